@@ -1,0 +1,1 @@
+"""Invented demo programmes and the seeded script that invents them. The planner never imports this."""
