@@ -1,0 +1,17 @@
+"""From temperatures to maturity: one method a file, and the clock that gives every break its maturity.
+
+Maturity is carried as hours at the reference temperature for every method, so that a curve and its
+bounds mean the same whichever method made the abscissa.
+"""
+
+from .clock import constant_maturity, maturity_at
+from .equivalent_age import arrhenius_factor, equivalent_age
+from .temperature_time import temperature_time_factor
+
+__all__ = [
+    "arrhenius_factor",
+    "constant_maturity",
+    "equivalent_age",
+    "maturity_at",
+    "temperature_time_factor",
+]
