@@ -40,7 +40,7 @@ class FreshBatches:
         return self._exposure(condition).temperature_c(_ages(elapsed_h))
 
     def equivalent_age_h(self, condition: str, age_h: ArrayLike, *, q_k: float | None = None) -> FloatArray:
-        """Equivalent age [h at 20 C], shape ``(n_batches, n_ages)``, with the true Q unless another is given."""
+        """Equivalent age [h at 20 C], shape ``(n_batches, n_ages)``, at the true Q unless one is given."""
         return self._exposure(condition).equivalent_age_h(_ages(age_h), q_k or self.laws.mean.q_k)
 
     def strength_at_equivalent_age(self, equivalent_age_h: ArrayLike) -> FloatArray:
@@ -117,7 +117,8 @@ class Programme:
 def within_test_cv(scenario: Scenario, age_h: ArrayLike) -> FloatArray:
     """Scatter of companions, relative, straight in log age and constant beyond the stated ages."""
     stated_h, stated_cv = zip(*scenario.scatter_by_age, strict=True)
-    return np.interp(np.log(_ages(age_h)), np.log(stated_h), stated_cv)
+    scatter: FloatArray = np.interp(np.log(_ages(age_h)), np.log(stated_h), stated_cv)
+    return scatter
 
 
 def draw_batches(scenario: Scenario | str, n_batches: int, seed: int, *, stream: int = FRESH) -> FreshBatches:
@@ -177,17 +178,17 @@ def _break_rows(truth: FreshBatches, *, has_oddities: bool) -> tuple[BreakRow, .
             for climate in _climates_of(scenario, batch)
             for column, age_h in enumerate(_tested_ages(scenario, climate.curing))
         ]
-        for climate, age_h, strengths_mpa in cells:
+        number = 0
+        for climate, age_h, companions_mpa in cells:
             if has_oddities and climate.curing == "standard":
-                strengths_mpa = _with_oddities(scenario, batch, age_h, strengths_mpa)
-            for strength_mpa in strengths_mpa:
-                label = _batch_label(scenario, batch)
-                number = sum(row.batch == label for row in rows) + 1
+                companions_mpa = _with_oddities(scenario, batch, age_h, companions_mpa)
+            for strength_mpa in companions_mpa:
+                number += 1
                 rows.append(
                     BreakRow(
-                        batch=label,
+                        batch=_batch_label(scenario, batch),
                         mix=scenario.mix,
-                        specimen=f"{label}-{number:02d}",
+                        specimen=f"{_batch_label(scenario, batch)}-{number:02d}",
                         geometry=scenario.geometry,
                         curing=climate.curing,
                         age_h=age_h,
@@ -198,13 +199,13 @@ def _break_rows(truth: FreshBatches, *, has_oddities: bool) -> tuple[BreakRow, .
     return tuple(rows)
 
 
-def _with_oddities(scenario: Scenario, batch: int, age_h: float, strengths_mpa: FloatArray) -> FloatArray:
+def _with_oddities(scenario: Scenario, batch: int, age_h: float, companions_mpa: FloatArray) -> FloatArray:
     """The companions of one standard-cured cell after the mishaps of the scenario, if one fell on it."""
     if scenario.lost_specimen == (batch, age_h):
-        return strengths_mpa[:-1]
+        return companions_mpa[:-1]
     if scenario.wild_break is not None and scenario.wild_break[:2] == (batch, age_h):
-        return np.append(strengths_mpa[:-1], strengths_mpa[-1] * scenario.wild_break[2])
-    return strengths_mpa
+        return np.append(companions_mpa[:-1], companions_mpa[-1] * scenario.wild_break[2])
+    return companions_mpa
 
 
 def _reading_rows(truth: FreshBatches) -> tuple[ReadingRow, ...]:
