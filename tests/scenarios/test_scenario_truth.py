@@ -109,8 +109,8 @@ def test_scatter_of_companions_is_the_stated_one(name: str) -> None:
 
 @pytest.mark.parametrize("name", SCENARIOS)
 def test_scatter_in_the_rows_of_a_programme_is_the_stated_one(name: str) -> None:
-    # The seed of the files. At least 45 cells of 3, so 90 degrees of freedom: sd of the ratio 7.5 %, 30 % is 4 of
-    # them; false alarm below 1 in 10,000 had the seed not been fixed.
+    # The seed of the files. At least 45 cells of 3, so 90 degrees of freedom: sd of the ratio 7.5 %, and 30 %
+    # is 4 of them; a free seed would give a false alarm below 1 in 10,000.
     scenario = SCENARIOS[name]
     cells: dict[tuple[object, ...], list[float]] = {}
     for row in draw_records(scenario, SEED).breaks:
