@@ -1,0 +1,311 @@
+"""The choosing rule, repeated in every world of batches that might have been cast.
+
+A world is a count vector w over the batches: w_b times batch b. The rule sees the batches with ``w_b > 0``
+only and is judged on the others. One compiled routine serves the full records (all counts 1),
+leave-one-batch-out (one count 0) and the bootstrap, so that all three obey the same rule to the last digit.
+Nothing here depends on the number of workers: every row of counts is computed alone, in a fixed order of
+additions.
+
+References
+----------
+Tsamardinos, Greasidou and Borboudakis 2018, Machine Learning 107:1895.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cache
+from math import factorial
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from planner.terms.arrays import BoolArray, FloatArray, IntArray
+
+MOST_EXACT = 10  # batches; 92,377 worlds
+N_SAMPLED = 4_000  # worlds drawn beyond
+TIE_FACTOR = 1.21  # most that a tied choice's mean loss, and variance, may be of the best's: 10 % in RMS
+MOST_COMPARED = 4_000  # undominated choices that each further choice is held against
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class BootstrapVerdict:
+    """The rule over all worlds, judged on the batches each world leaves out."""
+
+    mean_square: float  # of the recommended, the cheapest tied with the best; unfloored, may be below 0
+    best_mean_square: float  # of always taking the lowest loss
+    inclusion: FloatArray  # how often each choice is recommended, shape (n_choices,), sums to 1
+    best_inclusion: FloatArray  # how often each has the lowest loss, shape (n_choices,), sums to 1
+    n_worlds: int
+
+
+def bootstrap_weights(
+    n_batches: int, *, n_sampled: int = N_SAMPLED, seed: int = 0
+) -> tuple[IntArray, FloatArray]:
+    """Count vectors of a bootstrap over batches that leave at least one batch out, with their probabilities.
+
+    Enumerated up to 10 batches: ``P(w) = B! / (prod w_b!) B^-B``, divided by the chance of leaving one out.
+    Beyond, ``n_sampled`` of them are drawn, each with equal probability. Returned are counts, shape
+    ``(n_worlds, n_batches)``, and probabilities summing to 1, shape ``(n_worlds,)``.
+    """
+    if n_batches < 2:
+        raise ValueError(f"A bootstrap that leaves batches out needs 2 or more, given {n_batches}.")
+    if n_sampled < 1:
+        raise ValueError(f"At least one world must be drawn, given {n_sampled}.")
+    if n_batches > MOST_EXACT:
+        return _sampled_counts(n_batches, n_sampled, seed), np.full(n_sampled, 1.0 / n_sampled)
+    counts = _compositions(n_batches, n_batches)
+    counts = counts[(counts == 0).any(axis=1)]
+    factorials = np.array([factorial(count) for count in range(n_batches + 1)], dtype=np.float64)
+    chance = factorials[n_batches] / np.prod(factorials[counts], axis=1) / float(n_batches) ** n_batches
+    return counts, chance / np.sum(chance)
+
+
+def leave_one_out_counts(n_batches: int) -> IntArray:
+    """One fold per row: 1 everywhere but 0 at its own batch, shape ``(n_batches, n_batches)``."""
+    return np.ones((n_batches, n_batches), dtype=np.int64) - np.eye(n_batches, dtype=np.int64)
+
+
+def apply_rule(
+    loss: FloatArray, variance: FloatArray, over: BoolArray, rank: IntArray, counts: IntArray
+) -> tuple[IntArray, IntArray]:
+    """The best and the recommended choice in every world.
+
+    Best is the lowest mean loss, among equals the cheapest. Tied with it is every choice with (1) a mean of
+    the paired loss differences of at most one standard error, ``sd / sqrt(sum w)``; (2) at most 1.21 times
+    its mean loss and its mean variance; (3) no training batch over-predicted beyond tolerance where the best
+    is not. The cheapest of the tied is recommended. Means and deviations count batch b ``w_b`` times; with
+    ``sum w = 1`` there is no deviation and only a loss no larger than the best one's ties.
+
+    Parameters
+    ----------
+    loss
+        Ranking loss, not negative, shape ``(n_choices, n_batches)``.
+    variance
+        Variance of the prediction, not negative, same shape.
+    over
+        Is it over-predicted beyond tolerance, same shape.
+    rank
+        Cheapness, lower is cheaper, all different, shape ``(n_choices,)``.
+    counts
+        One world per row, not negative, shape ``(n_worlds, n_batches)``.
+
+    Returned are the positions of the best and of the recommended choice, each of shape ``(n_worlds,)``.
+    """
+    _check_rule_inputs(loss, variance, over, rank, counts)
+    by_rank = np.argsort(rank)
+    # batches first: the inner loops then run along the choices
+    losses = np.ascontiguousarray(loss[by_rank].T, dtype=np.float64)
+    variances = np.ascontiguousarray(variance[by_rank].T, dtype=np.float64)
+    overs = np.ascontiguousarray(over[by_rank].T, dtype=np.bool_)
+    worlds = np.ascontiguousarray(counts, dtype=np.int64)
+    best = _compiled(_lowest)(losses, worlds)
+    chosen = _compiled(_cheapest_tied)(losses, variances, overs, worlds, best, TIE_FACTOR)
+    return by_rank[best], by_rank[chosen]
+
+
+def bootstrap_rule(
+    loss: FloatArray,
+    variance: FloatArray,
+    level: FloatArray,
+    over: BoolArray,
+    rank: IntArray,
+    *,
+    counts: IntArray,
+    probability: FloatArray,
+) -> BootstrapVerdict:
+    """The rule in every world, judged by the unfloored squared error on the batches left out.
+
+    ``sum_w P(w) mean_{b: w_b = 0} level[choice_w, b]``; the first five as in `apply_rule`, and
+
+    Parameters
+    ----------
+    level
+        Estimated squared error, unfloored, shape ``(n_choices, n_batches)``.
+    counts, probability
+        From `bootstrap_weights`; every world leaves a batch out.
+    """
+    if level.shape != loss.shape or not np.all(np.isfinite(level)):
+        raise ValueError(f"The level must be finite and of shape {loss.shape}, given shape {level.shape}.")
+    is_held_out = counts == 0
+    if not is_held_out.any(axis=1).all():
+        raise ValueError("Every world must leave a batch out. Take the counts from bootstrap_weights.")
+    best, chosen = apply_rule(loss, variance, over, rank, counts)
+
+    def judged(picked: IntArray) -> tuple[float, FloatArray]:
+        held_out = np.sum(level[picked] * is_held_out, axis=1) / is_held_out.sum(axis=1)
+        inclusion = np.zeros(loss.shape[0])
+        np.add.at(inclusion, picked, probability)
+        return float(np.sum(probability * held_out)), inclusion
+
+    mean_square, inclusion = judged(chosen)
+    best_mean_square, best_inclusion = judged(best)
+    return BootstrapVerdict(
+        mean_square=mean_square,
+        best_mean_square=best_mean_square,
+        inclusion=inclusion,
+        best_inclusion=best_inclusion,
+        n_worlds=counts.shape[0],
+    )
+
+
+def drop_dominated(loss: FloatArray, *, most_compared: int = MOST_COMPARED) -> IntArray:
+    """Choices that can have the lowest mean loss under some counts, rising positions.
+
+    A choice is dropped when another is no worse in any batch, and better in one or earlier in the list:
+    whatever the counts, it is never the only best. Where more than ``most_compared`` choices stay, later ones
+    are held against the first of them only, so that some dominated ones may stay as well; none that could win
+    is ever lost.
+
+    Parameters
+    ----------
+    loss
+        Finite, shape ``(n_choices, n_batches)``.
+    most_compared
+        Bound on the work, 1 or more.
+    """
+    if loss.ndim != 2 or not np.all(np.isfinite(loss)):
+        raise ValueError(
+            "Losses must be finite, one row per choice. Leave out choices not scored in a batch."
+        )
+    rows = np.ascontiguousarray(loss, dtype=np.float64)
+    # whatever dominates has no larger sum; where rounding makes sums equal the batches decide, then position
+    keys = [rows[:, batch] for batch in range(rows.shape[1] - 1, -1, -1)]
+    order = np.lexsort([*keys, np.sum(rows, axis=1)])
+    is_kept = _compiled(_undominated)(rows[order], most_compared)
+    return np.sort(order[is_kept])
+
+
+def _check_rule_inputs(
+    loss: FloatArray, variance: FloatArray, over: BoolArray, rank: IntArray, counts: IntArray
+) -> None:
+    wrong = []
+    if loss.ndim != 2 or 0 in loss.shape:
+        raise ValueError(f"Losses need a row per choice and a column per batch, given shape {loss.shape}.")
+    n_choices, n_batches = loss.shape
+    if variance.shape != loss.shape or over.shape != loss.shape:
+        wrong.append(f"variance {variance.shape} and over {over.shape} must have shape {loss.shape}")
+    if not (np.all(np.isfinite(loss)) and np.all(loss >= 0.0)):
+        wrong.append("losses must be finite and not negative")
+    if not (np.all(np.isfinite(variance)) and np.all(variance >= 0.0)):
+        wrong.append("variances must be finite and not negative")
+    if rank.shape != (n_choices,) or np.unique(rank).size != n_choices:
+        wrong.append(f"the ranks must be {n_choices} different numbers")
+    if counts.ndim != 2 or counts.shape[1] != n_batches:
+        wrong.append(f"counts must have {n_batches} columns, given shape {counts.shape}")
+    elif np.any(counts < 0) or np.any(counts.sum(axis=1) < 1):
+        wrong.append("counts must not be negative and every world needs a batch")
+    if wrong:
+        raise ValueError("The rule cannot be applied: " + "; ".join(wrong) + ".")
+
+
+def _compositions(total: int, n_parts: int) -> IntArray:
+    """All ordered sums of ``n_parts`` whole numbers from 0 that make ``total``, shape ``(n, n_parts)``."""
+    if n_parts == 1:
+        return np.array([[total]], dtype=np.int64)
+    blocks = []
+    for first in range(total, -1, -1):
+        rest = _compositions(total - first, n_parts - 1)
+        blocks.append(np.column_stack((np.full(rest.shape[0], first, dtype=np.int64), rest)))
+    return np.concatenate(blocks)
+
+
+def _sampled_counts(n_batches: int, n_sampled: int, seed: int) -> IntArray:
+    """Random count vectors; the rare ones that leave no batch out are drawn again."""
+    generator = np.random.default_rng(seed)
+    shares = np.full(n_batches, 1.0 / n_batches)
+    counts = generator.multinomial(n_batches, shares, size=n_sampled).astype(np.int64)
+    while (is_full := (counts > 0).all(axis=1)).any():
+        counts[is_full] = generator.multinomial(n_batches, shares, size=int(is_full.sum()))
+    return counts
+
+
+@cache
+def _compiled(function: Callable[..., NDArray[Any]]) -> Callable[..., NDArray[Any]]:
+    """The same function as machine code. Compiled on first use, so that importing this file stays cheap."""
+    import numba
+
+    compiled: Callable[..., NDArray[Any]] = numba.njit(cache=True, nogil=True)(function)
+    return compiled
+
+
+def _lowest(losses: FloatArray, counts: IntArray) -> IntArray:
+    """Position of the lowest weighted sum in every world, the first among equals."""
+    n_batches, n_choices = losses.shape
+    best = np.empty(counts.shape[0], dtype=np.int64)
+    sums = np.empty(n_choices)
+    for world in range(counts.shape[0]):
+        sums[:] = 0.0
+        for batch in range(n_batches):
+            weight = counts[world, batch]
+            if weight > 0:
+                for choice in range(n_choices):
+                    sums[choice] += weight * losses[batch, choice]
+        best[world] = np.argmin(sums)
+    return best
+
+
+def _cheapest_tied(
+    losses: FloatArray,
+    variances: FloatArray,
+    overs: BoolArray,
+    counts: IntArray,
+    best: IntArray,
+    factor: float,
+) -> IntArray:
+    """First choice tied with the best in every world, the best itself where no earlier one is."""
+    n_batches = losses.shape[0]
+    chosen = best.copy()
+    for world in range(counts.shape[0]):
+        top = best[world]
+        n_total = 0
+        top_loss = 0.0
+        top_variance = 0.0
+        for batch in range(n_batches):
+            n_total += counts[world, batch]
+            top_loss += counts[world, batch] * losses[batch, top]
+            top_variance += counts[world, batch] * variances[batch, top]
+        for choice in range(top):
+            behind = 0.0
+            squares = 0.0
+            sum_variance = 0.0
+            is_worse_over = False
+            for batch in range(n_batches):
+                weight = counts[world, batch]
+                step = losses[batch, choice] - losses[batch, top]
+                behind += weight * step
+                squares += weight * step * step
+                sum_variance += weight * variances[batch, choice]
+                is_worse_over |= weight > 0 and overs[batch, choice] and not overs[batch, top]
+            is_near = behind <= (factor - 1.0) * top_loss and sum_variance <= factor * top_variance
+            # n times the mean against n standard errors; where cancellation could hurt, the mean is far above
+            spread = max(0.0, squares - behind * behind / n_total) * n_total / max(1, n_total - 1)
+            if is_near and not is_worse_over and behind <= np.sqrt(spread):
+                chosen[world] = choice
+                break
+    return chosen
+
+
+def _undominated(rows: FloatArray, most_compared: int) -> BoolArray:
+    """Truths per row, rows sorted so that a dominating one comes first."""
+    n_choices, n_batches = rows.shape
+    is_kept = np.zeros(n_choices, dtype=np.bool_)
+    front = np.empty((min(most_compared, n_choices), n_batches))
+    n_front = 0
+    for choice in range(n_choices):
+        is_dominated = False
+        for other in range(n_front):
+            batch = 0
+            while batch < n_batches and front[other, batch] <= rows[choice, batch]:
+                batch += 1
+            if batch == n_batches:
+                is_dominated = True
+                break
+        if not is_dominated:
+            is_kept[choice] = True
+            if n_front < front.shape[0]:
+                front[n_front] = rows[choice]
+                n_front += 1
+    return is_kept

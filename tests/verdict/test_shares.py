@@ -1,0 +1,106 @@
+"""Shares inside the tolerance: what batches can prove and no more."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy import stats
+
+from planner.verdict.shares import (
+    batches_needed,
+    largest_error_level,
+    most_claimable_assurance,
+    share_inside_lower,
+    share_inside_lower_free,
+)
+
+
+def drawn_bound(errors: np.ndarray, tolerance: float, generator: np.random.Generator) -> float:
+    """The same bound from two million draws."""
+    n_batches = errors.size
+    chi_square = generator.chisquare(n_batches - 1, 2_000_000)
+    spread = errors.std(ddof=1) * np.sqrt((n_batches - 1) / chi_square)
+    mean = errors.mean() - generator.standard_normal(2_000_000) * spread / np.sqrt(n_batches)
+    share = stats.norm.cdf((tolerance - mean) / spread) - stats.norm.cdf((-tolerance - mean) / spread)
+    return float(np.quantile(share, 0.05))
+
+
+@pytest.mark.parametrize(
+    ("n_batches", "bias", "spread"), [(2, 0.02, 0.04), (4, 0.03, 0.04), (8, -0.02, 0.03), (12, 0.2, 0.04)]
+)
+def test_share_agrees_with_draws(n_batches: int, bias: float, spread: float) -> None:
+    # seed 11; two million draws place the 5 % point to about 3e-4 here: off by 2e-3 in 1e-9 of runs
+    generator = np.random.default_rng(11)
+    errors = generator.normal(bias, spread, n_batches)
+    exact = share_inside_lower(errors, tolerance=0.1)
+    assert exact == pytest.approx(drawn_bound(errors, 0.1, generator), abs=2e-3)
+
+
+def test_share_of_many_batches_is_the_plain_share() -> None:
+    errors = stats.norm.ppf((np.arange(40_000) + 0.5) / 40_000) * 0.05 + 0.02
+    plain = stats.norm.cdf(0.08 / 0.05) - stats.norm.cdf(-0.12 / 0.05)
+    assert share_inside_lower(errors, tolerance=0.1) == pytest.approx(plain, abs=5e-3)
+
+
+def test_share_without_spread_or_batches() -> None:
+    assert share_inside_lower([0.05, 0.05, 0.05], tolerance=0.1) == 1.0
+    assert share_inside_lower([0.15, 0.15, 0.15], tolerance=0.1) == 0.0
+    assert share_inside_lower([0.05], tolerance=0.1) is None
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.lists(st.floats(-0.2, 0.2), min_size=2, max_size=9), st.floats(0.01, 0.2), st.floats(1.1, 3.0))
+def test_share_is_a_share_ignores_sides_and_rises_with_tolerance(
+    errors: list[float], tolerance: float, wider: float
+) -> None:
+    share = share_inside_lower(errors, tolerance=tolerance)
+    mirrored = share_inside_lower(np.negative(errors), tolerance=tolerance)
+    more = share_inside_lower(errors, tolerance=wider * tolerance)
+    assert share is not None
+    assert more is not None
+    assert 0.0 <= share <= more + 1e-6 <= 1.0 + 1e-6
+    assert mirrored == pytest.approx(share, abs=1e-9)
+
+
+def test_free_share_without_a_miss() -> None:
+    assert share_inside_lower_free(8, 0) == pytest.approx(0.05 ** (1 / 8), abs=1e-12)
+    assert share_inside_lower_free(8, 0) == pytest.approx(0.688, abs=5e-4)
+    assert share_inside_lower_free(3, 3) == 0.0
+
+
+@given(st.integers(1, 40), st.data())
+def test_free_share_makes_so_few_misses_just_rare_enough(n_batches: int, data: st.DataObject) -> None:
+    n_missed = data.draw(st.integers(0, n_batches - 1))
+    share = share_inside_lower_free(n_batches, n_missed)
+    assert stats.binom.cdf(n_missed, n_batches, 1 - share) == pytest.approx(0.05, abs=1e-8)
+
+
+def test_what_few_batches_can_carry() -> None:
+    assert largest_error_level(9) == pytest.approx(0.9)
+    assert most_claimable_assurance(3) == pytest.approx(0.368, abs=5e-4)
+    assert (
+        batches_needed(0.90) == 29
+    )  # .95 and .90 without a miss: 29 (any table of success runs; from memory)
+    assert batches_needed(0.95) == 59
+    assert batches_needed(0.5, level=0.9375) == 4  # 0.5^4 = 1 - 0.9375
+
+
+@given(st.floats(0.01, 0.995), st.floats(0.5, 0.99))
+def test_batches_needed_are_just_enough(assurance: float, level: float) -> None:
+    n_batches = batches_needed(assurance, level=level)
+    assert most_claimable_assurance(n_batches, level=level) >= assurance - 1e-9
+    if n_batches > 1:
+        assert most_claimable_assurance(n_batches - 1, level=level) < assurance
+
+
+def test_what_cannot_be_asked() -> None:
+    with pytest.raises(ValueError, match="tolerance must be above 0, given 0"):
+        share_inside_lower([0.1, 0.2], tolerance=0.0)
+    with pytest.raises(ValueError, match="0 to 4 of 4, given 5"):
+        share_inside_lower_free(4, 5)
+    with pytest.raises(ValueError, match="At least one batch is needed, given 0"):
+        largest_error_level(0)
+    with pytest.raises(ValueError, match=r"assurance 1\.0"):
+        batches_needed(1.0)
