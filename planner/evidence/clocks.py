@@ -1,0 +1,93 @@
+"""Which maturity settings are in the search, and the maturity of every break under each of them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+
+from planner.maturity import constant_maturity, maturity_at
+from planner.terms.arrays import FloatArray
+from planner.terms.maturity import MaturitySetting
+from planner.terms.problems import Caution
+from planner.terms.records import Break, CuringRecord, Records
+from planner.terms.settings import MaturityGrid, Prior
+
+LEAST_SPAN_K = 10.0  # temperatures closer together than this cannot tell constants apart
+
+
+def maturity_settings(
+    records: Records, prior: Prior, grid: MaturityGrid
+) -> tuple[tuple[MaturitySetting, ...], Caution | None]:
+    """List the maturity settings to search, and say why where the grid is not searched."""
+    readings = [record.temperature_c for record in records.curing_records]
+    if prior.standard_curing_c is not None:
+        readings.append(np.array([prior.standard_curing_c]))
+    if not readings:
+        return (MaturitySetting("age"),), Caution(
+            "age-is-the-clock",
+            "No temperatures are given, so age stands for maturity and no accuracy on site is claimed. "
+            "Give temperature records, or [prior] standard_curing_c.",
+        )
+    span = float(max(np.max(item) for item in readings) - min(np.min(item) for item in readings))
+    by_age = [
+        MaturitySetting("equivalent age", q, grid.reference_c) for q in grid.equivalent_age_q_k
+    ]
+    by_datum = [MaturitySetting("temperature-time", datum, grid.reference_c) for datum in grid.datum_c]
+    settings = tuple(by_age + by_datum)
+    if not settings:
+        settings = (MaturitySetting("equivalent age", 5000.0, grid.reference_c),)
+    if span >= LEAST_SPAN_K or len(settings) == 1:
+        return settings, None
+    middle = (by_age or by_datum)[len(by_age or by_datum) // 2]
+    return (middle,), Caution(
+        "constants-not-told-apart",
+        f"The recorded temperatures span {span:.1f} K, less than {LEAST_SPAN_K:g} K, so they cannot tell "
+        f"maturity constants apart: {middle} is used and not searched. Record specimens cured "
+        f"well away from {grid.reference_c:g} C to learn the constant.",
+    )
+
+
+class Clock:
+    """Maturities of breaks from the records that serve them."""
+
+    def __init__(self, curing_records: Iterable[CuringRecord], standard_curing_c: float | None) -> None:
+        self._standard_c = standard_curing_c
+        self._records: dict[tuple[str, str], list[CuringRecord]] = {}
+        for record in curing_records:
+            self._records.setdefault((record.batch, record.curing), []).append(record)
+
+    def record_for(self, item: Break) -> CuringRecord | None:
+        """Find the record of a break: by placement, or the only one its batch and curing have."""
+        records = self._records.get((item.batch, item.curing), [])
+        for record in records:
+            if record.placement == item.placement:
+                return record
+        return records[0] if len(records) == 1 else None
+
+    def can_time(self, item: Break) -> bool:
+        """Whether the break has a maturity: a record, or standard curing at a stated temperature."""
+        return self.record_for(item) is not None or (
+            item.curing == "standard" and self._standard_c is not None
+        )
+
+    def cell_maturity(self, items: Sequence[Break], settings: Sequence[MaturitySetting]) -> FloatArray:
+        """Mean maturity of companions [h at the reference temperature] under each setting, ``(n_settings,)``."""
+        values = np.zeros(len(settings))
+        by_record: dict[int, tuple[CuringRecord | None, str, list[float]]] = {}
+        for item in items:
+            record = self.record_for(item)
+            by_record.setdefault(id(record), (record, item.curing, []))[2].append(item.tested_h)
+        for record, curing, tested in by_record.values():
+            continued_c = self._standard_c if curing == "standard" else None
+            ages_h = np.array(tested)
+            for m, setting in enumerate(settings):
+                if setting.method == "age":
+                    values[m] += ages_h.sum()
+                elif record is not None:
+                    values[m] += maturity_at(
+                        ages_h, record.elapsed_h, record.temperature_c, setting, continued_c=continued_c
+                    ).sum()
+                elif self._standard_c is not None:
+                    values[m] += constant_maturity(ages_h, self._standard_c, setting).sum()
+        return values / len(items)

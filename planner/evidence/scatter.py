@@ -1,0 +1,133 @@
+"""Within-test scatter: how far the companions of one age fall apart.
+
+Pooled over all cells with two specimens or more, as relative residuals ``y / mean - 1``; by age where
+the records say that ages differ (Bartlett's test at 5 %), which early ages usually do.
+
+References
+----------
+Bartlett 1937, Proc. R. Soc. A 160:268, for the test of equal variances.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import chdtrc
+
+from planner.terms.arrays import FloatArray
+from planner.terms.records import Break
+from planner.terms.settings import Prior
+
+FALLBACK_CV = 0.032  # ASTM C39, 100x200 mm cylinders in the laboratory (from memory)
+FEWEST_RESIDUALS = 12  # below that many, draws come from the normal law instead of the residuals
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Scatter:
+    """Relative scatter of single specimens about their batch's true mean, by age."""
+
+    ages_h: FloatArray  # ages with residuals or stated figures [h], rising, shape (n_ages,)
+    cv: FloatArray  # relative, shape (n_ages,)
+    n_degrees: FloatArray  # degrees of freedom behind each, shape (n_ages,)
+    pooled_cv: float
+    is_by_age: bool  # the records (or the user) say that ages differ
+    basis: str  # where the figures come from, in words
+    residual: FloatArray  # scaled by sqrt(n / (n - 1)) and divided by the CV of their age, shape (n_residuals,)
+    residual_age_h: FloatArray  # shape (n_residuals,)
+
+    def cv_at(self, ages_h: FloatArray) -> FloatArray:
+        """CV at any ages: interpolated in the logarithm of age, level outside the known ones."""
+        if self.ages_h.size == 0 or not self.is_by_age:
+            return np.full(np.shape(ages_h), self.pooled_cv)
+        return np.interp(np.log(ages_h), np.log(self.ages_h), self.cv)
+
+    def standard_residuals(self, age_h: float) -> FloatArray:
+        """Residuals to draw from at an age, in units of its CV; empty where draws should be normal."""
+        if not self.is_by_age:
+            return self.residual if self.residual.size >= FEWEST_RESIDUALS else self.residual[:0]
+        own = self.residual[np.isclose(self.residual_age_h, age_h)]
+        if own.size >= FEWEST_RESIDUALS:
+            return own
+        return self.residual if self.residual.size >= FEWEST_RESIDUALS else self.residual[:0]
+
+
+def within_test_scatter(breaks: Sequence[Break], prior: Prior) -> Scatter:
+    """Pool the scatter of companions, or take what the plan states.
+
+    Parameters
+    ----------
+    breaks
+        Usable breaks. Companions share batch, curing, placement and nominal age.
+    prior
+        Stated figures beat the records.
+    """
+    cells: dict[tuple[str, str, str, float], list[float]] = defaultdict(list)
+    for item in breaks:
+        cells[(item.batch, item.curing, item.placement, item.age_h)].append(item.strength_mpa)
+    residuals: dict[float, list[float]] = defaultdict(list)
+    squares: dict[float, float] = defaultdict(float)
+    degrees: dict[float, int] = defaultdict(int)
+    for (_batch, _curing, _placement, age_h), strengths in cells.items():
+        n = len(strengths)
+        if n < 2:
+            continue
+        relative = np.asarray(strengths) / np.mean(strengths) - 1.0
+        residuals[age_h].extend(relative * np.sqrt(n / (n - 1)))
+        squares[age_h] += float(relative @ relative)
+        degrees[age_h] += n - 1
+    ages = sorted(degrees)
+    n_degrees = np.array([degrees[age] for age in ages], dtype=np.float64)
+    variance = np.array([squares[age] / degrees[age] for age in ages])
+    stated = _stated(prior, ages, n_degrees)
+    if stated is not None:
+        return stated
+    if not ages or not np.any(variance > 0):
+        return Scatter(
+            np.empty(0), np.empty(0), np.empty(0), FALLBACK_CV, False,
+            "no companions in the records: 3.2 % assumed, the precision of 100x200 mm cylinders",
+            np.empty(0), np.empty(0),
+        )  # fmt: skip
+    pooled = float(np.sqrt(np.sum(variance * n_degrees) / np.sum(n_degrees)))
+    is_by_age = _differ(variance, n_degrees)
+    cv = np.sqrt(variance) if is_by_age else np.full(len(ages), pooled)
+    cv = np.maximum(cv, 0.1 * pooled)
+    return Scatter(
+        np.array(ages), cv, n_degrees, pooled, is_by_age,
+        "companions in the records, " + ("by age" if is_by_age else "pooled over ages"),
+        np.concatenate([np.array(residuals[age]) / level for age, level in zip(ages, cv, strict=True)]),
+        np.concatenate([np.full(len(residuals[age]), age) for age in ages]),
+    )  # fmt: skip
+
+
+def _stated(prior: Prior, ages: list[float], n_degrees: FloatArray) -> Scatter | None:
+    """Take the plan's own figures; draws are then normal."""
+    none = np.empty(0)
+    if prior.within_test_cv_by_age:
+        stated_ages, stated_cv = (np.array(column) for column in zip(*prior.within_test_cv_by_age, strict=True))
+        return Scatter(
+            stated_ages, stated_cv, np.zeros(len(stated_ages)), float(np.sqrt(np.mean(stated_cv**2))),
+            True, "stated in the plan, by age", none, none,
+        )  # fmt: skip
+    if prior.within_test_cv is not None:
+        return Scatter(
+            np.array(ages), np.full(len(ages), prior.within_test_cv), n_degrees, prior.within_test_cv,
+            False, "stated in the plan", none, none,
+        )  # fmt: skip
+    return None
+
+
+def _differ(variance: FloatArray, n_degrees: FloatArray) -> bool:
+    """Bartlett's test of equal variances at 5 %, over ages with two degrees of freedom or more."""
+    is_used = (n_degrees >= 2) & (variance > 0)
+    variance, n_degrees = variance[is_used], n_degrees[is_used]
+    n_ages = variance.size
+    if n_ages < 2:
+        return False
+    total = np.sum(n_degrees)
+    pooled = np.sum(n_degrees * variance) / total
+    statistic = total * np.log(pooled) - np.sum(n_degrees * np.log(variance))
+    correction = 1.0 + (np.sum(1.0 / n_degrees) - 1.0 / total) / (3.0 * (n_ages - 1))
+    return bool(chdtrc(n_ages - 1, statistic / correction) < 0.05)

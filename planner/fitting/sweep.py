@@ -1,0 +1,195 @@
+"""Every subset of ages, one curve, one batch: errors at the checks and what each cell's scatter adds.
+
+Two compiled loops. :func:`sweep` fits every schedule once to the full cell means; :func:`resample`
+refits one schedule to many drawn sets of cell means. Both read plain arrays and write into arrays
+that the caller made, hold no lock and draw nothing, so threads share nothing but their inputs.
+"""
+
+from __future__ import annotations
+
+from math import log
+
+import numpy as np
+from numba import njit
+
+from planner.terms.settings import CurveName
+
+from .smoothers import LOGARITHMIC, PIECEWISE, PIECEWISE_LOG, smoother_weights
+from .variable_projection import (
+    CONVERGED,
+    EXPONENTIAL,
+    HYPERBOLIC,
+    fit_shape,
+    fit_shape_carefully,
+    sensitivities,
+    shape_at,
+)
+
+CURVE_CODES: dict[CurveName, int] = {
+    "hyperbolic": HYPERBOLIC,
+    "exponential": EXPONENTIAL,
+    "logarithmic": LOGARITHMIC,
+    "piecewise linear": PIECEWISE,
+    "piecewise linear in log age": PIECEWISE_LOG,
+}
+FEWEST_AGES: dict[CurveName, int] = {
+    "hyperbolic": 3,
+    "exponential": 3,
+    "logarithmic": 2,
+    "piecewise linear": 2,
+    "piecewise linear in log age": 2,
+}
+ITERATIVE: frozenset[CurveName] = frozenset({"hyperbolic", "exponential"})
+NOT_FITTED = 3  # too few ages for the curve, or a hole in the records
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _gather(n, members, maturity, mean, is_relative, age, log_age, value, weight):  # type: ignore[no-untyped-def]
+    """Scaled ages, means and weights of one schedule in one batch; False where a cell is missing."""
+    scale = maturity[members[0]]
+    for i in range(n):
+        j = members[i]
+        if not (mean[j] > 0.0 and maturity[j] > 0.0):
+            return False
+        age[i] = maturity[j] / scale
+        if i > 0 and not age[i] > age[i - 1]:
+            return False
+        log_age[i] = log(age[i])
+        value[i] = mean[j]
+        weight[i] = 1.0 / (mean[j] * mean[j]) if is_relative else 1.0
+    return True
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def sweep(curve, fewest, members, n_ages, maturity, mean, cv, is_relative, check_maturity, check_truth,
+          error, contribution, status, n_second_looks):  # type: ignore[no-untyped-def]
+    """Fit every schedule to one batch and hold it against the checks.
+
+    Parameters
+    ----------
+    curve, fewest
+        Code of the curve and the fewest ages it can be fitted to.
+    members
+        Ages of each schedule as positions, rising, shape ``(n_schedules, most_ages)``.
+    n_ages
+        Ages in each schedule, shape ``(n_schedules,)``.
+    maturity, mean, cv
+        Of every recorded age: maturity [h], cell mean [MPa] (NaN: a hole), scatter (relative),
+        shape ``(n_recorded,)``.
+    is_relative
+        Weights 1/mean^2 instead of 1.
+    check_maturity, check_truth
+        Maturity [h] and true strength [MPa] of each check, shape ``(n_checks,)``.
+    error
+        Out: predicted over actual minus 1, shape ``(n_schedules, n_checks)``; NaN where not fitted.
+    contribution
+        Out: ``(a_i cv_i mean_i / truth)^2``, the variance one specimen at each age would add,
+        shape ``(n_schedules, n_checks, most_ages)``; divide by the specimens and sum.
+    status
+        Out: converged, at a bound, unconverged or not fitted, shape ``(n_schedules,)``.
+    n_second_looks
+        Out: one cell, how many fits were taken up again from a grid of starts.
+    """
+    most = members.shape[1]
+    age = np.empty(most)
+    log_age = np.empty(most)
+    value = np.empty(most)
+    weight = np.empty(most)
+    answer = np.empty(most)
+    answers = np.empty((3, most))
+    n_checks = check_maturity.shape[0]
+    for s in range(members.shape[0]):
+        n = n_ages[s]
+        status[s] = NOT_FITTED
+        for k in range(n_checks):
+            error[s, k] = np.nan
+            for i in range(most):
+                contribution[s, k, i] = 0.0
+        if n < fewest or not _gather(
+            n, members[s], maturity, mean, is_relative, age, log_age, value, weight
+        ):
+            continue
+        scale = maturity[members[s, 0]]
+        if curve <= EXPONENTIAL:
+            first, second, ultimate, _cost, code = fit_shape(
+                curve, n, age, log_age, value, weight
+            )
+            if code != CONVERGED:
+                n_second_looks[0] += 1
+                first, second, ultimate, _cost, code = fit_shape_carefully(
+                    curve, n, age, log_age, value, weight
+                )
+            status[s] = code
+            is_told_apart = sensitivities(
+                curve, n, age, log_age, value, weight, first, second, answers
+            )
+            for k in range(n_checks):
+                g, g1, g2 = shape_at(curve, check_maturity[k] / scale, first, second)
+                error[s, k] = ultimate * g / check_truth[k] - 1.0
+                for i in range(n):
+                    if is_told_apart:
+                        a = g * answers[0, i] + ultimate * (g1 * answers[1, i] + g2 * answers[2, i])
+                    else:
+                        a = np.inf
+                    noise = a * cv[members[s, i]] * value[i] / check_truth[k]
+                    contribution[s, k, i] = noise * noise
+        else:
+            status[s] = CONVERGED
+            for k in range(n_checks):
+                smoother_weights(curve, n, age, log_age, weight, check_maturity[k] / scale, answer)
+                prediction = 0.0
+                for i in range(n):
+                    prediction += answer[i] * value[i]
+                    noise = answer[i] * cv[members[s, i]] * value[i] / check_truth[k]
+                    contribution[s, k, i] = noise * noise
+                error[s, k] = prediction / check_truth[k] - 1.0
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def resample(curve, members, maturity, mean, is_relative, noise, check_maturity, check_truth, error):  # type: ignore[no-untyped-def]
+    """Refit one schedule to drawn cell means of one batch.
+
+    Parameters
+    ----------
+    members
+        Positions of the schedule's ages, shape ``(n_ages,)``; the curve must be fit for that many.
+    noise
+        Relative departures of the cell means, shape ``(n_draws, n_ages)``.
+    error
+        Out: signed relative errors, shape ``(n_draws, n_checks)``; NaN where not fitted.
+    """
+    n = members.shape[0]
+    age = np.empty(n)
+    log_age = np.empty(n)
+    value = np.empty(n)
+    weight = np.empty(n)
+    drawn = np.empty(n)
+    answer = np.empty(n)
+    n_checks = check_maturity.shape[0]
+    error[:] = np.nan
+    if not _gather(n, members, maturity, mean, is_relative, age, log_age, value, weight):
+        return
+    scale = maturity[members[0]]
+    for d in range(noise.shape[0]):
+        for i in range(n):
+            drawn[i] = value[i] * max(1.0 + noise[d, i], 1e-3)
+            if is_relative:
+                weight[i] = 1.0 / (drawn[i] * drawn[i])
+        if curve <= EXPONENTIAL:
+            first, second, ultimate, _cost, code = fit_shape(
+                curve, n, age, log_age, drawn, weight
+            )
+            if code != CONVERGED:
+                first, second, ultimate, _cost, code = fit_shape_carefully(
+                    curve, n, age, log_age, drawn, weight
+                )
+            for k in range(n_checks):
+                g, _g1, _g2 = shape_at(curve, check_maturity[k] / scale, first, second)
+                error[d, k] = ultimate * g / check_truth[k] - 1.0
+        else:
+            for k in range(n_checks):
+                smoother_weights(curve, n, age, log_age, weight, check_maturity[k] / scale, answer)
+                prediction = 0.0
+                for i in range(n):
+                    prediction += answer[i] * drawn[i]
+                error[d, k] = prediction / check_truth[k] - 1.0

@@ -1,0 +1,226 @@
+"""Error figures of single choices: by resampling for the ones that are shown, in closed form for the rest."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import ndtr
+
+from planner.choices import ChoiceSet
+from planner.evidence import Cells
+from planner.fitting.sweep import CURVE_CODES, resample
+from planner.terms.arrays import FloatArray
+from planner.terms.recommendation import BatchError, ErrorFigures
+
+from .draws import Draws
+from .scoring import Scoring
+from .sweeps import Joint, prior_counts, sweep_view, variance_with
+
+_P95_STEPS = 40
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ShownChoice:
+    """One joint choice with its errors at the checks, before and after resampling."""
+
+    error: FloatArray  # of the fit to the full cell means, (n_checks,)
+    schedule_variance: FloatArray  # (n_checks,)
+    prior_variance: FloatArray  # (n_checks,)
+    drawn: FloatArray  # errors of the resampled fits, (n_draws, n_checks)
+    linear: FloatArray  # what first order makes of the same draws, (n_draws, n_checks)
+    is_extrapolating: bool
+
+
+def resample_choice(cells: Cells, choices: ChoiceSet, which: int, joint: Joint, draws: Draws) -> ShownChoice:
+    """Refit one choice to drawn cell means in every view."""
+    n = int(choices.n_ages[which])
+    members = choices.members[which, :n]
+    specimens = choices.specimens[which, :n]
+    alone = ChoiceSet(choices.ages_h, members[None, :], np.array([n]), specimens[None, :])
+    n_checks = len(cells.check_view)
+    error = np.full(n_checks, np.nan)
+    schedule_variance = np.full(n_checks, np.nan)
+    prior_variance = np.full(n_checks, np.nan)
+    drawn = np.full((draws.n_draws, n_checks), np.nan)
+    linear = np.full((draws.n_draws, n_checks), np.nan)
+    is_extrapolating = False
+    for view in range(len(cells.view_batch)):
+        own = np.flatnonzero(cells.check_view == view)
+        part, contribution, _status, _looks = sweep_view(cells, alone, joint, view, own)
+        if not np.all(np.isfinite(part)):
+            continue
+        error[own] = part[0]
+        schedule_variance[own] = variance_with(contribution, alone.specimens)[0]
+        prior_variance[own] = variance_with(contribution, prior_counts(cells, alone, view))[0]
+        maturity = np.ascontiguousarray(cells.maturity_h[joint.setting, view])
+        at = np.ascontiguousarray(cells.check_maturity_h[joint.setting, own])
+        is_extrapolating |= bool(np.any((at < maturity[members[0]]) | (at > maturity[members[-1]])))
+        noise = draws.mean_departures(view, members, specimens)
+        refitted = np.empty((draws.n_draws, len(own)))
+        resample(
+            CURVE_CODES[joint.curve], members, maturity, np.ascontiguousarray(cells.mean_mpa[view]),
+            joint.is_relative, noise, at, np.ascontiguousarray(cells.check_truth_mpa[own]), refitted,
+        )  # fmt: skip
+        drawn[:, own] = refitted
+        linear[:, own] = part + _first_order(noise, contribution[0], cells.cv[members], refitted - part)
+    return ShownChoice(error, schedule_variance, prior_variance, drawn, linear, is_extrapolating)
+
+
+def _first_order(
+    noise: FloatArray, contribution: FloatArray, cv: FloatArray, moved: FloatArray
+) -> FloatArray:
+    """First-order answer of the error to drawn means, signs taken from the resampled fits themselves.
+
+    ``contribution`` holds squares, so the sign of each sensitivity is that of the covariance between the
+    drawn mean and the refitted error. Any sign keeps the control variate unbiased.
+    """
+    slopes = np.sqrt(contribution) / cv[None, :]
+    signs = np.sign(noise.T @ np.nan_to_num(moved))
+    return np.asarray(noise @ (slopes.T * signs))
+
+
+def figures_of(
+    cells: Cells, scoring: Scoring, shown: ShownChoice, *, target: int | None = None
+) -> ErrorFigures:
+    """Figures of one choice over the units that could judge it, all targets or one.
+
+    The level is against true strength: noise of the prior specimens and of the companions taken out,
+    noise of the schedule's own specimens put in, floored at the latter. Shares and quantiles come from
+    the resampled errors, whose spread about their mean is scaled to that level.
+    """
+    is_used = np.isfinite(shown.error)
+    if target is not None:
+        is_used &= scoring.target == target
+    units = scoring.unit[is_used]
+    weights = scoring.weight[is_used] * (
+        1.0 if target is not None else np.array(scoring.shares)[scoring.target[is_used]]
+    )
+    weights = weights / weights.sum()
+    drawn = shown.drawn[:, is_used]
+    closed = shown.error[is_used] ** 2 + shown.schedule_variance[is_used]
+    # Control variate: resampled minus linearised loss, whose expectation is known exactly.
+    excess = (drawn**2 - shown.linear[:, is_used] ** 2) @ weights
+    second_moment = float(excess.mean() + closed @ weights)
+    noise = weights @ shown.prior_variance[is_used]
+    floor = float(weights @ shown.schedule_variance[is_used])
+    measured = second_moment - float(noise)
+    true = measured - float(weights @ scoring.truth_variance[is_used])
+    rms = float(np.sqrt(max(true, floor)))
+    bias = float(drawn.mean(axis=0) @ weights)
+    narrowed = narrow(drawn, weights, bias, rms)
+    by_unit = _unit_errors(units, weights, shown.error[is_used])
+    names = cells.unit_names
+    worst = max(by_unit, key=lambda unit: abs(by_unit[unit]))
+    over = max(by_unit, key=lambda unit: by_unit[unit])
+    inside = _share_inside(narrowed, units, scoring.target[is_used], weights, scoring.tolerance)
+    return ErrorFigures(
+        rms=rms,
+        rms_measured=float(np.sqrt(max(measured, floor))),
+        bias=bias,
+        mean_abs=float(np.abs(narrowed).mean(axis=0) @ weights),
+        p95_abs=_weighted_quantile(np.abs(narrowed), weights, 0.95),
+        within_tolerance=inside,
+        over_predicted_any=float((narrowed > 0).mean(axis=0) @ weights),
+        over_predicted_beyond_tolerance=float((narrowed > scoring.tolerance).mean(axis=0) @ weights),
+        worst_batch=BatchError(batch=names[worst], error=by_unit[worst]),
+        worst_over_prediction=BatchError(batch=names[over], error=by_unit[over]) if by_unit[over] > 0 else None,
+        monte_carlo_se=float(excess.std(ddof=1) / np.sqrt(len(excess)) / (2.0 * rms)) if rms > 0 else 0.0,
+        is_below_resolution=bool(true < floor),
+    )
+
+
+def narrow(drawn: FloatArray, weights: FloatArray, bias: float, rms: float) -> FloatArray:
+    """Scale errors about their mean so that their second moment is the level; never widen them."""
+    spread = float((drawn**2).mean(axis=0) @ weights) - bias**2
+    wanted = max(rms**2 - bias**2, 0.0)
+    factor = np.sqrt(wanted / spread) if spread > wanted else 1.0
+    return np.asarray(bias + factor * (drawn - bias))
+
+
+def _unit_errors(units: FloatArray, weights: FloatArray, error: FloatArray) -> dict[int, float]:
+    """The signed error of each unit: of its check with the largest absolute error where it has several."""
+    worst: dict[int, float] = {}
+    for unit, _weight, value in zip(units, weights, error, strict=True):
+        if abs(value) >= abs(worst.get(int(unit), 0.0)):
+            worst[int(unit)] = float(value)
+    return worst
+
+
+def _share_inside(
+    drawn: FloatArray, units: FloatArray, targets: FloatArray, weights: FloatArray, tolerance: float
+) -> float:
+    """Share of batches with every target inside: the worst target of each unit and draw decides."""
+    inside = np.abs(drawn) <= tolerance
+    shares = []
+    for unit in np.unique(units):
+        per_target = []
+        for target in np.unique(targets[units == unit]):
+            own = (units == unit) & (targets == target)
+            per_target.append(inside[:, own] @ (weights[own] / weights[own].sum()))
+        shares.append(np.min(per_target, axis=0).mean())
+    return float(np.mean(shares))
+
+
+def _weighted_quantile(values: FloatArray, weights: FloatArray, level: float) -> float:
+    """Quantile of values with a weight for each column, ``values`` of shape (n_draws, n_columns)."""
+    flat = values.ravel()
+    order = np.argsort(flat, kind="stable")
+    mass = np.cumsum(np.broadcast_to(weights, values.shape).ravel()[order])
+    return float(flat[order][np.searchsorted(mass, level * mass[-1])])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ClosedFigures:
+    """Figures of many choices at once from the normal law N(e, v) of each check. All ``(n_choices,)``."""
+
+    rms: FloatArray
+    bias: FloatArray
+    mean_abs: FloatArray
+    p95_abs: FloatArray
+    within_tolerance: FloatArray
+    over_predicted_beyond_tolerance: FloatArray
+
+
+def closed_figures(
+    scoring: Scoring, error: FloatArray, schedule_variance: FloatArray, prior_variance: FloatArray
+) -> ClosedFigures:
+    """Figures without draws, for choices that are listed but not shown.
+
+    Parameters
+    ----------
+    error, schedule_variance, prior_variance
+        At every check, shape ``(n_choices, n_checks)``; NaN where a batch lacks an age.
+    """
+    shares = np.array(scoring.shares)[scoring.target] * scoring.weight
+    weights = np.where(np.isfinite(error), shares, 0.0)
+    weights /= np.maximum(weights.sum(axis=1, keepdims=True), 1e-300)
+    e = np.nan_to_num(error)
+    v = np.nan_to_num(schedule_variance, posinf=1e6)
+    vp = np.nan_to_num(prior_variance, posinf=1e6)
+    floor = (weights * v).sum(axis=1)
+    true = (weights * (e**2 + v - vp - scoring.truth_variance)).sum(axis=1)
+    rms = np.sqrt(np.maximum(true, floor))
+    bias = (weights * e).sum(axis=1)
+    spread = (weights * (e**2 + v)).sum(axis=1) - bias**2
+    wanted = np.maximum(rms**2 - bias**2, 0.0)
+    factor = np.sqrt(np.where(spread > wanted, wanted / np.maximum(spread, 1e-300), 1.0))[:, None]
+    mean = bias[:, None] + factor * (e - bias[:, None])
+    deviation = np.maximum(factor * np.sqrt(v), 1e-12)
+    scaled = mean / deviation
+    density = np.exp(-0.5 * np.minimum(scaled**2, 1400.0)) / np.sqrt(2.0 * np.pi)
+    mean_abs = (weights * (mean * (2.0 * ndtr(scaled) - 1.0) + 2.0 * deviation * density)).sum(axis=1)
+
+    def share_inside(limit: FloatArray) -> FloatArray:
+        inside = ndtr((limit - mean) / deviation) - ndtr((-limit - mean) / deviation)
+        return np.asarray((weights * inside).sum(axis=1, keepdims=True))
+
+    low = np.zeros((len(e), 1))
+    high = (np.abs(mean) + 6.0 * deviation).max(axis=1, keepdims=True)
+    for _ in range(_P95_STEPS):
+        middle = 0.5 * (low + high)
+        is_short = share_inside(middle) < 0.95
+        low, high = np.where(is_short, middle, low), np.where(is_short, high, middle)
+    tolerance = np.full((len(e), 1), scoring.tolerance)
+    beyond = (weights * (1.0 - ndtr((tolerance - mean) / deviation))).sum(axis=1)
+    return ClosedFigures(rms, bias, mean_abs, high[:, 0], share_inside(tolerance)[:, 0], beyond)

@@ -1,0 +1,80 @@
+"""Next-batch errors: the curve of one batch read at the maturity of another, against the other's truth.
+
+The curve of a trial batch serves later pours, so this is what a crew meets. Pairs share batches, so the
+batches are the clusters: what counts is their number, not that of the pairs.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from planner.choices import ChoiceSet
+from planner.evidence import Cells
+from planner.terms.arrays import FloatArray
+
+from .scoring import Scoring
+from .sweeps import Joint, prior_counts, sweep_view, variance_with
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PairErrors:
+    """Errors of one joint choice over ordered pairs (calibrated on, read on) of batches of one mix."""
+
+    error: FloatArray  # signed, measured, (n_pairs,)
+    level: FloatArray  # unbiased squared error against true strength, (n_pairs,)
+    calibrated_on: FloatArray  # batch, as a position in `batches`, (n_pairs,)
+    read_on: FloatArray  # batch, (n_pairs,)
+    target: FloatArray  # (n_pairs,)
+    weight: FloatArray  # sums to 1, (n_pairs,)
+    batches: tuple[str, ...]
+
+
+def pair_errors(
+    cells: Cells, scoring: Scoring, choices: ChoiceSet, which: int, joint: Joint
+) -> PairErrors | None:
+    """Read the curve of every batch on every other batch of its mix; None without such a pair."""
+    n = int(choices.n_ages[which])
+    alone = ChoiceSet(
+        choices.ages_h,
+        choices.members[which : which + 1, :n],
+        choices.n_ages[which : which + 1],
+        choices.specimens[which : which + 1, :n],
+    )
+    batches = tuple(dict.fromkeys(cells.view_batch))
+    mixes = np.array(cells.view_mix)
+    names = np.array(cells.view_batch)
+    of_batch = np.array([batches.index(name) for name in cells.view_batch])
+    rows: list[tuple[FloatArray, ...]] = []
+    for view in range(len(names)):
+        others = np.flatnonzero(
+            (mixes[cells.check_view] == mixes[view]) & (names[cells.check_view] != names[view])
+        )
+        if others.size == 0:
+            continue
+        error, contribution, _status, _looks = sweep_view(cells, alone, joint, view, others)
+        noise = (
+            variance_with(contribution, alone.specimens)
+            - variance_with(contribution, prior_counts(cells, alone, view))
+        )[0]
+        is_had = np.isfinite(error[0])
+        kept = others[is_had]
+        n_twins = np.sum(names == names[view])  # views of the same batch share its weight
+        shares = np.array(scoring.shares)[cells.check_target[kept]] * cells.check_weight[kept] / n_twins
+        rows.append((
+            error[0, is_had],
+            error[0, is_had] ** 2 + noise[is_had] - scoring.truth_variance[kept],
+            np.full(kept.size, of_batch[view]),
+            of_batch[cells.check_view[kept]],
+            cells.check_target[kept],
+            shares,
+        ))  # fmt: skip
+    if not rows:
+        return None
+    error, level, calibrated_on, read_on, target, weight = (
+        np.concatenate(column) for column in zip(*rows, strict=True)
+    )
+    if error.size == 0:
+        return None
+    return PairErrors(error, level, calibrated_on, read_on, target, weight / weight.sum(), batches)
