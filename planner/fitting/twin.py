@@ -23,6 +23,7 @@ from planner.terms.settings import CurveName
 
 _N_GRID = 13  # places of each shape parameter that are looked at for starts
 _TOLERANCE = 1e-15  # for the solver: cost, step and gradient
+_N_EVALUATIONS = 300  # in one solution; the others started elsewhere make up for one that stalls
 _AT_BOUND = 1e-7  # share of the bound's size; nearer is at the bound
 
 
@@ -105,7 +106,8 @@ def fit_weighted(
         )
     if curve.is_linear:
         design = curve.derivative(maturities, np.zeros(curve.n_parameters or 0))
-        parameters = np.linalg.lstsq(design * root_weights[:, None], means * root_weights)[0]
+        solution = np.linalg.lstsq(design * root_weights[:, None], means * root_weights)[0]
+        parameters = np.asarray(solution, dtype=np.float64)
         is_at_bound = False
     else:
         parameters, is_at_bound = _search(curve, maturities, means, root_weights)
@@ -228,15 +230,16 @@ def _solve(
 
     low = np.concatenate(([-np.inf], span[0]))[free]
     high = np.concatenate(([np.inf], span[1]))[free]
-    found = least_squares(
-        residuals,
-        full[free],
-        jac=jacobian,
-        bounds=(low, high),
-        x_scale="jac",
-        ftol=_TOLERANCE,
-        xtol=_TOLERANCE,
-        gtol=_TOLERANCE,
-        max_nfev=1000,
-    )
+    with np.errstate(all="ignore"):  # a flat face has a Jacobian near 0; the solver divides by it and goes on
+        found = least_squares(
+            residuals,
+            full[free],
+            jac=jacobian,
+            bounds=(low, high),
+            x_scale="jac",
+            ftol=_TOLERANCE,
+            xtol=_TOLERANCE,
+            gtol=_TOLERANCE,
+            max_nfev=_N_EVALUATIONS,
+        )
     return expanded(np.asarray(found.x, dtype=np.float64))
