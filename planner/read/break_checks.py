@@ -1,0 +1,167 @@
+"""What a careful reader notices in the breaks of a study once every cell is read."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from statistics import median
+
+from planner.terms.records import Break
+from planner.units import HOURS_PER_DAY
+
+from .break_file import BreakRows, normalise_geometry
+from .findings import Findings, listed
+
+CUSTOMARY_DAYS = frozenset((1.0, 2.0, 3.0, 7.0, 14.0, 21.0, 28.0, 56.0, 90.0, 91.0))
+LIKE_THE_OTHERS = 0.85  # a break this near the strength of the longer age cannot be 24 times younger
+
+
+def check_breaks(
+    file: str, rows: BreakRows, findings: Findings, *, geometry: str | None, is_geometry_known: bool = True
+) -> tuple[Break, ...]:
+    """Check the breaks against each other and keep those of the wanted geometry.
+
+    Parameters
+    ----------
+    geometry
+        The geometry that the plan selects, None where it selects none.
+    is_geometry_known
+        False where the plan could not be read so far, and mixed geometry must not be judged.
+    """
+    _report_duplicates(file, (*rows.breaks, *rows.voided), findings)
+    _report_wrong_age_unit(file, rows.breaks, findings)
+    _note_assumptions(file, rows, findings)
+    if not is_geometry_known:
+        return rows.breaks
+    return _of_one_geometry(file, rows.breaks, findings, geometry)
+
+
+def _report_duplicates(file: str, breaks: Iterable[Break], findings: Findings) -> None:
+    first: dict[tuple[str, str], Break] = {}
+    offenders: list[tuple[int, str]] = []
+    for item in sorted(breaks, key=lambda item: item.row or 0):
+        if not item.specimen:
+            continue
+        earlier = first.setdefault((item.batch, item.specimen), item)
+        if earlier is not item:
+            offenders.append(
+                (
+                    item.row or 0,
+                    f'The specimen "{item.specimen}" of batch "{item.batch}" was already broken in row '
+                    f"{earlier.row}. Remove the repeated row, or give each specimen of a batch its own label.",
+                )
+            )
+    findings.rows(file, "specimen", offenders)
+
+
+def _report_wrong_age_unit(file: str, breaks: Sequence[Break], findings: Findings) -> None:
+    """Report ages that are surely days in a column of hours, or hours in a column of days."""
+    ages = {item.age_h for item in breaks}
+    if ages and ages <= CUSTOMARY_DAYS and max(ages) >= 28.0:
+        findings.problem(
+            file,
+            f"The ages are {listed(f'{age:g}' for age in sorted(ages))} h, which are customary ages in days. "
+            "Rename the column to age_d.",
+            column="age",
+        )
+        return
+    holders: dict[float, set[str]] = defaultdict(set)
+    strengths: dict[tuple[str, float], list[float]] = defaultdict(list)
+    held: set[tuple[str, str, float]] = set()
+    for item in breaks:
+        holders[item.age_h].add(item.batch)
+        strengths[item.curing, item.age_h].append(item.strength_mpa)
+        held.add((item.batch, item.curing, item.age_h))
+    n_batches = len({item.batch for item in breaks})
+    offenders: list[tuple[int, str]] = []
+    for item in breaks:
+        if 2 * len(holders[item.age_h]) > n_batches:
+            continue  # most batches have this age, so it is meant
+        for factor, given, meant in ((HOURS_PER_DAY, "h", "d"), (1.0 / HOURS_PER_DAY, "d", "h")):
+            other_h = item.age_h * factor
+            others = strengths.get((item.curing, other_h))
+            if not others or (item.batch, item.curing, other_h) in held or item.curing == "heat":
+                continue
+            if given == "h" and item.age_h not in CUSTOMARY_DAYS:
+                continue
+            ratio = item.strength_mpa / median(others)
+            if (ratio >= LIKE_THE_OTHERS) if given == "h" else (ratio <= 1.0 / LIKE_THE_OTHERS):
+                number = item.age_h if given == "h" else item.age_h / HOURS_PER_DAY
+                offenders.append(
+                    (
+                        item.row or 0,
+                        f"The age is {number:g} {given}, but the other batches have {number:g} {meant} "
+                        f"({other_h:g} h) with a like strength. Correct the unit of the age.",
+                    )
+                )
+                break
+    findings.rows(file, "age", offenders)
+
+
+def _note_assumptions(file: str, rows: BreakRows, findings: Findings) -> None:
+    if not rows.has_curing_column:
+        findings.caution(
+            "curing-assumed",
+            f"{file} has no curing column: all {len(rows.breaks)} breaks are taken as standard-cured. "
+            "Add the column where any of them lay on site.",
+        )
+    if not rows.has_mix_column:
+        findings.caution(
+            "mix-assumed",
+            f"{file} has no mix column: all batches are taken as one mix. Add the column where they are not.",
+        )
+    if rows.voided:
+        reasons = listed(f"row {item.row}: {item.void}" for item in rows.voided)
+        findings.caution("voided-breaks", f"{len(rows.voided)} breaks are void and not used ({reasons}).")
+
+
+def _of_one_geometry(
+    file: str, breaks: tuple[Break, ...], findings: Findings, geometry: str | None
+) -> tuple[Break, ...]:
+    if geometry is not None:
+        return _selected(file, breaks, findings, normalise_geometry(geometry))
+    by_batch: dict[str, dict[str, int]] = defaultdict(dict)
+    for item in breaks:
+        by_batch[item.batch].setdefault(item.geometry, item.row or 0)
+    mixed = [(batch, shapes) for batch, shapes in by_batch.items() if len(shapes) > 1]
+    findings.rows(
+        file,
+        "geometry",
+        (
+            (
+                list(shapes.values())[1],
+                f'Batch "{batch}" has specimens of {len(shapes)} geometries '
+                f"({listed(shape or 'not stated' for shape in shapes)}). A batch is fitted from one: "
+                "select it with [prior] geometry; nothing is converted.",
+            )
+            for batch, shapes in mixed
+        ),
+    )
+    shapes = dict.fromkeys(item.geometry for item in breaks)
+    if len(shapes) > 1 and not mixed:
+        findings.caution(
+            "geometry-differs",
+            f"The batches have specimens of {len(shapes)} geometries "
+            f"({listed(shape or 'not stated' for shape in shapes)}); strengths are not converted. "
+            "Select one with [prior] geometry where that matters.",
+        )
+    return breaks
+
+
+def _selected(file: str, breaks: tuple[Break, ...], findings: Findings, geometry: str) -> tuple[Break, ...]:
+    kept = tuple(item for item in breaks if item.geometry == geometry)
+    if breaks and not kept:
+        shapes = dict.fromkeys(item.geometry or "not stated" for item in breaks)
+        findings.problem(
+            file,
+            f'No break has the geometry "{geometry}" that [prior] geometry selects. There are: '
+            f"{listed(shapes)}.",
+            column="geometry",
+        )
+    elif len(kept) < len(breaks):
+        findings.caution(
+            "geometry-selected",
+            f"{len(breaks) - len(kept)} of {len(breaks)} breaks are of another geometry than {geometry} "
+            "and are not used.",
+        )
+    return kept

@@ -1,0 +1,50 @@
+"""Where readers put what they find, so that one run names every offender."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from planner.terms.problems import Caution, Problem
+
+MOST_SHOWN = 25  # offenders of one kind in one column that are named one by one
+LONGEST_SHOWN = 40  # characters of a given value that are repeated in a message
+
+
+@dataclass(slots=True)
+class Findings:
+    """Problems and cautions of one run, in the order in which they were met."""
+
+    problems: list[Problem] = field(default_factory=list)
+    cautions: list[Caution] = field(default_factory=list)
+
+    def problem(self, file: str, text: str, *, row: int | None = None, column: str | None = None) -> None:
+        """Add one offender."""
+        self.problems.append(Problem(file, text, row, column))
+
+    def rows(self, file: str, column: str | None, offenders: Iterable[tuple[int, str]]) -> None:
+        """Add offenders of one kind, one each; beyond the first few only their number."""
+        listed = list(offenders)
+        self.problems.extend(Problem(file, text, row, column) for row, text in listed[:MOST_SHOWN])
+        if len(listed) > MOST_SHOWN:
+            rest = len(listed) - MOST_SHOWN
+            self.problem(file, f"{rest} more rows have the same fault, the last is row {listed[-1][0]}.",
+                         column=column)  # fmt: skip
+
+    def caution(self, code: str, text: str) -> None:
+        """Add something the reader of a result must know."""
+        self.cautions.append(Caution(code, text))
+
+
+def shown(value: object) -> str:
+    """Repeat a given value in a message: quoted where it is text, shortened, on one line."""
+    text = repr(value) if isinstance(value, str) else str(value)
+    text = text.replace("'", '"') if text.startswith("'") and '"' not in text else text
+    return text if len(text) <= LONGEST_SHOWN else text[: LONGEST_SHOWN - 3] + "..."
+
+
+def listed(words: Iterable[object], *, most: int = 8) -> str:
+    """Write words as a list in a message, the rest as a number."""
+    given = [str(word) for word in words]
+    text = ", ".join(given[:most])
+    return text if len(given) <= most else f"{text} and {len(given) - most} more"

@@ -1,0 +1,129 @@
+"""Breaks beside the temperature records that must serve them."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from planner.terms.records import Break, CuringRecord
+
+from .curing_records import place_name
+from .findings import Findings, listed
+from .nearest import nearest
+
+Place = tuple[str, str]  # batch, curing
+MOST_SLACK_H = 1.0  # a record may end this much before the break where it reads no more often
+
+
+def check_served(
+    file: str,
+    temperature_file: str,
+    breaks: Sequence[Break],
+    records: Sequence[CuringRecord],
+    findings: Findings,
+    *,
+    standard_curing_c: float | None,
+) -> tuple[CuringRecord, ...]:
+    """Report breaks whose record ends too early or cannot be told, and records that serve nothing.
+
+    Returns
+    -------
+    tuple
+        The records; one that ends within a reading interval of a break is carried on to it at its last
+        temperature.
+    """
+    by_place: dict[Place, list[CuringRecord]] = defaultdict(list)
+    for each in records:
+        by_place[each.batch, each.curing].append(each)
+    _note_unused(temperature_file, breaks, by_place, findings)
+    offenders: list[tuple[int, str]] = []
+    continued: dict[str, float] = {}
+    carried_to: dict[int, float] = {}  # by position of the record
+    position = {id(each): place for place, each in enumerate(records)}
+    for item in breaks:
+        candidates = by_place.get((item.batch, item.curing), [])
+        if not candidates:
+            continue
+        record = _serving(item, candidates)
+        if record is None:
+            offenders.append((item.row or 0, _which_placement(item, candidates)))
+            continue
+        end_h = float(record.elapsed_h[-1])
+        if item.tested_h <= end_h:
+            continue
+        if item.tested_h <= end_h + _slack_h(record):
+            place = position[id(record)]
+            carried_to[place] = max(item.tested_h, carried_to.get(place, 0.0))
+        elif item.curing == "standard" and standard_curing_c is not None:
+            continued[item.batch] = end_h
+        else:
+            name = place_name(item.batch, item.curing, record.placement)
+            offenders.append(
+                (
+                    item.row or 0,
+                    f"The break is at {item.tested_h:.6g} h, but the temperature record of {name} in "
+                    f"{temperature_file} ends at {end_h:.6g} h. Give the rest of the record, "
+                    "or void the break.",
+                )
+            )
+    findings.rows(file, None, offenders)
+    if continued:
+        ends = listed(f"{batch} from {end_h:.4g} h" for batch, end_h in continued.items())
+        findings.caution(
+            "record-continued",
+            f"The temperature records of some standard-cured specimens end before their last break ({ends}); "
+            f"they are continued at the standard curing temperature {standard_curing_c:g} C.",
+        )
+    return tuple(
+        _carried_on(given, carried_to[place]) if place in carried_to else given
+        for place, given in enumerate(records)
+    )
+
+
+def _carried_on(record: CuringRecord, end_h: float) -> CuringRecord:
+    elapsed_h = np.append(record.elapsed_h, end_h)
+    temperature_c = np.append(record.temperature_c, record.temperature_c[-1])
+    elapsed_h.flags.writeable = temperature_c.flags.writeable = False
+    return replace(record, elapsed_h=elapsed_h, temperature_c=temperature_c)
+
+
+def _serving(item: Break, candidates: Sequence[CuringRecord]) -> CuringRecord | None:
+    """Give the record that serves a break: the only one, else the one of its placement."""
+    if len(candidates) == 1:
+        return candidates[0]
+    return next((record for record in candidates if record.placement == item.placement), None)
+
+
+def _which_placement(item: Break, candidates: Sequence[CuringRecord]) -> str:
+    placements = [record.placement or "(none)" for record in candidates]
+    near = nearest(item.placement, placements) if item.placement else None
+    given = f'names the placement "{item.placement}"' if item.placement else "names no placement"
+    guess = f' Perhaps "{near}" is meant.' if near else ""
+    return (
+        f'The break of batch "{item.batch}", {item.curing}, {given}, but there are {len(placements)} '
+        f"temperature records: {listed(placements)}. Say in a placement column which one serves it.{guess}"
+    )
+
+
+def _slack_h(record: CuringRecord) -> float:
+    """How far beyond its last reading a record still serves: one reading interval, at most an hour."""
+    return min(MOST_SLACK_H, float(np.median(np.diff(record.elapsed_h))))
+
+
+def _note_unused(
+    temperature_file: str,
+    breaks: Sequence[Break],
+    by_place: dict[Place, list[CuringRecord]],
+    findings: Findings,
+) -> None:
+    served = {(item.batch, item.curing) for item in breaks}
+    unused = [f"{batch} {curing}" for batch, curing in by_place if (batch, curing) not in served]
+    if unused:
+        findings.caution(
+            "temperature-unused",
+            f"{temperature_file} has records that serve no break ({listed(unused)}). "
+            "Check the spelling of batch and curing where they should.",
+        )

@@ -1,0 +1,159 @@
+"""A table of temperature readings into curing records: hours since age zero and degrees C."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from planner.terms.arrays import FloatArray, IntArray
+from planner.terms.records import Curing
+from planner.units import celsius_from_fahrenheit, hours_from_days
+
+from .columns import label_column, number_column
+from .curings import read_curing
+from .findings import Findings, listed
+from .headings import Synonyms, match_headings, missing_text, report_slips
+from .tables import Table
+
+ELAPSED_COLUMNS = ("elapsed_h", "elapsed_d")
+READING_COLUMNS = ("temperature_c", "temperature_f")
+TEMPERATURE_COLUMNS: Synonyms = {
+    "batch": ("batch_id", "batch_no", "batch_number"),
+    "curing": ("curing_type", "curing_condition"),
+    "elapsed_h": ("elapsed_hours", "elapsed_hr", "elapsed_hrs", "elapsed_time_h"),
+    "elapsed_d": ("elapsed_days",),
+    "time": ("date_time", "datetime", "timestamp"),
+    "temperature_c": ("temp_c", "temperature_in_c", "concrete_temperature_c"),
+    "temperature_f": ("temp_f", "temperature_in_f", "concrete_temperature_f"),
+    "sensor": ("sensor_id", "channel", "thermocouple"),
+    "placement": (),
+}
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SensorReadings:
+    """What one sensor read, in file order."""
+
+    batch: str
+    curing: Curing
+    placement: str
+    sensor: str
+    elapsed_h: FloatArray  # since age zero [h], as it stands in the file
+    temperature_c: FloatArray  # [C]
+    rows: IntArray  # row numbers
+
+
+def has_temperature_columns(headings: tuple[str, ...]) -> bool:
+    """Tell whether a sheet with these headings holds temperature records."""
+    names = match_headings("", headings, TEMPERATURE_COLUMNS, Findings())
+    return (
+        "batch" in names
+        and any(name in names for name in (*ELAPSED_COLUMNS, "time"))
+        and any(name in names for name in READING_COLUMNS)
+    )
+
+
+def read_temperatures(table: Table, findings: Findings) -> tuple[SensorReadings, ...] | None:
+    """Read every row; None where columns are missing or a cell has a fault; the findings name it."""
+    names = _find_columns(table, findings)
+    if names is None:
+        return None
+    n_before = len(findings.problems)
+    elapsed_h = _elapsed(table, names, findings)
+    position = names["temperature_c"] if "temperature_c" in names else names["temperature_f"]
+    temperature = number_column(table, position, findings)
+    if "temperature_f" in names:
+        temperature = celsius_from_fahrenheit(temperature)
+    keys, codes = _keys(table, names, findings)
+    if len(findings.problems) > n_before:
+        return None
+    return tuple(_split(keys, codes, elapsed_h, temperature, np.asarray(table.row_numbers, dtype=np.int64)))
+
+
+def _find_columns(table: Table, findings: Findings) -> dict[str, int] | None:
+    n_before = len(findings.problems)
+    names = match_headings(table.file, table.headings, TEMPERATURE_COLUMNS, findings)
+    has_time = any(name in names for name in (*ELAPSED_COLUMNS, "time"))
+    has_reading = any(name in names for name in READING_COLUMNS)
+    absent = [name for name in ("batch", "curing", "sensor", "placement") if name not in names]
+    absent += [] if has_time else [*ELAPSED_COLUMNS, "time"]
+    absent += [] if has_reading else READING_COLUMNS
+    meant = report_slips(table.file, table.headings, TEMPERATURE_COLUMNS, absent, findings)
+    for name in ("batch", "curing"):
+        if name not in names and name not in meant:
+            findings.problem(table.file, missing_text(name, table.headings))
+    for choices, what, instead in (
+        (ELAPSED_COLUMNS, "time", ("time",)),
+        (READING_COLUMNS, "temperature", ()),
+    ):
+        given = [name for name in choices if name in names]
+        if len(given) > 1:
+            findings.problem(table.file, f"There are two {what} columns ({listed(given)}). Keep one of them.")
+        elif not given and not any(name in names or name in meant for name in (*choices, *instead)):
+            findings.problem(table.file, missing_text(choices[0], table.headings))
+    if "time" in names and not any(name in names for name in ELAPSED_COLUMNS):
+        findings.problem(
+            table.file,
+            "Clock times are not read yet. Give elapsed_h, the hours since age zero.",
+            column="time",
+        )
+    return names if len(findings.problems) == n_before else None
+
+
+def _elapsed(table: Table, names: dict[str, int], findings: Findings) -> FloatArray:
+    if "elapsed_h" in names:
+        return number_column(table, names["elapsed_h"], findings)
+    return hours_from_days(number_column(table, names["elapsed_d"], findings))
+
+
+def _keys(
+    table: Table, names: dict[str, int], findings: Findings
+) -> tuple[list[tuple[str, Curing, str, str]], IntArray]:
+    """Give the distinct sensors in order of first appearance, and which of them each row belongs to."""
+    blank: Sequence[str] = [""] * table.n_rows
+    columns = [
+        label_column(table, names[name]) if name in names else blank
+        for name in ("batch", "curing", "placement", "sensor")
+    ]
+    places: dict[tuple[str, ...], int] = {}
+    codes = np.fromiter(
+        (places.setdefault(key, len(places)) for key in zip(*columns, strict=True)),
+        dtype=np.int64,
+        count=table.n_rows,
+    )
+    keys: list[tuple[str, Curing, str, str]] = []
+    for place, (batch, word, placement, sensor) in enumerate(places):
+        curing: Curing = "standard"
+        first_row = table.row_numbers[int(np.argmax(codes == place))]
+        try:
+            curing = read_curing(word)
+        except ValueError as error:
+            findings.problem(table.file, str(error), row=first_row, column=table.headings[names["curing"]])
+        if not batch:
+            findings.problem(
+                table.file, "The cell is empty. Name the batch.", row=first_row,
+                column=table.headings[names["batch"]],
+            )  # fmt: skip
+        keys.append((batch, curing, placement, sensor))
+    return keys, codes
+
+
+def _split(
+    keys: list[tuple[str, Curing, str, str]],
+    codes: IntArray,
+    elapsed_h: FloatArray,
+    temperature_c: FloatArray,
+    rows: IntArray,
+) -> list[SensorReadings]:
+    order = np.argsort(codes, kind="stable")
+    ends = np.cumsum(np.bincount(codes, minlength=len(keys)))
+    merged: dict[tuple[str, Curing, str, str], list[IntArray]] = {}
+    for key, part in zip(keys, np.split(order, ends[:-1]), strict=True):
+        merged.setdefault(key, []).append(part)  # "lab" and "standard" are one curing
+    return [
+        SensorReadings(*key, elapsed_h[where], temperature_c[where], rows[where])
+        for key, parts in merged.items()
+        for where in (np.sort(np.concatenate(parts)),)
+    ]
