@@ -1,0 +1,222 @@
+"""One casting on the clock: when each break is due, how long it takes, who must attend.
+
+Ages are elapsed hours, so a break the night the clocks change is an hour off on the wall clock.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from dataclasses import dataclass
+from itertools import groupby
+
+import numpy as np
+
+from ..terms.arrays import BoolArray, IntArray
+from ..terms.schedule import Schedule
+from ..terms.settings import Laboratory
+from ..terms.tolerances import permitted_deviation_h
+from .hours import (
+    OUTSIDE,
+    SECONDS_PER_HOUR,
+    Shifts,
+    clock_time,
+    instants_s,
+    laboratory_zone,
+    local_time,
+    shifts_between,
+)
+
+ONE_VISIT_S = SECONDS_PER_HOUR  # breaks outside hours no further apart than this are one attendance
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BreakSlot:
+    """One age of one casting: the breaks that are due together."""
+
+    casting: str  # which casting it belongs to, "" where there is only one
+    age_h: float
+    n_specimens: int
+    due_at: dt.datetime  # the nominal age, in the laboratory's zone
+    earliest_at: dt.datetime  # permitted window
+    latest_at: dt.datetime
+    starts_at: dt.datetime  # first specimen goes in: centred on the age, moved into hours where that fits
+    ends_at: dt.datetime
+    minutes_per_break: float
+    minutes_needed: float  # all its specimens on the machines there are
+    visit: int  # which attendance it belongs to, from 0
+    is_inside_hours: bool  # the nominal age falls inside laboratory hours, closing time included
+    fits_window: bool  # all its specimens can be broken inside the permitted window
+    fits_hours: bool  # ... and inside the laboratory's hours as well
+    is_before_form_removal: bool
+
+    @property
+    def window_minutes(self) -> float:
+        """Length of the permitted window."""
+        return (self.latest_at - self.earliest_at).total_seconds() / 60.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Attendance:
+    """One visit to the press."""
+
+    starts_at: dt.datetime
+    ends_at: dt.datetime
+    ages_h: tuple[float, ...]
+    n_specimens: int
+    is_outside_hours: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BreakTimes:
+    """A schedule on the clock."""
+
+    cast_at: dt.datetime  # in the laboratory's zone
+    slots: tuple[BreakSlot, ...]  # one per age, youngest first
+    attendances: tuple[Attendance, ...]
+    warnings: tuple[str, ...]  # what cannot be done as written, one sentence each
+
+    @property
+    def n_visits(self) -> int:
+        return len(self.attendances)
+
+    @property
+    def n_outside(self) -> int:
+        """Attendances outside laboratory hours."""
+        return sum(item.is_outside_hours for item in self.attendances)
+
+
+def break_times(
+    schedule: Schedule, laboratory: Laboratory, *, cast_at: dt.datetime, casting: str = ""
+) -> BreakTimes:
+    """Put a schedule on the clock.
+
+    Parameters
+    ----------
+    schedule
+        Ages with their specimens.
+    laboratory
+        Hours, zone, machines and age tolerances.
+    cast_at
+        Age zero. Without a zone it is a wall-clock time of the laboratory.
+    casting
+        Label carried by the slots, to tell several castings apart.
+
+    Raises
+    ------
+    ValueError
+        Unknown zone, a wall-clock time that does not exist, or an age the tolerances do not cover.
+    """
+    start = local_time(cast_at, laboratory)
+    due_s = instants_s(start, schedule.ages_h)
+    shifts = shifts_between(
+        laboratory, start.date(), clock_time(int(due_s[-1]), start.tzinfo or dt.UTC).date()
+    )
+    shift = shifts.index(due_s)
+    visit = np.cumsum(~is_same_visit(due_s[:-1], due_s[1:], shift[:-1], shift[1:]))
+    visit_of = (0, *(int(number) for number in visit))
+    slots = tuple(
+        _slot(schedule, n, laboratory, shifts, int(due_s[n]), int(shift[n]), visit_of[n], casting)
+        for n in range(schedule.n_ages)
+    )
+    return BreakTimes(
+        cast_at=start, slots=slots, attendances=_attendances(slots), warnings=_warnings(slots, laboratory)
+    )
+
+
+def is_same_visit(
+    earlier_s: IntArray, later_s: IntArray, earlier_shift: IntArray, later_shift: IntArray
+) -> BoolArray:
+    """Whether a break and the next one are served by one attendance. Arrays of one shape.
+
+    Inside hours one attendance serves a whole laboratory day. Outside hours it serves breaks that
+    follow one another within an hour.
+    """
+    is_one_day = (earlier_shift == later_shift) & (earlier_shift != OUTSIDE)
+    is_one_call = (earlier_shift == OUTSIDE) & (later_shift == OUTSIDE) & (later_s - earlier_s <= ONE_VISIT_S)
+    return np.asarray(is_one_day | is_one_call, dtype=np.bool_)
+
+
+def minutes_needed(n_specimens: int, laboratory: Laboratory) -> float:
+    """How long the breaks of one age take: as many rounds as the machines need."""
+    return math.ceil(n_specimens / laboratory.machines) * laboratory.minutes_per_break
+
+
+def _slot(
+    schedule: Schedule,
+    n: int,
+    laboratory: Laboratory,
+    shifts: Shifts,
+    due_s: int,
+    shift: int,
+    visit: int,
+    casting: str,
+) -> BreakSlot:
+    zone = laboratory_zone(laboratory)
+    age_h, n_specimens = schedule.ages_h[n], schedule.specimens[n]
+    needed_min = minutes_needed(n_specimens, laboratory)
+    needed_s = round(60 * needed_min)
+    deviation_s = permitted_deviation_h(age_h, standard=laboratory.age_tolerances) * SECONDS_PER_HOUR
+    early_s, late_s = math.ceil(due_s - deviation_s), math.floor(due_s + deviation_s)
+    fits_window = needed_s <= late_s - early_s
+    start_s = due_s - needed_s // 2
+    fits_hours = fits_window and shift != OUTSIDE
+    if fits_hours and not laboratory.is_round_the_clock:
+        low_s = max(early_s, int(shifts.opens_s[shift]))
+        high_s = min(late_s, int(shifts.closes_s[shift])) - needed_s
+        fits_hours = low_s <= high_s
+        start_s = min(max(start_s, low_s), high_s) if fits_hours else start_s
+    return BreakSlot(
+        casting=casting,
+        age_h=age_h,
+        n_specimens=n_specimens,
+        due_at=clock_time(due_s, zone),
+        earliest_at=clock_time(early_s, zone),
+        latest_at=clock_time(late_s, zone),
+        starts_at=clock_time(start_s, zone),
+        ends_at=clock_time(start_s + needed_s, zone),
+        minutes_per_break=laboratory.minutes_per_break,
+        minutes_needed=needed_min,
+        visit=visit,
+        is_inside_hours=shift != OUTSIDE,
+        fits_window=fits_window,
+        fits_hours=fits_hours,
+        is_before_form_removal=laboratory.form_removal_h is not None and age_h < laboratory.form_removal_h,
+    )
+
+
+def _attendances(slots: tuple[BreakSlot, ...]) -> tuple[Attendance, ...]:
+    visits = [tuple(members) for _, members in groupby(slots, key=lambda slot: slot.visit)]
+    return tuple(
+        Attendance(
+            starts_at=min((slot.starts_at for slot in members), key=lambda at: at.timestamp()),
+            ends_at=max((slot.ends_at for slot in members), key=lambda at: at.timestamp()),
+            ages_h=tuple(slot.age_h for slot in members),
+            n_specimens=sum(slot.n_specimens for slot in members),
+            is_outside_hours=not members[0].is_inside_hours,
+        )
+        for members in visits
+    )
+
+
+def _warnings(slots: tuple[BreakSlot, ...], laboratory: Laboratory) -> tuple[str, ...]:
+    texts = [
+        f"At {slot.age_h:g} h {slot.n_specimens} specimens take {slot.minutes_needed:g} minutes, but "
+        f"{laboratory.age_tolerances} leaves {slot.window_minutes:g}. Use more machines, fewer specimens or "
+        "record the actual age of each."
+        for slot in slots
+        if not slot.fits_window
+    ]
+    texts += [
+        f"At {slot.age_h:g} h {slot.n_specimens} specimens take {slot.minutes_needed:g} minutes, which runs "
+        "past the laboratory's hours. Cast a little earlier or later."
+        for slot in slots
+        if slot.is_inside_hours and slot.fits_window and not slot.fits_hours
+    ]
+    texts += [
+        f"The break at {slot.age_h:g} h comes before the forms may be removed at "
+        f"{laboratory.form_removal_h:g} h. Leave the age out or ask for earlier removal."
+        for slot in slots
+        if slot.is_before_form_removal
+    ]
+    return tuple(texts)

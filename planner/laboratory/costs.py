@@ -1,0 +1,78 @@
+"""A calibration priced item by item, so that it adds up by hand."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from ..terms.schedule import Schedule
+from ..terms.settings import Costs, Laboratory, ProgrammeSettings
+from .break_times import BreakTimes
+from .casting import CastingAdvice, best_casting
+from .programme import whole_programme
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CostItem:
+    """One line of an estimate."""
+
+    name: str
+    quantity: float
+    unit_price: float
+    amount: float  # quantity times unit price
+
+    @property
+    def is_open(self) -> bool:
+        """The item is needed but has no price: it is not in the total."""
+        return self.quantity > 0 and self.unit_price == 0
+
+
+def itemise(
+    schedule: Schedule,
+    costs: Costs,
+    programme: ProgrammeSettings,
+    laboratory: Laboratory | None = None,
+    casting: CastingAdvice | BreakTimes | None = None,
+) -> tuple[CostItem, ...]:
+    """Price a schedule line by line.
+
+    Parameters
+    ----------
+    schedule
+        Ages with their specimens, for one trial batch.
+    costs
+        Unit prices; one left out leaves its line open.
+    programme
+        What is made beyond the schedule. Trial batches multiply every line but the site checks'
+        companions, which come from the pours; the attendances of site checks are not foreseen.
+    laboratory
+        None: always open, one attendance a calendar day.
+    casting
+        Whose attendances are priced; None: those of the cheapest casting time.
+    """
+    times = casting or best_casting(schedule, laboratory or Laboratory(), costs)
+    count = whole_programme(schedule, programme, within_test_cv=0.0)
+    n_batches = count.n_trial_batches
+    lines = (
+        ("specimens made", count.n_made, costs.specimen),
+        ("end preparation", count.n_broken, costs.preparation),
+        ("breaking", count.n_broken, costs.break_one),
+        ("visits inside laboratory hours", (times.n_visits - times.n_outside) * n_batches, costs.visit),
+        ("visits outside laboratory hours", times.n_outside * n_batches, costs.visit_outside_hours),
+        ("instrumented specimens", count.n_instrumented, costs.instrumented),
+        ("fixed, for each trial batch", n_batches, costs.fixed),
+    )
+    return tuple(
+        CostItem(name=name, quantity=quantity, unit_price=price, amount=quantity * price)
+        for name, quantity, price in lines
+    )
+
+
+def total_cost(items: Iterable[CostItem]) -> float:
+    """Sum of the lines; open ones add nothing."""
+    return sum(item.amount for item in items)
+
+
+def open_items(items: Iterable[CostItem]) -> tuple[str, ...]:
+    """Names of the lines that are needed but have no price."""
+    return tuple(item.name for item in items if item.is_open)

@@ -1,0 +1,64 @@
+"""An estimate that adds up by hand."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from planner.laboratory.break_times import break_times
+from planner.laboratory.costs import itemise, open_items, total_cost
+from planner.terms.schedule import Schedule
+from planner.terms.settings import Costs, Laboratory, ProgrammeSettings
+
+LABORATORY = Laboratory(opens=dt.time(8), closes=dt.time(17))
+SCHEDULE = Schedule((6.0, 12.0, 24.0, 672.0), (3, 3, 3, 2))  # 11 specimens
+PRICES = Costs(
+    currency="EUR",
+    specimen=18,
+    preparation=12,
+    break_one=25,
+    visit=90,
+    visit_outside_hours=240,
+    instrumented=60,
+    fixed=400,
+)
+PROGRAMME = ProgrammeSettings(
+    instrumented=2, spares=0.10, companions_per_check=3, n_checks=2, trial_batches=2
+)
+
+
+def test_an_estimate_by_hand() -> None:
+    # Cast Monday 22:00: 6 h Tuesday 04:00 (call), 12 h Tuesday 10:00 (visit), 24 h Tuesday 22:00 (call),
+    # 28 d Monday 22:00 (call). One trial batch: 11, 2 spares, 2 instrumented; twice that and 6 companions.
+    times = break_times(SCHEDULE, LABORATORY, cast_at=dt.datetime(2027, 3, 1, 22))
+    items = itemise(SCHEDULE, PRICES, PROGRAMME, LABORATORY, times)
+    assert [(item.name, item.quantity, item.unit_price, item.amount) for item in items] == [
+        ("specimens made", 36, 18, 648),
+        ("end preparation", 28, 12, 336),
+        ("breaking", 28, 25, 700),
+        ("visits inside laboratory hours", 2, 90, 180),
+        ("visits outside laboratory hours", 6, 240, 1440),
+        ("instrumented specimens", 4, 60, 240),
+        ("fixed, for each trial batch", 2, 400, 800),
+    ]
+    assert total_cost(items) == 4344
+    assert open_items(items) == ()
+
+
+def test_without_a_casting_time_the_cheapest_is_priced() -> None:
+    # 6, 12, 24 h and 28 d: 08:00 to 17:00 can hold 6 h and 12 h together (cast 02:00 to 05:00), then 24 h and
+    # 28 d fall at the same hour outside; casting 08:00 to 11:00 holds 6 h, 24 h and 28 d and leaves one call.
+    items = itemise(SCHEDULE, PRICES, ProgrammeSettings(), LABORATORY)
+    visits = {item.name: item.quantity for item in items if item.name.startswith("visits")}
+    assert visits == {"visits inside laboratory hours": 3, "visits outside laboratory hours": 1}
+
+
+def test_items_without_a_price_are_open() -> None:
+    items = itemise(SCHEDULE, Costs(currency="EUR", specimen=18, visit=90), ProgrammeSettings())
+    assert open_items(items) == (
+        "end preparation",
+        "breaking",
+        "instrumented specimens",
+        "fixed, for each trial batch",
+    )
+    # Always open: attendances outside hours are not needed, so their missing price is not open.
+    assert total_cost(items) == 13 * 18 + 90 * next(i.quantity for i in items if "inside" in i.name)
