@@ -83,7 +83,7 @@ def render_calendar(
                 )
             seen.add(str(event["uid"]))
             calendar.add_component(event)
-    calendar.add_missing_timezones()
+    _add_zones(calendar, stamp)
     return bytes(calendar.to_ical())
 
 
@@ -118,6 +118,14 @@ def event_uid(title: str, casting: str, cast_at: dt.datetime, age_h: float) -> s
         )
     )
     return f"{hashlib.sha256(identity.encode()).hexdigest()[:32]}@{DOMAIN}"
+
+
+def _add_zones(calendar: Calendar, stamp: dt.datetime) -> None:
+    """Write out the clock changes from the year before the breaks to the year after them."""
+    years = [event.decoded("dtstart").year for event in calendar.walk("VEVENT")] or [stamp.year]
+    calendar.add_missing_timezones(
+        first_date=dt.date(min(years) - 1, 1, 1), last_date=dt.date(max(years) + 2, 1, 1)
+    )
 
 
 def _event(
