@@ -1,0 +1,55 @@
+"""``test-ages score``: how far off a schedule would be that somebody else wrote."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from .options import computing_options, plan_argument
+
+
+@click.command()
+@plan_argument
+@click.option(
+    "--schedule",
+    "schedule_text",
+    required=True,
+    metavar="SCHEDULE",
+    help='Ages with their specimens, like "6 h x3, 1 d x3, 28 d x2".',
+)
+@computing_options
+def score(
+    plan: Path,
+    schedule_text: str,
+    out: Path | None,
+    seed: int,
+    draws: int,
+    workers: int | None,
+    is_json: bool,
+) -> None:
+    """Say how far off a given schedule would be, beside the recommendation. Not an approval."""
+    from ..pipeline import score as compute
+    from ..read import load_plan, parse_schedule
+    from ..report.document import score_document, write_json
+    from ..report.terminal import print_score
+    from ..report.write import check_folder, write_files
+    from .screen import result_console, say_written, shown_progress
+
+    if out is not None:
+        check_folder(out)
+    schedule = parse_schedule(schedule_text)
+    inputs = load_plan(plan)
+    with shown_progress() as progress:
+        scored, result = compute(
+            inputs, schedule, n_draws=draws, seed=seed, workers=workers, progress=progress
+        )
+    document = write_json(score_document(scored, result))
+    try:
+        if out is not None:
+            say_written(write_files(out, {"score.json": document.encode("utf-8")}))
+    finally:  # a full disk must not cost the reader the answer
+        if is_json:
+            click.echo(document, nl=False)
+        else:
+            print_score(scored, result, result_console())

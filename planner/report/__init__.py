@@ -1,0 +1,1 @@
+"""Renderers of one frozen result. They choose words and layout; they decide nothing."""

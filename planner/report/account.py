@@ -1,0 +1,214 @@
+"""The account of a recommendation in sections, most important first.
+
+Terminal, plain text and markdown write it out.
+"""
+
+from __future__ import annotations
+
+from ..terms.labels import age_label, schedule_label
+from ..terms.recommendation import RatedChoice, Recommendation
+from . import words
+from .blocks import AgeLine, AgePicture, Bullets, Facts, Paragraph, Section
+from .comparison import comparison_table, shown_choices
+from .honest_tables import age_table, fold_table, honest_table, limit_table, target_table
+
+SHOWN_TIED = 4
+TARGET_MARK = "▼"
+NEXT_BATCH_UNKNOWN = "On a later batch: unknown."
+
+
+def recommendation_account(recommendation: Recommendation) -> tuple[Section, ...]:
+    """Everything a reader needs to judge the recommendation, on one or two screens."""
+    sections = (
+        _answer(recommendation),
+        _compared(recommendation),
+        _not_separated(recommendation),
+        _new_batch(recommendation),
+        _limit(recommendation),
+        _ages(recommendation),
+        Section("Why", (Bullets(tuple(words.clean(reason) for reason in recommendation.reasons)),)),
+        _basis(recommendation),
+        _cautions(recommendation),
+    )
+    return tuple(section for section in sections if _has_content(section))
+
+
+def score_account(scored: RatedChoice, recommendation: Recommendation) -> tuple[Section, ...]:
+    """One schedule somebody asked about, beside the recommendation. Not an approval."""
+    facts = (
+        ("Schedule", schedule_label(scored.schedule)),
+        ("Best curve for it", words.curve_words(scored)),
+        ("Maturity", words.maturity_words(scored.maturity)),
+        *(() if not scored.note else (("Note", words.clean(scored.note)),)),
+    )
+    table = comparison_table(recommendation, choices=(scored, *shown_choices(recommendation)), n_marked=1)
+    sections = (
+        Section(
+            "Schedule asked about",
+            (
+                Facts(facts),
+                table,
+                Paragraph("How far off the schedule would be on these records. This approves nothing."),
+                _picture(recommendation, (scored, *_pictured(recommendation))),
+            ),
+        ),
+        _new_batch(recommendation, heading="What the recommended schedule would meet on a new batch"),
+        _basis(recommendation),
+        _cautions(recommendation),
+    )
+    return tuple(section for section in sections if _has_content(section))
+
+
+def answer_facts(recommendation: Recommendation) -> tuple[tuple[str, str], ...]:
+    """What to cast, break and use, term by term."""
+    told, choice = recommendation, recommendation.recommended
+    facts = [
+        ("Predict", _target_words(told)),
+        ("Cast", f"{choice.schedule.n_specimens} specimens for breaking (budget {told.budget_specimens})"),
+        ("Break", schedule_label(choice.schedule)),
+        ("Last break", f"{age_label(choice.schedule.last_age_h)}, {choice.n_visits} visits to the press"),
+        ("Curve", words.curve_words(choice)),
+        ("Maturity", words.maturity_words(choice.maturity)),
+    ]
+    if choice.cost is not None:
+        facts.append(("Cost", words.money(choice.cost, told.currency)))
+    if choice.note:
+        facts.append(("Note", words.clean(choice.note)))
+    return tuple(facts)
+
+
+def ages_picture(recommendation: Recommendation) -> AgePicture:
+    """Recommended, best and customary ages above the candidate ages, the digit being the specimens."""
+    return _picture(recommendation, _pictured(recommendation))
+
+
+def _answer(told: Recommendation) -> Section:
+    heading = words.clean(told.title, limit=120) or "Recommended schedule"
+    return Section(
+        heading,
+        (Facts(answer_facts(told)), Paragraph(words.clean(told.honest.sentence), is_strong=True)),
+    )
+
+
+def _compared(told: Recommendation) -> Section:
+    return Section(
+        "Compared with other schedules (errors on these records, not corrected for the search)",
+        (comparison_table(told, choices=shown_choices(told), n_marked=1), ages_picture(told)),
+    )
+
+
+def _not_separated(told: Recommendation) -> Section:
+    if told.n_tied <= 1:
+        text = "The records separate the recommended choice from every other."
+        return Section("What the records cannot separate", (Paragraph(text),))
+    shown = [
+        f"{schedule_label(choice.schedule)}; {words.short_model(choice)}" for choice in told.tied[:SHOWN_TIED]
+    ]
+    text = (
+        f"{told.n_tied} choices cannot be told apart by these records; the cheapest is recommended. "
+        "Cheapest first:"
+    )
+    return Section("What the records cannot separate", (Paragraph(text), Bullets(tuple(shown))))
+
+
+def _new_batch(told: Recommendation, heading: str = "What a new batch would meet") -> Section:
+    honest = told.honest
+    blocks: list[Paragraph | Bullets | Facts] = []
+    if honest.next_batch is None:
+        blocks.append(Paragraph(f"{NEXT_BATCH_UNKNOWN} {words.clean(honest.next_batch_unknown_because)}"))
+    blocks.append(Paragraph(safe_reading_words(told)))
+    if honest.rivals:
+        blocks.append(Bullets(tuple(words.clean(rival.sentence) for rival in honest.rivals)))
+    per_target = (target_table(told),) if len(honest.per_target) > 1 else ()
+    folds = (fold_table(told),) if honest.folds else ()
+    return Section(heading, (honest_table(told), *per_target, *blocks, *folds))
+
+
+def safe_reading_words(told: Recommendation) -> str:
+    """How much more than the strength relied on the curve must read."""
+    honest = told.honest
+    if honest.safe_reading_factor is None:
+        return f"Safe reading: no factor can be given ({words.clean(honest.safe_reading_basis)})."
+    return (
+        "Safe reading: to rely on a strength, wait until the curve reads "
+        f"{words.factor(honest.safe_reading_factor)} times that strength "
+        f"(basis: {words.clean(honest.safe_reading_basis)}, "
+        f"assurance {words.whole_share(told.assurance)})."
+    )
+
+
+def _limit(told: Recommendation) -> Section:
+    if told.limit is None:
+        return Section("Limit, scatter, error", ())
+    return Section("Limit, scatter, error", (limit_table(told),))
+
+
+def _ages(told: Recommendation) -> Section:
+    return Section("What each age does", (age_table(told),) if told.ages else ())
+
+
+def _basis(told: Recommendation) -> Section:
+    evidence, search, valid = told.evidence, told.search, told.valid_for
+    about = [words.clean(item) for item in (valid.mix, valid.geometry, valid.property) if item]
+    if valid.concrete_temperature_c is not None:
+        low, high = valid.concrete_temperature_c
+        about.append(f"concrete at {low:g} to {high:g} C")
+    youngest, oldest = valid.maturity_span_h
+    about.append(f"{youngest:.3g} to {oldest:.3g} h of maturity at the reference temperature")
+    rests = (
+        f"{evidence.grade}: {evidence.n_breaks} breaks of {evidence.n_batches} batches, "
+        f"{evidence.n_mixes} mixes; checked against {evidence.checked_against} strength"
+    )
+    searched = (
+        f"{search.n_choices} schedules, {search.n_joint_choices} with their curves, weightings and "
+        f"constants; {search.n_draws} draws, seed {search.seed}, {search.seconds:.1f} s"
+    )
+    facts = [("Rests on", rests), ("Searched", searched), ("Valid for", "; ".join(about))]
+    if valid.recalibrate_when:
+        facts.append(
+            ("Calibrate anew", "when " + "; ".join(words.clean(item) for item in valid.recalibrate_when))
+        )
+    notes = tuple(words.clean(note) for note in evidence.notes)
+    return Section("What it rests on", (Facts(tuple(facts)), *((Bullets(notes),) if notes else ())))
+
+
+def _cautions(told: Recommendation) -> Section:
+    named = tuple((caution.code, words.clean(caution.text)) for caution in told.cautions)
+    standing = tuple(words.clean(text) for text in told.standing_cautions)
+    return Section(
+        f"Cautions ({len(named)}), and what always holds",
+        (*((Facts(named),) if named else ()), *((Bullets(standing),) if standing else ())),
+    )
+
+
+def _target_words(told: Recommendation) -> str:
+    return (
+        f"strength at {words.ages_words(told.target_ages_h)} within {words.share(told.tolerance)}, "
+        f"in {words.whole_share(told.assurance)} of batches"
+    )
+
+
+def _pictured(told: Recommendation) -> tuple[RatedChoice, ...]:
+    candidates = (told.recommended, told.best, told.customary, told.equal_gain)
+    return tuple(choice for choice in candidates if choice is not None)
+
+
+def _picture(told: Recommendation, choices: tuple[RatedChoice, ...]) -> AgePicture:
+    targets = AgeLine(
+        label="targets", marks=tuple((age, TARGET_MARK) for age in told.target_ages_h), is_ruled=False
+    )
+    lines = tuple(
+        AgeLine(
+            label=choice.label,
+            marks=tuple(
+                (age, str(count) if count < 10 else "#")
+                for age, count in zip(choice.schedule.ages_h, choice.schedule.specimens, strict=True)
+            ),
+        )
+        for choice in choices
+    )
+    return AgePicture(lines=(targets, *lines), ticks_h=told.candidate_ages_h)
+
+
+def _has_content(section: Section) -> bool:
+    return any(not isinstance(block, Bullets) or block.items for block in section.blocks)

@@ -1,0 +1,161 @@
+"""Tables of what holds on a batch that is not in the records, of the limit, and of each age."""
+
+from __future__ import annotations
+
+from ..terms.labels import age_label, schedule_label
+from ..terms.recommendation import Recommendation
+from . import words
+from .blocks import Column, Table
+
+SHOWN_FOLDS = 12
+
+
+def honest_table(told: Recommendation) -> Table:
+    """Own batch and next batch side by side with the apparent figure; bounds beside every figure."""
+    own, later = told.honest.own_batch, told.honest.next_batch
+    rows = [
+        (
+            "these records (apparent)",
+            words.share(own.apparent_rms),
+            words.NONE,
+            words.NONE,
+            words.NONE,
+            words.NONE,
+        ),
+        (
+            "new batch, own curve",
+            words.share(own.nested_rms) + (words.FLOOR_MARK if own.is_below_resolution else ""),
+            words.share(own.rms_upper_95),
+            words.whole_share(own.within_tolerance),
+            words.whole_share(own.within_tolerance_lower_95),
+            words.whole_share(own.over_predicted_beyond_tolerance),
+        ),
+    ]
+    if own.bootstrap_rms is not None:
+        rows.append(("the same, batches resampled", words.share(own.bootstrap_rms), *(words.NONE,) * 4))
+    rows.append(("always taking the best", words.share(told.honest.best_nested_rms), *(words.NONE,) * 4))
+    if later is not None:
+        rows.append(
+            (
+                "later batch, this curve",
+                words.share(later.rms),
+                words.share(later.rms_upper_95),
+                words.whole_share(later.within_tolerance),
+                words.whole_share(later.within_tolerance_lower_95),
+                words.whole_share(later.over_predicted_beyond_tolerance),
+            )
+        )
+    columns = (
+        Column(heading="curve read on"),
+        Column(heading="RMS error", is_number=True),
+        Column(heading="upper 95 %", is_number=True),
+        Column(heading="inside", is_number=True),
+        Column(heading="lower 95 %", is_number=True),
+        Column(heading="over", is_number=True),
+    )
+    return Table(columns=columns, rows=tuple(rows), note=_honest_note(told))
+
+
+def target_table(told: Recommendation) -> Table:
+    """Nested figures for each target age."""
+    rows = tuple(
+        (
+            age_label(verdict.age_h),
+            words.share(verdict.nested_rms),
+            words.share(verdict.rms_upper_95),
+            words.whole_share(verdict.within_tolerance),
+            words.whole_share(verdict.over_predicted_beyond_tolerance),
+            words.share(verdict.next_batch_rms),
+        )
+        for verdict in told.honest.per_target
+    )
+    columns = (
+        Column(heading="target"),
+        Column(heading="RMS, own batch", is_number=True),
+        Column(heading="upper 95 %", is_number=True),
+        Column(heading="inside", is_number=True),
+        Column(heading="over", is_number=True),
+        Column(heading="RMS, later batch", is_number=True),
+    )
+    return Table(columns=columns, rows=rows)
+
+
+def fold_table(told: Recommendation) -> Table:
+    """What the same rule would have taken without each batch, and how that did there."""
+    folds = told.honest.folds
+    rows = tuple(
+        (
+            words.clean(fold.held_out, limit=24),
+            schedule_label(fold.schedule),
+            f"{fold.curve}, {fold.weighting}",
+            words.share(fold.error, is_signed=True),
+        )
+        for fold in folds[:SHOWN_FOLDS]
+    )
+    columns = (
+        Column(heading="held out"),
+        Column(heading="what the rule took without it"),
+        Column(heading="curve, weighting", is_wide_only=True),
+        Column(heading="error there", is_number=True),
+    )
+    hidden = len(folds) - len(rows)
+    note = f"{hidden} more stand in recommendation.json." if hidden > 0 else ""
+    return Table(columns=columns, rows=rows, note=note)
+
+
+def limit_table(told: Recommendation) -> Table:
+    """Three numbers: what specimens could buy at best, what these buy, and the whole error."""
+    limit = told.limit
+    if limit is None:
+        return Table(columns=(Column(heading="figure"), Column(heading="RMS", is_number=True)), rows=())
+    rows = (
+        ("least scatter any placement of these specimens could give", words.share(limit.rms)),
+        (
+            f"scatter of the recommended schedule ({words.whole_share(limit.efficiency)} efficient)",
+            words.share(limit.schedule_rms),
+        ),
+        ("error of the recommended rule on a new batch", words.share(told.honest.own_batch.nested_rms)),
+    )
+    note = "More or better placed specimens can lower the first two only; the rest is curve and batch."
+    columns = (Column(heading="figure"), Column(heading="RMS", is_number=True))
+    return Table(columns=columns, rows=rows, note=note)
+
+
+def age_table(told: Recommendation) -> Table:
+    """What each candidate age does for the recommendation."""
+    chosen = dict(zip(told.recommended.schedule.ages_h, told.recommended.schedule.specimens, strict=True))
+    rows = tuple(
+        (
+            age_label(role.age_h) + (" (required)" if role.is_required else ""),
+            str(chosen.get(role.age_h, words.NONE)),
+            words.whole_share(role.inclusion),
+            words.share(role.rms_if_dropped),
+            words.share(role.rms_if_added),
+        )
+        for role in told.ages
+    )
+    columns = (
+        Column(heading="age"),
+        Column(heading="specimens", is_number=True),
+        Column(heading="how often in the winner", is_number=True),
+        Column(heading="RMS if dropped", is_number=True),
+        Column(heading="RMS if added", is_number=True),
+    )
+    return Table(
+        columns=columns, rows=rows, note=f"RMS as it stands: {words.rms_words(told.recommended.error)}."
+    )
+
+
+def _honest_note(told: Recommendation) -> str:
+    note = (
+        f"inside: share of batches within {words.share(told.tolerance)}; over: share over-predicted beyond "
+        "it; upper and lower: 95 % bounds."
+    )
+    later = told.honest.next_batch
+    if later is not None:
+        by_trials = ", ".join(words.share(rms) for rms in later.rms_by_trial_batches)
+        note += f" Later batch from {later.basis}"
+        note += f"; RMS with 1, 2, ... trial batches: {by_trials}." if by_trials else "."
+    if told.honest.own_batch.is_below_resolution:
+        note += " " + words.FLOOR_NOTE
+    return note

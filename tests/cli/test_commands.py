@@ -1,0 +1,231 @@
+"""The commands: exit codes, what goes to which stream, what lands in the folder."""
+
+from __future__ import annotations
+
+import csv
+import errno
+import json
+import os
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from planner.report.document import recommendation_document, write_json
+from planner.terms.problems import InputError, NoScheduleError, Problem
+
+from .conftest import Engine, Outcome
+
+Run = Callable[..., Outcome]
+
+
+def test_the_recommendation_goes_to_standard_output(run: Run, plan: Path, engine: Engine) -> None:
+    outcome = run("recommend", plan)
+    assert outcome.code == 0
+    assert "6 h x3, 12 h x3, 1 d x3, 28 d x2" in outcome.out
+    assert outcome.err == ""
+    assert engine.asked[0]["seed"] == 1
+    assert engine.asked[0]["n_draws"] == 400
+    assert engine.asked[0]["workers"] is None
+
+
+def test_options_reach_the_engine(run: Run, plan: Path, engine: Engine) -> None:
+    run("recommend", plan, "--seed", 7, "--draws", 50, "--workers", 2)
+    asked = engine.asked[0]
+    assert (asked["seed"], asked["n_draws"], asked["workers"]) == (7, 50, 2)
+
+
+def test_without_out_nothing_is_written(run: Run, plan: Path) -> None:
+    before = sorted(plan.parent.parent.rglob("*"))
+    run("recommend", plan)
+    assert sorted(plan.parent.parent.rglob("*")) == before
+
+
+def test_json_prints_the_document_of_the_file_and_nothing_else(run: Run, plan: Path, tmp_path: Path) -> None:
+    outcome = run("recommend", plan, "--json", "--out", tmp_path / "out")
+    assert outcome.out == (tmp_path / "out" / "recommendation.json").read_text(encoding="utf-8")
+    assert json.loads(outcome.out)["recommended"]["n_specimens"] == 11
+    assert "recommendation.json" in outcome.err
+
+
+def test_out_gets_the_files_of_the_contract(run: Run, plan: Path, engine: Engine, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / "mine.txt").write_text("mine")
+    assert run("recommend", plan, "--out", out).code == 0
+    assert (out / "recommendation.json").read_text() == write_json(recommendation_document(engine.answer))
+    with (out / "choices.csv").open(newline="") as stream:
+        assert len(list(csv.DictReader(stream))) == len(engine.answer.choices.schedules)
+    assert (out / "mine.txt").read_text() == "mine"
+    assert {path.name for path in out.iterdir()} >= {"recommendation.json", "choices.csv", "mine.txt"}
+
+
+def test_a_folder_that_cannot_be_used_is_told_before_the_work(
+    run: Run, plan: Path, engine: Engine, tmp_path: Path
+) -> None:
+    (tmp_path / "out").write_text("a file")
+    outcome = run("recommend", plan, "--out", tmp_path / "out")
+    assert outcome.code == 2
+    assert "A file stands where a folder is needed" in outcome.err
+    assert engine.asked == []
+
+
+def test_a_full_disk_does_not_cost_the_answer(
+    run: Run, plan: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(_: int) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(os, "fsync", full)
+    outcome = run("recommend", plan, "--out", tmp_path / "out")
+    assert outcome.code == 2
+    assert "disk is full" in outcome.err
+    assert "6 h x3, 12 h x3, 1 d x3, 28 d x2" in outcome.out
+    assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize(
+    ("failure", "code", "told"),
+    [
+        (InputError([Problem("a.csv", "bad", 3, "age_h"), Problem("b.csv", "worse")]), 2, "2 problems"),
+        (NoScheduleError("Allow more specimens."), 3, "Allow more specimens."),
+        (KeyboardInterrupt(), 130, "Interrupted"),
+        (MemoryError(), 1, "not enough memory"),
+        (OSError(errno.EIO, "Input/output error", "breaks.csv"), 2, "breaks.csv: Input/output error"),
+        (ZeroDivisionError("division by zero"), 1, "a fault of the program"),
+    ],
+)
+def test_every_failure_is_a_sentence_and_a_code(
+    run: Run, plan: Path, engine: Engine, failure: BaseException, code: int, told: str
+) -> None:
+    engine.failure = failure
+    outcome = run("recommend", plan)
+    assert outcome.code == code
+    assert outcome.out == ""
+    assert told in outcome.err
+
+
+def test_all_problems_of_the_input_are_listed(run: Run, plan: Path) -> None:
+    plan.write_text(plan.read_text().replace("specimens = 18", "specimen = 18").replace('"10 %"', '"110 %"'))
+    for command in (
+        ("recommend", plan),
+        ("check", plan),
+        ("score", plan, "--schedule", "1 d x3, 2 d x3, 7 d x2"),
+    ):
+        outcome = run(*command)
+        assert outcome.code == 2
+        assert outcome.out == ""
+        assert "specimen" in outcome.err
+        assert "tolerance" in outcome.err
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("recommend",),
+        ("recommend", "no-such-plan.toml"),
+        ("recommend", "plan.toml", "--seed", "-1"),
+        ("recommend", "plan.toml", "--colour"),
+        ("ponder", "plan.toml"),
+        ("score", "plan.toml"),
+    ],
+)
+def test_wrong_usage_is_told_with_code_2(run: Run, arguments: tuple[str, ...]) -> None:
+    outcome = run(*arguments)
+    assert outcome.code == 2
+    assert outcome.out == ""
+    assert outcome.err
+
+
+def test_score_sets_the_schedule_beside_the_recommendation(run: Run, plan: Path) -> None:
+    outcome = run("score", plan, "--schedule", "1 d x3, 2 d x3, 7 d x2")
+    assert outcome.code == 0
+    assert "1 d x3, 2 d x3, 7 d x2" in outcome.out
+    assert "6 h x3, 12 h x3, 1 d x3" in outcome.out
+    assert "approves nothing" in outcome.out
+
+
+def test_score_writes_one_document(run: Run, plan: Path, tmp_path: Path) -> None:
+    outcome = run("score", plan, "--schedule", "1 d x3, 2 d x3", "--json", "--out", tmp_path / "out")
+    assert json.loads(outcome.out)["scored"]["ages_h"] == [24.0, 48.0]
+    assert outcome.out == (tmp_path / "out" / "score.json").read_text()
+
+
+def test_a_schedule_that_cannot_be_read_is_told(run: Run, plan: Path, engine: Engine) -> None:
+    outcome = run("score", plan, "--schedule", "soon, and then later")
+    assert outcome.code == 2
+    assert "schedule" in outcome.err
+    assert engine.asked == []
+
+
+def test_check_tells_what_the_records_hold(run: Run, plan: Path) -> None:
+    outcome = run("check", plan)
+    assert outcome.code == 0
+    for word in ("Batches", "Scatter of companions", "ASTM C39", "Temperatures", "can and cannot answer"):
+        assert word in outcome.out
+
+
+def test_start_gives_a_plan_that_can_be_checked(run: Run, tmp_path: Path) -> None:
+    outcome = run("start", tmp_path / "new")
+    assert outcome.code == 0
+    assert run("check", tmp_path / "new" / "plan.toml").code == 0
+
+
+def test_start_overwrites_nothing(run: Run, plan: Path) -> None:
+    plan.write_text("mine")
+    (plan.parent / "breaks.csv").unlink()
+    outcome = run("start", plan.parent)
+    assert outcome.code == 2
+    assert "not overwritten" in outcome.err
+    assert plan.read_text() == "mine"
+    assert not (plan.parent / "breaks.csv").exists()
+
+
+def test_help_names_every_command(run: Run) -> None:
+    outcome = run("--help")
+    assert outcome.code == 0
+    for command in ("recommend", "score", "check", "start"):
+        assert command in outcome.out
+        assert run(command, "--help").code == 0
+
+
+def test_a_reader_that_leaves_early_is_no_failure(plan: Path) -> None:
+    program = f"{sys.executable} -m planner.cli.main check '{plan}'"
+    done = subprocess.run(
+        ["bash", "-c", f"{program} | head -n 1; exit ${{PIPESTATUS[0]}}"],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0
+    assert done.stderr == ""
+
+
+def test_help_loads_nothing_heavy() -> None:
+    heavy = [
+        "numpy",
+        "scipy",
+        "pandas",
+        "sklearn",
+        "numba",
+        "pint",
+        "pydantic",
+        "openpyxl",
+        "matplotlib",
+        "jinja2",
+        "rich",
+    ]
+    code = (
+        "import sys\n"
+        "from planner.cli.boundary import run\n"
+        "from planner.cli.main import test_ages\n"
+        "run(test_ages, ['--help'], program='test-ages')\n"
+        f"sys.exit(','.join(name for name in {heavy!r} if name in sys.modules) or 0)"
+    )
+    start = time.perf_counter()
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    assert time.perf_counter() - start < 3.0  # 0.1 s at rest; the margin is for a busy machine

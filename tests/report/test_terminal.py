@@ -1,0 +1,104 @@
+"""The account on a terminal: fits, says what matters first, and foreign text does nothing."""
+
+from __future__ import annotations
+
+import io
+import re
+
+import pytest
+from rich.cells import cell_len
+from rich.console import Console
+
+from planner.report.terminal import can_write_unicode, print_recommendation, print_score
+from planner.terms.recommendation import Recommendation
+
+from .invented_result import HOSTILE_NAMES, bare_recommendation, invented_recommendation
+
+
+def shown(
+    told: Recommendation, *, width: int = 100, encoding: str = "utf-8", is_coloured: bool = False
+) -> str:
+    raw = io.BytesIO()
+    stream = io.TextIOWrapper(raw, encoding=encoding, newline="")
+    console = Console(
+        file=stream, width=width, force_terminal=is_coloured, highlight=False, emoji=False, markup=False
+    )
+    print_recommendation(told, console)
+    stream.flush()
+    return raw.getvalue().decode(encoding)
+
+
+@pytest.mark.parametrize("width", [80, 100, 140])
+@pytest.mark.parametrize("build", [invented_recommendation, bare_recommendation])
+def test_no_line_is_wider_than_the_screen(width: int, build: type[Recommendation]) -> None:
+    assert all(cell_len(line) <= width for line in shown(build(), width=width).splitlines())
+
+
+def test_it_fits_on_two_screens() -> None:
+    assert len(shown(invented_recommendation()).splitlines()) <= 110
+
+
+def test_the_schedule_and_the_honest_sentence_come_first() -> None:
+    told = invented_recommendation()
+    first = " ".join(" ".join(shown(told).splitlines()[:12]).split())
+    assert "6 h x3, 12 h x3, 1 d x3, 28 d x2" in first
+    assert told.honest.sentence in first
+    assert "equivalent age with Q = 5000 K" in first
+
+
+def test_every_caution_stands_there_with_its_code() -> None:
+    told = invented_recommendation()
+    text = " ".join(shown(told).split())
+    for caution in told.cautions:
+        assert caution.code in text
+        assert caution.text in text
+    for standing in told.standing_cautions:
+        assert standing in text
+
+
+def test_apparent_errors_are_named_as_such() -> None:
+    text = shown(invented_recommendation())
+    assert "not corrected for the search" in text
+    assert "these records (apparent)" in text
+
+
+def test_a_pipe_gets_no_colour() -> None:
+    assert "\x1b" not in shown(invented_recommendation())
+    assert "\x1b[1m" in shown(invented_recommendation(), is_coloured=True)
+
+
+@pytest.mark.parametrize("width", [80, 100])
+@pytest.mark.parametrize("title", HOSTILE_NAMES)
+def test_foreign_text_is_inert(width: int, title: str) -> None:
+    text = shown(invented_recommendation(batches=HOSTILE_NAMES, title=title), width=width)
+    assert "\x1b" not in text
+    assert "\u202e" not in text
+    assert "\r" not in text
+    assert all(cell_len(line) <= width for line in text.splitlines())
+
+
+def test_square_brackets_stay_square_brackets() -> None:
+    assert "[red]warm[/red] [/] [link=file:///etc]" in shown(invented_recommendation(title=HOSTILE_NAMES[1]))
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "cp437", "latin-1"])
+def test_a_stream_that_cannot_gets_ascii(encoding: str) -> None:
+    text = shown(invented_recommendation(batches=HOSTILE_NAMES, title=HOSTILE_NAMES[4]), encoding=encoding)
+    assert text.isascii()
+    assert re.search(r"recommended +-+3-+3-+3-+2", text)
+
+
+def test_encodings_are_judged_by_what_they_carry() -> None:
+    assert can_write_unicode("utf-8")
+    assert not can_write_unicode("latin-1")
+    assert not can_write_unicode("no such encoding")
+
+
+def test_a_scored_schedule_is_no_approval() -> None:
+    told = invented_recommendation()
+    stream = io.StringIO()
+    print_score(told.compared[0], told, Console(file=stream, width=100))
+    text = stream.getvalue()
+    assert "1 d x3, 3 d x3, 28 d x3" in text
+    assert "approves nothing" in text
+    assert "few-batches" in text

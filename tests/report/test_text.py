@@ -1,0 +1,57 @@
+"""Plain text for mails and markdown for tickets."""
+
+from __future__ import annotations
+
+import pytest
+from rich.cells import cell_len
+
+from planner.report.plain_blocks import ascii_text, escape_markdown
+from planner.report.text import render_markdown, render_plain
+
+from .invented_result import HOSTILE_NAMES, bare_recommendation, invented_recommendation
+
+
+def words_of(text: str) -> str:
+    return " ".join(text.split())
+
+
+def test_plain_text_says_what_the_terminal_says() -> None:
+    told = invented_recommendation()
+    text = words_of(render_plain(told))
+    assert "6 h x3, 12 h x3, 1 d x3, 28 d x2" in text
+    assert told.honest.sentence in text
+    for caution in told.cautions:
+        assert caution.code in text
+        assert caution.text in text
+
+
+@pytest.mark.parametrize("width", [60, 78, 100])
+def test_plain_lines_keep_their_width(width: int) -> None:
+    for told in (invented_recommendation(), bare_recommendation()):
+        assert all(cell_len(line) <= width for line in render_plain(told, width=width).splitlines())
+
+
+def test_plain_text_can_be_ascii() -> None:
+    assert render_plain(invented_recommendation(title=HOSTILE_NAMES[3]), is_ascii=True).isascii()
+    assert ascii_text("─┴•…▼\u00a0å") == "-+-...v ?"
+
+
+def test_markdown_tables_have_as_many_cells_as_headings() -> None:
+    lines = render_markdown(invented_recommendation(batches=("a|b", "c\nd", "e", "f", "g", "h"))).splitlines()
+    for place, line in enumerate(lines):
+        if line.startswith("|") and set(line) <= set("|-: "):
+            n_cells = line.count("|")
+            assert lines[place - 1].replace("\\|", "").count("|") == n_cells
+            assert lines[place + 1].replace("\\|", "").count("|") == n_cells
+
+
+@pytest.mark.parametrize("name", HOSTILE_NAMES)
+def test_foreign_text_is_inert_in_markdown(name: str) -> None:
+    text = render_markdown(invented_recommendation(batches=(name,) * 6, title=name))
+    assert "<script" not in text
+    assert "\x1b" not in text
+    assert "\u202e" not in text
+
+
+def test_markdown_marks_are_escaped() -> None:
+    assert escape_markdown("[a](b) *c* <d> & `e`") == "\\[a\\]\\(b\\) \\*c\\* &lt;d&gt; &amp; \\`e\\`"
