@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from statistics import median
 
 from planner.terms.records import Break
@@ -29,7 +30,7 @@ def check_breaks(
         False where the plan could not be read so far, and mixed geometry must not be judged.
     """
     _report_duplicates(file, (*rows.breaks, *rows.voided), findings)
-    _report_wrong_age_unit(file, rows.breaks, findings)
+    _report_wrong_age_unit(file, rows, findings)
     _note_assumptions(file, rows, findings)
     if not is_geometry_known:
         return rows.breaks
@@ -48,54 +49,75 @@ def _report_duplicates(file: str, breaks: Iterable[Break], findings: Findings) -
                 (
                     item.row or 0,
                     f'The specimen "{item.specimen}" of batch "{item.batch}" was already broken in row '
-                    f"{earlier.row}. Remove the repeated row, or give each specimen of a batch its own label.",
+                    f"{earlier.row}. Remove the repeat, or give each specimen of a batch its own label.",
                 )
             )
     findings.rows(file, "specimen", offenders)
 
 
-def _report_wrong_age_unit(file: str, breaks: Sequence[Break], findings: Findings) -> None:
+def _report_wrong_age_unit(file: str, rows: BreakRows, findings: Findings) -> None:
     """Report ages that are surely days in a column of hours, or hours in a column of days."""
-    ages = {item.age_h for item in breaks}
-    if ages and ages <= CUSTOMARY_DAYS and max(ages) >= 28.0:
+    in_days = rows.age_column == "age_d"
+    ages = {item.age_h for item in rows.breaks}
+    if not in_days and ages and ages <= CUSTOMARY_DAYS and max(ages) >= 28.0:
         findings.problem(
             file,
             f"The ages are {listed(f'{age:g}' for age in sorted(ages))} h, which are customary ages in days. "
             "Rename the column to age_d.",
-            column="age",
+            column=rows.age_column,
         )
         return
-    holders: dict[float, set[str]] = defaultdict(set)
-    strengths: dict[tuple[str, float], list[float]] = defaultdict(list)
-    held: set[tuple[str, str, float]] = set()
-    for item in breaks:
-        holders[item.age_h].add(item.batch)
-        strengths[item.curing, item.age_h].append(item.strength_mpa)
-        held.add((item.batch, item.curing, item.age_h))
-    n_batches = len({item.batch for item in breaks})
+    study = _Study.of(rows.breaks)
+    given, meant = ("d", "h") if in_days else ("h", "d")
     offenders: list[tuple[int, str]] = []
-    for item in breaks:
-        if 2 * len(holders[item.age_h]) > n_batches:
-            continue  # most batches have this age, so it is meant
-        for factor, given, meant in ((HOURS_PER_DAY, "h", "d"), (1.0 / HOURS_PER_DAY, "d", "h")):
-            other_h = item.age_h * factor
-            others = strengths.get((item.curing, other_h))
-            if not others or (item.batch, item.curing, other_h) in held or item.curing == "heat":
-                continue
-            if given == "h" and item.age_h not in CUSTOMARY_DAYS:
-                continue
-            ratio = item.strength_mpa / median(others)
-            if (ratio >= LIKE_THE_OTHERS) if given == "h" else (ratio <= 1.0 / LIKE_THE_OTHERS):
-                number = item.age_h if given == "h" else item.age_h / HOURS_PER_DAY
-                offenders.append(
-                    (
-                        item.row or 0,
-                        f"The age is {number:g} {given}, but the other batches have {number:g} {meant} "
-                        f"({other_h:g} h) with a like strength. Correct the unit of the age.",
-                    )
+    for item in rows.breaks:
+        other_h = item.age_h / HOURS_PER_DAY if in_days else item.age_h * HOURS_PER_DAY
+        if study.is_surely(item, other_h):
+            number = item.age_h / HOURS_PER_DAY if in_days else item.age_h
+            offenders.append(
+                (
+                    item.row or 0,
+                    f"The age is {number:g} {given}, but other breaks at {number:g} {meant} ({other_h:g} h) "
+                    "have a like strength. Correct the unit of the age.",
                 )
-                break
-    findings.rows(file, "age", offenders)
+            )
+    findings.rows(file, rows.age_column, offenders)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Study:
+    """Who was broken when, and how strong."""
+
+    n_batches: int
+    holders: dict[float, set[str]]  # age -> batches that have it
+    strengths: dict[tuple[str, float], list[float]]  # (curing, age) -> strengths
+    course: dict[tuple[str, str], list[tuple[float, float]]]  # (batch, curing) -> (age, strength) pairs
+
+    @classmethod
+    def of(cls, breaks: Sequence[Break]) -> _Study:
+        study = cls(len({item.batch for item in breaks}), {}, {}, {})
+        for item in breaks:
+            study.holders.setdefault(item.age_h, set()).add(item.batch)
+            study.strengths.setdefault((item.curing, item.age_h), []).append(item.strength_mpa)
+            study.course.setdefault((item.batch, item.curing), []).append((item.age_h, item.strength_mpa))
+        return study
+
+    def is_surely(self, item: Break, other_h: float) -> bool:
+        """Whether a break was made at the other age: few have its own, and it is as strong as there."""
+        others = self.strengths.get((item.curing, other_h))
+        if not others or item.curing == "heat" or 2 * len(self.holders[item.age_h]) > self.n_batches:
+            return False
+        ratio = item.strength_mpa / median(others)
+        if not LIKE_THE_OTHERS <= ratio <= 1.0 / LIKE_THE_OTHERS:
+            return False
+        between = [
+            strength
+            for age_h, strength in self.course[item.batch, item.curing]
+            if min(item.age_h, other_h) < age_h < max(item.age_h, other_h)
+        ]
+        if other_h > item.age_h:
+            return item.age_h in CUSTOMARY_DAYS and all(item.strength_mpa > strength for strength in between)
+        return all(item.strength_mpa < strength for strength in between)
 
 
 def _note_assumptions(file: str, rows: BreakRows, findings: Findings) -> None:

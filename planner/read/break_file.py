@@ -37,6 +37,7 @@ class BreakRows:
     voided: tuple[Break, ...]  # strength or age may be NaN where the row gives none
     has_mix_column: bool
     has_curing_column: bool
+    age_column: str  # which of the age columns the file has
 
 
 def read_breaks(table: Table, findings: Findings) -> BreakRows | None:
@@ -85,6 +86,7 @@ def read_breaks(table: Table, findings: Findings) -> BreakRows | None:
         tuple(item for item in rows if item.void),
         "mix" in names,
         "curing" in names,
+        next(name for name in AGE_COLUMNS if name in names),
     )
 
 

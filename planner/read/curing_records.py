@@ -144,8 +144,8 @@ def _report_steps(file: str, sensor: SensorReadings, findings: Findings) -> None
         findings.caution(
             "temperature-gap",
             f"{file}: the record of {_name(sensor)} has {gaps.size} gaps over {LONGEST_GAP_H:g} h, the "
-            f"longest {step_h[longest]:.3g} h before row {sensor.rows[longest + 1]}. They are bridged by straight "
-            "lines.",
+            f"longest {step_h[longest]:.3g} h before row {sensor.rows[longest + 1]}. Straight lines "
+            "bridge them.",
         )
     jumps = np.abs(step_c) > LARGEST_JUMP_C
     is_sudden = jumps & (np.abs(step_c) > LARGEST_JUMP_C * step_h)
@@ -167,7 +167,8 @@ def _report_steps(file: str, sensor: SensorReadings, findings: Findings) -> None
         findings.caution(
             "temperature-jump",
             f"{file}: the record of {_name(sensor)} changes by more than {LARGEST_JUMP_C:g} C between "
-            f"readings {slow.size} times, first before row {sensor.rows[slow[0] + 1]}. Read more often, or check it.",
+            f"readings {slow.size} times, first before row {sensor.rows[slow[0] + 1]}. "
+            "Read more often, or check it.",
         )
 
 

@@ -50,5 +50,5 @@ def note_outlying(breaks: Iterable[Break], findings: Findings) -> None:
             "outlying-break",
             f"In {len(beyond)} of {n_cells} sets of companions the range is beyond what ASTM C39 and C670 "
             f"accept; about 5 % are by chance. All are used; look for a cause and void a break only for one. "
-            f"{listed(beyond, most=12)}.",
+            f"{listed(beyond, most=6)}.",
         )

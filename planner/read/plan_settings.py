@@ -9,17 +9,15 @@ from planner.terms.schedule import Schedule
 from planner.terms.settings import (
     Budget,
     ChoiceLimits,
-    Costs,
-    Laboratory,
     MaturityGrid,
     Prior,
-    ProgrammeSettings,
     Settings,
     Target,
 )
 
 from .findings import Findings, listed
 from .plan_file import RawPlan
+from .plan_office import costs_from, laboratory_from, programme_from
 from .plan_tables import (
     BudgetTable,
     ChoicesTable,
@@ -38,7 +36,6 @@ from .plan_tables import (
 from .schedules import schedule_from
 
 PlanTableType = TypeVar("PlanTableType", bound=PlanTable)
-EVERY_DAY = (0, 1, 2, 3, 4, 5, 6)
 
 
 def build_settings(file: str, plan: RawPlan, findings: Findings) -> Settings | None:
@@ -67,9 +64,9 @@ def build_settings(file: str, plan: RawPlan, findings: Findings) -> Settings | N
         mix_name=mix.name,
         final_set_h=mix.final_set_h,
         site_temperature_c=site.mean_concrete_temperature_c if site else None,
-        programme=_programme(_get(plan, "programme", ProgrammeTable)),
-        costs=_costs(_get(plan, "costs", CostsTable)),
-        laboratory=_laboratory(_get(plan, "laboratory", LaboratoryTable)),
+        programme=programme_from(_get(plan, "programme", ProgrammeTable)),
+        costs=costs_from(_get(plan, "costs", CostsTable)),
+        laboratory=laboratory_from(_get(plan, "laboratory", LaboratoryTable)),
     )
 
 
@@ -264,47 +261,3 @@ def _check_costs(file: str, plan: RawPlan, findings: Findings) -> None:
             "A cost limit needs prices. Give the table [costs], or leave the limit out.",
             column="budget.cost",
         )
-
-
-def _programme(table: ProgrammeTable | None) -> ProgrammeSettings | None:
-    if table is None:
-        return None
-    return ProgrammeSettings(
-        instrumented=table.instrumented,
-        spares=table.spares,
-        companions_per_check=table.companions_per_check,
-        n_checks=table.checks,
-        trial_batches=table.trial_batches,
-    )
-
-
-def _costs(table: CostsTable | None) -> Costs | None:
-    if table is None:
-        return None
-    return Costs(
-        currency=table.currency,
-        specimen=table.specimen,
-        preparation=table.preparation,
-        break_one=table.break_one,
-        visit=table.visit,
-        visit_outside_hours=table.visit_outside_hours,
-        instrumented=table.instrumented,
-        fixed=table.fixed,
-    )
-
-
-def _laboratory(table: LaboratoryTable | None) -> Laboratory | None:
-    if table is None:
-        return None
-    opens, closes = table.open or (Laboratory().opens, Laboratory().closes)
-    return Laboratory(
-        opens=opens,
-        closes=closes,
-        days=EVERY_DAY if table.days is None else table.days,
-        closed=table.closed,
-        time_zone=table.time_zone,
-        age_tolerances=table.age_tolerances,
-        minutes_per_break=table.minutes_per_break,
-        machines=table.machines,
-        form_removal_h=table.form_removal,
-    )

@@ -132,7 +132,7 @@ def _scatter(given: object) -> float | dict[float, float]:
 def _inside_one(given: object) -> float:
     share = parse_share(given)
     if not 0 < share < 1:
-        raise ValueError(f"Given {shown(given)}; it must be above 0 and below 100 %.")
+        raise ValueError(f'Given {shown(given)}; it must be above 0 and below 100 %, like "10 %" or 0.10.')
     return share
 
 

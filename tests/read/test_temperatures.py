@@ -1,0 +1,201 @@
+"""Temperature files: records in hours and degrees C, and what is wrong with them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from planner.read import load_plan
+from planner.terms.records import Records
+
+from .invented_study import (
+    TEMPERATURE_HEADINGS,
+    Rows,
+    only_problem,
+    problems_of,
+    temperature_rows,
+    write_study,
+)
+
+
+def records_of(folder: Path, temperatures: Rows, **study: Any) -> Records:
+    return load_plan(write_study(folder, temperatures=temperatures, **study)).records
+
+
+def codes(records: Records) -> set[str]:
+    return {caution.code for caution in records.cautions}
+
+
+def changed(row: int, column: str, value: Any) -> Rows:
+    rows = temperature_rows()
+    rows[row - 1][TEMPERATURE_HEADINGS.index(column)] = value
+    return rows
+
+
+def test_the_plain_shape(tmp_path: Path) -> None:
+    records = records_of(tmp_path, temperature_rows())
+    assert [(r.batch, r.curing, r.placement) for r in records.curing_records] == [
+        ("B1", "standard", ""),
+        ("B2", "standard", ""),
+    ]
+    first = records.curing_records[0]
+    np.testing.assert_array_equal(first.elapsed_h, np.arange(0, 673, 4))
+    np.testing.assert_array_equal(first.temperature_c, np.full(169, 20.5))
+    assert not first.elapsed_h.flags.writeable
+    assert records.cautions == ()
+
+
+def test_fahrenheit_and_days(tmp_path: Path) -> None:
+    rows = [["batch", "curing", "elapsed (days)", "Temperature (°F)"]]
+    rows += [[batch, curing, elapsed / 24, 68.9] for batch, curing, elapsed, _ in temperature_rows()[1:]]
+    record = records_of(tmp_path, rows).curing_records[0]
+    np.testing.assert_allclose(record.elapsed_h, np.arange(0, 673, 4), rtol=1e-14)
+    np.testing.assert_allclose(record.temperature_c, 20.5, rtol=1e-14)
+
+
+FAULTS: list[tuple[str, Rows, int | None, str | None, str]] = [
+    ("backwards", changed(5, "elapsed_h", 3), 5, "elapsed_h",
+     r'batch "B1", standard goes backwards: 3 h follows 8 h'),
+    ("no number", changed(5, "temperature_c", "warm"), 5, "temperature_c", 'Given "warm"'),
+    ("not finite", changed(5, "temperature_c", "nan"), 5, "temperature_c", "must be a finite number"),
+    ("impossible", changed(5, "temperature_c", 900), 5, "temperature", "900 C, outside -40 to 120 C"),
+    ("empty", changed(5, "temperature_c", ""), 5, "temperature_c", "cell is empty"),
+    ("unknown curing", changed(5, "curing", "oven"), 5, "curing", 'curing "oven" is not known'),
+    ("no batch", changed(5, "batch", ""), 5, "batch", "Name the batch"),
+    ("headings only", temperature_rows()[:1], None, None, "headings but no rows"),
+    ("no temperature", [r[:3] for r in temperature_rows()], None, None, 'There is no column "temperature_c"'),
+    ("no time", [[*r[:2], r[3]] for r in temperature_rows()], None, None, 'There is no column "elapsed_h"'),
+    ("near time", [["batch", "curing", "elasped_h", "temperature_c"], *temperature_rows()[1:]], None,
+     "elasped_h",
+     'nearest known is "elapsed_h"'),
+    ("one reading", [*temperature_rows(), ["B3", "standard", 0, 20]], None, None,
+     'batch "B3", standard has 1 readings'),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("rows", "row", "column", "message"), [f[1:] for f in FAULTS], ids=[f[0] for f in FAULTS]
+)
+def test_a_fault_is_named_with_its_row(
+    tmp_path: Path, rows: Rows, row: int | None, column: str | None, message: str
+) -> None:
+    problem = only_problem(write_study(tmp_path, temperatures=rows))
+    assert (problem.file, problem.row, problem.column) == ("temperatures.csv", row, column)
+    assert re.search(message, problem.text), problem.text
+
+
+def test_a_sudden_jump_is_refused_up_and_down(tmp_path: Path) -> None:
+    hourly = temperature_rows(step_h=1)
+    hourly[30][3] = 75
+    problems = problems_of(write_study(tmp_path, temperatures=hourly))
+    assert [problem.row for problem in problems] == [31, 32]
+    assert "jumps from 20.5 to 75 C within 1 h, more than 40 C" in problems[0].text
+
+
+def test_a_large_change_over_a_long_step_is_a_caution(tmp_path: Path) -> None:
+    rows = changed(5, "temperature_c", 65)  # readings every four hours
+    assert codes(records_of(tmp_path, rows)) == {"temperature-jump"}
+
+
+def test_a_gap_is_a_caution_and_bridged(tmp_path: Path) -> None:
+    rows = temperature_rows()
+    del rows[10:13]
+    records = records_of(tmp_path, rows)
+    assert codes(records) == {"temperature-gap"}
+    assert "1 gaps over 6 h, the longest 16 h before row 11" in records.cautions[0].text
+    assert records.curing_records[0].elapsed_h.size == 166
+
+
+def test_a_record_that_ends_before_its_break_is_refused(tmp_path: Path) -> None:
+    path = write_study(tmp_path, temperatures=temperature_rows(last_h=100))
+    problems = problems_of(path)
+    assert [problem.row for problem in problems] == [8, 9, 16, 17]
+    assert 'break is at 672 h, but the temperature record of batch "B1", standard' in problems[0].text
+    assert "ends at 100 h" in problems[0].text
+
+
+def test_standard_curing_goes_on_at_its_stated_temperature(tmp_path: Path) -> None:
+    records = records_of(tmp_path, temperature_rows(last_h=100), prior="standard_curing_c = 20")
+    assert codes(records) == {"record-continued"}
+    assert "B1 from 100 h" in records.cautions[0].text
+    assert records.curing_records[0].elapsed_h[-1] == 100.0
+
+
+def test_a_record_that_ends_within_its_interval_is_carried_on(tmp_path: Path) -> None:
+    rows = [row for row in temperature_rows(step_h=1) if row[2] != 672]
+    record = records_of(tmp_path, rows).curing_records[0]
+    assert record.elapsed_h[-2:].tolist() == [671.0, 672.0]
+    assert record.temperature_c[-1] == 20.5
+
+
+def test_readings_before_age_zero_are_dropped_aloud(tmp_path: Path) -> None:
+    rows = temperature_rows()
+    rows.insert(1, ["B1", "standard", -4, 12])
+    records = records_of(tmp_path, rows)
+    assert codes(records) == {"readings-before-zero"}
+    assert records.curing_records[0].elapsed_h[0] == 0.0
+
+
+def test_a_late_start_is_a_caution(tmp_path: Path) -> None:
+    rows = temperature_rows()
+    del rows[1]
+    assert codes(records_of(tmp_path, rows)) == {"temperature-late-start"}
+
+
+def test_records_that_serve_no_break_are_a_caution(tmp_path: Path) -> None:
+    rows = [*temperature_rows(), ["B9", "site", 0, 20], ["B9", "site", 4, 20]]
+    records = records_of(tmp_path, rows)
+    assert codes(records) == {"temperature-unused"}
+    assert "B9 site" in records.cautions[0].text
+
+
+def sensors(*readings: tuple[str, Sequence[float]]) -> Rows:
+    rows: Rows = [[*TEMPERATURE_HEADINGS, "sensor"]]
+    for batch in ("B1", "B2"):
+        for name, temperatures in readings:
+            rows += [
+                [batch, "lab" if name == "b" else "standard", hour, t, name]
+                for hour, t in zip((0, 6, 672), temperatures, strict=True)
+            ]
+    return rows
+
+
+def test_sensors_of_one_placement_are_averaged(tmp_path: Path) -> None:
+    records = records_of(tmp_path, sensors(("a", (20, 30, 20)), ("b", (21, 31.5, 20))))
+    assert "sensors-apart" not in codes(records)
+    np.testing.assert_allclose(records.curing_records[0].temperature_c, [20.5, 30.75, 20])
+    assert len(records.curing_records) == 2
+
+
+def test_sensors_that_disagree_are_named(tmp_path: Path) -> None:
+    records = records_of(tmp_path, sensors(("a", (20, 30, 20)), ("b", (20, 32.5, 20))))
+    text = next(caution.text for caution in records.cautions if caution.code == "sensors-apart")
+    assert "differ by up to 2.5 C, at 6 h" in text
+
+
+def test_readings_of_one_instant_are_averaged(tmp_path: Path) -> None:
+    rows = temperature_rows()
+    rows.insert(3, ["B1", "standard", 4, 22.5])
+    record = records_of(tmp_path, rows).curing_records[0]
+    assert record.elapsed_h.size == 169
+    assert record.temperature_c[1] == 21.5
+
+
+def placements(*names: str) -> Rows:
+    rows: Rows = [[*TEMPERATURE_HEADINGS, "placement"]]
+    return rows + [[*row, name] for name in names for row in temperature_rows()[1:]]
+
+
+def test_a_break_must_say_which_of_several_records_serves_it(tmp_path: Path) -> None:
+    problems = problems_of(write_study(tmp_path, temperatures=placements("north", "south")))
+    assert len(problems) == 16
+    assert "names no placement, but there are 2 temperature records: north, south" in problems[0].text
+
+
+def test_one_record_serves_every_placement(tmp_path: Path) -> None:
+    assert len(records_of(tmp_path, placements("north")).curing_records) == 2
