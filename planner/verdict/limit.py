@@ -250,8 +250,8 @@ def _checked(
     aims = gradients[None] if gradients.ndim == 1 else gradients
     if stack.ndim != 3 or 0 in stack.shape or aims.shape != (stack.shape[0], stack.shape[2]):
         raise ValueError(
-            "Needed are sensitivities (n_batches, n_ages, n_parameters), gradients (n_batches, n_parameters), "
-            f"given {sensitivities.shape} and {gradients.shape}."
+            "Needed are sensitivities (n_batches, n_ages, n_parameters) and gradients "
+            f"(n_batches, n_parameters), given {sensitivities.shape} and {gradients.shape}."
         )
     wrong = []
     if not (np.all(np.isfinite(stack)) and np.all(np.isfinite(aims))):

@@ -18,6 +18,7 @@ from planner.verdict.batch_bootstrap import (
     bootstrap_weights,
     drop_dominated,
     leave_one_out_counts,
+    tied,
 )
 
 
@@ -30,7 +31,7 @@ def plain_rule(loss, variance, over, rank, counts):
         return sum(rows[choice][batch] for batch in training) / len(training)
 
     best = min(choices, key=lambda choice: (mean(loss, choice), rank[choice]))
-    tied = []
+    within = []
     for choice in choices:
         steps = [loss[choice][batch] - loss[best][batch] for batch in training]
         middle = sum(steps) / len(steps)
@@ -43,8 +44,9 @@ def plain_rule(loss, variance, over, rank, counts):
             and mean(variance, choice) <= 1.21 * mean(variance, best)
             and not any(over[choice][batch] and not over[best][batch] for batch in training)
         ):
-            tied.append(choice)
-    return best, min(tied, key=lambda choice: rank[choice])
+            within.append(choice)
+    cheapest = min(within, key=lambda choice: (rank[choice], mean(loss, choice)))
+    return best, cheapest, within
 
 
 def programme(generator: np.random.Generator, n_choices: int, n_batches: int):
@@ -88,15 +90,19 @@ def test_beyond_ten_batches_worlds_are_drawn_with_a_seed() -> None:
 
 
 @settings(max_examples=60, deadline=None)
-@given(st.integers(0, 2**32 - 1), st.integers(1, 9), st.integers(2, 5))
-def test_rule_equals_its_plain_twin(seed: int, n_choices: int, n_batches: int) -> None:
+@given(st.integers(0, 2**32 - 1), st.integers(1, 9), st.integers(2, 5), st.booleans())
+def test_rule_equals_its_plain_twin(seed: int, n_choices: int, n_batches: int, has_equals: bool) -> None:
     loss, variance, over, rank = programme(np.random.default_rng(seed), n_choices, n_batches)
     counts = np.concatenate(
         (bootstrap_weights(n_batches)[0], leave_one_out_counts(n_batches), np.ones((1, n_batches), np.int64))
     )
+    if has_equals:
+        rank = rank // 3
     best, chosen = apply_rule(loss, variance, over, rank, counts)
     expected = [plain_rule(loss.tolist(), variance.tolist(), over, rank, row) for row in counts.tolist()]
-    assert list(zip(best.tolist(), chosen.tolist(), strict=True)) == expected
+    assert list(zip(best.tolist(), chosen.tolist(), strict=True)) == [world[:2] for world in expected]
+    full_best, _, full_tied = expected[-1]
+    assert np.flatnonzero(tied(loss, variance, over, full_best)).tolist() == full_tied
 
 
 ONE_WORLD = np.ones((1, 4), dtype=np.int64)
@@ -244,10 +250,8 @@ def test_dropping_keeps_every_winner() -> None:
 def test_what_cannot_be_ruled_on() -> None:
     ones, nothing, rank = np.ones((2, 3)), np.zeros((2, 3), dtype=bool), np.array([0, 1])
     counts = np.ones((1, 3), dtype=np.int64)
-    with pytest.raises(
-        ValueError, match="losses must be finite and not negative; the ranks must be 2 different"
-    ):
-        apply_rule(ones * np.nan, ones, nothing, np.array([1, 1]), counts)
+    with pytest.raises(ValueError, match="losses must be finite and not negative; there must be 2 ranks"):
+        apply_rule(ones * np.nan, ones, nothing, np.array([1]), counts)
     with pytest.raises(ValueError, match=r"variance \(1, 3\).*variances must be finite and not negative"):
         apply_rule(ones, -ones[:1], nothing, rank, counts)
     with pytest.raises(ValueError, match=r"3 columns, given shape \(1, 2\)"):
