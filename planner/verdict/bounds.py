@@ -1,9 +1,9 @@
 """How large the errors of batches not in the records may be.
 
 All of it takes the errors of the batches as independent normal draws of one law. Feed it nested errors: those
-of a choice on the batches that chose it are too small, and then the 95 % bound on the RMS holds in 66 to 84 % of
-simulated programmes. Nested errors come from choices that differ between folds, and the bound holds in 88 to
-92 %; the full 95 % are for a choice named beforehand. One outlying mix breaks it as well.
+of a choice on the batches that chose it are too small, and then the 95 % bound on the RMS holds in 66 to 84 %
+of simulated programmes. Nested errors come from choices that differ between folds, and the bound holds in 88
+to 92 %; the full 95 % are for a choice named beforehand. One outlying mix breaks it as well.
 """
 
 from __future__ import annotations
