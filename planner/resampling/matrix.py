@@ -24,7 +24,11 @@ Progress = Callable[[int, int, str], None]
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class ErrorMatrix:
-    """Rows are joint choices: row ``joint * n_choices + choice``. Infinite loss: cannot be had in that unit."""
+    """Rows are joint choices: row ``joint * n_choices + choice``.
+
+    NaN: the unit lacks an age of the schedule, or the schedule has too few ages for the curve. Infinite:
+    the ages are there but cannot tell the curve's parameters apart.
+    """
 
     choices: ChoiceSet
     joints: tuple[Joint, ...]
@@ -80,7 +84,7 @@ def error_matrix(
     best = [np.full((n_choices, n_checks), np.nan) for _ in range(3)]
     totals = np.zeros(4, dtype=np.int64)
     for j, swept in enumerate(_swept(cells, choices, joints, n_workers)):
-        loss[j] = np.nan_to_num(scoring.loss(swept.error, swept.schedule_variance), nan=np.inf, posinf=np.inf)
+        loss[j] = scoring.loss(swept.error, swept.schedule_variance)
         level[j] = scoring.level(swept.error, swept.schedule_variance, swept.prior_variance)
         variance[j] = scoring.by_unit(swept.schedule_variance)
         is_over[j] = scoring.over_predicted_beyond(swept.error)
@@ -130,7 +134,7 @@ def _swept(
 
 def _mean_where_held(loss: FloatArray) -> FloatArray:
     """Mean loss over the units a schedule can be had in; infinite with fewer than half of them."""
-    held = np.isfinite(loss)
+    held = ~np.isnan(loss)
     n_held = held.sum(axis=1)
     total = np.where(held, loss, 0.0).sum(axis=1)
     return np.where(2 * n_held >= loss.shape[1], total / np.maximum(n_held, 1), np.inf)

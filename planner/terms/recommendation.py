@@ -152,10 +152,10 @@ class Rival:
 class Honest:
     """What holds on a batch that is not in the records."""
 
-    own_batch: OwnBatchVerdict
+    own_batch: OwnBatchVerdict | None  # None with one batch: nothing can be held out
     next_batch: NextBatchVerdict | None
     next_batch_unknown_because: str  # "" where next_batch is known
-    best_nested_rms: float  # of always taking the lowest score instead of the cheapest tied choice
+    best_nested_rms: float | None  # of always taking the lowest score instead of the cheapest tied choice
     safe_reading_factor: float | None  # wait until the curve reads factor x the strength relied on
     safe_reading_basis: str  # "next batch", "own batch" or why there is none
     per_target: tuple[TargetVerdict, ...]
@@ -172,6 +172,7 @@ class Limit:
     schedule_rms: float  # that of the recommended schedule
     efficiency: float  # rms^2 / schedule_rms^2
     best_ages: tuple[tuple[float, float], ...]  # (age [h], share of the specimens) of the optimal placement
+    curve: CurveName | None = None  # the smooth curve it is computed for
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -280,6 +281,7 @@ class FrontierPoint:
     rms: float  # apparent
     nested_rms: float | None
     cost: float | None
+    curve: CurveName | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -76,7 +76,7 @@ def apply_rule(
     Best is the lowest mean loss, among equals the cheapest. Tied with it is every choice with (1) a mean of
     the paired loss differences of at most one standard error, ``sd / sqrt(sum w)``; (2) at most 1.21 times
     its mean loss and its mean variance; (3) no training batch over-predicted beyond tolerance where the best
-    is not. The cheapest of the tied is recommended. Means and deviations count batch b ``w_b`` times; with
+    is not. The cheapest of the tied is recommended, among equally cheap ones the lowest mean loss. Means and deviations count batch b ``w_b`` times; with
     ``sum w = 1`` there is no deviation and only a loss no larger than the best one's ties.
 
     Parameters
@@ -88,22 +88,42 @@ def apply_rule(
     over
         Is it over-predicted beyond tolerance, same shape.
     rank
-        Cheapness, lower is cheaper, all different, shape ``(n_choices,)``.
+        Cheapness, lower is cheaper, equals allowed, shape ``(n_choices,)``.
     counts
         One world per row, not negative, shape ``(n_worlds, n_batches)``.
 
     Returned are the positions of the best and of the recommended choice, each of shape ``(n_worlds,)``.
     """
     _check_rule_inputs(loss, variance, over, rank, counts)
-    by_rank = np.argsort(rank)
+    by_rank = np.argsort(rank, kind="stable")
     # batches first: the inner loops then run along the choices
     losses = np.ascontiguousarray(loss[by_rank].T, dtype=np.float64)
     variances = np.ascontiguousarray(variance[by_rank].T, dtype=np.float64)
     overs = np.ascontiguousarray(over[by_rank].T, dtype=np.bool_)
     worlds = np.ascontiguousarray(counts, dtype=np.int64)
     best = _compiled(_lowest)(losses, worlds)
-    chosen = _compiled(_cheapest_tied)(losses, variances, overs, worlds, best, TIE_FACTOR)
+    chosen = _compiled(_cheapest_tied)(
+        losses, variances, overs, np.ascontiguousarray(rank[by_rank]), worlds, best, TIE_FACTOR
+    )
     return by_rank[best], by_rank[chosen]
+
+
+def tied(loss: FloatArray, variance: FloatArray, over: BoolArray, best: int) -> BoolArray:
+    """Which choices are tied with the best on these batches, each counted once; see `apply_rule`.
+
+    Shapes as there; returned are truths, shape ``(n_choices,)``.
+    """
+    n_batches = loss.shape[1]
+    steps = loss - loss[best]
+    behind = steps.mean(axis=1)
+    error = np.sqrt(steps.var(axis=1, ddof=1) / n_batches) if n_batches > 1 else np.zeros(len(loss))
+    is_worse_over = np.any(over & ~over[best], axis=1)
+    return np.asarray(
+        (behind <= error)
+        & (behind <= (TIE_FACTOR - 1.0) * loss[best].mean())
+        & (variance.mean(axis=1) <= TIE_FACTOR * variance[best].mean())
+        & ~is_worse_over
+    )
 
 
 def bootstrap_rule(
@@ -191,8 +211,8 @@ def _check_rule_inputs(
         wrong.append("losses must be finite and not negative")
     if not (np.all(np.isfinite(variance)) and np.all(variance >= 0.0)):
         wrong.append("variances must be finite and not negative")
-    if rank.shape != (n_choices,) or np.unique(rank).size != n_choices:
-        wrong.append(f"the ranks must be {n_choices} different numbers")
+    if rank.shape != (n_choices,):
+        wrong.append(f"there must be {n_choices} ranks")
     if counts.ndim != 2 or counts.shape[1] != n_batches:
         wrong.append(f"counts must have {n_batches} columns, given shape {counts.shape}")
     elif np.any(counts < 0) or np.any(counts.sum(axis=1) < 1):
@@ -251,11 +271,12 @@ def _cheapest_tied(
     losses: FloatArray,
     variances: FloatArray,
     overs: BoolArray,
+    ranks: IntArray,
     counts: IntArray,
     best: IntArray,
     factor: float,
 ) -> IntArray:
-    """First choice tied with the best in every world, the best itself where no earlier one is."""
+    """Cheapest choice tied with the best in every world, choices sorted by rank; the best itself if none is."""
     n_batches = losses.shape[0]
     chosen = best.copy()
     for world in range(counts.shape[0]):
@@ -267,7 +288,11 @@ def _cheapest_tied(
             n_total += counts[world, batch]
             top_loss += counts[world, batch] * losses[batch, top]
             top_variance += counts[world, batch] * variances[batch, top]
+        found = -1
+        least_behind = 0.0
         for choice in range(top):
+            if found >= 0 and ranks[choice] != ranks[found]:
+                break
             behind = 0.0
             squares = 0.0
             sum_variance = 0.0
@@ -282,9 +307,13 @@ def _cheapest_tied(
             is_near = behind <= (factor - 1.0) * top_loss and sum_variance <= factor * top_variance
             # n times the mean against n standard errors; where cancellation could hurt, the mean is far above
             spread = max(0.0, squares - behind * behind / n_total) * n_total / max(1, n_total - 1)
-            if is_near and not is_worse_over and behind <= np.sqrt(spread):
-                chosen[world] = choice
-                break
+            is_tied = is_near and not is_worse_over and behind <= np.sqrt(spread)
+            if is_tied and (found < 0 or behind < least_behind):
+                found = choice
+                least_behind = behind
+        # within its own rank nothing is lower than the best
+        if found >= 0 and ranks[found] != ranks[top]:
+            chosen[world] = found
     return chosen
 
 

@@ -1,0 +1,156 @@
+"""How close the placement of the specimens is to the best any placement could be.
+
+The limit is computed for a smooth curve fitted to all offered ages of every batch. It certifies the
+placement of specimens, that is variance, and nothing else: misfit and spread between batches stay.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from planner.choices import ChoiceSet
+from planner.curves import CURVES
+from planner.evidence import Cells
+from planner.fitting.twin import fit_twin
+from planner.resampling import ErrorMatrix, Scoring
+from planner.terms.arrays import FloatArray, IntArray
+from planner.terms.recommendation import Limit
+from planner.terms.schedule import Schedule
+from planner.terms.settings import CurveName
+
+from .limit import LeastVariance, efficiency, least_mean_variance, mean_variance
+
+SMOOTH: tuple[CurveName, ...] = ("hyperbolic", "exponential", "logarithmic")
+LEAST_SHARE = 0.02  # of the specimens, for an age of the best placement to be named
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PlacementLimit:
+    """The limit with what is needed to hold schedules against it."""
+
+    sensitivities: FloatArray  # (n_models, n_ages, n_parameters)
+    gradients: FloatArray  # (n_models, n_parameters)
+    shares: FloatArray  # (n_models,)
+    least: LeastVariance
+    ages_h: FloatArray  # offered ages, (n_ages,)
+    curve: CurveName
+
+    def efficiency_of(self, schedule: Schedule) -> float | None:
+        """Share of the least variance; None where a schedule breaks at ages that are not offered."""
+        counts = self._counts(schedule)
+        if counts is None:
+            return None
+        return float(efficiency(counts, self.sensitivities, self.gradients, limit=self.least, shares=self.shares))
+
+    def limit_for(self, schedule: Schedule) -> Limit | None:
+        """Three numbers of the recommended schedule, the limit for as many specimens as it has."""
+        counts = self._counts(schedule)
+        if counts is None:
+            return None
+        own = mean_variance(
+            counts, self.sensitivities, self.gradients, budget=float(counts.sum()), shares=self.shares
+        )
+        bound = self.least.bound * self.least.budget / counts.sum()
+        if not np.isfinite(own):
+            return None
+        return Limit(
+            rms=float(np.sqrt(bound)),
+            schedule_rms=float(np.sqrt(own)),
+            efficiency=float(min(bound / own, 1.0)),
+            best_ages=tuple(
+                (float(age), float(weight))
+                for age, weight in zip(self.ages_h, self.least.weights, strict=True)
+                if weight >= LEAST_SHARE
+            ),
+            curve=self.curve,
+        )
+
+    def _counts(self, schedule: Schedule) -> FloatArray | None:
+        counts = np.zeros(len(self.ages_h))
+        for age, count in zip(schedule.ages_h, schedule.specimens, strict=True):
+            at = np.flatnonzero(np.isclose(self.ages_h, age))
+            if at.size == 0:
+                return None
+            counts[at[0]] += count
+        return counts
+
+
+def placement_limit(
+    cells: Cells, scoring: Scoring, matrix: ErrorMatrix, offered: IntArray, curves: tuple[CurveName, ...]
+) -> PlacementLimit | None:
+    """Limit under the smooth curve of lowest mean loss; None where no smooth curve can be fitted."""
+    best = _best_smooth(matrix)
+    smooth = [name for name in curves if name in SMOOTH]
+    if best is None or not smooth:
+        return None
+    joint = matrix.joints[best]
+    curve = CURVES[joint.curve]
+    models: list[tuple[FloatArray, FloatArray, float]] = []
+    for view in range(len(cells.view_batch)):
+        maturity = cells.maturity_h[joint.setting, view, offered]
+        mean = cells.mean_mpa[view, offered]
+        held = np.isfinite(mean)
+        if held.sum() < max(curve.fewest_ages, 2):
+            continue
+        fit = fit_twin(joint.curve, maturity[held], mean[held], weighting=joint.weighting)
+        own = np.flatnonzero(cells.check_view == view)
+        if not held.all():
+            continue
+        slopes = curve.derivative(maturity, fit.parameters, knots_h=fit.knots_h)
+        sigma = cells.cv[offered] * np.maximum(fit.predict(maturity), 1e-9)
+        at = cells.check_maturity_h[joint.setting, own]
+        answers = curve.derivative(at, fit.parameters, knots_h=fit.knots_h)
+        strengths = np.maximum(fit.predict(at), 1e-9)
+        models += [
+            (
+                slopes / sigma[:, None],
+                answer / strength,
+                float(scoring.weight[k] * scoring.shares[int(scoring.target[k])]),
+            )
+            for k, answer, strength in zip(own, answers, strengths, strict=True)
+        ]
+    if not models:
+        return None
+    sensitivities, gradients, shares = (np.array(column) for column in zip(*models, strict=True))
+    least = least_mean_variance(sensitivities, gradients, budget=1.0, shares=shares, wanted=0.999)
+    if least is None:
+        return None
+    return PlacementLimit(sensitivities, gradients, shares, least, cells.ages_h[offered], joint.curve)
+
+
+def _best_smooth(matrix: ErrorMatrix) -> int | None:
+    """Joint with a smooth curve that has the lowest mean loss over all schedules."""
+    lowest: tuple[float, int] | None = None
+    for j, joint in enumerate(matrix.joints):
+        if joint.curve not in SMOOTH:
+            continue
+        loss = matrix.loss[j * matrix.n_choices : (j + 1) * matrix.n_choices]
+        whole = np.isfinite(loss).all(axis=1)
+        if whole.any():
+            value = float(loss[whole].mean(axis=1).min())
+            if lowest is None or value < lowest[0]:
+                lowest = (value, j)
+    return None if lowest is None else lowest[1]
+
+
+def variant_schedules(
+    cells: Cells, offered: IntArray, chosen: ChoiceSet, which: int
+) -> list[tuple[int, tuple[int, ...], tuple[int, ...]]]:
+    """The chosen schedule without each of its ages and with each other: (age, positions, specimens)."""
+    n = int(chosen.n_ages[which])
+    members = [int(i) for i in chosen.members[which, :n]]
+    counts = dict(zip(members, (int(c) for c in chosen.specimens[which, :n]), strict=True))
+    variants: list[tuple[int, tuple[int, ...], tuple[int, ...]]] = []
+    typical = max(1, round(sum(counts.values()) / n))
+    for age in offered:
+        changed = dict(counts)
+        if int(age) in changed:
+            del changed[int(age)]
+        else:
+            changed[int(age)] = typical
+        if len(changed) >= 2:
+            positions = tuple(sorted(changed))
+            variants.append((int(age), positions, tuple(changed[i] for i in positions)))
+    return variants

@@ -1,0 +1,58 @@
+"""Joint choices with their figures, ready to be shown."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from planner.choices import ChoiceSet
+from planner.evidence import Cells
+from planner.resampling import Draws, ErrorMatrix, Joint, Scoring, figures_of, resample_choice
+from planner.terms.recommendation import RatedChoice, TargetFigures
+
+FEWEST_SHARED = 2
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Rater:
+    """Makes rated choices from one set of records; every choice it rates is resampled with the same draws."""
+
+    cells: Cells
+    scoring: Scoring
+    draws: Draws
+
+    def rate(self, label: str, choices: ChoiceSet, which: int, joint: Joint, *, note: str = "") -> RatedChoice:
+        """Refit, resample and describe one joint choice."""
+        shown = resample_choice(self.cells, choices, which, joint, self.draws)
+        schedule = choices.schedule(which)
+        loss = self.scoring.loss(shown.error, shown.schedule_variance)
+        held = np.isfinite(loss)
+        noise = self.scoring.by_unit(np.nan_to_num(shown.schedule_variance))[held]
+        return RatedChoice(
+            label=label,
+            schedule=schedule,
+            curve=joint.curve,
+            weighting=joint.weighting,
+            maturity=joint.maturity,
+            n_batches=int(held.sum()),
+            score=float(loss[held].mean()),
+            error=figures_of(self.cells, self.scoring, shown),
+            per_target=tuple(
+                TargetFigures(age_h=age_h, figures=figures_of(self.cells, self.scoring, shown, target=t))
+                for t, age_h in enumerate(self.cells.target_ages_h)
+            ),
+            n_visits=schedule.n_ages,
+            schedule_rms=float(np.sqrt(noise.mean())),
+            is_extrapolating=shown.is_extrapolating,
+            note=note,
+        )
+
+    def rate_row(self, label: str, matrix: ErrorMatrix, row: int) -> RatedChoice:
+        """Describe a row of the matrix."""
+        return self.rate(label, matrix.choices, matrix.choice_of(row), matrix.joint_of(row))
+
+
+def relabelled(choice: RatedChoice, label: str) -> RatedChoice:
+    """The same choice in another role."""
+    return replace(choice, label=label)

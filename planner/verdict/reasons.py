@@ -1,0 +1,59 @@
+"""Why this, why not the next, why not the customary: sentences built from the numbers."""
+
+from __future__ import annotations
+
+from planner.terms.labels import percent, schedule_label
+from planner.terms.recommendation import Honest, Limit, RatedChoice
+
+
+def reasons(
+    recommended: RatedChoice,
+    best: RatedChoice,
+    *,
+    n_tied: int,
+    n_choices: int,
+    customary: RatedChoice | None,
+    next_best: tuple[RatedChoice, ...],
+    honest: Honest,
+    limit: Limit | None,
+) -> tuple[str, ...]:
+    """Build the sentences, most important first."""
+    found = [_why_this(recommended, best, n_tied, n_choices)]
+    if customary is not None:
+        found.append(_beside("the customary ages", customary, recommended))
+    found += [rival.sentence for rival in honest.rivals]
+    other = next((choice for choice in next_best if choice.schedule != recommended.schedule), None)
+    if other is not None:
+        found.append(_beside("the next best schedule", other, recommended))
+    if limit is not None:
+        found.append(
+            f"No placement of {recommended.schedule.n_specimens} specimens could bring the part due to their "
+            f"scatter below {percent(limit.rms)}; this one has {percent(limit.schedule_rms)} (efficiency "
+            f"{percent(limit.efficiency, digits=0)}, for the {limit.curve} curve). The rest of the error is curve "
+            "and batch, which no specimen buys."
+        )
+    return tuple(found)
+
+
+def _why_this(recommended: RatedChoice, best: RatedChoice, n_tied: int, n_choices: int) -> str:
+    if recommended.schedule == best.schedule:
+        tied = f"; {n_tied - 1} others are tied with it and none is cheaper" if n_tied > 1 else ""
+        return f"Lowest score of {n_choices} schedules{tied}."
+    spared = best.schedule.n_specimens - recommended.schedule.n_specimens
+    visits = best.schedule.n_ages - recommended.schedule.n_ages
+    saving = [f"{spared} specimens" if spared else "", f"{visits} visits" if visits > 0 else ""]
+    listed = " and ".join(part for part in saving if part) or "the wait for a later age"
+    return (
+        f"The lowest score of {n_choices} schedules has {schedule_label(best.schedule)}; these batches cannot tell "
+        f"{n_tied} schedules apart from it, and the cheapest of them spares {listed} "
+        f"(apparent {percent(recommended.error.rms)} against {percent(best.error.rms)} RMS)."
+    )
+
+
+def _beside(name: str, other: RatedChoice, recommended: RatedChoice) -> str:
+    worst = other.error.worst_over_prediction
+    peril = f", batch {worst.batch} over-predicted by {percent(worst.error)}" if worst is not None else ""
+    return (
+        f"With {name} ({schedule_label(other.schedule)}, {other.curve}) the apparent error is "
+        f"{percent(other.error.rms)} RMS against {percent(recommended.error.rms)}{peril}."
+    )

@@ -1,0 +1,161 @@
+"""The choosing rule: lowest mean loss, what ties with it, and the cheapest of those.
+
+The rule sees the loss of every joint choice in the units it is given and nothing else, so that it can be
+repeated without a unit, in every resampled world, or among fewer choices, and is the same rule each time.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from planner.resampling import ErrorMatrix
+from planner.terms.arrays import BoolArray, FloatArray, IntArray
+
+from .batch_bootstrap import BootstrapVerdict, apply_rule, bootstrap_rule, bootstrap_weights, drop_dominated, tied
+
+FEWEST_COMMON = 3  # units two choices must share before one can be scored through the other
+MOST_NEIGHBOURS = 3000  # joint choices that the bootstrap repeats the rule over
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Training:
+    """Complete losses of the joint choices that can be judged, in the units trained on."""
+
+    rows: IntArray  # rows of the error matrix, (n_rows,)
+    units: IntArray  # units trained on, (n_units,)
+    loss: FloatArray  # (n_rows, n_units)
+    variance: FloatArray  # (n_rows, n_units)
+    is_over: BoolArray  # (n_rows, n_units)
+
+
+@dataclass(frozen=True, slots=True)
+class Pick:
+    """What the rule took, as rows of the error matrix."""
+
+    best: int  # lowest mean loss
+    chosen: int  # the cheapest of those tied with it
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Rule:
+    """The rule over one error matrix."""
+
+    matrix: ErrorMatrix
+    tier: IntArray  # cheapness of each schedule, lower is cheaper, equal allowed, (n_choices,)
+
+    def training(self, units: BoolArray, *, judged: int | None = None, only: BoolArray | None = None) -> Training:
+        """Losses the rule may see.
+
+        Where a unit lacks an age, a choice is scored through the best choice that most units hold: its
+        mean loss there plus the mean difference over the units that both have.
+
+        Parameters
+        ----------
+        units
+            Units trained on, ``(n_units,)``.
+        judged
+            A unit left out that every choice offered must be able to predict.
+        only
+            Rows to choose among; all where None.
+        """
+        matrix = self.matrix
+        loss = matrix.loss[:, units]
+        held = ~np.isnan(loss)
+        is_offered = ~np.any(np.isposinf(loss), axis=1) & held.any(axis=1)
+        if judged is not None:
+            is_offered &= np.isfinite(matrix.loss[:, judged])
+        if only is not None:
+            is_offered &= only
+        rows = np.flatnonzero(is_offered)
+        trained = np.flatnonzero(units)
+        if rows.size == 0 or held[rows].all():
+            return Training(
+                rows, trained, loss[rows], matrix.variance[rows][:, units].astype(np.float64),
+                matrix.is_over[rows][:, units],
+            )  # fmt: skip
+        return _completed(matrix, rows, trained, loss[rows], held[rows])
+
+    def pick(self, training: Training) -> Pick | None:
+        """Best and recommended; None where nothing can be judged."""
+        if training.rows.size == 0:
+            return None
+        counts = np.ones((1, len(training.units)), dtype=np.int64)
+        best, chosen = apply_rule(
+            training.loss, training.variance, training.is_over, self._tiers(training), counts
+        )
+        return Pick(int(training.rows[best[0]]), int(training.rows[chosen[0]]))
+
+    def tied(self, training: Training, best: int) -> IntArray:
+        """Rows tied with the best: one for each schedule, its best; cheapest first, equals by loss."""
+        at = int(np.flatnonzero(training.rows == best)[0])
+        is_tied = tied(training.loss, training.variance, training.is_over, at)
+        rows, loss = training.rows[is_tied], training.loss[is_tied].mean(axis=1)
+        schedule = rows % self.matrix.n_choices
+        order = np.lexsort((loss, schedule))
+        is_first = np.r_[True, np.diff(schedule[order]) != 0]
+        kept = order[is_first]
+        return rows[kept[np.lexsort((loss[kept], self.tier[schedule[kept]]))]]
+
+    def bootstrap(self, training: Training, also: IntArray, *, seed: int) -> tuple[BootstrapVerdict, IntArray]:
+        """Repeat the rule in every resampled world of units.
+
+        Over the joint choices that no other beats in every unit, which is exact for the lowest loss, and the
+        rows in `also` (the tied ones), so that the cheap end of the rule is repeated in its neighbourhood.
+
+        Returns
+        -------
+        tuple
+            The verdict, and the rows of the error matrix its inclusions speak of.
+        """
+        kept = drop_dominated(training.loss)
+        kept = kept[np.argsort(training.loss[kept].mean(axis=1), kind="stable")[:MOST_NEIGHBOURS]]
+        is_kept = np.isin(training.rows, also)
+        is_kept[kept] = True
+        near = np.flatnonzero(is_kept)
+        counts, probability = bootstrap_weights(len(training.units), seed=seed)
+        level = self.matrix.level[training.rows[near]][:, training.units].astype(np.float64)
+        level = np.where(np.isfinite(level), level, training.loss[near])
+        verdict = bootstrap_rule(
+            training.loss[near], training.variance[near], level, training.is_over[near],
+            self.tier[training.rows[near] % self.matrix.n_choices], counts=counts, probability=probability,
+        )  # fmt: skip
+        return verdict, training.rows[near]
+
+    def _tiers(self, training: Training) -> IntArray:
+        return self.tier[training.rows % self.matrix.n_choices]
+
+
+def _completed(
+    matrix: ErrorMatrix, rows: IntArray, trained: IntArray, loss: FloatArray, held: BoolArray
+) -> Training:
+    """Fill holes through a reference: the lowest mean among the choices that most units hold."""
+    n_held = held.sum(axis=1)
+    total = np.where(held, loss, 0.0).sum(axis=1)
+    is_most = n_held == n_held.max()
+    reference = int(np.argmin(np.where(is_most, total, np.inf)))
+    columns = np.flatnonzero(held[reference])
+    base = loss[reference, columns]
+    common = held[:, columns]
+    n_common = common.sum(axis=1)
+    is_scorable = n_common >= min(FEWEST_COMMON, columns.size)
+    lead = np.where(common, loss[:, columns] - base, 0.0).sum(axis=1) / np.maximum(n_common, 1)
+    filled = np.where(common, loss[:, columns], np.maximum(base + lead[:, None], 0.0))
+    variance = matrix.variance[rows][:, trained[columns]].astype(np.float64)
+    typical = np.where(common, variance, 0.0).sum(axis=1) / np.maximum(n_common, 1)
+    variance = np.where(common, variance, typical[:, None])
+    is_over = matrix.is_over[rows][:, trained[columns]] & common
+    return Training(
+        rows[is_scorable], trained[columns], filled[is_scorable], variance[is_scorable], is_over[is_scorable]
+    )
+
+
+def cheapness_tiers(*keys: FloatArray | IntArray) -> IntArray:
+    """Rank schedules by several keys, the first counting most; equals share a tier. Each ``(n_choices,)``."""
+    order = np.lexsort(keys[::-1])
+    stacked = np.stack([key[order] for key in keys], axis=1)
+    is_new = np.r_[False, np.any(np.diff(stacked, axis=0) != 0, axis=1)]
+    tiers = np.empty(len(order), dtype=np.int64)
+    tiers[order] = np.cumsum(is_new)
+    return tiers
