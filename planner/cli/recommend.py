@@ -53,8 +53,10 @@ def recommendation_files(result: Recommendation) -> dict[str, bytes]:
     """Every file that `--out` gets, name -> content."""
     from ..report.choices_file import write_choices
     from ..report.document import recommendation_document, write_json
+    from ..report.page import render_page
 
     return {
         "recommendation.json": write_json(recommendation_document(result)).encode("utf-8"),
         "choices.csv": write_choices(result.choices).encode("utf-8"),
+        "report.html": render_page(result).encode("utf-8"),
     }

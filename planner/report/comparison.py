@@ -26,7 +26,7 @@ def shown_choices(told: Recommendation) -> tuple[RatedChoice, ...]:
 
 def comparison_table(told: Recommendation, *, choices: Sequence[RatedChoice], n_marked: int) -> Table:
     """Set choices side by side; one that stands there twice is named once with both its labels."""
-    merged = _merged(choices)
+    merged = merged_choices(choices)
     has_cost = any(choice.cost is not None for _, choice in merged)
     models = {words.short_model(choice) for _, choice in merged}
     has_models = len(models) > 1
@@ -62,7 +62,8 @@ def unbroken_schedule(schedule: Schedule) -> str:
     return schedule_label(schedule).replace(" ", NO_BREAK).replace("," + NO_BREAK, ", ")
 
 
-def _merged(choices: Sequence[RatedChoice]) -> list[tuple[str, RatedChoice]]:
+def merged_choices(choices: Sequence[RatedChoice]) -> list[tuple[str, RatedChoice]]:
+    """Name a choice that stands there twice once, with both its labels."""
     labels: dict[tuple[object, ...], list[str]] = {}
     firsts: dict[tuple[object, ...], RatedChoice] = {}
     for choice in choices:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ..terms.labels import age_label, schedule_label
-from ..terms.recommendation import Recommendation
+from ..terms.recommendation import NextBatchVerdict, OwnBatchVerdict, Recommendation
 from . import words
 from .blocks import Column, Table
 
@@ -11,40 +11,18 @@ SHOWN_FOLDS = 12
 
 
 def honest_table(told: Recommendation) -> Table:
-    """Own batch and next batch side by side with the apparent figure; bounds beside every figure."""
+    """Own batch and next batch below the apparent figure; bounds beside every figure."""
     own, later = told.honest.own_batch, told.honest.next_batch
-    rows = [
-        (
-            "these records (apparent)",
-            words.share(own.apparent_rms),
-            words.NONE,
-            words.NONE,
-            words.NONE,
-            words.NONE,
-        ),
-        (
-            "new batch, own curve",
-            words.share(own.nested_rms) + (words.FLOOR_MARK if own.is_below_resolution else ""),
-            words.share(own.rms_upper_95),
-            words.whole_share(own.within_tolerance),
-            words.whole_share(own.within_tolerance_lower_95),
-            words.whole_share(own.over_predicted_beyond_tolerance),
-        ),
-    ]
-    if own.bootstrap_rms is not None:
-        rows.append(("the same, batches resampled", words.share(own.bootstrap_rms), *(words.NONE,) * 4))
-    rows.append(("always taking the best", words.share(told.honest.best_nested_rms), *(words.NONE,) * 4))
+    rows = [("these records (apparent)", words.rms_words(told.recommended.error), *(words.NONE,) * 4)]
+    if own is not None:
+        floor = words.FLOOR_MARK if own.is_below_resolution else ""
+        rows.append(("new batch, own curve", words.share(own.nested_rms) + floor, *_bounds(own)))
+        if own.bootstrap_rms is not None:
+            rows.append(("the same, batches resampled", words.share(own.bootstrap_rms), *(words.NONE,) * 4))
+    if told.honest.best_nested_rms is not None:
+        rows.append(("always taking the best", words.share(told.honest.best_nested_rms), *(words.NONE,) * 4))
     if later is not None:
-        rows.append(
-            (
-                "later batch, this curve",
-                words.share(later.rms),
-                words.share(later.rms_upper_95),
-                words.whole_share(later.within_tolerance),
-                words.whole_share(later.within_tolerance_lower_95),
-                words.whole_share(later.over_predicted_beyond_tolerance),
-            )
-        )
+        rows.append(("later batch, this curve", words.share(later.rms), *_bounds(later)))
     columns = (
         Column(heading="curve read on"),
         Column(heading="RMS error", is_number=True),
@@ -54,6 +32,15 @@ def honest_table(told: Recommendation) -> Table:
         Column(heading="over", is_number=True),
     )
     return Table(columns=columns, rows=tuple(rows), note=_honest_note(told))
+
+
+def _bounds(verdict: OwnBatchVerdict | NextBatchVerdict) -> tuple[str, str, str, str]:
+    return (
+        words.share(verdict.rms_upper_95),
+        words.whole_share(verdict.within_tolerance),
+        words.whole_share(verdict.within_tolerance_lower_95),
+        words.whole_share(verdict.over_predicted_beyond_tolerance),
+    )
 
 
 def target_table(told: Recommendation) -> Table:
@@ -108,17 +95,19 @@ def limit_table(told: Recommendation) -> Table:
     limit = told.limit
     if limit is None:
         return Table(columns=(Column(heading="figure"), Column(heading="RMS", is_number=True)), rows=())
-    rows = (
+    own = told.honest.own_batch
+    rows = [
         ("least scatter any placement of these specimens could give", words.share(limit.rms)),
         (
             f"scatter of the recommended schedule ({words.whole_share(limit.efficiency)} efficient)",
             words.share(limit.schedule_rms),
         ),
-        ("error of the recommended rule on a new batch", words.share(told.honest.own_batch.nested_rms)),
-    )
+    ]
+    if own is not None:
+        rows.append(("error of the recommended rule on a new batch", words.share(own.nested_rms)))
     note = "More or better placed specimens can lower the first two only; the rest is curve and batch."
     columns = (Column(heading="figure"), Column(heading="RMS", is_number=True))
-    return Table(columns=columns, rows=rows, note=note)
+    return Table(columns=columns, rows=tuple(rows), note=note)
 
 
 def age_table(told: Recommendation) -> Table:
@@ -156,6 +145,7 @@ def _honest_note(told: Recommendation) -> str:
         by_trials = ", ".join(words.share(rms) for rms in later.rms_by_trial_batches)
         note += f" Later batch from {later.basis}"
         note += f"; RMS with 1, 2, ... trial batches: {by_trials}." if by_trials else "."
-    if told.honest.own_batch.is_below_resolution:
+    own = told.honest.own_batch
+    if own is not None and own.is_below_resolution:
         note += " " + words.FLOOR_NOTE
     return note

@@ -97,12 +97,16 @@ def maturity_words(setting: MaturitySetting) -> str:
 
 def short_model(choice: RatedChoice) -> str:
     """Curve, weighting and constant for a narrow column."""
-    setting = choice.maturity
-    clock = {
-        "equivalent age": f"Q {setting.constant:g} K",
-        "temperature-time": f"datum {setting.constant:g} C",
-    }
-    return f"{choice.curve}, {choice.weighting}, {clock.get(setting.method, 'age')}"
+    return f"{choice.curve}, {choice.weighting}, {constant_words(choice.maturity)}"
+
+
+def constant_words(setting: MaturitySetting) -> str:
+    """The constant alone: it tells the method too."""
+    if setting.method == "equivalent age":
+        return f"Q {setting.constant:g} K"
+    if setting.method == "temperature-time":
+        return f"datum {setting.constant:g} C"
+    return "age"
 
 
 def ages_words(ages_h: tuple[float, ...]) -> str:

@@ -60,7 +60,12 @@ def test_out_gets_the_files_of_the_contract(run: Run, plan: Path, engine: Engine
     with (out / "choices.csv").open(newline="") as stream:
         assert len(list(csv.DictReader(stream))) == len(engine.answer.choices.schedules)
     assert (out / "mine.txt").read_text() == "mine"
-    assert {path.name for path in out.iterdir()} >= {"recommendation.json", "choices.csv", "mine.txt"}
+    assert {path.name for path in out.iterdir()} >= {
+        "recommendation.json",
+        "choices.csv",
+        "report.html",
+        "mine.txt",
+    }
 
 
 def test_a_folder_that_cannot_be_used_is_told_before_the_work(

@@ -332,19 +332,12 @@ def invented_recommendation(
 
 
 def bare_recommendation() -> Recommendation:
-    """The least there can be: two batches, nothing optional, no costs, a figure that is not a number."""
+    """The least there can be: nothing held out, nothing optional, no costs, a figure that is not a number."""
     full = invented_recommendation()
-    own = replace(
-        full.honest.own_batch,
-        bootstrap_rms=None,
-        bootstrap_terms=0,
-        rms_upper_95=None,
-        within_tolerance_lower_95=None,
-        within_tolerance_lower_95_free=None,
-    )
     honest = replace(
         full.honest,
-        own_batch=own,
+        own_batch=None,
+        best_nested_rms=None,
         next_batch=None,
         next_batch_unknown_because="No mix has two batches, and no between-batch CV is stated.",
         safe_reading_factor=None,

@@ -1,0 +1,29 @@
+"""Pictures of the result: each builds a plain `Plot`, two drawing files turn it into SVG or PNG."""
+
+from __future__ import annotations
+
+from ...terms.recommendation import Recommendation
+from .dropping import dropping_plot
+from .frontier import frontier_plot
+from .growth import growth_plot
+from .held_out import held_out_plot
+from .inclusion import inclusion_plot
+from .limit_bars import limit_plot
+from .plot import Plot
+from .schedules import schedules_plot
+
+PICTURES = (
+    schedules_plot,
+    frontier_plot,
+    growth_plot,
+    held_out_plot,
+    inclusion_plot,
+    dropping_plot,
+    limit_plot,
+)
+
+
+def all_plots(recommendation: Recommendation) -> tuple[Plot, ...]:
+    """Every picture there is something to show in."""
+    plots = (picture(recommendation) for picture in PICTURES)
+    return tuple(plot for plot in plots if plot is not None)

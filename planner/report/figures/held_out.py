@@ -1,0 +1,65 @@
+"""Predicted against actual strength of held-out checks, with the tolerance and the dangerous side."""
+
+from __future__ import annotations
+
+from ...terms.labels import age_label
+from ...terms.recommendation import HeldOutPoint, Recommendation
+from .. import words
+from .plot import Area, Line, Marks, Note, Plot, Shape
+from .ticks import linear_axis
+
+SHAPES: tuple[Shape, ...] = ("dot", "square", "triangle", "diamond", "ring")
+
+
+def held_out_plot(told: Recommendation) -> Plot | None:
+    """None where nothing was held out."""
+    points = told.held_out
+    if not points:
+        return None
+    largest = 1.08 * max(max(point.predicted_mpa, point.actual_mpa) for point in points)
+    up = linear_axis("predicted, MPa", largest)
+    across = linear_axis("broken at, MPa", largest)
+    high, tolerance = up.high, told.tolerance
+    band = ((0.0, 0.0), (high / (1 + tolerance), high), (high, high), (high, high * (1 - tolerance)))
+    layers: list[Area | Line | Marks | Note] = [
+        Area(points=band, label=f"within {words.share(tolerance)}"),
+        Line(points=((0.0, 0.0), (high, high)), tone="strong"),
+        Note(
+            at=(0.0, high), text="over-predicted: the dangerous side", shift_px=(8.0, -16.0), is_strong=True
+        ),
+        Note(at=(high, 0.0), text="under-predicted", anchor="end", shift_px=(-8.0, 8.0)),
+    ]
+    for place, age in enumerate(told.target_ages_h):
+        own = [point for point in points if point.target_age_h == age]
+        if own:
+            layers.append(_marks(own, age, shape=SHAPES[place % len(SHAPES)]))
+    n_over = sum(point.predicted_mpa > point.actual_mpa * (1 + tolerance) for point in points)
+    n_under = sum(point.predicted_mpa < point.actual_mpa * (1 - tolerance) for point in points)
+    return Plot(
+        name="held-out",
+        title="Held-out checks: predicted against broken",
+        description=(
+            f"{len(points)} checks on batches that were held out. Beyond {words.share(tolerance)}: "
+            f"{n_over} over-predicted, {n_under} under-predicted."
+        ),
+        caption=f"{len(points)} checks on batches that were held out: {n_over} over-predicted beyond "
+        f"{words.share(tolerance)}, {n_under} under-predicted beyond it.",
+        across=across,
+        up=up,
+        layers=tuple(layers),
+        height_px=400.0,
+    )
+
+
+def _marks(points: list[HeldOutPoint], age_h: float, *, shape: Shape) -> Marks:
+    return Marks(
+        points=tuple((point.actual_mpa, point.predicted_mpa) for point in points),
+        radius_px=(5.0,) * len(points),
+        shape=shape,
+        hints=tuple(
+            f"{words.clean(point.batch, limit=40)}, {age_label(age_h)}: predicted {point.predicted_mpa:.1f}, "
+            f"broken at {point.actual_mpa:.1f} MPa, {words.clean(point.condition, limit=60)}"
+            for point in points
+        ),
+        label=f"target {age_label(age_h)}",
+    )

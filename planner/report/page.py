@@ -1,0 +1,106 @@
+"""``report.html``: the whole answer in one file that needs no network, prints, and can be listened to."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from importlib.resources import files
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from ..laboratory.break_times import BreakTimes
+from ..terms.labels import age_label
+from ..terms.recommendation import Recommendation
+from ..terms.settings import Laboratory
+from . import words
+from .account import answer_facts, recommendation_account
+from .blocks import AgePicture, Block, Bullets, Facts, Paragraph, Section, Table
+from .figures import all_plots
+from .figures.svg_drawing import draw_svg
+from .figures.week import week_plot
+from .plain_blocks import NO_BREAK
+from .what_if import embedded_json, what_if_data
+
+FIRST_SCREEN = 1  # sections of the account that the page tells in its own way
+
+
+def render_page(
+    recommendation: Recommendation,
+    *,
+    castings: Sequence[BreakTimes] = (),
+    laboratory: Laboratory | None = None,
+) -> str:
+    """Write the page.
+
+    Parameters
+    ----------
+    recommendation
+        The result.
+    castings, laboratory
+        The recommended schedule on the clock, where a casting time was given.
+    """
+    told = recommendation
+    plots = [*all_plots(told)]
+    if laboratory is not None:
+        plots += [week_plot(times, laboratory) for times in castings]
+    data = what_if_data(told)
+    return (
+        _environment()
+        .get_template("page.html.j2")
+        .render(
+            told=told,
+            title=words.clean(told.title, limit=160) or "Recommended test ages",
+            facts=answer_facts(told),
+            breaks=[
+                (age_label(age), count)
+                for age, count in zip(
+                    told.recommended.schedule.ages_h, told.recommended.schedule.specimens, strict=True
+                )
+            ],
+            sentence=words.clean(told.honest.sentence),
+            cautions=[(caution.code, words.clean(caution.text)) for caution in told.cautions],
+            standing=[words.clean(text) for text in told.standing_cautions],
+            figures=[(plot, Markup(draw_svg(plot))) for plot in plots],
+            clock_warnings=[words.clean(text) for times in castings for text in times.warnings],
+            sections=_later_sections(told),
+            what_if=data,
+            what_if_json=Markup(embedded_json(data)),
+            style=Markup(_resource("page.css")),
+            script=Markup(_resource("page.js")),
+            inputs=[(words.clean(name), digest) for name, digest in told.inputs.items()],
+            libraries=sorted(told.libraries.items()),
+        )
+    )
+
+
+def block_kind(block: Block) -> str:
+    """The name by which the template knows a block."""
+    return {
+        Paragraph: "paragraph",
+        Facts: "facts",
+        Bullets: "bullets",
+        Table: "table",
+        AgePicture: "picture",
+    }[type(block)]
+
+
+def _later_sections(told: Recommendation) -> tuple[Section, ...]:
+    """What the first screen does not tell; the cautions stand there."""
+    return recommendation_account(told)[FIRST_SCREEN:-1]
+
+
+def _environment() -> Environment:
+    environment = Environment(
+        loader=PackageLoader("planner.report", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.tests["block"] = lambda block, kind: block_kind(block) == kind
+    environment.filters["spaced"] = lambda text: text.replace(NO_BREAK, " ")
+    return environment
+
+
+def _resource(name: str) -> str:
+    return files("planner.report").joinpath("templates", name).read_text(encoding="utf-8")

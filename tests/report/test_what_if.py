@@ -1,0 +1,46 @@
+"""The choices that the page embeds."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+
+import numpy as np
+
+from planner.report.what_if import MOST_ROWS, embedded_json, kept_rows, what_if_data
+from planner.terms.schedule import Schedule
+
+from .invented_result import invented_recommendation
+
+
+def test_rows_come_best_first_and_say_what_the_table_says() -> None:
+    told = invented_recommendation()
+    data = what_if_data(told)
+    first, table = data["rows"][0], told.choices
+    assert [data["ages"][place]["age_h"] for place in first[0]] == list(table.schedules[0].ages_h)
+    assert first[1] == list(table.schedules[0].specimens)
+    assert data["models"][first[2]] == "exponential, relative, Q 5000 K"
+    assert first[3] == round(float(table.rms[0]), 5)
+    assert data["rows"][3][6] is None
+    assert len(data["rows"]) == len(table.schedules)
+
+
+def test_a_large_search_keeps_something_for_every_limit() -> None:
+    told = invented_recommendation()
+    n_rows = 20_000
+    late, early = Schedule((6.0, 672.0), (3, 3)), Schedule((6.0, 24.0), (2, 2))
+    schedules = (late,) * (n_rows - 10) + (early,) * 10  # the small early ones score worst
+    table = replace(told.choices, schedules=schedules, score=np.arange(n_rows, dtype=float))
+    kept = kept_rows(table)
+    assert len(kept) == MOST_ROWS + 10
+    assert kept[-10:] == list(range(n_rows - 10, n_rows))
+
+
+def test_embedded_json_cannot_end_its_element() -> None:
+    hostile = {"name": "</script><!--<script>alert(1)\u2028&"}
+    text = embedded_json(hostile)
+    assert "<" not in text
+    assert ">" not in text
+    assert "&" not in text
+    assert text.isascii()
+    assert json.loads(text) == hostile
