@@ -7,5 +7,6 @@ from __future__ import annotations
 
 from .door import check_plan, load_plan
 from .schedules import parse_schedule
+from .tidy import tidy
 
-__all__ = ["check_plan", "load_plan", "parse_schedule"]
+__all__ = ["check_plan", "load_plan", "parse_schedule", "tidy"]

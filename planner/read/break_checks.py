@@ -10,31 +10,35 @@ from statistics import median
 from planner.terms.records import Break
 from planner.units import HOURS_PER_DAY
 
+from .break_context import BreakContext
 from .break_file import BreakRows, normalise_geometry
 from .findings import Findings, listed
+from .nominal_ages import with_nominal_ages
 
 CUSTOMARY_DAYS = frozenset((1.0, 2.0, 3.0, 7.0, 14.0, 21.0, 28.0, 56.0, 90.0, 91.0))
 LIKE_THE_OTHERS = 0.85  # a break this near the strength of the longer age cannot be 24 times younger
 
 
-def check_breaks(
-    file: str, rows: BreakRows, findings: Findings, *, geometry: str | None, is_geometry_known: bool = True
-) -> tuple[Break, ...]:
-    """Check the breaks against each other and keep those of the wanted geometry.
-
-    Parameters
-    ----------
-    geometry
-        The geometry that the plan selects, None where it selects none.
-    is_geometry_known
-        False where the plan could not be read so far, and mixed geometry must not be judged.
-    """
+def check_breaks(file: str, rows: BreakRows, findings: Findings, context: BreakContext) -> tuple[Break, ...]:
+    """Check the breaks against each other, keep those of the wanted geometry, and give them their ages."""
+    n_before = len(findings.problems)
     _report_duplicates(file, (*rows.breaks, *rows.voided), findings)
-    _report_wrong_age_unit(file, rows, findings)
+    if rows.age_column:
+        _report_wrong_age_unit(file, rows, findings)
     _note_assumptions(file, rows, findings)
-    if not is_geometry_known:
-        return rows.breaks
-    return _of_one_geometry(file, rows.breaks, findings, geometry)
+    breaks = rows.breaks
+    if context.is_prior_known:
+        breaks = _of_one_geometry(file, breaks, findings, context.geometry)
+    if len(findings.problems) > n_before:
+        return breaks
+    return with_nominal_ages(
+        file,
+        breaks,
+        findings,
+        plan_ages_h=context.plan_ages_h,
+        tolerances=context.age_tolerances,
+        is_stated=bool(rows.age_column) and rows.has_actual_ages,
+    )
 
 
 def _report_duplicates(file: str, breaks: Iterable[Break], findings: Findings) -> None:

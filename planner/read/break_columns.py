@@ -10,6 +10,7 @@ from .tables import Table
 
 AGE_COLUMNS = ("age_h", "age_d", "age")
 STRENGTH_COLUMNS = ("strength_mpa", "strength_psi", "strength_ksi")
+ACTUAL_COLUMNS = ("tested_at", "tested_h")
 LOAD_COLUMNS = ("load_kn", "load_lbf")
 SIZE_COLUMNS = ("diameter_mm", "side_mm", "height_mm")
 
@@ -30,7 +31,8 @@ BREAK_COLUMNS: Synonyms = {
     "diameter_mm": (),
     "side_mm": (),
     "height_mm": (),
-    "tested_at": (),
+    "tested_at": ("broken_at", "test_time"),
+    "tested_h": ("actual_age_h", "age_at_test_h"),
     "placement": (),
     "property": (),
     "void": ("void_reason",),
@@ -42,7 +44,7 @@ def has_break_columns(headings: tuple[str, ...]) -> bool:
     names = match_headings("", headings, BREAK_COLUMNS, Findings())
     return (
         "batch" in names
-        and any(name in names for name in (*AGE_COLUMNS, "tested_at"))
+        and any(name in names for name in (*AGE_COLUMNS, *ACTUAL_COLUMNS))
         and any(name in names for name in (*STRENGTH_COLUMNS, *LOAD_COLUMNS))
     )
 
@@ -62,7 +64,9 @@ def find_break_columns(table: Table, findings: Findings) -> dict[str, int] | Non
     meant = report_slips(table.file, table.headings, BREAK_COLUMNS, absent, findings)
     if "batch" not in names and "batch" not in meant:
         findings.problem(table.file, missing_text("batch", table.headings))
-    _one_of(table, names, meant, AGE_COLUMNS, "age", findings, instead=("tested_at",))
+    _one_of(table, names, meant, AGE_COLUMNS, "age", findings, instead=ACTUAL_COLUMNS)
+    _no_two(table, names, ACTUAL_COLUMNS, "actual age", findings)
+    _no_two(table, names, LOAD_COLUMNS, "load", findings)
     _one_of(table, names, meant, STRENGTH_COLUMNS, "strength", findings, instead=LOAD_COLUMNS)
     return names if len(findings.problems) == n_before else None
 
@@ -74,8 +78,8 @@ def _absent(names: Collection[str]) -> list[str]:
         for name in ("batch", "mix", "specimen", "geometry", "curing", "placement", "void", "property")
         if name not in names
     ]
-    if not any(name in names for name in (*AGE_COLUMNS, "tested_at")):
-        absent += [*AGE_COLUMNS, "tested_at"]
+    if not any(name in names for name in (*AGE_COLUMNS, *ACTUAL_COLUMNS)):
+        absent += [*AGE_COLUMNS, *ACTUAL_COLUMNS]
     if not any(name in names for name in (*STRENGTH_COLUMNS, *LOAD_COLUMNS)):
         absent += [*STRENGTH_COLUMNS, *LOAD_COLUMNS]
     if any(name in names for name in LOAD_COLUMNS):
@@ -93,14 +97,21 @@ def _one_of(
     *,
     instead: tuple[str, ...],
 ) -> None:
+    _no_two(table, names, choices, what, findings)
     given = [name for name in choices if name in names]
-    if len(given) > 1:
-        findings.problem(
-            table.file, f"There are {len(given)} {what} columns ({listed(given)}). Keep one of them."
-        )
-    elif not given and not any(name in names or name in meant for name in (*choices, *instead)):
+    if not given and not any(name in names or name in meant for name in (*choices, *instead)):
         findings.problem(
             table.file,
             f"There is no {what} column. Give one of {listed(choices)}. "
             f"The headings are: {listed(heading or '(blank)' for heading in table.headings)}.",
+        )
+
+
+def _no_two(
+    table: Table, names: Collection[str], choices: tuple[str, ...], what: str, findings: Findings
+) -> None:
+    given = [name for name in choices if name in names]
+    if len(given) > 1:
+        findings.problem(
+            table.file, f"There are {len(given)} {what} columns ({listed(given)}). Keep one of them."
         )

@@ -10,7 +10,8 @@ import numpy as np
 from planner.terms.arrays import FloatArray
 from planner.terms.records import CuringRecord
 
-from .findings import Findings
+from .findings import Findings, listed
+from .sensor_faults import spikes, stuck_spell, wrong_unit
 from .temperature_file import SensorReadings
 
 LONGEST_GAP_H = 6.0
@@ -47,6 +48,12 @@ def _name(sensor: SensorReadings) -> str:
 def _checked(file: str, sensor: SensorReadings, findings: Findings) -> SensorReadings | None:
     """Refuse records that cannot be true; drop readings before age zero; merge those of one instant."""
     n_before = len(findings.problems)
+    unit = wrong_unit(sensor.curing, sensor.elapsed_h, sensor.temperature_c)
+    if unit is not None:
+        findings.problem(
+            file, f"The record of {_name(sensor)} is in another unit: {unit}.", column="temperature"
+        )
+        return None
     _report_impossible(file, sensor, findings)
     _report_backwards(file, sensor, findings)
     if len(findings.problems) > n_before:
@@ -61,6 +68,7 @@ def _checked(file: str, sensor: SensorReadings, findings: Findings) -> SensorRea
         return None
     sensor = _merged_instants(sensor)
     _report_steps(file, sensor, findings)
+    _note_sensor_faults(file, sensor, findings)
     return None if len(findings.problems) > n_before else sensor
 
 
@@ -169,6 +177,35 @@ def _report_steps(file: str, sensor: SensorReadings, findings: Findings) -> None
             f"{file}: the record of {_name(sensor)} changes by more than {LARGEST_JUMP_C:g} C between "
             f"readings {slow.size} times, first before row {sensor.rows[slow[0] + 1]}. "
             "Read more often, or check it.",
+        )
+
+
+def _note_sensor_faults(file: str, sensor: SensorReadings, findings: Findings) -> None:
+    found = spikes(sensor.elapsed_h, sensor.temperature_c)
+    found = [
+        index
+        for index in found
+        if abs(np.diff(sensor.temperature_c[index - 1 : index + 1])[0]) <= LARGEST_JUMP_C
+    ]
+    if found:
+        where = listed(
+            f"row {sensor.rows[index]}: {sensor.temperature_c[index]:.4g} C between "
+            f"{sensor.temperature_c[index - 1]:.4g} and {sensor.temperature_c[index + 1]:.4g} C"
+            for index in found
+        )
+        findings.caution(
+            "temperature-spike",
+            f"{file}: the record of {_name(sensor)} has {len(found)} spikes ({where}). They are used as they stand; "
+            "remove them where the sensor was at fault.",
+        )
+    spell = stuck_spell(sensor.elapsed_h, sensor.temperature_c)
+    if spell is not None and sensor.curing != "standard":
+        first, last = spell
+        findings.caution(
+            "temperature-stuck",
+            f"{file}: the record of {_name(sensor)} stays at {sensor.temperature_c[first]:.4g} C from "
+            f"{sensor.elapsed_h[first]:.4g} to {sensor.elapsed_h[last]:.4g} h (rows {sensor.rows[first]} to "
+            f"{sensor.rows[last]}) though it moves elsewhere: the sensor may have been stuck.",
         )
 
 

@@ -11,7 +11,7 @@ from pydantic import ValidationError
 
 from .findings import Findings, listed, shown
 from .nearest import nearest
-from .plan_tables import NOT_READ_YET, REQUIRED, TABLES, PlanTable, keys_of
+from .plan_tables import REQUIRED, TABLES, PlanTable, keys_of
 
 MOST_PLAN_BYTES = 5_000_000
 
@@ -74,9 +74,6 @@ def _report_unknown_tables(file: str, given: Mapping[str, Any], findings: Findin
     for name in given:
         if name in known:
             continue
-        if name in NOT_READ_YET:
-            findings.problem(file, "This table is not read yet. Leave it out.", column=name)
-            continue
         homes = [table for table in TABLES if name in keys_of(table)]
         if homes:
             advice = f"It belongs under {listed(f'[{home}]' for home in homes)}."
@@ -135,8 +132,6 @@ def _report(
 
 
 def _unknown_key(table: str, key: str) -> str:
-    if f"{table}.{key}" in NOT_READ_YET:
-        return "This key is not read yet. Leave it out."
     homes = [other for other in TABLES if key in keys_of(other)]
     near = nearest(key, keys_of(table), cutoff=0.6)
     if homes and near is None:

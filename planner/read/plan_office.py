@@ -48,7 +48,7 @@ def laboratory_from(table: LaboratoryTable | None) -> Laboratory | None:
         closes=closes,
         days=EVERY_DAY if table.days is None else table.days,
         closed=table.closed,
-        time_zone=table.time_zone,
+        time_zone=table.time_zone or Laboratory().time_zone,
         age_tolerances=table.age_tolerances,
         minutes_per_break=table.minutes_per_break,
         machines=table.machines,

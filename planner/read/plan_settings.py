@@ -183,6 +183,10 @@ def _prior(file: str, table: PriorTable | None, findings: Findings) -> Prior | N
             "Temperature records serve breaks. Give breaks, or leave them out.",
             column="prior.temperatures",
         )
+    if table.batches is not None and table.breaks is None:
+        findings.problem(
+            file, "Batches serve breaks. Give breaks, or leave them out.", column="prior.batches"
+        )
     if len(findings.problems) > n_before:
         return None
     scatter = table.within_test_cv
@@ -193,6 +197,7 @@ def _prior(file: str, table: PriorTable | None, findings: Findings) -> Prior | N
         between_batch_cv=table.between_batch_cv,
         hold_out=table.hold_out,
         geometry=table.geometry,
+        property=table.property.lower(),
         published=table.published,
         strength_28d_mpa=table.strength_28d_mpa,
     )

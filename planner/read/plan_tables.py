@@ -9,6 +9,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 from planner.terms.settings import CURVE_NAMES, CurveName
 from planner.terms.tolerances import age_tolerances
 
+from .curings import read_curing
 from .findings import shown
 from .nearest import nearest
 from .plan_types import (
@@ -29,12 +30,15 @@ from .plan_types import (
     Scatter,
     Share,
     SiteTemperatures,
+    SkipRows,
     SpecimensPerAge,
     Temperature,
     Text,
+    TimeFormat,
     TimeZone,
     numbers_of,
 )
+from .reading_context import Place
 
 
 def _curve(given: object) -> CurveName:
@@ -65,6 +69,27 @@ def _tolerance_table(given: object) -> str:
     return given
 
 
+def _places(given: object) -> dict[str, Place]:
+    """Read which sensor heading sat where: "batch/curing" or "batch/curing/placement"."""
+    how = 'Write it like {"Sensor 1" = "B1/site/north"}'
+    if not isinstance(given, dict) or not given:
+        raise ValueError(f"Given {shown(given)}. {how}.")
+    places: dict[str, Place] = {}
+    faults: list[str] = []
+    for heading, text in given.items():
+        parts = [part.strip() for part in text.split("/")] if isinstance(text, str) else []
+        if len(parts) not in (2, 3) or not all(parts):
+            faults.append(f"Given {shown(text)} for {shown(heading)}. {how}.")
+            continue
+        try:
+            places[heading] = Place(parts[0], read_curing(parts[1]), parts[2] if len(parts) == 3 else "")
+        except ValueError as error:
+            faults.append(str(error))
+    if faults:
+        raise ValueError(" ".join(faults))
+    return places
+
+
 class PlanTable(BaseModel):
     """A table that refuses keys it does not know."""
 
@@ -88,8 +113,22 @@ class PriorTable(PlanTable):
     between_batch_cv: Share | None = None
     hold_out: Literal["batch", "mix"] = "batch"
     geometry: Filled | None = None
+    batches: Filled | None = None
+    property: Filled = "compressive"
+    time_format: TimeFormat | None = None
     published: Filled | None = None
     strength_28d_mpa: Positive | None = None
+
+
+class TemperatureFileTable(PlanTable):
+    """How the export of a logger is to be read."""
+
+    time_format: TimeFormat | None = None
+    time_zone: TimeZone | None = None
+    skip_rows: SkipRows = 0
+    columns: Annotated[dict[str, Place], BeforeValidator(_places)] = Field(default_factory=dict)
+    unit: Literal["C", "F"] | None = None
+    age_zero: Literal["cast_at", "first reading"] = "cast_at"
 
 
 class TargetTable(PlanTable):
@@ -179,7 +218,7 @@ class LaboratoryTable(PlanTable):
     open: HoursOpen | None = None
     days: Days | None = None
     closed: Dates = ()
-    time_zone: TimeZone = "UTC"
+    time_zone: TimeZone | None = None
     age_tolerances: Annotated[str, BeforeValidator(_tolerance_table)] = "ASTM C39"
     minutes_per_break: Positive = 10.0
     machines: Count = 1
@@ -189,6 +228,7 @@ class LaboratoryTable(PlanTable):
 TABLES: dict[str, type[PlanTable]] = {
     "mix": MixTable,
     "prior": PriorTable,
+    "temperature_file": TemperatureFileTable,
     "target": TargetTable,
     "site": SiteTable,
     "choices": ChoicesTable,
@@ -201,7 +241,6 @@ TABLES: dict[str, type[PlanTable]] = {
     "laboratory": LaboratoryTable,
 }
 REQUIRED = ("prior", "target", "choices", "budget")
-NOT_READ_YET = ("temperature_file", "prior.batches", "prior.property")
 
 
 def keys_of(table: str) -> tuple[str, ...]:

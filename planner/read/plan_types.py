@@ -11,6 +11,7 @@ from pydantic import BeforeValidator
 
 from planner.units import celsius_from_fahrenheit
 
+from .clock_formats import ClockPattern, declared_pattern
 from .findings import shown
 from .quantities import parse_duration, parse_number, parse_share, parse_whole
 
@@ -204,6 +205,10 @@ def _time_zone(given: object) -> str:
     return name
 
 
+def _time_format(given: object) -> ClockPattern:
+    return declared_pattern(_filled(given))
+
+
 Text = Annotated[str, BeforeValidator(_text)]
 Filled = Annotated[str, BeforeValidator(_filled)]
 PositiveDuration = Annotated[float, BeforeValidator(_positive_duration)]
@@ -232,6 +237,10 @@ Scatter = Annotated[Any, BeforeValidator(_scatter)]
 HoursOpen = Annotated[tuple[dt.time, dt.time], BeforeValidator(_hours_open)]
 Days = Annotated[tuple[int, ...], BeforeValidator(_days)]
 Dates = Annotated[tuple[dt.date, ...], _one_or_more(_date, "dates")]
+TimeFormat = Annotated[ClockPattern, BeforeValidator(_time_format)]
+SkipRows = Annotated[
+    int, _checked(parse_whole, lambda count: 0 <= count <= 1000, "it must be a whole number up to 1000")
+]
 TimeZone = Annotated[str, BeforeValidator(_time_zone)]
 
 

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TypeAlias
 
+from .age_headings import match_age_heading
 from .findings import Findings
 from .headings import n_known_headings
 
@@ -86,6 +87,9 @@ def build_table(
     headings = [text_of(cell) for cell in rows[top]]
     while headings and not headings[-1]:
         headings.pop()
+    if headings and match_age_heading(headings[-1]):
+        # Beside the last age across a sheet, columns without a heading are more specimens of that age.
+        headings += [""] * (max(map(len, rows[top + 1 :]), default=0) - len(headings))
     n_columns = len(headings)
     numbers: list[int] = []
     kept: list[Sequence[Cell]] = []

@@ -9,15 +9,16 @@ import numpy as np
 
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.records import Curing
-from planner.units import celsius_from_fahrenheit, hours_from_days
+from planner.units import celsius_from_fahrenheit
 
 from .columns import label_column, number_column
 from .curings import read_curing
 from .findings import Findings, listed
 from .headings import Synonyms, match_headings, missing_text, report_slips
+from .reading_context import ReadingContext
+from .reading_times import ELAPSED_COLUMNS, check_first_zero, elapsed_of, read_times
 from .tables import Table
 
-ELAPSED_COLUMNS = ("elapsed_h", "elapsed_d")
 READING_COLUMNS = ("temperature_c", "temperature_f")
 TEMPERATURE_COLUMNS: Synonyms = {
     "batch": ("batch_id", "batch_no", "batch_number"),
@@ -25,6 +26,7 @@ TEMPERATURE_COLUMNS: Synonyms = {
     "elapsed_h": ("elapsed_hours", "elapsed_hr", "elapsed_hrs", "elapsed_time_h"),
     "elapsed_d": ("elapsed_days",),
     "time": ("date_time", "datetime", "timestamp"),
+    "date": (),
     "temperature_c": ("temp_c", "temperature_in_c", "concrete_temperature_c"),
     "temperature_f": ("temp_f", "temperature_in_f", "concrete_temperature_f"),
     "sensor": ("sensor_id", "channel", "thermocouple"),
@@ -55,21 +57,32 @@ def has_temperature_columns(headings: tuple[str, ...]) -> bool:
     )
 
 
-def read_temperatures(table: Table, findings: Findings) -> tuple[SensorReadings, ...] | None:
+def read_temperatures(
+    table: Table, findings: Findings, context: ReadingContext
+) -> tuple[SensorReadings, ...] | None:
     """Read every row; None where columns are missing or a cell has a fault; the findings name it."""
     names = _find_columns(table, findings)
     if names is None:
         return None
     n_before = len(findings.problems)
-    elapsed_h = _elapsed(table, names, findings)
+    check_first_zero(table.file, findings, context)
+    times = read_times(table, names, findings, context)
     position = names["temperature_c"] if "temperature_c" in names else names["temperature_f"]
     temperature = number_column(table, position, findings)
     if "temperature_f" in names:
         temperature = celsius_from_fahrenheit(temperature)
-    keys, codes = _keys(table, names, findings)
+    sensors = _sensors(table, names, findings)
     if len(findings.problems) > n_before:
         return None
-    return tuple(_split(keys, codes, elapsed_h, temperature, np.asarray(table.row_numbers, dtype=np.int64)))
+    rows = np.asarray(table.row_numbers, dtype=np.int64)
+    readings: list[SensorReadings] = []
+    for (batch, curing, placement, sensor), where in sensors.items():
+        elapsed_h = elapsed_of(table.file, times, where, rows, batch, findings, context)
+        if elapsed_h is not None:
+            readings.append(
+                SensorReadings(batch, curing, placement, sensor, elapsed_h, temperature[where], rows[where])
+            )
+    return tuple(readings) if len(findings.problems) == n_before else None
 
 
 def _find_columns(table: Table, findings: Findings) -> dict[str, int] | None:
@@ -93,25 +106,13 @@ def _find_columns(table: Table, findings: Findings) -> dict[str, int] | None:
             findings.problem(table.file, f"There are two {what} columns ({listed(given)}). Keep one of them.")
         elif not given and not any(name in names or name in meant for name in (*choices, *instead)):
             findings.problem(table.file, missing_text(choices[0], table.headings))
-    if "time" in names and not any(name in names for name in ELAPSED_COLUMNS):
-        findings.problem(
-            table.file,
-            "Clock times are not read yet. Give elapsed_h, the hours since age zero.",
-            column="time",
-        )
     return names if len(findings.problems) == n_before else None
 
 
-def _elapsed(table: Table, names: dict[str, int], findings: Findings) -> FloatArray:
-    if "elapsed_h" in names:
-        return number_column(table, names["elapsed_h"], findings)
-    return hours_from_days(number_column(table, names["elapsed_d"], findings))
-
-
-def _keys(
+def _sensors(
     table: Table, names: dict[str, int], findings: Findings
-) -> tuple[list[tuple[str, Curing, str, str]], IntArray]:
-    """Give the distinct sensors in order of first appearance, and which of them each row belongs to."""
+) -> dict[tuple[str, Curing, str, str], IntArray]:
+    """Give the rows of each sensor, in file order; sensors in order of first appearance."""
     blank: Sequence[str] = [""] * table.n_rows
     columns = [
         label_column(table, names[name]) if name in names else blank
@@ -123,37 +124,18 @@ def _keys(
         dtype=np.int64,
         count=table.n_rows,
     )
-    keys: list[tuple[str, Curing, str, str]] = []
-    for place, (batch, word, placement, sensor) in enumerate(places):
+    order = np.argsort(codes, kind="stable")
+    ends = np.cumsum(np.bincount(codes, minlength=len(places)))
+    parts: dict[tuple[str, Curing, str, str], list[IntArray]] = {}
+    for (batch, word, placement, sensor), part in zip(places, np.split(order, ends[:-1]), strict=True):
         curing: Curing = "standard"
-        first_row = table.row_numbers[int(np.argmax(codes == place))]
+        first_row = table.row_numbers[int(part[0])]
         try:
             curing = read_curing(word)
         except ValueError as error:
             findings.problem(table.file, str(error), row=first_row, column=table.headings[names["curing"]])
         if not batch:
-            findings.problem(
-                table.file, "The cell is empty. Name the batch.", row=first_row,
-                column=table.headings[names["batch"]],
-            )  # fmt: skip
-        keys.append((batch, curing, placement, sensor))
-    return keys, codes
-
-
-def _split(
-    keys: list[tuple[str, Curing, str, str]],
-    codes: IntArray,
-    elapsed_h: FloatArray,
-    temperature_c: FloatArray,
-    rows: IntArray,
-) -> list[SensorReadings]:
-    order = np.argsort(codes, kind="stable")
-    ends = np.cumsum(np.bincount(codes, minlength=len(keys)))
-    merged: dict[tuple[str, Curing, str, str], list[IntArray]] = {}
-    for key, part in zip(keys, np.split(order, ends[:-1]), strict=True):
-        merged.setdefault(key, []).append(part)  # "lab" and "standard" are one curing
-    return [
-        SensorReadings(*key, elapsed_h[where], temperature_c[where], rows[where])
-        for key, parts in merged.items()
-        for where in (np.sort(np.concatenate(parts)),)
-    ]
+            heading = table.headings[names["batch"]]
+            findings.problem(table.file, "The cell is empty. Name the batch.", row=first_row, column=heading)
+        parts.setdefault((batch, curing, placement, sensor), []).append(part)  # "lab" is "standard"
+    return {key: np.sort(np.concatenate(rows)) for key, rows in parts.items()}

@@ -1,0 +1,204 @@
+"""The files that a plan names, into checked records."""
+
+from __future__ import annotations
+
+from planner.terms.records import Break, CuringRecord, Records
+
+from .batch_file import BATCH_COLUMNS, BatchRegister, Zone, has_batch_columns, read_batches
+from .break_checks import check_breaks
+from .break_columns import BREAK_COLUMNS, has_break_columns
+from .break_context import BreakContext
+from .break_file import BreakRows, read_breaks
+from .csv_table import read_csv
+from .curing_records import build_curing_records
+from .files import TABLE_ENDINGS, Shelf
+from .findings import Findings
+from .headings import known_headings
+from .logger_file import has_logger_columns, known_to_logger, read_logger
+from .matching import check_served
+from .outlying import note_outlying
+from .plan_file import RawPlan
+from .plan_tables import ChoicesTable, LaboratoryTable, PriorTable, TargetTable, TemperatureFileTable
+from .reading_context import ReadingContext
+from .tables import Table
+from .temperature_file import TEMPERATURE_COLUMNS, has_temperature_columns, read_temperatures
+from .wide_sheet import is_wide, lengthen
+from .workbook import HasColumns, read_workbook
+
+
+def read_records(raw: RawPlan, shelf: Shelf, findings: Findings) -> Records | None:
+    """Read the break, temperature and batch files; None, with the reasons in the findings, where one fails."""
+    break_file, temperature_file = raw.text("prior", "breaks"), raw.text("prior", "temperatures")
+    if break_file is None:
+        return Records(breaks=())
+    register, is_register_sound = _read_batch_file(raw, shelf, findings)
+    context = _break_context(raw, register)
+    rows = _read_break_file(break_file, shelf, findings, context) if is_register_sound else None
+    breaks: tuple[Break, ...] | None = None
+    if rows is not None:
+        breaks = check_breaks(break_file, rows, findings, context)
+        note_outlying(breaks, findings)
+    curing_records: tuple[CuringRecord, ...] = ()
+    if temperature_file is not None and is_register_sound:
+        n_before = len(findings.problems)
+        reading = _reading_context(raw, register)
+        curing_records = _read_temperature_file(temperature_file, shelf, findings, reading)
+        if breaks is not None and context.is_prior_known and len(findings.problems) == n_before:
+            prior = raw.tables.get("prior")
+            curing_records = check_served(
+                break_file,
+                temperature_file,
+                breaks,
+                curing_records,
+                findings,
+                standard_curing_c=prior.standard_curing_c if isinstance(prior, PriorTable) else None,
+            )
+    if rows is None or breaks is None:
+        return None
+    return Records(
+        breaks=breaks,
+        curing_records=curing_records,
+        voided=rows.voided,
+        cautions=tuple(findings.cautions),
+        has_mix_column=rows.has_mix_column,
+        has_curing_column=rows.has_curing_column,
+    )
+
+
+def _laboratory_zone(raw: RawPlan) -> str | None:
+    table = raw.tables.get("laboratory")
+    return table.time_zone if isinstance(table, LaboratoryTable) else None
+
+
+def _logger_zone(raw: RawPlan) -> str | None:
+    table = raw.tables.get("temperature_file")
+    return table.time_zone if isinstance(table, TemperatureFileTable) else None
+
+
+def _zone(*names: str | None) -> Zone:
+    """Take the first zone that is stated."""
+    return next((Zone(name, True) for name in names if name is not None), Zone())
+
+
+def _break_context(raw: RawPlan, register: BatchRegister | None) -> BreakContext:
+    prior, laboratory = raw.tables.get("prior"), raw.tables.get("laboratory")
+    target, choices = raw.tables.get("target"), raw.tables.get("choices")
+    ages = (target.ages if isinstance(target, TargetTable) else ()) + (
+        choices.ages if isinstance(choices, ChoicesTable) else ()
+    )
+    if not isinstance(prior, PriorTable):
+        return BreakContext(register=register, is_prior_known=False, plan_ages_h=ages)
+    tolerances = laboratory.age_tolerances if isinstance(laboratory, LaboratoryTable) else None
+    return BreakContext(
+        register=register,
+        zone=_zone(_laboratory_zone(raw), _logger_zone(raw)),
+        pattern=prior.time_format,
+        property=prior.property,
+        geometry=prior.geometry,
+        plan_ages_h=ages,
+        age_tolerances=tolerances or BreakContext().age_tolerances,
+    )
+
+
+def _reading_context(raw: RawPlan, register: BatchRegister | None) -> ReadingContext:
+    table, target = raw.tables.get("temperature_file"), raw.tables.get("target")
+    zone = _zone(_logger_zone(raw), _laboratory_zone(raw))
+    if not isinstance(table, TemperatureFileTable):
+        return ReadingContext(register=register, zone=zone)
+    return ReadingContext(
+        register=register,
+        zone=zone,
+        pattern=table.time_format,
+        skip_rows=table.skip_rows,
+        sensors=table.columns,
+        unit=table.unit,
+        is_first_zero=table.age_zero == "first reading",
+        earliest_target_h=min(target.ages) if isinstance(target, TargetTable) else None,
+    )
+
+
+def _read_batch_file(raw: RawPlan, shelf: Shelf, findings: Findings) -> tuple[BatchRegister | None, bool]:
+    """Read the batch file; the truth is False where there is one with faults."""
+    name, prior = raw.text("prior", "batches"), raw.tables.get("prior")
+    if name is None:
+        return None, True
+    table = _read_table(
+        name,
+        shelf,
+        findings,
+        key="prior.batches",
+        known=known_headings(BATCH_COLUMNS),
+        has_columns=has_batch_columns,
+        needed="batch and cast_at",
+    )
+    if table is None:
+        return None, False
+    zone = _zone(_laboratory_zone(raw), _logger_zone(raw))
+    pattern = prior.time_format if isinstance(prior, PriorTable) else None
+    register = read_batches(table, findings, zone=zone, pattern=pattern)
+    return register, register is not None
+
+
+def _read_break_file(name: str, shelf: Shelf, findings: Findings, context: BreakContext) -> BreakRows | None:
+    table = _read_table(
+        name,
+        shelf,
+        findings,
+        key="prior.breaks",
+        known=known_headings(BREAK_COLUMNS),
+        has_columns=lambda headings: has_break_columns(headings) or is_wide(headings),
+        needed="batch, an age and a strength",
+    )
+    if table is not None and is_wide(table.headings):
+        table = lengthen(table, findings)
+    rows = None if table is None else read_breaks(table, findings, context)
+    if rows is not None and not rows.breaks:
+        findings.problem(name, "Every row is void. Give at least one break that may be used.")
+        return None
+    return rows
+
+
+def _read_temperature_file(
+    name: str, shelf: Shelf, findings: Findings, context: ReadingContext
+) -> tuple[CuringRecord, ...]:
+    is_logger = bool(context.sensors)
+    table = _read_table(
+        name,
+        shelf,
+        findings,
+        key="prior.temperatures",
+        known=known_to_logger(context.sensors) if is_logger else known_headings(TEMPERATURE_COLUMNS),
+        has_columns=(lambda headings: has_logger_columns(headings, context.sensors))
+        if is_logger
+        else has_temperature_columns,
+        needed="that [temperature_file] names" if is_logger else "batch, curing, elapsed_h and temperature_c",
+        skip_rows=context.skip_rows,
+    )
+    if table is None:
+        return ()
+    readings = (read_logger if is_logger else read_temperatures)(table, findings, context)
+    return () if readings is None else build_curing_records(name, readings, findings)
+
+
+def _read_table(
+    name: str,
+    shelf: Shelf,
+    findings: Findings,
+    *,
+    key: str,
+    known: frozenset[str],
+    has_columns: HasColumns,
+    needed: str,
+    skip_rows: int = 0,
+) -> Table | None:
+    content = shelf.take(name, endings=TABLE_ENDINGS, column=key)
+    if content is None:
+        return None
+    if not content.strip():
+        findings.problem(name, "The file is empty. Give a row of headings and the records below it.")
+        return None
+    if name.lower().endswith(".xlsx"):
+        return read_workbook(
+            name, content, findings, known=known, has_columns=has_columns, needed=needed, skip_rows=skip_rows
+        )
+    return read_csv(name, content, findings, known=known, skip_rows=skip_rows)

@@ -1,0 +1,77 @@
+"""Records written out in the long form, for a person to confirm what was understood."""
+
+from __future__ import annotations
+
+import csv
+import math
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+
+from planner.terms.records import Break, Records
+from planner.terms.settings import Plan
+
+BREAK_HEADINGS = (
+    "batch", "mix", "specimen", "geometry", "curing", "placement", "age_h", "tested_h", "strength_mpa", "void",
+)  # fmt: skip
+TEMPERATURE_HEADINGS = ("batch", "curing", "placement", "elapsed_h", "temperature_c")
+
+
+def tidy(plan: Plan, folder: str | Path) -> tuple[Path, ...]:
+    """Write breaks and temperatures as long tables that read back to the same records.
+
+    Parameters
+    ----------
+    folder
+        Made where it is not there. Files of the same names in it are replaced.
+
+    Returns
+    -------
+    tuple
+        The files written.
+
+    Raises
+    ------
+    OSError
+        If they cannot be written.
+    """
+    folder = Path(folder)
+    folder.mkdir(parents=True, exist_ok=True)
+    records = plan.records
+    written = [_write(folder / "breaks.csv", *_break_table(records))]
+    if records.curing_records:
+        rows = (
+            (record.batch, record.curing, record.placement, elapsed_h, temperature_c)
+            for record in records.curing_records
+            for elapsed_h, temperature_c in zip(
+                record.elapsed_h.tolist(), record.temperature_c.tolist(), strict=True
+            )
+        )
+        written.append(_write(folder / "temperatures.csv", TEMPERATURE_HEADINGS, rows))
+    return tuple(written)
+
+
+def _break_table(records: Records) -> tuple[Sequence[str], Iterable[Sequence[object]]]:
+    """Rows of the break table; columns that the records never had stay away, so that they are not assumed."""
+    absent = {
+        name
+        for name, is_there in (("mix", records.has_mix_column), ("curing", records.has_curing_column))
+        if not is_there
+    }
+    headings = [name for name in BREAK_HEADINGS if name not in absent]
+    breaks = sorted((*records.breaks, *records.voided), key=lambda item: item.row or 0)
+    return headings, ([_cell(item, name) for name in headings] for item in breaks)
+
+
+def _cell(item: Break, name: str) -> object:
+    value = getattr(item, name)
+    return "" if isinstance(value, float) and math.isnan(value) else value
+
+
+def _write(path: Path, headings: Sequence[str], rows: Iterable[Sequence[object]]) -> Path:
+    part = path.with_name(path.name + ".part")
+    with part.open("w", newline="", encoding="utf-8") as stream:
+        writer = csv.writer(stream)
+        writer.writerow(headings)
+        writer.writerows(rows)
+    part.replace(path)
+    return path
