@@ -132,8 +132,8 @@ def _check_age_zero(table: Table, names: dict[str, int], findings: Findings) -> 
         if "cast_at" in names:
             findings.caution(
                 "age-zero-not-stated",
-                f"{table.file} does not say from which moment ages count: {', '.join(AGE_ZEROS)}. It is taken "
-                "to be the same for all batches and for whoever uses the result.",
+                f"{table.file} does not say from which moment ages count: {', '.join(AGE_ZEROS)}. "
+                "It is taken to be the same for all batches and for whoever uses the result.",
             )
         return
     words = [" ".join(word.lower().split()) for word in label_column(table, names["age_zero"])]

@@ -113,8 +113,8 @@ def _other_property(
     elif is_other.any():
         findings.caution(
             "property-selected",
-            f"{int(is_other.sum())} of {table.n_rows} rows of {table.file} are of another property than {wanted} "
-            "and are not used.",
+            f"{int(is_other.sum())} of {table.n_rows} rows of {table.file} are of another property than "
+            f"{wanted} and are not used.",
         )
     return is_other
 
@@ -151,7 +151,7 @@ def _mixes(
         (
             (
                 row,
-                f'Batch "{batch}" is of mix "{mix}" here but of "{register.mixes[batch]}" in {register.file}.',
+                f'Batch "{batch}" is of mix "{mix}", but "{register.mixes[batch]}" in {register.file}.',
             )
             for row, batch, mix in zip(table.row_numbers, batches, stated, strict=True)
             if register.mixes.get(batch, mix) != mix

@@ -148,8 +148,8 @@ def _report_disagreement(
         (
             (
                 table.row_numbers[index],
-                f"Load and size give {computed_mpa[index]:.4g} MPa but the row states {stated_mpa[index]:.4g} MPa. "
-                "Correct one of them, or remove the load where a shape factor was applied.",
+                f"Load and size give {computed_mpa[index]:.4g} MPa but the row states {stated_mpa[index]:.4g} "
+                "MPa. Correct one of them, or remove the load where a shape factor was applied.",
             )
             for index in np.flatnonzero(wrong).tolist()
         ),
@@ -163,8 +163,8 @@ def _note_short(table: Table, slenderness: FloatArray, findings: Findings, skip:
         rows = listed(table.row_numbers[index] for index in short.tolist())
         findings.caution(
             "short-cylinder",
-            f"{short.size} cylinders are less than {LEAST_SLENDERNESS:g} times as high as wide (rows {rows}); "
-            "their strengths read high and no shape factor is applied. Void them or give corrected strengths.",
+            f"{short.size} cylinders are less than {LEAST_SLENDERNESS:g} times as high as wide (rows {rows}): "
+            "they read strong, and no shape factor is applied. Void them or give corrected strengths.",
         )
 
 

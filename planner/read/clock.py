@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from planner.terms.arrays import BoolArray, FloatArray, IntArray
+from planner.terms.arrays import BoolArray, IntArray
 
 from .clock_formats import ClockPattern, infer_pattern
 from .findings import Findings, shown
@@ -198,11 +198,6 @@ def clock_text(local_us: int) -> str:
     return (EPOCH + dt.timedelta(microseconds=local_us)).isoformat(" ", "seconds")
 
 
-def hours_between(earlier_us: IntArray | int, later_us: IntArray) -> FloatArray:
-    """Hours from one instant to another; exact where both lie on whole seconds of a like fraction."""
-    return np.asarray((later_us - earlier_us) / US_PER_HOUR, dtype=np.float64)
-
-
 def report_unreal(
     file: str,
     heading: str,
@@ -222,7 +217,7 @@ def report_unreal(
         text = clock_text(int(times.local_us[index]))
         if resolved.is_never[index]:
             fault = (
-                f"{text} never was in {zone}: the clock went forward over it. A clock that is not put forward "
+                f"{text} never was in {zone}: the clock went forward over it. A clock that is never changed "
                 'needs a fixed zone, like "Etc/GMT-1" for one hour ahead of UTC.'
             )
         else:

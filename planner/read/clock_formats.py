@@ -185,7 +185,7 @@ def infer_pattern(texts: Iterable[str]) -> ClockPattern | str | None:
         elif first != second:
             doubtful = doubtful or found
     if len(seen) == 2:
-        return f'Day and month change places in this column ("{seen["day"]}" but "{seen["month"]}"). Write one way.'
+        return f'Day and month change places ("{seen["day"]}" but "{seen["month"]}"). Write them one way.'
     if seen:
         return _loose(next(iter(seen)), mark)
     if doubtful:

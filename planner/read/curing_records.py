@@ -195,8 +195,8 @@ def _note_sensor_faults(file: str, sensor: SensorReadings, findings: Findings) -
         )
         findings.caution(
             "temperature-spike",
-            f"{file}: the record of {_name(sensor)} has {len(found)} spikes ({where}). They are used as they stand; "
-            "remove them where the sensor was at fault.",
+            f"{file}: the record of {_name(sensor)} has {len(found)} spikes ({where}). They are used as they "
+            "stand; remove them where the sensor was at fault.",
         )
     spell = stuck_spell(sensor.elapsed_h, sensor.temperature_c)
     if spell is not None and sensor.curing != "standard":

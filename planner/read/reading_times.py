@@ -104,14 +104,14 @@ def check_first_zero(file: str, findings: Findings, context: ReadingContext) -> 
     if context.is_first_zero and target_h is not None and target_h <= LATEST_FIRST_ZERO_H:
         findings.problem(
             file,
-            f"The first reading cannot stand for age zero where a target is {target_h:g} h: a logger started an "
-            f"hour late would shift it by {100 / target_h:.0f} %. Give casting times in [prior] batches.",
+            f"The first reading cannot stand for age zero where a target is {target_h:g} h: a logger started "
+            f"an hour late would shift it by {100 / target_h:.0f} %. Give casting times in [prior] batches.",
             column="temperature_file.age_zero",
         )
     elif context.is_first_zero:
         findings.caution(
             "first-reading-is-zero",
-            "The first temperature reading of each record stands for age zero. Give casting times to be sure.",
+            "The first reading of each record stands for age zero. Give casting times instead.",
         )
 
 

@@ -27,7 +27,7 @@ from .workbook import HasColumns, read_workbook
 
 
 def read_records(raw: RawPlan, shelf: Shelf, findings: Findings) -> Records | None:
-    """Read the break, temperature and batch files; None, with the reasons in the findings, where one fails."""
+    """Read the break, temperature and batch files; None, with reasons in the findings, where that fails."""
     break_file, temperature_file = raw.text("prior", "breaks"), raw.text("prior", "temperatures")
     if break_file is None:
         return Records(breaks=())

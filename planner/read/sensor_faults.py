@@ -57,14 +57,14 @@ def wrong_unit(curing: Curing, elapsed_h: FloatArray, temperature_c: FloatArray)
     if begins_c >= HOT_FOR_UNHEATED_C and middle_c >= HOT_FOR_UNHEATED_C:
         as_c = celsius_from_fahrenheit(begins_c)
         return (
-            f"it begins at {begins_c:.3g} C and stays about there, which unheated concrete does not; read as degrees F "
-            f"it begins at {as_c:.3g} C. Name the column temperature_f, or state the unit"
+            f"it begins at {begins_c:.3g} C and stays about there, which unheated concrete does not; read as "
+            f"degrees F it begins at {as_c:.3g} C. Name the column temperature_f, or state the unit"
         )
     if begins_c < COLD_FOR_FRESH_C and middle_c < COLD_FOR_FRESH_C:
         as_c = fahrenheit_from_celsius(begins_c)
         if 5.0 <= as_c <= 45.0:
             return (
-                f"it begins at {begins_c:.3g} C, frozen; the numbers read as degrees C begin at {as_c:.3g} C. "
-                "Name the column temperature_c, or state the unit"
+                f"it begins at {begins_c:.3g} C, frozen; the numbers read as degrees C begin at {as_c:.3g} "
+                "C. Name the column temperature_c, or state the unit"
             )
     return None

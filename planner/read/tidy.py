@@ -11,7 +11,8 @@ from planner.terms.records import Break, Records
 from planner.terms.settings import Plan
 
 BREAK_HEADINGS = (
-    "batch", "mix", "specimen", "geometry", "curing", "placement", "age_h", "tested_h", "strength_mpa", "void",
+    "batch", "mix", "specimen", "geometry", "curing", "placement", "age_h", "tested_h", "strength_mpa",
+    "void",
 )  # fmt: skip
 TEMPERATURE_HEADINGS = ("batch", "curing", "placement", "elapsed_h", "temperature_c")
 

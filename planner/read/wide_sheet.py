@@ -109,6 +109,6 @@ def _note(
     unit = " The headings name no unit; MPa is assumed." if is_assumed else ""
     findings.caution(
         "wide-sheet",
-        f"{table.file} has its ages across; it is read as {len(long_rows)} breaks at {listed(ages, most=12)}.{unit} "
-        "Write the long form out and look at it before relying on it.",
+        f"{table.file} has its ages across; it is read as {len(long_rows)} breaks at {listed(ages, most=12)}."
+        f"{unit} Write the long form out and look at it before relying on it.",
     )
