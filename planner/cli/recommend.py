@@ -2,61 +2,79 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
+from .casting_time import CastingTime, Window, castings_at
 from .options import computing_options, plan_argument
 
 if TYPE_CHECKING:
+    from ..laboratory.break_times import BreakTimes
     from ..terms.recommendation import Recommendation
 
 
 @click.command()
 @plan_argument
+@click.option(
+    "--cast",
+    "windows",
+    type=CastingTime(),
+    multiple=True,
+    metavar="TIME",
+    help='Date the breaks: "2027-03-01 22:00", or a window "2027-03-01 18:00/2027-03-02 04:00". '
+    "Once for each trial batch.",
+)
+@click.option("--figures", "has_figures", is_flag=True, help="Also write the pictures as PNG and SVG files.")
 @computing_options
 def recommend(
-    plan: Path, out: Path | None, seed: int, draws: int, workers: int | None, is_json: bool
+    plan: Path,
+    windows: tuple[Window, ...],
+    has_figures: bool,
+    out: Path | None,
+    seed: int,
+    draws: int,
+    workers: int | None,
+    is_json: bool,
 ) -> None:
     """Score every choice of break ages and recommend the calibration schedule."""
     from ..pipeline import recommend as compute
     from ..read import load_plan
     from ..report.write import check_folder, write_files
+    from .result_files import result_files
     from .screen import say_written, shown_progress
 
+    if out is None and has_figures:
+        raise click.UsageError("--figures writes files: name a folder with --out.")
     if out is not None:
         check_folder(out)
     inputs = load_plan(plan)
     with shown_progress() as progress:
         result = compute(inputs, n_draws=draws, seed=seed, workers=workers, progress=progress)
+    castings: tuple[BreakTimes, ...] = ()
     try:
+        castings = castings_at(windows, result.recommended.schedule, inputs.settings)
         if out is not None:
-            say_written(write_files(out, recommendation_files(result)))
+            files = result_files(
+                result, inputs.settings, castings=castings, has_figures=has_figures, folder=out
+            )
+            say_written(write_files(out, files))
     finally:  # a full disk must not cost the reader the answer
-        _print(result, is_json=is_json)
+        _print(result, castings, is_json=is_json)
 
 
-def _print(result: Recommendation, *, is_json: bool) -> None:
+def _print(result: Recommendation, castings: Sequence[BreakTimes], *, is_json: bool) -> None:
     if is_json:
         from ..report.document import recommendation_document, write_json
 
         click.echo(write_json(recommendation_document(result)), nl=False)
-    else:
-        from ..report.terminal import print_recommendation
-        from .screen import result_console
+        return
+    from ..report.account import recommendation_account
+    from ..report.clock_text import clock_account
+    from ..report.terminal import print_sections
+    from .screen import result_console
 
-        print_recommendation(result, result_console())
-
-
-def recommendation_files(result: Recommendation) -> dict[str, bytes]:
-    """Every file that `--out` gets, name -> content."""
-    from ..report.choices_file import write_choices
-    from ..report.document import recommendation_document, write_json
-    from ..report.page import render_page
-
-    return {
-        "recommendation.json": write_json(recommendation_document(result)).encode("utf-8"),
-        "choices.csv": write_choices(result.choices).encode("utf-8"),
-        "report.html": render_page(result).encode("utf-8"),
-    }
+    sections = recommendation_account(result)
+    print_sections((sections[0], *clock_account(castings), *sections[1:]), result_console())

@@ -5,6 +5,8 @@ Terminal, plain text and markdown write it out.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from ..terms.labels import age_label, schedule_label
 from ..terms.recommendation import RatedChoice, Recommendation
 from . import words
@@ -35,6 +37,7 @@ def recommendation_account(recommendation: Recommendation) -> tuple[Section, ...
 
 def score_account(scored: RatedChoice, recommendation: Recommendation) -> tuple[Section, ...]:
     """One schedule somebody asked about, beside the recommendation. Not an approval."""
+    scored = replace(scored, label="asked about")
     facts = (
         ("Schedule", schedule_label(scored.schedule)),
         ("Best curve for it", words.curve_words(scored)),
@@ -117,8 +120,9 @@ def _new_batch(told: Recommendation, heading: str = "What a new batch would meet
     if honest.next_batch is None:
         blocks.append(Paragraph(f"{NEXT_BATCH_UNKNOWN} {words.clean(honest.next_batch_unknown_because)}"))
     blocks.append(Paragraph(safe_reading_words(told)))
-    if honest.rivals:
-        blocks.append(Bullets(tuple(words.clean(rival.sentence) for rival in honest.rivals)))
+    untold = [rival.sentence for rival in honest.rivals if rival.sentence not in told.reasons]
+    if untold:
+        blocks.append(Bullets(tuple(words.clean(sentence) for sentence in untold)))
     per_target = (target_table(told),) if len(honest.per_target) > 1 else ()
     folds = (fold_table(told),) if honest.folds else ()
     return Section(heading, (honest_table(told), *per_target, *blocks, *folds))
@@ -152,7 +156,7 @@ def _basis(told: Recommendation) -> Section:
     about = [words.clean(item) for item in (valid.mix, valid.geometry, valid.property) if item]
     if valid.concrete_temperature_c is not None:
         low, high = valid.concrete_temperature_c
-        about.append(f"concrete at {low:g} to {high:g} C")
+        about.append(f"concrete at {low:.3g} to {high:.3g} C")
     youngest, oldest = valid.maturity_span_h
     about.append(f"{youngest:.3g} to {oldest:.3g} h of maturity at the reference temperature")
     rests = (

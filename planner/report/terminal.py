@@ -17,7 +17,7 @@ from .blocks import AgePicture, Block, Bullets, Facts, Paragraph, Section, Table
 from .plain_blocks import NO_BREAK, ascii_text
 
 WIDE = 100
-WIDE_FOLD, NARROW_FOLD = 33, 17  # where a column of schedules breaks its lines
+NARROW_FOLD, WIDEST_FOLD = 17, 60  # where a column of schedules breaks its lines
 BULLET_UNICODE, BULLET_ASCII = "•", "-"
 
 
@@ -94,9 +94,10 @@ def _print_table(block: Table, console: Console, *, is_ascii: bool) -> None:
             justify="right" if column.is_number else "left",
             overflow="fold",
         )
+    fold = min(WIDEST_FOLD, console.width // 3) if console.width >= WIDE else NARROW_FOLD
     for place, row in enumerate(table.rows):
         style = "bold" if place < table.n_marked else ""
-        cells = (_folded(cell, width=WIDE_FOLD if console.width >= WIDE else NARROW_FOLD) for cell in row)
+        cells = (_folded(cell, width=fold) for cell in row)
         drawn.add_row(*(_text(cell, style=style, is_ascii=is_ascii) for cell in cells))
     console.print(drawn)
     if table.note:

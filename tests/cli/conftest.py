@@ -10,11 +10,11 @@ from types import ModuleType
 from typing import Any
 
 import pytest
-from report.invented_result import invented_recommendation
 
 from planner.cli.main import main
 from planner.cli.start import STARTER
 from planner.terms.recommendation import Recommendation
+from tests.report.invented_result import invented_recommendation
 
 
 @dataclass

@@ -10,6 +10,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -66,6 +67,59 @@ def test_out_gets_the_files_of_the_contract(run: Run, plan: Path, engine: Engine
         "report.html",
         "mine.txt",
     }
+
+
+def test_a_casting_time_dates_the_breaks_everywhere(run: Run, plan: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    outcome = run("recommend", plan, "--cast", "2027-03-01 22:00", "--out", out)
+    assert outcome.code == 0
+    assert "Cast Mon 2027-03-01 22:00" in outcome.out
+    assert "Tue 2027-03-02 04:00" in outcome.out
+    assert (out / "breaks.ics").read_bytes().count(b"BEGIN:VEVENT") == 4
+    assert "Cast Mon 01 Mar 2027 22:00" in (out / "report.html").read_text(encoding="utf-8")
+
+
+def test_a_later_calendar_revises_the_earlier_one(run: Run, plan: Path, tmp_path: Path) -> None:
+    calendars = []
+    for _ in range(2):
+        run("recommend", plan, "--cast", "2027-03-01 22:00", "--out", tmp_path / "out")
+        calendars.append((tmp_path / "out" / "breaks.ics").read_bytes())
+    assert b"SEQUENCE:0" in calendars[0]
+    assert b"SEQUENCE:1" in calendars[1]
+
+
+def test_each_trial_batch_may_have_its_own_casting(run: Run, plan: Path) -> None:
+    outcome = run(
+        "recommend", plan, "--cast", "2027-03-01 22:00", "--cast", "2027-03-08 08:00/2027-03-08 12:00"
+    )
+    assert "Cast trial-1 Mon 2027-03-01 22:00" in outcome.out
+    assert "Cast trial-2 Mon 2027-03-08" in outcome.out
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("monday", "is no casting time"),
+        ("2027-03-02/2027-03-01", "ends before it begins"),
+        ("2027-03-01/2027-03-02/2027-03-03", "is no casting time"),
+        ("2027-03-01T22:00+01:00/2027-03-02T22:00", "ends before it begins"),
+    ],
+)
+def test_a_wrong_casting_time_is_told_before_the_work(
+    run: Run, plan: Path, engine: Engine, text: str, told: str
+) -> None:
+    outcome = run("recommend", plan, "--cast", text)
+    assert outcome.code == 2
+    assert told in outcome.err
+    assert engine.asked == []
+
+
+def test_figures_are_written_on_request(run: Run, plan: Path, engine: Engine, tmp_path: Path) -> None:
+    engine.answer = replace(engine.answer, growth=(), held_out=(), frontier=(), ages=())
+    assert run("recommend", plan, "--figures", "--out", tmp_path / "out").code == 0
+    names = {path.name for path in (tmp_path / "out").glob("figure-*")}
+    assert names == {f"figure-{name}.{kind}" for name in ("schedules", "limit") for kind in ("png", "svg")}
+    assert run("recommend", plan, "--figures").code == 2
 
 
 def test_a_folder_that_cannot_be_used_is_told_before_the_work(

@@ -93,6 +93,7 @@ def test_it_loads_without_errors_and_asks_nothing_of_the_network(
         message["params"]["request"]["url"]
         for entry in browser.get_log("performance")
         if (message := json.loads(entry["message"])["message"])["method"] == "Network.requestWillBeSent"
+        and message["params"]["documentURL"] == pages[name]  # not the tab that the browser opens by itself
     ]
     assert [url for url in asked if not url.startswith(("file:", "data:"))] == []
     assert pages[name] in asked

@@ -1,0 +1,84 @@
+"""Every file that ``--out`` gets, name and content."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ..terms.problems import InputError, Problem
+from ..terms.settings import Laboratory, Settings
+
+if TYPE_CHECKING:
+    from ..laboratory.break_times import BreakTimes
+    from ..terms.recommendation import Recommendation
+
+CALENDAR = "breaks.ics"
+
+
+def result_files(
+    result: Recommendation,
+    settings: Settings,
+    *,
+    castings: Sequence[BreakTimes],
+    has_figures: bool,
+    folder: Path,
+) -> dict[str, bytes]:
+    """Render everything.
+
+    Parameters
+    ----------
+    castings
+        The recommended schedule on the clock; none leaves the calendar out.
+    has_figures
+        Whether the pictures are wanted as files of their own.
+    folder
+        Where an earlier calendar may stand, which this one then revises.
+    """
+    from ..report.choices_file import write_choices
+    from ..report.document import recommendation_document, write_json
+    from ..report.page import render_page
+    from ..report.workbook import render_workbook
+
+    page = render_page(result, castings=castings, laboratory=settings.laboratory or Laboratory())
+    files = {
+        "recommendation.json": write_json(recommendation_document(result)).encode("utf-8"),
+        "choices.csv": write_choices(result.choices).encode("utf-8"),
+        "report.html": page.encode("utf-8"),
+        "workbook.xlsx": render_workbook(result, settings, castings=castings),
+    }
+    if castings:
+        files[CALENDAR] = _calendar(result, settings, castings, folder / CALENDAR)
+    if has_figures:
+        files |= _figures(result)
+    return files
+
+
+def _calendar(
+    result: Recommendation, settings: Settings, castings: Sequence[BreakTimes], earlier: Path
+) -> bytes:
+    from ..report.calendar import next_sequence, render_calendar
+
+    try:
+        sequence = next_sequence(earlier.read_bytes() if earlier.is_file() else None)
+        return render_calendar(
+            castings,
+            settings.laboratory or Laboratory(),
+            title=result.title,
+            made_at=dt.datetime.now(dt.UTC),
+            sequence=sequence,
+        )
+    except ValueError as error:
+        raise InputError([Problem(file=str(earlier), text=str(error))]) from error
+
+
+def _figures(result: Recommendation) -> dict[str, bytes]:
+    from ..report.figures import all_plots
+    from ..report.figures.image_drawing import draw_image
+
+    return {
+        f"figure-{plot.name}.{kind}": draw_image(plot, kind)
+        for plot in all_plots(result)
+        for kind in ("png", "svg")
+    }

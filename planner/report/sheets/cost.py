@@ -1,0 +1,60 @@
+"""The price of the programme item by item, with live sums."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from openpyxl.worksheet.worksheet import Worksheet
+
+from ...laboratory.break_times import BreakTimes
+from ...laboratory.costs import itemise
+from ...terms.recommendation import Recommendation
+from ...terms.settings import ProgrammeSettings, Settings
+from .. import words
+from .cells import (
+    HEADING,
+    MONEY,
+    put_formula,
+    put_headings,
+    put_number,
+    put_paragraph,
+    put_text,
+    set_up_print,
+    set_widths,
+)
+
+NAME = "Cost"
+
+
+def fill_cost(
+    sheet: Worksheet, told: Recommendation, settings: Settings, castings: Sequence[BreakTimes]
+) -> None:
+    """Write items, quantities, prices and amounts; without prices only a sentence."""
+    set_up_print(sheet, is_landscape=False)
+    set_widths(sheet, (36.0, 12.0, 14.0, 16.0, 30.0))
+    if settings.costs is None:
+        put_paragraph(
+            sheet, 1, "The plan states no prices ([costs]); nothing is estimated.", last_column=4, width=78.0
+        )
+        return
+    currency = words.clean(settings.costs.currency, limit=8)
+    put_headings(sheet, ("item", "quantity", f"price, {currency}", f"amount, {currency}", "note"))
+    items = itemise(
+        told.recommended.schedule,
+        settings.costs,
+        settings.programme or ProgrammeSettings(instrumented=0),
+        settings.laboratory,
+        castings[0] if castings else None,
+    )
+    for row, item in enumerate(items, start=2):
+        put_text(sheet.cell(row, 1), item.name)
+        put_number(sheet.cell(row, 2), item.quantity)
+        put_number(sheet.cell(row, 3), item.unit_price, MONEY)
+        put_formula(sheet.cell(row, 4), f"=B{row}*C{row}", MONEY)
+        if item.is_open:
+            put_text(sheet.cell(row, 5), "no price stated: not in the total")
+    last = len(items) + 1
+    put_text(sheet.cell(last + 1, 1), "total")
+    put_formula(sheet.cell(last + 1, 4), f"=SUM(D2:D{last})", MONEY)
+    for column in (1, 4):
+        sheet.cell(last + 1, column).font = HEADING

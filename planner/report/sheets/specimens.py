@@ -1,0 +1,176 @@
+"""The register: a row for each specimen to be made, with cells for what is measured and live range checks."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import groupby
+
+from openpyxl.styles import Alignment
+from openpyxl.worksheet.datavalidation import DataValidation
+from openpyxl.worksheet.worksheet import Worksheet
+
+from ...evidence.story import ASTM_C39_WITHIN_TEST_CV
+from ...terms.labels import age_label
+from ...terms.recommendation import Recommendation
+from ...terms.records import CURINGS
+from .cells import (
+    BOX,
+    DATE_TIME,
+    INPUT,
+    PERCENT,
+    PLACES_2,
+    WARNING,
+    between,
+    one_of,
+    put_formula,
+    put_headings,
+    put_number,
+    put_text,
+    set_up_print,
+    set_widths,
+)
+from .programme_rows import SpecimenRow, pressed_area_mm2
+
+NAME = "Specimens"
+COLUMNS: tuple[tuple[str, float], ...] = (
+    ("label", 21.0),  # A
+    ("trial batch", 11.0),  # B
+    ("mix", 13.0),  # C
+    ("purpose", 15.0),  # D
+    ("geometry", 20.0),  # E
+    ("curing", 10.0),  # F
+    ("age", 8.0),  # G
+    ("age, h", 8.0),  # H
+    ("due", 20.0),  # I
+    ("not before", 20.0),  # J
+    ("not after", 20.0),  # K
+    ("load, kN", 9.0),  # L
+    ("strength, MPa", 10.0),  # M
+    ("actual age, h", 10.0),  # N
+    ("fracture type", 10.0),  # O
+    ("remarks", 18.0),  # P
+    ("void, reason", 16.0),  # Q
+    ("strength used, MPa", 10.0),  # R
+    ("range of the mean", 10.0),  # S
+    ("acceptable", 11.0),  # T
+    ("companions", 25.0),  # U
+)
+INPUT_COLUMNS = "LMNOPQ"
+FRACTURE_TYPES = ("1", "2", "3", "4", "5", "6")  # ASTM C39, from memory
+NOT_BROKEN = "DO NOT BREAK"
+ROW_HEIGHT = 18.0  # room for a pen
+# Range of companions as a multiple of their coefficient of variation that 95 of 100 sets keep:
+# ASTM C670, 2, 3 and 4 or more companions (2.772, 3.314, 3.633 as studentised ranges, derived).
+RANGE_MULTIPLIERS = "2.8,3.3,3.6"
+THIRD_SPECIMEN_RANGE = 0.10  # ASTM C1074, from memory: beyond it two companions call for a third
+
+
+def fill_specimens(sheet: Worksheet, told: Recommendation, rows: Sequence[SpecimenRow]) -> None:
+    """Write the register."""
+    put_headings(sheet, [heading for heading, _ in COLUMNS])
+    set_widths(sheet, [width for _, width in COLUMNS])
+    area = pressed_area_mm2(told.valid_for.geometry)
+    for place, row in enumerate(rows, start=2):
+        _describe(sheet, place, row, told)
+        if row.is_broken:
+            _open_for_entry(sheet, place, area)
+    for first, last, age_h in _companion_sets(rows):
+        _check_range(sheet, first, last, cv=within_test_cv(told, age_h))
+    _validate(sheet, rows)
+    sheet.auto_filter.ref = f"A1:U{len(rows) + 1}"
+    sheet.freeze_panes = "B2"
+    set_up_print(sheet, is_landscape=True)
+
+
+def within_test_cv(told: Recommendation, age_h: float) -> float | None:
+    """The scatter that companions are judged by: ASTM C39 where it covers the geometry, else the records'."""
+    shape, _, size = told.valid_for.geometry.lower().partition(" ")
+    diameter = size.split("x")[0]
+    if shape == "cylinder" and diameter.isdigit() and int(diameter) in ASTM_C39_WITHIN_TEST_CV:
+        return ASTM_C39_WITHIN_TEST_CV[int(diameter)]
+    scatter = told.evidence.scatter_by_age
+    return min(scatter, key=lambda pair: abs(pair[0] - age_h))[1] if scatter else None
+
+
+def _describe(sheet: Worksheet, place: int, row: SpecimenRow, told: Recommendation) -> None:
+    texts = (
+        row.label,
+        row.batch,
+        told.valid_for.mix,
+        row.purpose if row.is_broken else f"{row.purpose}: {NOT_BROKEN}",
+        told.valid_for.geometry,
+        row.curing,
+        age_label(row.age_h) if row.age_h is not None else "",
+    )
+    for column, text in enumerate(texts, start=1):
+        put_text(sheet.cell(place, column), text)
+        if not row.is_broken:
+            sheet.cell(place, column).font = WARNING
+            sheet.cell(place, column).alignment = Alignment(wrap_text=True, vertical="top")
+    sheet.row_dimensions[place].height = ROW_HEIGHT if row.is_broken else 2 * ROW_HEIGHT
+    put_number(sheet.cell(place, 8), row.age_h)
+    sheet.cell(place, 8).alignment = Alignment(horizontal="center")
+    clocks = ((9, row.due_at, None), (10, row.earliest_at, row.earliest_h), (11, row.latest_at, row.latest_h))
+    for column, clock, hours in clocks:
+        cell = sheet.cell(place, column)
+        cell.alignment = Alignment(horizontal="left")
+        if clock is not None:
+            cell.value = clock
+            cell.number_format = DATE_TIME
+        elif hours is not None:
+            put_text(cell, f"age {hours:.2f} h")
+
+
+def _open_for_entry(sheet: Worksheet, place: int, area_mm2: float | None) -> None:
+    for column in INPUT_COLUMNS:
+        sheet[f"{column}{place}"].fill = INPUT
+        sheet[f"{column}{place}"].border = BOX
+    from_load = f'IF(L{place}<>"",ROUND(L{place}*1000/{area_mm2:.4f},2),"")' if area_mm2 else '""'
+    put_formula(sheet[f"R{place}"], f'=IF(Q{place}<>"","",IF(M{place}<>"",M{place},{from_load}))', PLACES_2)
+
+
+def _companion_sets(rows: Sequence[SpecimenRow]) -> list[tuple[int, int, float]]:
+    """First row, last row and age of each set of companions."""
+    sets = []
+    place = 2
+    for (_, purpose, age_h), found in groupby(rows, key=lambda row: (row.batch, row.purpose, row.age_h)):
+        count = len(list(found))
+        if purpose == "break" and age_h is not None and count > 1:
+            sets.append((place, place + count - 1, age_h))
+        place += count
+    return sets
+
+
+def _check_range(sheet: Worksheet, first: int, last: int, *, cv: float | None) -> None:
+    used = f"R{first}:R{last}"
+    spread = f"(MAX({used})-MIN({used}))/AVERAGE({used})"
+    put_formula(sheet[f"S{first}"], f'=IF(COUNT({used})<2,"",{spread})', PERCENT)
+    if cv is None:
+        return
+    multiplier = f"CHOOSE(MIN(COUNT({used}),4)-1,{RANGE_MULTIPLIERS})"
+    put_formula(sheet[f"T{first}"], f'=IF(COUNT({used})<2,"",{multiplier}*{cv:.5f})', PERCENT)
+    is_third_due = f"AND(COUNT({used})=2,S{first}>{THIRD_SPECIMEN_RANGE})"
+    third = f'IF({is_third_due},"break a third","within the acceptable range")'
+    put_formula(
+        sheet[f"U{first}"],
+        f'=IF(S{first}="","",IF(S{first}>T{first},"beyond it: look for a cause",{third}))',
+    )
+
+
+def _validate(sheet: Worksheet, rows: Sequence[SpecimenRow]) -> None:
+    rules = {
+        "L": between(0.1, 10_000, "Load in kN, above 0 and below 10,000."),
+        "M": between(0.1, 300, "Strength in MPa, above 0 and below 300."),
+        "N": between(0.1, 20_000, "Age at the break in hours, above 0 and below 20,000."),
+        "O": one_of(FRACTURE_TYPES, "Fracture type 1 to 6."),
+        "F": one_of(CURINGS, "One of: " + ", ".join(CURINGS) + "."),
+    }
+    never = DataValidation(type="custom", formula1="FALSE", allow_blank=True)
+    never.error = "This specimen carries a temperature sensor and is not to be broken."
+    never.errorTitle = "Not to be broken"
+    for place, row in enumerate(rows, start=2):
+        for column, rule in rules.items():
+            (rule if row.is_broken or column == "F" else never).add(f"{column}{place}")
+    for rule in (*rules.values(), never):
+        if rule.sqref:
+            sheet.add_data_validation(rule)

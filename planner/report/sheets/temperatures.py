@@ -1,0 +1,31 @@
+"""Temperature readings in the layout that a plan reads back. Empty: the concrete is not cast yet."""
+
+from __future__ import annotations
+
+from openpyxl.worksheet.datavalidation import DataValidation
+from openpyxl.worksheet.worksheet import Worksheet
+
+from ...terms.records import CURINGS
+from .cells import INPUT, between, one_of, put_headings, set_up_print, set_widths
+
+NAME = "Temperatures"
+COLUMNS = ("batch", "curing", "elapsed_h", "temperature_c", "sensor", "placement")
+N_ROWS = 1000  # prepared; more may be pasted below
+
+
+def fill_temperatures(sheet: Worksheet) -> None:
+    """Write the headings, the rules and a stretch of shaded rows."""
+    put_headings(sheet, COLUMNS)
+    set_widths(sheet, (14.0, 12.0, 12.0, 15.0, 12.0, 14.0))
+    for row in range(2, 42):
+        for column in range(1, len(COLUMNS) + 1):
+            sheet.cell(row, column).fill = INPUT
+    rules: tuple[tuple[str, DataValidation], ...] = (
+        ("B", one_of(CURINGS, "One of: " + ", ".join(CURINGS) + ".")),
+        ("C", between(0, 20_000, "Hours since casting, from 0 to 20,000.")),
+        ("D", between(-40, 110, "Temperature inside the concrete in C, from -40 to 110.")),
+    )
+    for letter, rule in rules:
+        sheet.add_data_validation(rule)
+        rule.add(f"{letter}2:{letter}{N_ROWS + 1}")
+    set_up_print(sheet, is_landscape=False)

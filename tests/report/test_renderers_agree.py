@@ -1,0 +1,99 @@
+"""Page, workbook, terminal, plain text, markdown and JSON name the same ages, counts, errors and cautions."""
+
+from __future__ import annotations
+
+import html
+import io
+import re
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+from openpyxl import load_workbook
+from rich.console import Console
+
+from planner.report.document import recommendation_document, write_json
+from planner.report.page import render_page
+from planner.report.terminal import print_recommendation
+from planner.report.text import render_markdown, render_plain
+from planner.report.workbook import render_workbook
+from planner.terms.labels import percent, schedule_label
+from planner.terms.recommendation import Recommendation
+
+from .invented_result import bare_recommendation, invented_choice, invented_recommendation
+from .test_workbook import SETTINGS
+
+
+def on_terminal(told: Recommendation) -> str:
+    stream = io.StringIO()
+    print_recommendation(told, Console(file=stream, width=400))
+    return stream.getvalue()
+
+
+def in_page(told: Recommendation) -> str:
+    return html.unescape(re.sub(r"<[^>]+>", " ", render_page(told)))
+
+
+def in_markdown(told: Recommendation) -> str:
+    return html.unescape(re.sub(r"\\(.)", r"\1", render_markdown(told)))
+
+
+def in_workbook(told: Recommendation) -> str:
+    book = load_workbook(io.BytesIO(render_workbook(told, SETTINGS)))
+    shown = []
+    for sheet in book.worksheets:
+        for row in sheet.iter_rows():
+            for cell in row:
+                is_share = isinstance(cell.value, float) and cell.number_format == "0.0 %"
+                shown.append(percent(cell.value) if is_share else str(cell.value))
+    return " ".join(shown)
+
+
+WORDED: dict[str, Callable[[Recommendation], str]] = {
+    "terminal": on_terminal,
+    "plain": lambda told: render_plain(told, width=400),
+    "markdown": in_markdown,
+    "page": in_page,
+    "workbook": in_workbook,
+}
+RESULTS = {
+    "full": invented_recommendation(),
+    "bare": bare_recommendation(),
+    "other": replace(
+        invented_recommendation(),
+        recommended=invented_choice("recommended", (8.0, 48.0, 168.0), (2, 2, 3), 0.0567),
+        enough=invented_choice("enough", (12.0, 168.0), (2, 2), 0.0789),
+    ),
+}
+
+
+@pytest.mark.parametrize("told", RESULTS.values(), ids=RESULTS)
+@pytest.mark.parametrize("render", WORDED.values(), ids=WORDED)
+def test_every_wording_says_the_same(render: Callable[[Recommendation], str], told: Recommendation) -> None:
+    text = " ".join(render(told).replace("\u00a0", " ").split())
+    named = (told.recommended, told.best, told.enough, told.customary, told.equal_gain, *told.compared)
+    for choice in named:
+        if choice is not None:
+            assert schedule_label(choice.schedule) in text
+            assert percent(choice.error.rms) in text
+    assert f"{told.recommended.schedule.n_specimens} specimens" in text
+    assert " ".join(told.honest.sentence.split()) in text
+    for caution in told.cautions:
+        assert caution.code in text
+        assert caution.text in text
+    for standing in told.standing_cautions:
+        assert standing in text
+
+
+@pytest.mark.parametrize("told", RESULTS.values(), ids=RESULTS)
+def test_the_document_holds_what_the_wordings_say(told: Recommendation) -> None:
+    document = recommendation_document(told)
+    assert write_json(document)
+    assert tuple(document["recommended"]["ages_h"]) == told.recommended.schedule.ages_h
+    assert tuple(document["recommended"]["specimens"]) == told.recommended.schedule.specimens
+    assert document["recommended"]["error"]["rms"] == told.recommended.error.rms
+    assert document["honest"]["sentence"] == told.honest.sentence
+    assert [(item["code"], item["text"]) for item in document["cautions"]] == [
+        (caution.code, caution.text) for caution in told.cautions
+    ]
+    assert document["standing_cautions"] == list(told.standing_cautions)
