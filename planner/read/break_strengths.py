@@ -128,6 +128,8 @@ def _areas(
                     )
                 )
     findings.rows(table.file, None, offenders)
+    for values in (diameter, side, height):
+        values[~(values > 0)] = np.nan
     area = np.where(np.isnan(side), math.pi / 4.0 * diameter**2, side**2)
     return area, height / diameter
 
@@ -148,7 +150,7 @@ def _report_disagreement(
         (
             (
                 table.row_numbers[index],
-                f"Load and size give {computed_mpa[index]:.4g} MPa but the row states {stated_mpa[index]:.4g} "
+                f"Load and size give {computed_mpa[index]:.4g} MPa but the row has {stated_mpa[index]:.4g} "
                 "MPa. Correct one of them, or remove the load where a shape factor was applied.",
             )
             for index in np.flatnonzero(wrong).tolist()
@@ -163,7 +165,7 @@ def _note_short(table: Table, slenderness: FloatArray, findings: Findings, skip:
         rows = listed(table.row_numbers[index] for index in short.tolist())
         findings.caution(
             "short-cylinder",
-            f"{short.size} cylinders are less than {LEAST_SLENDERNESS:g} times as high as wide (rows {rows}): "
+            f"{short.size} cylinders are below {LEAST_SLENDERNESS:g} times as high as wide (rows {rows}): "
             "they read strong, and no shape factor is applied. Void them or give corrected strengths.",
         )
 

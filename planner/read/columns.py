@@ -81,18 +81,11 @@ def report_where(
 
 def label_column(table: Table, position: int) -> list[str]:
     """Read a column of labels, trimmed."""
-    known: dict[Cell, str] = {}
-    labels = []
-    for cell in table.columns[position]:
-        # The same few labels stand in up to a million rows. True would be found where 1 is sought.
-        if type(cell) is not str:
-            labels.append(text_of(cell))
-            continue
-        label = known.get(cell)
-        if label is None:
-            label = known[cell] = text_of(cell)
-        labels.append(label)
-    return labels
+    cells = table.columns[position]
+    if set(map(type, cells)) != {str}:
+        return [text_of(cell) for cell in cells]
+    known = {cell: text_of(cell) for cell in set(cells)}  # the same few labels stand in up to a million rows
+    return list(map(known.__getitem__, cells))
 
 
 def _plain_numbers(cells: Sequence[Cell]) -> FloatArray | None:

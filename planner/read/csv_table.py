@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import itertools
 from collections.abc import Iterable, Sequence
 
 from .findings import Findings
@@ -36,7 +37,7 @@ def read_csv(
         return None
     return build_table(
         file,
-        rows[skip_rows:],
+        rows[skip_rows:] if skip_rows else rows,
         findings,
         known=names,
         first_row=skip_rows + 1,
@@ -74,25 +75,28 @@ def _delimiter(text: str, known: frozenset[str]) -> str:
 
 
 def _rows(file: str, text: str, delimiter: str, findings: Findings) -> Sequence[list[str]] | None:
-    rows: list[list[str]] = []
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
     try:
-        for row in csv.reader(io.StringIO(text, newline=""), delimiter=delimiter):
-            rows.append(row)
-            if len(rows) > MOST_ROWS:
-                findings.problem(
-                    file, f"The file has more than {MOST_ROWS:,} rows. Thin the readings or split the study."
-                )
-                return None
-            if len(row) > MOST_COLUMNS:
-                findings.problem(
-                    file,
-                    f"The row has {len(row):,} cells, more than {MOST_COLUMNS:,}. Remove what is not needed.",
-                    row=len(rows),
-                )
-                return None
+        rows = list(itertools.islice(reader, MOST_ROWS + 1))
     except csv.Error as error:
         findings.problem(
-            file, f"The row cannot be read ({error}). Look for a quote that is not closed.", row=len(rows) + 1
+            file,
+            f"The row cannot be read ({error}). Look for a quote that is not closed.",
+            row=reader.line_num,
+        )
+        return None
+    if len(rows) > MOST_ROWS:
+        findings.problem(
+            file, f"The file has more than {MOST_ROWS:,} rows. Thin the readings or split the study."
+        )
+        return None
+    lengths = list(map(len, rows))
+    if lengths and max(lengths) > MOST_COLUMNS:
+        widest = lengths.index(max(lengths))
+        findings.problem(
+            file,
+            f"The row has {lengths[widest]:,} cells, more than {MOST_COLUMNS:,}. Remove what is not needed.",
+            row=widest + 1,
         )
         return None
     return rows

@@ -91,10 +91,39 @@ def build_table(
         # Beside the last age across a sheet, columns without a heading are more specimens of that age.
         headings += [""] * (max(map(len, rows[top + 1 :]), default=0) - len(headings))
     n_columns = len(headings)
-    numbers: list[int] = []
+    body = rows[top + 1 :]
+    is_even = _is_even(body, n_columns)
+    numbers: Sequence[int] = range(first_row + top + 1, first_row + top + 1 + len(body))
+    kept, crowded = body, False
+    if not is_even:
+        n_before = len(findings.problems)
+        numbers, kept = _fitted(file, body, numbers, n_columns, findings)
+        crowded = len(findings.problems) > n_before
+    if not kept and not crowded:
+        findings.problem(file, "There are headings but no rows below them. Give at least one record.")
+        return None
+    columns = tuple(zip(*kept, strict=True)) if kept else ((),) * n_columns
+    return Table(file, tuple(headings), columns, numbers, is_comma_decimal, sheet)
+
+
+def _is_even(body: Sequence[Sequence[Cell]], n_columns: int) -> bool:
+    """Tell whether every row is as wide as the headings and none can be blank."""
+    return (
+        bool(body)
+        and n_columns > 0
+        and set(map(len, body)) == {n_columns}
+        and not any(map(is_blank, {row[0] for row in body}))
+    )
+
+
+def _fitted(
+    file: str, body: Sequence[Sequence[Cell]], numbers: Sequence[int], n_columns: int, findings: Findings
+) -> tuple[Sequence[int], Sequence[Sequence[Cell]]]:
+    """Drop blank rows, fill short ones, and refuse those with cells beyond the headings."""
+    kept_numbers: list[int] = []
     kept: list[Sequence[Cell]] = []
     crowded: list[tuple[int, str]] = []
-    for number, row in enumerate(rows[top + 1 :], first_row + top + 1):
+    for number, row in zip(numbers, body, strict=True):
         if not row or (is_blank(row[0]) and all(is_blank(cell) for cell in row)):
             continue
         if len(row) != n_columns:
@@ -102,14 +131,10 @@ def build_table(
                 crowded.append((number, _too_many(len(row), n_columns)))
                 continue
             row = [*row[:n_columns], *[None] * (n_columns - len(row))]
-        numbers.append(number)
+        kept_numbers.append(number)
         kept.append(row)
     findings.rows(file, None, crowded)
-    if not kept and not crowded:
-        findings.problem(file, "There are headings but no rows below them. Give at least one record.")
-        return None
-    columns = tuple(zip(*kept, strict=True)) if kept else ((),) * n_columns
-    return Table(file, tuple(headings), columns, numbers, is_comma_decimal, sheet)
+    return kept_numbers, kept
 
 
 def _too_many(n_cells: int, n_columns: int) -> str:

@@ -118,12 +118,9 @@ def _sensors(
         label_column(table, names[name]) if name in names else blank
         for name in ("batch", "curing", "placement", "sensor")
     ]
-    places: dict[tuple[str, ...], int] = {}
-    codes = np.fromiter(
-        (places.setdefault(key, len(places)) for key in zip(*columns, strict=True)),
-        dtype=np.int64,
-        count=table.n_rows,
-    )
+    keys = list(zip(*columns, strict=True))
+    places = {key: place for place, key in enumerate(dict.fromkeys(keys))}
+    codes = np.fromiter(map(places.__getitem__, keys), dtype=np.int64, count=table.n_rows)
     order = np.argsort(codes, kind="stable")
     ends = np.cumsum(np.bincount(codes, minlength=len(places)))
     parts: dict[tuple[str, Curing, str, str], list[IntArray]] = {}

@@ -115,3 +115,6 @@ def only_problem(path: Path) -> Problem:
     problems = problems_of(path)
     assert len(problems) == 1, [str(problem) for problem in problems]
     return problems[0]
+
+
+CHOICES_LATE = 'ages = ["1 d", "2 d", "3 d"]\nfewest_ages = 2\nmost_ages = 3\nspecimens_per_age = [1, 4]'
