@@ -21,6 +21,7 @@ from .figures.week import week_plot
 from .plain_blocks import NO_BREAK
 from .what_if import embedded_json, what_if_data
 
+FIRST_CAUTIONS = 3  # told before the facts; the rest follows them
 FIRST_SCREEN = 1  # sections of the account that the page tells in its own way
 
 
@@ -58,6 +59,7 @@ def render_page(
                 )
             ],
             sentence=words.clean(told.honest.sentence),
+            n_first_cautions=FIRST_CAUTIONS,
             cautions=[(caution.code, words.clean(caution.text)) for caution in told.cautions],
             standing=[words.clean(text) for text in told.standing_cautions],
             figures=[(plot, Markup(draw_svg(plot))) for plot in plots],
@@ -96,10 +98,16 @@ def _environment() -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        finalize=_keep_percent,
     )
     environment.tests["block"] = lambda block, kind: block_kind(block) == kind
     environment.filters["spaced"] = lambda text: text.replace(NO_BREAK, " ")
     return environment
+
+
+def _keep_percent(value: object) -> object:
+    """No line ends between a figure and its percent sign."""
+    return value.replace(" %", f"{NO_BREAK}%") if type(value) is str else value
 
 
 def _resource(name: str) -> str:

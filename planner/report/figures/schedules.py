@@ -12,7 +12,8 @@ from .plot import Line, Marks, Note, Plot, Tone
 from .ticks import age_axis, row_axis
 
 ROW_PX = 30.0
-LONGEST_NAME = 24
+LONGEST_NAME = 32
+TEXT_PX = 7.4  # average width of a character on the axis
 
 
 def schedules_plot(told: Recommendation) -> Plot:
@@ -40,7 +41,7 @@ def schedules_plot(told: Recommendation) -> Plot:
         up=up,
         layers=tuple(layers),
         height_px=90.0 + ROW_PX * len(rows),
-        left_px=170.0,
+        left_px=16.0 + TEXT_PX * max(len(name) for _, name in up.ticks),
         right_px=76.0,
     )
 
