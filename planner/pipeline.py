@@ -12,10 +12,8 @@ import os
 import time
 from dataclasses import dataclass, replace
 
-from planner.choices import ChoiceSet, enumerate_choices
-from planner.choices.enumerate import offered_ages
-from planner.choices.extra import extra_choices
-from planner.evidence import Cells, tabulate
+from planner.choices import ChoiceSet, enumerate_choices, extra_choices, offered_ages
+from planner.evidence import tabulate
 from planner.laboratory.casting import schedule_costs
 from planner.resampling import Draws, ErrorMatrix, Scoring, error_matrix, joints_of
 from planner.resampling.matrix import Progress
@@ -84,7 +82,8 @@ def recommend(
     )
     result = advise(search)
     return replace(
-        result, search=_facts(matrix, choices, seconds=time.perf_counter() - started, n_draws=n_draws, seed=seed)
+        result,
+        search=_facts(matrix, choices, seconds=time.perf_counter() - started, n_draws=n_draws, seed=seed),
     )
 
 
@@ -126,10 +125,9 @@ class Prices:
 
 def price(choices: ChoiceSet, settings: Settings) -> Prices:
     """Rank schedules by cost: money where prices are given, else specimens, visits and the last age."""
-    has_age = choices.has_age()
-    specimens = _by_age(choices)
+    specimens = choices.specimens_by_age()
     told = schedule_costs(
-        has_age,
+        specimens > 0,
         specimens,
         tuple(float(age) for age in choices.ages_h),
         settings.laboratory,
@@ -140,15 +138,6 @@ def price(choices: ChoiceSet, settings: Settings) -> Prices:
     if settings.costs is None:
         return Prices(None, told.n_visits, cheapness_tiers(*keys))
     return Prices(told.cost, told.n_visits, cheapness_tiers(told.cost, *keys))
-
-
-def _by_age(choices: ChoiceSet) -> IntArray:
-    """Specimens at every recorded age, ``(n_choices, n_recorded)``."""
-    import numpy as np
-
-    counts = np.zeros((len(choices), len(choices.ages_h) + 1), dtype=np.int64)
-    np.put_along_axis(counts, choices.members, choices.specimens, axis=1)
-    return counts[:, :-1]
 
 
 def _facts(
@@ -165,5 +154,3 @@ def _facts(
         seed=seed,
         seconds=seconds,
     )
-
-

@@ -1,14 +1,19 @@
 """What the laboratory can do: every schedule it allows, in a fixed order."""
 
-from .enumerate import ChoiceSet, choice_set, enumerate_choices, spread_evenly
+from .choice_set import ChoiceSet, choice_set
+from .enumerate import count_patterns, enumerate_choices, offered_ages, spread_evenly
+from .extra import extra_choices
 from .rivals import customary_schedule, equal_gain_schedule, log_spaced_schedule
 
 __all__ = [
     "ChoiceSet",
     "choice_set",
+    "count_patterns",
     "customary_schedule",
     "enumerate_choices",
     "equal_gain_schedule",
+    "extra_choices",
     "log_spaced_schedule",
+    "offered_ages",
     "spread_evenly",
 ]

@@ -21,8 +21,8 @@ from planner.terms.arrays import BoolArray, FloatArray, IntArray
 from planner.terms.labels import age_label
 from planner.terms.maturity import MaturitySetting
 from planner.terms.problems import Caution, InputError, Problem
-from planner.terms.records import Break, Records
 from planner.terms.recommendation import CheckedAgainst
+from planner.terms.records import Break, Records
 from planner.terms.settings import Settings
 
 from .clocks import Clock, maturity_settings

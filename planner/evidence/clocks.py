@@ -30,9 +30,7 @@ def maturity_settings(
             "Give temperature records, or [prior] standard_curing_c.",
         )
     span = float(max(np.max(item) for item in readings) - min(np.min(item) for item in readings))
-    by_age = [
-        MaturitySetting("equivalent age", q, grid.reference_c) for q in grid.equivalent_age_q_k
-    ]
+    by_age = [MaturitySetting("equivalent age", q, grid.reference_c) for q in grid.equivalent_age_q_k]
     by_datum = [MaturitySetting("temperature-time", datum, grid.reference_c) for datum in grid.datum_c]
     settings = tuple(by_age + by_datum)
     if not settings:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import ndtr
 
 from planner.choices import ChoiceSet
 from planner.evidence import Cells
@@ -16,8 +15,6 @@ from planner.terms.recommendation import BatchError, ErrorFigures
 from .draws import Draws
 from .scoring import Scoring
 from .sweeps import Joint, prior_counts, sweep_view, variance_with
-
-_P95_STEPS = 40
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -34,10 +31,8 @@ class ShownChoice:
 
 def resample_choice(cells: Cells, choices: ChoiceSet, which: int, joint: Joint, draws: Draws) -> ShownChoice:
     """Refit one choice to drawn cell means in every view."""
-    n = int(choices.n_ages[which])
-    members = choices.members[which, :n]
-    specimens = choices.specimens[which, :n]
-    alone = ChoiceSet(choices.ages_h, members[None, :], np.array([n]), specimens[None, :])
+    members, specimens = choices.row(which)
+    alone = choices.alone(which)
     n_checks = len(cells.check_view)
     error = np.full(n_checks, np.nan)
     schedule_variance = np.full(n_checks, np.nan)
@@ -47,12 +42,14 @@ def resample_choice(cells: Cells, choices: ChoiceSet, which: int, joint: Joint, 
     is_extrapolating = False
     for view in range(len(cells.view_batch)):
         own = np.flatnonzero(cells.check_view == view)
-        part, contribution, _status, _looks = sweep_view(cells, alone, joint, view, own)
+        part, contribution, _status, _looks = sweep_view(
+            cells, alone.set_members, alone.set_n_ages, joint, view, own
+        )
         if not np.all(np.isfinite(part)):
             continue
         error[own] = part[0]
         schedule_variance[own] = variance_with(contribution, alone.specimens)[0]
-        prior_variance[own] = variance_with(contribution, prior_counts(cells, alone, view))[0]
+        prior_variance[own] = variance_with(contribution, prior_counts(cells, alone.set_members, view))[0]
         maturity = np.ascontiguousarray(cells.maturity_h[joint.setting, view])
         at = np.ascontiguousarray(cells.check_maturity_h[joint.setting, own])
         is_extrapolating |= bool(np.any((at < maturity[members[0]]) | (at > maturity[members[-1]])))
@@ -124,7 +121,9 @@ def figures_of(
         over_predicted_any=float((narrowed > 0).mean(axis=0) @ weights),
         over_predicted_beyond_tolerance=float((narrowed > scoring.tolerance).mean(axis=0) @ weights),
         worst_batch=BatchError(batch=names[worst], error=by_unit[worst]),
-        worst_over_prediction=BatchError(batch=names[over], error=by_unit[over]) if by_unit[over] > 0 else None,
+        worst_over_prediction=BatchError(batch=names[over], error=by_unit[over])
+        if by_unit[over] > 0
+        else None,
         monte_carlo_se=float(excess.std(ddof=1) / np.sqrt(len(excess)) / (2.0 * rms)) if rms > 0 else 0.0,
         is_below_resolution=bool(true < floor),
     )
@@ -168,59 +167,3 @@ def _weighted_quantile(values: FloatArray, weights: FloatArray, level: float) ->
     order = np.argsort(flat, kind="stable")
     mass = np.cumsum(np.broadcast_to(weights, values.shape).ravel()[order])
     return float(flat[order][np.searchsorted(mass, level * mass[-1])])
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class ClosedFigures:
-    """Figures of many choices at once from the normal law N(e, v) of each check. All ``(n_choices,)``."""
-
-    rms: FloatArray
-    bias: FloatArray
-    mean_abs: FloatArray
-    p95_abs: FloatArray
-    within_tolerance: FloatArray
-    over_predicted_beyond_tolerance: FloatArray
-
-
-def closed_figures(
-    scoring: Scoring, error: FloatArray, schedule_variance: FloatArray, prior_variance: FloatArray
-) -> ClosedFigures:
-    """Figures without draws, for choices that are listed but not shown.
-
-    Parameters
-    ----------
-    error, schedule_variance, prior_variance
-        At every check, shape ``(n_choices, n_checks)``; NaN where a batch lacks an age.
-    """
-    shares = np.array(scoring.shares)[scoring.target] * scoring.weight
-    weights = np.where(np.isfinite(error), shares, 0.0)
-    weights /= np.maximum(weights.sum(axis=1, keepdims=True), 1e-300)
-    e = np.nan_to_num(error)
-    v = np.nan_to_num(schedule_variance, posinf=1e6)
-    vp = np.nan_to_num(prior_variance, posinf=1e6)
-    floor = (weights * v).sum(axis=1)
-    true = (weights * (e**2 + v - vp - scoring.truth_variance)).sum(axis=1)
-    rms = np.sqrt(np.maximum(true, floor))
-    bias = (weights * e).sum(axis=1)
-    spread = (weights * (e**2 + v)).sum(axis=1) - bias**2
-    wanted = np.maximum(rms**2 - bias**2, 0.0)
-    factor = np.sqrt(np.where(spread > wanted, wanted / np.maximum(spread, 1e-300), 1.0))[:, None]
-    mean = bias[:, None] + factor * (e - bias[:, None])
-    deviation = np.maximum(factor * np.sqrt(v), 1e-12)
-    scaled = mean / deviation
-    density = np.exp(-0.5 * np.minimum(scaled**2, 1400.0)) / np.sqrt(2.0 * np.pi)
-    mean_abs = (weights * (mean * (2.0 * ndtr(scaled) - 1.0) + 2.0 * deviation * density)).sum(axis=1)
-
-    def share_inside(limit: FloatArray) -> FloatArray:
-        inside = ndtr((limit - mean) / deviation) - ndtr((-limit - mean) / deviation)
-        return np.asarray((weights * inside).sum(axis=1, keepdims=True))
-
-    low = np.zeros((len(e), 1))
-    high = (np.abs(mean) + 6.0 * deviation).max(axis=1, keepdims=True)
-    for _ in range(_P95_STEPS):
-        middle = 0.5 * (low + high)
-        is_short = share_inside(middle) < 0.95
-        low, high = np.where(is_short, middle, low), np.where(is_short, high, middle)
-    tolerance = np.full((len(e), 1), scoring.tolerance)
-    beyond = (weights * (1.0 - ndtr((tolerance - mean) / deviation))).sum(axis=1)
-    return ClosedFigures(rms, bias, mean_abs, high[:, 0], share_inside(tolerance)[:, 0], beyond)

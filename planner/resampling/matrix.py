@@ -1,7 +1,10 @@
-"""The one matrix: loss, level and variance of every joint choice in every held-out unit.
+"""The search: every schedule with every curve, weighting and maturity setting, in every held-out unit.
 
-Every fit is that of one batch alone and nothing is tuned before it is selected, so leaving batches
-out, nested selection, ties and the bootstrap over batches are sums and argmins over this matrix.
+Every fit is that of one batch alone and nothing is tuned before it is selected, so leaving batches out,
+nested selection, ties and the bootstrap over batches are sums and argmins over the rows kept here. Kept
+is every joint choice that is within the rule's tie factor of the best in the full records or without any
+one unit, for any number of specimens, and what the bootstrap may choose; the rule cannot tell that the
+others were there.
 """
 
 from __future__ import annotations
@@ -14,32 +17,32 @@ import numpy as np
 
 from planner.choices import ChoiceSet
 from planner.evidence import Cells
-from planner.terms.arrays import BoolArray, FloatArray, IntArray, SingleArray
+from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray, SingleArray
 
+from .pieces import LOW_FACTOR, TIE_FACTOR, Piece, score_piece
 from .scoring import Scoring
-from .sweeps import Joint, Swept, sweep_joint
+from .sweeps import Joint
 
 Progress = Callable[[int, int, str], None]
+ROWS_PER_PIECE = 250_000  # joint choices a piece holds at once: 18 MB with nine batches
+WHAT = "Scoring every schedule"
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class ErrorMatrix:
-    """Rows are joint choices: row ``joint * n_choices + choice``.
-
-    NaN: the unit lacks an age of the schedule, or the schedule has too few ages for the curve. Infinite:
-    the ages are there but cannot tell the curve's parameters apart.
-    """
+    """Rows are joint choices. NaN: the unit lacks an age of the schedule."""
 
     choices: ChoiceSet
     joints: tuple[Joint, ...]
-    loss: FloatArray  # C, (n_joints * n_choices, n_units)
-    level: SingleArray  # unbiased squared error against true strength, same shape
-    variance: SingleArray  # v of the schedule's own specimens, same shape
-    is_over: BoolArray  # over-predicted beyond tolerance at any check, same shape
-    best_joint: IntArray  # joint of lowest mean loss for each schedule, (n_choices,)
-    best_error: FloatArray  # its errors at the checks, (n_choices, n_checks)
-    best_variance: FloatArray  # v, same shape
-    best_prior_variance: FloatArray  # v with the specimens the batches really had, same shape
+    row_choice: IntArray  # schedule of each row, as a position in `choices`, (n_rows,)
+    row_joint: IntArray  # joint of each row, (n_rows,)
+    loss: FloatArray  # C, (n_rows, n_units)
+    level: SingleArray  # unbiased squared error against true strength, (n_rows, n_units)
+    variance: SingleArray  # v of the schedule's own specimens, (n_rows, n_units)
+    is_over: BoolArray  # over-predicted beyond tolerance at any check, (n_rows, n_units)
+    is_low: BoolArray  # of the bootstrap's neighbourhood, (n_rows,)
+    score: FloatArray  # lowest mean loss of each schedule, infinite where it cannot be judged, (n_choices,)
+    best_joint: AnyArray  # its joint, (n_choices,)
     n_fits: int
     n_at_bound: int
     n_unconverged: int
@@ -51,11 +54,11 @@ class ErrorMatrix:
 
     def joint_of(self, row: int) -> Joint:
         """Curve, weighting and constants of a row."""
-        return self.joints[row // self.n_choices]
+        return self.joints[self.row_joint[row]]
 
     def choice_of(self, row: int) -> int:
         """Schedule of a row, as a position in `choices`."""
-        return row % self.n_choices
+        return int(self.row_choice[row])
 
 
 def error_matrix(
@@ -66,75 +69,139 @@ def error_matrix(
     *,
     n_workers: int = 1,
     progress: Progress | None = None,
+    is_all_kept: bool = False,
 ) -> ErrorMatrix:
     """Score every joint choice.
 
-    Threads over compiled loops that hold no lock; joints are merged in their own order, so the result
-    does not depend on the number of workers, to the last bit.
+    A scout goes first, one full pattern of specimens for each set of ages, so that the pieces after it
+    know what is near the best and hand back little. Threads over compiled loops that hold no lock; pieces
+    are merged in their own order and the rows kept do not depend on how they were cut, so the result is
+    the same to the last bit for any number of workers. `is_all_kept` keeps every row, for a few schedules
+    named beforehand.
     """
-    n_choices, n_units = len(choices), cells.n_units
-    shape = (len(joints), n_choices, n_units)
-    loss = np.empty(shape)
-    level = np.empty(shape, dtype=np.float32)
-    variance = np.empty(shape, dtype=np.float32)
-    is_over = np.empty(shape, dtype=bool)
-    n_checks = len(cells.check_view)
-    best_score = np.full(n_choices, np.inf)
-    best_joint = np.zeros(n_choices, dtype=np.int64)
-    best = [np.full((n_choices, n_checks), np.nan) for _ in range(3)]
-    totals = np.zeros(4, dtype=np.int64)
-    for j, swept in enumerate(_swept(cells, choices, joints, n_workers)):
-        loss[j] = scoring.loss(swept.error, swept.schedule_variance)
-        level[j] = scoring.level(swept.error, swept.schedule_variance, swept.prior_variance)
-        variance[j] = scoring.by_unit(swept.schedule_variance)
-        is_over[j] = scoring.over_predicted_beyond(swept.error)
-        score = _mean_where_held(loss[j])
-        is_better = score < best_score
-        best_score[is_better] = score[is_better]
-        best_joint[is_better] = j
-        for kept, new in zip(best, (swept.error, swept.schedule_variance, swept.prior_variance), strict=True):
-            kept[is_better] = new[is_better]
-        totals += (swept.n_fits, swept.n_at_bound, swept.n_unconverged, swept.n_second_looks)
+    most = int(choices.n_specimens.max())
+    threshold = np.full((scoring.n_units + 1, most + 1), np.inf)
+    is_maximal = maximal_patterns(choices)
+    scouts = _scouts(choices)
+    scouting = _pieces(scouts, len(joints)) if len(scouts) < len(choices) else []
+    n_scout = len(scouting)
+    todo = [*scouting, *_pieces(np.arange(len(choices)), len(joints))]
+    gathered = _Gathered(choices, len(joints), scoring.n_units)
+
+    def work(which: IntArray) -> Piece:
+        return score_piece(
+            cells,
+            choices,
+            which,
+            joints,
+            scoring,
+            threshold=threshold.copy(),
+            is_maximal=is_maximal[which],
+            is_all_kept=is_all_kept,
+        )
+
+    for place, piece in enumerate(_ordered(work, todo, n_workers)):
+        np.minimum(threshold, piece.threshold, out=threshold)
+        if place >= n_scout:
+            gathered.add(piece, todo[place])
         if progress:
-            progress(j + 1, len(joints), "Fitting every schedule to every batch")
-    rows = (-1, n_units)
-    return ErrorMatrix(
-        choices=choices,
-        joints=joints,
-        loss=loss.reshape(rows),
-        level=level.reshape(rows),
-        variance=variance.reshape(rows),
-        is_over=is_over.reshape(rows),
-        best_joint=best_joint,
-        best_error=best[0],
-        best_variance=best[1],
-        best_prior_variance=best[2],
-        n_fits=int(totals[0]),
-        n_at_bound=int(totals[1]),
-        n_unconverged=int(totals[2]),
-        n_second_looks=int(totals[3]),
-    )
+            progress(place + 1, len(todo), WHAT)
+    return gathered.matrix(joints, np.full_like(threshold, np.inf) if is_all_kept else threshold)
 
 
-def _swept(
-    cells: Cells, choices: ChoiceSet, joints: tuple[Joint, ...], n_workers: int
-) -> Iterator[Swept]:
-    """Sweep the joints, in order, a few ahead at a time so that memory does not grow with their number."""
+def maximal_patterns(choices: ChoiceSet) -> BoolArray:
+    """Schedules that no further specimen fits into: at every age the most, or the budget spent."""
+    totals = choices.n_specimens
+    full = choices.specimens.max() if len(choices) else 0
+    is_full = (choices.specimens == full).sum(axis=1) == choices.n_ages
+    return np.asarray(is_full | (totals == totals.max()))
+
+
+def _scouts(choices: ChoiceSet) -> IntArray:
+    """The last schedule of every set: as many specimens at the youngest ages as fit."""
+    last = np.flatnonzero(np.r_[np.diff(choices.set_of) != 0, True])
+    return np.asarray(last)
+
+
+def _pieces(which: IntArray, n_joints: int) -> list[IntArray]:
+    size = max(1, ROWS_PER_PIECE // n_joints)
+    return [which[start : start + size] for start in range(0, len(which), size)]
+
+
+def _ordered(work: Callable[[IntArray], Piece], todo: list[IntArray], n_workers: int) -> Iterator[Piece]:
+    """Work through the pieces in order, a few ahead at a time so that memory does not grow with their number."""
     if n_workers <= 1:
-        yield from (sweep_joint(cells, choices, joint) for joint in joints)
+        yield from map(work, todo)
         return
     with ThreadPoolExecutor(n_workers) as pool:
-        ahead = 2 * n_workers
-        waiting = [pool.submit(sweep_joint, cells, choices, joint) for joint in joints[:ahead]]
-        for j in range(len(joints)):
+        ahead = n_workers + 1
+        waiting = [pool.submit(work, which) for which in todo[:ahead]]
+        for place in range(len(todo)):
             yield waiting.pop(0).result()
-            if j + ahead < len(joints):
-                waiting.append(pool.submit(sweep_joint, cells, choices, joints[j + ahead]))
+            if place + ahead < len(todo):
+                waiting.append(pool.submit(work, todo[place + ahead]))
 
 
-def _mean_where_held(loss: FloatArray) -> FloatArray:
-    """Mean loss over the units a schedule can be had in; infinite with fewer than half of them."""
-    held = ~np.isnan(loss)
-    n_held = held.sum(axis=1)
-    total = np.where(held, loss, 0.0).sum(axis=1)
-    return np.where(2 * n_held >= loss.shape[1], total / np.maximum(n_held, 1), np.inf)
+class _Gathered:
+    """Merges pieces and lets go of rows that turn out not to be near."""
+
+    def __init__(self, choices: ChoiceSet, n_joints: int, n_units: int) -> None:
+        self._choices = choices
+        self._n_joints = n_joints
+        self._score = np.full(len(choices), np.inf)
+        self._best_joint = np.zeros(len(choices), dtype=np.int16)
+        self._rows: list[tuple[AnyArray, ...]] = []
+        self._counts = np.zeros(4, dtype=np.int64)
+        self._n_units = n_units
+
+    def add(self, piece: Piece, which: IntArray) -> None:
+        self._score[which] = piece.score
+        self._best_joint[which] = piece.best_joint
+        self._counts += piece.counts
+        self._rows.append(
+            (
+                which[piece.row_choice],
+                piece.row_joint,
+                piece.loss,
+                piece.level,
+                piece.variance,
+                piece.is_over,
+                piece.is_low,
+            )  # fmt: skip
+        )
+
+    def matrix(self, joints: tuple[Joint, ...], threshold: FloatArray) -> ErrorMatrix:
+        columns = [np.concatenate(column) for column in zip(*self._rows, strict=True)]
+        self._rows.clear()
+        row_choice, row_joint, loss, level, variance, is_over, is_low = columns
+        n_specimens = self._choices.n_specimens[row_choice]
+        is_hole = np.isnan(loss).any(axis=1)
+        is_low = is_low & (loss.mean(axis=1) <= LOW_FACTOR * threshold[-1, -1])
+        kept = np.flatnonzero(is_hole | is_low | _is_near(loss, n_specimens, threshold))
+        return ErrorMatrix(
+            choices=self._choices,
+            joints=joints,
+            row_choice=row_choice[kept].astype(np.int64),
+            row_joint=row_joint[kept].astype(np.int64),
+            loss=loss[kept],
+            level=level[kept],
+            variance=variance[kept],
+            is_over=is_over[kept],
+            is_low=is_low[kept] | is_hole[kept],
+            score=self._score,
+            best_joint=self._best_joint,
+            n_fits=int(self._counts[0]),
+            n_at_bound=int(self._counts[1]),
+            n_unconverged=int(self._counts[2]),
+            n_second_looks=int(self._counts[3]),
+        )
+
+
+def _is_near(loss: FloatArray, n_specimens: IntArray, threshold: FloatArray) -> BoolArray:
+    """Within the tie factor of the best with as many specimens, in full or without any one unit."""
+    n_units = loss.shape[1]
+    total = loss.sum(axis=1)
+    near = total / n_units <= TIE_FACTOR * threshold[-1, n_specimens]
+    for unit in range(n_units if n_units > 1 else 0):
+        near |= (total - loss[:, unit]) / (n_units - 1) <= TIE_FACTOR * threshold[unit, n_specimens]
+    return np.asarray(near)

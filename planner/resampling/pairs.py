@@ -35,13 +35,7 @@ def pair_errors(
     cells: Cells, scoring: Scoring, choices: ChoiceSet, which: int, joint: Joint
 ) -> PairErrors | None:
     """Read the curve of every batch on every other batch of its mix; None without such a pair."""
-    n = int(choices.n_ages[which])
-    alone = ChoiceSet(
-        choices.ages_h,
-        choices.members[which : which + 1, :n],
-        choices.n_ages[which : which + 1],
-        choices.specimens[which : which + 1, :n],
-    )
+    alone = choices.alone(which)
     batches = tuple(dict.fromkeys(cells.view_batch))
     mixes = np.array(cells.view_mix)
     names = np.array(cells.view_batch)
@@ -53,10 +47,12 @@ def pair_errors(
         )
         if others.size == 0:
             continue
-        error, contribution, _status, _looks = sweep_view(cells, alone, joint, view, others)
+        error, contribution, _status, _looks = sweep_view(
+            cells, alone.set_members, alone.set_n_ages, joint, view, others
+        )
         noise = (
             variance_with(contribution, alone.specimens)
-            - variance_with(contribution, prior_counts(cells, alone, view))
+            - variance_with(contribution, prior_counts(cells, alone.set_members, view))
         )[0]
         is_had = np.isfinite(error[0])
         kept = others[is_had]

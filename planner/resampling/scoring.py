@@ -14,7 +14,7 @@ import numpy as np
 from scipy.special import ndtr
 
 from planner.evidence import Cells
-from planner.terms.arrays import BoolArray, FloatArray
+from planner.terms.arrays import BoolArray, FloatArray, IntArray
 from planner.terms.settings import Target
 
 VARIANCE_FACTOR = 2.0
@@ -25,8 +25,8 @@ class Scoring:
     """How the checks of a unit add up."""
 
     weight: FloatArray  # of each check inside its unit and target, (n_checks,)
-    unit: FloatArray  # whole numbers, (n_checks,)
-    target: FloatArray  # whole numbers, (n_checks,)
+    unit: IntArray  # (n_checks,)
+    target: IntArray  # (n_checks,)
     truth_variance: FloatArray  # CV^2 / m of the companions, (n_checks,)
     n_units: int
     shares: tuple[float, ...]  # weights of the targets
@@ -48,6 +48,11 @@ class Scoring:
             over_weight=target.over_prediction_weight,
             tolerance=target.tolerance,
         )
+
+    @property
+    def is_linear(self) -> bool:
+        """Whether the loss is linear in the variance of each check."""
+        return self.over_weight == 1.0 and not self.is_worst
 
     def by_unit(self, values: FloatArray, *, target: int | None = None, is_worst: bool = False) -> FloatArray:
         """Average values at checks over conditions, splits, batches and targets.
@@ -126,4 +131,6 @@ def expected_loss(error: FloatArray, variance: FloatArray, *, over_weight: float
     s = np.sqrt(np.maximum(spread, 1e-300))
     a = error / s
     density = np.exp(-0.5 * np.minimum(a * a, 1400.0)) / np.sqrt(2.0 * np.pi)
-    return np.asarray(plain * (1.0 + (over_weight - 1.0) * ndtr(a)) + (over_weight - 1.0) * error * s * density)
+    return np.asarray(
+        plain * (1.0 + (over_weight - 1.0) * ndtr(a)) + (over_weight - 1.0) * error * s * density
+    )

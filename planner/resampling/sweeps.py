@@ -6,11 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from planner.choices import ChoiceSet
 from planner.evidence import Cells
 from planner.fitting.sweep import CURVE_CODES, FEWEST_AGES, ITERATIVE, NOT_FITTED, sweep
+from planner.fitting.sweep_views import sweep_views
 from planner.fitting.variable_projection import AT_BOUND, UNCONVERGED
-from planner.terms.arrays import FloatArray, IntArray
+from planner.terms.arrays import AnyArray, FloatArray, IntArray
 from planner.terms.maturity import MaturitySetting
 from planner.terms.recommendation import Weighting
 from planner.terms.settings import CurveName
@@ -45,62 +45,76 @@ def joints_of(curves: tuple[CurveName, ...], settings: tuple[MaturitySetting, ..
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Swept:
-    """What one joint does with every schedule, at every check."""
+    """What one joint does with every set of ages, at every check."""
 
-    error: FloatArray  # signed, relative, NaN where it cannot be had, (n_choices, n_checks)
-    schedule_variance: FloatArray  # v with the schedule's own specimens, (n_choices, n_checks)
-    prior_variance: FloatArray  # v with the specimens the batch really had, (n_choices, n_checks)
+    error: FloatArray  # signed, relative, NaN where it cannot be had, (n_sets, n_checks)
+    contribution: FloatArray  # variance one specimen at each age adds, (n_sets, n_checks, most_ages)
+    prior_variance: FloatArray  # v with the specimens the batches really had, (n_sets, n_checks)
     n_fits: int
     n_at_bound: int
     n_unconverged: int
     n_second_looks: int
 
 
-def sweep_joint(cells: Cells, choices: ChoiceSet, joint: Joint) -> Swept:
-    """Fit every schedule to every batch once, untuned, and hold the fits against the batch's own checks."""
-    n_checks = len(cells.check_view)
-    shape = (len(choices), n_checks)
-    error = np.empty(shape)
-    schedule_variance = np.empty(shape)
-    prior_variance = np.empty(shape)
-    status_total = np.zeros(4, dtype=np.int64)
-    second_looks = 0
-    for view in range(len(cells.view_batch)):
-        own = np.flatnonzero(cells.check_view == view)
-        part, contribution, status, looks = sweep_view(cells, choices, joint, view, own)
-        error[:, own] = part
-        schedule_variance[:, own] = variance_with(contribution, choices.specimens)
-        prior_variance[:, own] = variance_with(contribution, prior_counts(cells, choices, view))
-        status_total += np.bincount(status, minlength=4)
-        second_looks += looks
-    fitted = int(status_total.sum() - status_total[NOT_FITTED]) if joint.curve in ITERATIVE else 0
+def sweep_sets(cells: Cells, members: AnyArray, n_ages: IntArray, joint: Joint) -> Swept:
+    """Fit every set of ages to every batch once, untuned, and hold the fits against the batch's own checks.
+
+    Parameters
+    ----------
+    members, n_ages
+        As in :class:`planner.choices.ChoiceSet`: positions ``(n_sets, most_ages)`` and ``(n_sets,)``.
+    """
+    n_sets, n_checks = len(n_ages), len(cells.check_view)
+    error = np.empty((n_sets, n_checks))
+    contribution = np.empty((n_sets, n_checks, members.shape[1]))
+    prior_variance = np.empty((n_sets, n_checks))
+    totals = np.zeros(5, dtype=np.int64)
+    sweep_views(
+        CURVE_CODES[joint.curve],
+        FEWEST_AGES[joint.curve],
+        members,
+        n_ages,
+        cells.maturity_h[joint.setting],
+        cells.mean_mpa,
+        cells.n_specimens,
+        cells.cv,
+        joint.is_relative,
+        np.searchsorted(cells.check_view, np.arange(len(cells.view_batch) + 1)),
+        cells.check_maturity_h[joint.setting],
+        cells.check_truth_mpa,
+        error,
+        contribution,
+        prior_variance,
+        totals,
+    )
+    fitted = int(totals[:NOT_FITTED].sum()) if joint.curve in ITERATIVE else 0
     return Swept(
-        error, schedule_variance, prior_variance, fitted,
-        int(status_total[AT_BOUND]), int(status_total[UNCONVERGED]), second_looks,
+        error, contribution, prior_variance, fitted,
+        int(totals[AT_BOUND]), int(totals[UNCONVERGED]), int(totals[4]),
     )  # fmt: skip
 
 
 def sweep_view(
-    cells: Cells, choices: ChoiceSet, joint: Joint, view: int, checks: IntArray
-) -> tuple[FloatArray, FloatArray, IntArray, int]:
-    """Fit every schedule to one view and hold it against any checks.
+    cells: Cells, members: AnyArray, n_ages: IntArray, joint: Joint, view: int, checks: IntArray
+) -> tuple[FloatArray, FloatArray, AnyArray, int]:
+    """Fit every set to one view and hold it against any checks.
 
     Returns
     -------
     tuple
-        Errors ``(n_choices, n_checks)``; variance contributions of single specimens ``(n_choices,
-        n_checks, most_ages)``; status of each fit ``(n_choices,)``; second looks taken.
+        Errors ``(n_sets, n_checks)``; variance contributions of single specimens ``(n_sets, n_checks,
+        most_ages)``; status of each fit ``(n_sets,)``; second looks taken.
     """
-    shape = (len(choices), len(checks))
+    shape = (len(n_ages), len(checks))
     error = np.empty(shape)
-    contribution = np.empty((*shape, choices.members.shape[1]))
-    status = np.empty(len(choices), dtype=np.int8)
+    contribution = np.empty((*shape, members.shape[1]))
+    status = np.empty(len(n_ages), dtype=np.int8)
     looks = np.zeros(1, dtype=np.int64)
     sweep(
         CURVE_CODES[joint.curve],
         FEWEST_AGES[joint.curve],
-        choices.members,
-        choices.n_ages,
+        members,
+        n_ages,
         np.ascontiguousarray(cells.maturity_h[joint.setting, view]),
         np.ascontiguousarray(cells.mean_mpa[view]),
         cells.cv,
@@ -115,12 +129,12 @@ def sweep_view(
     return error, contribution, status, int(looks[0])
 
 
-def prior_counts(cells: Cells, choices: ChoiceSet, view: int) -> FloatArray:
-    """Specimens that stand behind each mean of a schedule in one view, ``(n_choices, most_ages)``."""
-    return np.where(choices.members >= 0, cells.n_specimens[view][choices.members], 0.0)
+def prior_counts(cells: Cells, members: AnyArray, view: int) -> FloatArray:
+    """Specimens that stand behind each mean of a set in one view, ``(n_sets, most_ages)``."""
+    return np.where(members >= 0, cells.n_specimens[view][members], 0.0)
 
 
-def variance_with(contribution: FloatArray, specimens: FloatArray | IntArray) -> FloatArray:
-    """Variance of the relative prediction with so many specimens at each age, ``(n_choices, n_checks)``."""
+def variance_with(contribution: FloatArray, specimens: AnyArray) -> FloatArray:
+    """Variance of the relative prediction with so many specimens at each age, ``(n_sets, n_checks)``."""
     share = 1.0 / np.maximum(specimens, 1)
     return np.asarray(np.einsum("ska,sa->sk", contribution, share))

@@ -6,7 +6,7 @@ The names of the fields are the keys of ``recommendation.json``.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -231,7 +231,7 @@ class SearchFacts:
 class ChoiceTable:
     """Every schedule with its best curve, weighting and constants, best score first. Columns of equal length."""
 
-    schedules: tuple[Schedule, ...]
+    schedules: Sequence[Schedule]
     curve: tuple[CurveName, ...]
     weighting: tuple[Weighting, ...]
     maturity: tuple[MaturitySetting, ...]

@@ -12,9 +12,9 @@ from planner.choices import (
     choice_set,
     customary_schedule,
     equal_gain_schedule,
+    extra_choices,
     spread_evenly,
 )
-from planner.choices.extra import extra_choices
 from planner.evidence import Cells
 from planner.resampling import Draws, ErrorMatrix, Scoring, error_matrix
 from planner.resampling.matrix import Progress
@@ -136,7 +136,8 @@ def advise(search: Search) -> Recommendation:
         equal_gain=next((choice for choice in rated_named if choice.label == "equal gain"), None),
         compared=tuple(choice for choice in rated_named if choice.label == "as compared"),
         tied=tuple(
-            _priced(search, limit, row, rater.rate_row("tied", matrix, row)) for row in tied_rows[:MOST_TIED_SHOWN]
+            _priced(search, limit, row, rater.rate_row("tied", matrix, row))
+            for row in tied_rows[:MOST_TIED_SHOWN]
         ),
         n_tied=len(tied_rows),
         next_best=next_best,
@@ -157,7 +158,13 @@ def advise(search: Search) -> Recommendation:
         cautions=(*said, *named_cautions),
         standing_cautions=STANDING,
         choices=choice_table(
-            matrix, cells, search.scoring, search.draws, cost=search.cost, evidence="measured"
+            matrix,
+            cells,
+            search.scoring,
+            search.draws,
+            cost=search.cost,
+            evidence="measured",
+            n_workers=search.n_workers,
         ),
         growth=growth_points(cells, recommended.maturity),
         held_out=held_out_points(cells, held_out),
@@ -198,9 +205,7 @@ def _named(
         if counts is not None:
             rows.append((label, positions, counts))
     said: list[Caution] = []
-    for schedule, found in zip(
-        settings.compare, extra_choices(settings.compare, cells.ages_h), strict=True
-    ):
+    for schedule, found in zip(settings.compare, extra_choices(settings.compare, cells.ages_h), strict=True):
         if found is None:
             said.append(_not_compared(schedule))
         else:
@@ -208,7 +213,9 @@ def _named(
     if not rows:
         return None, (), tuple(said)
     choices = choice_set(cells.ages_h, [(positions, counts) for _, positions, counts in rows])
-    matrix = error_matrix(cells, choices, search.matrix.joints, search.scoring, n_workers=search.n_workers)
+    matrix = error_matrix(
+        cells, choices, search.matrix.joints, search.scoring, n_workers=search.n_workers, is_all_kept=True
+    )
     named = NamedSchedules(tuple(label for label, *_ in rows), matrix)
     rated: list[RatedChoice] = []
     for which, (label, *_rest) in enumerate(rows):
@@ -306,9 +313,7 @@ def _evidence(search: Search) -> Evidence:
         n_breaks=cells.n_breaks,
         checked_against=cells.checked_against,
         checked_by_batch=cells.checked_by_batch,
-        scatter_by_age=tuple(
-            (float(age), float(cv)) for age, cv in zip(cells.ages_h, cells.cv, strict=True)
-        ),
+        scatter_by_age=tuple((float(age), float(cv)) for age, cv in zip(cells.ages_h, cells.cv, strict=True)),
         notes=tuple(notes),
     )
 
@@ -328,5 +333,3 @@ def _valid_for(search: Search, recommended: RatedChoice) -> ValidFor:
         maturity_span_h=(float(np.nanmedian(span[:, 0])), float(np.nanmedian(span[:, -1]))),
         recalibrate_when=RECALIBRATE_WHEN,
     )
-
-

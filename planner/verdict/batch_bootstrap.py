@@ -16,6 +16,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
+from itertools import combinations
 from math import factorial
 from typing import Any
 
@@ -27,7 +28,6 @@ from planner.terms.arrays import BoolArray, FloatArray, IntArray
 MOST_EXACT = 10  # batches; 92,377 worlds
 N_SAMPLED = 4_000  # worlds drawn beyond
 TIE_FACTOR = 1.21  # most that a tied choice's mean loss, and variance, may be of the best's: 10 % in RMS
-MOST_COMPARED = 4_000  # undominated choices that each further choice is held against
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -171,33 +171,6 @@ def bootstrap_rule(
     )
 
 
-def drop_dominated(loss: FloatArray, *, most_compared: int = MOST_COMPARED) -> IntArray:
-    """Choices that can have the lowest mean loss under some counts, rising positions.
-
-    A choice is dropped when another is no worse in any batch, and better in one or earlier in the list:
-    whatever the counts, it is never the only best. Where more than ``most_compared`` choices stay, later ones
-    are held against the first of them only, so that some dominated ones may stay as well; none that could win
-    is ever lost.
-
-    Parameters
-    ----------
-    loss
-        Finite, shape ``(n_choices, n_batches)``.
-    most_compared
-        Bound on the work, 1 or more.
-    """
-    if loss.ndim != 2 or not np.all(np.isfinite(loss)):
-        raise ValueError(
-            "Losses must be finite, one row per choice. Leave out choices not scored in a batch."
-        )
-    rows = np.ascontiguousarray(loss, dtype=np.float64)
-    # whatever dominates has no larger sum; where rounding makes sums equal the batches decide, then position
-    keys = [rows[:, batch] for batch in range(rows.shape[1] - 1, -1, -1)]
-    order = np.lexsort([*keys, np.sum(rows, axis=1)])
-    is_kept = _compiled(_undominated)(rows[order], most_compared)
-    return np.sort(order[is_kept])
-
-
 def _check_rule_inputs(
     loss: FloatArray, variance: FloatArray, over: BoolArray, rank: IntArray, counts: IntArray
 ) -> None:
@@ -223,13 +196,11 @@ def _check_rule_inputs(
 
 def _compositions(total: int, n_parts: int) -> IntArray:
     """All ordered sums of ``n_parts`` whole numbers from 0 that make ``total``, shape ``(n, n_parts)``."""
-    if n_parts == 1:
-        return np.array([[total]], dtype=np.int64)
-    blocks = []
-    for first in range(total, -1, -1):
-        rest = _compositions(total - first, n_parts - 1)
-        blocks.append(np.column_stack((np.full(rest.shape[0], first, dtype=np.int64), rest)))
-    return np.concatenate(blocks)
+    # stars and bars: where the bars stand among the stars
+    bars = np.array(list(combinations(range(total + n_parts - 1), n_parts - 1)), dtype=np.int64)
+    bars = bars.reshape(len(bars) or 1, n_parts - 1)
+    edges = np.hstack((np.full((len(bars), 1), -1), bars, np.full((len(bars), 1), total + n_parts - 1)))
+    return np.asarray(np.diff(edges, axis=1) - 1)
 
 
 def _sampled_counts(n_batches: int, n_sampled: int, seed: int) -> IntArray:
@@ -315,26 +286,3 @@ def _cheapest_tied(
         if found >= 0 and ranks[found] != ranks[top]:
             chosen[world] = found
     return chosen
-
-
-def _undominated(rows: FloatArray, most_compared: int) -> BoolArray:
-    """Truths per row, rows sorted so that a dominating one comes first."""
-    n_choices, n_batches = rows.shape
-    is_kept = np.zeros(n_choices, dtype=np.bool_)
-    front = np.empty((min(most_compared, n_choices), n_batches))
-    n_front = 0
-    for choice in range(n_choices):
-        is_dominated = False
-        for other in range(n_front):
-            batch = 0
-            while batch < n_batches and front[other, batch] <= rows[choice, batch]:
-                batch += 1
-            if batch == n_batches:
-                is_dominated = True
-                break
-        if not is_dominated:
-            is_kept[choice] = True
-            if n_front < front.shape[0]:
-                front[n_front] = rows[choice]
-                n_front += 1
-    return is_kept

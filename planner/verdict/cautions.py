@@ -65,9 +65,7 @@ def _evidence(about: Circumstances) -> Iterator[Caution]:
             f"The truth was {cells.checked_against} specimens, so nothing is shown about concrete at site "
             "temperatures. Break site-cured companions at the target ages.",
         )
-    high = [
-        (age, cv) for age, cv in zip(cells.ages_h, cells.cv, strict=True) if cv > 1.5 * C39_CV
-    ]
+    high = [(age, cv) for age, cv in zip(cells.ages_h, cells.cv, strict=True) if cv > 1.5 * C39_CV]
     if high and not cells.scatter.basis.startswith("no companions"):
         listed = ", ".join(f"{age_label(float(age))} {percent(float(cv))}" for age, cv in high)
         yield Caution(
@@ -93,7 +91,9 @@ def _verdict(about: Circumstances) -> Iterator[Caution]:
     if over is not None and over.over_predicted_beyond_tolerance > 0.05:
         factor = honest.safe_reading_factor
         wait = (
-            f" To rely on 20 MPa wait until the curve reads {20 * factor:.1f} MPa." if factor is not None else ""
+            f" To rely on 20 MPa wait until the curve reads {20 * factor:.1f} MPa."
+            if factor is not None
+            else ""
         )
         yield Caution(
             "over-prediction",
@@ -167,7 +167,11 @@ def _temperatures(about: Circumstances) -> Iterator[Caution]:
     hottest = float(readings.max())
     for limit_c, code, text in (
         (70.0, "above-70-c", "delayed ettringite formation is a danger; project limits decide (EN 13670)"),
-        (65.0, "above-65-c", "delayed ettringite formation may be a danger; project limits decide (EN 13670)"),
+        (
+            65.0,
+            "above-65-c",
+            "delayed ettringite formation may be a danger; project limits decide (EN 13670)",
+        ),
         (USUAL_BASIS_C, "above-40-c", "the usual maturity constants rest on about 0 to 40 C"),
     ):
         if hottest > limit_c:
@@ -176,7 +180,9 @@ def _temperatures(about: Circumstances) -> Iterator[Caution]:
             )
             break
     if site:
-        warm = max(float(record.temperature_c[: max(len(record.temperature_c) // 4, 1)].mean()) for record in site)
+        warm = max(
+            float(record.temperature_c[: max(len(record.temperature_c) // 4, 1)].mean()) for record in site
+        )
         if warm > 28.0:
             yield Caution(
                 "crossover",

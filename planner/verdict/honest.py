@@ -22,7 +22,13 @@ from planner.terms.settings import Prior, Target
 from .batch_bootstrap import BootstrapVerdict
 from .bounds import reach, rms_upper_bound, safe_reading_factor
 from .nested import Nested
-from .next_batch import NextBatchErrors, batch_equivalents, next_batch_errors, next_batch_verdict, stated_verdict
+from .next_batch import (
+    NextBatchErrors,
+    batch_equivalents,
+    next_batch_errors,
+    next_batch_verdict,
+    stated_verdict,
+)
 from .own_batch import own_batch_verdict, target_verdicts
 from .rule import Rule
 from .shares import batches_needed, most_claimable_assurance
@@ -94,7 +100,10 @@ class Verdict:
             return next_batch_verdict(errors, self.scoring, own_level=own_level, own_rms=own_rms), ""
         if self.prior.between_batch_cv is not None:
             verdict = stated_verdict(
-                self.prior.between_batch_cv, own_level=own_level, own_rms=own_rms, tolerance=self.scoring.tolerance
+                self.prior.between_batch_cv,
+                own_level=own_level,
+                own_rms=own_rms,
+                tolerance=self.scoring.tolerance,
             )
             return verdict, ""
         return None, (
@@ -150,7 +159,9 @@ class Verdict:
         n = len(nested.units)
         what = "mixes" if self.prior.hold_out == "mix" else "batches"
         if later is not None:
-            head = f"A later batch read off one trial batch's curve will be about {percent(later.rms)} off (RMS"
+            head = (
+                f"A later batch read off one trial batch's curve will be about {percent(later.rms)} off (RMS"
+            )
             head += f", at most {percent(later.rms_upper_95)} at 95 %)" if later.rms_upper_95 else ")"
             head += (
                 f"; {percent(later.over_predicted_beyond_tolerance, digits=0)} of such readings are too high by "
@@ -182,12 +193,16 @@ class Verdict:
             )
         most = most_claimable_assurance(n)
         limit = (
-            f"{n} {what} could at best show {percent(most, digits=0)}" if most < wanted else f"{n} {what} show less"
+            f"{n} {what} could at best show {percent(most, digits=0)}"
+            if most < wanted
+            else f"{n} {what} show less"
         )
         return (
             f" It cannot be said that {percent(wanted, digits=0)} of batches lie within "
             f"{percent(tolerance, digits=0)}: {limit}"
-            + (f"; {percent(wanted, digits=0)} of them may reach {percent(needed)}." if needed is not None else ".")
+            + (
+                f"; {percent(wanted, digits=0)} of them may reach {percent(needed)}."
+                if needed is not None
+                else "."
+            )
         )
-
-

@@ -33,19 +33,10 @@ def nested(
 ) -> Nested | None:
     """Leave every unit out in turn; None with fewer than two units or where no fold has a choice."""
     matrix = rule.matrix
-    n_units = scoring.n_units
-    units: list[int] = []
-    picks: list[Pick] = []
-    for unit in range(n_units):
-        trained = np.arange(n_units) != unit
-        if not trained.any():
-            return None
-        pick = rule.pick(rule.training(trained, judged=unit, only=only))
-        if pick is not None:
-            units.append(unit)
-            picks.append(pick)
-    if len(units) < FEWEST_TO_NEST:
+    folds = rule.folds(only=only)
+    if len(folds) < FEWEST_TO_NEST:
         return None
+    units, picks = list(folds), list(folds.values())
     left_out = np.array(units)
     shown = assembled(matrix, cells, scoring, draws, {u: p.chosen for u, p in zip(units, picks, strict=True)})
     chosen = np.array([pick.chosen for pick in picks])
@@ -93,5 +84,3 @@ def worst_signed(scoring: Scoring, error: FloatArray, *, target: int | None = No
         if is_wanted and np.isfinite(value) and not abs(value) <= abs(np.nan_to_num(worst[unit])):
             worst[unit] = value
     return worst
-
-

@@ -101,7 +101,9 @@ def next_batch_verdict(
     )
 
 
-def stated_verdict(between_batch_cv: float, *, own_level: float, own_rms: float, tolerance: float) -> NextBatchVerdict:
+def stated_verdict(
+    between_batch_cv: float, *, own_level: float, own_rms: float, tolerance: float
+) -> NextBatchVerdict:
     """The same from a stated spread between batches, errors taken as normal."""
     from scipy.special import ndtr
 

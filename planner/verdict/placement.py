@@ -42,7 +42,9 @@ class PlacementLimit:
         counts = self._counts(schedule)
         if counts is None:
             return None
-        return float(efficiency(counts, self.sensitivities, self.gradients, limit=self.least, shares=self.shares))
+        return float(
+            efficiency(counts, self.sensitivities, self.gradients, limit=self.least, shares=self.shares)
+        )
 
     def limit_for(self, schedule: Schedule) -> Limit | None:
         """Three numbers of the recommended schedule, the limit for as many specimens as it has."""
@@ -121,29 +123,22 @@ def placement_limit(
 
 
 def _best_smooth(matrix: ErrorMatrix) -> int | None:
-    """Joint with a smooth curve that has the lowest mean loss over all schedules."""
-    lowest: tuple[float, int] | None = None
-    for j, joint in enumerate(matrix.joints):
-        if joint.curve not in SMOOTH:
-            continue
-        loss = matrix.loss[j * matrix.n_choices : (j + 1) * matrix.n_choices]
-        whole = np.isfinite(loss).all(axis=1)
-        if whole.any():
-            value = float(loss[whole].mean(axis=1).min())
-            if lowest is None or value < lowest[0]:
-                lowest = (value, j)
-    return None if lowest is None else lowest[1]
+    """Joint with a smooth curve of the schedule that does best with one; a middle one where none does."""
+    smooth = [j for j, joint in enumerate(matrix.joints) if joint.curve in SMOOTH]
+    score = np.where(np.isin(matrix.best_joint, smooth), matrix.score, np.inf)
+    if np.isfinite(score).any():
+        return int(matrix.best_joint[np.argmin(score)])
+    return smooth[len(smooth) // 2] if smooth else None
 
 
 def variant_schedules(
     cells: Cells, offered: IntArray, chosen: ChoiceSet, which: int
 ) -> list[tuple[int, tuple[int, ...], tuple[int, ...]]]:
     """The chosen schedule without each of its ages and with each other: (age, positions, specimens)."""
-    n = int(chosen.n_ages[which])
-    members = [int(i) for i in chosen.members[which, :n]]
-    counts = dict(zip(members, (int(c) for c in chosen.specimens[which, :n]), strict=True))
+    positions, specimens = chosen.row(which)
+    counts = dict(zip(positions.tolist(), specimens.tolist(), strict=True))
     variants: list[tuple[int, tuple[int, ...], tuple[int, ...]]] = []
-    typical = max(1, round(sum(counts.values()) / n))
+    typical = max(1, round(sum(counts.values()) / len(counts)))
     for age in offered:
         changed = dict(counts)
         if int(age) in changed:

@@ -22,7 +22,9 @@ class Rater:
     scoring: Scoring
     draws: Draws
 
-    def rate(self, label: str, choices: ChoiceSet, which: int, joint: Joint, *, note: str = "") -> RatedChoice:
+    def rate(
+        self, label: str, choices: ChoiceSet, which: int, joint: Joint, *, note: str = ""
+    ) -> RatedChoice:
         """Refit, resample and describe one joint choice."""
         shown = resample_choice(self.cells, choices, which, joint, self.draws)
         schedule = choices.schedule(which)

@@ -25,16 +25,16 @@ class NamedSchedules:
 
     def best_row(self, which: int, units: IntArray) -> int | None:
         """Row of lowest mean loss for one schedule in these units; None where it cannot be had in any."""
-        rows = np.arange(len(self.matrix.joints)) * self.matrix.n_choices + which
+        rows = np.flatnonzero(self.matrix.row_choice == which)
         loss = self.matrix.loss[rows][:, units]
-        held = np.isfinite(loss).all(axis=1)
-        if not held.any():
+        rows = rows[np.isfinite(loss).all(axis=1)]
+        if rows.size == 0:
             return None
-        return int(rows[np.argmin(np.where(held, np.where(np.isfinite(loss), loss, 0.0).mean(axis=1), np.inf))])
+        return int(rows[np.argmin(self.matrix.loss[rows][:, units].mean(axis=1))])
 
     def judged_units(self, which: int) -> IntArray:
         """Units that hold all ages of one schedule."""
-        rows = np.arange(len(self.matrix.joints)) * self.matrix.n_choices + which
+        rows = np.flatnonzero(self.matrix.row_choice == which)
         return np.flatnonzero(np.isfinite(self.matrix.loss[rows]).any(axis=0))
 
     def nested_level(self, which: int, units: IntArray) -> FloatArray:

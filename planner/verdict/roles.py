@@ -7,7 +7,7 @@ import numpy as np
 from planner.choices import ChoiceSet
 from planner.evidence import Cells
 from planner.resampling import ErrorMatrix, Scoring
-from planner.resampling.figures import closed_figures
+from planner.resampling.closed import closed_figures
 from planner.terms.arrays import BoolArray, FloatArray, IntArray
 from planner.terms.recommendation import AgeRole, FrontierPoint
 
@@ -37,17 +37,21 @@ def age_roles(
     inclusion
         How often each recorded age is in the winner, ``(n_recorded,)``.
     """
-    held = set(rule.matrix.choices.members[rule.matrix.choice_of(chosen)].tolist())
+    held = set(rule.matrix.choices.row(rule.matrix.choice_of(chosen))[0].tolist())
     changed: dict[int, float] = {}
     if variants is not None:
         figures = closed_figures(
-            scoring, variants.best_error, variants.best_variance, variants.best_prior_variance
+            cells,
+            scoring,
+            variants.choices,
+            np.arange(variants.n_choices),
+            variants.best_joint,
+            variants.joints,
         )
-        is_judged = np.isfinite(variants.best_error).any(axis=1)
         changed = {
             age: float(rms)
-            for age, rms, judged in zip(variant_ages, figures.rms, is_judged, strict=True)
-            if judged
+            for age, rms, score in zip(variant_ages, figures.rms, variants.score, strict=True)
+            if np.isfinite(score) and np.isfinite(rms)
         }
     return tuple(
         AgeRole(
@@ -61,16 +65,14 @@ def age_roles(
     )
 
 
-def age_inclusion(
-    rule: Rule, bootstrap: tuple[BootstrapVerdict, IntArray] | None, chosen: int
-) -> FloatArray:
+def age_inclusion(rule: Rule, bootstrap: tuple[BootstrapVerdict, IntArray] | None, chosen: int) -> FloatArray:
     """How often each recorded age is in the recommended schedule over resampled sets of batches."""
     choices: ChoiceSet = rule.matrix.choices
-    held = choices.has_age().astype(np.float64)
+    held = choices.set_has_age().astype(np.float64)
     if bootstrap is None:
-        return held[rule.matrix.choice_of(chosen)]
+        return np.asarray(held[choices.set_of[rule.matrix.choice_of(chosen)]])
     verdict, rows = bootstrap
-    return np.asarray(verdict.inclusion @ held[rows % rule.matrix.n_choices])
+    return np.asarray(verdict.inclusion @ held[choices.set_of[rule.matrix.row_choice[rows]]])
 
 
 def frontier(
@@ -84,22 +86,20 @@ def frontier(
         counts = counts[np.unique(np.linspace(0, len(counts) - 1, MOST_POINTS).astype(int))]
     points: list[FrontierPoint] = []
     for most in counts:
-        only = np.tile(n_specimens <= most, len(matrix.joints))
+        only = n_specimens[matrix.row_choice] <= most
         training = rule.training(units, only=only)
         pick = rule.pick(training)
         if pick is None:
             continue
         which = matrix.choice_of(pick.best)
         joint = matrix.joint_of(pick.best)
-        levels, floors = [], []
-        for unit in range(scoring.n_units if scoring.n_units > 1 else 0):
-            others = np.arange(scoring.n_units) != unit
-            fold = rule.pick(rule.training(others & units, judged=unit, only=only))
-            if fold is not None:
-                levels.append(float(matrix.level[fold.best, unit]))
-                floors.append(float(matrix.variance[fold.best, unit]))
+        folds = rule.folds(only=only)
+        levels = [float(matrix.level[fold.best, unit]) for unit, fold in folds.items()]
+        floors = [float(matrix.variance[fold.best, unit]) for unit, fold in folds.items()]
         own = np.isfinite(matrix.loss[pick.best])
-        apparent = max(float(matrix.level[pick.best, own].mean()), float(matrix.variance[pick.best, own].mean()))
+        apparent = max(
+            float(matrix.level[pick.best, own].mean()), float(matrix.variance[pick.best, own].mean())
+        )
         schedule = matrix.choices.schedule(which)
         if points and points[-1].schedule == schedule and points[-1].curve == joint.curve:
             continue

@@ -11,12 +11,23 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.resampling import ErrorMatrix
+from planner.resampling.dominance import undominated
 from planner.terms.arrays import BoolArray, FloatArray, IntArray
 
-from .batch_bootstrap import BootstrapVerdict, apply_rule, bootstrap_rule, bootstrap_weights, drop_dominated, tied
+from .batch_bootstrap import (
+    BootstrapVerdict,
+    apply_rule,
+    bootstrap_rule,
+    bootstrap_weights,
+    leave_one_out_counts,
+    tied,
+)
 
 FEWEST_COMMON = 3  # units two choices must share before one can be scored through the other
-MOST_NEIGHBOURS = 3000  # joint choices that the bootstrap repeats the rule over
+MOST_NEIGHBOURS = (
+    1500  # undominated, and as many cheap tied joint choices, that the bootstrap repeats the rule over
+)
+FEWEST_TO_FOLD = 2
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -45,7 +56,9 @@ class Rule:
     matrix: ErrorMatrix
     tier: IntArray  # cheapness of each schedule, lower is cheaper, equal allowed, (n_choices,)
 
-    def training(self, units: BoolArray, *, judged: int | None = None, only: BoolArray | None = None) -> Training:
+    def training(
+        self, units: BoolArray, *, judged: int | None = None, only: BoolArray | None = None
+    ) -> Training:
         """Losses the rule may see.
 
         Where a unit lacks an age, a choice is scored through the best choice that most units hold: its
@@ -61,21 +74,23 @@ class Rule:
             Rows to choose among; all where None.
         """
         matrix = self.matrix
-        loss = matrix.loss[:, units]
-        held = ~np.isnan(loss)
-        is_offered = ~np.any(np.isposinf(loss), axis=1) & held.any(axis=1)
-        if judged is not None:
-            is_offered &= np.isfinite(matrix.loss[:, judged])
-        if only is not None:
-            is_offered &= only
-        rows = np.flatnonzero(is_offered)
         trained = np.flatnonzero(units)
-        if rows.size == 0 or held[rows].all():
+        rows = np.arange(len(matrix.loss)) if only is None else np.flatnonzero(only)
+        if judged is not None and self._has_holes:
+            rows = rows[np.isfinite(matrix.loss[rows, judged])]
+        loss = matrix.loss[rows][:, trained]
+        if not self._has_holes:
             return Training(
-                rows, trained, loss[rows], matrix.variance[rows][:, units].astype(np.float64),
-                matrix.is_over[rows][:, units],
+                rows, trained, loss, matrix.variance[rows][:, trained].astype(np.float64),
+                matrix.is_over[rows][:, trained],
             )  # fmt: skip
-        return _completed(matrix, rows, trained, loss[rows], held[rows])
+        held = ~np.isnan(loss)
+        is_had = held.any(axis=1)
+        return _completed(matrix, rows[is_had], trained, loss[is_had], held[is_had])
+
+    @property
+    def _has_holes(self) -> bool:
+        return bool(np.isnan(self.matrix.loss).any())
 
     def pick(self, training: Training) -> Pick | None:
         """Best and recommended; None where nothing can be judged."""
@@ -87,31 +102,59 @@ class Rule:
         )
         return Pick(int(training.rows[best[0]]), int(training.rows[chosen[0]]))
 
+    def folds(self, *, only: BoolArray | None = None) -> dict[int, Pick]:
+        """What the rule takes without each unit in turn; units that no choice can be judged on are left out."""
+        n_units = self.matrix.loss.shape[1]
+        if n_units < FEWEST_TO_FOLD:
+            return {}
+        if self._has_holes:
+            picks = {
+                unit: self.pick(self.training(np.arange(n_units) != unit, judged=unit, only=only))
+                for unit in range(n_units)
+            }
+            return {unit: pick for unit, pick in picks.items() if pick is not None}
+        training = self.training(np.ones(n_units, dtype=bool), only=only)
+        if training.rows.size == 0:
+            return {}
+        best, chosen = apply_rule(
+            training.loss, training.variance, training.is_over, self._tiers(training),
+            leave_one_out_counts(n_units),
+        )  # fmt: skip
+        return {
+            unit: Pick(int(training.rows[best[unit]]), int(training.rows[chosen[unit]]))
+            for unit in range(n_units)
+        }
+
     def tied(self, training: Training, best: int) -> IntArray:
         """Rows tied with the best: one for each schedule, its best; cheapest first, equals by loss."""
         at = int(np.flatnonzero(training.rows == best)[0])
         is_tied = tied(training.loss, training.variance, training.is_over, at)
         rows, loss = training.rows[is_tied], training.loss[is_tied].mean(axis=1)
-        schedule = rows % self.matrix.n_choices
+        schedule = self.matrix.row_choice[rows]
         order = np.lexsort((loss, schedule))
         is_first = np.r_[True, np.diff(schedule[order]) != 0]
         kept = order[is_first]
         return rows[kept[np.lexsort((loss[kept], self.tier[schedule[kept]]))]]
 
-    def bootstrap(self, training: Training, also: IntArray, *, seed: int) -> tuple[BootstrapVerdict, IntArray]:
+    def bootstrap(
+        self, training: Training, also: IntArray, *, seed: int
+    ) -> tuple[BootstrapVerdict, IntArray]:
         """Repeat the rule in every resampled world of units.
 
-        Over the joint choices that no other beats in every unit, which is exact for the lowest loss, and the
-        rows in `also` (the tied ones), so that the cheap end of the rule is repeated in its neighbourhood.
+        Over the joint choices within twice the root mean loss of the best that no other beats in every unit,
+        and the first rows of `also` (the cheapest tied ones), so that the cheap end of the rule is repeated
+        in its neighbourhood.
 
         Returns
         -------
         tuple
             The verdict, and the rows of the error matrix its inclusions speak of.
         """
-        kept = drop_dominated(training.loss)
+        low = np.flatnonzero(self.matrix.is_low[training.rows])
+        low = low[np.argsort(self._tiers(training)[low], kind="stable")]  # of equals the cheapest stays
+        kept = low[undominated(training.loss[low])]
         kept = kept[np.argsort(training.loss[kept].mean(axis=1), kind="stable")[:MOST_NEIGHBOURS]]
-        is_kept = np.isin(training.rows, also)
+        is_kept = np.isin(training.rows, also[:MOST_NEIGHBOURS])
         is_kept[kept] = True
         near = np.flatnonzero(is_kept)
         counts, probability = bootstrap_weights(len(training.units), seed=seed)
@@ -119,12 +162,12 @@ class Rule:
         level = np.where(np.isfinite(level), level, training.loss[near])
         verdict = bootstrap_rule(
             training.loss[near], training.variance[near], level, training.is_over[near],
-            self.tier[training.rows[near] % self.matrix.n_choices], counts=counts, probability=probability,
+            self._tiers(training)[near], counts=counts, probability=probability,
         )  # fmt: skip
         return verdict, training.rows[near]
 
     def _tiers(self, training: Training) -> IntArray:
-        return self.tier[training.rows % self.matrix.n_choices]
+        return self.tier[self.matrix.row_choice[training.rows]]
 
 
 def _completed(

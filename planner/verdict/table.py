@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from planner.choices import ChoiceSet
 from planner.evidence import Cells
 from planner.resampling import Draws, ErrorMatrix, Scoring, figures_of, resample_choice
-from planner.resampling.figures import closed_figures
-from planner.terms.arrays import FloatArray
+from planner.resampling.closed import closed_figures
+from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.recommendation import ChoiceTable, EvidenceGrade
 
 MOST_ROWS = 200_000
@@ -23,20 +24,16 @@ def choice_table(
     cost: FloatArray | None,
     evidence: EvidenceGrade,
     n_resampled: int = N_RESAMPLED,
+    n_workers: int = 1,
 ) -> ChoiceTable:
     """Rank the schedules; the first ones by resampling, the rest in closed form.
 
     Schedules that too few batches can judge come last, with NaN for their figures.
     """
     choices = matrix.choices
-    loss = matrix.loss[matrix.best_joint * matrix.n_choices + np.arange(matrix.n_choices)]
-    held = np.isfinite(loss)
-    n_held = held.sum(axis=1)
-    score = np.where(n_held > 0, np.where(held, loss, 0.0).sum(axis=1) / np.maximum(n_held, 1), np.nan)
-    order = np.argsort(np.nan_to_num(score, nan=np.inf), kind="stable")[:MOST_ROWS]
-    closed = closed_figures(
-        scoring, matrix.best_error[order], matrix.best_variance[order], matrix.best_prior_variance[order]
-    )
+    order = np.argsort(matrix.score, kind="stable")[:MOST_ROWS]
+    joint_of = matrix.best_joint[order]
+    closed = closed_figures(cells, scoring, choices, order, joint_of, matrix.joints, n_workers=n_workers)
     columns = {
         "rms": closed.rms,
         "bias": closed.bias,
@@ -45,7 +42,7 @@ def choice_table(
         "within_tolerance": closed.within_tolerance,
         "over_predicted_beyond_tolerance": closed.over_predicted_beyond_tolerance,
     }
-    is_judged = n_held[order] > 0
+    is_judged = np.isfinite(matrix.score[order])
     for column in columns.values():
         column[~is_judged] = np.nan
     is_resampled = np.zeros(len(order), dtype=bool)
@@ -53,22 +50,30 @@ def choice_table(
         if not is_judged[place]:
             break
         which = int(order[place])
-        shown = resample_choice(cells, choices, which, matrix.joints[matrix.best_joint[which]], draws)
+        shown = resample_choice(cells, choices, which, matrix.joints[joint_of[place]], draws)
         figures = figures_of(cells, scoring, shown)
         for name, column in columns.items():
             column[place] = getattr(figures, name)
         is_resampled[place] = True
-    joints = [matrix.joints[j] for j in matrix.best_joint[order]]
+    joints = [matrix.joints[j] for j in joint_of]
     return ChoiceTable(
-        schedules=tuple(choices.schedule(int(which)) for which in order),
+        schedules=choices.schedules(order),
         curve=tuple(joint.curve for joint in joints),
         weighting=tuple(joint.weighting for joint in joints),
         maturity=tuple(joint.maturity for joint in joints),
-        score=score[order],
+        score=np.where(is_judged, matrix.score[order], np.nan),
         cost=np.full(len(order), np.nan) if cost is None else cost[order],
-        n_batches=n_held[order],
+        n_batches=units_holding(cells, choices)[choices.set_of[order]],
         is_resampled=is_resampled,
         evidence=evidence,
         n_in_search=len(choices),
         **columns,
     )
+
+
+def units_holding(cells: Cells, choices: ChoiceSet) -> IntArray:
+    """How many units hold every age of each set, ``(n_sets,)``."""
+    held = cells.n_specimens > 0
+    by_unit = np.array([held[cells.view_unit == unit].all(axis=0) for unit in range(cells.n_units)])
+    lacks = choices.set_has_age().astype(np.int64) @ (~by_unit).T.astype(np.int64)
+    return np.asarray((lacks == 0).sum(axis=1))

@@ -1,0 +1,147 @@
+"""Figures without draws, from the normal law N(e, v) at each check: for choices that are listed, not shown."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from math import erfc, exp, pi, sqrt
+
+import numpy as np
+from numba import njit
+
+from planner.choices import ChoiceSet
+from planner.evidence import Cells
+from planner.terms.arrays import AnyArray, FloatArray, IntArray
+
+from .scoring import Scoring
+from .sweeps import Joint, sweep_sets, variance_with
+
+_STEPS = 24  # of the bisection for a quantile: 6e-8 of its bracket
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ClosedFigures:
+    """Figures of many choices, each ``(n_choices,)``; NaN where no batch holds all ages."""
+
+    rms: FloatArray
+    bias: FloatArray
+    mean_abs: FloatArray
+    p95_abs: FloatArray
+    within_tolerance: FloatArray
+    over_predicted_beyond_tolerance: FloatArray
+
+
+def closed_figures(
+    cells: Cells,
+    scoring: Scoring,
+    choices: ChoiceSet,
+    which: IntArray,
+    joint_of: AnyArray,
+    joints: tuple[Joint, ...],
+    *,
+    n_workers: int = 1,
+) -> ClosedFigures:
+    """Describe schedules, each with its own joint, by one more sweep over the sets they need.
+
+    Parameters
+    ----------
+    which
+        Schedules, as positions in `choices`, ``(n_choices,)``.
+    joint_of
+        Joint of each, as a position in `joints`, ``(n_choices,)``.
+    """
+    figures = np.full((6, len(which)), np.nan)
+    shares = np.array(scoring.shares)[scoring.target] * scoring.weight
+
+    def describe(j: int) -> None:
+        at = np.flatnonzero(joint_of == j)
+        sets, local = np.unique(choices.set_of[which[at]], return_inverse=True)
+        swept = sweep_sets(cells, choices.set_members[sets], choices.set_n_ages[sets], joints[j])
+        for start in range(0, len(at), 20_000):
+            rows = at[start : start + 20_000]
+            own = local[start : start + 20_000]
+            out = np.empty((len(rows), 6))
+            _describe(
+                swept.error[own],
+                variance_with(swept.contribution[own], choices.specimens[which[rows]]),
+                swept.prior_variance[own],
+                shares,
+                scoring.truth_variance,
+                scoring.tolerance,
+                out,
+            )
+            figures[:, rows] = out.T
+
+    _run(describe, np.unique(joint_of), n_workers)
+    return ClosedFigures(*figures)
+
+
+def _run(work, items: Iterable[int], n_workers: int) -> None:  # type: ignore[no-untyped-def]
+    with ThreadPoolExecutor(max(n_workers, 1)) as pool:
+        list(pool.map(work, [int(item) for item in items]))
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _inside(mean, deviation, weight, n, limit):  # type: ignore[no-untyped-def]
+    share = 0.0
+    for k in range(n):
+        root = deviation[k] * sqrt(2.0)
+        share += weight[k] * 0.5 * (erfc((-limit - mean[k]) / root) - erfc((limit - mean[k]) / root))
+    return share
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _describe(error, variance, prior_variance, shares, truth_variance, tolerance, out):  # type: ignore[no-untyped-def]
+    """Fill rows of rms, bias, mean absolute, 95 % absolute, share inside, share beyond above."""
+    n_choices, n_checks = error.shape
+    mean = np.empty(n_checks)
+    deviation = np.empty(n_checks)
+    weight = np.empty(n_checks)
+    for c in range(n_choices):
+        n = 0
+        total = bias = floor = level = second = 0.0
+        for k in range(n_checks):
+            e, v = error[c, k], variance[c, k]
+            if not (abs(e) < np.inf and v < np.inf):
+                continue
+            weight[n], mean[n], deviation[n] = shares[k], e, v
+            total += shares[k]
+            bias += shares[k] * e
+            floor += shares[k] * v
+            second += shares[k] * (e * e + v)
+            level += shares[k] * (e * e + v - prior_variance[c, k] - truth_variance[k])
+            n += 1
+        if n == 0:
+            out[c, :] = np.nan
+            continue
+        bias /= total
+        square = max(level, floor) / total
+        spread = second / total - bias * bias
+        wanted = max(square - bias * bias, 0.0)
+        factor = sqrt(wanted / spread) if spread > wanted else 1.0
+        mean_abs = beyond = highest = 0.0
+        for k in range(n):
+            weight[k] /= total
+            mean[k] = bias + factor * (mean[k] - bias)
+            deviation[k] = max(factor * sqrt(deviation[k]), 1e-12)
+            scaled = mean[k] / deviation[k]
+            density = exp(-0.5 * min(scaled * scaled, 1400.0)) / sqrt(2.0 * pi)
+            mean_abs += weight[k] * (
+                mean[k] * (1.0 - erfc(scaled / sqrt(2.0))) + 2.0 * deviation[k] * density
+            )
+            beyond += weight[k] * 0.5 * erfc((tolerance - mean[k]) / (deviation[k] * sqrt(2.0)))
+            highest = max(highest, abs(mean[k]) + 6.0 * deviation[k])
+        low, high = 0.0, highest
+        for _ in range(_STEPS):
+            middle = 0.5 * (low + high)
+            if _inside(mean, deviation, weight, n, middle) < 0.95:
+                low = middle
+            else:
+                high = middle
+        out[c, 0] = sqrt(square)
+        out[c, 1] = bias
+        out[c, 2] = mean_abs
+        out[c, 3] = high
+        out[c, 4] = _inside(mean, deviation, weight, n, tolerance)
+        out[c, 5] = beyond

@@ -1,0 +1,181 @@
+"""One piece of the search: some schedules, every joint, every unit.
+
+Pieces share nothing but what they read, so they run on any thread, process or machine and can be merged
+in any order. Of the millions of joint choices a piece looks at it hands back the few that the choosing
+rule may need, and the best joint of every schedule.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from planner.choices import ChoiceSet
+from planner.evidence import Cells
+from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray, SingleArray
+
+from .dominance import undominated
+from .expansion import expand, expand_checks, near_rows
+from .scoring import VARIANCE_FACTOR, Scoring
+from .sweeps import Joint, Swept, sweep_sets
+
+TIE_FACTOR = 1.21  # the rule ties nothing whose mean loss is above this times the best's
+LOW_FACTOR = 4.0  # the bootstrap's neighbourhood: within twice the root mean loss of the best
+HOLE_SLACK = 1.5  # rows with holes are scored through others, so more of them are handed back
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SetTable:
+    """What every joint does with every set of ages of a piece, added up to units."""
+
+    square: FloatArray  # mean e^2, NaN: a hole, (n_joints, n_sets, n_units)
+    level: FloatArray  # unbiased squared error but for the schedule's own variance, same shape
+    shares: FloatArray  # variance one specimen at each age adds, (n_joints, n_sets, n_units, most_ages)
+    is_over: BoolArray  # over-predicted beyond tolerance at any check, (n_joints, n_sets, n_units)
+    error: FloatArray | None  # at the checks, kept only where the loss needs them
+    contribution: FloatArray | None
+    counts: IntArray  # fits, at a bound, unconverged, second looks
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Piece:
+    """What one piece hands back."""
+
+    score: FloatArray  # lowest mean loss of each schedule over the units that hold it, (n_choices,)
+    best_joint: AnyArray  # its joint, (n_choices,)
+    row_choice: IntArray  # rows that the rule may need: schedule, counted from the piece's first, (n_rows,)
+    row_joint: IntArray  # (n_rows,)
+    loss: FloatArray  # (n_rows, n_units)
+    level: SingleArray  # (n_rows, n_units)
+    variance: SingleArray  # (n_rows, n_units)
+    is_over: BoolArray  # (n_rows, n_units)
+    is_low: BoolArray  # belongs to the bootstrap's neighbourhood, (n_rows,)
+    threshold: FloatArray  # lowest means seen, see `near_rows`
+    counts: IntArray
+
+
+def set_table(
+    cells: Cells, members: AnyArray, n_ages: IntArray, joints: tuple[Joint, ...], scoring: Scoring
+) -> SetTable:
+    """Sweep every joint over some sets of ages."""
+    parts = [_by_units(sweep_sets(cells, members, n_ages, joint), scoring) for joint in joints]
+    squares, levels, shares, over, errors, contributions, counts = zip(*parts, strict=True)
+    is_linear = scoring.is_linear
+    return SetTable(
+        np.array(squares),
+        np.array(levels),
+        np.array(shares),
+        np.array(over),
+        None if is_linear else np.array(errors),
+        None if is_linear else np.array(contributions),
+        np.sum(counts, axis=0),
+    )
+
+
+def _by_units(swept: Swept, scoring: Scoring) -> tuple[AnyArray, ...]:
+    square = scoring.by_unit(swept.error**2)
+    level = scoring.by_unit(swept.error**2 - swept.prior_variance - scoring.truth_variance)
+    shares = np.moveaxis(scoring.by_unit(np.moveaxis(swept.contribution, 1, -1)), -1, 1)
+    over = scoring.over_predicted_beyond(swept.error)
+    counts = np.array([swept.n_fits, swept.n_at_bound, swept.n_unconverged, swept.n_second_looks])
+    return square, level, shares, over, swept.error, swept.contribution, counts
+
+
+def score_piece(
+    cells: Cells,
+    choices: ChoiceSet,
+    which: IntArray,
+    joints: tuple[Joint, ...],
+    scoring: Scoring,
+    *,
+    threshold: FloatArray,
+    is_maximal: BoolArray,
+    is_all_kept: bool = False,
+) -> Piece:
+    """Score some schedules with every joint.
+
+    Parameters
+    ----------
+    which
+        Schedules of the piece, as positions in `choices`, rising.
+    threshold
+        Lowest means known so far; not changed. Better ones only make the piece hand back fewer rows.
+    is_maximal
+        Schedules of the piece that no further specimen fits into: only these can be undominated.
+    is_all_kept
+        Hand back every row, for a few schedules named beforehand.
+    """
+    sets, local_set = np.unique(choices.set_of[which], return_inverse=True)
+    n_ages = choices.set_n_ages[sets]
+    table = set_table(cells, choices.set_members[sets], n_ages, joints, scoring)
+    specimens = choices.specimens[which]
+    n_units = scoring.n_units
+    loss = np.empty((len(which), len(joints), n_units))
+    if table.error is None:
+        expand(table.square, table.shares, local_set, n_ages, specimens, VARIANCE_FACTOR, loss)
+    else:
+        expand_checks(
+            table.error, table.contribution, local_set, n_ages, specimens, VARIANCE_FACTOR,
+            scoring.over_weight, scoring.is_worst, scoring.weight, scoring.unit, scoring.target,
+            np.array(scoring.shares), loss,
+        )  # fmt: skip
+    score, best_joint = _best_joints(loss)
+    rows = loss.reshape(-1, n_units)
+    n_specimens = np.repeat(specimens.sum(axis=1, dtype=np.int64), len(joints))
+    is_hole = np.isnan(rows).any(axis=1)
+    is_near, is_low = np.zeros(len(rows), dtype=bool), np.zeros(len(rows), dtype=bool)
+    threshold = threshold.copy()
+    near_rows(
+        np.where(is_hole[:, None], np.inf, rows) if is_hole.any() else rows,
+        n_specimens, threshold, np.inf if is_all_kept else TIE_FACTOR, np.repeat(is_maximal, len(joints)),
+        LOW_FACTOR * threshold[-1, -1], is_near, is_low,
+    )  # fmt: skip
+    is_near |= _near_with_holes(rows, is_hole, n_specimens, threshold)
+    low = np.flatnonzero(is_low)
+    is_low[low] = undominated(rows[low])
+    kept = np.flatnonzero(is_near | is_low)
+    row_choice, row_joint = np.divmod(kept, len(joints))
+    at = local_set[row_choice]
+    inverse = 1.0 / np.maximum(specimens[row_choice], 1)
+    variance = np.einsum("rua,ra->ru", table.shares[row_joint, at], inverse)
+    return Piece(
+        score=score,
+        best_joint=best_joint,
+        row_choice=row_choice,
+        row_joint=row_joint,
+        loss=rows[kept],
+        level=(table.level[row_joint, at] + variance).astype(np.float32),
+        variance=variance.astype(np.float32),
+        is_over=table.is_over[row_joint, at],
+        is_low=is_low[kept],
+        threshold=threshold,
+        counts=table.counts,
+    )
+
+
+def _best_joints(loss: FloatArray) -> tuple[FloatArray, AnyArray]:
+    """Lowest mean loss of each schedule over the units that hold it; infinite with fewer than half of them."""
+    held = ~np.isnan(loss)
+    n_held = held.sum(axis=2)
+    total = np.where(held, loss, 0.0).sum(axis=2) if not held.all() else loss.sum(axis=2)
+    mean = np.where(2 * n_held >= loss.shape[2], total / np.maximum(n_held, 1), np.inf)
+    best = np.argmin(mean, axis=1)
+    return mean[np.arange(len(mean)), best], best.astype(np.int16)
+
+
+def _near_with_holes(
+    rows: FloatArray, is_hole: BoolArray, n_specimens: IntArray, threshold: FloatArray
+) -> BoolArray:
+    """Mark rows with holes by the mean over the units they have, with more slack: a net, not a ruling."""
+    is_near = np.zeros(len(rows), dtype=bool)
+    at = np.flatnonzero(is_hole)
+    if at.size == 0:
+        return is_near
+    held = ~np.isnan(rows[at])
+    n_held = held.sum(axis=1)
+    mean = np.where(held, rows[at], 0.0).sum(axis=1) / np.maximum(n_held, 1)
+    limit = threshold[-1, n_specimens[at]]
+    wanted = np.where(np.isfinite(limit), HOLE_SLACK * TIE_FACTOR * limit, np.inf)
+    is_near[at] = (n_held > 0) & (mean < np.inf) & (mean <= wanted)
+    return is_near
