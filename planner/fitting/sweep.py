@@ -15,15 +15,8 @@ from numba import njit
 from planner.terms.settings import CurveName
 
 from .smoothers import LOGARITHMIC, PIECEWISE, PIECEWISE_LOG, smoother_weights
-from .variable_projection import (
-    CONVERGED,
-    EXPONENTIAL,
-    HYPERBOLIC,
-    fit_shape,
-    fit_shape_carefully,
-    sensitivities,
-    shape_at,
-)
+from .starts import N_GRID, N_ROWS, climb_hills, fit_shape, grid_heights
+from .variable_projection import CONVERGED, EXPONENTIAL, HYPERBOLIC, sensitivities, shape_at
 
 CURVE_CODES: dict[CurveName, int] = {
     "hyperbolic": HYPERBOLIC,
@@ -88,7 +81,7 @@ def sweep(curve, fewest, members, n_ages, maturity, mean, cv, is_relative, check
     status
         Out: converged, at a bound, unconverged or not fitted, shape ``(n_schedules,)``.
     n_second_looks
-        Out: one cell, how many fits were taken up again from a grid of starts.
+        Out: one cell, how many fits climbed another hill of the grid too.
     """
     most = members.shape[1]
     age = np.empty(most)
@@ -98,6 +91,12 @@ def sweep(curve, fewest, members, n_ages, maturity, mean, cv, is_relative, check
     answer = np.empty(most)
     answers = np.empty((3, most))
     n_checks = check_maturity.shape[0]
+    n_recorded = maturity.shape[0]
+    heights = np.empty((n_recorded, n_recorded, N_GRID))  # by first age and age, filled when first wanted
+    is_tabled = np.zeros((n_recorded, n_recorded), dtype=np.bool_)
+    square = np.empty(N_GRID)
+    gain = np.empty(N_GRID)
+    places = np.empty(N_ROWS, dtype=np.int64)
     for s in range(members.shape[0]):
         n = n_ages[s]
         status[s] = NOT_FITTED
@@ -111,14 +110,21 @@ def sweep(curve, fewest, members, n_ages, maturity, mean, cv, is_relative, check
             continue
         scale = maturity[members[s, 0]]
         if curve <= EXPONENTIAL:
-            first, second, ultimate, _cost, code = fit_shape(
+            first, second, ultimate, cost, code, is_doubtful = fit_shape(
                 curve, n, age, log_age, value, weight
             )
-            if code != CONVERGED:
-                n_second_looks[0] += 1
-                first, second, ultimate, _cost, code = fit_shape_carefully(
-                    curve, n, age, log_age, value, weight
-                )
+            if is_doubtful:
+                begin = members[s, 0]
+                for i in range(n):
+                    j = members[s, i]
+                    if not is_tabled[begin, j]:
+                        grid_heights(curve, age[i], log_age[i], heights[begin, j])
+                        is_tabled[begin, j] = True
+                first, second, ultimate, cost, code, n_climbed = climb_hills(
+                    curve, n, age, log_age, value, weight, first, second, ultimate, cost, code,
+                    members[s], heights[begin], square, gain, places,
+                )  # fmt: skip
+                n_second_looks[0] += n_climbed > 0
             status[s] = code
             is_told_apart = sensitivities(
                 curve, n, age, log_age, value, weight, first, second, answers
@@ -165,6 +171,12 @@ def resample(curve, members, maturity, mean, is_relative, noise, check_maturity,
     weight = np.empty(n)
     drawn = np.empty(n)
     answer = np.empty(n)
+    heights = np.empty((n, N_GRID))
+    is_tabled = False
+    square = np.empty(N_GRID)
+    gain = np.empty(N_GRID)
+    places = np.empty(N_ROWS, dtype=np.int64)
+    rows = np.arange(n)
     n_checks = check_maturity.shape[0]
     error[:] = np.nan
     if not _gather(n, members, maturity, mean, is_relative, age, log_age, value, weight):
@@ -176,13 +188,18 @@ def resample(curve, members, maturity, mean, is_relative, noise, check_maturity,
             if is_relative:
                 weight[i] = 1.0 / (drawn[i] * drawn[i])
         if curve <= EXPONENTIAL:
-            first, second, ultimate, _cost, code = fit_shape(
+            first, second, ultimate, cost, code, is_doubtful = fit_shape(
                 curve, n, age, log_age, drawn, weight
             )
-            if code != CONVERGED:
-                first, second, ultimate, _cost, code = fit_shape_carefully(
-                    curve, n, age, log_age, drawn, weight
-                )
+            if is_doubtful:
+                if not is_tabled:
+                    for i in range(n):
+                        grid_heights(curve, age[i], log_age[i], heights[i])
+                    is_tabled = True
+                first, second, ultimate, cost, code, _climbed = climb_hills(
+                    curve, n, age, log_age, drawn, weight, first, second, ultimate, cost, code,
+                    rows, heights, square, gain, places,
+                )  # fmt: skip
             for k in range(n_checks):
                 g, _g1, _g2 = shape_at(curve, check_maturity[k] / scale, first, second)
                 error[d, k] = ultimate * g / check_truth[k] - 1.0

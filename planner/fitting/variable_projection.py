@@ -1,12 +1,12 @@
 """Compiled least squares for the two curves with shape parameters, by variable projection.
 
 A curve is ``strength = ultimate * shape(maturity; first, second)``. For a given shape the ultimate
-strength is a ratio of two sums, so only two parameters are searched, by a Levenberg-Marquardt
-iteration with Kaufman's Jacobian inside a box. Ages enter scaled by the youngest one, which makes
-every fit independent of the units of maturity.
+strength is a ratio of two sums, so only two parameters are searched, by a Levenberg-Marquardt iteration
+inside a box: with Kaufman's Jacobian first, with exact second derivatives where that creeps. Ages enter
+scaled by the youngest one, which makes every fit independent of the units of maturity.
 
 Scaled shape parameters
-    hyperbolic    ``first = ln(half)``, ``second = offset``
+    hyperbolic    ``first = ln(half)``, ``second = ln(1 - offset)``
     exponential   ``first = ln(tau)``,  ``second = a``
 
 Nothing here reorders floating-point sums (no fastmath): equal inputs give equal bits on any number
@@ -30,9 +30,12 @@ CONVERGED = 0
 AT_BOUND = 1
 UNCONVERGED = 2
 
-_MOST_ITERATIONS = 60
+_MOST_ITERATIONS = 400  # few fits need more than ten
+_CHEAP_ITERATIONS = 6
 _STEP_TOLERANCE = 3e-8  # of ln(half), offset / first age, ln(tau), a
-_COST_SLACK = 1e-13  # rounding of the residual sum of squares, relative to the sum of squares itself
+COST_SLACK = 1e-13  # rounding of the residual sum of squares, relative to the sum of squares itself
+_LONGEST_FIRST = 2.0  # step of ln(half) or ln(tau)
+_LONGEST_SECOND = 1.0
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -44,7 +47,7 @@ def shape_bounds(curve: int, last: float) -> tuple[float, float, float, float]:
     low = log(1e-3)
     high = log(1e3 * last)
     if curve == HYPERBOLIC:
-        return low, high, -1.0, 0.98
+        return low, high, log(0.02), log(2.0)
     return low, high, 0.1, 6.0
 
 
@@ -57,13 +60,14 @@ def moments(curve, n, age, log_age, mean, weight, first, second):  # type: ignor
     """
     s00 = s01 = s02 = s11 = s12 = s22 = m0 = m1 = m2 = 0.0
     half = exp(first) if curve == HYPERBOLIC else 0.0
+    ahead = exp(second) if curve == HYPERBOLIC else 0.0  # of the offset, at the first age
     for i in range(n):
         if curve == HYPERBOLIC:
-            reach = age[i] - second
+            reach = age[i] - 1.0 + ahead
             inverse = 1.0 / (reach + half)
             height = reach * inverse
-            slope2 = -half * inverse * inverse
-            slope1 = reach * slope2
+            slope1 = -half * inverse * height
+            slope2 = half * inverse * inverse * ahead
         else:
             lag = first - log_age[i]
             power = exp(second * lag)
@@ -87,13 +91,95 @@ def moments(curve, n, age, log_age, mean, weight, first, second):  # type: ignor
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
+def bends(curve, n, age, log_age, mean, weight, first, second):  # type: ignore[no-untyped-def]
+    """Weighted sums of the shape's second slopes with the means (m) and with the shape itself (q).
+
+    Returns m11, m12, m22, q11, q12, q22: with the nine moments they give the exact second derivatives.
+    """
+    m11 = m12 = m22 = q11 = q12 = q22 = 0.0
+    half = exp(first) if curve == HYPERBOLIC else 0.0
+    ahead = exp(second) if curve == HYPERBOLIC else 0.0
+    for i in range(n):
+        if curve == HYPERBOLIC:
+            reach = age[i] - 1.0 + ahead
+            inverse = 1.0 / (reach + half)
+            height = reach * inverse
+            slope2 = half * inverse * inverse * ahead
+            turn = 1.0 - 2.0 * half * inverse
+            bend11 = -half * inverse * height * turn
+            bend12 = slope2 * turn
+            bend22 = slope2 * (1.0 - 2.0 * ahead * inverse)
+        else:
+            lag = first - log_age[i]
+            power = exp(second * lag)
+            height = exp(-power)
+            steep = -height * power
+            turn = 1.0 - power
+            bend11 = steep * second * second * turn
+            bend12 = steep * (1.0 + second * lag * turn)
+            bend22 = steep * lag * lag * turn
+        wm = weight[i] * mean[i]
+        wh = weight[i] * height
+        m11 += wm * bend11
+        m12 += wm * bend12
+        m22 += wm * bend22
+        q11 += wh * bend11
+        q12 += wh * bend12
+        q22 += wh * bend22
+    return m11, m12, m22, q11, q12, q22
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def boxed_step(curve, h11, h12, h22, b1, b2, first, second, box):  # type: ignore[no-untyped-def]
+    """Step to the top of a quadratic inside the box: where one parameter meets its bound, the other answers."""
+    first_low, first_high, second_low, second_high = box
+    is_first_free = not ((first <= first_low and b1 <= 0.0) or (first >= first_high and b1 >= 0.0))
+    is_second_free = not ((second <= second_low and b2 <= 0.0) or (second >= second_high and b2 >= 0.0))
+    step1 = 0.0
+    step2 = 0.0
+    if is_first_free and is_second_free:
+        determinant = h11 * h22 - h12 * h12
+        if determinant > 1e-14 * h11 * h22:
+            step1 = (h22 * b1 - h12 * b2) / determinant
+            step2 = (h11 * b2 - h12 * b1) / determinant
+        else:
+            step1 = 0.5 * b1 / h11
+            step2 = 0.5 * b2 / h22
+        if curve == EXPONENTIAL and second + step2 > 0.5 * second:
+            # Along the valley of equal powers tau^a the product a ln(tau) is straight, ln(tau) is not.
+            step1 *= second / (second + step2)
+        step1 = min(max(step1, -_LONGEST_FIRST), _LONGEST_FIRST)
+        if second + step2 < second_low or second + step2 > second_high:
+            step2 = second_low - second if second + step2 < second_low else second_high - second
+            step1 = (b1 - h12 * step2) / h11
+        elif first + step1 < first_low or first + step1 > first_high:
+            step1 = first_low - first if first + step1 < first_low else first_high - first
+            step2 = (b2 - h12 * step1) / h22
+    elif is_first_free:
+        step1 = b1 / h11
+    elif is_second_free:
+        step2 = b2 / h22
+    step1 = min(max(step1, -_LONGEST_FIRST), _LONGEST_FIRST)
+    step2 = min(max(step2, -_LONGEST_SECOND), _LONGEST_SECOND)
+    return (
+        min(max(first + step1, first_low), first_high),
+        min(max(second + step2, second_low), second_high),
+    )
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
 def solve(curve, n, age, log_age, mean, weight, first, second):  # type: ignore[no-untyped-def]
-    """Least squares from one start: first, second, ultimate, residual sum of squares, status."""
-    first_low, first_high, second_low, second_high = shape_bounds(curve, age[n - 1])
+    """Least squares from one start: first, second, ultimate, residual sum of squares, status.
+
+    Kaufman's normal equations first, which are cheap and nearly exact where residuals are small. A fit
+    that they do not finish creeps along a bent valley, and goes on with exact second derivatives.
+    """
+    box = shape_bounds(curve, age[n - 1])
+    first_low, first_high, second_low, second_high = box
     total = 0.0
     for i in range(n):
         total += weight[i] * mean[i] * mean[i]
-    slack = _COST_SLACK * total
+    slack = COST_SLACK * total
     first = min(max(first, first_low), first_high)
     second = min(max(second, second_low), second_high)
     s00, s01, s02, s11, s12, s22, m0, m1, m2 = moments(
@@ -104,8 +190,8 @@ def solve(curve, n, age, log_age, mean, weight, first, second):  # type: ignore[
     damping = 0.0
     moved_before = 0.0
     status = UNCONVERGED
-    for _ in range(_MOST_ITERATIONS):
-        # Kaufman's normal equations: the ultimate strength, m0 / s00, is projected out.
+    for iteration in range(_MOST_ITERATIONS):
+        # Half the slopes of the explained sum of squares, and its bend; ultimate is projected out.
         ultimate = m0 * inverse
         scale = ultimate * ultimate
         h11 = scale * (s11 - s01 * s01 * inverse)
@@ -113,26 +199,21 @@ def solve(curve, n, age, log_age, mean, weight, first, second):  # type: ignore[
         h22 = scale * (s22 - s02 * s02 * inverse)
         b1 = ultimate * (m1 - ultimate * s01)
         b2 = ultimate * (m2 - ultimate * s02)
-        is_first_free = not ((first <= first_low and b1 <= 0.0) or (first >= first_high and b1 >= 0.0))
-        is_second_free = not ((second <= second_low and b2 <= 0.0) or (second >= second_high and b2 >= 0.0))
-        d11 = h11 * (1.0 + damping) + 1e-300
-        d22 = h22 * (1.0 + damping) + 1e-300
-        step1 = 0.0
-        step2 = 0.0
-        if is_first_free and is_second_free:
-            determinant = d11 * d22 - h12 * h12
-            if determinant > 1e-14 * d11 * d22:
-                step1 = (d22 * b1 - h12 * b2) / determinant
-                step2 = (d11 * b2 - h12 * b1) / determinant
-            else:
-                step1 = 0.5 * b1 / d11
-                step2 = 0.5 * b2 / d22
-        elif is_first_free:
-            step1 = b1 / d11
-        elif is_second_free:
-            step2 = b2 / d22
-        next_first = min(max(first + min(max(step1, -2.0), 2.0), first_low), first_high)
-        next_second = min(max(second + min(max(step2, -1.0), 1.0), second_low), second_high)
+        if iteration >= _CHEAP_ITERATIONS:
+            m11, m12, m22, q11, q12, q22 = bends(curve, n, age, log_age, mean, weight, first, second)
+            r1 = m1 - ultimate * s01
+            r2 = m2 - ultimate * s02
+            lean1 = r1 - ultimate * s01
+            lean2 = r2 - ultimate * s02
+            e11 = scale * (s11 + q11) - ultimate * m11 - lean1 * lean1 * inverse
+            e12 = scale * (s12 + q12) - ultimate * m12 - lean1 * lean2 * inverse
+            e22 = scale * (s22 + q22) - ultimate * m22 - lean2 * lean2 * inverse
+            # Only a bend that is a hill in every direction leads to its top.
+            if e11 > 0.0 and e22 > 0.0 and e11 * e22 - e12 * e12 > 1e-14 * e11 * e22:
+                h11, h12, h22 = e11, e12, e22
+        next_first, next_second = boxed_step(
+            curve, h11 * (1.0 + damping) + 1e-300, h12, h22 * (1.0 + damping) + 1e-300, b1, b2, first, second, box
+        )
         moved = max(abs(next_first - first), abs(next_second - second))
         t00, t01, t02, t11, t12, t22, n0, n1, n2 = moments(
             curve, n, age, log_age, mean, weight, next_first, next_second
@@ -142,8 +223,8 @@ def solve(curve, n, age, log_age, mean, weight, first, second):  # type: ignore[
         if next_gain >= gain - slack:
             first, second, gain, inverse = next_first, next_second, next_gain, next_inverse
             s00, s01, s02, s11, s12, s22, m0, m1, m2 = t00, t01, t02, t11, t12, t22, n0, n1, n2
-            # Steps shrink by a nearly constant factor, so what is still to come is about
-            # moved * factor; stop once that is below the tolerance.
+            # Steps shrink by a nearly constant factor, or faster where bends are exact: what is still to
+            # come is about moved * factor. Stop once that is below the tolerance.
             if moved <= _STEP_TOLERANCE or (
                 damping == 0.0 and moved * moved <= 0.7 * _STEP_TOLERANCE * moved_before
             ):
@@ -165,108 +246,16 @@ def solve(curve, n, age, log_age, mean, weight, first, second):  # type: ignore[
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def start_hyperbolic(n, age, mean, weight):  # type: ignore[no-untyped-def]
-    """Start of the hyperbola: ``strength (age + c) = a age + b`` is linear in a, b and c."""
-    # Normal equations of: strength * age = a * age + b - c * strength
-    saa = sab = sac = sbb = sbc = scc = ra = rb = rc = 0.0
-    for i in range(n):
-        w = weight[i] / (age[i] * age[i])
-        product = mean[i] * age[i]
-        saa += w * age[i] * age[i]
-        sab += w * age[i]
-        sac -= w * age[i] * mean[i]
-        sbb += w
-        sbc -= w * mean[i]
-        scc += w * mean[i] * mean[i]
-        ra += w * age[i] * product
-        rb += w * product
-        rc -= w * mean[i] * product
-    m1 = sbb * scc - sbc * sbc
-    m2 = sab * scc - sbc * sac
-    m3 = sab * sbc - sbb * sac
-    determinant = saa * m1 - sab * m2 + sac * m3
-    first = log(age[n - 1])
-    second = 0.0
-    if abs(determinant) > 1e-13 * saa * sbb * scc:
-        a = (ra * m1 - sab * (rb * scc - sbc * rc) + sac * (rb * sbc - sbb * rc)) / determinant
-        b = (saa * (rb * scc - rc * sbc) - ra * m2 + sac * (sab * rc - rb * sac)) / determinant
-        c = (saa * (sbb * rc - sbc * rb) - sab * (sab * rc - rb * sac) + ra * m3) / determinant
-        if a != 0.0:
-            second = min(max(-b / a, -0.9), 0.9)
-            half = c + second
-            if half > 1e-3:
-                first = log(half)
-    return first, second
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def start_exponential(n, log_age, mean, weight, factor):  # type: ignore[no-untyped-def]
-    """Start of the exponential: with the ultimate guessed, ``ln(-ln(S/Su))`` is linear in ln(age)."""
-    highest = mean[0]
-    for i in range(1, n):
-        highest = max(highest, mean[i])
-    ultimate = factor * highest
-    sw = st = sv = stt = stv = 0.0
-    for i in range(n):
-        ratio = mean[i] / ultimate
-        if ratio > 1e-6:
-            depth = -log(ratio)
-            value = log(depth)
-            # Error of `value` for a given error of the mean: 1 / (S ln(S/Su)).
-            w = weight[i] * mean[i] * mean[i] * depth * depth
-            sw += w
-            st += w * log_age[i]
-            sv += w * value
-            stt += w * log_age[i] * log_age[i]
-            stv += w * log_age[i] * value
-    spread = sw * stt - st * st
-    if spread <= 1e-12 * sw * stt:
-        return 0.5 * (log_age[0] + log_age[n - 1]), 1.0
-    slope = (sw * stv - st * sv) / spread
-    a = min(max(-slope, 0.15), 5.0)
-    return (sv - slope * st) / sw / a, a
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def fit_shape(curve, n, age, log_age, mean, weight):  # type: ignore[no-untyped-def]
-    """Least squares from the linearised start."""
-    if curve == HYPERBOLIC:
-        first, second = start_hyperbolic(n, age, mean, weight)
-    else:
-        first, second = start_exponential(n, log_age, mean, weight, 1.1)
-    return solve(curve, n, age, log_age, mean, weight, first, second)
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def fit_shape_carefully(curve, n, age, log_age, mean, weight):  # type: ignore[no-untyped-def]
-    """The second look: least squares from a grid of starts, the lowest residual kept."""
-    best_first, best_second, best_ultimate, best_cost, best_status = fit_shape(
-        curve, n, age, log_age, mean, weight
-    )
-    span = log_age[n - 1] + 2.0
-    for i in range(4):
-        for j in range(3):
-            first = -1.0 + span * i / 3.0
-            second = -0.6 + 0.6 * j if curve == HYPERBOLIC else 0.3 * 3.0**j
-            first, second, ultimate, cost, status = solve(
-                curve, n, age, log_age, mean, weight, first, second
-            )
-            if cost < best_cost * (1.0 - 1e-10) or (status < best_status and cost <= best_cost):
-                best_first, best_second, best_ultimate = first, second, ultimate
-                best_cost, best_status = cost, status
-    return best_first, best_second, best_ultimate, best_cost, best_status
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
 def shape_at(curve, age, first, second):  # type: ignore[no-untyped-def]
     """Shape and slopes at one scaled maturity; zero strength before the offset."""
     if curve == HYPERBOLIC:
         half = exp(first)
-        reach = age - second
+        ahead = exp(second)
+        reach = age - 1.0 + ahead
         if reach <= 0.0:
             return 0.0, 0.0, 0.0
         inverse = 1.0 / (reach + half)
-        return reach * inverse, -half * reach * inverse * inverse, -half * inverse * inverse
+        return reach * inverse, -half * reach * inverse * inverse, half * ahead * inverse * inverse
     lag = first - log(age)
     power = exp(second * lag)
     g = exp(-power)
