@@ -3,28 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
+from ..terms.programme import CostItem
 from ..terms.schedule import Schedule
 from ..terms.settings import Costs, Laboratory, ProgrammeSettings
 from .break_times import BreakTimes
 from .casting import CastingAdvice, best_casting
 from .programme import whole_programme
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CostItem:
-    """One line of an estimate."""
-
-    name: str
-    quantity: float
-    unit_price: float
-    amount: float  # quantity times unit price
-
-    @property
-    def is_open(self) -> bool:
-        """The item is needed but has no price: it is not in the total."""
-        return self.quantity > 0 and self.unit_price == 0
 
 
 def itemise(

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
+from ..terms.programme import ProgrammeCount
 from ..terms.schedule import Schedule
 from ..terms.settings import ProgrammeSettings
 from .geometry import specimen_litres
@@ -12,31 +12,6 @@ from .geometry import specimen_litres
 THIRD_BREAK_RANGE = 0.10  # two companions further apart than this share of their mean call for a third
 WASTE = 0.10  # concrete mixed beyond what the moulds hold: common practice, no source
 ROUNDING = 1e-9  # 10 % of 30 is 3, not 4
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ProgrammeCount:
-    """Specimens, moulds and concrete. Trial batches are cast on different days and reuse the moulds."""
-
-    n_trial_batches: int
-    n_schedule: int  # broken for the curve, over all trial batches
-    n_spares: int  # cast in reserve, over all trial batches
-    n_instrumented: int  # with a temperature sensor, not broken, over all trial batches
-    n_checks: int  # site checks foreseen
-    n_companions: int  # broken beside the site checks; cast from the pours, not from the trial batches
-    expected_third_breaks: float  # over all trial batches; they come out of the spares
-    n_moulds: int  # most specimens that stand in moulds at once
-    litres_per_trial_batch: float | None  # concrete to mix, waste included; None: no geometry given
-    litres: float | None  # over all trial batches and site checks
-
-    @property
-    def n_broken(self) -> int:
-        """Breaks planned: the schedule's and the companions'."""
-        return self.n_schedule + self.n_companions
-
-    @property
-    def n_made(self) -> int:
-        return self.n_schedule + self.n_spares + self.n_instrumented + self.n_companions
 
 
 def whole_programme(

@@ -10,54 +10,12 @@ from dataclasses import dataclass
 from typing import Literal
 
 from .maturity import MaturitySetting
-from .programme import Estimate, SiteChecks
-from .recommendation import EvidenceGrade, RatedChoice, Recommendation, ValidFor, Weighting
+from .programme import Estimate
+from .recommendation import EvidenceGrade, Recommendation, ValidFor, Weighting
 from .schedule import Schedule
 from .settings import CurveName
 
-Basis = Literal["next batch", "own batch"]
 Need = Literal["must be there", "may be there", "does not help"]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TrialBatches:
-    """What calibrating on the mean of several trial batches would do."""
-
-    n_trial_batches: int
-    n_specimens: int  # over all of them
-    rms: float
-    within_tolerance: float  # share of later batches inside, errors taken as normal
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CountStep:
-    """The rule among choices with at most so many specimens."""
-
-    most_specimens: int
-    schedule: Schedule  # what it takes on all batches
-    rms: float
-    within_tolerance: float
-    within_tolerance_lower_95: float | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Enough:
-    """The smallest count that is enough, or why none is."""
-
-    basis: Basis
-    tolerance: float
-    assurance: float
-    is_reached: bool
-    n_specimens: int | None  # that are enough; None where none within the budget are
-    choice: RatedChoice | None  # that count's schedule; where none is enough, the best within the budget
-    rms: float
-    within_tolerance: float
-    within_tolerance_lower_95: float | None
-    n_specimens_beyond: int | None  # projected count beyond the budget that would be; None: no count will
-    within_with_endless_specimens: float  # what is left to gain by specimens alone
-    by_trial_batches: tuple[TrialBatches, ...]
-    steps: tuple[CountStep, ...]
-    sentence: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,13 +64,11 @@ class PriceAnswer:
     """What knowing the strength costs, and what more would buy."""
 
     recommendation: Recommendation
-    enough: Enough | None  # None with one batch: nothing can be held out
     by_specimens: tuple[PricePoint, ...]
     by_cost: tuple[PricePoint, ...]  # () without prices
     gains: tuple[SpecimenGain, ...]
     equalities: tuple[Equality, ...]
     estimates: tuple[Estimate, ...]
-    checks: SiteChecks | None
     budget_cost: float | None
     to_fill_in: tuple[str, ...]  # prices the plan leaves out, as keys of [costs]
 
@@ -235,5 +191,4 @@ class MinimumAnswer:
     evidence_grade: EvidenceGrade
     together: TargetMinimum  # all targets at once
     targets: tuple[TargetMinimum, ...]
-    checks: SiteChecks | None
     clause: Clause

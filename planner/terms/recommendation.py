@@ -11,8 +11,10 @@ from dataclasses import dataclass
 from typing import Literal
 
 from .arrays import AnyArray, FloatArray
+from .enough import Enough
 from .maturity import MaturitySetting
 from .problems import Caution
+from .programme import ProgrammeCount, SiteChecks
 from .schedule import Schedule
 from .settings import CurveName
 
@@ -320,4 +322,7 @@ class Recommendation:
     growth: tuple[GrowthPoint, ...]
     held_out: tuple[HeldOutPoint, ...]
     currency: str = ""
-    enough: RatedChoice | None = None
+    enough: RatedChoice | None = None  # fewest specimens that reach the assurance; None: no count does
+    sufficiency: Enough | None = None  # the same in words and figures, and why where no count does
+    programme: ProgrammeCount | None = None  # the whole calibration around the recommended schedule
+    checks: SiteChecks | None = None  # of later pours

@@ -19,10 +19,13 @@ from planner.evidence import Cells
 from planner.resampling import Draws, ErrorMatrix, Scoring, error_matrix
 from planner.resampling.matrix import Progress
 from planner.terms.arrays import FloatArray, IntArray
+from planner.terms.enough import Enough
 from planner.terms.labels import schedule_label
 from planner.terms.problems import Caution, NoScheduleError
+from planner.terms.programme import SiteChecks
 from planner.terms.recommendation import (
     Evidence,
+    Honest,
     RatedChoice,
     Recommendation,
     Rival,
@@ -30,10 +33,11 @@ from planner.terms.recommendation import (
     ValidFor,
 )
 from planner.terms.schedule import Schedule
-from planner.terms.settings import Plan
+from planner.terms.settings import Plan, ProgrammeSettings
 
 from .batch_bootstrap import BootstrapVerdict
 from .cautions import STANDING, Circumstances, cautions
+from .enough import enough
 from .honest import Verdict
 from .nested import nested
 from .pictures import growth_points, held_out_points
@@ -43,6 +47,7 @@ from .reasons import reasons
 from .rivals import NamedSchedules, compare
 from .roles import age_inclusion, age_roles, frontier
 from .rule import Rule, Training
+from .site_checks import site_checks
 from .table import choice_table
 
 MOST_TIED_SHOWN = 20
@@ -113,6 +118,7 @@ def advise(search: Search) -> Recommendation:
         recommended, held_out, None if boot is None else boot[0], rivals
     )
     next_best = _next_best(search, training, rater, limit, exclude=recommended.schedule)
+    enough_row, sufficiency = _enough(search)
     three = limit.limit_for(recommended.schedule) if limit is not None else None
     customary = next((choice for choice in rated_named if choice.label == "customary"), None)
     said = cautions(Circumstances(settings, search.plan.records, cells, matrix, recommended, honest))
@@ -169,6 +175,38 @@ def advise(search: Search) -> Recommendation:
         growth=growth_points(cells, recommended.maturity),
         held_out=held_out_points(cells, held_out),
         currency=settings.costs.currency if settings.costs else "",
+        enough=None
+        if enough_row is None
+        else _priced(search, limit, enough_row, rater.rate_row("enough", matrix, enough_row)),
+        sufficiency=sufficiency,
+        checks=_site_checks(search, honest),
+    )
+
+
+def _enough(search: Search) -> tuple[int | None, Enough | None]:
+    """The row of the count that is enough, None where no count is; and the verdict in words."""
+    settings = search.plan.settings
+    found = enough(
+        search.rule, search.cells, search.scoring, search.draws, target=settings.target, prior=settings.prior
+    )
+    if found is None:
+        return None, None
+    verdict, row = found
+    return (row if verdict.is_reached else None), verdict
+
+
+def _site_checks(search: Search, honest: Honest) -> SiteChecks | None:
+    """Checks of later pours; None where nothing is known of the error."""
+    if honest.own_batch is None:
+        return None
+    settings, cells = search.plan.settings, search.cells
+    programme = settings.programme or ProgrammeSettings(instrumented=0)
+    return site_checks(
+        later_rms=honest.own_batch.nested_rms if honest.next_batch is None else honest.next_batch.rms,
+        within_test_cv=float(np.mean(cells.check_cv)),
+        companions_per_check=programme.companions_per_check,
+        n_checks=programme.n_checks,
+        tolerance=settings.target.tolerance,
     )
 
 

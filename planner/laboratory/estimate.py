@@ -1,0 +1,58 @@
+"""One schedule counted and priced, ready to be put beside others."""
+
+from __future__ import annotations
+
+from ..terms.programme import Estimate
+from ..terms.schedule import Schedule
+from ..terms.settings import Costs, Laboratory, ProgrammeSettings
+from .casting import best_casting
+from .costs import itemise, open_items, total_cost
+from .geometry import specimen_litres
+from .programme import whole_programme
+
+NO_PRICES = Costs(currency="")
+
+
+def estimate(
+    label: str,
+    schedule: Schedule,
+    *,
+    programme: ProgrammeSettings,
+    costs: Costs | None,
+    laboratory: Laboratory | None,
+    within_test_cv: tuple[float, ...],
+    geometry: str = "",
+) -> Estimate:
+    """Count the whole programme of one schedule and price it at its cheapest casting hour.
+
+    Without prices the lines carry their quantities and no total is given: nothing is assumed.
+
+    Parameters
+    ----------
+    within_test_cv
+        Scatter of companions at each age of the schedule, relative.
+    geometry
+        Like ``cylinder 100x200 mm``; one that cannot be read leaves the concrete volume open.
+    """
+    casting = best_casting(schedule, laboratory or Laboratory(), costs)
+    items = itemise(schedule, costs or NO_PRICES, programme, laboratory, casting)
+    return Estimate(
+        label=label,
+        schedule=schedule,
+        count=whole_programme(schedule, programme, within_test_cv, readable_geometry(geometry)),
+        casting=casting.label if laboratory is not None else "any hour",
+        n_visits=casting.n_visits,
+        n_outside=casting.n_outside,
+        items=items,
+        total=None if costs is None else total_cost(items),
+        open_items=() if costs is None else open_items(items),
+    )
+
+
+def readable_geometry(geometry: str) -> str:
+    """The words if a volume can be read from them, else nothing: several geometries have no one volume."""
+    try:
+        specimen_litres(geometry)
+    except ValueError:
+        return ""
+    return geometry
