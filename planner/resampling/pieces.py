@@ -18,7 +18,8 @@ from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray, Sing
 from .dominance import undominated
 from .expansion import expand, expand_checks, near_rows
 from .scoring import VARIANCE_FACTOR, Scoring
-from .sweeps import Joint, Swept, sweep_sets
+from .sweeps import Joint, sweep_sets
+from .units import add_to_units
 
 TIE_FACTOR = 1.21  # the rule ties nothing whose mean loss is above this times the best's
 LOW_FACTOR = 4.0  # the bootstrap's neighbourhood: within twice the root mean loss of the best
@@ -59,27 +60,32 @@ def set_table(
     cells: Cells, members: AnyArray, n_ages: IntArray, joints: tuple[Joint, ...], scoring: Scoring
 ) -> SetTable:
     """Sweep every joint over some sets of ages."""
-    parts = [_by_units(sweep_sets(cells, members, n_ages, joint), scoring) for joint in joints]
-    squares, levels, shares, over, errors, contributions, counts = zip(*parts, strict=True)
-    is_linear = scoring.is_linear
+    shape = (len(joints), len(n_ages), scoring.n_units)
+    square, level = np.zeros(shape), np.zeros(shape)
+    shares = np.zeros((*shape, members.shape[1]))
+    is_over = np.zeros(shape, dtype=bool)
+    weight = scoring.weight * np.array(scoring.shares)[scoring.target]
+    counts = np.zeros(4, dtype=np.int64)
+    errors, contributions = [], []
+    for j, joint in enumerate(joints):
+        swept = sweep_sets(cells, members, n_ages, joint)
+        add_to_units(
+            swept.error, swept.contribution, swept.prior_variance, weight, scoring.truth_variance, scoring.unit,
+            scoring.tolerance, square[j], level[j], shares[j], is_over[j],
+        )  # fmt: skip
+        counts += (swept.n_fits, swept.n_at_bound, swept.n_unconverged, swept.n_second_looks)
+        if not scoring.is_linear:
+            errors.append(swept.error)
+            contributions.append(swept.contribution)
     return SetTable(
-        np.array(squares),
-        np.array(levels),
-        np.array(shares),
-        np.array(over),
-        None if is_linear else np.array(errors),
-        None if is_linear else np.array(contributions),
-        np.sum(counts, axis=0),
+        square,
+        level,
+        shares,
+        is_over,
+        np.array(errors) if errors else None,
+        np.array(contributions) if contributions else None,
+        counts,
     )
-
-
-def _by_units(swept: Swept, scoring: Scoring) -> tuple[AnyArray, ...]:
-    square = scoring.by_unit(swept.error**2)
-    level = scoring.by_unit(swept.error**2 - swept.prior_variance - scoring.truth_variance)
-    shares = np.moveaxis(scoring.by_unit(np.moveaxis(swept.contribution, 1, -1)), -1, 1)
-    over = scoring.over_predicted_beyond(swept.error)
-    counts = np.array([swept.n_fits, swept.n_at_bound, swept.n_unconverged, swept.n_second_looks])
-    return square, level, shares, over, swept.error, swept.contribution, counts
 
 
 def score_piece(
