@@ -209,8 +209,8 @@ def fit_shape(curve, n, age, log_age, mean, weight):  # type: ignore[no-untyped-
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def climb_hills(curve, n, age, log_age, mean, weight, first, second, ultimate, cost, status,
-                rows, heights, square, gain, places):  # type: ignore[no-untyped-def]
+def climb_hills(curve, n, age, log_age, mean, weight, first, second, ultimate, cost, status,  # type: ignore[no-untyped-def]
+                rows, heights, square, gain, places):
     """The second look: climb every hill of the grid that the fit does not stand on, keep the highest.
 
     Takes the fit of :func:`fit_shape` and gives back the better one, as :func:`solve` does, and how many

@@ -54,8 +54,8 @@ def _gather(n, members, maturity, mean, is_relative, age, log_age, value, weight
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def sweep(curve, fewest, members, n_ages, maturity, mean, cv, is_relative, check_maturity, check_truth,
-          error, contribution, status, n_second_looks):  # type: ignore[no-untyped-def]
+def sweep(curve, fewest, members, n_ages, maturity, mean, cv, is_relative, check_maturity, check_truth,  # type: ignore[no-untyped-def]
+          error, contribution, status, n_second_looks):
     """Fit every schedule to one batch and hold it against the checks.
 
     Parameters
