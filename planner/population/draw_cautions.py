@@ -1,0 +1,109 @@
+"""What the reader of an answer from drawn batches must know."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from planner.terms.arrays import BoolArray, FloatArray
+from planner.terms.labels import age_label
+from planner.terms.problems import Caution
+from planner.terms.settings import Settings
+
+from .model import Population
+from .site import site_cautions
+
+FLATTERING_SHARE = 0.9  # of batches drawn from a family that may also be fitted
+SHARE_WORTH_SAYING = 0.02
+
+
+def draw_cautions(
+    population: Population,
+    settings: Settings,
+    ages_h: FloatArray,
+    is_strong: BoolArray,
+    share_not_set: float,
+    only_family: str | None,
+) -> tuple[Caution, ...]:
+    """Gather everything there is to say of one set of drawn batches."""
+    return (
+        *population.cautions,
+        *site_cautions(settings, population.standard_c),
+        *_untested(population, settings),
+        *_too_weak(settings, ages_h, is_strong),
+        *_not_set(share_not_set),
+        *_one_family(population, only_family),
+    )
+
+
+def nearest_tested_h(population: Population, age_h: float) -> float | None:
+    """Tested age nearest in the logarithm of age [h]; None with published growth."""
+    if not population.tested_ages_h:
+        return None
+    return min(population.tested_ages_h, key=lambda tested: abs(np.log(tested / age_h)))
+
+
+def untested_ages(population: Population, ages_h: tuple[float, ...]) -> tuple[float, ...]:
+    """Those of `ages_h` that no batch was broken at."""
+    return tuple(age for age in ages_h if not np.any(np.isclose(age, population.tested_ages_h)))
+
+
+def _untested(population: Population, settings: Settings) -> tuple[Caution, ...]:
+    if population.grade == "published":
+        return ()
+    wanted = tuple(sorted({*settings.choices.ages_h, *settings.target.ages_h}))
+    untested = untested_ages(population, tuple(age for age in wanted if age >= settings.final_set_h))
+    if not untested:
+        return ()
+    named = ", ".join(
+        f"{age_label(age)} (nearest tested {age_label(nearest_tested_h(population, age) or age)})"
+        for age in untested
+    )
+    return (
+        Caution(
+            "untested-ages",
+            f"Nobody has broken this mix at {named}: strengths there are drawn from what the tested ages say, wider "
+            "the further away. Break a batch at the target ages before relying on the error.",
+        ),
+    )
+
+
+def _too_weak(settings: Settings, ages_h: FloatArray, is_strong: BoolArray) -> tuple[Caution, ...]:
+    weak = [age_label(float(age)) for age in ages_h[~is_strong] if age in settings.choices.ages_h]
+    if not weak:
+        return ()
+    return (
+        Caution(
+            "drawn-too-weak",
+            f"Not offered, because more than 5 % of the drawn batches cannot be broken there yet: {', '.join(weak)}.",
+        ),
+    )
+
+
+def _not_set(share_not_set: float) -> tuple[Caution, ...]:
+    if share_not_set < SHARE_WORTH_SAYING:
+        return ()
+    return (
+        Caution(
+            "drawn-not-set",
+            f"{100 * share_not_set:.0f} % of the drawn batches have no strength yet at a target in the "
+            "coolest concrete; errors speak of the others. Measure the setting time.",
+        ),
+    )
+
+
+def _one_family(population: Population, only_family: str | None) -> tuple[Caution, ...]:
+    is_fitted = {item.family.name for item in population.components if item.family.is_fitted}
+    heavy = [
+        name
+        for name, weight in population.weights()
+        if name in is_fitted and (name == only_family or (only_family is None and weight > FLATTERING_SHARE))
+    ]
+    if not heavy:
+        return ()
+    return (
+        Caution(
+            "one-family-truth",
+            f"The drawn batches grow by the {heavy[0]} law, which is also among the curves that may be fitted: "
+            "that curve, and the error, look better than they are.",
+        ),
+    )

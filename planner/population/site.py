@@ -1,0 +1,166 @@
+"""The site as a range of mean concrete temperatures: where checks are put, and errors against temperature."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from planner.terms.arrays import FloatArray
+from planner.terms.problems import Caution
+from planner.terms.settings import Settings
+
+N_TEMPERATURES = 5  # checks across the range
+# Concrete makes heat of its own and swings less than air. Common practice, no source:
+COLDEST_CONCRETE_C = 5.0
+WIDEST_CONCRETE_K = 30.0
+# The usual constants rest on about 0 to 40 C; above 65 C delayed ettringite formation is a danger (EN 13670).
+# Both from memory.
+CONSTANTS_C = (0.0, 40.0)
+DANGER_C = 65.0
+CROSSOVER_FROM_H, CROSSOVER_FULL_H = 24.0, 672.0  # maturity where the loss begins, and where it is whole
+
+
+def site_temperatures(settings: Settings, standard_c: float | None) -> FloatArray | None:
+    """Spread checks evenly over the stated range [C]; None where there is no range or no temperature at all."""
+    if settings.site_temperature_c is None or standard_c is None:
+        return None
+    coolest, warmest = settings.site_temperature_c
+    return np.linspace(coolest, warmest, N_TEMPERATURES if warmest > coolest else 1)
+
+
+def crossover_factor(maturity_h: FloatArray, warmer_k: FloatArray, *, loss: float) -> FloatArray:
+    """Share of strength left at equal maturity after warmer curing: hot early curing lowers later strength.
+
+    Nothing up to 24 h of maturity, growing with its logarithm to the whole loss at 28 d. Cooler curing gains.
+
+    Parameters
+    ----------
+    maturity_h, warmer_k
+        Hours, and degrees above standard curing, of one shape.
+    loss
+        Share of the 28 d strength for each 10 K.
+
+    References
+    ----------
+    The effect: Carino and Lew 1983 (abstract read). Its course and size: common practice, no source.
+    """
+    ramp = np.log(maturity_h / CROSSOVER_FROM_H) / np.log(CROSSOVER_FULL_H / CROSSOVER_FROM_H)
+    return np.asarray(np.exp(-loss * warmer_k / 10.0 * np.clip(ramp, 0.0, 1.0)))
+
+
+def site_cautions(settings: Settings, standard_c: float | None) -> tuple[Caution, ...]:
+    """Question ranges that look like weather, or that maturity is not good for."""
+    if settings.site_temperature_c is None:
+        return ()
+    coolest, warmest = settings.site_temperature_c
+    given = f"{coolest:g} to {warmest:g} C"
+    said = []
+    if standard_c is None:
+        said.append(
+            Caution(
+                "site-not-scored",
+                f"The site range {given} is not used: without temperatures of standard curing, age is the clock. "
+                "Give [prior] standard_curing_c.",
+            )
+        )
+    if coolest < COLDEST_CONCRETE_C or warmest - coolest > WIDEST_CONCRETE_K:
+        said.append(
+            Caution(
+                "site-range-looks-like-weather",
+                f"Mean concrete temperatures of {given} look like the weather. Concrete warms itself, and its mean "
+                "up to the target age swings less than the air; give temperatures inside the concrete.",
+            )
+        )
+    if coolest < CONSTANTS_C[0] or warmest > CONSTANTS_C[1]:
+        said.append(
+            Caution(
+                "site-beyond-constants",
+                f"The site range {given} leaves the {CONSTANTS_C[0]:g} to {CONSTANTS_C[1]:g} C that the usual maturity "
+                "constants rest on. Break companions cured at its ends.",
+            )
+        )
+    if warmest > DANGER_C:
+        said.append(
+            Caution(
+                "site-too-hot",
+                f"{warmest:g} C inside the concrete is above the {DANGER_C:g} C where delayed ettringite "
+                "formation is a danger. Cool the concrete.",
+            )
+        )
+    return tuple(said)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TemperatureRow:
+    """Errors at one mean concrete temperature and target."""
+
+    target_age_h: float
+    temperature_c: float
+    bias: float  # mean signed error
+    rms: float  # with the scatter of the schedule's own specimens
+    low_05: float  # 5 % of the drawn batches lie below
+    high_95: float  # 5 % lie above
+    within_tolerance: float
+    over_predicted_beyond_tolerance: float
+
+
+def temperature_table(
+    error: FloatArray,
+    schedule_variance: FloatArray,
+    *,
+    check_target: FloatArray,
+    check_temperature_c: FloatArray,
+    target_ages_h: tuple[float, ...],
+    tolerance: float,
+) -> tuple[TemperatureRow, ...]:
+    """Error of one choice against mean concrete temperature.
+
+    Parameters
+    ----------
+    error, schedule_variance
+        At the checks, ``(n_checks,)``; NaN where a batch could not judge.
+    check_target, check_temperature_c
+        Of each check, ``(n_checks,)``.
+
+    Returns
+    -------
+    tuple
+        A row for each target and temperature, coolest first; empty where checks have no temperature.
+    """
+    from scipy.special import ndtr
+
+    rows = []
+    for position, age_h in enumerate(target_ages_h):
+        for temperature in np.unique(check_temperature_c[np.isfinite(check_temperature_c)]):
+            own = (check_target == position) & (check_temperature_c == temperature) & np.isfinite(error)
+            if not own.any():
+                continue
+            e, sd = error[own], np.sqrt(np.maximum(schedule_variance[own], 1e-24))
+            rows.append(
+                TemperatureRow(
+                    target_age_h=age_h,
+                    temperature_c=float(temperature),
+                    bias=float(e.mean()),
+                    rms=float(np.sqrt(np.mean(e**2 + sd**2))),
+                    low_05=_quantile(e, sd, 0.05),
+                    high_95=_quantile(e, sd, 0.95),
+                    within_tolerance=float(np.mean(ndtr((tolerance - e) / sd) - ndtr((-tolerance - e) / sd))),
+                    over_predicted_beyond_tolerance=float(np.mean(1.0 - ndtr((tolerance - e) / sd))),
+                )
+            )
+    return tuple(rows)
+
+
+def _quantile(mean: FloatArray, sd: FloatArray, level: float) -> float:
+    """Quantile of an equal mixture of normal laws, by halving."""
+    from scipy.special import ndtr
+
+    low, high = float(np.min(mean - 8.0 * sd)), float(np.max(mean + 8.0 * sd))
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        if float(np.mean(ndtr((middle - mean) / sd))) < level:
+            low = middle
+        else:
+            high = middle
+    return 0.5 * (low + high)
