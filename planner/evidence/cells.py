@@ -75,7 +75,7 @@ class Cells:
         """Mean strength over batches at each age, for what can be broken and equal gain, ``(n_ages,)``."""
         held = self.n_specimens > 0
         total = np.where(held, self.mean_mpa, 0.0).sum(axis=0)
-        return total / np.maximum(held.sum(axis=0), 1)
+        return np.asarray(total / np.maximum(held.sum(axis=0), 1))
 
 
 @dataclass(slots=True)
@@ -112,7 +112,7 @@ def tabulate(records: Records, settings: Settings) -> Cells:
     for batch, cells in standard.items():
         views += _views_of(batch, cells, site[batch], targets, candidates, cautions)
     if not views:
-        raise InputError([_no_truth(targets, settings)])
+        raise InputError([_no_truth(targets)])
     _warn_of_unrecorded(candidates, ages, cautions)
     return _arrays(views, ages, candidates, maturities, clock, breaks, settings, cautions)
 
@@ -207,7 +207,7 @@ def _warn_of_unrecorded(candidates: set[float], ages: list[float], cautions: lis
         )
 
 
-def _no_truth(targets: tuple[float, ...], settings: Settings) -> Problem:
+def _no_truth(targets: tuple[float, ...]) -> Problem:
     listed = ", ".join(age_label(age) for age in targets)
     return Problem(
         "plan",

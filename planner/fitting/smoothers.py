@@ -15,7 +15,7 @@ PIECEWISE_LOG = 4
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def smoother_weights(curve, n, age, log_age, weight, at, out):  # type: ignore[no-untyped-def]
+def smoother_weights(curve, n, age, log_age, weight, at, out):
     """Weights of the cell means in the prediction at one scaled maturity, into ``out[:n]``.
 
     Outside the span of the ages the end segment (or the straight line in ln age) is continued.

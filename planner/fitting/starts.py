@@ -34,7 +34,7 @@ _SURE_EXPONENTIAL = 1e-10
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def start_hyperbolic(n, age, mean, weight):  # type: ignore[no-untyped-def]
+def start_hyperbolic(n, age, mean, weight):
     """Start of the hyperbola: ``strength (age + c) = a age + b`` is linear in a, b and c."""
     # Normal equations of: strength * age = a * age + b - c * strength
     saa = sab = sac = sbb = sbc = scc = ra = rb = rc = 0.0
@@ -83,7 +83,7 @@ def start_hyperbolic(n, age, mean, weight):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def start_exponential(n, log_age, mean, weight):  # type: ignore[no-untyped-def]
+def start_exponential(n, log_age, mean, weight):
     """Start of the exponential: with the ultimate guessed, ``ln(-ln(S/Su))`` is linear in ln(age)."""
     highest = mean[0]
     for i in range(1, n):
@@ -111,7 +111,7 @@ def start_exponential(n, log_age, mean, weight):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def grid_shape(curve, row, column):  # type: ignore[no-untyped-def]
+def grid_shape(curve, row, column):
     """Scaled shape parameters of one place of the grid that starts are looked for on."""
     if curve == HYPERBOLIC:
         return _HALF_FROM + _HALF_STEP * column, log(_AHEADS[row])
@@ -119,7 +119,7 @@ def grid_shape(curve, row, column):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def grid_heights(curve, age, log_age, heights):  # type: ignore[no-untyped-def]
+def grid_heights(curve, age, log_age, heights):
     """Shape at one scaled maturity for every place of the grid, into ``heights``, ``(N_GRID,)``.
 
     Means play no part in it: one table serves every schedule that begins with the same age.
@@ -140,7 +140,7 @@ def grid_heights(curve, age, log_age, heights):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def survey(n, rows, heights, mean, weight, square, gain, places):  # type: ignore[no-untyped-def]
+def survey(n, rows, heights, mean, weight, square, gain, places):
     """Find the hills of the explained sum of squares on the grid.
 
     Parameters
@@ -191,7 +191,7 @@ def survey(n, rows, heights, mean, weight, square, gain, places):  # type: ignor
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def fit_shape(curve, n, age, log_age, mean, weight):  # type: ignore[no-untyped-def]
+def fit_shape(curve, n, age, log_age, mean, weight):
     """Least squares from the linearised start, and whether the grid should be asked for a better hill."""
     if curve == HYPERBOLIC:
         first, second = start_hyperbolic(n, age, mean, weight)
@@ -209,7 +209,7 @@ def fit_shape(curve, n, age, log_age, mean, weight):  # type: ignore[no-untyped-
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def climb_hills(curve, n, age, log_age, mean, weight, first, second, ultimate, cost, status,  # type: ignore[no-untyped-def]
+def climb_hills(curve, n, age, log_age, mean, weight, first, second, ultimate, cost, status,
                 rows, heights, square, gain, places):
     """The second look: climb every hill of the grid that the fit does not stand on, keep the highest.
 

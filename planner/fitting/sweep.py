@@ -37,7 +37,7 @@ NOT_FITTED = 3  # too few ages for the curve, or a hole in the records
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _gather(n, members, maturity, mean, is_relative, age, log_age, value, weight):  # type: ignore[no-untyped-def]
+def _gather(n, members, maturity, mean, is_relative, age, log_age, value, weight):
     """Scaled ages, means and weights of one schedule in one batch; False where a cell is missing."""
     scale = maturity[members[0]]
     for i in range(n):
@@ -54,7 +54,7 @@ def _gather(n, members, maturity, mean, is_relative, age, log_age, value, weight
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def sweep(curve, fewest, members, n_ages, maturity, mean, cv, is_relative, check_maturity, check_truth,  # type: ignore[no-untyped-def]
+def sweep(curve, fewest, members, n_ages, maturity, mean, cv, is_relative, check_maturity, check_truth,
           error, contribution, status, n_second_looks):
     """Fit every schedule to one batch and hold it against the checks.
 
@@ -152,7 +152,7 @@ def sweep(curve, fewest, members, n_ages, maturity, mean, cv, is_relative, check
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def resample(curve, members, maturity, mean, is_relative, noise, check_maturity, check_truth, error):  # type: ignore[no-untyped-def]
+def resample(curve, members, maturity, mean, is_relative, noise, check_maturity, check_truth, error):
     """Refit one schedule to drawn cell means of one batch.
 
     Parameters

@@ -52,7 +52,7 @@ def shape_bounds(curve: int, last: float) -> tuple[float, float, float, float]:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def moments(curve, n, age, log_age, mean, weight, first, second):  # type: ignore[no-untyped-def]
+def moments(curve, n, age, log_age, mean, weight, first, second):
     """Weighted sums of products of shape (0), its two slopes (1, 2) and the means (m), in one pass.
 
     Returns s00, s01, s02, s11, s12, s22, m0, m1, m2. Nothing is stored on the way: everything an
@@ -91,7 +91,7 @@ def moments(curve, n, age, log_age, mean, weight, first, second):  # type: ignor
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def bends(curve, n, age, log_age, mean, weight, first, second):  # type: ignore[no-untyped-def]
+def bends(curve, n, age, log_age, mean, weight, first, second):
     """Weighted sums of the shape's second slopes with the means (m) and with the shape itself (q).
 
     Returns m11, m12, m22, q11, q12, q22: with the nine moments they give the exact second derivatives.
@@ -130,7 +130,7 @@ def bends(curve, n, age, log_age, mean, weight, first, second):  # type: ignore[
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def boxed_step(curve, h11, h12, h22, b1, b2, first, second, box):  # type: ignore[no-untyped-def]
+def boxed_step(curve, h11, h12, h22, b1, b2, first, second, box):
     """Step to the top of a quadratic inside the box: where one parameter meets its bound, the other answers."""
     first_low, first_high, second_low, second_high = box
     is_first_free = not ((first <= first_low and b1 <= 0.0) or (first >= first_high and b1 >= 0.0))
@@ -168,7 +168,7 @@ def boxed_step(curve, h11, h12, h22, b1, b2, first, second, box):  # type: ignor
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def solve(curve, n, age, log_age, mean, weight, first, second):  # type: ignore[no-untyped-def]
+def solve(curve, n, age, log_age, mean, weight, first, second):
     """Least squares from one start: first, second, ultimate, residual sum of squares, status.
 
     Kaufman's normal equations first, which are cheap and nearly exact where residuals are small. A fit
@@ -246,7 +246,7 @@ def solve(curve, n, age, log_age, mean, weight, first, second):  # type: ignore[
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def shape_at(curve, age, first, second):  # type: ignore[no-untyped-def]
+def shape_at(curve, age, first, second):
     """Shape and slopes at one scaled maturity; zero strength before the offset."""
     if curve == HYPERBOLIC:
         half = exp(first)
@@ -263,7 +263,7 @@ def shape_at(curve, age, first, second):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def sensitivities(curve, n, age, log_age, mean, weight, first, second, answers):  # type: ignore[no-untyped-def]
+def sensitivities(curve, n, age, log_age, mean, weight, first, second, answers):
     """How ultimate strength and shape answer to each cell mean, first order in the residuals.
 
     Into rows of ``answers``: 0 d ultimate / d mean, 1 d first / d mean, 2 d second / d mean. A

@@ -77,13 +77,13 @@ def closed_figures(
     return ClosedFigures(*figures)
 
 
-def _run(work, items: Iterable[int], n_workers: int) -> None:  # type: ignore[no-untyped-def]
+def _run(work, items: Iterable[int], n_workers: int) -> None:
     with ThreadPoolExecutor(max(n_workers, 1)) as pool:
         list(pool.map(work, [int(item) for item in items]))
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _inside(mean, deviation, weight, n, limit):  # type: ignore[no-untyped-def]
+def _inside(mean, deviation, weight, n, limit):
     share = 0.0
     for k in range(n):
         root = deviation[k] * sqrt(2.0)
@@ -92,7 +92,7 @@ def _inside(mean, deviation, weight, n, limit):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _describe(error, variance, prior_variance, shares, truth_variance, tolerance, out):  # type: ignore[no-untyped-def]
+def _describe(error, variance, prior_variance, shares, truth_variance, tolerance, out):
     """Fill rows of rms, bias, mean absolute, 95 % absolute, share inside, share beyond above."""
     n_choices, n_checks = error.shape
     mean = np.empty(n_checks)

@@ -35,7 +35,7 @@ def undominated(loss: FloatArray, *, most_compared: int = MOST_COMPARED) -> Bool
 
 
 @njit(cache=True, nogil=True)
-def _undominated(rows, most_compared):  # type: ignore[no-untyped-def]
+def _undominated(rows, most_compared):
     """Truths per row, rows sorted so that a dominating one comes first."""
     n_choices, n_units = rows.shape
     is_kept = np.zeros(n_choices, dtype=np.bool_)

@@ -13,7 +13,7 @@ from numba import njit
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def expand(square, shares, local_set, n_ages, specimens, factor, loss):  # type: ignore[no-untyped-def]
+def expand(square, shares, local_set, n_ages, specimens, factor, loss):
     """Loss of each unit, ``e^2 + factor v``, for every schedule and joint.
 
     Parameters
@@ -59,7 +59,7 @@ def expand_checks(
     target,
     target_share,
     loss,
-):  # type: ignore[no-untyped-def]
+):
     """The same where the loss is not linear in the variance: over-prediction weighed, or the worst target.
 
     ``error`` is ``(n_joints, n_sets, n_checks)``, ``contribution`` has an axis of ages more; ``weight``,
@@ -102,7 +102,7 @@ def expand_checks(
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def near_rows(loss, n_specimens, threshold, slack, wanted, low_mean, is_near, is_low):  # type: ignore[no-untyped-def]
+def near_rows(loss, n_specimens, threshold, slack, wanted, low_mean, is_near, is_low):
     """Mark the rows that the rule may need, and lower the thresholds to what is seen here.
 
     Parameters

@@ -9,7 +9,7 @@ import numpy as np
 from planner.choices import ChoiceSet
 from planner.evidence import Cells
 from planner.fitting.sweep import CURVE_CODES, resample
-from planner.terms.arrays import FloatArray
+from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.recommendation import BatchError, ErrorFigures
 
 from .draws import Draws
@@ -137,7 +137,7 @@ def narrow(drawn: FloatArray, weights: FloatArray, bias: float, rms: float) -> F
     return np.asarray(bias + factor * (drawn - bias))
 
 
-def _unit_errors(units: FloatArray, weights: FloatArray, error: FloatArray) -> dict[int, float]:
+def _unit_errors(units: IntArray, weights: FloatArray, error: FloatArray) -> dict[int, float]:
     """The signed error of each unit: of its check with the largest absolute error where it has several."""
     worst: dict[int, float] = {}
     for unit, _weight, value in zip(units, weights, error, strict=True):
@@ -147,7 +147,7 @@ def _unit_errors(units: FloatArray, weights: FloatArray, error: FloatArray) -> d
 
 
 def _share_inside(
-    drawn: FloatArray, units: FloatArray, targets: FloatArray, weights: FloatArray, tolerance: float
+    drawn: FloatArray, units: IntArray, targets: IntArray, weights: FloatArray, tolerance: float
 ) -> float:
     """Share of batches with every target inside: the worst target of each unit and draw decides."""
     inside = np.abs(drawn) <= tolerance

@@ -54,7 +54,7 @@ class ErrorMatrix:
 
     def joint_of(self, row: int) -> Joint:
         """Curve, weighting and constants of a row."""
-        return self.joints[self.row_joint[row]]
+        return self.joints[int(self.row_joint[row])]
 
     def choice_of(self, row: int) -> int:
         """Schedule of a row, as a position in `choices`."""

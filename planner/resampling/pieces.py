@@ -129,7 +129,7 @@ def score_piece(
     score, best_joint = _best_joints(loss)
     rows = loss.reshape(-1, n_units)
     n_specimens = np.repeat(specimens.sum(axis=1, dtype=np.int64), len(joints))
-    is_hole = np.isnan(rows).any(axis=1)
+    is_hole = np.asarray(np.isnan(rows).any(axis=1))
     is_near, is_low = np.zeros(len(rows), dtype=bool), np.zeros(len(rows), dtype=bool)
     threshold = threshold.copy()
     near_rows(

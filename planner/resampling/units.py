@@ -7,7 +7,7 @@ from numba import njit
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def add_to_units(error, contribution, prior_variance, weight, truth_variance, unit, tolerance,
-                 square, level, shares, is_over):  # type: ignore[no-untyped-def]
+                 square, level, shares, is_over):
     """Add errors and variances at checks up to units; a hole at any check (NaN) makes a hole of its unit.
 
     Parameters

@@ -24,6 +24,7 @@ from planner.terms.labels import schedule_label
 from planner.terms.problems import Caution, NoScheduleError
 from planner.terms.programme import SiteChecks
 from planner.terms.recommendation import (
+    AgeRole,
     Evidence,
     Honest,
     RatedChoice,
@@ -39,7 +40,7 @@ from .batch_bootstrap import BootstrapVerdict
 from .cautions import STANDING, Circumstances, cautions
 from .enough import enough
 from .honest import Verdict
-from .nested import nested
+from .nested import Nested, nested
 from .pictures import growth_points, held_out_points
 from .placement import PlacementLimit, placement_limit, variant_schedules
 from .rated import Rater
@@ -150,7 +151,7 @@ def advise(search: Search) -> Recommendation:
         honest=honest,
         limit=three,
         ages=_roles(search, pick.chosen, boot),
-        frontier=frontier(rule, cells, search.scoring, all_units, search.cost),
+        frontier=frontier(rule, all_units, search.cost),
         reasons=reasons(
             recommended,
             best,
@@ -277,11 +278,9 @@ def _not_compared(schedule: Schedule) -> Caution:
 
 
 def _rivals(
-    held_out: object, named: NamedSchedules | None, rated: tuple[RatedChoice, ...]
+    held_out: Nested | None, named: NamedSchedules | None, rated: tuple[RatedChoice, ...]
 ) -> tuple[Rival, ...]:
-    from .nested import Nested
-
-    if named is None or not isinstance(held_out, Nested):
+    if named is None or held_out is None:
         return ()
     rivals = []
     for choice in rated:
@@ -317,9 +316,11 @@ def _next_best(
     return tuple(shown)
 
 
-def _roles(search: Search, chosen: int, boot: tuple[BootstrapVerdict, IntArray] | None):  # type: ignore[no-untyped-def]
+def _roles(
+    search: Search, chosen: int, boot: tuple[BootstrapVerdict, IntArray] | None
+) -> tuple[AgeRole, ...]:
     cells, matrix = search.cells, search.matrix
-    variants = variant_schedules(cells, search.offered, matrix.choices, matrix.choice_of(chosen))
+    variants = variant_schedules(search.offered, matrix.choices, matrix.choice_of(chosen))
     scored = None
     if variants:
         choices = choice_set(cells.ages_h, [(positions, counts) for _, positions, counts in variants])

@@ -21,7 +21,7 @@ from planner.terms.settings import Prior, Target
 
 from .batch_bootstrap import BootstrapVerdict
 from .bounds import reach, rms_upper_bound, safe_reading_factor
-from .nested import Nested
+from .nested import Nested, root_mean
 from .next_batch import (
     NextBatchErrors,
     batch_equivalents,
@@ -60,13 +60,13 @@ class Verdict:
         own_level = float(np.mean(nested.level))
         errors = next_batch_errors(self.rule.matrix, self.cells, self.scoring, nested)
         later, why_not = self._next_batch(errors, own_level, own.nested_rms)
-        by_target = self._next_by_target(errors, own)
+        by_target = self._next_by_target(errors)
         factor, basis = self._safe_reading(nested, errors)
         return Honest(
             own_batch=own,
             next_batch=later,
             next_batch_unknown_because=why_not,
-            best_nested_rms=float(np.sqrt(max(np.mean(nested.best_level), 0.0))) or own.nested_rms,
+            best_nested_rms=root_mean(nested.best_level, nested.best_variance),
             safe_reading_factor=factor,
             safe_reading_basis=basis,
             per_target=target_verdicts(self.cells, self.scoring, nested, by_target),
@@ -111,7 +111,7 @@ class Verdict:
             "add a second batch or state [prior] between_batch_cv"
         )
 
-    def _next_by_target(self, errors: NextBatchErrors | None, own: OwnBatchVerdict) -> dict[int, float]:
+    def _next_by_target(self, errors: NextBatchErrors | None) -> dict[int, float]:
         if errors is None:
             return {}
         result = {}

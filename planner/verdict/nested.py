@@ -22,7 +22,9 @@ class Nested:
     units: IntArray  # units that could be judged, (n_folds,)
     picks: tuple[Pick, ...]  # one for each
     level: FloatArray  # unbiased squared error of the recommended on the unit left out, (n_folds,)
-    best_level: FloatArray  # of the lowest loss, (n_folds,)
+    variance: FloatArray  # v of the recommended there, what the level is floored at, (n_folds,)
+    best_level: FloatArray  # the same for the lowest loss
+    best_variance: FloatArray
     shown: ShownChoice  # at every check: the errors of the pick that had not seen its unit
     signed: FloatArray  # the measured error of each unit's worst check, (n_folds,)
     root_squares: FloatArray  # root of each unit's mean squared measured error over its checks, (n_folds,)
@@ -46,7 +48,9 @@ def nested(
         left_out,
         tuple(picks),
         matrix.level[chosen, left_out].astype(np.float64),
+        matrix.variance[chosen, left_out].astype(np.float64),
         matrix.level[best, left_out].astype(np.float64),
+        matrix.variance[best, left_out].astype(np.float64),
         shown,
         worst_signed(scoring, shown.error)[left_out],
         np.sqrt(squares),
@@ -73,6 +77,11 @@ def assembled(
         linear[:, own] = shown.linear[:, own]
         is_extrapolating |= shown.is_extrapolating
     return ShownChoice(error, schedule_variance, prior_variance, drawn, linear, is_extrapolating)
+
+
+def root_mean(level: FloatArray, variance: FloatArray) -> float:
+    """RMS over units from unbiased squares, floored at what the specimens' scatter alone gives."""
+    return float(np.sqrt(max(level.mean(), variance.mean())))
 
 
 def worst_signed(scoring: Scoring, error: FloatArray, *, target: int | None = None) -> FloatArray:

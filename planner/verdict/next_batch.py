@@ -143,7 +143,7 @@ def batch_equivalents(errors: NextBatchErrors) -> FloatArray:
     spread = float(np.sqrt(errors.weight @ (errors.error - mean) ** 2))
     deviation = means - means.mean()
     own = float(np.std(deviation, ddof=1)) if len(read) > 1 else 0.0
-    return mean + (deviation * (spread / own) if own > 0 else np.zeros_like(deviation))
+    return np.asarray(mean + (deviation * (spread / own) if own > 0 else np.zeros_like(deviation)))
 
 
 def _narrowed(errors: NextBatchErrors, mean_square: float) -> FloatArray:

@@ -132,7 +132,7 @@ def _best_smooth(matrix: ErrorMatrix) -> int | None:
 
 
 def variant_schedules(
-    cells: Cells, offered: IntArray, chosen: ChoiceSet, which: int
+    offered: IntArray, chosen: ChoiceSet, which: int
 ) -> list[tuple[int, tuple[int, ...], tuple[int, ...]]]:
     """The chosen schedule without each of its ages and with each other: (age, positions, specimens)."""
     positions, specimens = chosen.row(which)
@@ -146,6 +146,6 @@ def variant_schedules(
         else:
             changed[int(age)] = typical
         if len(changed) >= 2:
-            positions = tuple(sorted(changed))
-            variants.append((int(age), positions, tuple(changed[i] for i in positions)))
+            kept = tuple(sorted(changed))
+            variants.append((int(age), kept, tuple(changed[i] for i in kept)))
     return variants

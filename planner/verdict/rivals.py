@@ -12,7 +12,7 @@ from planner.terms.labels import percent
 from planner.terms.recommendation import Rival
 from planner.terms.schedule import Schedule
 
-from .nested import Nested
+from .nested import Nested, root_mean
 from .sign_flip import sign_flip
 
 
@@ -37,28 +37,32 @@ class NamedSchedules:
         rows = np.flatnonzero(self.matrix.row_choice == which)
         return np.flatnonzero(np.isfinite(self.matrix.loss[rows]).any(axis=0))
 
-    def nested_level(self, which: int, units: IntArray) -> FloatArray:
-        """Unbiased squared error on each unit with curve and constants chosen on the others, NaN where not had."""
+    def nested_level(self, which: int, units: IntArray) -> tuple[FloatArray, FloatArray]:
+        """Unbiased squared error and variance on each unit, curve and constants chosen on the others.
+
+        NaN where a unit lacks an age of the schedule.
+        """
         judged = self.judged_units(which)
-        level = np.full(len(units), np.nan)
+        level, variance = np.full(len(units), np.nan), np.full(len(units), np.nan)
         for i, unit in enumerate(units):
             others = judged[judged != unit]
             row = self.best_row(which, others) if others.size and unit in judged else None
             if row is not None:
                 level[i] = self.matrix.level[row, unit]
-        return level
+                variance[i] = self.matrix.variance[row, unit]
+        return level, variance
 
 
 def compare(nested: Nested, named: NamedSchedules, which: int, schedule: Schedule) -> Rival | None:
     """Nested difference to one named schedule; None with fewer than two batches in common."""
-    level = named.nested_level(which, nested.units)
+    level, variance = named.nested_level(which, nested.units)
     both = np.isfinite(level)
     if both.sum() < 2:
         return None
     differences = nested.level[both] - level[both]
     flip = sign_flip(differences)
-    own = float(np.sqrt(max(nested.level[both].mean(), 0.0)))
-    theirs = float(np.sqrt(max(level[both].mean(), 0.0)))
+    own = root_mean(nested.level[both], nested.variance[both])
+    theirs = root_mean(level[both], variance[both])
     label = named.labels[which]
     is_told = flip.p <= 0.05
     verb = "errs less" if own < theirs else "errs more"

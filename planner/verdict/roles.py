@@ -76,7 +76,7 @@ def age_inclusion(rule: Rule, bootstrap: tuple[BootstrapVerdict, IntArray] | Non
 
 
 def frontier(
-    rule: Rule, cells: Cells, scoring: Scoring, units: BoolArray, cost: FloatArray | None
+    rule: Rule, units: BoolArray, cost: FloatArray | None
 ) -> tuple[FrontierPoint, ...]:
     """The rule's choice among schedules with at most so many specimens, with its apparent and nested error."""
     matrix = rule.matrix
