@@ -58,9 +58,7 @@ def has_batch_columns(headings: tuple[str, ...]) -> bool:
     return "batch" in names and ("cast_at" in names or "mix" in names)
 
 
-def read_batches(
-    table: Table, findings: Findings, *, zone: Zone, pattern: ClockPattern | None
-) -> BatchRegister | None:
+def read_batches(table: Table, findings: Findings, *, zone: Zone, pattern: ClockPattern | None) -> BatchRegister | None:
     """Read every row; None where columns are missing or a cell has a fault; the findings name it."""
     n_before = len(findings.problems)
     names = match_headings(table.file, table.headings, BATCH_COLUMNS, findings)
@@ -91,9 +89,7 @@ def _report_labels(table: Table, names: dict[str, int], batches: list[str], find
         if not batch:
             offenders.append((row, "The cell is empty. Name the batch."))
         elif batch in first:
-            offenders.append(
-                (row, f'The batch "{batch}" already stands in row {first[batch]}. Keep one row.')
-            )
+            offenders.append((row, f'The batch "{batch}" already stands in row {first[batch]}. Keep one row.'))
         first.setdefault(batch, row)
     findings.rows(table.file, table.headings[names["batch"]], offenders)
 
@@ -108,9 +104,7 @@ def _cast_times(
     pattern: ClockPattern | None,
 ) -> dict[str, int]:
     heading = table.headings[position]
-    times = clock_column(
-        table, table.columns[position], heading, findings, pattern=pattern, is_required=False
-    )
+    times = clock_column(table, table.columns[position], heading, findings, pattern=pattern, is_required=False)
     resolved = resolve(times, zone.name, is_in_order=False)
     report_unreal(table.file, heading, table.row_numbers, times, resolved, zone.name, findings)
     if not zone.is_stated and not times.is_absolute.all() and np.any(times.local_us != NOT_A_TIME):

@@ -72,9 +72,7 @@ def report_not_positive(
     )
 
 
-def _stated(
-    table: Table, names: dict[str, int], column: str, findings: Findings, skip: BoolArray
-) -> FloatArray:
+def _stated(table: Table, names: dict[str, int], column: str, findings: Findings, skip: BoolArray) -> FloatArray:
     position = names[column]
     if column == "age":
         values = _written(table, position, findings, skip)
@@ -117,13 +115,9 @@ def _by_clock(
             column=heading,
         )
         return tested_h
-    times = clock_column(
-        table, table.columns[position], heading, findings, pattern=context.pattern, skip=skip
-    )
+    times = clock_column(table, table.columns[position], heading, findings, pattern=context.pattern, skip=skip)
     resolved = resolve(times, context.zone.name, is_in_order=False)
-    report_unreal(
-        table.file, heading, table.row_numbers, times, resolved, context.zone.name, findings, skip=skip
-    )
+    report_unreal(table.file, heading, table.row_numbers, times, resolved, context.zone.name, findings, skip=skip)
     offenders: list[tuple[int, str]] = []
     for index, instant in enumerate(resolved.instant_us.tolist()):
         fault = register.fault_of(batches[index]) if batches[index] else None
@@ -149,7 +143,7 @@ def _report_far(
     findings: Findings,
     skip: BoolArray,
 ) -> None:
-    with np.errstate(invalid="ignore", divide="ignore"):
+    with np.errstate(all="ignore"):
         ratio = tested_h / nominal_h
         wrong = (tested_h > 0) & ((ratio > FARTHEST) | (ratio < 1.0 / FARTHEST)) & ~skip
     findings.rows(

@@ -180,8 +180,7 @@ def _selected(file: str, breaks: tuple[Break, ...], findings: Findings, geometry
         shapes = dict.fromkeys(item.geometry or "not stated" for item in breaks)
         findings.problem(
             file,
-            f'No break has the geometry "{geometry}" that [prior] geometry selects. There are: '
-            f"{listed(shapes)}.",
+            f'No break has the geometry "{geometry}" that [prior] geometry selects. There are: {listed(shapes)}.',
             column="geometry",
         )
     elif len(kept) < len(breaks):

@@ -107,11 +107,7 @@ def _one_of(
         )
 
 
-def _no_two(
-    table: Table, names: Collection[str], choices: tuple[str, ...], what: str, findings: Findings
-) -> None:
+def _no_two(table: Table, names: Collection[str], choices: tuple[str, ...], what: str, findings: Findings) -> None:
     given = [name for name in choices if name in names]
     if len(given) > 1:
-        findings.problem(
-            table.file, f"There are {len(given)} {what} columns ({listed(given)}). Keep one of them."
-        )
+        findings.problem(table.file, f"There are {len(given)} {what} columns ({listed(given)}). Keep one of them.")

@@ -40,6 +40,10 @@ def read_breaks(table: Table, findings: Findings, context: BreakContext) -> Brea
     if names is None:
         return None
     n_before = len(findings.problems)
+    if "tested_at" in names and not context.can_date:
+        del names["tested_at"]
+        if not any(name in names for name in AGE_COLUMNS):
+            return None
 
     def labels(column: str) -> list[str]:
         return label_column(table, names[column]) if column in names else [""] * table.n_rows
@@ -70,9 +74,7 @@ def read_breaks(table: Table, findings: Findings, context: BreakContext) -> Brea
             void=voids[index],
             row=table.row_numbers[index],
         )
-        for index, (placement, specimen) in enumerate(
-            zip(labels("placement"), labels("specimen"), strict=True)
-        )
+        for index, (placement, specimen) in enumerate(zip(labels("placement"), labels("specimen"), strict=True))
         if not is_other[index]
     ]
     if len(findings.problems) > n_before:
@@ -144,6 +146,15 @@ def _mixes(
     if register is None or not register.has_mix:
         return stated, "mix" in names
     if "mix" not in names:
+        findings.rows(
+            table.file,
+            table.headings[names["batch"]],
+            (
+                (row, f'The batch "{batch}" is not in {register.file}, which gives the mixes. Add it there.')
+                for row, batch in zip(table.row_numbers, batches, strict=True)
+                if batch and batch not in register.mixes and not register.has_cast_at
+            ),
+        )
         return [register.mixes.get(batch, "") for batch in batches], True
     findings.rows(
         table.file,

@@ -17,9 +17,7 @@ from .findings import Findings, listed
 from .tables import Table
 
 STRONGEST_MPA = 400.0  # above the strongest concretes made (common practice, no source)
-WEAKEST_TOP_MPA = (
-    2.0  # a study whose strongest break is weaker has its unit wrong (common practice, no source)
-)
+WEAKEST_TOP_MPA = 2.0  # a study whose strongest break is weaker has its unit wrong (common practice, no source)
 AGREES_WITHIN = 0.02  # stated strength beside the one from load and size; sizes are rounded to the mm
 LEAST_SLENDERNESS = 1.8  # height over diameter; below it strengths need a factor, ASTM C39
 _CYLINDER = re.compile(r"(\d+(?:\.\d+)?)x(\d+(?:\.\d+)?) mm")
@@ -76,8 +74,9 @@ def _with_loads(
     load = number_column(table, position, findings, skip=skip, comma_hint=hint, is_required=not is_stated)
     report_not_positive(table, position, findings, load, skip, "load")
     load_kn = kn_from_lbf(load) if column == "load_lbf" else load
-    area_mm2, slenderness = _areas(table, names, geometries, findings, skip | np.isnan(load))
-    computed_mpa = 1000.0 * load_kn / area_mm2
+    with np.errstate(all="ignore"):  # sizes next to nothing; their strengths are refused below
+        area_mm2, slenderness = _areas(table, names, geometries, findings, skip | np.isnan(load))
+        computed_mpa = 1000.0 * load_kn / area_mm2
     _report_disagreement(table, position, stated_mpa, computed_mpa, findings, skip)
     _note_short(table, slenderness, findings, skip)
     missing = np.isnan(stated_mpa) & np.isnan(load) & ~skip
@@ -111,9 +110,7 @@ def _areas(
     for index in np.flatnonzero(~skip).tolist():
         has_round, has_square = not math.isnan(diameter[index]), not math.isnan(side[index])
         if has_round and has_square:
-            offenders.append(
-                (table.row_numbers[index], "The row has a diameter and a side. Keep the one it has.")
-            )
+            offenders.append((table.row_numbers[index], "The row has a diameter and a side. Keep the one it has."))
         elif not has_round and not has_square:
             cylinder, cube = _CYLINDER.search(geometries[index]), _CUBE.search(geometries[index])
             if cylinder:
@@ -142,7 +139,7 @@ def _report_disagreement(
     findings: Findings,
     skip: BoolArray,
 ) -> None:
-    with np.errstate(invalid="ignore"):
+    with np.errstate(all="ignore"):
         wrong = (np.abs(computed_mpa / stated_mpa - 1.0) > AGREES_WITHIN) & ~skip
     findings.rows(
         table.file,
@@ -200,7 +197,6 @@ def _report_wrong_unit(
     if is_compressive and 0 < top < WEAKEST_TOP_MPA:
         findings.problem(
             table.file,
-            f"The strongest break is {top:.2g} MPa, too weak for hardened concrete. "
-            "Correct the unit in the heading.",
+            f"The strongest break is {top:.2g} MPa, too weak for hardened concrete. Correct the unit in the heading.",
             column=heading,
         )

@@ -22,6 +22,9 @@ NOT_A_TIME = int(np.iinfo(np.int64).min)
 US_PER_HOUR = 3_600_000_000
 QUARTER_US = US_PER_HOUR // 4  # zones change their offset at whole quarters of an hour
 EPOCH = dt.datetime(1970, 1, 1)
+EARLIEST_YEAR, LATEST_YEAR = 1970, 2200
+_EARLIEST_US = 0
+_LATEST_US = (dt.datetime(LATEST_YEAR, 1, 1) - EPOCH) // dt.timedelta(microseconds=1)
 _TEN_MS = 10_000
 _ISO_LETTERS = frozenset("0123456789-:T .")
 SHORTEST_ISO = 12  # characters; a date alone has at most ten
@@ -31,9 +34,7 @@ SHORTEST_ISO = 12  # characters; a date alone has at most ten
 class ClockTimes:
     """A column of clock times: what stands there, and which of it names its own offset."""
 
-    local_us: (
-        IntArray  # microseconds since 1970-01-01 00:00 on the clock read; NOT_A_TIME where there is none
-    )
+    local_us: IntArray  # microseconds since 1970-01-01 00:00 on the clock read; NOT_A_TIME where there is none
     is_absolute: BoolArray  # the time named its offset, so local_us is in UTC already
 
 
@@ -95,7 +96,10 @@ def _iso_column(cells: Sequence[Cell]) -> ClockTimes | None:
         moments = np.array(cells, dtype="datetime64[us]")
     except ValueError:
         return None
-    return ClockTimes(moments.astype(np.int64), np.zeros(len(cells), dtype=np.bool_))
+    local_us = moments.astype(np.int64)
+    if local_us.min() < _EARLIEST_US or local_us.max() >= _LATEST_US:
+        return None
+    return ClockTimes(local_us, np.zeros(len(cells), dtype=np.bool_))
 
 
 def _moment(cell: Cell, pattern: ClockPattern | str | None) -> dt.datetime:
@@ -103,9 +107,7 @@ def _moment(cell: Cell, pattern: ClockPattern | str | None) -> dt.datetime:
     if isinstance(cell, dt.datetime):
         return _rounded(cell)
     if not isinstance(cell, str):
-        raise ValueError(
-            f'Given {shown(cell)}, which is no date with a time. Write it like "2027-03-01 22:00".'
-        )
+        raise ValueError(f'Given {shown(cell)}, which is no date with a time. Write it like "2027-03-01 22:00".')
     text = " ".join(cell.split())
     if isinstance(pattern, ClockPattern):
         return pattern.read(text)
@@ -130,11 +132,10 @@ def _rounded(moment: dt.datetime) -> dt.datetime:
 
 
 def _microseconds(moment: dt.datetime) -> int:
-    try:
-        if moment.tzinfo is not None:
-            moment = moment.astimezone(dt.UTC).replace(tzinfo=None)
-    except OverflowError:
-        raise ValueError(f"Given {moment}, which is outside the calendar.") from None
+    if not EARLIEST_YEAR <= moment.year < LATEST_YEAR:
+        raise ValueError(f"Given {moment}, a year in which no such test was made. Correct the year.")
+    if moment.tzinfo is not None:
+        moment = moment.astimezone(dt.UTC).replace(tzinfo=None)
     return (moment - EPOCH) // dt.timedelta(microseconds=1)
 
 
@@ -173,11 +174,7 @@ def resolve(times: ClockTimes, zone: str, *, is_in_order: bool) -> Resolved:
     for index, second in later.items():
         if not is_in_order:
             is_twice[index] = True
-        elif (
-            index > 0
-            and instants[index - 1] != NOT_A_TIME
-            and instants[index] <= instants[index - 1] < second
-        ):
+        elif index > 0 and instants[index - 1] != NOT_A_TIME and instants[index] <= instants[index - 1] < second:
             instants[index] = second
     instants[is_never] = NOT_A_TIME
     return Resolved(instants, is_twice, is_never)

@@ -69,9 +69,7 @@ class ClockPattern:
                 tzinfo=_offset(part.get("z")),
             )  # fmt: skip
         except ValueError:
-            raise ValueError(
-                f'Given {shown(text)}, which is no time of the calendar as "{self.text}".'
-            ) from None
+            raise ValueError(f'Given {shown(text)}, which is no time of the calendar as "{self.text}".') from None
 
 
 def _hour(part: dict[str, str | None]) -> int:
@@ -138,9 +136,7 @@ def declared_pattern(text: str) -> ClockPattern:
         if not any(code in codes for code in allowed)
     ]
     if missing:
-        raise ValueError(
-            f'The time format {shown(text)} lacks {", ".join(missing)}. Write it like "DD.MM.YYYY HH:mm".'
-        )
+        raise ValueError(f'The time format {shown(text)} lacks {", ".join(missing)}. Write it like "DD.MM.YYYY HH:mm".')
     return ClockPattern(text, re.compile("".join(pieces) + r"\Z", re.ASCII))
 
 
@@ -151,9 +147,7 @@ def _loose(order: str, mark: str) -> ClockPattern:
     first, second = (day, month) if order == "day" else (month, day)
     clock = rf"{_PARTS['H']}:{_PARTS['M']}(?::{_PARTS['S']})?(?:\s?{_PARTS['p']})?"
     name = f"DD{mark}MM{mark}YYYY" if order == "day" else f"MM{mark}DD{mark}YYYY"
-    return ClockPattern(
-        name, re.compile(rf"{first}{sep}{second}{sep}{_PARTS['Y']}(?:,?\s|T){clock}\Z", re.ASCII)
-    )
+    return ClockPattern(name, re.compile(rf"{first}{sep}{second}{sep}{_PARTS['Y']}(?:,?\s|T){clock}\Z", re.ASCII))
 
 
 def infer_pattern(texts: Iterable[str]) -> ClockPattern | str | None:

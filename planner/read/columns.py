@@ -16,6 +16,7 @@ from .tables import Cell, Table, is_blank, text_of
 
 CommaMeans = Literal["decimal", "thousands", "unknown"]
 
+LARGEST = 1e12  # no quantity of a break or a reading comes near
 _PLAIN = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?\Z", re.ASCII)
 _EITHER = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}\Z", re.ASCII)  # 5,200: five thousand or five point two
 _DECIMAL_COMMA = re.compile(r"[+-]?(?:\d*,\d+|\d{1,3}(?:\.\d{3})+,\d+)(?:[eE][+-]?\d{1,3})?\Z", re.ASCII)
@@ -101,7 +102,7 @@ def _plain_numbers(cells: Sequence[Cell]) -> FloatArray | None:
         values = np.fromiter(map(float, cells), dtype=np.float64, count=len(cells))  # type: ignore[arg-type]
     except (ValueError, OverflowError):
         return None
-    return values if np.isfinite(values).all() else None
+    return values if (np.abs(values) <= LARGEST).all() else None
 
 
 def _tidy(text: str) -> str:
@@ -133,7 +134,7 @@ def _number(cell: Cell, means: CommaMeans) -> tuple[float, str | None]:
         value = float(cell)
     except OverflowError:
         value = math.inf
-    return (value, None) if math.isfinite(value) else (math.nan, f"Given {shown(cell)}; it must be finite.")
+    return _bounded(value, cell)
 
 
 def _number_in_text(text: str, means: CommaMeans) -> tuple[float, str | None]:
@@ -152,6 +153,12 @@ def _number_in_text(text: str, means: CommaMeans) -> tuple[float, str | None]:
         return math.nan, f"Given {shown(text)}; it must be a finite number. Void the row or correct it."
     else:
         return math.nan, f"Given {shown(text)}, which is no number."
+    return _bounded(value, text)
+
+
+def _bounded(value: float, given: object) -> tuple[float, str | None]:
     if not math.isfinite(value):
-        return math.nan, f"Given {shown(text)}; it must be a finite number."
+        return math.nan, f"Given {shown(given)}; it must be a finite number."
+    if abs(value) > LARGEST:
+        return math.nan, f"Given {shown(given)}, larger than any age, strength or temperature. Correct it."
     return value, None

@@ -86,9 +86,7 @@ def _rows(file: str, text: str, delimiter: str, findings: Findings) -> Sequence[
         )
         return None
     if len(rows) > MOST_ROWS:
-        findings.problem(
-            file, f"The file has more than {MOST_ROWS:,} rows. Thin the readings or split the study."
-        )
+        findings.problem(file, f"The file has more than {MOST_ROWS:,} rows. Thin the readings or split the study.")
         return None
     lengths = list(map(len, rows))
     if lengths and max(lengths) > MOST_COLUMNS:

@@ -21,9 +21,7 @@ SENSORS_APART_C = 2.0  # common practice, no source
 LATEST_START_H = 1.0  # a first reading later than this leaves the earliest hours unknown
 
 
-def build_curing_records(
-    file: str, readings: Iterable[SensorReadings], findings: Findings
-) -> tuple[CuringRecord, ...]:
+def build_curing_records(file: str, readings: Iterable[SensorReadings], findings: Findings) -> tuple[CuringRecord, ...]:
     """Make one record of each batch, curing and placement. Faulty sensors are named and left out."""
     by_place: dict[tuple[str, str, str], list[SensorReadings]] = defaultdict(list)
     for sensor in readings:
@@ -50,9 +48,7 @@ def _checked(file: str, sensor: SensorReadings, findings: Findings) -> SensorRea
     n_before = len(findings.problems)
     unit = wrong_unit(sensor.curing, sensor.elapsed_h, sensor.temperature_c)
     if unit is not None:
-        findings.problem(
-            file, f"The record of {_name(sensor)} is in another unit: {unit}.", column="temperature"
-        )
+        findings.problem(file, f"The record of {_name(sensor)} is in another unit: {unit}.", column="temperature")
         return None
     _report_impossible(file, sensor, findings)
     _report_backwards(file, sensor, findings)
@@ -182,11 +178,7 @@ def _report_steps(file: str, sensor: SensorReadings, findings: Findings) -> None
 
 def _note_sensor_faults(file: str, sensor: SensorReadings, findings: Findings) -> None:
     found = spikes(sensor.elapsed_h, sensor.temperature_c)
-    found = [
-        index
-        for index in found
-        if abs(np.diff(sensor.temperature_c[index - 1 : index + 1])[0]) <= LARGEST_JUMP_C
-    ]
+    found = [index for index in found if abs(np.diff(sensor.temperature_c[index - 1 : index + 1])[0]) <= LARGEST_JUMP_C]
     if found:
         where = listed(
             f"row {sensor.rows[index]}: {sensor.temperature_c[index]:.4g} C between "

@@ -34,6 +34,4 @@ def read_curing(word: str) -> Curing:
     guess = f' Perhaps "{near}" is meant.' if near else ""
     if not key:
         raise ValueError(f"The cell is empty. Give one of {known}.")
-    raise ValueError(
-        f"The curing {shown(word)} is not known. Allowed are {known} (also lab, water, field).{guess}"
-    )
+    raise ValueError(f"The curing {shown(word)} is not known. Allowed are {known} (also lab, water, field).{guess}")

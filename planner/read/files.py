@@ -78,7 +78,5 @@ class Shelf:
 
 def _ending_fault(given: str, endings: tuple[str, ...]) -> str:
     allowed = " or ".join(endings)
-    how = (
-        " Open it where it was made and save it again." if given.lower() in (".xls", ".ods", ".xlsb") else ""
-    )
+    how = " Open it where it was made and save it again." if given.lower() in (".xls", ".ods", ".xlsb") else ""
     return f'The name ends in "{given}", which is not read. Allowed: {allowed}.{how}'

@@ -55,8 +55,7 @@ def match_headings(
         if name in positions:
             findings.problem(
                 file,
-                f'The headings "{headings[positions[name]]}" and "{heading}" both mean {name}. '
-                "Keep one of them.",
+                f'The headings "{headings[positions[name]]}" and "{heading}" both mean {name}. Keep one of them.',
                 row=header_row,
                 column=heading,
             )

@@ -39,9 +39,7 @@ def has_logger_columns(headings: tuple[str, ...], sensors: Mapping[str, Place]) 
     return any(normalise_heading(heading) in given for heading in sensors)
 
 
-def read_logger(
-    table: Table, findings: Findings, context: ReadingContext
-) -> tuple[SensorReadings, ...] | None:
+def read_logger(table: Table, findings: Findings, context: ReadingContext) -> tuple[SensorReadings, ...] | None:
     """Read the sensor columns that the plan names; None where a fault stands in the findings."""
     n_before = len(findings.problems)
     names = match_headings(table.file, table.headings, LOGGER_COLUMNS, findings)

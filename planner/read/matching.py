@@ -78,8 +78,7 @@ def check_served(
             f"they are continued at the standard curing temperature {standard_curing_c:g} C.",
         )
     return tuple(
-        _carried_on(given, carried_to[place]) if place in carried_to else given
-        for place, given in enumerate(records)
+        _carried_on(given, carried_to[place]) if place in carried_to else given for place, given in enumerate(records)
     )
 
 

@@ -47,7 +47,7 @@ def with_nominal_ages(
     if moved:
         ages = sorted({item.age_h for item in moved})
         findings.caution(
-            "ages-grouped",
+            "ages-gathered",
             f"{file}: {len(moved)} breaks at other ages than planned count as breaks at "
             f"{listed(age_label(age) for age in ages)}; their actual ages give their maturities.",
         )

@@ -111,9 +111,7 @@ def _required_keys(name: str) -> list[str]:
     return [key for key, field in TABLES[name].model_fields.items() if field.is_required()]
 
 
-def _report(
-    file: str, table: str, keys: Mapping[str, Any], fault: Mapping[str, Any], findings: Findings
-) -> None:
+def _report(file: str, table: str, keys: Mapping[str, Any], fault: Mapping[str, Any], findings: Findings) -> None:
     key = str(fault["loc"][0]) if fault["loc"] else ""
     column = f"{table}.{key}"[:80]
     kind = fault["type"]

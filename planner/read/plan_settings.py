@@ -114,8 +114,7 @@ def _choices(file: str, table: ChoicesTable | None, findings: Findings) -> Choic
     if table.fewest_ages > table.most_ages:
         findings.problem(
             file,
-            f"The fewest ages are {table.fewest_ages} but the most are {table.most_ages}. "
-            "Exchange or correct them.",
+            f"The fewest ages are {table.fewest_ages} but the most are {table.most_ages}. Exchange or correct them.",
             column="choices.fewest_ages",
         )
     elif table.fewest_ages > len(ages_h):
@@ -158,9 +157,7 @@ def _prior(file: str, table: PriorTable | None, findings: Findings) -> Prior | N
         return None
     n_before = len(findings.problems)
     if table.breaks is None and table.published is None:
-        findings.problem(
-            file, "The key is missing. Give a break file, or published growth.", column="prior.breaks"
-        )
+        findings.problem(file, "The key is missing. Give a break file, or published growth.", column="prior.breaks")
     if table.breaks is not None and table.published is not None:
         findings.problem(
             file,
@@ -174,9 +171,7 @@ def _prior(file: str, table: PriorTable | None, findings: Findings) -> Prior | N
             column="prior.strength_28d_mpa",
         )
     if table.strength_28d_mpa is not None and table.published is None:
-        findings.problem(
-            file, "This key serves only with published. Leave it out.", column="prior.strength_28d_mpa"
-        )
+        findings.problem(file, "This key serves only with published. Leave it out.", column="prior.strength_28d_mpa")
     if table.temperatures is not None and table.breaks is None:
         findings.problem(
             file,
@@ -184,9 +179,7 @@ def _prior(file: str, table: PriorTable | None, findings: Findings) -> Prior | N
             column="prior.temperatures",
         )
     if table.batches is not None and table.breaks is None:
-        findings.problem(
-            file, "Batches serve breaks. Give breaks, or leave them out.", column="prior.batches"
-        )
+        findings.problem(file, "Batches serve breaks. Give breaks, or leave them out.", column="prior.batches")
     if len(findings.problems) > n_before:
         return None
     scatter = table.within_test_cv
@@ -221,8 +214,7 @@ def _maturity(file: str, plan: RawPlan, findings: Findings) -> MaturityGrid | No
     if wrong_q:
         findings.problem(
             file,
-            f"Given {listed(f'{q:g}' for q in wrong_q)}; Q is in kelvin, above 0 and at most 20000, "
-            "about 5000.",
+            f"Given {listed(f'{q:g}' for q in wrong_q)}; Q is in kelvin, above 0 and at most 20000, about 5000.",
             column="maturity.equivalent_age_q_k",
         )
     if wrong_datum:
@@ -239,9 +231,7 @@ def _maturity(file: str, plan: RawPlan, findings: Findings) -> MaturityGrid | No
             column="maturity.reference_c",
         )
     if not q_k and not datum_c:
-        findings.problem(
-            file, "Both lists are empty. Give constants, or leave the table out.", column="maturity"
-        )
+        findings.problem(file, "Both lists are empty. Give constants, or leave the table out.", column="maturity")
     if len(findings.problems) > n_before:
         return None
     return MaturityGrid(equivalent_age_q_k=q_k, datum_c=datum_c, reference_c=table.reference_c)

@@ -18,9 +18,7 @@ from .quantities import parse_duration, parse_number, parse_share, parse_whole
 Value = TypeVar("Value")
 
 
-def _checked(
-    parse: Callable[[object], Value], accepts: Callable[[Value], bool], allowed: str
-) -> BeforeValidator:
+def _checked(parse: Callable[[object], Value], accepts: Callable[[Value], bool], allowed: str) -> BeforeValidator:
     def read(given: object) -> Value:
         value = parse(given)
         if not accepts(value):
@@ -62,9 +60,7 @@ def _ages(given: object) -> tuple[float, ...]:
         raise ValueError("The list is empty. Give at least one age.")
     twice = sorted({age for age in ages if ages.count(age) > 1})
     if twice:
-        raise ValueError(
-            f"The age {', '.join(f'{age:g} h' for age in twice)} stands twice. Give each age once."
-        )
+        raise ValueError(f"The age {', '.join(f'{age:g} h' for age in twice)} stands twice. Give each age once.")
     return ages
 
 
@@ -162,14 +158,10 @@ WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 def _weekday(text: str) -> int:
     word = text.strip().lower()
     if len(word) >= 3:
-        for number, day in enumerate(
-            ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
-        ):
+        for number, day in enumerate(("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")):
             if day.startswith(word):
                 return number
-    raise ValueError(
-        f'Given {shown(text)}, which is no day of the week. Write days like "Mon-Fri" or "Mon, Wed".'
-    )
+    raise ValueError(f'Given {shown(text)}, which is no day of the week. Write days like "Mon-Fri" or "Mon, Wed".')
 
 
 def _days(given: object) -> tuple[int, ...]:
@@ -212,9 +204,7 @@ def _time_format(given: object) -> ClockPattern:
 Text = Annotated[str, BeforeValidator(_text)]
 Filled = Annotated[str, BeforeValidator(_filled)]
 PositiveDuration = Annotated[float, BeforeValidator(_positive_duration)]
-NoNegativeDuration = Annotated[
-    float, _checked(parse_duration, lambda hours: hours >= 0, "it must not be negative")
-]
+NoNegativeDuration = Annotated[float, _checked(parse_duration, lambda hours: hours >= 0, "it must not be negative")]
 Ages = Annotated[tuple[float, ...], BeforeValidator(_ages)]
 Share = Annotated[float, BeforeValidator(_inside_one)]
 NoNegativeShare = Annotated[

@@ -29,9 +29,7 @@ class ReadingTimes:
     heading: str  # of the column, for messages
 
 
-def read_times(
-    table: Table, names: dict[str, int], findings: Findings, context: ReadingContext
-) -> ReadingTimes:
+def read_times(table: Table, names: dict[str, int], findings: Findings, context: ReadingContext) -> ReadingTimes:
     """Read the time columns; faults are in the findings."""
     for column in ELAPSED_COLUMNS:
         if column in names:

@@ -32,14 +32,15 @@ def read_records(raw: RawPlan, shelf: Shelf, findings: Findings) -> Records | No
     if break_file is None:
         return Records(breaks=())
     register, is_register_sound = _read_batch_file(raw, shelf, findings)
-    context = _break_context(raw, register)
-    rows = _read_break_file(break_file, shelf, findings, context) if is_register_sound else None
+    context = _break_context(raw, register, is_register_sound=is_register_sound)
+    rows = _read_break_file(break_file, shelf, findings, context)
     breaks: tuple[Break, ...] | None = None
     if rows is not None:
         breaks = check_breaks(break_file, rows, findings, context)
         note_outlying(breaks, findings)
     curing_records: tuple[CuringRecord, ...] = ()
-    if temperature_file is not None and is_register_sound:
+    is_export_known = "temperature_file" not in raw.given or "temperature_file" in raw.tables
+    if temperature_file is not None and is_register_sound and is_export_known:
         n_before = len(findings.problems)
         reading = _reading_context(raw, register)
         curing_records = _read_temperature_file(temperature_file, shelf, findings, reading)
@@ -80,17 +81,18 @@ def _zone(*names: str | None) -> Zone:
     return next((Zone(name, True) for name in names if name is not None), Zone())
 
 
-def _break_context(raw: RawPlan, register: BatchRegister | None) -> BreakContext:
+def _break_context(raw: RawPlan, register: BatchRegister | None, *, is_register_sound: bool) -> BreakContext:
     prior, laboratory = raw.tables.get("prior"), raw.tables.get("laboratory")
     target, choices = raw.tables.get("target"), raw.tables.get("choices")
     ages = (target.ages if isinstance(target, TargetTable) else ()) + (
         choices.ages if isinstance(choices, ChoicesTable) else ()
     )
     if not isinstance(prior, PriorTable):
-        return BreakContext(register=register, is_prior_known=False, plan_ages_h=ages)
+        return BreakContext(can_date=False, is_prior_known=False, plan_ages_h=ages)
     tolerances = laboratory.age_tolerances if isinstance(laboratory, LaboratoryTable) else None
     return BreakContext(
         register=register,
+        can_date=is_register_sound,
         zone=_zone(_laboratory_zone(raw), _logger_zone(raw)),
         pattern=prior.time_format,
         property=prior.property,

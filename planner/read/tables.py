@@ -99,10 +99,11 @@ def build_table(
         n_before = len(findings.problems)
         numbers, kept = _fitted(file, body, numbers, n_columns, findings)
         crowded = len(findings.problems) > n_before
-    if not kept and not crowded:
-        findings.problem(file, "There are headings but no rows below them. Give at least one record.")
+    if not kept:
+        if not crowded:
+            findings.problem(file, "There are headings but no rows below them. Give at least one record.")
         return None
-    columns = tuple(zip(*kept, strict=True)) if kept else ((),) * n_columns
+    columns = tuple(zip(*kept, strict=True))
     return Table(file, tuple(headings), columns, numbers, is_comma_decimal, sheet)
 
 

@@ -57,9 +57,7 @@ def has_temperature_columns(headings: tuple[str, ...]) -> bool:
     )
 
 
-def read_temperatures(
-    table: Table, findings: Findings, context: ReadingContext
-) -> tuple[SensorReadings, ...] | None:
+def read_temperatures(table: Table, findings: Findings, context: ReadingContext) -> tuple[SensorReadings, ...] | None:
     """Read every row; None where columns are missing or a cell has a fault; the findings name it."""
     names = _find_columns(table, findings)
     if names is None:
@@ -109,9 +107,7 @@ def _find_columns(table: Table, findings: Findings) -> dict[str, int] | None:
     return names if len(findings.problems) == n_before else None
 
 
-def _sensors(
-    table: Table, names: dict[str, int], findings: Findings
-) -> dict[tuple[str, Curing, str, str], IntArray]:
+def _sensors(table: Table, names: dict[str, int], findings: Findings) -> dict[tuple[str, Curing, str, str], IntArray]:
     """Give the rows of each sensor, in file order; sensors in order of first appearance."""
     blank: Sequence[str] = [""] * table.n_rows
     columns = [

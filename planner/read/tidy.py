@@ -43,9 +43,7 @@ def tidy(plan: Plan, folder: str | Path) -> tuple[Path, ...]:
         rows = (
             (record.batch, record.curing, record.placement, elapsed_h, temperature_c)
             for record in records.curing_records
-            for elapsed_h, temperature_c in zip(
-                record.elapsed_h.tolist(), record.temperature_c.tolist(), strict=True
-            )
+            for elapsed_h, temperature_c in zip(record.elapsed_h.tolist(), record.temperature_c.tolist(), strict=True)
         )
         written.append(_write(folder / "temperatures.csv", TEMPERATURE_HEADINGS, rows))
     return tuple(written)

@@ -99,9 +99,7 @@ def _is_safe_archive(file: str, content: bytes, findings: Findings) -> bool:
         )
         return False
     if has_entities:
-        findings.problem(
-            file, "The workbook declares document types, which no workbook needs. Save it again."
-        )
+        findings.problem(file, "The workbook declares document types, which no workbook needs. Save it again.")
     return not has_entities
 
 
@@ -145,14 +143,10 @@ def _sheet_rows(sheet: Any, *, most: int) -> Sequence[Sequence[Cell]]:
     rows: list[Sequence[Cell]] = []
     for row in sheet.iter_rows(values_only=True):
         if len(row) > MOST_COLUMNS:
-            raise _TooLargeError(
-                f"A row has {len(row):,} cells, more than {MOST_COLUMNS:,}. Remove unused columns."
-            )
+            raise _TooLargeError(f"A row has {len(row):,} cells, more than {MOST_COLUMNS:,}. Remove unused columns.")
         if len(rows) >= most:
             if most >= MOST_ROWS:
-                raise _TooLargeError(
-                    f"The sheet has more than {MOST_ROWS:,} rows. Thin the readings or split it."
-                )
+                raise _TooLargeError(f"The sheet has more than {MOST_ROWS:,} rows. Thin the readings or split it.")
             break
         rows.append(row)
     return rows

@@ -22,8 +22,7 @@ TEMPERATURE_HEADINGS = ["batch", "curing", "elapsed_h", "temperature_c"]
 PLAN = {
     "prior": 'breaks = "breaks.csv"',
     "target": 'ages = ["12 h"]\ntolerance = "10 %"',
-    "choices": 'ages = ["12 h", "1 d", "3 d", "28 d"]\nfewest_ages = 3\nmost_ages = 4\n'
-    "specimens_per_age = [2, 4]",
+    "choices": 'ages = ["12 h", "1 d", "3 d", "28 d"]\nfewest_ages = 3\nmost_ages = 4\nspecimens_per_age = [2, 4]',
     "budget": "specimens = 12",
 }
 
@@ -34,9 +33,7 @@ def break_rows() -> Rows:
     for batch in ("B1", "B2"):
         for age, strengths in STRENGTHS.items():
             for number, strength in enumerate(strengths, 1):
-                rows.append(
-                    [batch, "M1", f"{batch}-{age}-{number}", "cylinder 150x300 mm", "standard", age, strength]
-                )
+                rows.append([batch, "M1", f"{batch}-{age}-{number}", "cylinder 150x300 mm", "standard", age, strength])
     return rows
 
 

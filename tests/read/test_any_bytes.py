@@ -14,17 +14,13 @@ from planner.read import check_plan
 
 from .invented_study import break_rows, csv_bytes, plan_text, temperature_rows, write_study, xlsx_bytes
 
-CALM = settings(
-    max_examples=60, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow]
-)
+CALM = settings(max_examples=60, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
 
 CELLS = st.one_of(
     st.text(max_size=8),
     st.integers(-5, 5_000).map(str),
     st.floats().map(str),
-    st.sampled_from(
-        ["", "B1", "standard", "12 h", "20,5", "1.234,5", "=A1", "\x00", '"', "-0", "1e308", "9" * 400]
-    ),
+    st.sampled_from(["", "B1", "standard", "12 h", "20,5", "1.234,5", "=A1", "\x00", '"', "-0", "1e308", "9" * 400]),
 )
 HEADINGS = st.sampled_from(
     [
@@ -130,15 +126,70 @@ def test_damaged_plans(place: int, patch: bytes) -> None:
         settle(path)
 
 
+MOMENTS = st.one_of(
+    st.datetimes().map(str),
+    st.datetimes().map(lambda moment: moment.strftime("%d/%m/%Y %I:%M %p")),
+    st.sampled_from(["2027-03-28 02:30", "2027-10-31T02:30", "2027-10-31T02:30+14:00", "00.00.0000 00:00", "12:00"]),
+    st.sampled_from(["0001-01-01T00:00+14:00", "9999-12-31T23:59-12:00", "2027-03-01", "31/04/2027 12:00", "13/13/13"]),
+    CELLS,
+)
+ROUGH = """
+[prior]
+breaks = "breaks.csv"
+temperatures = "temperatures.csv"
+batches = "batches.csv"
+[laboratory]
+time_zone = "Europe/Oslo"
+"""
+PROBES = '[temperature_file]\ncolumns = {"temperature_c" = "B1/site"}\n'
+
+
+@CALM
+@given(
+    st.lists(st.tuples(st.sampled_from(["B1", "B2", ""]), MOMENTS), min_size=1, max_size=4),
+    st.lists(st.tuples(MOMENTS, CELLS), max_size=5),
+    st.lists(st.tuples(MOMENTS, CELLS), max_size=5),
+    st.booleans(),
+)
+def test_random_clock_times(
+    batches: list[tuple[str, str]],
+    breaks: list[tuple[str, str]],
+    readings: list[tuple[str, str]],
+    is_logger: bool,
+) -> None:
+    tables = {
+        "batches.csv": [("batch", "cast_at"), *batches],
+        "breaks.csv": [
+            ("batch", "tested_at", "load_kn", "diameter_mm"),
+            *(("B1", *row, "100") for row in breaks),
+        ],
+        "temperatures.csv": [
+            ("batch", "curing", "time", "temperature_c"),
+            *(("B1", "site", *row) for row in readings),
+        ],
+    }
+    with tempfile.TemporaryDirectory() as folder:
+        for name, rows in tables.items():
+            (Path(folder) / name).write_bytes(csv_bytes(rows).replace(b"\x00", b""))
+        path = Path(folder) / "plan.toml"
+        path.write_text(plan_text(prior=None) + ROUGH + (PROBES if is_logger else ""))
+        settle(path)
+
+
+AGE_HEADINGS = st.sampled_from(["batch", "curing", "12 h", "12 h (2)", "28 d psi", "1 d #1", "", "3 d", "7 days ksi"])
+
+
+@CALM
+@given(st.lists(AGE_HEADINGS, max_size=7), st.lists(st.lists(CELLS, max_size=9), max_size=5))
+def test_random_cells_under_ages_across(headings: list[str], rows: list[list[str]]) -> None:
+    check_any(csv_bytes([["batch", "12 h", *headings, "3 d"], *rows]).replace(b"\x00", b""))
+
+
 SCALARS = st.one_of(
-    st.sampled_from(
-        ['"12 h"', '"10 %"', "3", "0.1", "true", "nan", "-inf", '""', "1979-05-27", "07:32:00", "1e400"]
-    ),
+    st.sampled_from(['"12 h"', '"10 %"', "3", "0.1", "true", "nan", "-inf", '""', "1979-05-27", "07:32:00", "1e400"]),
     st.integers().map(str),
 )
-VALUES = st.one_of(
-    SCALARS, st.lists(SCALARS, max_size=3).map(lambda items: f"[{', '.join(items)}]"), st.just("{}")
-)
+VALUES = st.one_of(SCALARS, st.lists(SCALARS, max_size=3).map(lambda items: f"[{', '.join(items)}]"), st.just("{}"))
 KEYS = st.sampled_from(
     [
         "ages",

@@ -74,9 +74,7 @@ def test_the_plain_shape(tmp_path: Path) -> None:
 
 
 def decimal_commas(rows: Rows) -> Rows:
-    return [
-        [str(cell).replace(".", ",") if isinstance(cell, float) else cell for cell in row] for row in rows
-    ]
+    return [[str(cell).replace(".", ",") if isinstance(cell, float) else cell for cell in row] for row in rows]
 
 
 SAME_SHAPES = {
@@ -196,9 +194,7 @@ FAULTS: list[tuple[str, Rows, int | None, str | None, str]] = [
 
 
 @pytest.mark.parametrize("break_file", ["breaks.csv", "breaks.xlsx"])
-@pytest.mark.parametrize(
-    ("rows", "row", "column", "message"), [f[1:] for f in FAULTS], ids=[f[0] for f in FAULTS]
-)
+@pytest.mark.parametrize(("rows", "row", "column", "message"), [f[1:] for f in FAULTS], ids=[f[0] for f in FAULTS])
 def test_a_fault_is_named_with_its_row(
     tmp_path: Path, break_file: str, rows: Rows, row: int | None, column: str | None, message: str
 ) -> None:
@@ -255,9 +251,7 @@ def test_nothing_left_is_refused(tmp_path: Path) -> None:
 
 def test_geometry_is_selected_never_converted(tmp_path: Path) -> None:
     rows = changed(9, "geometry", "Cube 100 mm")
-    records = load_plan(
-        write_study(tmp_path, breaks=rows, prior='geometry = "Cylinder 150 x 300 mm"')
-    ).records
+    records = load_plan(write_study(tmp_path, breaks=rows, prior='geometry = "Cylinder 150 x 300 mm"')).records
     assert len(records.breaks) == 15
     assert {item.geometry for item in records.breaks} == {"cylinder 150x300 mm"}
     assert "geometry-selected" in {caution.code for caution in records.cautions}

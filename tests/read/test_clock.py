@@ -56,9 +56,7 @@ def test_offsets_make_a_time_absolute() -> None:
     assert times.local_us.tolist() == [us("2027-03-05 00:05")]
 
 
-@pytest.mark.parametrize(
-    ("hour", "expected"), [("12:05 AM", 0), ("1:05 am", 1), ("12:05 PM", 12), ("11:05 pm", 23)]
-)
+@pytest.mark.parametrize(("hour", "expected"), [("12:05 AM", 0), ("1:05 am", 1), ("12:05 PM", 12), ("11:05 pm", 23)])
 def test_midnight_and_noon(hour: str, expected: int) -> None:
     times, _ = column_of(f"13.03.2027 {hour}")
     assert times.local_us[0] == us(f"2027-03-13 {expected:02d}:05")
@@ -73,6 +71,8 @@ def test_midnight_and_noon(hour: str, expected: int) -> None:
         (("13/04/27 22:00",), 2, "year in four digits"),
         (("31/04/2027 22:00", "13/04/2027 22:00"), 2, "no time of the calendar"),
         (("13/04/2027 13:00 PM",), 2, "no time of the calendar"),
+        (("0027-03-04 10:00",), 2, "Correct the year"),
+        (("20277-03-04 10:00",), 2, "no time that is understood"),
         (("yesterday",), 2, "no time that is understood"),
         (("2027-03-04 25:00",), 2, "no time that is understood"),
         (("2027-03-04 10:00", ""), 3, "The cell is empty"),
@@ -157,6 +157,4 @@ def test_a_whole_year_of_hours_agrees_with_the_library() -> None:
     truth = [start + dt.timedelta(hours=hour) for hour in range(8760)]
     times, _ = column_of(*(moment.astimezone(zone).strftime("%Y-%m-%d %H:%M") for moment in truth))
     resolved = resolve(times, "America/New_York", is_in_order=True)
-    np.testing.assert_array_equal(
-        resolved.instant_us, [int(moment.timestamp()) * 1_000_000 for moment in truth]
-    )
+    np.testing.assert_array_equal(resolved.instant_us, [int(moment.timestamp()) * 1_000_000 for moment in truth])

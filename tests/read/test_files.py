@@ -35,9 +35,7 @@ from .invented_study import break_rows, csv_bytes, only_problem, plan_text, writ
          "No sheet has the columns batch, an age and a strength. The sheets are: Cover, Rota"),
     ],
 )  # fmt: skip
-def test_what_is_no_table_is_said_plainly(
-    tmp_path: Path, break_file: str, content: bytes, message: str
-) -> None:
+def test_what_is_no_table_is_said_plainly(tmp_path: Path, break_file: str, content: bytes, message: str) -> None:
     problem = only_problem(write_study(tmp_path, breaks=content, break_file=break_file))
     assert problem.file == break_file
     assert re.search(message, problem.text), problem.text
@@ -101,17 +99,19 @@ def test_limits_of_workbooks(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) ->
     assert "more than 3" in only_problem(path).text
 
 
-def test_a_workbook_that_unpacks_to_a_flood(tmp_path: Path) -> None:
+def test_a_workbook_that_unpacks_to_a_flood(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert workbook.MOST_UNZIPPED == 1_000_000_000
+    monkeypatch.setattr(workbook, "MOST_UNZIPPED", 100_000_000)
     stream = io.BytesIO(xlsx_bytes(break_rows()))
     with (
         zipfile.ZipFile(stream, "a", zipfile.ZIP_DEFLATED) as archive,
         archive.open("xl/flood.xml", "w") as part,
     ):
         block = bytes(10_000_000)
-        for _ in range(101):
+        for _ in range(11):
             part.write(block)
     problem = only_problem(write_study(tmp_path, breaks=stream.getvalue(), break_file="breaks.xlsx"))
-    assert "unpacks to 1.0 GB" in problem.text
+    assert "unpacks to 0.1 GB" in problem.text
 
 
 def test_a_workbook_that_declares_entities(tmp_path: Path) -> None:

@@ -31,9 +31,7 @@ def export(*, days: int = 4) -> Rows:
     return rows
 
 
-def write(
-    folder: Path, rows: Rows, *, table: str | None = None, batches: Rows | None = BATCHES, **tables: str
-) -> Path:
+def write(folder: Path, rows: Rows, *, table: str | None = None, batches: Rows | None = BATCHES, **tables: str) -> Path:
     lines = ""
     if batches is not None:
         (folder / "batches.csv").write_bytes(csv_bytes(batches))
@@ -80,13 +78,9 @@ def test_a_zone_nobody_stated_is_said(tmp_path: Path) -> None:
     ],
 )
 def test_a_faulty_table_is_named(tmp_path: Path, table: str, column: str, message: str) -> None:
-    path = write(tmp_path, export(), table=table)
-    from planner.read import check_plan
-
-    problems = check_plan(path)[1]
-    found = [problem for problem in problems if problem.column == column]
-    assert len(found) == 1, problems
-    assert re.search(message, found[0].text), found[0].text
+    problem = only_problem(write(tmp_path, export(), table=table))
+    assert problem.column == column
+    assert re.search(message, problem.text), problem.text
 
 
 def test_an_export_without_casting_times(tmp_path: Path) -> None:

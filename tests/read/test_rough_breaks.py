@@ -121,7 +121,7 @@ def test_ages_off_the_clock_belong_to_their_nominal_age(tmp_path: Path, column: 
     records = records_of(tmp_path, rows)
     assert [item.tested_h for item in records.breaks] == list(ages)
     assert [item.age_h for item in records.breaks] == [24, 24, 12, 72, 24, 672, 5]
-    assert "7 breaks at other ages than planned" in caution(records, "ages-grouped")
+    assert "7 breaks at other ages than planned" in caution(records, "ages-gathered")
     outside = caution(records, "outside-age-window")
     assert "2 breaks lie outside" in outside  # 22.95 h, and 5.13 h by 2 % of 5 h
     assert "1.1 h early" in outside

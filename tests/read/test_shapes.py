@@ -18,7 +18,7 @@ from planner.read import load_plan, tidy
 from planner.terms.records import Records
 from planner.units import MPA_PER_PSI, fahrenheit_from_celsius
 
-from .invented_study import Rows, csv_bytes, only_problem, plan_text, xlsx_bytes
+from .invented_study import Rows, csv_bytes, only_problem, plan_text, problems_of, xlsx_bytes
 
 ZONE = "Europe/Oslo"
 CAST = {
@@ -100,9 +100,7 @@ def psi_workbooks() -> tuple[dict[str, bytes], str, dict[str, str]]:
 
 def clock_tables() -> tuple[dict[str, bytes], str, dict[str, str]]:
     breaks: Rows = [["batch", "geometry", "curing", "age_h", "tested_at", "strength_mpa"]]
-    breaks += [
-        [b, CYLINDER, "site", age, local(b, age).isoformat(" ", "minutes"), v] for b, age, v in each_break()
-    ]
+    breaks += [[b, CYLINDER, "site", age, local(b, age).isoformat(" ", "minutes"), v] for b, age, v in each_break()]
     readings: Rows = [["batch", "curing", "time", "temperature_c"]]
     readings += [[b, "site", local(b, hour).strftime("%Y-%m-%d %H:%M"), v] for b, hour, v in each_reading()]
     files = {"breaks.csv": csv_bytes(breaks), "temperatures.csv": csv_bytes(readings)}
@@ -112,9 +110,7 @@ def clock_tables() -> tuple[dict[str, bytes], str, dict[str, str]]:
 def load_tables() -> tuple[dict[str, bytes], str, dict[str, str]]:
     files, _, _ = long_table()
     breaks: Rows = [["batch", "mix", "geometry", "curing", "age_h", "load_kn", "diameter_mm", "height_mm"]]
-    breaks += [
-        [b, "N", CYLINDER, "site", age, value * AREA / 1000, 100, 200] for b, age, value in each_break()
-    ]
+    breaks += [[b, "N", CYLINDER, "site", age, value * AREA / 1000, 100, 200] for b, age, value in each_break()]
     return files | {"breaks.csv": csv_bytes(breaks)}, "", {}
 
 
@@ -258,6 +254,12 @@ REFUSED: dict[str, tuple[dict[str, bytes], str, int | None, str]] = {
         {"breaks__csv": csv_bytes([["batch", "mix", "age_h", "strength_mpa"], ["N1", "Z", 24, 20]])},
         "breaks.csv", 2, 'of mix "Z", but "N" in batches.csv'),
 }  # fmt: skip
+
+
+def test_faults_of_batches_and_breaks_come_together(tmp_path: Path) -> None:
+    changes = batches_with(3, "age_zero", "delivered") | breaks_with(row=3, column="strength_mpa", value="?")
+    problems = problems_of(write_shape(tmp_path, clock_tables, **changes))
+    assert [(problem.file, problem.row) for problem in problems] == [("batches.csv", 3), ("breaks.csv", 3)]
 
 
 @pytest.mark.parametrize("name", REFUSED)

@@ -78,9 +78,7 @@ FAULTS: list[tuple[str, Rows, int | None, str | None, str]] = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(
-    ("rows", "row", "column", "message"), [f[1:] for f in FAULTS], ids=[f[0] for f in FAULTS]
-)
+@pytest.mark.parametrize(("rows", "row", "column", "message"), [f[1:] for f in FAULTS], ids=[f[0] for f in FAULTS])
 def test_a_fault_is_named_with_its_row(
     tmp_path: Path, rows: Rows, row: int | None, column: str | None, message: str
 ) -> None:
