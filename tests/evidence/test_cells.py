@@ -1,0 +1,182 @@
+"""Cells, views and checks: who may be fitted, who is the truth, and what each counts."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import combinations
+
+import numpy as np
+import pytest
+
+from planner.evidence import tabulate
+from planner.terms.problems import InputError
+from planner.terms.records import Records
+from planner.terms.settings import MaturityGrid, Prior
+from tests.laws.invented import AGES_H, cell, programme, room_record, settings
+
+
+def standard_only(n_at_target, *, batches=("B1", "B2")):
+    breaks = []
+    for b, name in enumerate(batches):
+        for age_h in AGES_H:
+            n = n_at_target if age_h == 12.0 else 3
+            breaks += cell(name, age_h, 10.0 * (b + 1) + age_h / 10 + np.arange(n))
+    return Records(breaks=tuple(breaks))
+
+
+def test_companions_of_their_own_leave_every_standard_cell_to_the_fit():
+    cells = tabulate(programme(), settings())
+    assert cells.view_batch == ("B1", "B2", "B3", "B4")
+    assert np.all(cells.n_specimens == 3)
+    assert set(cells.check_condition) == {"site-cured"}
+    assert cells.checked_against == "site-cured"
+
+
+def test_three_specimens_at_the_target_are_the_truth_and_never_fitted():
+    cells = tabulate(standard_only(3), settings())
+    at = AGES_H.index(12.0)
+    assert np.isnan(cells.mean_mpa[:, at]).all()
+    np.testing.assert_allclose(cells.check_truth_mpa, [10 + 1.2 + 1, 20 + 1.2 + 1])
+    assert cells.checked_against == "standard-cured"
+
+
+@pytest.mark.parametrize("n_at_target", [4, 5, 6])
+def test_a_cell_of_four_or_more_is_parted_and_no_specimen_serves_twice(n_at_target):
+    cells = tabulate(standard_only(n_at_target), settings())
+    at = AGES_H.index(12.0)
+    strengths_mpa = {"B1": 10 + 1.2 + np.arange(n_at_target), "B2": 20 + 1.2 + np.arange(n_at_target)}
+    assert len(cells.view_batch) == 12
+    for view, batch in enumerate(cells.view_batch):
+        (check,) = np.flatnonzero(cells.check_view == view)
+        n_fit, n_truth = cells.n_specimens[view, at], cells.check_n[check]
+        assert n_fit + n_truth == n_at_target
+        # Both means together are the mean of the whole cell: every specimen is on one side.
+        whole = n_fit * cells.mean_mpa[view, at] + n_truth * cells.check_truth_mpa[check]
+        np.testing.assert_allclose(whole, strengths_mpa[batch].sum())
+        halves = [np.mean(c) for c in combinations(strengths_mpa[batch], int(n_truth))]
+        assert np.min(np.abs(np.array(halves) - cells.check_truth_mpa[check])) < 1e-9
+
+
+def test_four_specimens_are_parted_in_all_six_ways():
+    cells = tabulate(standard_only(4), settings())
+    truths = sorted(cells.check_truth_mpa[cells.check_unit == 0])
+    wanted = sorted(np.mean(pair) for pair in combinations(10 + 1.2 + np.arange(4), 2))
+    np.testing.assert_allclose(truths, wanted)
+
+
+def test_a_target_that_is_no_candidate_keeps_its_whole_cell_as_truth():
+    asked = settings(ages_h=[age for age in AGES_H if age != 12.0])
+    cells = tabulate(standard_only(6), asked)
+    assert cells.view_batch == ("B1", "B2")
+    assert np.all(cells.check_n == 6)
+    assert np.isnan(cells.mean_mpa[:, AGES_H.index(12.0)]).all()
+
+
+def test_a_batch_without_the_target_is_left_out_and_named():
+    records = standard_only(3)
+    short = tuple(item for item in records.breaks if not (item.batch == "B2" and item.age_h == 12.0))
+    cells = tabulate(replace(records, breaks=short), settings())
+    assert cells.unit_names == ("B1",)
+    (said,) = [caution for caution in cells.cautions if caution.code == "batch-not-checked"]
+    assert "B2" in said.text
+
+
+def test_no_batch_with_the_target_is_refused():
+    with pytest.raises(InputError, match="No batch was broken at every target age \\(10 h\\)"):
+        tabulate(standard_only(3), settings(targets_h=(10.0,)))
+
+
+def test_holes_are_nan_with_no_specimens():
+    records = programme()
+    without = tuple(item for item in records.breaks if not (item.batch == "B2" and item.age_h == 72.0))
+    cells = tabulate(replace(records, breaks=without), settings())
+    at = AGES_H.index(72.0)
+    assert np.isnan(cells.mean_mpa[1, at])
+    assert cells.n_specimens[1, at] == 0
+    assert np.isnan(cells.maturity_h[0, 1, at])
+    assert np.isfinite(cells.mean_mpa[[0, 2, 3], at]).all()
+    np.testing.assert_allclose(
+        cells.typical_mpa()[at], cells.mean_mpa[[0, 2, 3], at].mean()
+    )
+
+
+def test_several_site_conditions_share_the_weight_of_their_batch():
+    records = programme(n_batches=2)
+    cool = cell("B1", 12.0, [11.0, 12.0], curing="site", placement="cool")
+    warm = cell("B1", 12.0, [15.0, 16.0, 17.0], curing="site", placement="warm")
+    kept = tuple(item for item in records.breaks if not (item.batch == "B1" and item.curing == "site"))
+    curing = (room_record("B1", placement="cool", degrees_c=10.0), room_record("B1", placement="warm", degrees_c=30.0))
+    cells = tabulate(
+        Records(breaks=(*kept, *cool, *warm), curing_records=(*curing, room_record("B2"))), settings()
+    )
+    own = np.flatnonzero(cells.check_unit == 0)
+    assert [cells.check_condition[k] for k in own] == ["site-cured (cool)", "site-cured (warm)"]
+    np.testing.assert_allclose(cells.check_weight[own], 0.5)
+    np.testing.assert_allclose(cells.check_truth_mpa[own], [11.5, 16.0])
+    assert cells.check_maturity_h[0, own[0]] < 12.0 < cells.check_maturity_h[0, own[1]]
+
+
+@pytest.mark.parametrize("hold_out", ["batch", "mix"])
+@pytest.mark.parametrize("n_at_target", [3, 4])
+def test_weights_sum_to_one_over_each_unit_and_target(hold_out, n_at_target):
+    records = standard_only(n_at_target, batches=("B1", "B2", "B3"))
+    mixed = tuple(replace(item, mix="A" if item.batch != "B3" else "C") for item in records.breaks)
+    asked = settings(targets_h=(12.0, 72.0), prior=Prior(standard_curing_c=20.0, hold_out=hold_out))
+    cells = tabulate(replace(records, breaks=mixed), asked)
+    assert cells.unit_names == (("A", "C") if hold_out == "mix" else ("B1", "B2", "B3"))
+    for unit in range(cells.n_units):
+        for target in range(2):
+            is_own = (cells.check_unit == unit) & (cells.check_target == target)
+            np.testing.assert_allclose(cells.check_weight[is_own].sum(), 1.0)
+    if hold_out == "mix":  # batches of one mix count alike
+        names = np.array(cells.view_batch)[cells.check_view]
+        for name in ("B1", "B2"):
+            np.testing.assert_allclose(cells.check_weight[(names == name) & (cells.check_target == 0)].sum(), 0.5)
+
+
+def test_the_order_of_rows_changes_no_cell():
+    records = programme()
+    shuffled = np.random.default_rng(5).permutation(len(records.breaks))
+    other = tabulate(replace(records, breaks=tuple(records.breaks[i] for i in shuffled)), settings())
+    cells = tabulate(records, settings())
+    order = [other.view_batch.index(name) for name in cells.view_batch]
+    np.testing.assert_allclose(other.mean_mpa[order], cells.mean_mpa, rtol=1e-14)
+    np.testing.assert_allclose(other.cv, cells.cv, rtol=1e-12)
+    truth = {cells.view_batch[v]: t for v, t in zip(cells.check_view, cells.check_truth_mpa, strict=True)}
+    again = {other.view_batch[v]: t for v, t in zip(other.check_view, other.check_truth_mpa, strict=True)}
+    assert truth.keys() == again.keys()
+    np.testing.assert_allclose([again[name] for name in truth], list(truth.values()), rtol=1e-14)
+
+
+GRID = MaturityGrid(equivalent_age_q_k=(4000.0, 5000.0), datum_c=(-10.0, 0.0))
+
+
+@pytest.mark.parametrize(("warmest_c", "n_settings"), [(29.0, 1), (30.0, 4)])
+def test_constants_are_searched_only_where_temperatures_tell_them_apart(warmest_c, n_settings):
+    records = programme()
+    warm = tuple(replace(r, temperature_c=np.array([warmest_c, warmest_c])) for r in records.curing_records)
+    cells = tabulate(replace(records, curing_records=warm), replace(settings(), maturity=GRID))
+    assert len(cells.settings) == n_settings
+    said = [caution.text for caution in cells.cautions if caution.code == "constants-not-told-apart"]
+    assert len(said) == (n_settings == 1)
+    if said:
+        assert "span 9.0 K" in said[0]
+
+
+def test_without_temperatures_age_is_the_clock_and_site_breaks_do_not_count():
+    records = replace(programme(), curing_records=())
+    cells = tabulate(records, settings(prior=Prior()))
+    assert [setting.method for setting in cells.settings] == ["age"]
+    assert cells.checked_against == "standard-cured"
+    np.testing.assert_allclose(cells.maturity_h[0, 0, [0, 2]], [6.0, 24.0])
+    assert "age-is-the-clock" in [caution.code for caution in cells.cautions]
+
+
+def test_ages_before_final_set_and_unbroken_ages_are_not_offered():
+    asked = replace(settings(ages_h=(3.0, *AGES_H)), final_set_h=8.0)
+    cells = tabulate(programme(), asked)
+    assert cells.is_candidate.tolist() == [False, True, True, True, True, True]
+    assert not [caution for caution in cells.cautions if caution.code == "age-not-in-records"]
+    cells = tabulate(programme(), settings(ages_h=(3.0, *AGES_H)))
+    (said,) = [caution.text for caution in cells.cautions if caution.code == "age-not-in-records"]
+    assert "3 h (nearest broken: 6 h)" in said

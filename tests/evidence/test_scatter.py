@@ -1,0 +1,89 @@
+"""Within-test scatter: pooling by hand, ages that differ, stated figures."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from planner.evidence import within_test_scatter
+from planner.terms.settings import Prior
+from tests.laws.invented import cell
+
+
+def cells_with(cv_by_age, *, n_batches=12, n=3, seed=11):
+    rng = np.random.default_rng(seed)
+    return [
+        item
+        for b in range(n_batches)
+        for age_h, cv in cv_by_age.items()
+        for item in cell(f"B{b}", age_h, 30.0 * (1 + cv * rng.standard_normal(n)))
+    ]
+
+
+def test_pooled_by_hand():
+    # (9, 11): residuals -0.1, 0.1, one degree; (19, 20, 21): -0.05, 0, 0.05, two degrees.
+    breaks = cell("B1", 24.0, [9.0, 11.0]) + cell("B2", 24.0, [19.0, 20.0, 21.0]) + cell("B3", 24.0, [30.0])
+    scatter = within_test_scatter(breaks, Prior())
+    np.testing.assert_allclose(scatter.pooled_cv, np.sqrt((0.02 + 0.005) / 3))
+    assert not scatter.is_by_age
+    np.testing.assert_allclose(
+        sorted(scatter.residual * scatter.pooled_cv),
+        sorted(np.r_[np.array([-0.1, 0.1]) * np.sqrt(2), np.array([-0.05, 0.0, 0.05]) * np.sqrt(1.5)]),
+        atol=1e-15,
+    )
+
+
+def test_residuals_have_the_variance_of_a_specimen():
+    # 12 batches of 3: 24 degrees of freedom; scaled residuals carry the pooled CV whole, to rounding.
+    scatter = within_test_scatter(cells_with({24.0: 0.04}), Prior())
+    np.testing.assert_allclose(np.mean(scatter.residual**2), 1.0, rtol=1e-12)
+
+
+@pytest.mark.parametrize(("late_cv", "is_by_age"), [(0.02, True), (0.08, False)])
+def test_ages_are_kept_apart_where_bartletts_test_says_so(late_cv, is_by_age):
+    breaks = cells_with({6.0: 0.08, 672.0: late_cv})
+    scatter = within_test_scatter(breaks, Prior())
+    assert scatter.is_by_age is is_by_age
+    # scipy's own statistic on one draw per age with the same variances and degrees of freedom
+    groups = []
+    for age_h in (6.0, 672.0):
+        relative = [
+            np.array([b.strength_mpa for b in breaks if b.batch == f"B{k}" and b.age_h == age_h]) for k in range(12)
+        ]
+        residual = np.concatenate([r / r.mean() - 1 for r in relative])
+        variance = residual @ residual / 24
+        shape = np.linspace(-1, 1, 25)
+        groups.append(shape * np.sqrt(variance / shape.var(ddof=1)))
+    assert (stats.bartlett(*groups).pvalue < 0.05) is np.bool_(is_by_age)
+
+
+def test_by_age_it_is_interpolated_in_log_age_and_level_outside():
+    scatter = within_test_scatter(cells_with({6.0: 0.08, 600.0: 0.02}), Prior())
+    assert scatter.is_by_age
+    ends = scatter.cv
+    found = scatter.cv_at(np.array([1.0, 6.0, 60.0, 600.0, 5000.0]))
+    np.testing.assert_allclose(found, [ends[0], ends[0], ends.mean(), ends[1], ends[1]])
+
+
+def test_stated_figures_beat_the_records():
+    breaks = cells_with({6.0: 0.08, 672.0: 0.02})
+    one = within_test_scatter(breaks, Prior(within_test_cv=0.05))
+    np.testing.assert_array_equal(one.cv_at(np.array([6.0, 100.0, 672.0])), 0.05)
+    assert one.residual.size == 0
+    two = within_test_scatter(breaks, Prior(within_test_cv=0.05, within_test_cv_by_age=((6.0, 0.06), (600.0, 0.02))))
+    np.testing.assert_allclose(two.cv_at(np.array([6.0, 60.0, 600.0])), [0.06, 0.04, 0.02])
+
+
+def test_single_specimens_fall_back_on_a_published_precision_and_say_so():
+    scatter = within_test_scatter(cell("B1", 24.0, [30.0]) + cell("B1", 72.0, [40.0]), Prior())
+    np.testing.assert_array_equal(scatter.cv_at(np.array([24.0])), 0.032)
+    assert "assumed" in scatter.basis
+    assert scatter.standard_residuals(24.0).size == 0
+
+
+def test_few_residuals_are_not_drawn_from():
+    scatter = within_test_scatter(cells_with({24.0: 0.04}, n_batches=3), Prior())  # 9 residuals
+    assert scatter.standard_residuals(24.0).size == 0
+    scatter = within_test_scatter(cells_with({24.0: 0.04}, n_batches=4), Prior())  # 12
+    assert scatter.standard_residuals(24.0).size == 12
