@@ -10,20 +10,27 @@ from __future__ import annotations
 
 import os
 import time
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
-from planner.choices import ChoiceSet, enumerate_choices, extra_choices, offered_ages
+from planner.choices import extra_choices
 from planner.evidence import tabulate
-from planner.laboratory.casting import schedule_costs
-from planner.resampling import Draws, ErrorMatrix, Scoring, error_matrix, joints_of
+from planner.laboratory.constraints import laboratory_constraints
+from planner.laboratory.estimate import estimate, geometry_of
+from planner.offer import offered_choices, rank_prices
+from planner.resampling import Draws, Scoring, error_matrix, joints_of
 from planner.resampling.matrix import Progress
-from planner.terms.arrays import FloatArray, IntArray
+from planner.terms.answers import MinimumAnswer, PriceAnswer, TargetMinimum
 from planner.terms.problems import NoScheduleError
+from planner.terms.programme import Estimate
 from planner.terms.recommendation import RatedChoice, Recommendation, SearchFacts
 from planner.terms.schedule import Schedule
-from planner.terms.settings import Plan, ProgrammeSettings, Settings
+from planner.terms.settings import Plan, ProgrammeSettings
 from planner.verdict.advice import Search, advise
-from planner.verdict.rule import Rule, cheapness_tiers
+from planner.verdict.clause import draft_clause
+from planner.verdict.minimum import Asked, target_minimum
+from planner.verdict.price_answer import price_answer, priced_choices
+from planner.verdict.restricted import fold_table, thinned
+from planner.verdict.rule import Rule
 
 
 def recommend(
@@ -55,36 +62,8 @@ def recommend(
         Where no schedule satisfies the limits.
     """
     started = time.perf_counter()
-    settings = plan.settings
-    cells = tabulate(plan.records, settings)
-    offered = offered_ages(
-        cells.ages_h, cells.is_candidate, cells.typical_mpa(), settings.choices, settings.budget
-    )
-    choices = enumerate_choices(cells.ages_h, offered, settings.choices, settings.budget)
-    scoring = Scoring.of(cells, settings.target)
-    joints = joints_of(settings.curves, cells.settings)
-    n_workers = workers or os.cpu_count() or 1
-    matrix = error_matrix(cells, choices, joints, scoring, n_workers=n_workers, progress=progress)
-    prices = price(choices, settings)
-    rule = Rule(matrix, prices.tier)
-    search = Search(
-        plan=plan,
-        cells=cells,
-        offered=offered,
-        scoring=scoring,
-        rule=rule,
-        draws=Draws(cells, n_draws=n_draws, seed=seed, most_specimens=settings.budget.specimens),
-        cost=prices.cost,
-        n_visits=prices.n_visits,
-        seed=seed,
-        n_workers=n_workers,
-        progress=progress,
-    )
-    result = advise(search)
-    return replace(
-        result,
-        search=_facts(matrix, choices, seconds=time.perf_counter() - started, n_draws=n_draws, seed=seed),
-    )
+    search = _search(plan, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
+    return _told(search, started=started)
 
 
 def score(
@@ -114,43 +93,154 @@ def score(
     return found[0], result
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Prices:
-    """What every schedule asks of the laboratory, each at its own cheapest casting hour."""
+def price(
+    plan: Plan,
+    *,
+    n_draws: int = 400,
+    seed: int = 1,
+    workers: int | None = None,
+    progress: Progress | None = None,
+) -> PriceAnswer:
+    """Say what knowing the strength costs, and what the next specimen buys.
 
-    cost: FloatArray | None  # None without [costs], (n_choices,)
-    n_visits: IntArray  # (n_choices,)
-    tier: IntArray  # cheapness, lower is cheaper, (n_choices,)
-
-
-def price(choices: ChoiceSet, settings: Settings) -> Prices:
-    """Rank schedules by cost: money where prices are given, else specimens, visits and the last age."""
-    specimens = choices.specimens_by_age()
-    told = schedule_costs(
-        specimens > 0,
-        specimens,
-        tuple(float(age) for age in choices.ages_h),
-        settings.laboratory,
-        settings.costs,
-        settings.programme or ProgrammeSettings(instrumented=0),
+    Raises
+    ------
+    InputError, NoScheduleError
+        As :func:`recommend`.
+    """
+    started = time.perf_counter()
+    search = _search(plan, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
+    told = _told(search, started=started)
+    table = fold_table(
+        search.cells, thinned(search.matrix.choices), search.matrix.joints, search.scoring,
+        n_workers=search.n_workers, progress=progress,
+    )  # fmt: skip
+    settings = plan.settings
+    return price_answer(
+        told,
+        table,
+        settings,
+        cost=None if search.cost is None else rank_prices(table.choices, settings).cost,
+        estimates=tuple(_estimate(search, choice) for choice in priced_choices(told)),
     )
-    keys = (choices.n_specimens, told.n_visits, choices.last_age_h)
-    if settings.costs is None:
-        return Prices(None, told.n_visits, cheapness_tiers(*keys))
-    return Prices(told.cost, told.n_visits, cheapness_tiers(told.cost, *keys))
 
 
-def _facts(
-    matrix: ErrorMatrix, choices: ChoiceSet, *, seconds: float, n_draws: int, seed: int
-) -> SearchFacts:
+def minimum(
+    plan: Plan,
+    *,
+    n_draws: int = 400,
+    seed: int = 1,
+    workers: int | None = None,
+    progress: Progress | None = None,
+) -> MinimumAnswer:
+    """Say the least that has to be broken for every target, and draft a clause that asks for it.
+
+    Raises
+    ------
+    InputError, NoScheduleError
+        As :func:`recommend`.
+    """
+    started = time.perf_counter()
+    search = _search(plan, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
+    told = _told(search, started=started)
+    together = _least(plan, workers=workers, progress=progress, age_h=None)
+    targets = plan.settings.target.ages_h
+    return MinimumAnswer(
+        recommendation=told,
+        together=together,
+        targets=tuple(
+            _least(_for_target(plan, age_h), workers=workers, progress=progress, age_h=age_h)
+            for age_h in targets
+        ),
+        clause=draft_clause(told, together, search.cells, plan.settings),
+    )
+
+
+def _for_target(plan: Plan, age_h: float) -> Plan:
+    """The plan with one target alone: other targets' specimens may then serve the curve."""
+    target = replace(plan.settings.target, ages_h=(age_h,), weights=())
+    return replace(plan, settings=replace(plan.settings, target=target))
+
+
+def _least(
+    plan: Plan, *, workers: int | None, progress: Progress | None, age_h: float | None
+) -> TargetMinimum:
+    """Score every schedule without each batch in turn, and ask what can be left out."""
+    settings = plan.settings
+    cells, offered, choices = offered_choices(plan)
+    choices = thinned(choices)
+    table = fold_table(
+        cells, choices, joints_of(settings.curves, cells.settings), Scoring.of(cells, settings.target),
+        n_workers=workers or os.cpu_count() or 1, progress=progress,
+    )  # fmt: skip
+    specimens = choices.specimens_by_age()
+    asked = Asked(
+        table=table,
+        offered=offered,
+        assurance=settings.target.assurance,
+        cost=rank_prices(choices, settings).cost,
+        constraints=laboratory_constraints(specimens > 0, choices.ages_h, settings.laboratory),
+    )
+    return target_minimum(asked, age_h=age_h)
+
+
+def _search(
+    plan: Plan, *, n_draws: int, seed: int, workers: int | None, progress: Progress | None
+) -> Search:
+    """Score every joint choice, and price every schedule."""
+    settings = plan.settings
+    cells, offered, choices = offered_choices(plan)
+    scoring = Scoring.of(cells, settings.target)
+    joints = joints_of(settings.curves, cells.settings)
+    n_workers = workers or os.cpu_count() or 1
+    matrix = error_matrix(cells, choices, joints, scoring, n_workers=n_workers, progress=progress)
+    prices = rank_prices(choices, settings)
+    return Search(
+        plan=plan,
+        cells=cells,
+        offered=offered,
+        scoring=scoring,
+        rule=Rule(matrix, prices.tier),
+        draws=Draws(cells, n_draws=n_draws, seed=seed, most_specimens=settings.budget.specimens),
+        cost=prices.cost,
+        n_visits=prices.n_visits,
+        seed=seed,
+        n_workers=n_workers,
+        progress=progress,
+    )
+
+
+def _told(search: Search, *, started: float) -> Recommendation:
+    """The recommendation with the whole calibration around it."""
+    result = advise(search)
+    facts = _facts(search, seconds=time.perf_counter() - started)
+    return replace(result, search=facts, programme=_estimate(search, result.recommended).count)
+
+
+def _estimate(search: Search, choice: RatedChoice) -> Estimate:
+    settings, cells = search.plan.settings, search.cells
+    positions = [int(abs(cells.ages_h - age).argmin()) for age in choice.schedule.ages_h]
+    return estimate(
+        choice.label,
+        choice.schedule,
+        programme=settings.programme or ProgrammeSettings(instrumented=0),
+        costs=settings.costs,
+        laboratory=settings.laboratory,
+        within_test_cv=tuple(float(cells.cv[position]) for position in positions),
+        geometry=settings.prior.geometry or geometry_of(search.plan.records),
+    )
+
+
+def _facts(search: Search, *, seconds: float) -> SearchFacts:
+    matrix = search.matrix
     return SearchFacts(
-        n_choices=len(choices),
-        n_joint_choices=len(choices) * len(matrix.joints),
+        n_choices=matrix.n_choices,
+        n_joint_choices=matrix.n_choices * len(matrix.joints),
         n_fits=matrix.n_fits,
         n_at_bound=matrix.n_at_bound,
         n_unconverged=matrix.n_unconverged,
         n_second_looks=matrix.n_second_looks,
-        n_draws=n_draws,
-        seed=seed,
+        n_draws=search.draws.n_draws,
+        seed=search.seed,
         seconds=seconds,
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from ..terms.programme import Estimate
+from ..terms.records import Records
 from ..terms.schedule import Schedule
 from ..terms.settings import Costs, Laboratory, ProgrammeSettings
 from .casting import best_casting
@@ -56,3 +57,9 @@ def readable_geometry(geometry: str) -> str:
     except ValueError:
         return ""
     return geometry
+
+
+def geometry_of(records: Records) -> str:
+    """The one geometry of the records, nothing where they have several or name none."""
+    geometries = {item.geometry for item in records.breaks if item.geometry}
+    return next(iter(geometries)) if len(geometries) == 1 else ""

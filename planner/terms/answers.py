@@ -11,7 +11,7 @@ from typing import Literal
 
 from .maturity import MaturitySetting
 from .programme import Estimate
-from .recommendation import EvidenceGrade, Recommendation, ValidFor, Weighting
+from .recommendation import Recommendation, Weighting
 from .schedule import Schedule
 from .settings import CurveName
 
@@ -185,10 +185,7 @@ class Clause:
 class MinimumAnswer:
     """The least that has to be broken, target by target, and a clause that asks for it."""
 
-    title: str
     recommendation: Recommendation  # of the plan as it stands, with its cautions
-    valid_for: ValidFor
-    evidence_grade: EvidenceGrade
     together: TargetMinimum  # all targets at once
     targets: tuple[TargetMinimum, ...]
     clause: Clause

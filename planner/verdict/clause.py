@@ -24,8 +24,6 @@ def draft_clause(
     together: TargetMinimum,
     cells: Cells,
     settings: Settings,
-    *,
-    checks: SiteChecks | None,
 ) -> Clause:
     """Draft a clause that asks for the fewest breaks that keep every target inside the tolerance.
 
@@ -45,7 +43,7 @@ def draft_clause(
     return Clause(
         heading=HEADING,
         ages=ages,
-        paragraphs=_paragraphs(told, together, settings, ages, temperature, checks, limits.name),
+        paragraphs=_paragraphs(told, together, settings, ages, temperature, limits.name),
         temperature_c=temperature,
         refused_because="",
     )
@@ -115,7 +113,6 @@ def _paragraphs(
     settings: Settings,
     ages: tuple[ClauseAge, ...],
     temperature: tuple[float, float] | None,
-    checks: SiteChecks | None,
     standard: str,
 ) -> tuple[tuple[str, str], ...]:
     valid, fewest = told.valid_for, together.fewest
@@ -168,7 +165,7 @@ def _paragraphs(
             f"{percent(told.tolerance, digits=0)}{held_lower}. {later}",
         ),
         ("Temperature", _temperature_words(temperature)),
-        ("Site checks", _checks_words(checks)),
+        ("Site checks", _checks_words(told.checks)),
         (
             "Calibrate anew",
             "When cement, addition, admixture or water-binder ratio changes, when aggregate source or plant "

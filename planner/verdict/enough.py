@@ -6,6 +6,7 @@ each batch. What it keeps inside the tolerance on the batches left out is held a
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -58,9 +59,10 @@ def enough(
     reached = next((level for level in levels if level.share >= target.assurance), None)
     best = reached or max(levels, key=lambda level: (level.share, -level.most_specimens))
     n_best = int(rule.matrix.choices.n_specimens[rule.matrix.choice_of(best.row)])
-    endless = normal_share(np.sqrt(max(best.rms**2 - best.variance, 0.0)), best.bias, target.tolerance)
-    beyond = None if reached else _count_beyond(best, n_best, target)
-    trials = _trial_batches(best, n_best, target.tolerance)
+    share = projection(best, target.tolerance)
+    endless = share(float(np.sqrt(max(best.rms**2 - best.variance, 0.0))))
+    beyond = None if reached else _count_beyond(best, n_best, share, target.assurance)
+    trials = _trial_batches(best, n_best, share)
     verdict = Enough(
         basis=best.basis,
         tolerance=target.tolerance,
@@ -164,25 +166,48 @@ def normal_share(rms: float, bias: float, tolerance: float) -> float:
     return float(ndtr((tolerance - middle) / spread) - ndtr((-tolerance - middle) / spread))
 
 
-def _count_beyond(level: Level, n_specimens: int, target: Target) -> int | None:
+def projection(level: Level, tolerance: float) -> Callable[[float], float]:
+    """From an RMS to a share inside: the normal law, scaled so that today's RMS gives today's share.
+
+    Measured errors are not quite normal; without the scale a projection would start beside the figure that
+    it continues.
+    """
+    low, high = 0.05, 20.0
+    for _ in range(60):
+        middle = float(np.sqrt(low * high))
+        if normal_share(middle * level.rms, min(abs(level.bias), middle * level.rms), tolerance) > level.share:
+            low = middle
+        else:
+            high = middle
+    scale = high
+
+    def share(rms: float) -> float:
+        return normal_share(scale * rms, min(abs(level.bias), scale * rms), tolerance)
+
+    return share
+
+
+def _count_beyond(
+    level: Level, n_specimens: int, share: Callable[[float], float], assurance: float
+) -> int | None:
     """Specimens at which the share would reach the assurance, the schedule grown in proportion."""
-    rest = level.rms**2 - level.variance
+    rest = max(level.rms**2 - level.variance, 0.0)
+    if share(float(np.sqrt(rest))) < assurance:
+        return None
     for count in range(n_specimens + 1, MOST_TIMES_BUDGET * n_specimens + 1):
-        rms = float(np.sqrt(max(rest + level.variance * n_specimens / count, 0.0)))
-        if normal_share(rms, level.bias, target.tolerance) >= target.assurance:
+        if share(float(np.sqrt(rest + level.variance * n_specimens / count))) >= assurance:
             return count
     return None
 
 
-def _trial_batches(level: Level, n_specimens: int, tolerance: float) -> tuple[TrialBatches, ...]:
+def _trial_batches(
+    level: Level, n_specimens: int, share: Callable[[float], float]
+) -> tuple[TrialBatches, ...]:
     if level.later is None:
         return ()
     return tuple(
         TrialBatches(
-            n_trial_batches=m,
-            n_specimens=m * n_specimens,
-            rms=rms,
-            within_tolerance=normal_share(rms, level.bias, tolerance),
+            n_trial_batches=m, n_specimens=m * n_specimens, rms=rms, within_tolerance=share(rms)
         )
         for m, rms in enumerate(level.later.rms_by_trial_batches, start=1)
     )
@@ -203,7 +228,7 @@ def sufficiency_words(found: Enough, later: NextBatchVerdict | None, n_best: int
         f"{percent(found.assurance, digits=0)} are wanted."
     )
     if found.n_specimens_beyond is not None:
-        return text + f" About {found.n_specimens_beyond} would be (projected, errors taken as normal)."
+        return text + f" About {found.n_specimens_beyond} would be (projected)."
     endless = percent(found.within_with_endless_specimens, digits=0)
     text += f" Nor would any number beyond it: endless specimens keep about {endless}; the rest is "
     if later is None:
@@ -232,8 +257,7 @@ def _trial_words(found: Enough) -> str:
     if not found.by_trial_batches:
         return ""
     listed = ", ".join(
-        f"{trial.n_trial_batches} trial {'batch' if trial.n_trial_batches == 1 else 'batches'} "
-        f"({trial.n_specimens} specimens) {percent(trial.within_tolerance, digits=0)}"
-        for trial in found.by_trial_batches
+        f"{percent(trial.within_tolerance, digits=0)} with {trial.n_trial_batches} ({trial.n_specimens} specimens)"
+        for trial in found.by_trial_batches[1:]
     )
-    return f" Averaging curves, errors taken as normal: {listed}."
+    return f" The mean curve of several trial batches would keep (projected): {listed}."

@@ -156,7 +156,7 @@ def _reference(tables: list[SetTable], most: int) -> FloatArray:
         )
         for table in tables
     ])  # fmt: skip
-    held = np.asarray(np.isfinite(rows))
+    held: AnyArray = np.array(np.isfinite(rows))
     n_held = held.sum(axis=1)
     total = np.where(held, rows, 0.0).sum(axis=1)
     best = int(np.argmin(np.where(n_held == n_held.max(), total, np.inf)))

@@ -10,6 +10,7 @@ from planner.terms.programme import SiteChecks
 ONE_SIDED_95 = 1.644854  # quantiles of the standard normal law
 ONE_SIDED_90 = 1.281552
 FEWEST_TO_JUDGE = 2
+MOST_PRACTICAL = 20  # checks; beyond, counting them is no plan
 USUAL_COMPANIONS = 2  # where the plan names none
 
 
@@ -49,8 +50,20 @@ def site_checks(
         chance_of_false_alarm=alarm,
         rule=(
             f"A check passes when the mean of its {companions} companions lies within {percent(tolerance)} of "
-            f"the reading; by chance alone {percent(alarm, digits=0)} of checks of a good curve do not. The curve "
-            f"is redone when {to_notice} checks in a row depart from it by more than {percent(limit)} on the mean: "
-            f"a lasting offset of {percent(tolerance)} is noticed so 9 times in 10, at 5 % false alarm."
+            f"the reading; by chance alone {percent(alarm, digits=0)} of checks of a good curve do not. "
+            + _redo_words(to_notice, limit, tolerance)
         ),
+    )
+
+
+def _redo_words(to_notice: int, limit: float, tolerance: float) -> str:
+    if to_notice > MOST_PRACTICAL:
+        return (
+            f"Later batches differ so much that more than {MOST_PRACTICAL} checks would be needed to tell a lasting "
+            f"offset of {percent(tolerance)} from chance: calibrate on more trial batches, and rely on the "
+            "companions of each pour."
+        )
+    return (
+        f"The curve is redone when {to_notice} checks in a row depart from it by more than {percent(limit)} on the "
+        f"mean: a lasting offset of {percent(tolerance)} is noticed so 9 times in 10, at 5 % false alarm."
     )
