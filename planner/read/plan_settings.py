@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TypeVar
 
 from planner.terms.labels import age_label
+from planner.terms.problems import InputError
 from planner.terms.schedule import Schedule
 from planner.terms.settings import (
     Budget,
@@ -48,6 +50,8 @@ def build_settings(file: str, plan: RawPlan, findings: Findings) -> Settings | N
     compare = _compare(file, plan, findings)
     budget = _get(plan, "budget", BudgetTable)
     _check_costs(file, plan, findings)
+    if prior is not None and prior.published is not None and target is not None:
+        _check_published(file, prior.published, target, findings)
     if len(findings.problems) > n_before or not (target and choices and prior and maturity and budget):
         return None
     mix = _get(plan, "mix", MixTable) or MixTable()
@@ -194,6 +198,15 @@ def _prior(file: str, table: PriorTable | None, findings: Findings) -> Prior | N
         published=table.published,
         strength_28d_mpa=table.strength_28d_mpa,
     )
+
+
+def _check_published(file: str, name: str, target: Target, findings: Findings) -> None:
+    from planner.population.published import published_law  # loads slowly; plans with breaks never need it
+
+    try:
+        published_law(name, target.ages_h)
+    except InputError as error:
+        findings.problems += [replace(problem, file=file, column="prior.published") for problem in error.problems]
 
 
 def _maturity(file: str, plan: RawPlan, findings: Findings) -> MaturityGrid | None:

@@ -125,6 +125,7 @@ def test_a_faulty_key_is_named_with_what_was_given(
     ("prior", "key", "message"),
     [
         ("", "prior.breaks", "Give a break file, or published growth"),
+        ('published = "EN 1992-1-1 class Q"\nstrength_28d_mpa = 60', "prior.published", "is not known"),
         ('published = "EN 1992-1-1 class R"', "prior.strength_28d_mpa", "strength expected at 28 d"),
         (
             'breaks = "breaks.csv"\npublished = "x"\nstrength_28d_mpa = 60',
