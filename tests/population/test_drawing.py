@@ -1,0 +1,183 @@
+"""Drawn batches as cells: shape, seeds, evidence, cautions."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from planner.evidence import within_test_scatter
+from planner.population import (
+    Drawn,
+    Population,
+    bound_over_populations,
+    draw_cells,
+    nearest_tested_h,
+    population_of,
+    untested_ages,
+)
+from planner.population.bound import scatter_factors
+from planner.population.drawing import draw_strengths
+from planner.population.model import LEAST_WEIGHT, family_weights
+from planner.population.prior_breaks import prior_breaks, scatter_at
+from planner.terms.problems import InputError
+from planner.terms.records import Records
+from planner.terms.settings import Prior
+
+from .invented_breaks import plan, programme
+
+SITE = plan(targets_h=(6.0, 24.0), site_c=(12.0, 30.0))
+
+
+@pytest.fixture(scope="module")
+def population() -> Population:
+    return population_of(programme(1), SITE, seed=1)
+
+
+@pytest.fixture(scope="module")
+def drawn(population: Population) -> Drawn:
+    return draw_cells(population, SITE, n_batches=90, per_population=6, seed=1)
+
+
+def test_cells_have_one_view_for_each_batch_and_no_hole(drawn: Drawn) -> None:
+    cells = drawn.cells
+    assert cells.n_units == len(cells.view_batch) == 90
+    assert cells.mean_mpa.shape == (90, 6)
+    assert np.all(np.isfinite(cells.mean_mpa))
+    assert np.all(cells.n_specimens == 1e9)
+    assert cells.maturity_h.shape == (len(cells.settings), 90, 6)
+    assert cells.check_maturity_h.shape == (len(cells.settings), 90 * 2 * 5)
+    assert cells.checked_against == "drawn"
+    for unit in range(3):
+        for target in range(2):
+            own = (cells.check_unit == unit) & (cells.check_target == target)
+            assert cells.check_weight[own].sum() == pytest.approx(1.0)
+
+
+def test_truth_carries_no_noise(population: Population) -> None:
+    # checked at standard curing and at a tested age, truth is the cell itself
+    settings = plan(targets_h=(24.0,))
+    cells = draw_cells(population, settings, n_batches=12, seed=3).cells
+    at = int(np.flatnonzero(cells.ages_h == 24.0)[0])
+    np.testing.assert_allclose(cells.check_truth_mpa, cells.mean_mpa[:, at], rtol=1e-3)
+
+
+def test_seeds(population: Population, drawn: Drawn) -> None:
+    again = draw_cells(population, SITE, n_batches=90, per_population=6, seed=1)
+    np.testing.assert_array_equal(again.cells.mean_mpa, drawn.cells.mean_mpa)
+    other = draw_cells(population, SITE, n_batches=90, per_population=6, seed=2)
+    assert not np.allclose(other.cells.mean_mpa, drawn.cells.mean_mpa)
+
+
+def test_batches_of_one_population_share_a_number(drawn: Drawn) -> None:
+    np.testing.assert_array_equal(drawn.population_of_unit, np.repeat(np.arange(15), 6))
+    assert drawn.cells.view_mix[:7] == ("population 1",) * 6 + ("population 2",)
+    assert len(np.unique(drawn.scatter_factor)) == 15
+
+
+def test_answers_widen_outside_the_data(population: Population) -> None:
+    strengths = draw_strengths(population, np.array([6.0, 12.0, 24.0, 168.0]), n_batches=400, seed=4)
+    spread = np.log(strengths).std(axis=0)
+    assert spread[0] > 1.3 * spread[1] > 1.3 * spread[2]
+    assert spread[2] > 0.8 * spread[3]
+
+
+def test_untested_ages_are_named_with_the_nearest_tested(population: Population, drawn: Drawn) -> None:
+    assert untested_ages(population, (6.0, 24.0, 100.0)) == (6.0, 100.0)
+    assert nearest_tested_h(population, 6.0) == 24.0
+    assert nearest_tested_h(population, 100.0) == 72.0
+    told = {caution.code: caution.text for caution in drawn.cautions}
+    assert "6 h (nearest tested 1 d), 12 h (nearest tested 1 d)" in told["untested-ages"]
+
+
+def test_weak_ages_are_not_offered(population: Population) -> None:
+    settings = plan(least_mpa=30.0)
+    weak = draw_cells(population, settings, n_batches=60)
+    assert not weak.cells.is_candidate[0]
+    assert weak.cells.is_candidate[-1]
+    told = {caution.code: caution.text for caution in weak.cautions}
+    assert "6 h" in told["drawn-too-weak"]
+
+
+def test_one_family_says_that_it_flatters(population: Population, drawn: Drawn) -> None:
+    assert "one-family-truth" not in {caution.code for caution in drawn.cautions}
+    alone = draw_cells(population, SITE, n_batches=12, only_family="hyperbolic")
+    assert "one-family-truth" in {caution.code for caution in alone.cautions}
+    foreign = draw_cells(population, SITE, n_batches=12, only_family="two-stage")
+    assert "one-family-truth" not in {caution.code for caution in foreign.cautions}
+    with pytest.raises(InputError, match=r'No growth family "cubic"'):
+        draw_cells(population, SITE, only_family="cubic")
+
+
+def test_every_family_keeps_a_share(population: Population) -> None:
+    assert sum(weight for _name, weight in population.weights()) == pytest.approx(1.0)
+    assert min(weight for _name, weight in population.weights()) >= LEAST_WEIGHT
+    np.testing.assert_allclose(family_weights(np.array([0.0, np.log(3.0)])), [0.03 + 0.94 / 4, 0.03 + 0.94 * 3 / 4])
+    np.testing.assert_allclose(family_weights(np.array([np.nan, 0.0])), [0.5, 0.5])
+
+
+def test_two_batches_at_two_ages_are_said_to_be_few() -> None:
+    few = population_of(programme(2, n_batches=2, ages_h=(24.0, 672.0)), SITE)
+    assert "2 batches at 2 ages" in next(item.text for item in few.cautions if item.code == "little-to-draw-from")
+    np.testing.assert_allclose([weight for _name, weight in few.weights()], 0.2)
+
+
+def test_without_temperatures_age_is_the_clock() -> None:
+    settings = replace(SITE, prior=Prior())
+    blind = population_of(programme(3, n_batches=2, ages_h=(24.0, 672.0)), settings)
+    cells = draw_cells(blind, settings, n_batches=12)
+    assert blind.standard_c is None
+    assert "site-not-scored" in {caution.code for caution in cells.cautions}
+    np.testing.assert_array_equal(cells.cells.check_maturity_h[0, :2], [6.0, 24.0])
+
+
+def test_only_standard_cured_breaks_count() -> None:
+    records = programme(4)
+    moved = tuple(replace(item, curing="site") if item.age_h < 100 else item for item in records.breaks)
+    breaks = prior_breaks(replace(records, breaks=moved), SITE)
+    np.testing.assert_array_equal(breaks.ages_h, [168.0, 672.0])
+    with pytest.raises(InputError, match=r"No standard-cured break can be used"):
+        prior_breaks(Records(breaks=tuple(replace(item, curing="site") for item in records.breaks)), SITE)
+
+
+def test_holes_stay_holes() -> None:
+    records = programme(5)
+    kept = tuple(item for item in records.breaks if (item.batch, item.age_h) != ("B2", 72.0))
+    breaks = prior_breaks(replace(records, breaks=kept), SITE)
+    assert breaks.held.sum() == 15
+    assert not breaks.held[1, 1]
+    assert breaks.maturity_h[1, 1] == pytest.approx(72.0)
+    assert breaks.without_age(0).held.sum() == 11
+    assert breaks.only_batches([1]).batches == ("B2",)
+
+
+def test_scatter_rises_below_the_youngest_tested_age() -> None:
+    scatter = within_test_scatter((), Prior(within_test_cv=0.04))
+    at = scatter_at(scatter, np.array([6.0, 24.0, 672.0]), first_h=24.0)
+    np.testing.assert_allclose(at, [0.04 * 4.0**0.146, 0.04, 0.04])
+
+
+def test_bound_by_hand() -> None:
+    # mean squares 1, 4, 9 (in 1e-4) with no scatter; then scatter 2e-4 twice as large in variance
+    square = np.array([0.5, 1.5, 4.0, 4.0, 9.0, 9.0]) * 1e-4
+    number = np.array([0, 0, 1, 1, 2, 2])
+    none, one = np.zeros(6), np.ones(6)
+    alone = bound_over_populations(square, none, population_of_unit=number, scatter_factor=one, level=1.0)
+    assert alone == pytest.approx(0.03)
+    middle = bound_over_populations(square, none, population_of_unit=number, scatter_factor=one, level=0.5)
+    assert middle == pytest.approx(0.02)
+    wide = bound_over_populations(
+        square, 2e-4 * one, population_of_unit=number, scatter_factor=np.sqrt(2.0) * one, level=1.0
+    )
+    assert wide == pytest.approx(np.sqrt(13e-4))
+
+
+def test_unknown_scatter_is_drawn_and_stated_scatter_is_not() -> None:
+    stated = within_test_scatter((), Prior(within_test_cv=0.04))
+    np.testing.assert_array_equal(scatter_factors(stated, 5, seed=1), 1.0)
+    pooled = prior_breaks(programme(6), SITE).scatter
+    factors = scatter_factors(pooled, 4000, seed=1)
+    assert 0.9 < np.median(factors) < 1.1
+    # 32 degrees of freedom: chi-square .05 point 20.07; standard error of the quantile about .005
+    assert np.quantile(factors, 0.95) == pytest.approx(np.sqrt(32.0 / 20.07), abs=0.03)
