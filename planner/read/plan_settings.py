@@ -206,7 +206,7 @@ def _check_published(file: str, name: str, target: Target, findings: Findings) -
     try:
         published_law(name, target.ages_h)
     except InputError as error:
-        findings.problems += [replace(problem, file=file, column="prior.published") for problem in error.problems]
+        findings.problems += [replace(problem, file=file) for problem in error.problems]
 
 
 def _maturity(file: str, plan: RawPlan, findings: Findings) -> MaturityGrid | None:
