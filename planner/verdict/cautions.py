@@ -27,6 +27,7 @@ FORM_REMOVAL_H = 16.0  # EN 12390-2, earliest removal from the mould (from memor
 FREEZING_GUARD_MPA = 5.0  # EN 13670 (from memory); ACI 306R says 3.5 MPa
 USUAL_BASIS_C = 40.0  # the usual maturity constants rest on about 0 to 40 C (from memory)
 COLD_C = 10.0
+EARLY_H = 24.0
 OTHER_POUR_SHARE = 1.5  # next-batch error this many times the own-batch error is worth a caution
 
 
@@ -45,7 +46,7 @@ class Circumstances:
 def cautions(about: Circumstances) -> tuple[Caution, ...]:
     """List every caution that applies, those of the verdict first, then those of the records."""
     found: list[Caution] = []
-    for check in (_evidence, _verdict, _schedule, _fits, _temperatures):
+    for check in (_verdict, _schedule, _span, _evidence, _temperatures, _fits):
         found += check(about)
     return tuple(dict.fromkeys([*found, *about.cells.cautions, *about.records.cautions]))
 
@@ -134,6 +135,29 @@ def _schedule(about: Circumstances) -> Iterator[Caution]:
             f"Breaks at {', '.join(early)} come before the usual form removal at {removal_h:g} h (EN 12390-2: "
             "16 h to 3 d; ASTM C192: 24 +-8 h; from memory). State the departure and handle the specimens with "
             "care.",
+        )
+
+
+def _span(about: Circumstances) -> Iterator[Caution]:
+    cells, offered = about.cells, about.cells.ages_h[about.cells.is_candidate]
+    outside = [
+        age_label(age) for age in cells.target_ages_h if offered.size and not offered[0] <= age <= offered[-1]
+    ]
+    if outside:
+        yield Caution(
+            "target-outside-span",
+            f"The target {', '.join(outside)} lies outside the ages that may be broken ({age_label(offered[0])} to "
+            f"{age_label(offered[-1])}): every schedule extrapolates. Offer an age beyond the target.",
+        )
+    logged = {record.batch for record in about.records.curing_records if record.curing == "standard"}
+    bare = [name for name in dict.fromkeys(cells.view_batch) if name not in logged]
+    early = [age for age in about.recommended.schedule.ages_h if age <= EARLY_H]
+    if bare and early and cells.settings[0].method != "age":
+        yield Caution(
+            "early-age-without-record",
+            f"Early ages ({', '.join(age_label(age) for age in early)}) of {len(bare)} batches have no temperature "
+            "record, so their own heat is not seen: 2 K are 12 % and 5 K 33 % of maturity (derived for Q 5000 K). "
+            "Record temperatures inside companions.",
         )
 
 
