@@ -32,7 +32,7 @@ def note_outlying(breaks: Iterable[Break], findings: Findings) -> None:
     for item in breaks:
         cells[item.batch, item.curing, item.placement, item.age_h].append(item)
     n_cells = 0
-    beyond: list[str] = []
+    beyond: list[tuple[float, str]] = []
     for (batch, curing, _, age_h), companions in cells.items():
         if len(companions) < 2:
             continue
@@ -41,14 +41,13 @@ def note_outlying(breaks: Iterable[Break], findings: Findings) -> None:
         spread = (max(strengths) - min(strengths)) / (sum(strengths) / len(strengths))
         allowed = acceptable_range(len(companions), companions[0].geometry)
         if spread > allowed:
-            beyond.append(
-                f"{batch} {curing} {age_label(age_h)} (rows {listed(item.row for item in companions)}): "
-                f"range {percent(spread)} of the mean, acceptable {percent(allowed)}"
-            )
+            rows = listed(item.row for item in companions)
+            text = f"{batch} {curing} {age_label(age_h)} (rows {rows}): {percent(spread)}, acceptable {percent(allowed)}"
+            beyond.append((allowed / spread, text))
     if beyond:
         findings.caution(
             "outlying-break",
             f"In {len(beyond)} of {n_cells} sets of companions the range is beyond what ASTM C39 and C670 "
             f"accept; about 5 % are by chance. All are used; look for a cause and void a break only for one. "
-            f"{listed(beyond, most=6)}.",
+            f"The widest, range over mean: {listed([text for _, text in sorted(beyond)], most=3)}.",
         )
