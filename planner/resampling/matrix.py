@@ -9,8 +9,8 @@ others were there.
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Iterator
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,12 +19,15 @@ from planner.choices import ChoiceSet
 from planner.evidence import Cells
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray, SingleArray
 
-from .pieces import LOW_FACTOR, TIE_FACTOR, Piece, score_piece
+from .cutting import cut, maximal_patterns, scouts
+from .executors import Crew, Pending, Threads, done
+from .pieces import LOW_FACTOR, TIE_FACTOR, Piece
+from .question import Question, answer_piece, program_mark
 from .scoring import Scoring
+from .surroundings import Surroundings, present
 from .sweeps import Joint
 
 Progress = Callable[[int, int, str], None]
-ROWS_PER_PIECE = 250_000  # joint choices a piece holds at once: 18 MB with nine batches
 WHAT = "Scoring every schedule"
 
 
@@ -73,73 +76,72 @@ def error_matrix(
 ) -> ErrorMatrix:
     """Score every joint choice.
 
-    A scout goes first, one full pattern of specimens for each set of ages, so that the pieces after it
-    know what is near the best and hand back little. Threads over compiled loops that hold no lock; pieces
-    are merged in their own order and the rows kept do not depend on how they were cut, so the result is
-    the same to the last bit for any number of workers. `is_all_kept` keeps every row, for a few schedules
-    named beforehand.
+    A scout goes first, one full pattern of specimens for sets of ages, so that the pieces after it know
+    what is near the best and hand back little. Pieces run on threads over compiled loops that hold no
+    lock, or wherever :func:`surroundings` says; they are merged in their own order and the rows kept do
+    not depend on who worked or when, so the result is the same to the last bit for any number of workers.
+    `is_all_kept` keeps every row, for a few schedules named beforehand.
     """
-    most = int(choices.n_specimens.max())
-    threshold = np.full((scoring.n_units + 1, most + 1), np.inf)
-    is_maximal = maximal_patterns(choices)
-    scouts = _scouts(choices)
-    scouting = _pieces(scouts, len(joints)) if len(scouts) < len(choices) else []
-    n_scout = len(scouting)
-    todo = [*scouting, *_pieces(np.arange(len(choices)), len(joints))]
+    question = Question(
+        cells=cells,
+        choices=choices,
+        joints=joints,
+        scoring=scoring,
+        is_maximal=maximal_patterns(choices),
+        is_all_kept=is_all_kept,
+    )
+    threshold = np.full((scoring.n_units + 1, int(choices.n_specimens.max()) + 1), np.inf)
+    ahead = scouts(choices, len(cells.view_batch))
+    scouting = cut(choices, ahead, len(joints), scoring) if len(ahead) < len(choices) else []
+    todo = [*scouting, *cut(choices, np.arange(len(choices)), len(joints), scoring)]
     gathered = _Gathered(choices, len(joints), scoring.n_units)
-
-    def work(which: IntArray) -> Piece:
-        return score_piece(
-            cells,
-            choices,
-            which,
-            joints,
-            scoring,
-            threshold=threshold.copy(),
-            is_maximal=is_maximal[which],
-            is_all_kept=is_all_kept,
-        )
-
-    for place, piece in enumerate(_ordered(work, todo, n_workers)):
+    around = present() if len(todo) > 1 else Surroundings()  # what takes no time is done on the spot
+    for place, piece in enumerate(_worked(question, todo, threshold, around, n_workers)):
         np.minimum(threshold, piece.threshold, out=threshold)
-        if place >= n_scout:
+        if place >= len(scouting):
             gathered.add(piece, todo[place])
         if progress:
             progress(place + 1, len(todo), WHAT)
     return gathered.matrix(joints, np.full_like(threshold, np.inf) if is_all_kept else threshold)
 
 
-def maximal_patterns(choices: ChoiceSet) -> BoolArray:
-    """Schedules that no further specimen fits into: at every age the most, or the budget spent."""
-    totals = choices.n_specimens
-    full = choices.specimens.max() if len(choices) else 0
-    is_full = (choices.specimens == full).sum(axis=1) == choices.n_ages
-    return np.asarray(is_full | (totals == totals.max()))
-
-
-def _scouts(choices: ChoiceSet) -> IntArray:
-    """The last schedule of every set: as many specimens at the youngest ages as fit."""
-    last = np.flatnonzero(np.r_[np.diff(choices.set_of) != 0, True])
-    return np.asarray(last)
-
-
-def _pieces(which: IntArray, n_joints: int) -> list[IntArray]:
-    size = max(1, ROWS_PER_PIECE // n_joints)
-    return [which[start : start + size] for start in range(0, len(which), size)]
-
-
-def _ordered(work: Callable[[IntArray], Piece], todo: list[IntArray], n_workers: int) -> Iterator[Piece]:
-    """Work through the pieces in order, a few ahead at a time so that memory does not grow with their number."""
-    if n_workers <= 1:
-        yield from map(work, todo)
+def _worked(
+    question: Question, todo: list[IntArray], threshold: FloatArray, around: Surroundings, n_workers: int
+) -> Iterator[Piece]:
+    """Have the pieces worked out, or take them from an earlier run; `threshold` falls as they come."""
+    if around.crew is not None:
+        yield from _kept_or_worked(question, todo, threshold, around, around.crew)
         return
-    with ThreadPoolExecutor(n_workers) as pool:
-        ahead = n_workers + 1
-        waiting = [pool.submit(work, which) for which in todo[:ahead]]
-        for place in range(len(todo)):
-            yield waiting.pop(0).result()
-            if place + ahead < len(todo):
-                waiting.append(pool.submit(work, todo[place + ahead]))
+    with Threads(min(n_workers, len(todo))) as crew:
+        yield from _kept_or_worked(question, todo, threshold, around, crew)
+
+
+def _kept_or_worked(
+    question: Question, todo: list[IntArray], threshold: FloatArray, around: Surroundings, crew: Crew
+) -> Iterator[Piece]:
+    """Pieces in their order, a few ahead at a time so that memory does not grow with their number."""
+    kept, program = around.kept, program_mark()
+    fingerprint = question.fingerprint() if kept is not None else ""
+    if kept is not None:
+        kept.tell(fingerprint, len(todo))
+    shared = crew.share(question)
+    waiting: deque[tuple[Pending, bool]] = deque()
+    n_begun = 0
+    for place in range(len(todo)):
+        while n_begun < len(todo) and len(waiting) < crew.n_ahead():
+            found = kept.read(fingerprint, n_begun) if kept is not None else None
+            pending = (
+                done(found)
+                if found is not None
+                else crew.submit(answer_piece, shared, program, todo[n_begun], threshold.copy())
+            )
+            waiting.append((pending, found is not None))
+            n_begun += 1
+        pending, is_kept = waiting.popleft()
+        piece: Piece = pending.result()
+        if kept is not None and not is_kept:
+            kept.write(fingerprint, place, piece)
+        yield piece
 
 
 class _Gathered:
@@ -167,7 +169,7 @@ class _Gathered:
                 piece.variance,
                 piece.is_over,
                 piece.is_low,
-            )  # fmt: skip
+            )
         )
 
     def matrix(self, joints: tuple[Joint, ...], threshold: FloatArray) -> ErrorMatrix:

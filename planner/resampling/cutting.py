@@ -1,0 +1,62 @@
+"""How a search is cut: into pieces small enough for memory, along the sets of ages so that none is fitted twice."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from planner.choices import ChoiceSet
+from planner.terms.arrays import BoolArray, IntArray
+
+from .scoring import Scoring
+
+ROWS_PER_PIECE = 250_000  # joint choices a piece holds at once
+VALUES_PER_PIECE = 16_000_000  # losses of them in all units, or figures at checks of one joint: 128 MB
+SCOUT_FITS = 50_000  # curves of one joint that the scout may fit: a few per cent of any long search
+
+
+def cut(choices: ChoiceSet, which: IntArray, n_joints: int, scoring: Scoring) -> list[IntArray]:
+    """Cut schedules, rising, into pieces. Workers do not count, so that the cut is always the same."""
+    most_rows = min(ROWS_PER_PIECE, VALUES_PER_PIECE // scoring.n_units)
+    most_choices = max(1, most_rows // n_joints)
+    figures = len(scoring.unit) * (choices.set_members.shape[1] + 2)
+    if not scoring.is_linear:
+        figures *= n_joints  # their figures at checks are all held
+    most_sets = max(1, VALUES_PER_PIECE // max(1, figures))
+    pieces: list[IntArray] = []
+    for first, last in _along_sets(choices, which, most_choices, most_sets):
+        n_parts = -(-(last - first) // most_choices)
+        pieces += np.array_split(which[first:last], n_parts)
+    return pieces
+
+
+def _along_sets(
+    choices: ChoiceSet, which: IntArray, most_choices: int, most_sets: int
+) -> Iterator[tuple[int, int]]:
+    """Spans of whole sets within the limits; one set alone may pass the limit of choices."""
+    is_new = np.r_[True, np.diff(np.asarray(choices.set_of)[which]) != 0]
+    edges = np.r_[np.flatnonzero(is_new), len(which)]
+    start, n_sets = 0, 0
+    for low, high in zip(edges[:-1].tolist(), edges[1:].tolist(), strict=True):
+        if n_sets and (high - start > most_choices or n_sets == most_sets):
+            yield start, low
+            start, n_sets = low, 0
+        n_sets += 1
+    if start < len(which):
+        yield start, len(which)
+
+
+def scouts(choices: ChoiceSet, n_views: int) -> IntArray:
+    """The last schedule of sets spread over all: as many specimens at the youngest ages as fit."""
+    last = np.flatnonzero(np.r_[np.diff(choices.set_of) != 0, True])
+    stride = max(1, -(-len(last) * n_views // SCOUT_FITS))
+    return np.asarray(last[::stride])
+
+
+def maximal_patterns(choices: ChoiceSet) -> BoolArray:
+    """Schedules that no further specimen fits into: at every age the most, or the budget spent."""
+    totals = choices.n_specimens
+    full = choices.specimens.max() if len(choices) else 0
+    is_full = (choices.specimens == full).sum(axis=1) == choices.n_ages
+    return np.asarray(is_full | (totals == totals.max()))

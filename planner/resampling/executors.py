@@ -1,0 +1,207 @@
+"""Who works on the pieces of a search: threads of this machine, or the machines of a Dask cluster.
+
+Both hand back what was asked for, in any order and any number of times the same, so that the answer does
+not depend on who worked. Threads are for one machine: the compiled loops hold no lock. A cluster is for
+searches of hours; its workers need the same versions of everything, which every piece checks.
+"""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from types import TracebackType
+from typing import Any, Protocol, Self, TypeVar
+
+from planner.terms.problems import InputError, Problem
+
+CONNECT_SECONDS = 20
+PATIENCE_SECONDS = 60  # between two looks whether anybody is still at work
+OPTION = "--cluster"
+
+Say = Callable[[str], None]
+Answer = TypeVar("Answer")
+
+
+class Pending(Protocol):
+    """Work handed out."""
+
+    def result(self) -> Any:
+        """Wait for the answer."""
+
+
+class Crew(Protocol):
+    """Takes work and hands back answers."""
+
+    def n_ahead(self) -> int:
+        """Pieces worth having in hand at once."""
+
+    def share(self, value: Any) -> Any:
+        """Bring to everybody, once, what all pieces read; what comes back goes into `submit`."""
+
+    def submit(self, work: Callable[..., Any], *arguments: Any) -> Pending:
+        """Hand out one piece of work."""
+
+
+class _Done:
+    """An answer that was there before it was asked for."""
+
+    def __init__(self, answer: Any) -> None:
+        self._answer = answer
+
+    def result(self) -> Any:
+        return self._answer
+
+
+def done(answer: Any) -> Pending:
+    """Wrap an answer that needs no work."""
+    return _Done(answer)
+
+
+class Threads:
+    """Threads of this machine; one works in place, so that nothing hides a fault."""
+
+    def __init__(self, n_workers: int) -> None:
+        self._n_workers = n_workers
+        self._pool = ThreadPoolExecutor(n_workers) if n_workers > 1 else None
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if self._pool is not None:  # whoever interrupts waits for the pieces at work, not for those behind
+            self._pool.shutdown(wait=True, cancel_futures=error is not None)
+
+    def n_ahead(self) -> int:
+        return self._n_workers + 1 if self._pool is not None else 1
+
+    def share(self, value: Any) -> Any:
+        return value
+
+    def submit(self, work: Callable[..., Any], *arguments: Any) -> Pending:
+        if self._pool is None:
+            return done(work(*arguments))
+        return self._pool.submit(work, *arguments)
+
+
+class Cluster:
+    """The workers of a Dask scheduler, started by whoever runs the machines.
+
+    Parameters
+    ----------
+    address
+        Of the scheduler, ``tcp://host:8786``.
+    say
+        Is told when nobody is at work.
+
+    Raises
+    ------
+    InputError
+        Where Dask is not installed, or no scheduler or worker answers.
+    """
+
+    def __init__(self, address: str, *, say: Say = lambda _text: None) -> None:
+        self._address = address
+        self._say = say
+        self._client = _connected(address)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self._client.close(timeout=CONNECT_SECONDS)  # the scheduler forgets what nobody waits for
+
+    def n_ahead(self) -> int:
+        return 2 * max(1, sum(int(n) for n in self._client.nthreads().values()))
+
+    def share(self, value: Any) -> Any:
+        # Submitted and not scattered: the scheduler then knows how to make it again when the only worker
+        # that held it is lost.
+        return self._submit(_handed_on, value)
+
+    def submit(self, work: Callable[..., Any], *arguments: Any) -> Pending:
+        return _OnCluster(self._submit(work, *arguments), self)
+
+    def _submit(self, work: Callable[..., Any], *arguments: Any) -> Any:
+        with warnings.catch_warnings():  # large by design: it is sent once
+            warnings.filterwarnings("ignore", message="Sending large graph")
+            return self._client.submit(work, *arguments, pure=False)
+
+    def wait(self, future: Any) -> Any:
+        """Wait for an answer; say so when nobody is at work.
+
+        Raises
+        ------
+        InputError
+            Where the scheduler is gone, or a piece took several workers with it.
+        """
+        from concurrent.futures import CancelledError
+
+        from distributed import KilledWorker
+        from distributed.comm.core import CommClosedError
+
+        while True:
+            try:
+                return future.result(timeout=PATIENCE_SECONDS)
+            except TimeoutError:
+                self._look_around()
+            except KilledWorker as error:
+                raise _complaint(
+                    f"A piece of work was lost with several workers of {self._address}, one after the other. Give "
+                    "the workers more memory."
+                ) from error
+            except (CancelledError, CommClosedError, OSError) as error:
+                raise _complaint(
+                    f"The scheduler at {self._address} no longer answers. Start it again, or go on without it."
+                ) from error
+
+    def _look_around(self) -> None:
+        if self._client.status != "running":
+            raise _complaint(f"The scheduler at {self._address} no longer answers. Start it again.")
+        if not self._client.nthreads():
+            self._say(f"No worker is connected to {self._address}. Waiting for one.")
+
+
+class _OnCluster:
+    """One piece of work on a cluster."""
+
+    def __init__(self, future: Any, cluster: Cluster) -> None:
+        self._future = future
+        self._cluster = cluster
+
+    def result(self) -> Any:
+        return self._cluster.wait(self._future)
+
+
+def _handed_on(value: Answer) -> Answer:
+    return value
+
+
+def _connected(address: str) -> Any:
+    try:
+        import distributed
+    except ImportError as error:
+        raise _complaint(
+            "A cluster needs Dask, which is not installed. Run: pip install 'test-age-planner[cluster]'"
+        ) from error
+    make: Any = distributed.Client
+    client: Any = None
+    try:
+        client = make(address, timeout=CONNECT_SECONDS, set_as_default=False)
+        client.wait_for_workers(1, timeout=CONNECT_SECONDS)
+    except (OSError, ValueError, TimeoutError) as error:
+        if client is None:
+            text = f"No scheduler answers at {address!r}. Give its address as it prints it, like tcp://host:8786."
+        else:
+            client.close()
+            text = f"The scheduler at {address!r} has no worker. Start one: dask worker {address}"
+        raise _complaint(text) from error
+    return client
+
+
+def _complaint(text: str) -> InputError:
+    return InputError([Problem(file=OPTION, text=text)])
