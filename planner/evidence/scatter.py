@@ -99,7 +99,7 @@ def within_test_scatter(breaks: Sequence[Break], prior: Prior) -> Scatter:
     return Scatter(
         np.array(ages), cv, n_degrees, pooled, is_by_age,
         "companions in the records, " + ("by age" if is_by_age else "pooled over ages"),
-        np.concatenate([np.array(residuals[age]) / level for age, level in zip(ages, cv, strict=True)]),
+        np.concatenate([np.sort(residuals[age]) / level for age, level in zip(ages, cv, strict=True)]),
         np.concatenate([np.full(len(residuals[age]), age) for age in ages]),
     )  # fmt: skip
 

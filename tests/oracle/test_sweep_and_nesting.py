@@ -1,0 +1,190 @@
+"""The search and the nesting once more in plain Python: curve_fit, LeaveOneGroupOut and loops.
+
+Nothing here calls the compiled code but the thing under test. The tie rule is written again from its words.
+"""
+
+from __future__ import annotations
+
+import warnings
+from dataclasses import dataclass
+from itertools import combinations, product
+from statistics import fmean, stdev
+
+import numpy as np
+import pytest
+from scipy.optimize import OptimizeWarning, curve_fit
+from sklearn.model_selection import LeaveOneGroupOut
+
+from planner.pipeline import recommend
+from planner.terms.settings import Prior
+from tests.laws.invented import AGES_H, TARGET_H, plan_of, programme, settings
+
+CV = 0.03
+COUNTS = (2, 3)
+BUDGET = 8
+TOLERANCE = 0.10
+
+
+@dataclass
+class PlainChoice:
+    """One schedule with one curve and weighting, and what it does in every batch."""
+
+    ages_h: tuple[float, ...]
+    specimens: tuple[int, ...]
+    joint: tuple[str, str]
+    errors: list[float]
+    variances: list[float]
+
+    @property
+    def losses(self):
+        return [e**2 + 2 * v for e, v in zip(self.errors, self.variances, strict=True)]
+
+    @property
+    def price(self):
+        """Without costs: specimens, visits, the last age."""
+        return (sum(self.specimens), len(self.ages_h), self.ages_h[-1])
+
+
+def hyperbola(age_h, ultimate, half, offset):
+    return ultimate * (age_h - offset) / (age_h - offset + half)
+
+
+def fitted_hyperbola(ages_h, means_mpa, weighting):
+    """Ultimate strength, half time and offset by scipy, inside the bounds the curve states."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", OptimizeWarning)  # three ages leave no degree of freedom for errors
+        found, _ = curve_fit(
+            hyperbola, ages_h, means_mpa, p0=(1.2 * means_mpa[-1], 20.0, 0.0),
+            sigma=means_mpa if weighting == "relative" else None,
+            bounds=([0, 1e-3 * ages_h[0], -ages_h[0]], [np.inf, 1e3 * ages_h[-1], 0.98 * ages_h[0]]),
+            xtol=1e-14, ftol=1e-14, gtol=1e-14, max_nfev=5000,
+        )  # fmt: skip
+    return found
+
+
+def hyperbolic_answer(ages_h, means_mpa, weighting):
+    """Prediction at the target and its first-order answer to each mean, residuals neglected."""
+    found = fitted_hyperbola(ages_h, means_mpa, weighting)
+    ultimate, half, offset = found
+    sigma = means_mpa if weighting == "relative" else np.ones_like(means_mpa)
+    # A parameter at its bound does not answer.
+    is_half_free = 1.001e-3 * ages_h[0] < half < 0.999e3 * ages_h[-1]
+    is_offset_free = -0.99999 * ages_h[0] < offset < 0.97999 * ages_h[0]
+    is_free = np.array([True, is_half_free, is_offset_free])
+
+    def jacobian(ages):
+        since = np.asarray(ages) - offset
+        by_half = -ultimate * since / (since + half) ** 2
+        by_offset = -ultimate * half / (since + half) ** 2
+        return np.stack([since / (since + half), by_half, by_offset], axis=-1)[..., is_free]
+
+    slopes = jacobian(TARGET_H) @ np.linalg.pinv(jacobian(ages_h) / sigma[:, None]) / sigma
+    return float(hyperbola(TARGET_H, *found)), slopes
+
+
+def straight_answer(ages_h, means_mpa):
+    """The same for straight lines in log age, the end segment continued to a target outside."""
+    left = int(np.clip(np.searchsorted(ages_h, TARGET_H) - 1, 0, len(ages_h) - 2))
+    share = (np.log(TARGET_H) - np.log(ages_h[left])) / (np.log(ages_h[left + 1]) - np.log(ages_h[left]))
+    slopes = np.zeros(len(ages_h))
+    slopes[left : left + 2] = 1 - share, share
+    return float(slopes @ means_mpa), slopes
+
+
+@pytest.fixture(scope="module")
+def plain():
+    """Every choice of a small programme, fitted one by one."""
+    records = programme(n_batches=4, cv=0.02, seed=3)
+    means = {
+        (b, age): fmean(
+            i.strength_mpa for i in records.breaks if (i.batch, i.age_h, i.curing) == (b, age, "standard")
+        )
+        for b in records.batches
+        for age in AGES_H
+    }
+    truth = {
+        b: fmean(i.strength_mpa for i in records.breaks if i.batch == b and i.curing == "site")
+        for b in records.batches
+    }
+    joints = [("hyperbolic", "absolute"), ("hyperbolic", "relative"), ("piecewise linear in log age", "absolute")]
+    choices = []
+    for joint, n_ages in product(joints, (3, 4)):
+        for ages in combinations(AGES_H, n_ages):
+            errors, shares = [], []
+            for batch in records.batches:
+                ages_h, means_mpa = np.array(ages), np.array([means[batch, age] for age in ages])
+                prediction, slopes = (
+                    hyperbolic_answer(ages_h, means_mpa, joint[1])
+                    if joint[0] == "hyperbolic"
+                    else straight_answer(ages_h, means_mpa)
+                )
+                errors.append(prediction / truth[batch] - 1)
+                shares.append((slopes * CV * means_mpa / truth[batch]) ** 2)
+            choices += [
+                PlainChoice(ages, counts, joint, errors, [float(np.sum(s / np.array(counts))) for s in shares])
+                for counts in product(COUNTS, repeat=n_ages)
+                if sum(counts) <= BUDGET
+            ]
+    return records, choices
+
+
+def pick(choices, batches):
+    """Lowest mean loss, everything tied with it, the cheapest of those; equals by loss."""
+    lowest = min(choices, key=lambda c: fmean(c.losses[b] for b in batches))
+    best = [lowest.losses[b] for b in batches]
+    tied = []
+    for choice in choices:
+        own = [choice.losses[b] for b in batches]
+        behind = [o - t for o, t in zip(own, best, strict=True)]
+        is_over = any(
+            choice.errors[b] > TOLERANCE and not lowest.errors[b] > TOLERANCE for b in batches
+        )
+        if (
+            fmean(behind) <= stdev(behind) / len(batches) ** 0.5
+            and fmean(own) <= 1.21 * fmean(best)
+            and fmean(choice.variances[b] for b in batches) <= 1.21 * fmean(lowest.variances[b] for b in batches)
+            and not is_over
+        ):
+            tied.append(choice)
+    cheapest = min(tied or [lowest], key=lambda c: (c.price, fmean(c.losses[b] for b in batches)))
+    return lowest, cheapest
+
+
+def asked():
+    return settings(
+        curves=("hyperbolic", "piecewise linear in log age"), specimens=BUDGET,
+        prior=Prior(standard_curing_c=20.0, within_test_cv=CV),
+    )  # fmt: skip
+
+
+def test_search_and_rule_are_the_plain_ones(plain):
+    records, choices = plain
+    result = recommend(plan_of(records, asked()), n_draws=20, workers=1)
+    assert result.search.n_joint_choices == len(choices)
+    lowest, cheapest = pick(choices, range(4))
+    for found, wanted in ((result.best, lowest), (result.recommended, cheapest)):
+        assert (found.schedule.ages_h, found.schedule.specimens) == (wanted.ages_h, wanted.specimens)
+        assert (found.curve, found.weighting) == wanted.joint
+        np.testing.assert_allclose(found.score, fmean(wanted.losses), rtol=1e-5)
+    scores = {}
+    for choice in choices:
+        key = (choice.ages_h, choice.specimens)
+        scores[key] = min(scores.get(key, np.inf), fmean(choice.losses))
+    table = result.choices
+    found = {(s.ages_h, s.specimens): score for s, score in zip(table.schedules, table.score, strict=True)}
+    assert found.keys() == scores.keys()
+    np.testing.assert_allclose([found[key] for key in scores], list(scores.values()), rtol=1e-4)
+
+
+def test_nesting_is_leave_one_group_out(plain):
+    records, choices = plain
+    result = recommend(plan_of(records, asked()), n_draws=20, workers=1)
+    groups = np.array(records.batches)
+    folds = {fold.held_out: fold for fold in result.honest.folds}
+    for train, left_out in LeaveOneGroupOut().split(groups, groups=groups):
+        (b,) = left_out
+        _, wanted = pick(choices, train.tolist())
+        fold = folds[groups[b]]
+        assert (fold.schedule.ages_h, fold.schedule.specimens) == (wanted.ages_h, wanted.specimens)
+        assert (fold.curve, fold.weighting) == wanted.joint
+        np.testing.assert_allclose(fold.error, wanted.errors[b], atol=1e-6)
