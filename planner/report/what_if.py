@@ -1,45 +1,49 @@
 """The best scored choices in a compact form: the page embeds them, its reader sets limits and looks again.
 
-Rows are taken by score, some for every number of specimens and every latest age, so that no limit a reader
-may set leaves the table empty without need. The script on the page only filters; it computes no error.
+Rows are taken by score, some for every number of specimens, latest age and number of visits, so that no
+limit a reader may set leaves the table empty without need. The script on the page only filters; it computes no error.
 """
 
 from __future__ import annotations
 
 import json
 import math
-from collections import Counter
 from typing import Any
+
+import numpy as np
 
 from ..terms.labels import age_label
 from ..terms.recommendation import ChoiceTable, RatedChoice, Recommendation
+from ..terms.schedule_table import ScheduleTable
 from . import words
 
 MOST_ROWS = 3000
-PER_COUNT_AND_AGE = 25  # best schedules kept for each (specimens, latest age), whatever their rank
+PER_CORNER = 5  # best schedules kept for each (specimens, latest age, visits), whatever their rank
 
 
 def what_if_data(told: Recommendation) -> dict[str, Any]:
     """Ages, models and rows; a row is indices and figures, in the order that the script knows."""
     table = told.choices
     kept = kept_rows(table)
-    ages = sorted({age for place in kept for age in table.schedules[place].ages_h})
+    schedules = [table.schedules[place] for place in kept]
+    ages = sorted({age for schedule in schedules for age in schedule.ages_h})
     age_place = {age: place for place, age in enumerate(ages)}
     models = [_model(table, place) for place in kept]
     known = list(dict.fromkeys(models))
     model_place = {model: place for place, model in enumerate(known)}
     rows = [
         [
-            [age_place[age] for age in table.schedules[place].ages_h],
-            list(table.schedules[place].specimens),
+            [age_place[age] for age in schedule.ages_h],
+            list(schedule.specimens),
             model_place[model],
             _figure(table.rms[place]),
             _figure(table.within_tolerance[place]),
             _figure(table.over_predicted_beyond_tolerance[place]),
             _figure(table.cost[place]),
             int(table.n_batches[place]),
+            int(table.n_visits[place]),
         ]
-        for place, model in zip(kept, models, strict=True)
+        for place, schedule, model in zip(kept, schedules, models, strict=True)
     ]
     return {
         "ages": [{"age_h": age, "label": age_label(age)} for age in ages],
@@ -54,14 +58,18 @@ def what_if_data(told: Recommendation) -> dict[str, Any]:
 
 def kept_rows(table: ChoiceTable) -> list[int]:
     """Places of the rows to embed, best score first."""
-    kept: list[int] = []
-    seen: Counter[tuple[int, float]] = Counter()
-    for place, schedule in enumerate(table.schedules):
-        corner = (schedule.n_specimens, schedule.last_age_h)
-        if place < MOST_ROWS or seen[corner] < PER_COUNT_AND_AGE:
-            kept.append(place)
-        seen[corner] += 1
-    return kept
+    schedules = ScheduleTable.of(table.schedules)
+    _, corner = np.unique(
+        np.column_stack([schedules.n_specimens, schedules.last_age_h, table.n_visits]),
+        axis=0,
+        return_inverse=True,
+    )
+    by_corner = np.argsort(corner.ravel(), kind="stable")
+    counts = np.bincount(corner.ravel())
+    rank = np.empty(len(schedules), dtype=np.int64)
+    rank[by_corner] = np.arange(len(schedules)) - np.repeat(np.cumsum(counts) - counts, counts)
+    is_kept = (np.arange(len(schedules)) < MOST_ROWS) | (rank < PER_CORNER)
+    return [int(place) for place in np.flatnonzero(is_kept)]
 
 
 def embedded_json(data: dict[str, Any]) -> str:

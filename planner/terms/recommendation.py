@@ -246,6 +246,7 @@ class ChoiceTable:
     over_predicted_beyond_tolerance: FloatArray
     cost: FloatArray  # NaN where no costs were given
     n_batches: AnyArray  # whole numbers
+    n_visits: AnyArray  # attendances at the press, whole numbers
     is_resampled: AnyArray  # truths: basis is resampled, else closed form
     evidence: EvidenceGrade
     n_in_search: int  # more than the rows where only the best are kept

@@ -170,6 +170,7 @@ def advise(search: Search) -> Recommendation:
             search.scoring,
             search.draws,
             cost=search.cost,
+            n_visits=search.n_visits,
             evidence="measured",
             n_workers=search.n_workers,
         ),

@@ -10,6 +10,7 @@ from planner.resampling import Draws, ErrorMatrix, Scoring, figures_of, resample
 from planner.resampling.closed import closed_figures
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.recommendation import ChoiceTable, EvidenceGrade
+from planner.terms.schedule_table import ScheduleTable
 
 MOST_ROWS = 200_000
 N_RESAMPLED = 200
@@ -22,6 +23,7 @@ def choice_table(
     draws: Draws,
     *,
     cost: FloatArray | None,
+    n_visits: IntArray,
     evidence: EvidenceGrade,
     n_resampled: int = N_RESAMPLED,
     n_workers: int = 1,
@@ -57,18 +59,27 @@ def choice_table(
         is_resampled[place] = True
     joints = [matrix.joints[j] for j in joint_of]
     return ChoiceTable(
-        schedules=choices.schedules(order),
+        schedules=_schedules(choices, order),
         curve=tuple(joint.curve for joint in joints),
         weighting=tuple(joint.weighting for joint in joints),
         maturity=tuple(joint.maturity for joint in joints),
         score=np.where(is_judged, matrix.score[order], np.nan),
         cost=np.full(len(order), np.nan) if cost is None else cost[order],
         n_batches=units_holding(cells, choices)[choices.set_of[order]],
+        n_visits=n_visits[order],
         is_resampled=is_resampled,
         evidence=evidence,
         n_in_search=len(choices),
         **columns,
     )
+
+
+def _schedules(choices: ChoiceSet, order: IntArray) -> ScheduleTable:
+    """The schedules of some rows, in their order."""
+    members = choices.set_members[choices.set_of[order]].astype(np.int64)
+    counts = np.zeros((len(order), len(choices.ages_h) + 1), dtype=choices.specimens.dtype)
+    np.put_along_axis(counts, members, choices.specimens[order], axis=1)  # padding falls into the last column
+    return ScheduleTable(choices.ages_h, np.ascontiguousarray(counts[:, :-1]))
 
 
 def units_holding(cells: Cells, choices: ChoiceSet) -> IntArray:

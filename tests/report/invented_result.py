@@ -117,6 +117,7 @@ def invented_table() -> ChoiceTable:
         over_predicted_beyond_tolerance=np.clip(rms - 0.05, 0.0, 1.0),
         cost=cost,
         n_batches=np.full(n_rows, len(BATCHES)),
+        n_visits=np.array([max(1, schedule.n_ages - 1) for schedule in schedules]),
         is_resampled=np.arange(n_rows) < 200,
         evidence="measured",
         n_in_search=n_rows,

@@ -3,15 +3,23 @@
 from __future__ import annotations
 
 import csv
+import dataclasses
 import io
+from dataclasses import replace
+
+import numpy as np
+import pytest
 
 from planner.report.choices_file import COLUMNS, choice_rows, write_choices
+from planner.terms.labels import age_label
+from planner.terms.schedule import Schedule
+from planner.terms.schedule_table import ScheduleTable
 
 from .invented_result import invented_recommendation
 
 CONTRACT = (
     "ages, specimens, n_specimens, curve, weighting, maturity, score, rms, bias, mean_abs, p95_abs, "
-    "within_tolerance, over_predicted_beyond_tolerance, cost, last_age_h, n_batches, evidence, basis"
+    "within_tolerance, over_predicted_beyond_tolerance, cost, last_age_h, n_batches, evidence, basis, n_visits"
 )
 
 
@@ -27,8 +35,49 @@ def test_every_schedule_has_a_row_and_the_best_score_comes_first() -> None:
     assert scores == sorted(scores)
     assert rows[0]["ages"] == "4 h; 6 h; 8 h"
     assert rows[0]["specimens"] == "2; 2; 2"
-    assert rows[0]["maturity"] == "equivalent age; Q 5000 K; reference 20 C"
+    assert rows[0]["maturity"] == "equivalent age; Q 5000 K"
     assert {row["basis"] for row in rows} == {"resampled", "closed form"}
+
+
+def test_figures_read_back_as_the_table_holds_them() -> None:
+    table = invented_recommendation().choices
+    rows = list(csv.DictReader(io.StringIO(write_choices(table))))
+    for name in ("score", "rms", "bias", "mean_abs", "p95_abs"):
+        assert [float(row[name]) for row in rows] == pytest.approx(getattr(table, name).tolist(), rel=5e-5)
+    shares = [float(row["within_tolerance"]) for row in rows]
+    assert shares == pytest.approx(table.within_tolerance.tolist(), abs=6e-5)
+    for row, schedule, n_visits in zip(rows, table.schedules, table.n_visits, strict=True):
+        assert row["ages"].split("; ") == [age_label(age) for age in schedule.ages_h]
+        assert [int(count) for count in row["specimens"].split("; ")] == list(schedule.specimens)
+        assert int(row["n_specimens"]) == schedule.n_specimens
+        assert float(row["last_age_h"]) == schedule.last_age_h
+        assert int(row["n_visits"]) == n_visits
+
+
+def test_what_is_not_finite_stays_empty() -> None:
+    table = invented_recommendation().choices
+    score = table.score.copy()
+    score[-3:] = [np.nan, np.inf, -np.inf]
+    rows = list(csv.DictReader(io.StringIO(write_choices(replace(table, score=score)))))
+    assert [row["score"] for row in rows[-3:]] == ["", "", ""]
+    assert rows[-4]["score"] != ""
+
+
+def test_unlike_schedules_share_a_table() -> None:
+    told = invented_recommendation().choices
+    schedules = (Schedule((6.0,), (12,)), Schedule((6.5, 672.0), (1, 300)), Schedule((1 / 3, 6.0, 24.0), (3, 2, 3)))
+    table = ScheduleTable.of(schedules)
+    assert tuple(table) == schedules
+    assert tuple(table[1:]) == schedules[1:]
+    columns = {
+        name: value[:3]
+        for name in (item.name for item in dataclasses.fields(told))
+        if not isinstance(value := getattr(told, name), str | int)
+    }
+    rows = list(csv.DictReader(io.StringIO(write_choices(replace(told, **{**columns, "schedules": table})))))
+    assert [row["ages"] for row in rows] == ["6 h", "6.5 h; 28 d", "0.333333 h; 6 h; 1 d"]
+    assert [row["specimens"] for row in rows] == ["12", "1; 300", "3; 2; 3"]
+    assert [row["last_age_h"] for row in rows] == ["6", "672", "24"]
 
 
 def test_no_field_needs_quoting() -> None:

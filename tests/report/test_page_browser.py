@@ -112,8 +112,9 @@ def test_limits_change_the_table_at_once(browser: Any, pages: dict[str, str]) ->
     assert not any(row.startswith("4 h") for row in shown_rows(browser))
     choose(browser, "#limit-ages select[data-age='3']", "must")
     assert all("12 h x" in row for row in shown_rows(browser))
-    choose(browser, "#limit-visits", "3")
-    assert all(row.count(" x") == 3 for row in shown_rows(browser))
+    assert {row.count(" x") for row in shown_rows(browser)} == {3, 4}
+    choose(browser, "#limit-visits", "2")  # in these records every schedule has one visit less than it has ages
+    assert {row.count(" x") for row in shown_rows(browser)} == {3}
     choose(browser, "#limit-cost", "750")
     assert all(float(re.findall(r"(\d+) EUR", row)[0]) <= 750 for row in shown_rows(browser))
     choose(browser, "#limit-age", "6")

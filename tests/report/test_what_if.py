@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from planner.report.what_if import MOST_ROWS, embedded_json, kept_rows, what_if_data
+from planner.report.what_if import MOST_ROWS, PER_CORNER, embedded_json, kept_rows, what_if_data
 from planner.terms.schedule import Schedule
 
 from .invented_result import invented_recommendation
@@ -22,6 +22,7 @@ def test_rows_come_best_first_and_say_what_the_table_says() -> None:
     assert data["models"][first[2]] == "exponential, relative, Q 5000 K"
     assert first[3] == round(float(table.rms[0]), 5)
     assert data["rows"][3][6] is None
+    assert [row[8] for row in data["rows"]] == [int(visits) for visits in table.n_visits]
     assert len(data["rows"]) == len(table.schedules)
 
 
@@ -31,9 +32,10 @@ def test_a_large_search_keeps_something_for_every_limit() -> None:
     late, early = Schedule((6.0, 672.0), (3, 3)), Schedule((6.0, 24.0), (2, 2))
     schedules = (late,) * (n_rows - 10) + (early,) * 10  # the small early ones score worst
     table = replace(told.choices, schedules=schedules, score=np.arange(n_rows, dtype=float))
+    table = replace(table, n_visits=np.where(np.arange(n_rows) == n_rows - 1, 1, 2))
     kept = kept_rows(table)
-    assert len(kept) == MOST_ROWS + 10
-    assert kept[-10:] == list(range(n_rows - 10, n_rows))
+    assert kept[:MOST_ROWS] == list(range(MOST_ROWS))
+    assert kept[MOST_ROWS:] == [*range(n_rows - 10, n_rows - 10 + PER_CORNER), n_rows - 1]
 
 
 def test_embedded_json_cannot_end_its_element() -> None:

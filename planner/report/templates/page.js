@@ -3,7 +3,7 @@
 (function () {
   const SHOWN = 12;
   const NO_BREAK = "\u00a0"; // keeps an age together with its count
-  const AGES = 0, COUNTS = 1, MODEL = 2, RMS = 3, INSIDE = 4, OVER = 5, COST = 6;
+  const AGES = 0, COUNTS = 1, MODEL = 2, RMS = 3, INSIDE = 4, OVER = 5, COST = 6, VISITS = 8;
   const data = JSON.parse(document.getElementById("what-if-data").textContent);
   const find = (id) => document.getElementById(id);
   const hasCost = data.rows.some((row) => row[COST] !== null);
@@ -60,7 +60,7 @@
   function keeps(row, limit) {
     const ages = row[AGES];
     return total(row[COUNTS]) <= limit.specimens
-      && ages.length <= limit.visits
+      && row[VISITS] <= limit.visits
       && ages[ages.length - 1] <= limit.latest
       && (limit.cost === Infinity || (row[COST] !== null && row[COST] <= limit.cost))
       && limit.must.every((age) => ages.includes(age))
@@ -81,6 +81,7 @@
     name.textContent = row[AGES].map((age, place) => data.ages[age].label.replace(" ", NO_BREAK) + NO_BREAK + "x" + row[COUNTS][place]).join(", ");
     line.append(name);
     addCell(line, String(total(row[COUNTS])), true);
+    addCell(line, String(row[VISITS]), true);
     addCell(line, percent(row[RMS], 1), true);
     addCell(line, percent(row[INSIDE], 0), true);
     addCell(line, percent(row[OVER], 0), true);
