@@ -148,3 +148,26 @@ def near_rows(loss, n_specimens, threshold, slack, wanted, low_mean, is_near, is
                     is_near[r] = True
             if pass_ == 1 and wanted[r] and total / n_units <= low_mean:
                 is_low[r] = True
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def best_joints(loss, score, best):
+    """Joint of lowest mean loss of each schedule, over the units that hold it.
+
+    ``loss`` is ``(n_choices, n_joints, n_units)``; ``score`` and ``best`` are filled, ``(n_choices,)``. The
+    score is infinite where fewer than half of the units hold the schedule.
+    """
+    n_choices, n_joints, n_units = loss.shape
+    for c in range(n_choices):
+        score[c] = np.inf
+        best[c] = 0
+        for j in range(n_joints):
+            total = 0.0
+            n_held = 0
+            for u in range(n_units):
+                if not np.isnan(loss[c, j, u]):
+                    total += loss[c, j, u]
+                    n_held += 1
+            if 2 * n_held >= n_units and n_held > 0 and total / n_held < score[c]:
+                score[c] = total / n_held
+                best[c] = j

@@ -16,7 +16,7 @@ from planner.evidence import Cells
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray, SingleArray
 
 from .dominance import undominated
-from .expansion import expand, expand_checks, near_rows
+from .expansion import best_joints, expand, expand_checks, near_rows
 from .scoring import VARIANCE_FACTOR, Scoring
 from .sweeps import Joint, sweep_sets
 from .units import add_to_units
@@ -133,8 +133,7 @@ def score_piece(
     is_near, is_low = np.zeros(len(rows), dtype=bool), np.zeros(len(rows), dtype=bool)
     threshold = threshold.copy()
     near_rows(
-        np.where(is_hole[:, None], np.inf, rows) if is_hole.any() else rows,
-        n_specimens, threshold, np.inf if is_all_kept else TIE_FACTOR, np.repeat(is_maximal, len(joints)),
+        rows, n_specimens, threshold, np.inf if is_all_kept else TIE_FACTOR, np.repeat(is_maximal, len(joints)),
         LOW_FACTOR * threshold[-1, -1], is_near, is_low,
     )  # fmt: skip
     is_near |= _near_with_holes(rows, is_hole, n_specimens, threshold)
@@ -162,12 +161,10 @@ def score_piece(
 
 def _best_joints(loss: FloatArray) -> tuple[FloatArray, AnyArray]:
     """Lowest mean loss of each schedule over the units that hold it; infinite with fewer than half of them."""
-    held = ~np.isnan(loss)
-    n_held = held.sum(axis=2)
-    total = np.where(held, loss, 0.0).sum(axis=2) if not held.all() else loss.sum(axis=2)
-    mean = np.where(2 * n_held >= loss.shape[2], total / np.maximum(n_held, 1), np.inf)
-    best = np.argmin(mean, axis=1)
-    return mean[np.arange(len(mean)), best], best.astype(np.int16)
+    score = np.empty(len(loss))
+    best = np.empty(len(loss), dtype=np.int16)
+    best_joints(loss, score, best)
+    return score, best
 
 
 def _near_with_holes(
