@@ -53,6 +53,7 @@ class MixSet:
     targets_h: tuple[float, ...]
     records: tuple[GrowthRecord, ...]
     within_test_cv: float = WITHIN_TEST_CV
+    n_specimens: int = 1  # in a cell, and so at each age of a schedule
 
 
 def _days(*ages_d: float) -> tuple[float, ...]:

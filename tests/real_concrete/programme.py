@@ -16,7 +16,7 @@ N_DRAWS = 200  # behind the resampled figures; the recommendation is free of dra
 TOLERANCE_PERCENT = 10.0
 
 _PLAN = """
-title = "Published mixes, one specimen a cell"
+title = "Published mixes"
 [prior]
 breaks = "breaks.csv"
 standard_curing_c = {curing_c:g}
@@ -29,9 +29,9 @@ tolerance = "{tolerance:g} %"
 ages = [{candidates}]
 fewest_ages = 2
 most_ages = {n_candidates}
-specimens_per_age = [1, 1]
+specimens_per_age = [{n_specimens}, {n_specimens}]
 [budget]
-specimens = {n_candidates}
+specimens = {budget}
 [compare]
 schedules = [{compared}]
 """
@@ -73,7 +73,7 @@ def candidates_h(mixes: MixSet, target_h: float) -> tuple[float, ...]:
 def write_programme(
     folder: Path, mixes: MixSet, records: Iterable[GrowthRecord], target_h: float, compared: Sequence[Sequence[float]]
 ) -> Path:
-    """Write breaks and plan into a folder; every mix is one batch. One specimen an age, as in the records."""
+    """Write breaks and plan into a folder; every mix is one batch. As many specimens an age as in the records."""
     rows = [
         f"{record.name},{record.name},standard,{age_h:.9g},{strength_mpa:.9g}"
         for record in records
@@ -90,8 +90,10 @@ def write_programme(
             tolerance=TOLERANCE_PERCENT,
             candidates=", ".join(f'"{age:.9g} h"' for age in candidates),
             n_candidates=len(candidates),
+            n_specimens=mixes.n_specimens,
+            budget=mixes.n_specimens * len(candidates),
             compared=", ".join(
-                '"' + ", ".join(f"{age:.9g} h x1" for age in schedule) + '"' for schedule in compared
+                '"' + ", ".join(f"{age:.9g} h x{mixes.n_specimens}" for age in schedule) + '"' for schedule in compared
             ),
         )
     )

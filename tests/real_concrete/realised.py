@@ -37,9 +37,12 @@ class Realised:
         self._row = {choice: row for row, choice in enumerate(self.choices)}
         means = np.array([[record.mean_mpa(age) for age in mixes.ages_h] for record in mixes.records])
         at = mixes.ages_h.index(target_h)
-        self.error = np.array(
-            [[_error(choice, mixes.ages_h, row, at) for row in means] for choice in self.choices]
-        )  # (n_choices, n_mixes)
+        self.error = np.empty((len(self.choices), len(means)))  # signed, (n_choices, n_mixes)
+        for joint in dict.fromkeys((choice.curve, choice.weighting) for choice in self.choices):
+            rows = [row for row, c in enumerate(self.choices) if (c.curve, c.weighting) == joint]
+            schedules = [self.choices[row].ages_h for row in rows]
+            for mix, mix_means in enumerate(means):
+                self.error[rows, mix] = _errors(joint, schedules, mixes.ages_h, mix_means, at)
 
     def of(self, choice: Chosen, of_mixes: Sequence[int] | FloatArray) -> FloatArray:
         """Signed errors of one choice on some mixes, ``(n_mixes,)``."""
@@ -56,20 +59,30 @@ class Realised:
         return self.choices[int(np.argmin(np.where(is_late, np.inf, squares)))]
 
 
-def _error(choice: Chosen, ages_h: Sequence[float], means_mpa: FloatArray, at: int) -> float:
-    curve: CurveName = next(name for name in CURVE_NAMES if name == choice.curve)
-    ages, n_ages = np.array(ages_h), len(choice.ages_h)
-    error, contribution = np.empty((1, 1)), np.empty((1, 1, n_ages))
-    status, n_looks = np.empty(1, dtype=np.int8), np.zeros(1, dtype=np.int64)
+def _errors(
+    joint: tuple[str, str],
+    schedules: Sequence[tuple[float, ...]],
+    ages_h: Sequence[float],
+    means_mpa: FloatArray,
+    at: int,
+) -> FloatArray:
+    """Signed errors of many schedules on one mix, ``(n_schedules,)``."""
+    curve: CurveName = next(name for name in CURVE_NAMES if name == joint[0])
+    ages, n, most = np.array(ages_h), len(schedules), max(len(schedule) for schedule in schedules)
+    members = np.full((n, most), -1, dtype=np.int64)
+    for row, schedule in enumerate(schedules):
+        members[row, : len(schedule)] = [ages_h.index(age) for age in schedule]
+    error, contribution = np.empty((n, 1)), np.empty((n, 1, most))
+    status, n_looks = np.empty(n, dtype=np.int8), np.zeros(1, dtype=np.int64)
     sweep(
         CURVE_CODES[curve],
         FEWEST_AGES[curve],
-        np.array([[ages_h.index(age) for age in choice.ages_h]]),
-        np.array([n_ages]),
+        members,
+        np.array([len(schedule) for schedule in schedules]),
         ages,
         means_mpa,
         np.zeros(len(ages)),
-        choice.weighting == "relative",
+        joint[1] == "relative",
         ages[at : at + 1],
         means_mpa[at : at + 1],
         error,
@@ -77,4 +90,4 @@ def _error(choice: Chosen, ages_h: Sequence[float], means_mpa: FloatArray, at: i
         status,
         n_looks,
     )
-    return float(error[0, 0])
+    return error[:, 0]

@@ -31,7 +31,7 @@ class Judged:
     recommended_rms: float
     hindsight_rms: float  # of the best choice on the other half itself
     plain_rms: float  # of the lowest mean squared error on the same half, one fit a mix, no correction
-    customary_rms: float
+    customary_rms: float  # NaN where fewer than two of those ages are there
     youngest_rms: float
     spaced_rms: float
     share_below_p80: float  # of the other half's mixes
@@ -75,15 +75,16 @@ class Case:
 
 
 def rivals_h(mixes: MixSet, target_h: float) -> dict[str, tuple[float, ...]]:
-    """Schedules named beforehand, by what they are called in `Judged`."""
+    """Schedules named beforehand, by what they are called in `Judged`; two ages are the fewest."""
     ages = candidates_h(mixes, target_h)
     places = np.linspace(np.log(ages[0]), np.log(ages[-1]), N_SPACED)
     nearest = sorted({int(np.argmin(np.abs(np.log(ages) - place))) for place in places})
-    return {
+    named = {
         "customary_rms": tuple(age for age in ages if age in CUSTOMARY_AGES_H),
         "youngest_rms": ages[:2],
         "spaced_rms": tuple(ages[i] for i in nearest),
     }
+    return {name: schedule for name, schedule in named.items() if len(schedule) >= 2}
 
 
 def halves(n_mixes: int, seed: int, *, n_told: int | None = None) -> tuple[list[int], list[int]]:
@@ -102,6 +103,7 @@ def judge(realised: Realised, told: Sequence[int], others: Sequence[int]) -> Jud
         plan = write_programme(Path(folder), mixes, records, target_h, list(dict.fromkeys(rivals.values())))
         advice = advice_of(run_command(plan))
     by_ages = {choice.ages_h: choice for choice in advice.compared}
+    rival_rms = {name: realised.rms(by_ages[ages], others) for name, ages in rivals.items()}
     hindsight, plain = realised.lowest(others), realised.lowest(told)
     absolute = np.abs(realised.of(advice.recommended, others))
     recommended_rms = realised.rms(advice.recommended, others)
@@ -115,7 +117,9 @@ def judge(realised: Realised, told: Sequence[int], others: Sequence[int]) -> Jud
         recommended_rms=recommended_rms,
         hindsight_rms=realised.rms(hindsight, others),
         plain_rms=realised.rms(plain, others),
-        **{name: realised.rms(by_ages[ages], others) for name, ages in rivals.items()},
+        customary_rms=rival_rms.get("customary_rms", np.nan),
+        youngest_rms=rival_rms["youngest_rms"],
+        spaced_rms=rival_rms["spaced_rms"],
         share_below_p80=float(np.mean(~is_outside)),
         outside_p80=tuple(mixes.records[others[int(i)]].name for i in np.flatnonzero(is_outside)),
         is_bound_kept=None if advice.rms_upper_95 is None else recommended_rms <= advice.rms_upper_95,

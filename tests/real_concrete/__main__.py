@@ -1,0 +1,53 @@
+"""``python -m tests.real_concrete``: print what the advice is worth on published mixes."""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+import sys
+import time
+
+from .data import mix_sets
+from .study import learning, study
+from .table import EXPLAINED, curve_lines, late_age_lines, learning_table, main_table, outlying_lines
+
+N_TOLD = (3, 5, 8, 12, 20, 40)
+
+
+def main() -> None:
+    """Results on standard output, progress on standard error."""
+    parser = argparse.ArgumentParser(prog="python -m tests.real_concrete", description=__doc__)
+    parser.add_argument("--splits", type=int, default=50, help="halvings of every set (default 50)")
+    parser.add_argument("--learning-splits", type=int, default=20, help="draws behind the learning curve; 0: none")
+    asked = parser.parse_args()
+    started = time.perf_counter()
+    sets = mix_sets()
+    cases = tuple(study(sets, n_splits=asked.splits, progress=_say))
+    print(f"Measured on {dt.date.today().isoformat()} with `python -m tests.real_concrete --splits {asked.splits}`.\n")
+    print(EXPLAINED.format(n_splits=asked.splits), main_table(cases), sep="\n\n", flush=True)
+    for title, lines in (
+        ("Which curve wins where", curve_lines(cases)),
+        ("Do late ages help", late_age_lines(cases)),
+        ("Mixes outside the stated 80 % quantile", outlying_lines(cases)),
+    ):
+        print(f"\n{title}\n", *(f"- {line}" for line in lines), sep="\n", flush=True)
+    if asked.learning_splits:
+        print("\nHow many mixes are needed (ratios to the best in hindsight, mean (median))\n")
+        largest = sets[0]
+        found = [
+            item
+            for target_h in largest.targets_h
+            for item in learning(
+                largest, target_h, n_told=N_TOLD, n_splits=asked.learning_splits, progress=_say
+            )
+        ]
+        print(learning_table(found))
+    _say(f"done in {time.perf_counter() - started:.0f} s")
+
+
+def _say(text: str) -> None:
+    print(text, file=sys.stderr, flush=True)
+
+
+if __name__ == "__main__":
+    main()
