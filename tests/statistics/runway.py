@@ -1,0 +1,105 @@
+"""The runway programme for studies: its plan with any records, and fresh batches of the same concrete."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+
+from planner.maturity import maturity_at
+from planner.read import load_plan
+from planner.terms.arrays import FloatArray
+from planner.terms.maturity import MaturitySetting
+from planner.terms.records import Break, CuringRecord, Records
+from planner.terms.settings import Plan
+from scenarios.catalogue import RUNWAY_PANELS
+from scenarios.draws import FreshBatches, Programme, draw_batches
+
+from .broken import Broken, first_means
+
+FOLDER = Path(__file__).parents[2] / "scenarios" / "runway-panels"
+OPENING = FOLDER / "opening-6h.toml"
+TARGET_H = 6.0
+STANDARD_C = 20.0
+CONDITIONS = ("cool night", "warm night")
+COUNTS = (2, 3, 4)
+
+
+@cache
+def opening_plan() -> Plan:
+    """The plan of the repository with 6 h as its only target."""
+    return load_plan(OPENING)
+
+
+def plan_with(programme: Programme, plan: Plan) -> Plan:
+    """The same plan with the records of another programme, as its files would be read."""
+    breaks = tuple(
+        Break(
+            batch=row.batch, mix=row.mix, curing="site" if row.curing == "site" else "standard",
+            age_h=float(row.age_h), tested_h=float(row.age_h), strength_mpa=row.strength_mpa,
+            geometry=row.geometry, placement=row.placement, specimen=row.specimen,
+        )
+        for row in programme.breaks
+    )  # fmt: skip
+    readings: dict[tuple[str, str, str], list[tuple[float, float]]] = {}
+    for row in programme.readings:
+        key = (row.batch, row.curing, row.placement)
+        readings.setdefault(key, []).append((row.elapsed_h, row.temperature_c))
+    curing_records = tuple(
+        CuringRecord(
+            batch=batch, curing="site" if curing == "site" else "standard", placement=placement,
+            elapsed_h=np.array(pairs)[:, 0], temperature_c=np.array(pairs)[:, 1],
+        )
+        for (batch, curing, placement), pairs in readings.items()
+    )  # fmt: skip
+    return replace(plan, records=Records(breaks=breaks, curing_records=curing_records))
+
+
+def settings_of(plan: Plan) -> tuple[MaturitySetting, ...]:
+    """Maturity settings a plan searches."""
+    grid = plan.settings.maturity
+    return tuple(
+        [MaturitySetting("equivalent age", q, grid.reference_c) for q in grid.equivalent_age_q_k]
+        + [MaturitySetting("temperature-time", datum, grid.reference_c) for datum in grid.datum_c]
+    )
+
+
+def fresh_broken(n_batches: int, seed: int, settings: tuple[MaturitySetting, ...]) -> Broken:
+    """Break fresh batches of the runway concrete; true strength beside the panels at 6 h on both nights."""
+    batches = draw_batches(RUNWAY_PANELS, n_batches, seed)
+    ages_h = np.array(RUNWAY_PANELS.standard_ages_h, dtype=np.float64)
+    specimens_mpa = batches.specimens_mpa("standard", ages_h, max(COUNTS))
+    at_target = np.array([TARGET_H])
+    return Broken(
+        ages_h=ages_h,
+        counts=COUNTS,
+        mean_mpa=first_means(specimens_mpa, COUNTS),
+        settings=settings,
+        maturity_h=_maturity_h(batches, "standard", ages_h, settings, continued_c=STANDARD_C),
+        check_maturity_h=np.concatenate(
+            [_maturity_h(batches, name, at_target, settings, continued_c=None) for name in CONDITIONS], axis=2
+        ),
+        check_truth_mpa=np.concatenate(
+            [batches.true_strength(name, at_target) for name in CONDITIONS], axis=1
+        ),
+    )
+
+
+def _maturity_h(
+    batches: FreshBatches,
+    condition: str,
+    ages_h: FloatArray,
+    settings: tuple[MaturitySetting, ...],
+    *,
+    continued_c: float | None,
+) -> FloatArray:
+    """Maturity by the loggers, not by the hidden truth, ``(n_settings, n_batches, n_ages)``."""
+    times_h, temperatures_c = batches.readings_c(condition)
+    return np.array(
+        [
+            [maturity_at(ages_h, times_h, row_c, setting, continued_c=continued_c) for row_c in temperatures_c]
+            for setting in settings
+        ]
+    )
