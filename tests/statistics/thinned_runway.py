@@ -1,0 +1,215 @@
+"""The runway's records thinned to three old batches, and the true error of what is recommended from them.
+
+The inventing script knows the truth, so a schedule picked from thinned records can be held against one picked
+from the full records on batches that neither has seen.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections import defaultdict
+from dataclasses import dataclass, replace
+from itertools import combinations
+from pathlib import Path
+
+import numpy as np
+
+from planner.choices import spread_evenly
+from planner.evidence import Cells, tabulate
+from planner.maturity import maturity_at
+from planner.population import bound_over_populations, draw_cells, population_of
+from planner.resampling import Joint, Scoring, joints_of
+from planner.resampling.sweeps import sweep_sets, variance_with
+from planner.terms.arrays import FloatArray, IntArray
+from planner.terms.records import Break, CuringRecord, Records
+from planner.terms.schedule import Schedule
+from planner.terms.settings import Budget, ChoiceLimits, MaturityGrid, Prior, Settings, Target
+
+ROOT = Path(__file__).resolve().parents[2]
+if str(ROOT) not in sys.path:
+    sys.path.insert(0, str(ROOT))
+
+from scenarios.draws import Programme, draw_batches, draw_records  # noqa: E402
+
+SCENARIO = "runway-panels"
+KEPT_AGES_H = (24.0, 72.0, 168.0, 672.0)
+KEPT_BATCHES = 3
+CANDIDATES_H = (4.0, 6.0, 8.0, 12.0, 24.0, 48.0, 72.0, 168.0, 336.0, 672.0)
+SITE_C = (14.0, 33.0)  # mean concrete temperature of a panel up to 6 h on cool and on warm nights, rounded out
+NIGHTS = ("cool night", "warm night")
+
+
+@dataclass(frozen=True, slots=True)
+class Picked:
+    """A joint choice and what its records say of it."""
+
+    schedule: Schedule
+    joint: Joint
+    bound: float | None  # stated upper bound of its RMS error
+
+
+def settings_for(*, has_target_among_ages: bool = True) -> Settings:
+    """The runway's plan for 6 h, with or without 6 h among the candidates."""
+    ages = tuple(age for age in CANDIDATES_H if has_target_among_ages or age != 6.0)
+    return Settings(
+        target=Target(ages_h=(6.0,), tolerance=0.10),
+        choices=ChoiceLimits(
+            ages_h=ages, fewest_ages=3, most_ages=7, specimens_per_age=(2, 4), least_strength_mpa=3.0
+        ),
+        budget=Budget(specimens=24),
+        prior=Prior(standard_curing_c=20.0),
+        maturity=MaturityGrid(),
+        mix_name="rapid panel mix",
+        final_set_h=1.5,
+        site_temperature_c=SITE_C,
+    )
+
+
+def records_of(programme: Programme) -> Records:
+    """Rows of an invented programme as checked records."""
+    breaks = tuple(
+        Break(
+            batch=row.batch,
+            mix=row.mix,
+            curing="standard" if row.curing == "standard" else "site",
+            age_h=row.age_h,
+            tested_h=row.age_h,
+            strength_mpa=row.strength_mpa,
+            geometry=row.geometry,
+            placement=row.placement,
+        )
+        for row in programme.breaks
+    )
+    readings: dict[tuple[str, str, str], list[tuple[float, float]]] = defaultdict(list)
+    for reading in programme.readings:
+        key = (reading.batch, reading.curing, reading.placement)
+        readings[key].append((reading.elapsed_h, reading.temperature_c))
+    curing = tuple(
+        CuringRecord(
+            batch=batch,
+            curing="standard" if kind == "standard" else "site",
+            placement=placement,
+            elapsed_h=np.array([h for h, _ in rows]),
+            temperature_c=np.array([c for _, c in rows]),
+        )
+        for (batch, kind, placement), rows in readings.items()
+    )
+    return Records(breaks=breaks, curing_records=curing)
+
+
+def thinned(records: Records) -> Records:
+    """Three batches, broken at 1, 3, 7 and 28 d after standard curing."""
+    kept = records.batches[:KEPT_BATCHES]
+    return replace(
+        records,
+        breaks=tuple(
+            item
+            for item in records.breaks
+            if item.batch in kept and item.curing == "standard" and item.age_h in KEPT_AGES_H
+        ),
+        curing_records=tuple(
+            item for item in records.curing_records if item.batch in kept and item.curing == "standard"
+        ),
+    )
+
+
+def picked_from_full(records: Records, settings: Settings) -> Picked:
+    """Lowest mean loss on the measured batches."""
+    schedule, joint, *_ = _best(tabulate(records, settings), settings, factor=2.0)
+    return Picked(schedule, joint, None)
+
+
+def picked_from_thinned(records: Records, settings: Settings, *, seed: int, n_batches: int = 150) -> Picked:
+    """Lowest mean loss on batches drawn from the thinned records; their means are true, so v counts once."""
+    drawn = draw_cells(population_of(records, settings, seed=seed), settings, n_batches=n_batches, seed=seed)
+    schedule, joint, square, variance = _best(drawn.cells, settings, factor=1.0)
+    bound = bound_over_populations(
+        square,
+        variance,
+        population_of_unit=drawn.population_of_unit,
+        scatter_factor=drawn.scatter_factor,
+    )
+    return Picked(schedule, joint, bound)
+
+
+def true_rms(picked: Picked, *, seed: int, n_batches: int = 300) -> float:
+    """RMS error at 6 h on both nights over fresh batches calibrated by the pick, specimens' scatter included."""
+    fresh = draw_batches(SCENARIO, n_batches, seed)
+    schedule, setting = picked.schedule, picked.joint.maturity
+    ages = np.array(schedule.ages_h)
+    means = np.stack(
+        [
+            fresh.specimens_mpa("standard", [age], count, repeat=number)[:, 0, :].mean(axis=1)
+            for number, (age, count) in enumerate(zip(schedule.ages_h, schedule.specimens, strict=True))
+        ],
+        axis=1,
+    )
+    truth = np.stack([fresh.true_strength(night, [6.0])[:, 0] for night in NIGHTS], axis=1)
+
+    def maturity(condition: str, at_h: FloatArray) -> FloatArray:
+        times_h, read_c = fresh.readings_c(condition)
+        return np.array([maturity_at(at_h, times_h, row, setting, continued_c=20.0) for row in read_c])
+
+    at_nights = np.concatenate([maturity(night, np.array([6.0])) for night in NIGHTS], axis=1)
+    settings = settings_for()
+    pattern = tabulate(records_of(draw_records(SCENARIO, 1, 2)), settings)
+    n_nights = len(NIGHTS)
+    cells = replace(
+        pattern,
+        ages_h=ages,
+        is_candidate=np.ones(len(ages), dtype=bool),
+        settings=(setting,),
+        unit_names=tuple(str(i) for i in range(n_batches)),
+        view_unit=np.arange(n_batches),
+        view_batch=tuple(str(i) for i in range(n_batches)),
+        view_mix=("",) * n_batches,
+        mean_mpa=means,
+        n_specimens=np.tile(np.array(schedule.specimens, dtype=np.float64), (n_batches, 1)),
+        maturity_h=maturity("standard", ages)[None],
+        cv=np.full(len(ages), 0.05),
+        check_view=np.repeat(np.arange(n_batches), n_nights),
+        check_target=np.zeros(n_batches * n_nights, dtype=np.int64),
+        check_truth_mpa=truth.ravel(),
+        check_maturity_h=at_nights.reshape(1, -1),
+    )
+    every = np.arange(len(ages))[None, :]
+    error = sweep_sets(cells, every, np.array([len(ages)]), replace(picked.joint, setting=0)).error
+    return float(np.sqrt(np.mean(error**2)))
+
+
+def _age_sets(cells: Cells, settings: Settings) -> tuple[IntArray, IntArray, IntArray]:
+    """Every allowed set of ages with the budget spread evenly: members, number of ages, specimens."""
+    limits = settings.choices
+    offered = np.flatnonzero(cells.is_candidate & (cells.typical_mpa() >= limits.least_strength_mpa))
+    most = limits.most_ages
+    rows = [
+        (ages, spread_evenly(len(ages), settings.budget.specimens, limits.specimens_per_age))
+        for n_ages in range(limits.fewest_ages, most + 1)
+        for ages in combinations([int(i) for i in offered], n_ages)
+    ]
+    members = np.full((len(rows), most), -1, dtype=np.int64)
+    specimens = np.zeros((len(rows), most), dtype=np.int64)
+    for row, (ages, counts) in enumerate(rows):
+        assert counts is not None
+        members[row, : len(ages)], specimens[row, : len(ages)] = ages, counts
+    return members, np.array([len(ages) for ages, _ in rows]), specimens
+
+
+def _best(cells: Cells, settings: Settings, *, factor: float) -> tuple[Schedule, Joint, FloatArray, FloatArray]:
+    """Schedule and joint of the lowest mean of ``e^2 + factor v``, with ``e^2`` and ``v`` of each unit."""
+    scoring = Scoring.of(cells, settings.target)
+    members, n_ages, specimens = _age_sets(cells, settings)
+    best_score, best = np.inf, None
+    for joint in joints_of(settings.curves, cells.settings):
+        swept = sweep_sets(cells, members, n_ages, joint)
+        variance = variance_with(swept.contribution, specimens)
+        score = scoring.by_unit(swept.error**2 + factor * variance).mean(axis=1)
+        at = int(np.nanargmin(score))
+        if score[at] < best_score:
+            best_score = float(score[at])
+            best = (at, joint, scoring.by_unit(swept.error[at] ** 2), scoring.by_unit(variance[at]))
+    assert best is not None
+    at, joint, square, added = best
+    n = int(n_ages[at])
+    ages = tuple(float(age) for age in cells.ages_h[members[at, :n]])
+    return Schedule(ages, tuple(int(count) for count in specimens[at, :n])), joint, square, added
