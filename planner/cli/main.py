@@ -10,12 +10,15 @@ import click
 from .. import __version__
 from .boundary import run
 from .check import check
+from .minimum import minimum
+from .price import price
 from .recommend import recommend
 from .score import score
 from .start import start
+from .sweep import sweep
 
 PROGRAM = "test-ages"
-COMMANDS: tuple[click.Command, ...] = (recommend, score, check, start)
+COMMANDS: tuple[click.Command, ...] = (recommend, score, price, minimum, sweep, check, start)
 
 
 @click.group(commands={command.name or "": command for command in COMMANDS})

@@ -13,6 +13,7 @@ from . import words
 from .blocks import AgeLine, AgePicture, Bullets, Facts, Paragraph, Section
 from .comparison import comparison_table, shown_choices
 from .honest_tables import age_table, fold_table, honest_table, limit_table, target_table
+from .programme_words import programme_section
 
 SHOWN_TIED = 4
 TARGET_MARK = "▼"
@@ -28,11 +29,12 @@ def recommendation_account(recommendation: Recommendation) -> tuple[Section, ...
         _new_batch(recommendation),
         _limit(recommendation),
         _ages(recommendation),
+        programme_section(recommendation),
         Section("Why", (Bullets(tuple(words.clean(reason) for reason in recommendation.reasons)),)),
-        _basis(recommendation),
-        _cautions(recommendation),
+        basis_section(recommendation),
+        cautions_section(recommendation),
     )
-    return tuple(section for section in sections if _has_content(section))
+    return tuple(section for section in sections if has_content(section))
 
 
 def score_account(scored: RatedChoice, recommendation: Recommendation) -> tuple[Section, ...]:
@@ -56,17 +58,17 @@ def score_account(scored: RatedChoice, recommendation: Recommendation) -> tuple[
             ),
         ),
         _new_batch(recommendation, heading="What the recommended schedule would meet on a new batch"),
-        _basis(recommendation),
-        _cautions(recommendation),
+        basis_section(recommendation),
+        cautions_section(recommendation),
     )
-    return tuple(section for section in sections if _has_content(section))
+    return tuple(section for section in sections if has_content(section))
 
 
 def answer_facts(recommendation: Recommendation) -> tuple[tuple[str, str], ...]:
     """What to cast, break and use, term by term."""
     told, choice = recommendation, recommendation.recommended
     facts = [
-        ("Predict", _target_words(told)),
+        ("Predict", target_words(told)),
         ("Cast", f"{choice.schedule.n_specimens} specimens for breaking (budget {told.budget_specimens})"),
         ("Break", schedule_label(choice.schedule)),
         ("Last break", f"{age_label(choice.schedule.last_age_h)}, {choice.n_visits} visits to the press"),
@@ -89,7 +91,11 @@ def _answer(told: Recommendation) -> Section:
     heading = words.clean(told.title, limit=120) or "Recommended schedule"
     return Section(
         heading,
-        (Facts(answer_facts(told)), Paragraph(words.clean(told.honest.sentence), is_strong=True)),
+        (
+            Facts(answer_facts(told)),
+            Paragraph(words.clean(told.honest.sentence), is_strong=True),
+            *((Paragraph(words.clean(told.sufficiency.sentence)),) if told.sufficiency else ()),
+        ),
     )
 
 
@@ -151,7 +157,8 @@ def _ages(told: Recommendation) -> Section:
     return Section("What each age does", (age_table(told),) if told.ages else ())
 
 
-def _basis(told: Recommendation) -> Section:
+def basis_section(told: Recommendation) -> Section:
+    """What the answer rests on and where it holds."""
     evidence, search, valid = told.evidence, told.search, told.valid_for
     about = [words.clean(item) for item in (valid.mix, valid.geometry, valid.property) if item]
     if valid.concrete_temperature_c is not None:
@@ -176,7 +183,8 @@ def _basis(told: Recommendation) -> Section:
     return Section("What it rests on", (Facts(tuple(facts)), *((Bullets(notes),) if notes else ())))
 
 
-def _cautions(told: Recommendation) -> Section:
+def cautions_section(told: Recommendation) -> Section:
+    """Every caution with its code, and what always holds."""
     named = tuple((caution.code, words.clean(caution.text)) for caution in told.cautions)
     standing = tuple(words.clean(text) for text in told.standing_cautions)
     return Section(
@@ -185,7 +193,8 @@ def _cautions(told: Recommendation) -> Section:
     )
 
 
-def _target_words(told: Recommendation) -> str:
+def target_words(told: Recommendation) -> str:
+    """What is to be known, how well and how surely."""
     return (
         f"strength at {words.ages_words(told.target_ages_h)} within {words.share(told.tolerance)}, "
         f"in {words.whole_share(told.assurance)} of batches"
@@ -214,5 +223,6 @@ def _picture(told: Recommendation, choices: tuple[RatedChoice, ...]) -> AgePictu
     return AgePicture(lines=(targets, *lines), ticks_h=told.candidate_ages_h)
 
 
-def _has_content(section: Section) -> bool:
+def has_content(section: Section) -> bool:
+    """Whether anything stands below the heading."""
     return any(not isinstance(block, Bullets) or block.items for block in section.blocks)

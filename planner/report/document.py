@@ -13,6 +13,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from ..terms.maturity import MaturitySetting
+from ..terms.programme import ProgrammeCount
 from ..terms.recommendation import (
     FoldPick,
     FrontierPoint,
@@ -70,6 +71,9 @@ def recommendation_document(recommendation: Recommendation) -> Document:
         "growth": plain_value(told.growth),
         "held_out": plain_value(told.held_out),
         "currency": told.currency,
+        "sufficiency": plain_value(told.sufficiency),
+        "programme": programme_document(told.programme),
+        "checks": plain_value(told.checks),
     }
 
 
@@ -144,6 +148,13 @@ def plain_value(value: Any) -> Any:
         return value
     number = float(value)
     return number if math.isfinite(number) else None
+
+
+def programme_document(count: ProgrammeCount | None) -> Document | None:
+    """What is made for the whole calibration, sums included."""
+    if count is None:
+        return None
+    return {**_fields(count), "n_broken": count.n_broken, "n_made": count.n_made}
 
 
 def _fields(value: Any) -> Document:

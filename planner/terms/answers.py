@@ -109,7 +109,7 @@ class AgeBound:
 
     which: Literal["first break", "last break"]
     age_h: float  # the latest first, or the earliest last, that keeps the error inside
-    multiple: float
+    multiple: float  # of the earliest target's maturity (first break), of the latest's (last break)
     rms: float
     is_free: bool  # even the extreme candidate keeps it inside: no bound was found
 

@@ -58,10 +58,10 @@ def target_minimum(asked: Asked, *, age_h: float | None) -> TargetMinimum:
     setting = 0 if free is None else table.cells.settings.index(free.maturity)
     fewest = _fewest(asked, bracketing(table, setting))
     at_target = table.cells.check_maturity_h[setting]
-    multiples = _multiples(asked, setting)
+    multiples, ends = _multiples(asked, setting)
     most = _most_compared(asked, fewest)
     needs = age_needs(asked, multiples, most_specimens=most)
-    bounds = age_bounds(asked, multiples)
+    bounds = age_bounds(asked, multiples, ends)
     truth = table.cells.check_truth_mpa
     return TargetMinimum(
         age_h=age_h,
@@ -107,20 +107,32 @@ def bracketing(table: FoldTable, setting: int) -> BoolArray:
     """Schedules with a break on both sides of every target's typical maturity, ``(n_choices,)``."""
     cells, choices = table.cells, table.choices
     typical = _typical(cells.maturity_h[setting])
+    earliest, latest = _target_span(table, setting)
+    members = choices.set_members.astype(np.int64)
+    first = typical[members[:, 0]]
+    last = typical[members[np.arange(choices.n_sets), choices.set_n_ages - 1]]
+    return np.asarray(((first <= earliest) & (last >= latest))[choices.set_of])
+
+
+def _target_span(table: FoldTable, setting: int) -> tuple[float, float]:
+    """Typical maturity at the earliest and at the latest target [h at the reference temperature]."""
+    cells = table.cells
     at = [
         float(np.median(cells.check_maturity_h[setting][cells.check_target == target]))
         for target in np.unique(cells.check_target)
     ]
-    members = choices.set_members.astype(np.int64)
-    first = typical[members[:, 0]]
-    last = typical[members[np.arange(choices.n_sets), choices.set_n_ages - 1]]
-    return np.asarray(((first <= min(at)) & (last >= max(at)))[choices.set_of])
+    return min(at), max(at)
 
 
-def _multiples(asked: Asked, setting: int) -> FloatArray:
-    """Maturity of every recorded age as a multiple of the target's, both typical, ``(n_recorded,)``."""
+def _multiples(asked: Asked, setting: int) -> tuple[FloatArray, tuple[float, float]]:
+    """Maturity of every recorded age as a multiple of the middle target's, ``(n_recorded,)``.
+
+    With it by what the multiples must be multiplied to be of the earliest and of the latest target.
+    """
     cells = asked.table.cells
-    return _typical(cells.maturity_h[setting]) / float(np.median(cells.check_maturity_h[setting]))
+    middle = float(np.median(cells.check_maturity_h[setting]))
+    earliest, latest = _target_span(asked.table, setting)
+    return _typical(cells.maturity_h[setting]) / middle, (middle / earliest, middle / latest)
 
 
 def _typical(maturity_h: FloatArray) -> FloatArray:
@@ -179,8 +191,13 @@ def need_of(present: Standing | None, absent: Standing | None) -> Need:
     return "does not help" if present.score_rms > TOLD * absent.score_rms else "may be there"
 
 
-def age_bounds(asked: Asked, multiples: FloatArray) -> tuple[AgeBound, ...]:
-    """The latest first break and the earliest last break that keep the error inside."""
+def age_bounds(
+    asked: Asked, multiples: FloatArray, ends: tuple[float, float]
+) -> tuple[AgeBound, ...]:
+    """The latest first break and the earliest last break that keep the error inside.
+
+    Told as multiples of the earliest target's maturity, and of the latest target's.
+    """
     choices = asked.table.choices
     first = choices.set_members[:, 0].astype(np.int64)[choices.set_of]
     last = choices.set_members[np.arange(choices.n_sets), choices.set_n_ages - 1].astype(np.int64)[
@@ -188,8 +205,8 @@ def age_bounds(asked: Asked, multiples: FloatArray) -> tuple[AgeBound, ...]:
     ]
     offered = asked.offered.tolist()
     bounds = [
-        _bound(asked, "first break", [(p, np.asarray(first >= p)) for p in offered], multiples),
-        _bound(asked, "last break", [(p, np.asarray(last <= p)) for p in offered[::-1]], multiples),
+        _bound(asked, "first break", [(p, np.asarray(first >= p)) for p in offered], multiples * ends[0]),
+        _bound(asked, "last break", [(p, np.asarray(last <= p)) for p in offered[::-1]], multiples * ends[1]),
     ]
     return tuple(bound for bound in bounds if bound is not None)
 
@@ -220,13 +237,12 @@ def _bound(
 def _priced_constraints(
     asked: Asked, free: Standing | None, fewest: Standing | None
 ) -> tuple[ConstraintPrice, ...]:
-    """Hold every constraint that excludes something against having none."""
+    """Hold every constraint against having none."""
     priced = []
     for name, allowed in (*_age_constraints(asked), *asked.constraints):
-        if allowed.all():
-            continue
-        found = asked.standing(allowed)
-        least = _fewest_specimens(asked, allowed)
+        is_idle = bool(allowed.all())
+        found = free if is_idle else asked.standing(allowed)
+        least = fewest if is_idle else _fewest_specimens(asked, allowed)
         priced.append(
             ConstraintPrice(
                 name=name,
@@ -304,16 +320,14 @@ def _needs_words(needs: tuple[AgeNeed, ...]) -> str:
 def _bounds_words(bounds: tuple[AgeBound, ...]) -> str:
     text = ""
     for bound in bounds:
-        times = f"{bound.multiple:.2g} times the target's maturity ({age_label(bound.age_h)} at 20 C)"
+        times = f"{bound.multiple:.2g} times the {{}} target's maturity ({age_label(bound.age_h)} at 20 C)"
         if bound.which == "first break":
             if bound.multiple > 1.0:
-                text += (
-                    " A first break after the target keeps the error inside here, but that is extrapolation."
-                )
+                text += " Even a first break after the target keeps the error inside here, but that is extrapolation."
             elif not bound.is_free:
-                text += f" First break no later than {times}."
+                text += f" First break no later than {times.format('earliest')}."
         elif bound.multiple < 1.0:
-            text += " A last break before the target keeps the error inside here, but that is extrapolation."
+            text += " Even a last break before the target keeps the error inside here, but that is extrapolation."
         elif not bound.is_free:
-            text += f" Last break no earlier than {times}."
+            text += f" Last break no earlier than {times.format('latest')}."
     return text

@@ -202,6 +202,11 @@ def _grown(schedule: Schedule, factor: float) -> Schedule:
     return Schedule(schedule.ages_h, tuple(math.ceil(count * factor - SAME) for count in schedule.specimens))
 
 
+def rival_name(label: str) -> str:
+    """What a schedule is called in a sentence; one the plan compares is the reader's own."""
+    return "your schedule" if label == "as compared" else f"the {label} schedule"
+
+
 def _equality_words(
     other: RatedChoice,
     recommended: RatedChoice,
@@ -212,7 +217,7 @@ def _equality_words(
 ) -> str:
     n_theirs, n_ours = other.schedule.n_specimens, recommended.schedule.n_specimens
     beside = (
-        f"the {other.label} schedule errs {percent(theirs)} with {n_theirs} specimens, the recommended one "
+        f"{rival_name(other.label)} errs {percent(theirs)} with {n_theirs} specimens, the recommended one "
         f"{percent(ours)} with {n_ours}"
     )
     if needed is None:

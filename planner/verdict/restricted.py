@@ -22,7 +22,7 @@ from planner.resampling.matrix import Progress
 from planner.resampling.pieces import SetTable, set_table
 from planner.resampling.scoring import VARIANCE_FACTOR
 from planner.resampling.sweeps import sweep_sets, variance_with
-from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray, SingleArray
+from planner.terms.arrays import AnyArray, BoolArray, FloatArray, SingleArray
 
 from .fold_minima import lowest_by_fold
 from .next_batch import NextBatchErrors
@@ -256,7 +256,3 @@ def _in_order(work: Callable[[int], Result], starts: Iterable[int], n_workers: i
     with ThreadPoolExecutor(n_workers) as pool:
         yield from pool.map(work, starts)
 
-
-def has_positions(choices: ChoiceSet, positions: IntArray | list[int]) -> BoolArray:
-    """Schedules that hold any of these ages, ``(n_choices,)``."""
-    return np.asarray(choices.set_has_age()[:, positions].any(axis=1)[choices.set_of])
