@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 
 from planner.choices import choice_set
-from planner.curves import CURVES
 from planner.evidence import tabulate
 from planner.resampling import Draws, Scoring, figures_of, joints_of, resample_choice
 from planner.resampling.closed import closed_figures
@@ -104,10 +103,3 @@ def test_the_noise_identity_and_the_unbiased_level():
     level = scoring.level(shown.error, shown.schedule_variance, shown.prior_variance)
     wanted = 0.06**2 + np.mean(shown.schedule_variance)
     assert abs(level.mean() - wanted) < 0.06 * parts
-
-
-def test_curves_have_a_code_each():
-    from planner.fitting.sweep import CURVE_CODES, FEWEST_AGES
-
-    assert sorted(CURVE_CODES) == sorted(CURVES)
-    assert dict(FEWEST_AGES) == {name: curve.fewest_ages for name, curve in CURVES.items()}
