@@ -39,10 +39,35 @@ _COMPUTING = (
         help="Resampled sets of breaks behind every resampled figure.",
     ),
     click.option(
-        "--workers", type=click.IntRange(min=1), default=None, help="Processes at work; default: all cores."
+        "--workers", type=click.IntRange(min=1), default=None, help="Threads at work; default: all cores."
     ),
     json_option,
 )
+
+_LONG = (
+    click.option(
+        "--resume",
+        "is_resumed",
+        is_flag=True,
+        help="Go on with a run into the same --out folder that was stopped.",
+    ),
+    click.option(
+        "--cluster",
+        "address",
+        metavar="ADDRESS",
+        help="Work on the machines of a Dask scheduler, like tcp://host:8786, instead of threads.",
+    ),
+    click.option(
+        "--allow-outside", is_flag=True, help="Read files that a plan names outside its own folder."
+    ),
+)
+
+
+def long_options(function: Function) -> Function:
+    """Add the options of commands that may work for hours, or on files of others."""
+    for option in reversed(_LONG):
+        function = option(function)
+    return function
 
 
 def computing_options(function: Function) -> Function:

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import click
 
 from .casting_time import CastingTime, Window, castings_at
-from .options import computing_options, plan_argument
+from .long_work import check_resumable, long_search
+from .options import computing_options, long_options, plan_argument
 
 if TYPE_CHECKING:
     from ..laboratory.break_times import BreakTimes
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
 )
 @click.option("--figures", "has_figures", is_flag=True, help="Also write the pictures as PNG and SVG files.")
 @computing_options
+@long_options
 def recommend(
     plan: Path,
     windows: tuple[Window, ...],
@@ -38,6 +40,9 @@ def recommend(
     draws: int,
     workers: int | None,
     is_json: bool,
+    is_resumed: bool,
+    address: str | None,
+    allow_outside: bool,
 ) -> None:
     """Score every choice of break ages and recommend the calibration schedule."""
     from ..pipeline import recommend as compute
@@ -48,21 +53,23 @@ def recommend(
 
     if out is None and has_figures:
         raise click.UsageError("--figures writes files: name a folder with --out.")
+    check_resumable(out, is_resumed=is_resumed)
     if out is not None:
         check_folder(out)
-    inputs = load_plan(plan)
-    with shown_progress() as progress:
-        result = compute(inputs, n_draws=draws, seed=seed, workers=workers, progress=progress)
-    castings: tuple[BreakTimes, ...] = ()
-    try:
-        castings = castings_at(windows, result.recommended.schedule, inputs.settings)
-        if out is not None:
-            files = result_files(
-                result, inputs.settings, castings=castings, has_figures=has_figures, folder=out
-            )
-            say_written(write_files(out, files))
-    finally:  # a full disk must not cost the reader the answer
-        _print(result, castings, is_json=is_json)
+    inputs = load_plan(plan, allow_outside=allow_outside)
+    with long_search(out, is_resumed=is_resumed, address=address):
+        with shown_progress() as progress:
+            result = compute(inputs, n_draws=draws, seed=seed, workers=workers, progress=progress)
+        castings: tuple[BreakTimes, ...] = ()
+        try:
+            castings = castings_at(windows, result.recommended.schedule, inputs.settings)
+            if out is not None:
+                files = result_files(
+                    result, inputs.settings, castings=castings, has_figures=has_figures, folder=out
+                )
+                say_written(write_files(out, files))
+        finally:  # a full disk must not cost the reader the answer
+            _print(result, castings, is_json=is_json)
 
 
 def _print(result: Recommendation, castings: Sequence[BreakTimes], *, is_json: bool) -> None:

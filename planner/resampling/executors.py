@@ -23,6 +23,10 @@ Say = Callable[[str], None]
 Answer = TypeVar("Answer")
 
 
+class OtherProgramError(Exception):
+    """A machine runs another version of the program, so that its answer could differ."""
+
+
 class Pending(Protocol):
     """Work handed out."""
 
@@ -137,7 +141,8 @@ class Cluster:
         Raises
         ------
         InputError
-            Where the scheduler is gone, or a piece took several workers with it.
+            Where the scheduler is gone, a worker runs another version of the program, or a piece took
+            several workers with it.
         """
         from concurrent.futures import CancelledError
 
@@ -149,6 +154,8 @@ class Cluster:
                 return future.result(timeout=PATIENCE_SECONDS)
             except TimeoutError:
                 self._look_around()
+            except OtherProgramError as error:
+                raise _complaint(str(error)) from error
             except KilledWorker as error:
                 raise _complaint(
                     f"A piece of work was lost with several workers of {self._address}, one after the other. Give "

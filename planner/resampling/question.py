@@ -16,16 +16,13 @@ from planner.choices import ChoiceSet
 from planner.evidence import Cells
 from planner.terms.arrays import BoolArray, FloatArray, IntArray
 
+from .executors import OtherProgramError
 from .pieces import Piece, score_piece
 from .scoring import Scoring
 from .sweeps import Joint
 
 PACKAGE = Path(__file__).parents[1]
 ROOMS = ("choices", "evidence", "fitting", "maturity", "resampling", "terms")  # a piece depends on these
-
-
-class OtherProgramError(Exception):
-    """A machine runs another version of the program, so that its answer could differ."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
