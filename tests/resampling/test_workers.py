@@ -1,0 +1,148 @@
+"""Whoever works, however the search is cut: the same answer."""
+
+from __future__ import annotations
+
+import threading
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from planner.choices.choice_set import ChoiceSet
+from planner.offer import offered_choices
+from planner.resampling import Scoring, cutting, joints_of, matrix
+from planner.resampling.executors import Threads
+from planner.resampling.question import Question
+from planner.terms.settings import Plan
+from planner.verdict.rule import Rule, cheapness_tiers
+
+from .searches import assert_same, cut_small, other_plan, search, starter_plan
+
+
+@pytest.mark.parametrize("n_workers", [2, 3, 8])
+def test_the_answer_is_the_same_to_the_last_bit_for_any_number_of_workers(
+    n_workers: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    cut_small(monkeypatch)
+    alone = search(n_workers=1)
+    for _ in range(3):  # threads take turns differently each time
+        assert_same(search(n_workers=n_workers), alone)
+
+
+def test_the_cut_changes_no_score_and_no_pick(monkeypatch: pytest.MonkeyPatch) -> None:
+    whole = search()
+    cut_small(monkeypatch, 500)
+    pieces = search()
+    assert np.array_equal(whole.score, pieces.score)
+    assert np.array_equal(whole.best_joint, pieces.best_joint)
+    assert _picked(whole) == _picked(pieces)
+
+
+def _picked(found: matrix.ErrorMatrix) -> list[tuple[int, int]]:
+    """Schedule and joint chosen with all batches and without each."""
+    rule = Rule(found, cheapness_tiers(found.choices.n_specimens, found.choices.last_age_h))
+    everything = rule.pick(rule.training(np.ones(found.loss.shape[1], dtype=bool)))
+    assert everything is not None
+    rows = [everything.chosen, *(pick.chosen for pick in rule.folds().values())]
+    return [(found.choice_of(row), int(found.row_joint[row])) for row in rows]
+
+
+def test_no_set_of_ages_is_fitted_twice(monkeypatch: pytest.MonkeyPatch) -> None:
+    whole = search()
+    cut_small(monkeypatch, 4_000)  # a set has at most 64 patterns of 56 joint choices
+    assert search().n_fits == whole.n_fits
+
+
+def choices_of(patterns: list[int]) -> ChoiceSet:
+    """As many schedules of each set as told."""
+    n_sets = len(patterns)
+    set_of = np.repeat(np.arange(n_sets), patterns)
+    return ChoiceSet(
+        np.arange(1.0, 9.0), np.zeros((n_sets, 4), dtype=np.int16), np.full(n_sets, 4), set_of,
+        np.full((len(set_of), 4), 2, dtype=np.int16),
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "patterns", [[1], [5, 5, 5], [100, 1, 1, 1], [3, 50, 3], [1] * 40, [7, 11, 13, 2, 9]]
+)
+@pytest.mark.parametrize("n_rows", [1, 10, 12, 1_000])
+def test_every_schedule_is_in_one_piece_and_a_set_is_split_only_where_it_is_too_large(
+    patterns: list[int], n_rows: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    cut_small(monkeypatch, n_rows)
+    choices = choices_of(patterns)
+    cells, _offered, _choices = offered_choices(starter_plan())
+    scoring = Scoring.of(cells, starter_plan().settings.target)
+    which = np.arange(len(choices))
+    pieces = cutting.cut(choices, which, 1, scoring)
+    assert np.array_equal(np.concatenate(pieces), which)
+    for piece in pieces:
+        assert 0 < len(piece) <= n_rows
+    for at, n_patterns in enumerate(patterns):
+        holders = [piece for piece in pieces if np.any(choices.set_of[piece] == at)]
+        assert len(holders) == (1 if n_patterns <= n_rows else -(-n_patterns // n_rows))
+
+
+def test_many_checks_make_pieces_of_few_sets(monkeypatch: pytest.MonkeyPatch) -> None:
+    cells, _offered, _choices = offered_choices(starter_plan())
+    scoring = Scoring.of(cells, starter_plan().settings.target)
+    monkeypatch.setattr(cutting, "VALUES_PER_PIECE", 3 * len(scoring.unit) * 6)  # three sets of four ages
+    pieces = cutting.cut(choices_of([1] * 10), np.arange(10), 1, replace(scoring, n_units=1))
+    assert [len(piece) for piece in pieces] == [3, 3, 3, 1]
+
+
+def test_an_interruption_lets_go_of_the_pieces_behind(monkeypatch: pytest.MonkeyPatch) -> None:
+    cut_small(monkeypatch, 500)
+    begun = []
+    real = matrix.answer_piece
+    monkeypatch.setattr(matrix, "answer_piece", lambda *given: begun.append(1) or real(*given))
+
+    def stop(_done: int, total: int, _what: str) -> None:
+        assert total > 20
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        search(n_workers=2, progress=stop)
+    assert len(begun) <= 5
+    assert threading.active_count() == 1
+
+
+def test_a_fault_in_one_piece_is_the_fault_of_the_search(monkeypatch: pytest.MonkeyPatch) -> None:
+    cut_small(monkeypatch)
+
+    def fail(*_given: object) -> None:
+        raise MemoryError("no room")
+
+    monkeypatch.setattr(matrix, "answer_piece", fail)
+    for n_workers in (1, 2):
+        with pytest.raises(MemoryError, match="no room"):
+            search(n_workers=n_workers)
+
+
+def test_threads_hand_back_in_any_order() -> None:
+    with Threads(3) as crew:
+        handed = [crew.submit(pow, base, 2) for base in range(9)]
+        assert [pending.result() for pending in reversed(handed)] == [base**2 for base in reversed(range(9))]
+
+
+def test_a_question_has_one_fingerprint_and_another_question_another() -> None:
+    first = question(starter_plan())
+    target = starter_plan().settings.target
+    stricter = replace(first, scoring=replace(first.scoring, tolerance=target.tolerance + 0.01))
+    asked = [first, stricter, replace(first, is_all_kept=True), replace(first, joints=first.joints[1:])]
+    asked += [question(other_plan()), replace(first, is_maximal=~first.is_maximal)]
+    assert first.fingerprint() == question(starter_plan()).fingerprint()
+    assert len({each.fingerprint() for each in asked}) == len(asked)
+
+
+def question(plan: Plan) -> Question:
+    cells, _offered, choices = offered_choices(plan)
+    return Question(
+        cells=cells,
+        choices=choices,
+        joints=joints_of(plan.settings.curves, cells.settings),
+        scoring=Scoring.of(cells, plan.settings.target),
+        is_maximal=cutting.maximal_patterns(choices),
+        is_all_kept=False,
+    )
