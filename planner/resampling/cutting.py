@@ -11,7 +11,7 @@ from planner.terms.arrays import BoolArray, IntArray
 
 from .scoring import Scoring
 
-ROWS_PER_PIECE = 250_000  # joint choices a piece holds at once
+ROWS_PER_PIECE = 80_000  # joint choices a piece holds at once
 VALUES_PER_PIECE = 16_000_000  # losses of them in all units, or figures at checks of one joint: 128 MB
 SCOUT_FITS = 50_000  # curves of one joint that the scout may fit: a few per cent of any long search
 

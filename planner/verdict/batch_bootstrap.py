@@ -23,7 +23,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from planner.terms.arrays import BoolArray, FloatArray, IntArray
+from planner.terms.arrays import BoolArray, FloatArray, IntArray, SingleArray
 
 MOST_EXACT = 10  # batches; 92,377 worlds
 N_SAMPLED = 4_000  # worlds drawn beyond
@@ -69,7 +69,7 @@ def leave_one_out_counts(n_batches: int) -> IntArray:
 
 
 def apply_rule(
-    loss: FloatArray, variance: FloatArray, over: BoolArray, rank: IntArray, counts: IntArray
+    loss: FloatArray, variance: FloatArray | SingleArray, over: BoolArray, rank: IntArray, counts: IntArray
 ) -> tuple[IntArray, IntArray]:
     """The best and the recommended choice in every world.
 
@@ -98,7 +98,7 @@ def apply_rule(
     by_rank = np.argsort(rank, kind="stable")
     # batches first: the inner loops then run along the choices
     losses = np.ascontiguousarray(loss[by_rank].T, dtype=np.float64)
-    variances = np.ascontiguousarray(variance[by_rank].T, dtype=np.float64)
+    variances = np.ascontiguousarray(variance[by_rank].T)
     overs = np.ascontiguousarray(over[by_rank].T, dtype=np.bool_)
     worlds = np.ascontiguousarray(counts, dtype=np.int64)
     best = _compiled(_lowest)(losses, worlds)
@@ -108,7 +108,7 @@ def apply_rule(
     return by_rank[best], by_rank[chosen]
 
 
-def tied(loss: FloatArray, variance: FloatArray, over: BoolArray, best: int) -> BoolArray:
+def tied(loss: FloatArray, variance: FloatArray | SingleArray, over: BoolArray, best: int) -> BoolArray:
     """Which choices are tied with the best on these batches, each counted once; see `apply_rule`.
 
     Shapes as there; returned are truths, shape ``(n_choices,)``.
@@ -128,7 +128,7 @@ def tied(loss: FloatArray, variance: FloatArray, over: BoolArray, best: int) -> 
 
 def bootstrap_rule(
     loss: FloatArray,
-    variance: FloatArray,
+    variance: FloatArray | SingleArray,
     level: FloatArray,
     over: BoolArray,
     rank: IntArray,
@@ -172,7 +172,7 @@ def bootstrap_rule(
 
 
 def _check_rule_inputs(
-    loss: FloatArray, variance: FloatArray, over: BoolArray, rank: IntArray, counts: IntArray
+    loss: FloatArray, variance: FloatArray | SingleArray, over: BoolArray, rank: IntArray, counts: IntArray
 ) -> None:
     wrong = []
     if loss.ndim != 2 or 0 in loss.shape:

@@ -12,7 +12,7 @@ import numpy as np
 
 from planner.resampling import ErrorMatrix
 from planner.resampling.dominance import undominated
-from planner.terms.arrays import BoolArray, FloatArray, IntArray
+from planner.terms.arrays import BoolArray, FloatArray, IntArray, SingleArray
 
 from .batch_bootstrap import (
     BootstrapVerdict,
@@ -37,7 +37,7 @@ class Training:
     rows: IntArray  # rows of the error matrix, (n_rows,)
     units: IntArray  # units trained on, (n_units,)
     loss: FloatArray  # (n_rows, n_units)
-    variance: FloatArray  # (n_rows, n_units)
+    variance: SingleArray  # (n_rows, n_units)
     is_over: BoolArray  # (n_rows, n_units)
 
 
@@ -81,7 +81,7 @@ class Rule:
         loss = matrix.loss[rows][:, trained]
         if not self._has_holes:
             return Training(
-                rows, trained, loss, matrix.variance[rows][:, trained].astype(np.float64),
+                rows, trained, loss, matrix.variance[rows][:, trained],
                 matrix.is_over[rows][:, trained],
             )  # fmt: skip
         held = ~np.isnan(loss)
@@ -185,9 +185,9 @@ def _completed(
     is_scorable = n_common >= min(FEWEST_COMMON, columns.size)
     lead = np.where(common, loss[:, columns] - base, 0.0).sum(axis=1) / np.maximum(n_common, 1)
     filled = np.where(common, loss[:, columns], np.maximum(base + lead[:, None], 0.0))
-    variance = matrix.variance[rows][:, trained[columns]].astype(np.float64)
+    variance = matrix.variance[rows][:, trained[columns]]
     typical = np.where(common, variance, 0.0).sum(axis=1) / np.maximum(n_common, 1)
-    variance = np.where(common, variance, typical[:, None])
+    variance = np.where(common, variance, typical[:, None]).astype(np.float32)
     is_over = matrix.is_over[rows][:, trained[columns]] & common
     return Training(
         rows[is_scorable], trained[columns], filled[is_scorable], variance[is_scorable], is_over[is_scorable]
