@@ -213,8 +213,9 @@ def _estimates(answer: PriceAnswer) -> Section:
     columns = [Column(heading="item")]
     if has_prices:
         columns.append(Column(heading="price", is_number=True))
-    for estimate in estimates:
-        columns.append(Column(heading=f"{words.clean(estimate.label, limit=20)}: number", is_number=True))
+    names = estimate_names(estimates)
+    for name in names:
+        columns.append(Column(heading=f"{name}: number", is_number=True))
         if has_prices:
             columns.append(Column(heading="amount", is_number=True))
     rows = [_item_row(estimates, place, has_prices=has_prices) for place in range(len(estimates[0].items))]
@@ -224,13 +225,19 @@ def _estimates(answer: PriceAnswer) -> Section:
             total += ["", words.money(estimate.total, told.currency)]
         rows.append(tuple(total))
     pairs = tuple(
-        (
-            words.clean(estimate.label, limit=20),
-            f"{schedule_label(estimate.schedule)}; casting {estimate.casting}, {visits_words(estimate)}",
-        )
-        for estimate in estimates
+        (name, f"{schedule_label(estimate.schedule)}; casting {estimate.casting}, {visits_words(estimate)}")
+        for name, estimate in zip(names, estimates, strict=True)
     )
     return Section("Estimate, line by line", (Facts(pairs), Table(columns=tuple(columns), rows=tuple(rows))))
+
+
+def estimate_names(estimates: tuple[Estimate, ...]) -> tuple[str, ...]:
+    """Labels, numbered where one stands there more than once."""
+    labels = [words.clean(estimate.label, limit=20) for estimate in estimates]
+    return tuple(
+        f"{label} {labels[: place + 1].count(label)}" if labels.count(label) > 1 else label
+        for place, label in enumerate(labels)
+    )
 
 
 def _item_row(estimates: tuple[Estimate, ...], place: int, *, has_prices: bool) -> tuple[str, ...]:

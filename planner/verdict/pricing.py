@@ -19,7 +19,7 @@ from .restricted import FoldTable, fold_table, restrict
 from .standing import figures_at, later_verdict
 
 MOST_POINTS = 16  # of a frontier
-MOST_TIMES = 50  # no schedule is grown beyond this many times its specimens
+MOST_TIMES = 10  # no schedule is grown beyond this many times its specimens: nobody would cast them
 SAME = 1e-9
 
 
