@@ -15,6 +15,7 @@ from planner.population import (
     draw_cells,
     nearest_tested_h,
     population_of,
+    predictive_check,
     untested_ages,
 )
 from planner.population.bound import scatter_factors
@@ -181,3 +182,16 @@ def test_unknown_scatter_is_drawn_and_stated_scatter_is_not() -> None:
     assert 0.9 < np.median(factors) < 1.1
     # 32 degrees of freedom: chi-square .05 point 20.07; standard error of the quantile about .005
     assert np.quantile(factors, 0.95) == pytest.approx(np.sqrt(32.0 / 20.07), abs=0.03)
+
+
+def test_predictive_check_counts_every_mean_once() -> None:
+    check = predictive_check(programme(7, n_batches=2, ages_h=(24.0, 672.0)), SITE)
+    assert check.n_means == 4
+    assert check.n_inside == 4 - len(check.outside)
+    assert check.share == check.n_inside / 4
+    strange = programme(7, n_batches=2, ages_h=(24.0, 672.0))
+    # one batch three times as strong: neither is inside what the other one lets expect
+    moved = tuple(
+        replace(item, strength_mpa=3.0 * item.strength_mpa) if item.batch == "B2" else item for item in strange.breaks
+    )
+    assert predictive_check(replace(strange, breaks=moved), SITE).n_inside == 0

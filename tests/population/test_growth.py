@@ -26,7 +26,9 @@ def test_strength_rises_and_passes_the_reference(family: Family) -> None:
     np.testing.assert_allclose(reference, parameters[:, 0], atol=1e-12)
 
 
-@pytest.mark.parametrize("family", [item for item in FAMILIES if item.name != "exponential"], ids=lambda item: item.name)
+@pytest.mark.parametrize(
+    "family", [item for item in FAMILIES if item.name != "exponential"], ids=lambda item: item.name
+)
 def test_next_to_nothing_before_setting(family: Family) -> None:
     middle = np.array([np.log(50.0), *(shape.mean for shape in family.shapes)])
     before, day = np.exp(family.log_strength(np.array([2.0, 24.0]), middle[None], reference_h=672.0))[0]

@@ -49,7 +49,12 @@ def test_aci_209r_type_one_moist() -> None:
 
 @pytest.mark.parametrize(
     ("name", "one_day"),  # 1 / (a + b)
-    [("Type I moist", 1 / 4.85), ("Type III moist", 1 / 3.22), ("Type I steam", 1 / 1.95), ("Type III steam", 1 / 1.68)],
+    [
+        ("Type I moist", 1 / 4.85),
+        ("Type III moist", 1 / 3.22),
+        ("Type I steam", 1 / 1.95),
+        ("Type III steam", 1 / 1.68),
+    ],
 )
 def test_each_aci_law_has_its_constants(name: str, one_day: float) -> None:
     law = published_law(f"ACI 209R {name}", (672.0,))

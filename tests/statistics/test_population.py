@@ -15,8 +15,8 @@ from planner.population import draw_cells, population_of
 from planner.population.drawing import draw_strengths
 from planner.population.predictive import means_inside
 from planner.population.prior_breaks import PriorBreaks, prior_breaks
-from planner.resampling import Scoring, joints_of
-from planner.resampling.sweeps import sweep_sets, variance_with
+from planner.resampling import joints_of
+from planner.resampling.sweeps import sweep_sets
 from tests.population.invented_breaks import AGES_H, hyperbola_mpa, plan, programme
 
 from .thinned_runway import (
@@ -35,28 +35,28 @@ pytestmark = pytest.mark.slow
 
 
 def test_a_known_population_is_recovered() -> None:
-    """Three programmes of eight batches; hyperbola of 60 MPa, half time 30 h, both spread by 8 %."""
+    """Two programmes of eight batches; hyperbola of 60 MPa, half time 30 h, both spread by 8 %."""
     settings = plan()
     at = np.array(AGES_H)
     medians, spreads = [], []
-    for seed in range(3):
+    for seed in range(2):
         population = population_of(programme(40 + seed, n_batches=8), settings, seed=seed)
         logs = np.log(draw_strengths(population, at, n_batches=400, seed=seed))
         medians.append(np.median(logs, axis=0))
         spreads.append(logs.std(axis=0))
     true = np.log(hyperbola_mpa(at, ultimate=np.array([60.0]), half_h=np.array([30.0]), set_h=4.0))[0]
-    # 24 batches that spread by .08 to .09: standard error .018; 6 % is over three of them: alarm in 1 of 300
-    np.testing.assert_allclose(np.mean(medians, axis=0), true, atol=0.06)
+    # 16 batches that spread by .08 to .11: standard error .02 to .03; 9 % is over three: alarm in 1 of 300
+    np.testing.assert_allclose(np.mean(medians, axis=0), true, atol=0.09)
     # drawn spread is that between batches and what is not known of the mean (.03) and of curves: .08 to .13
     assert np.all(np.mean(spreads, axis=0) > 0.07)
     assert np.all(np.mean(spreads, axis=0) < 0.14)
 
 
 def test_bands_cover_means_of_batches_left_out() -> None:
-    """Six runway programmes: population from three batches at 1, 3, 7, 28 d, three more held against it."""
+    """Five runway programmes: population from three batches at 1, 3, 7, 28 d, three more held against it."""
     settings = replace(settings_for(), mix_name="")
     found: list[tuple[float, bool]] = []
-    for seed in range(6):
+    for seed in range(5):
         breaks = prior_breaks(records_of(draw_records(SCENARIO, 500 + seed, 6)), settings)
         found += means_inside(
             _at_kept_ages(breaks.only_batches(range(3))), breaks.only_batches(range(3, 6)), settings, seed=seed
@@ -69,21 +69,19 @@ def test_bands_cover_means_of_batches_left_out() -> None:
 
 
 def test_one_family_flatters_the_curve_of_the_same_form() -> None:
-    settings = plan(targets_h=(6.0,), site_c=(12.0, 30.0))
-    population = population_of(programme(50, n_batches=3), settings, seed=1)
+    settings = replace(settings_for(), site_temperature_c=None)
+    population = population_of(thinned(records_of(draw_records(SCENARIO, 60))), settings, seed=1)
     claimed = {}
-    for name in (None, "hyperbolic"):
-        drawn = draw_cells(population, settings, n_batches=180, seed=1, only_family=name)
-        assert ("one-family-truth" in {item.code for item in drawn.cautions}) == (name == "hyperbolic")
+    for name in (None, "exponential"):
+        drawn = draw_cells(population, settings, n_batches=240, seed=1, only_family=name)
+        assert ("one-family-truth" in {item.code for item in drawn.cautions}) == (name is not None)
         cells = drawn.cells
-        scoring = Scoring.of(cells, settings.target)
-        joint = next(item for item in joints_of(("hyperbolic",), cells.settings) if item.weighting == "relative")
-        members = np.array([[1, 2, 3, 5]])  # 12 h, 1 d, 3 d, 28 d: the target is read outside
-        swept = sweep_sets(cells, members, np.array([4]), joint)
-        variance = variance_with(swept.contribution, np.array([[4, 4, 4, 3]]))
-        claimed[name] = float(np.sqrt(np.nanmean(scoring.by_unit(swept.error**2 + variance))))
-    # the mixed truth is far wider before 12 h: a factor of two or more in five other seeds tried
-    assert claimed["hyperbolic"] < claimed[None]
+        joint = next(item for item in joints_of(("exponential",), cells.settings) if item.is_relative)
+        members = np.flatnonzero(np.isin(cells.ages_h, (8.0, 12.0, 24.0, 72.0, 168.0)))[None, :]
+        error = sweep_sets(cells, members, np.array([5]), joint).error
+        claimed[name] = float(np.sqrt(np.mean(error**2)))
+    # 7 to 11 % lower in each of the programmes 60 to 63
+    assert claimed["exponential"] < claimed[None]
 
 
 @pytest.mark.parametrize("has_target_among_ages", [True, False])
