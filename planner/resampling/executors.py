@@ -7,9 +7,11 @@ searches of hours; its workers need the same versions of everything, which every
 
 from __future__ import annotations
 
+import logging
 import warnings
-from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Callable, Iterator
+from concurrent.futures import CancelledError, ThreadPoolExecutor
+from contextlib import contextmanager, suppress
 from types import TracebackType
 from typing import Any, Protocol, Self, TypeVar
 
@@ -117,10 +119,11 @@ class Cluster:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        self._client.close(timeout=CONNECT_SECONDS)  # the scheduler forgets what nobody waits for
+        with suppress(OSError):  # a scheduler that is gone needs no farewell
+            self._client.close(timeout=CONNECT_SECONDS)  # the scheduler forgets what nobody waits for
 
     def n_ahead(self) -> int:
-        return 2 * max(1, sum(int(n) for n in self._client.nthreads().values()))
+        return 2 * max(1, self._n_threads())
 
     def share(self, value: Any) -> Any:
         # Submitted and not scattered: the scheduler then knows how to make it again when the only worker
@@ -131,7 +134,7 @@ class Cluster:
         return _OnCluster(self._submit(work, *arguments), self)
 
     def _submit(self, work: Callable[..., Any], *arguments: Any) -> Any:
-        with warnings.catch_warnings():  # large by design: it is sent once
+        with self._answering(), warnings.catch_warnings():  # large by design: it is sent once
             warnings.filterwarnings("ignore", message="Sending large graph")
             return self._client.submit(work, *arguments, pure=False)
 
@@ -144,33 +147,37 @@ class Cluster:
             Where the scheduler is gone, a worker runs another version of the program, or a piece took
             several workers with it.
         """
-        from concurrent.futures import CancelledError
-
         from distributed import KilledWorker
-        from distributed.comm.core import CommClosedError
 
-        while True:
-            try:
-                return future.result(timeout=PATIENCE_SECONDS)
-            except TimeoutError:
-                self._look_around()
-            except OtherProgramError as error:
-                raise _complaint(str(error)) from error
-            except KilledWorker as error:
-                raise _complaint(
-                    f"A piece of work was lost with several workers of {self._address}, one after the other. Give "
-                    "the workers more memory."
-                ) from error
-            except (CancelledError, CommClosedError, OSError) as error:
-                raise _complaint(
-                    f"The scheduler at {self._address} no longer answers. Start it again, or go on without it."
-                ) from error
+        with self._answering():
+            while True:
+                try:
+                    return future.result(timeout=PATIENCE_SECONDS)
+                except TimeoutError:
+                    if not self._n_threads():
+                        self._say(f"No worker is connected to {self._address}. Waiting for one.")
+                except OtherProgramError as error:
+                    raise _complaint(str(error)) from error
+                except KilledWorker as error:
+                    raise _complaint(
+                        f"A piece of work was lost with several workers of {self._address}, one after the other. "
+                        "Give the workers more memory."
+                    ) from error
 
-    def _look_around(self) -> None:
+    def _n_threads(self) -> int:
+        with self._answering():
+            return sum(int(n) for n in self._client.nthreads().values())
+
+    @contextmanager
+    def _answering(self) -> Iterator[None]:
+        """Turn whatever a lost scheduler causes into one complaint."""
+        gone = f"The scheduler at {self._address} no longer answers. Start it again, or go on without it."
         if self._client.status != "running":
-            raise _complaint(f"The scheduler at {self._address} no longer answers. Start it again.")
-        if not self._client.nthreads():
-            self._say(f"No worker is connected to {self._address}. Waiting for one.")
+            raise _complaint(gone)
+        try:
+            yield
+        except (CancelledError, OSError) as error:  # what breaks in talking to it is an OSError throughout
+            raise _complaint(gone) from error
 
 
 class _OnCluster:
@@ -196,6 +203,7 @@ def _connected(address: str) -> Any:
             "A cluster needs Dask, which is not installed. Run: pip install 'test-age-planner[cluster]'"
         ) from error
     make: Any = distributed.Client
+    logging.getLogger("distributed.client").setLevel(logging.CRITICAL)  # a lost scheduler is told once, by us
     client: Any = None
     try:
         client = make(address, timeout=CONNECT_SECONDS, set_as_default=False)

@@ -1,0 +1,165 @@
+"""A real scheduler and two worker processes: the same answer, also when a worker is killed half way."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import pytest
+
+from planner.resampling import matrix
+from planner.resampling.executors import Cluster
+from planner.resampling.surroundings import surroundings
+from planner.terms.problems import InputError
+
+from .searches import assert_same, cut_small, search
+
+pytest.importorskip("distributed", reason="needs the extra 'cluster'")
+pytestmark = pytest.mark.slow
+
+QUIET = {**os.environ, "PYTHONWARNINGS": "ignore", "DASK_DISTRIBUTED__LOGGING__DISTRIBUTED": "error"}
+
+
+@dataclass
+class Machines:
+    """A scheduler with workers, each a process of its own."""
+
+    folder: Path
+    address: str = ""
+    scheduler: subprocess.Popen[bytes] | None = None
+    workers: list[subprocess.Popen[bytes]] = field(default_factory=list)
+
+    def start(self, n_workers: int) -> Machines:
+        file = self.folder / "scheduler.json"
+        self.scheduler = self._begin(
+            "dask_scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard",
+            "--scheduler-file", str(file),
+        )  # fmt: skip
+        deadline = time.monotonic() + 60
+        while not file.exists() and time.monotonic() < deadline:
+            time.sleep(0.1)
+        self.address = json.loads(file.read_text())["address"]
+        for _ in range(n_workers):
+            self.add_worker()
+        return self
+
+    def add_worker(self) -> None:
+        self.workers.append(
+            self._begin(
+                "dask_worker", self.address, "--nworkers", "1", "--nthreads", "1", "--no-nanny", "--no-dashboard",
+                "--local-directory", str(self.folder),
+            )
+        )  # fmt: skip
+
+    def stop(self) -> None:
+        for process in (*self.workers, self.scheduler):
+            if process is not None and process.poll() is None:
+                process.kill()
+                process.wait()
+
+    def _begin(self, module: str, *arguments: str) -> subprocess.Popen[bytes]:
+        command = (sys.executable, "-m", f"distributed.cli.{module}", *arguments)
+        return subprocess.Popen(command, env=QUIET, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+
+
+@pytest.fixture
+def machines(tmp_path: Path) -> Iterator[Machines]:
+    started = Machines(tmp_path)
+    try:
+        yield started.start(2)
+    finally:
+        started.stop()
+
+
+def test_two_processes_answer_as_threads_do_also_when_one_is_killed_half_way(
+    machines: Machines, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    cut_small(monkeypatch)
+    expected = search(n_workers=2)
+    killed: list[int] = []
+
+    def kill_one(done: int, total: int, _what: str) -> None:
+        if 2 * done >= total and not killed:
+            killed.append(done)
+            machines.workers[0].send_signal(signal.SIGKILL)
+
+    with Cluster(machines.address) as crew, surroundings(crew=crew):
+        assert_same(search(), expected)
+        assert_same(search(progress=kill_one), expected)
+    assert killed
+    assert machines.workers[0].wait(timeout=10) == -signal.SIGKILL
+    with Cluster(machines.address) as crew, surroundings(crew=crew):  # on the one that is left
+        assert_same(search(), expected)
+
+
+def test_the_only_worker_is_killed_and_another_one_comes(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    cut_small(monkeypatch)
+    expected = search()
+    machines = Machines(tmp_path).start(1)
+
+    def replace_it(done: int, _total: int, _what: str) -> None:
+        if done == 4:
+            machines.workers[0].send_signal(signal.SIGKILL)
+            machines.workers[0].wait()
+            machines.add_worker()
+
+    try:
+        with Cluster(machines.address) as crew, surroundings(crew=crew):
+            assert_same(search(progress=replace_it), expected)
+    finally:
+        machines.stop()
+
+
+def test_a_worker_with_another_program_is_refused(
+    machines: Machines, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    cut_small(monkeypatch)
+    monkeypatch.setattr(matrix, "program_mark", lambda: "another")
+    with (
+        Cluster(machines.address) as crew,
+        surroundings(crew=crew),
+        pytest.raises(InputError, match="another version"),
+    ):
+        search()
+
+
+def test_a_scheduler_that_goes_away_is_told(machines: Machines, monkeypatch: pytest.MonkeyPatch) -> None:
+    cut_small(monkeypatch)
+    monkeypatch.setattr("planner.resampling.executors.PATIENCE_SECONDS", 2)
+
+    def leave(done: int, _total: int, _what: str) -> None:
+        if done == 3:
+            machines.stop()
+
+    with (
+        pytest.raises(InputError, match="no longer answers"),
+        Cluster(machines.address) as crew,
+        surroundings(crew=crew),
+    ):
+        search(progress=leave)
+
+
+@pytest.mark.parametrize("address", ["tcp://127.0.0.1:9", "nonsense", "tcp://", "http://127.0.0.1:9"])
+def test_an_address_where_nobody_answers_is_told(address: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("planner.resampling.executors.CONNECT_SECONDS", 1)
+    with pytest.raises(InputError, match="No scheduler answers"):
+        Cluster(address)
+
+
+def test_a_scheduler_without_workers_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    machines = Machines(tmp_path).start(0)
+    monkeypatch.setattr("planner.resampling.executors.CONNECT_SECONDS", 3)
+    try:
+        with pytest.raises(InputError, match="has no worker"):
+            Cluster(machines.address)
+    finally:
+        machines.stop()
