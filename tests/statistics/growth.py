@@ -42,18 +42,23 @@ def _spread(generator: np.random.Generator, n_batches: int, middle: float, cv: f
     return np.asarray(middle * (1.0 + cv * generator.standard_normal((n_batches, 1))))
 
 
-def rippled(ripple: float) -> Growth:
-    """``Su exp(-(tau/t)^a) (1 + ripple sin(1.7 ln t + phase))``, each batch with its own phase."""
+@dataclass(frozen=True, slots=True)
+class Rippled:
+    """``Su exp(-(tau/t)^a) (1 + ripple sin(1.7 ln t + phase))``, each batch with its own phase.
 
-    def strength(generator: np.random.Generator, n_batches: int, ages_h: FloatArray) -> FloatArray:
+    A value and not a closure, so that it travels between processes.
+    """
+
+    ripple: float
+
+    def __call__(self, generator: np.random.Generator, n_batches: int, ages_h: FloatArray) -> FloatArray:
+        """Draw batches and give their strengths, ``(n_batches, n_ages)``."""
         ultimate = _spread(generator, n_batches, ULTIMATE_MPA, ULTIMATE_CV)
         tau_h = _spread(generator, n_batches, 18.0, 0.12)
         power = _spread(generator, n_batches, 0.9, 0.08)
         phase = generator.uniform(0.0, 2.0 * np.pi, (n_batches, 1))
-        wave = 1.0 + ripple * np.sin(1.7 * np.log(ages_h) + phase)
+        wave = 1.0 + self.ripple * np.sin(1.7 * np.log(ages_h) + phase)
         return np.asarray(ultimate * np.exp(-((tau_h / ages_h) ** power)) * wave)
-
-    return strength
 
 
 def after_set(generator: np.random.Generator, n_batches: int, ages_h: FloatArray) -> FloatArray:
@@ -66,8 +71,8 @@ def after_set(generator: np.random.Generator, n_batches: int, ages_h: FloatArray
 
 
 LAWS = (
-    Law("no misfit", 1, rippled(0.0)),
-    Law("misfit 4 %", 2, rippled(0.04)),
+    Law("no misfit", 1, Rippled(0.0)),
+    Law("misfit 4 %", 2, Rippled(0.04)),
     Law("power since set", 3, after_set),
 )
 
