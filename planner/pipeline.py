@@ -214,7 +214,22 @@ def _told(search: Search, *, started: float) -> Recommendation:
     """The recommendation with the whole calibration around it."""
     result = advise(search)
     facts = _facts(search, seconds=time.perf_counter() - started)
-    return replace(result, search=facts, programme=_estimate(search, result.recommended).count)
+    priced = _estimate(search, result.recommended)
+    return replace(
+        result,
+        search=facts,
+        programme=priced.count,
+        estimate=priced,
+        customary=None if result.customary is None else _costed(search, result.customary),
+        equal_gain=None if result.equal_gain is None else _costed(search, result.equal_gain),
+        compared=tuple(_costed(search, choice) for choice in result.compared),
+    )
+
+
+def _costed(search: Search, choice: RatedChoice) -> RatedChoice:
+    """A schedule from outside the search, with what it asks of the laboratory."""
+    told = _estimate(search, choice)
+    return replace(choice, cost=told.total, n_visits=told.n_visits)
 
 
 def _estimate(search: Search, choice: RatedChoice) -> Estimate:

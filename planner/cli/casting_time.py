@@ -37,9 +37,34 @@ class CastingTime(click.ParamType[Window]):
         if len(times) not in (1, 2):
             self.fail(f"{value!r} is no casting time. Write {EXAMPLE}.", param, ctx)
         first, last = times[0], times[-1]
-        if (first.tzinfo is None) != (last.tzinfo is None) or first > last:
+        if (first.tzinfo is None) != (last.tzinfo is None):
+            self.fail(f"{value!r} names a time zone once. Name it for both times, or for neither.", param, ctx)
+        if first > last:
             self.fail(f"{value!r} ends before it begins. Write the earlier time first.", param, ctx)
         return first, last
+
+
+def check_castings(windows: tuple[Window, ...], settings: Settings) -> None:
+    """Refuse, before anything is computed, every time that does not exist in the laboratory's zone.
+
+    Raises
+    ------
+    InputError
+        Naming all of them.
+    """
+    if not windows:
+        return
+    from ..laboratory.hours import local_time
+    from ..terms.settings import Laboratory
+
+    problems = []
+    for clock in dict.fromkeys(clock for window in windows for clock in window):
+        try:
+            local_time(clock, settings.laboratory or Laboratory())
+        except (ValueError, OverflowError) as error:
+            problems.append(Problem(file="--cast", text=str(error)))
+    if problems:
+        raise InputError(problems)
 
 
 def castings_at(

@@ -3,22 +3,56 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from .options import plan_argument
 
+if TYPE_CHECKING:
+    from ..terms.settings import Plan
+
+TIDY_FILES = ("breaks.csv", "temperatures.csv")
+
 
 @click.command()
 @plan_argument
-def check(plan: Path) -> None:
+@click.option(
+    "--tidy",
+    "folder",
+    type=click.Path(path_type=Path),
+    metavar="FOLDER",
+    help="Also write what was understood as plain tables here, one row a break and one a reading.",
+)
+@click.option("--allow-outside", is_flag=True, help="Read files that the plan names outside its own folder.")
+def check(plan: Path, folder: Path | None, allow_outside: bool) -> None:
     """Read the plan and its tables, list every problem and tell what the records hold."""
     from ..evidence.story import tell_story
-    from ..read import load_plan
+    from ..read import check_plan, tidy
     from ..report.story_text import story_account
     from ..report.terminal import print_sections
-    from .screen import result_console
+    from ..terms.problems import InputError
+    from .screen import result_console, say_written
 
-    inputs = load_plan(plan)
+    inputs, problems = check_plan(plan, allow_outside=allow_outside)
+    if inputs is None:
+        raise InputError(problems)
+    if folder is not None:
+        _check_target(inputs, plan, folder)
     story = tell_story(inputs.records, target_ages_h=inputs.settings.target.ages_h)
     print_sections(story_account(story, title=inputs.settings.title), result_console())
+    if folder is not None:
+        say_written(tidy(inputs, folder))
+
+
+def _check_target(inputs: Plan, plan: Path, folder: Path) -> None:
+    """Refuse a folder that cannot be written, or where the records themselves stand."""
+    from ..report.write import check_folder
+    from ..terms.problems import InputError, Problem
+
+    check_folder(folder)
+    sources = {(plan.parent / name).resolve() for name, _ in inputs.inputs}
+    taken = [folder / name for name in TIDY_FILES if (folder / name).resolve() in sources]
+    if taken:
+        text = "The records were read from this file; it is not overwritten. Choose another folder."
+        raise InputError(Problem(file=str(path), text=text) for path in taken)

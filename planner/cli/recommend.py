@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from .casting_time import CastingTime, Window, castings_at
+from .casting_time import CastingTime, Window, castings_at, check_castings
 from .long_work import check_resumable, long_search
 from .options import computing_options, long_options, plan_argument
 
@@ -29,12 +29,16 @@ if TYPE_CHECKING:
     "Once for each trial batch.",
 )
 @click.option("--figures", "has_figures", is_flag=True, help="Also write the pictures as PNG and SVG files.")
+@click.option(
+    "--full", "is_full", is_flag=True, help="Print the whole account, not only the first screens of it."
+)
 @computing_options
 @long_options
 def recommend(
     plan: Path,
     windows: tuple[Window, ...],
     has_figures: bool,
+    is_full: bool,
     out: Path | None,
     seed: int,
     draws: int,
@@ -57,6 +61,7 @@ def recommend(
     if out is not None:
         check_folder(out)
     inputs = load_plan(plan, allow_outside=allow_outside)
+    check_castings(windows, inputs.settings)
     with long_search(out, is_resumed=is_resumed, address=address):
         with shown_progress() as progress:
             result = compute(inputs, n_draws=draws, seed=seed, workers=workers, progress=progress)
@@ -69,19 +74,20 @@ def recommend(
                 )
                 say_written(write_files(out, files))
         finally:  # a full disk must not cost the reader the answer
-            _print(result, castings, is_json=is_json)
+            _print(result, castings, is_json=is_json, is_full=is_full)
 
 
-def _print(result: Recommendation, castings: Sequence[BreakTimes], *, is_json: bool) -> None:
+def _print(result: Recommendation, castings: Sequence[BreakTimes], *, is_json: bool, is_full: bool) -> None:
     if is_json:
         from ..report.document import recommendation_document, write_json
 
         click.echo(write_json(recommendation_document(result)), nl=False)
         return
     from ..report.account import recommendation_account
+    from ..report.brief import brief_account
     from ..report.clock_text import clock_account
     from ..report.terminal import print_sections
     from .screen import result_console
 
-    sections = recommendation_account(result)
+    sections = recommendation_account(result) if is_full else brief_account(result)
     print_sections((sections[0], *clock_account(castings), *sections[1:]), result_console())

@@ -51,7 +51,7 @@ def result_files(
     if castings:
         files[CALENDAR] = _calendar(result, settings, castings, folder / CALENDAR)
     if has_figures:
-        files |= _figures(result)
+        files |= _figures(result, castings, settings.laboratory or Laboratory())
     return files
 
 
@@ -73,12 +73,15 @@ def _calendar(
         raise InputError([Problem(file=str(earlier), text=str(error))]) from error
 
 
-def _figures(result: Recommendation) -> dict[str, bytes]:
+def _figures(
+    result: Recommendation, castings: Sequence[BreakTimes], laboratory: Laboratory
+) -> dict[str, bytes]:
     from ..report.figures import all_plots
     from ..report.figures.image_drawing import draw_image
+    from ..report.figures.week import week_plots
 
     return {
         f"figure-{plot.name}.{kind}": draw_image(plot, kind)
-        for plot in all_plots(result)
+        for plot in (*all_plots(result), *week_plots(castings, laboratory))
         for kind in ("png", "svg")
     }

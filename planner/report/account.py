@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from ..terms.labels import age_label, schedule_label
+from ..terms.programme import Estimate
 from ..terms.recommendation import RatedChoice, Recommendation
 from . import words
 from .blocks import AgeLine, AgePicture, Bullets, Facts, Paragraph, Section
@@ -16,6 +17,7 @@ from .honest_tables import age_table, fold_table, honest_table, limit_table, tar
 from .programme_words import programme_section
 
 SHOWN_TIED = 4
+ANY_HOUR = "any hour"
 TARGET_MARK = "▼"
 NEXT_BATCH_UNKNOWN = "On a later batch: unknown."
 
@@ -67,11 +69,13 @@ def score_account(scored: RatedChoice, recommendation: Recommendation) -> tuple[
 def answer_facts(recommendation: Recommendation) -> tuple[tuple[str, str], ...]:
     """What to cast, break and use, term by term."""
     told, choice = recommendation, recommendation.recommended
+    visits = "1 visit" if choice.n_visits == 1 else f"{choice.n_visits} visits"
+    last = f"{age_label(choice.schedule.last_age_h)}, {visits} to the press"
     facts = [
         ("Predict", target_words(told)),
-        ("Cast", f"{choice.schedule.n_specimens} specimens for breaking (budget {told.budget_specimens})"),
+        ("Cast", cast_words(told)),
         ("Break", schedule_label(choice.schedule)),
-        ("Last break", f"{age_label(choice.schedule.last_age_h)}, {choice.n_visits} visits to the press"),
+        ("Last break", last if told.estimate is None else f"{last}, {hour_words(told.estimate)}"),
         ("Curve", words.curve_words(choice)),
         ("Maturity", words.maturity_words(choice.maturity)),
     ]
@@ -80,6 +84,29 @@ def answer_facts(recommendation: Recommendation) -> tuple[tuple[str, str], ...]:
     if choice.note:
         facts.append(("Note", words.clean(choice.note)))
     return tuple(facts)
+
+
+def cast_words(told: Recommendation) -> str:
+    """Specimens to cast for one trial batch, those that are not broken included."""
+    text = f"{told.recommended.schedule.n_specimens} specimens for breaking (budget {told.budget_specimens})"
+    count = told.programme
+    if count is None:
+        return text
+    n_batches = count.n_trial_batches
+    if count.n_spares:
+        text += f", {count.n_spares // n_batches} spare"
+    if count.n_instrumented:
+        text += f", {count.n_instrumented // n_batches} with temperature sensors"
+    n_cast = (count.n_schedule + count.n_spares + count.n_instrumented) // n_batches
+    return f"{text}: {n_cast} in all" + (f", for each of {n_batches} trial batches" if n_batches > 1 else "")
+
+
+def hour_words(estimate: Estimate) -> str:
+    """The casting hour that asks least of the laboratory."""
+    if estimate.casting == ANY_HOUR:
+        return "whatever the casting hour"
+    outside = f"{estimate.n_outside} outside" if estimate.n_outside else "none outside"
+    return f"{outside} laboratory hours if cast {estimate.casting}"
 
 
 def ages_picture(recommendation: Recommendation) -> AgePicture:
@@ -124,7 +151,7 @@ def _new_batch(told: Recommendation, heading: str = "What a new batch would meet
     honest = told.honest
     blocks: list[Paragraph | Bullets | Facts] = []
     if honest.next_batch is None:
-        blocks.append(Paragraph(f"{NEXT_BATCH_UNKNOWN} {words.clean(honest.next_batch_unknown_because)}"))
+        blocks.append(Paragraph(unknown_words(told)))
     blocks.append(Paragraph(safe_reading_words(told)))
     untold = [rival.sentence for rival in honest.rivals if rival.sentence not in told.reasons]
     if untold:
@@ -132,6 +159,11 @@ def _new_batch(told: Recommendation, heading: str = "What a new batch would meet
     per_target = (target_table(told),) if len(honest.per_target) > 1 else ()
     folds = (fold_table(told),) if honest.folds else ()
     return Section(heading, (honest_table(told), *per_target, *blocks, *folds))
+
+
+def unknown_words(told: Recommendation) -> str:
+    """Why nothing is known of a later batch."""
+    return f"{NEXT_BATCH_UNKNOWN} {words.clean(told.honest.next_batch_unknown_because)}"
 
 
 def safe_reading_words(told: Recommendation) -> str:
@@ -203,7 +235,8 @@ def target_words(told: Recommendation) -> str:
 
 def _pictured(told: Recommendation) -> tuple[RatedChoice, ...]:
     candidates = (told.recommended, told.best, told.customary, told.equal_gain)
-    return tuple(choice for choice in candidates if choice is not None)
+    by_schedule = {choice.schedule: choice for choice in reversed(candidates) if choice is not None}
+    return tuple(choice for choice in candidates if choice is not None and by_schedule[choice.schedule] is choice)
 
 
 def _picture(told: Recommendation, choices: tuple[RatedChoice, ...]) -> AgePicture:

@@ -12,6 +12,7 @@ from .blocks import Column, Table
 from .plain_blocks import NO_BREAK
 
 SHOWN_NEXT_BEST = 3
+OUTSIDE_MARK = " ^"  # behind a schedule whose curve is read outside its ages
 
 
 def shown_choices(told: Recommendation) -> tuple[RatedChoice, ...]:
@@ -53,7 +54,7 @@ def comparison_table(told: Recommendation, *, choices: Sequence[RatedChoice], n_
     if any(choice.error.is_below_resolution for _, choice in merged):
         note += " " + words.FLOOR_NOTE
     if any(choice.is_extrapolating for _, choice in merged):
-        note += " +: reads the curve outside its ages in at least one batch."
+        note += f" {OUTSIDE_MARK.strip()}: reads the curve outside its ages in at least one batch."
     return Table(columns=columns, rows=rows, n_marked=n_marked, note=note)
 
 
@@ -82,7 +83,7 @@ def _row(
         name += f" ({choice.n_batches} of {told.evidence.n_batches} batches)"
     return (
         name,
-        unbroken_schedule(choice.schedule) + (" +" if choice.is_extrapolating else ""),
+        unbroken_schedule(choice.schedule) + (OUTSIDE_MARK if choice.is_extrapolating else ""),
         str(choice.schedule.n_specimens),
         *((words.short_model(choice),) if has_models else ()),
         words.rms_words(error),

@@ -13,7 +13,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from ..terms.maturity import MaturitySetting
-from ..terms.programme import ProgrammeCount
+from ..terms.programme import Estimate, ProgrammeCount
 from ..terms.recommendation import (
     FoldPick,
     FrontierPoint,
@@ -74,6 +74,7 @@ def recommendation_document(recommendation: Recommendation) -> Document:
         "sufficiency": plain_value(told.sufficiency),
         "programme": programme_document(told.programme),
         "checks": plain_value(told.checks),
+        "estimate": _estimate(told.estimate),
     }
 
 
@@ -155,6 +156,16 @@ def programme_document(count: ProgrammeCount | None) -> Document | None:
     if count is None:
         return None
     return {**_fields(count), "n_broken": count.n_broken, "n_made": count.n_made}
+
+
+def _estimate(estimate: Estimate | None) -> Document | None:
+    """Casting hour, attendances, and every line with its price. The counts stand under ``programme``."""
+    if estimate is None:
+        return None
+    document = _fields(estimate)
+    schedule = document.pop("schedule")
+    del document["count"]
+    return {"ages_h": schedule["ages_h"], "specimens": schedule["specimens"], **document}
 
 
 def _fields(value: Any) -> Document:

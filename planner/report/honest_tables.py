@@ -23,7 +23,11 @@ def honest_table(told: Recommendation) -> Table:
         rows.append(("always taking the best", words.share(told.honest.best_nested_rms), *(words.NONE,) * 4))
     if later is not None:
         rows.append(("later batch, this curve", words.share(later.rms), *_bounds(later)))
-    columns = (
+    return Table(columns=_honest_columns(), rows=tuple(rows), note=_honest_note(told))
+
+
+def _honest_columns() -> tuple[Column, ...]:
+    return (
         Column(heading="curve read on"),
         Column(heading="RMS error", is_number=True),
         Column(heading="upper 95 %", is_number=True),
@@ -31,7 +35,24 @@ def honest_table(told: Recommendation) -> Table:
         Column(heading="lower 95 %", is_number=True),
         Column(heading="over", is_number=True),
     )
-    return Table(columns=columns, rows=tuple(rows), note=_honest_note(told))
+
+
+def later_table(told: Recommendation) -> Table:
+    """The same in few words: only what the whole rule did on batches that it had not seen."""
+    own, later = told.honest.own_batch, told.honest.next_batch
+    rows = []
+    if own is not None:
+        floor = words.FLOOR_MARK if own.is_below_resolution else ""
+        rows.append(("the trial batch itself", words.share(own.nested_rms) + floor, *_bounds(own)))
+    if later is not None:
+        rows.append(("a later batch", words.share(later.rms), *_bounds(later)))
+    if not rows:
+        rows.append(("these records (apparent)", words.rms_words(told.recommended.error), *(words.NONE,) * 4))
+    means = [
+        f"{words.share(rms)} with {n}" for n, rms in enumerate(later.rms_by_trial_batches[1:] if later else (), start=2)
+    ]
+    note = f"A later batch, read off the mean curve of several trial batches: {', '.join(means)}." if means else ""
+    return Table(columns=_honest_columns(), rows=tuple(rows), note=note)
 
 
 def _bounds(verdict: OwnBatchVerdict | NextBatchVerdict) -> tuple[str, str, str, str]:

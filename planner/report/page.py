@@ -17,7 +17,7 @@ from .account import answer_facts, recommendation_account
 from .blocks import AgePicture, Block, Bullets, Facts, Paragraph, Section, Table
 from .figures import all_plots
 from .figures.svg_drawing import draw_svg
-from .figures.week import week_plot
+from .figures.week import week_plots
 from .plain_blocks import NO_BREAK
 from .what_if import embedded_json, what_if_data
 
@@ -43,7 +43,7 @@ def render_page(
     told = recommendation
     plots = [*all_plots(told)]
     if laboratory is not None:
-        plots += [week_plot(times, laboratory) for times in castings]
+        plots += week_plots(castings, laboratory)
     data = what_if_data(told)
     return (
         _environment()

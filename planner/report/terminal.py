@@ -5,8 +5,8 @@ from __future__ import annotations
 import codecs
 import textwrap
 
+from rich.cells import cell_len
 from rich.console import Console
-from rich.padding import Padding
 from rich.table import Table as RichTable
 from rich.text import Text
 
@@ -14,16 +14,19 @@ from ..terms.recommendation import RatedChoice, Recommendation
 from .account import recommendation_account, score_account
 from .age_picture import draw_ages
 from .blocks import AgePicture, Block, Bullets, Facts, Paragraph, Section, Table, wide_columns_out
+from .brief import brief_account
 from .plain_blocks import NO_BREAK, ascii_text
 
 WIDE = 100
 NARROW_FOLD, WIDEST_FOLD = 17, 60  # where a column of schedules breaks its lines
+WIDEST_TERM = 24
 BULLET_UNICODE, BULLET_ASCII = "•", "-"
 
 
-def print_recommendation(recommendation: Recommendation, console: Console) -> None:
-    """Print the whole account."""
-    print_sections(recommendation_account(recommendation), console)
+def print_recommendation(recommendation: Recommendation, console: Console, *, is_full: bool = False) -> None:
+    """Print the account, on a screen or two unless it is wanted in full."""
+    account = recommendation_account if is_full else brief_account
+    print_sections(account(recommendation), console)
 
 
 def print_score(scored: RatedChoice, recommendation: Recommendation, console: Console) -> None:
@@ -54,9 +57,10 @@ def can_write_unicode(encoding: str) -> bool:
 
 def _print_block(block: Block, console: Console, *, is_ascii: bool) -> None:
     if isinstance(block, Paragraph):
-        console.print(_text(block.text, style="bold" if block.is_strong else "", is_ascii=is_ascii))
+        text = _wrapped(block.text, width=console.width)
+        console.print(_text(text, style="bold" if block.is_strong else "", is_ascii=is_ascii))
     elif isinstance(block, Facts):
-        console.print(_facts(block, is_ascii=is_ascii))
+        console.print(_facts(block, width=console.width, is_ascii=is_ascii))
     elif isinstance(block, Bullets):
         _print_bullets(block, console, is_ascii=is_ascii)
     elif isinstance(block, Table):
@@ -72,16 +76,18 @@ def _print_bullets(block: Bullets, console: Console, *, is_ascii: bool) -> None:
     grid.add_column(width=1)
     grid.add_column(overflow="fold")
     for item in block.items:
-        grid.add_row(mark, _text(item, is_ascii=is_ascii))
+        grid.add_row(mark, _text(_wrapped(item, width=console.width - 2), is_ascii=is_ascii))
     console.print(grid)
 
 
-def _facts(block: Facts, *, is_ascii: bool) -> RichTable:
+def _facts(block: Facts, *, width: int, is_ascii: bool) -> RichTable:
     grid = RichTable.grid(padding=(0, 2))
-    grid.add_column(no_wrap=True, max_width=24)
+    widest = min(WIDEST_TERM, max((cell_len(term) for term, _ in block.pairs), default=0))
+    grid.add_column(no_wrap=True, width=widest)
     grid.add_column(overflow="fold")
     for term, said in block.pairs:
-        grid.add_row(_text(term, style="bold", is_ascii=is_ascii), _text(said, is_ascii=is_ascii))
+        text = _wrapped(said, width=width - widest - 2)
+        grid.add_row(_text(term, style="bold", is_ascii=is_ascii), _text(text, is_ascii=is_ascii))
     return grid
 
 
@@ -94,14 +100,29 @@ def _print_table(block: Table, console: Console, *, is_ascii: bool) -> None:
             justify="right" if column.is_number else "left",
             overflow="fold",
         )
-    fold = min(WIDEST_FOLD, console.width // 3) if console.width >= WIDE else NARROW_FOLD
+    fold = _fold_width(table, width=console.width)
     for place, row in enumerate(table.rows):
         style = "bold" if place < table.n_marked else ""
         cells = (_folded(cell, width=fold) for cell in row)
         drawn.add_row(*(_text(cell, style=style, is_ascii=is_ascii) for cell in cells))
     console.print(drawn)
     if table.note:
-        console.print(Padding(_text(table.note, style="dim", is_ascii=is_ascii), (0, 0)))
+        console.print(_text(_wrapped(table.note, width=console.width), style="dim", is_ascii=is_ascii))
+
+
+def _fold_width(table: Table, *, width: int) -> int:
+    """Where a column of schedules breaks its lines: nowhere if every row fits as it is."""
+    cells = [tuple(column.heading for column in table.columns), *table.rows]
+    needed = sum(max(cell_len(row[place]) for row in cells) for place in range(len(table.columns)))
+    if needed + 2 * (len(table.columns) - 1) <= width:
+        return width
+    return min(WIDEST_FOLD, width // 3) if width >= WIDE else NARROW_FOLD
+
+
+def _wrapped(text: str, *, width: int) -> str:
+    """Lines that never end between a figure and its percent sign; the screen breaks what is still too wide."""
+    held = text.replace(" %", f"{NO_BREAK}%")
+    return textwrap.fill(held, max(width, 20), break_on_hyphens=False).replace(NO_BREAK, " ")
 
 
 def _folded(cell: str, *, width: int) -> str:

@@ -14,7 +14,7 @@ from .arrays import AnyArray, FloatArray
 from .enough import Enough
 from .maturity import MaturitySetting
 from .problems import Caution
-from .programme import ProgrammeCount, SiteChecks
+from .programme import Estimate, ProgrammeCount, SiteChecks
 from .schedule import Schedule
 from .settings import CurveName
 
@@ -327,3 +327,4 @@ class Recommendation:
     sufficiency: Enough | None = None  # the same in words and figures, and why where no count does
     programme: ProgrammeCount | None = None  # the whole calibration around the recommended schedule
     checks: SiteChecks | None = None  # of later pours
+    estimate: Estimate | None = None  # of the recommended schedule at its cheapest casting hour

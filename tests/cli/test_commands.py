@@ -27,10 +27,18 @@ def test_the_recommendation_goes_to_standard_output(run: Run, plan: Path, engine
     outcome = run("recommend", plan)
     assert outcome.code == 0
     assert "6 h x3, 12 h x3, 1 d x3, 28 d x2" in outcome.out
+    assert "What the records cannot separate" not in outcome.out
     assert outcome.err == ""
     assert engine.asked[0]["seed"] == 1
     assert engine.asked[0]["n_draws"] == 400
     assert engine.asked[0]["workers"] is None
+
+
+def test_the_whole_account_is_printed_on_request(run: Run, plan: Path) -> None:
+    brief, full = run("recommend", plan), run("recommend", plan, "--full")
+    assert full.code == 0
+    assert "What the records cannot separate" in full.out
+    assert len(brief.out.splitlines()) <= 90 < len(full.out.splitlines())
 
 
 def test_options_reach_the_engine(run: Run, plan: Path, engine: Engine) -> None:
@@ -102,7 +110,10 @@ def test_each_trial_batch_may_have_its_own_casting(run: Run, plan: Path) -> None
         ("monday", "is no casting time"),
         ("2027-03-02/2027-03-01", "ends before it begins"),
         ("2027-03-01/2027-03-02/2027-03-03", "is no casting time"),
-        ("2027-03-01T22:00+01:00/2027-03-02T22:00", "ends before it begins"),
+        ("2027-03-01T22:00+01:00/2027-03-02T22:00", "names a time zone once"),
+        ("2027-02-29 22:00", "is no casting time"),
+        ("2027-03-01 24:30", "is no casting time"),
+        ("", "is no casting time"),
     ],
 )
 def test_a_wrong_casting_time_is_told_before_the_work(
@@ -112,6 +123,25 @@ def test_a_wrong_casting_time_is_told_before_the_work(
     assert outcome.code == 2
     assert told in outcome.err
     assert engine.asked == []
+
+
+def test_casting_times_that_do_not_exist_are_told_before_the_work(run: Run, plan: Path, engine: Engine) -> None:
+    plan.write_text(plan.read_text() + '\n[laboratory]\ntime_zone = "Europe/Oslo"\n')
+    times = ("--cast", "2027-03-28 02:30", "--cast", "2027-03-27 22:00/2027-03-28 02:15")
+    outcome = run("recommend", plan, *times)
+    assert outcome.code == 2
+    assert "2027-03-28 02:30 does not exist in Europe/Oslo" in outcome.err
+    assert "2027-03-28 02:15 does not exist in Europe/Oslo" in outcome.err
+    assert engine.asked == []
+
+
+def test_the_pictures_show_the_weeks_of_dated_castings(run: Run, plan: Path, tmp_path: Path) -> None:
+    run("recommend", plan, "--figures", "--out", tmp_path / "one", "--cast", "2027-03-01 22:00")
+    assert (tmp_path / "one" / "figure-week.png").read_bytes().startswith(b"\x89PNG")
+    two = ("--cast", "2027-03-01 22:00", "--cast", "2027-03-08 22:00")
+    run("recommend", plan, "--figures", "--out", tmp_path / "two", *two)
+    names = {path.name for path in (tmp_path / "two").glob("figure-week*.svg")}
+    assert names == {"figure-week-1.svg", "figure-week-2.svg"}
 
 
 def test_figures_are_written_on_request(run: Run, plan: Path, engine: Engine, tmp_path: Path) -> None:

@@ -24,9 +24,9 @@ from .invented_result import bare_recommendation, invented_choice, invented_reco
 from .test_workbook import SETTINGS
 
 
-def on_terminal(told: Recommendation) -> str:
+def on_terminal(told: Recommendation, *, is_full: bool = True) -> str:
     stream = io.StringIO()
-    print_recommendation(told, Console(file=stream, width=400))
+    print_recommendation(told, Console(file=stream, width=400), is_full=is_full)
     return stream.getvalue()
 
 

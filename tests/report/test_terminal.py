@@ -4,38 +4,92 @@ from __future__ import annotations
 
 import io
 import re
+from dataclasses import replace
 
 import pytest
 from rich.cells import cell_len
 from rich.console import Console
 
+from planner.report.brief import MOST_CHOICES, first_sentence
 from planner.report.terminal import can_write_unicode, print_recommendation, print_score
 from planner.terms.recommendation import Recommendation
+from planner.terms.schedule import Schedule
 
 from .invented_result import HOSTILE_NAMES, bare_recommendation, invented_recommendation
 
 
 def shown(
-    told: Recommendation, *, width: int = 100, encoding: str = "utf-8", is_coloured: bool = False
+    told: Recommendation,
+    *,
+    width: int = 100,
+    encoding: str = "utf-8",
+    is_coloured: bool = False,
+    is_full: bool = False,
 ) -> str:
     raw = io.BytesIO()
     stream = io.TextIOWrapper(raw, encoding=encoding, newline="")
-    console = Console(
-        file=stream, width=width, force_terminal=is_coloured, highlight=False, emoji=False, markup=False
-    )
-    print_recommendation(told, console)
+    console = Console(file=stream, width=width, force_terminal=is_coloured, highlight=False, emoji=False, markup=False)
+    print_recommendation(told, console, is_full=is_full)
     stream.flush()
     return raw.getvalue().decode(encoding)
 
 
 @pytest.mark.parametrize("width", [80, 100, 140])
 @pytest.mark.parametrize("build", [invented_recommendation, bare_recommendation])
-def test_no_line_is_wider_than_the_screen(width: int, build: type[Recommendation]) -> None:
-    assert all(cell_len(line) <= width for line in shown(build(), width=width).splitlines())
+@pytest.mark.parametrize("is_full", [False, True])
+def test_no_line_is_wider_than_the_screen(width: int, build: type[Recommendation], is_full: bool) -> None:
+    assert all(cell_len(line) <= width for line in shown(build(), width=width, is_full=is_full).splitlines())
 
 
 def test_it_fits_on_two_screens() -> None:
-    assert len(shown(invented_recommendation()).splitlines()) <= 110
+    assert len(shown(invented_recommendation()).splitlines()) <= 80
+
+
+def test_no_line_ends_between_a_figure_and_its_percent_sign() -> None:
+    for width in (80, 100):
+        lines = shown(invented_recommendation(), width=width).splitlines()
+        assert not any(line.lstrip().startswith("%") for line in lines)
+
+
+def test_a_row_of_the_comparison_is_one_line() -> None:
+    text = shown(invented_recommendation())
+    assert re.search(r"^recommended +6h 12h 1d 28d, 3\+3\+3\+2 +11 +3\.1 % .*1005$", text, re.MULTILINE)
+    assert re.search(r"^compared +1d 3d 28d, 3 each +9 +9\.0 %", text, re.MULTILINE)
+
+
+def test_many_choices_leave_the_comparison_short() -> None:
+    told = invented_recommendation()
+    compared = tuple(
+        replace(told.compared[0], schedule=Schedule((24.0, age_h), (3, 3))) for age_h in range(48, 400, 24)
+    )
+    text = shown(replace(told, compared=compared))
+    assert text.count("\ncompared ") == MOST_CHOICES - 4
+    assert "in full" in text
+
+
+def test_many_candidate_ages_are_told_in_parts() -> None:
+    told = invented_recommendation()
+    ages = tuple(replace(told.ages[0], age_h=float(age)) for age in range(24, 24 * 26, 24))
+    assert shown(replace(told, ages=ages)).count("in the winner, %") == 3
+
+
+@pytest.mark.parametrize(
+    ("text", "first"),
+    [
+        (
+            "Only 6 batches, so that every one of the bounds is wide. Add some.",
+            "Only 6 batches, so that every one of the bounds is wide.",
+        ),
+        ("It ran hot. Later strength is lower. Check it.", "It ran hot. Later strength is lower."),
+        (
+            "The error is 3.2 % (RMS, at most 8.5 %), e.g. at 6 h, and no more than that.",
+            "The error is 3.2 % (RMS, at most 8.5 %), e.g. at 6 h, and no more than that.",
+        ),
+        ("", ""),
+    ],
+)
+def test_the_first_sentence_stands_for_a_caution(text: str, first: str) -> None:
+    assert first_sentence(text) == first
 
 
 def test_the_schedule_and_the_honest_sentence_come_first() -> None:
@@ -48,18 +102,19 @@ def test_the_schedule_and_the_honest_sentence_come_first() -> None:
 
 def test_every_caution_stands_there_with_its_code() -> None:
     told = invented_recommendation()
-    text = " ".join(shown(told).split())
+    text, full = (" ".join(shown(told, is_full=is_full).split()) for is_full in (False, True))
     for caution in told.cautions:
         assert caution.code in text
-        assert caution.text in text
+        assert first_sentence(caution.text) in text
+        assert caution.text in full
     for standing in told.standing_cautions:
         assert standing in text
 
 
 def test_apparent_errors_are_named_as_such() -> None:
-    text = shown(invented_recommendation())
-    assert "not corrected for the search" in text
-    assert "these records (apparent)" in text
+    assert "not corrected for the search" in shown(invented_recommendation())
+    assert "these records (apparent)" in shown(invented_recommendation(), is_full=True)
+    assert "these records (apparent)" in shown(bare_recommendation())
 
 
 def test_a_pipe_gets_no_colour() -> None:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
+from dataclasses import replace
 
 from ...laboratory.break_times import BreakSlot, BreakTimes
 from ...terms.labels import age_label
@@ -14,6 +16,15 @@ ROW_PX = 34.0
 HALF_HEIGHT = 0.28
 
 
+def week_plots(castings: Sequence[BreakTimes], laboratory: Laboratory) -> tuple[Plot, ...]:
+    """One picture for each casting, each with a name of its own."""
+    plots = [week_plot(times, laboratory) for times in castings]
+    return tuple(
+        replace(plot, name=f"week-{place}") if len(plots) > 1 else plot
+        for place, plot in enumerate(plots, start=1)
+    )
+
+
 def week_plot(times: BreakTimes, laboratory: Laboratory) -> Plot:
     """Casting and breaks by day and hour."""
     days = sorted({times.cast_at.date(), *(slot.starts_at.date() for slot in times.slots)})
@@ -21,7 +32,11 @@ def week_plot(times: BreakTimes, laboratory: Laboratory) -> Plot:
     row_of = {day: float(len(days) - 1 - place) for place, day in enumerate(days)}
     layers: list[Area | Marks | Note] = []
     if not laboratory.is_round_the_clock:
-        layers += [_hours(day, row_of[day], laboratory) for day in days if _is_open(day, laboratory)]
+        open_days = [day for day in days if _is_open(day, laboratory)]
+        layers += [
+            _hours(row_of[day], laboratory, label="" if place else "laboratory hours")
+            for place, day in enumerate(open_days)
+        ]
     cast_row = row_of[times.cast_at.date()]
     layers.append(
         Marks(
@@ -61,13 +76,12 @@ def _is_open(day: dt.date, laboratory: Laboratory) -> bool:
     return day.weekday() in laboratory.days and day not in laboratory.closed
 
 
-def _hours(day: dt.date, row: float, laboratory: Laboratory) -> Area:
+def _hours(row: float, laboratory: Laboratory, *, label: str) -> Area:
     opens = laboratory.opens.hour + laboratory.opens.minute / 60.0
     closes = laboratory.closes.hour + laboratory.closes.minute / 60.0
     if closes <= opens:
         closes = 24.0
     low, high = row - HALF_HEIGHT, row + HALF_HEIGHT
-    label = "laboratory hours" if day.weekday() == min(laboratory.days) else ""
     return Area(points=((opens, low), (closes, low), (closes, high), (opens, high)), label=label)
 
 
