@@ -30,6 +30,7 @@ CROSSOVER = (
     0.05,
     0.02,
 )  # loss of 28 d strength for each 10 K warmer, mean and sd; common practice, no source
+N_TO_OFFER = 600  # batches drawn to see which ages can be broken
 _MOST_ATTEMPTS = 30
 
 
@@ -87,7 +88,8 @@ def draw_cells(
     if share_not_set > 0.5:
         raise InputError([_not_set(settings, share_not_set)])
     least = max(settings.choices.least_strength_mpa, MEASURABLE_MPA)
-    is_strong = (strength >= least).mean(axis=0) >= SHARE_STRONG_ENOUGH
+    # From a draw of its own, so that neither the seed nor the number of batches decides which ages are offered.
+    is_strong = (draw_strengths(population, ages, n_batches=N_TO_OFFER) >= least).mean(axis=0) >= SHARE_STRONG_ENOUGH
     cells = _cells(
         population, settings, used, wanted, np.maximum(strength, MEASURABLE_MPA), truth, number, is_strong
     )

@@ -38,3 +38,31 @@ def test_mean_is_the_weighted_one() -> None:
     drawn = draw_mean(parameters, root, np.array([0.0]), np.array([1.0]), np.random.default_rng(3))
     assert drawn.mean() == pytest.approx(24.0 / 13.0, abs=0.01)  # (4 * 6) / (3 * 4 + 1); standard error .002
     assert drawn.std() == pytest.approx(np.sqrt(1.0 / 13.0), rel=0.03)
+
+
+@pytest.mark.parametrize("n_batches", [3, 5, 8])
+def test_few_batches_are_shrunk_better_than_by_their_own_shape(n_batches: int) -> None:
+    """Stein's loss against Ledoit and Wolf's estimate, true spreads within a factor 1.5 of the usual ones."""
+    from sklearn.covariance import ledoit_wolf
+
+    generator = np.random.default_rng(8)
+    usual = np.array([0.08, 0.12, 0.06, 0.10])
+    ours, theirs = [], []
+    for _ in range(200):
+        sd = usual * np.exp(0.4 * generator.standard_normal(4))
+        mixed = np.linalg.qr(generator.standard_normal((4, 4)))[0]
+        correlated = mixed @ np.diag([0.4, 0.8, 1.2, 1.6]) @ mixed.T
+        correlated /= np.sqrt(np.outer(np.diag(correlated), np.diag(correlated)))
+        true = correlated * np.outer(sd, sd)
+        batches = generator.multivariate_normal(np.zeros(4), true, n_batches)
+        deviation = batches - batches.mean(axis=0)
+        shrunk = (PRIOR_WEIGHT * np.diag(usual**2) + deviation.T @ deviation) / (PRIOR_WEIGHT + n_batches)
+        ours.append(_stein(shrunk, true))
+        theirs.append(_stein(ledoit_wolf(batches / usual)[0] * np.outer(usual, usual), true))
+    # medians over 200; ours is the centre of what `draw_precision_root` draws
+    assert np.median(ours) < np.median(theirs)
+
+
+def _stein(estimate: np.ndarray, true: np.ndarray) -> float:
+    ratio = np.linalg.solve(true, estimate)
+    return float(np.trace(ratio) - np.linalg.slogdet(ratio)[1] - len(true))
