@@ -62,7 +62,7 @@ def how_to_go_on(folder: Path | None) -> Iterator[None]:
     try:
         yield
     except BaseException:
-        if folder is not None and folder.is_dir():
+        if folder is not None and any(path.is_file() for path in folder.rglob("*-*")):
             say(f"What is finished stands in {folder}. Run the same command with --resume to go on.")
         raise
 
