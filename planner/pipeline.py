@@ -143,14 +143,18 @@ def minimum(
     started = time.perf_counter()
     search = _search(plan, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
     told = _told(search, started=started)
-    together = _least(plan, workers=workers, progress=progress, age_h=None)
-    targets = plan.settings.target.ages_h
+    ages_h = plan.settings.target.ages_h
+    together = _least(
+        plan, workers=workers, progress=progress, age_h=ages_h[0] if len(ages_h) == 1 else None
+    )
     return MinimumAnswer(
         recommendation=told,
         together=together,
-        targets=tuple(
+        targets=(together,)
+        if len(ages_h) == 1
+        else tuple(
             _least(_for_target(plan, age_h), workers=workers, progress=progress, age_h=age_h)
-            for age_h in targets
+            for age_h in ages_h
         ),
         clause=draft_clause(told, together, search.cells, plan.settings),
     )

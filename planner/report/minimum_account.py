@@ -65,7 +65,8 @@ def _fewest_row(target: TargetMinimum, answer: MinimumAnswer) -> tuple[str, ...]
         rms = words.NONE if free is None else words.share(free.rms)
         inside = words.NONE if free is None else words.whole_share(free.within_tolerance)
         later = words.NONE if free is None else words.share(free.later_rms)
-        return (name, "none", words.NONE, "no schedule keeps the error inside", rms, inside, words.NONE, later)
+        why = "fewer than two batches" if free is None else "no schedule keeps the error inside"
+        return (name, "none", words.NONE, why, rms, inside, words.NONE, later)
     return (
         name,
         str(found.schedule.n_ages),
@@ -88,6 +89,8 @@ def _ages_by_target(answer: MinimumAnswer) -> Section:
     """Which ages must, may, or do not help, a column for each target."""
     listed = (answer.together, *answer.targets) if len(answer.targets) > 1 else (answer.together,)
     ages = sorted({need.age_h for target in listed for need in target.ages})
+    if not ages:
+        return Section("Which ages must be there", ())
     columns = (
         Column(heading="break at"),
         *(Column(heading=f"to read {_name(target, answer.recommendation)}") for target in listed),

@@ -52,6 +52,8 @@ def draft_clause(
 def _refusal(told: Recommendation, together: TargetMinimum, cells: Cells) -> str:
     if told.evidence.grade == "published":
         return "the figures rest on published growth alone, which knows nothing of this mix. Break a trial batch."
+    if together.unrestricted is None:
+        return "with fewer than two batches no schedule can be judged. Break another trial batch."
     if together.fewest is None:
         return (
             "no schedule with a break on both sides of every target keeps the wanted share of batches within "

@@ -56,7 +56,9 @@ def target_minimum(asked: Asked, *, age_h: float | None) -> TargetMinimum:
     table = asked.table
     everything = np.ones(len(table.choices), dtype=bool)
     free = asked.standing(everything, has_later=True)
-    setting = 0 if free is None else table.cells.settings.index(free.maturity)
+    if free is None:
+        return _unjudged(table, age_h)
+    setting = table.cells.settings.index(free.maturity)
     fewest = _fewest(asked, bracketing(table, setting))
     at_target = table.cells.check_maturity_h[setting]
     multiples, ends = _multiples(asked, setting)
@@ -80,6 +82,29 @@ def target_minimum(asked: Asked, *, age_h: float | None) -> TargetMinimum:
         rules=() if age_h is None else learnt_rules(table, multiples, assurance=asked.assurance),
         sentence=minimum_words(
             age_h, free, fewest, needs, bounds, tolerance=table.scoring.tolerance, assurance=asked.assurance
+        ),
+    )
+
+
+def _unjudged(table: FoldTable, age_h: float | None) -> TargetMinimum:
+    """Nothing but the records themselves: with one batch no schedule can be held against another."""
+    at_target, truth = table.cells.check_maturity_h[0], table.cells.check_truth_mpa
+    return TargetMinimum(
+        age_h=age_h,
+        maturity_h=float(np.median(at_target)),
+        maturity_span_h=(float(at_target.min()), float(at_target.max())),
+        strength_mpa=(float(truth.min()), float(truth.mean()), float(truth.max())),
+        n_batches=table.scoring.n_units,
+        n_schedules=len(table.choices),
+        unrestricted=None,
+        fewest=None,
+        ages=(),
+        most_specimens=0,
+        bounds=(),
+        constraints=(),
+        rules=(),
+        sentence=minimum_words(
+            age_h, None, None, (), (), tolerance=table.scoring.tolerance, assurance=1.0
         ),
     )
 

@@ -21,7 +21,7 @@ def minimum_words(
     within = percent(tolerance, digits=0)
     wanted = percent(assurance, digits=0)
     if free is None:
-        return f"{what}: no schedule can be judged, fewer than two batches hold its ages."
+        return f"{what}: nothing can be said, for fewer than two batches can be held against each other."
     if fewest is None:
         return (
             f"{what}: no schedule keeps {wanted} of batches within {within}; the best, "

@@ -15,32 +15,13 @@ from planner.terms.labels import percent
 from planner.terms.recommendation import RatedChoice
 from planner.terms.schedule import Schedule
 
+from .falling import falling
 from .restricted import FoldTable, fold_table, restrict
 from .standing import figures_at, later_verdict
 
 MOST_POINTS = 16  # of a frontier
 MOST_TIMES = 10  # no schedule is grown beyond this many times its specimens: nobody would cast them
 SAME = 1e-9
-
-
-def falling(squares: FloatArray) -> FloatArray:
-    """Mean squares that never rise: neighbours that do are pooled, least squares under that order.
-
-    The error of a rule that may do more is not larger; where leaving few batches out says otherwise it is
-    noise. Pooling keeps the mean, a running minimum would flatter.
-
-    References
-    ----------
-    Pool adjacent violators, Ayer and others 1955 (from memory).
-    """
-    blocks: list[list[float]] = []  # mean, count
-    for value in squares.tolist():
-        blocks.append([value, 1.0])
-        while len(blocks) > 1 and blocks[-2][0] < blocks[-1][0]:
-            mean, count = blocks.pop()
-            total = blocks[-1][1] + count
-            blocks[-1] = [(blocks[-1][0] * blocks[-1][1] + mean * count) / total, total]
-    return np.array([mean for mean, count in blocks for _ in range(int(count))])
 
 
 def frontier_along(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from planner.choices import ChoiceSet
@@ -12,6 +14,7 @@ from planner.terms.arrays import BoolArray, FloatArray, IntArray
 from planner.terms.recommendation import AgeRole, FrontierPoint
 
 from .batch_bootstrap import BootstrapVerdict
+from .falling import falling
 from .rule import Rule
 
 MOST_POINTS = 12  # of the frontier
@@ -113,4 +116,13 @@ def frontier(
                 curve=joint.curve,
             )
         )
-    return tuple(points)
+    return _never_rising(points)
+
+
+def _never_rising(points: list[FrontierPoint]) -> tuple[FrontierPoint, ...]:
+    """The same points; where more specimens seem to err more on batches left out, neighbours are pooled."""
+    nested = [point.nested_rms for point in points if point.nested_rms is not None]
+    if len(nested) < len(points):
+        return tuple(points)
+    pooled = np.sqrt(falling(np.square(nested)))
+    return tuple(replace(point, nested_rms=float(rms)) for point, rms in zip(points, pooled, strict=True))

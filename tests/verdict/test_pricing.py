@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 from planner.choices import choice_set
 from planner.terms.recommendation import RatedChoice
 from planner.terms.schedule import Schedule
+from planner.verdict.falling import falling
 from planner.verdict.pricing import (
     equality,
-    falling,
     frontier_along,
     rival_name,
     single_variances,
