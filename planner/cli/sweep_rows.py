@@ -82,9 +82,13 @@ def score_row(program: str, name: str, plan: Plan, n_draws: int, seed: int) -> S
     if program != whole_mark():
         raise OtherProgramError("A worker runs another version of the planner. Install the same everywhere.")
     try:
-        return row_of(name, plan, recommend(plan, n_draws=n_draws, seed=seed, workers=1))
+        return row_of(name, plan, recommend(plan, n_draws=n_draws, seed=seed, workers=1, progress=_unseen))
     except Exception as error:
         return failed_row(name, error, target=target_label(plan))
+
+
+def _unseen(_done: int, _total: int, _what: str) -> None:
+    """The sweep shows how many plans are done, not how far each of them is."""
 
 
 def row_of(name: str, plan: Plan, told: Recommendation) -> SweepRow:
@@ -161,7 +165,7 @@ class KeptRows:
             self._is_writable = False
             say(
                 f"Finished rows cannot be kept in {self.folder} ({error.strerror or error}). The sweep goes on; "
-                "if it is stopped it starts anew."
+                "if it is stopped, --resume goes on from what is kept so far."
             )
 
     def remove(self) -> None:

@@ -77,7 +77,7 @@ class Checkpoints:
             self._is_writable = False
             self._say(
                 f"Finished pieces cannot be kept in {self.folder} ({error.strerror or error}). The search goes "
-                "on; if it is stopped it starts anew."
+                "on; if it is stopped, --resume goes on from what is kept so far."
             )
 
     def tell(self, fingerprint: str, n_pieces: int) -> None:
