@@ -13,8 +13,9 @@ from ..terms.recommendation import RatedChoice, Recommendation
 from . import words
 from .blocks import AgeLine, AgePicture, Bullets, Facts, Paragraph, Section
 from .comparison import comparison_table, shown_choices
+from .enough_text import enough_section
 from .honest_tables import age_table, fold_table, honest_table, limit_table, target_table
-from .programme_words import programme_section
+from .programme_words import estimate_section, programme_section
 
 SHOWN_TIED = 4
 ANY_HOUR = "any hour"
@@ -31,7 +32,9 @@ def recommendation_account(recommendation: Recommendation) -> tuple[Section, ...
         _new_batch(recommendation),
         _limit(recommendation),
         _ages(recommendation),
+        enough_section(recommendation),
         programme_section(recommendation),
+        estimate_section(recommendation),
         Section("Why", (Bullets(tuple(words.clean(reason) for reason in recommendation.reasons)),)),
         basis_section(recommendation),
         cautions_section(recommendation),
@@ -80,7 +83,7 @@ def answer_facts(recommendation: Recommendation) -> tuple[tuple[str, str], ...]:
         ("Maturity", words.maturity_words(choice.maturity)),
     ]
     if choice.cost is not None:
-        facts.append(("Cost", words.money(choice.cost, told.currency)))
+        facts.append(("Cost", cost_words(told)))
     if choice.note:
         facts.append(("Note", words.clean(choice.note)))
     return tuple(facts)
@@ -99,6 +102,14 @@ def cast_words(told: Recommendation) -> str:
         text += f", {count.n_instrumented // n_batches} with temperature sensors"
     n_cast = (count.n_schedule + count.n_spares + count.n_instrumented) // n_batches
     return f"{text}: {n_cast} in all" + (f", for each of {n_batches} trial batches" if n_batches > 1 else "")
+
+
+def cost_words(told: Recommendation) -> str:
+    """The whole calibration at the casting hour that asks least of the laboratory."""
+    cost = words.money(told.recommended.cost, told.currency)
+    if told.estimate is None or told.estimate.casting == ANY_HOUR:
+        return cost
+    return f"{cost} if cast {told.estimate.casting}"
 
 
 def hour_words(estimate: Estimate) -> str:
@@ -121,7 +132,6 @@ def _answer(told: Recommendation) -> Section:
         (
             Facts(answer_facts(told)),
             Paragraph(words.clean(told.honest.sentence), is_strong=True),
-            *((Paragraph(words.clean(told.sufficiency.sentence)),) if told.sufficiency else ()),
         ),
     )
 

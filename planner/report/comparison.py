@@ -39,7 +39,7 @@ def comparison_table(told: Recommendation, *, choices: Sequence[RatedChoice], n_
         Column(heading="RMS error", is_number=True),
         Column(heading="inside", is_number=True),
         Column(heading="over", is_number=True),
-        Column(heading="worst batch"),
+        Column(heading="worst batch", is_number=True),
         *((Column(heading="cost", is_number=True),) if has_cost else ()),
     )
     rows = tuple(

@@ -9,15 +9,16 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from ..laboratory.break_times import BreakTimes
-from ..terms.labels import age_label
 from ..terms.recommendation import Recommendation
 from ..terms.settings import Laboratory
 from . import words
 from .account import answer_facts, recommendation_account
 from .blocks import AgePicture, Block, Bullets, Facts, Paragraph, Section, Table
+from .enough_text import HEADING as ENOUGH
 from .figures import all_plots
 from .figures.svg_drawing import draw_svg
 from .figures.week import week_plots
+from .first_screen import first_screen
 from .plain_blocks import NO_BREAK
 from .what_if import embedded_json, what_if_data
 
@@ -45,6 +46,7 @@ def render_page(
     if laboratory is not None:
         plots += week_plots(castings, laboratory)
     data = what_if_data(told)
+    sections = _later_sections(told)
     return (
         _environment()
         .get_template("page.html.j2")
@@ -52,19 +54,14 @@ def render_page(
             told=told,
             title=words.clean(told.title, limit=160) or "Recommended test ages",
             facts=answer_facts(told),
-            breaks=[
-                (age_label(age), count)
-                for age, count in zip(
-                    told.recommended.schedule.ages_h, told.recommended.schedule.specimens, strict=True
-                )
-            ],
-            sentence=words.clean(told.honest.sentence),
+            first=first_screen(told, castings),
             n_first_cautions=FIRST_CAUTIONS,
             cautions=[(caution.code, words.clean(caution.text)) for caution in told.cautions],
             standing=[words.clean(text) for text in told.standing_cautions],
             figures=[(plot, Markup(draw_svg(plot))) for plot in plots],
             clock_warnings=[words.clean(text) for times in castings for text in times.warnings],
-            sections=_later_sections(told),
+            sections=sections,
+            enough_section=_place_of(ENOUGH, sections),
             what_if=data,
             what_if_json=Markup(embedded_json(data)),
             style=Markup(_resource("page.css")),
@@ -73,6 +70,11 @@ def render_page(
             libraries=sorted(told.libraries.items()),
         )
     )
+
+
+def _place_of(heading: str, sections: Sequence[Section]) -> int:
+    """Number of the section with this heading, as the page counts them; 0 where there is none."""
+    return next((place for place, section in enumerate(sections, start=1) if section.heading == heading), 0)
 
 
 def block_kind(block: Block) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from ..terms.programme import ProgrammeCount
 from ..terms.recommendation import Recommendation
 from . import words
-from .blocks import Facts, Section
+from .blocks import Column, Facts, Section, Table
 
 
 def programme_section(told: Recommendation) -> Section:
@@ -16,6 +16,33 @@ def programme_section(told: Recommendation) -> Section:
     if told.checks is not None:
         facts += (("Site checks", words.clean(told.checks.rule)),)
     return Section("What the whole calibration takes", (Facts(facts),) if facts else ())
+
+
+def estimate_section(told: Recommendation) -> Section:
+    """The price of the recommended schedule line by line; nothing where the plan states no prices."""
+    estimate = told.estimate
+    if estimate is None or estimate.total is None:
+        return Section("Cost, line by line", ())
+    columns = (
+        Column(heading="item"),
+        Column(heading="number", is_number=True),
+        Column(heading="price", is_number=True),
+        Column(heading="amount", is_number=True),
+    )
+    rows = [
+        (
+            words.clean(item.name, limit=60),
+            f"{item.quantity:g}",
+            words.NONE if item.is_open else words.money(item.unit_price, ""),
+            words.NONE if item.is_open else words.money(item.amount, told.currency),
+        )
+        for item in estimate.items
+    ]
+    rows.append(("in all", "", "", words.money(estimate.total, told.currency)))
+    note = f"Cast {estimate.casting}." if not estimate.open_items else (
+        f"Cast {estimate.casting}. Needed, but without a price in the plan: {', '.join(estimate.open_items)}."
+    )
+    return Section("Cost, line by line", (Table(columns=columns, rows=tuple(rows), note=note),))
 
 
 def programme_facts(count: ProgrammeCount) -> tuple[tuple[str, str], ...]:

@@ -16,9 +16,9 @@ WIDTH_PX, DOTS_PER_INCH = 720.0, 100.0
 POINTS_PER_PX = 72.0 / DOTS_PER_INCH
 SHARPNESS = 200  # dots per inch of the PNG
 COLOURS: dict[Tone, str] = {
-    "main": "#0b4f8a",
-    "second": "#9a4a00",
-    "third": "#3b7a57",
+    "main": "#0d5f63",
+    "second": "#96321c",
+    "third": "#5b4b8a",
     "quiet": "#8a949d",
     "strong": "#1d2329",
 }

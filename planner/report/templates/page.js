@@ -67,6 +67,19 @@
       && !limit.mustNot.some((age) => ages.includes(age));
   }
 
+  // Rows come best first: the first of each set of ages has the counts that serve it best.
+  function firstOfEachAges(rows) {
+    const seen = new Set();
+    const firsts = [];
+    for (const row of rows) {
+      const key = row[AGES].join();
+      if (!seen.has(key)) firsts.push(row);
+      seen.add(key);
+      if (firsts.length === SHOWN) break;
+    }
+    return firsts;
+  }
+
   function addCell(line, text, isNumber) {
     const cell = document.createElement("td");
     cell.textContent = text;
@@ -86,7 +99,7 @@
     addCell(line, percent(row[INSIDE], 0), true);
     addCell(line, percent(row[OVER], 0), true);
     if (hasCost) addCell(line, row[COST] === null ? "-" : row[COST].toFixed(0) + " " + data.currency, true);
-    addCell(line, data.models[row[MODEL]], false);
+    addCell(line, data.models[row[MODEL]].replace(/Q (\S+) K/, "Q\u00a0$1\u00a0K"), false);
     return line;
   }
 
@@ -94,7 +107,7 @@
     const limit = limits();
     const kept = data.rows.filter((row) => keeps(row, limit));
     const body = document.querySelector("#what-if-table tbody");
-    body.replaceChildren(...kept.slice(0, SHOWN).map(lineFor));
+    body.replaceChildren(...firstOfEachAges(kept).map(lineFor));
     find("what-if-table").hidden = kept.length === 0;
     find("what-if-status").textContent = kept.length === 0
       ? "No embedded schedule keeps these limits. Loosen one, or run the planner with them."
