@@ -12,6 +12,7 @@ import pytest
 from openpyxl import load_workbook
 from rich.console import Console
 
+from planner.report.brief import first_sentence, short_schedule
 from planner.report.document import recommendation_document, write_json
 from planner.report.page import render_page
 from planner.report.terminal import print_recommendation
@@ -21,6 +22,7 @@ from planner.terms.labels import percent, schedule_label
 from planner.terms.recommendation import Recommendation
 
 from .invented_result import bare_recommendation, invented_choice, invented_recommendation
+from .real_results import made_from
 from .test_workbook import SETTINGS
 
 
@@ -56,20 +58,25 @@ WORDED: dict[str, Callable[[Recommendation], str]] = {
     "page": in_page,
     "workbook": in_workbook,
 }
-RESULTS = {
-    "full": invented_recommendation(),
-    "bare": bare_recommendation(),
-    "other": replace(
+RESULTS: dict[str, Callable[[], Recommendation]] = {
+    "full": invented_recommendation,
+    "bare": bare_recommendation,
+    "other": lambda: replace(
         invented_recommendation(),
         recommended=invented_choice("recommended", (8.0, 48.0, 168.0), (2, 2, 3), 0.0567),
         enough=invented_choice("enough", (12.0, 168.0), (2, 2), 0.0789),
     ),
+    "engine, one batch": lambda: made_from(1).told,
+    "engine, priced": lambda: made_from(4, has_prices=True).told,
 }
 
 
-@pytest.mark.parametrize("told", RESULTS.values(), ids=RESULTS)
+@pytest.mark.parametrize("build", RESULTS.values(), ids=RESULTS)
 @pytest.mark.parametrize("render", WORDED.values(), ids=WORDED)
-def test_every_wording_says_the_same(render: Callable[[Recommendation], str], told: Recommendation) -> None:
+def test_every_wording_says_the_same(
+    render: Callable[[Recommendation], str], build: Callable[[], Recommendation]
+) -> None:
+    told = build()
     text = " ".join(render(told).replace("\u00a0", " ").split())
     named = (told.recommended, told.best, told.enough, told.customary, told.equal_gain, *told.compared)
     for choice in named:
@@ -85,8 +92,25 @@ def test_every_wording_says_the_same(render: Callable[[Recommendation], str], to
         assert standing in text
 
 
-@pytest.mark.parametrize("told", RESULTS.values(), ids=RESULTS)
-def test_the_document_holds_what_the_wordings_say(told: Recommendation) -> None:
+@pytest.mark.parametrize("build", RESULTS.values(), ids=RESULTS)
+def test_the_short_account_says_nothing_else(build: Callable[[], Recommendation]) -> None:
+    told = build()
+    text = " ".join(on_terminal(told, is_full=False).replace("\u00a0", " ").split())
+    assert schedule_label(told.recommended.schedule) in text
+    for choice in (told.recommended, told.best, told.enough, told.customary, told.equal_gain, *told.compared):
+        if choice is not None:
+            assert short_schedule(choice.schedule) in text
+            assert percent(choice.error.rms) in text
+    assert " ".join(told.honest.sentence.split()) in text
+    for caution in told.cautions:
+        assert f"{caution.code} {first_sentence(caution.text)}" in text
+    for standing in told.standing_cautions:
+        assert standing in text
+
+
+@pytest.mark.parametrize("build", RESULTS.values(), ids=RESULTS)
+def test_the_document_holds_what_the_wordings_say(build: Callable[[], Recommendation]) -> None:
+    told = build()
     document = recommendation_document(told)
     assert write_json(document)
     assert tuple(document["recommended"]["ages_h"]) == told.recommended.schedule.ages_h
