@@ -51,6 +51,7 @@ class Clock:
 
     def __init__(self, curing_records: Iterable[CuringRecord], standard_curing_c: float | None) -> None:
         self._standard_c = standard_curing_c
+        self._constant: dict[tuple[object, ...], FloatArray] = {}  # the same ages in thousands of batches
         self._records: dict[tuple[str, str], list[CuringRecord]] = {}
         for record in curing_records:
             self._records.setdefault((record.batch, record.curing), []).append(record)
@@ -77,15 +78,32 @@ class Clock:
             record = self.record_for(item)
             by_record.setdefault(id(record), (record, item.curing, []))[2].append(item.tested_h)
         for record, curing, tested in by_record.values():
+            if record is None:
+                values += self._without_record(tuple(tested), tuple(settings))
+                continue
             continued_c = self._standard_c if curing == "standard" else None
             ages_h = np.array(tested)
             for m, setting in enumerate(settings):
                 if setting.method == "age":
                     values[m] += ages_h.sum()
-                elif record is not None:
+                else:
                     values[m] += maturity_at(
                         ages_h, record.elapsed_h, record.temperature_c, setting, continued_c=continued_c
                     ).sum()
-                elif self._standard_c is not None:
-                    values[m] += constant_maturity(ages_h, self._standard_c, setting).sum()
         return values / len(items)
+
+    def _without_record(
+        self, tested_h: tuple[float, ...], settings: tuple[MaturitySetting, ...]
+    ) -> FloatArray:
+        """Summed maturity at the stated curing temperature; by age nothing else is needed, ``(n_settings,)``."""
+        key = (tested_h, settings)
+        if key not in self._constant:
+            ages_h = np.array(tested_h)
+            sums = np.zeros(len(settings))
+            for m, setting in enumerate(settings):
+                if setting.method == "age":
+                    sums[m] = ages_h.sum()
+                elif self._standard_c is not None:
+                    sums[m] = constant_maturity(ages_h, self._standard_c, setting).sum()
+            self._constant[key] = sums
+        return self._constant[key]
