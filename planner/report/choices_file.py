@@ -6,7 +6,7 @@ table is built column by column: two hundred thousand rows, but few different wo
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import TypeVar
 
 import numpy as np
@@ -43,7 +43,7 @@ SIGNIFICANT = {"score": 6, "last_age_h": 6, "cost": 6}  # digits written
 SIGNIFICANT_ELSEWHERE = 5
 
 Cell = str | float | int | None
-Key = TypeVar("Key", bound=Hashable)
+Value = TypeVar("Value")
 
 
 def choice_rows(table: ChoiceTable) -> Iterator[tuple[Cell, ...]]:
@@ -111,9 +111,11 @@ def _joined(parts: Sequence[object], taken: Sequence[int]) -> str:
     return "; ".join(str(part) for part, is_taken in zip(parts, taken, strict=True) if is_taken)
 
 
-def _looked_up(keys: Sequence[Key], word: Callable[[Key], str]) -> list[str]:
-    words = {key: word(key) for key in set(keys)}
-    return [words[key] for key in keys]
+def _looked_up(values: Sequence[Value], word: Callable[[Value], str]) -> list[str]:
+    """One word for each value. Rows share few objects, and telling these apart is cheaper than comparing them."""
+    objects = dict(zip(map(id, values), values, strict=True))
+    words = {key: word(value) for key, value in objects.items()}
+    return [words[key] for key in map(id, values)]
 
 
 def _known(column: Sequence[str] | AnyArray) -> Sequence[Cell]:

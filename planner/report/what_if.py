@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 
+from ..terms.arrays import IntArray
 from ..terms.labels import age_label
 from ..terms.recommendation import ChoiceTable, RatedChoice, Recommendation
 from ..terms.schedule_table import ScheduleTable
@@ -59,17 +60,23 @@ def what_if_data(told: Recommendation) -> dict[str, Any]:
 def kept_rows(table: ChoiceTable) -> list[int]:
     """Places of the rows to embed, best score first."""
     schedules = ScheduleTable.of(table.schedules)
-    _, corner = np.unique(
-        np.column_stack([schedules.n_specimens, schedules.last_age_h, table.n_visits]),
-        axis=0,
-        return_inverse=True,
-    )
-    by_corner = np.argsort(corner.ravel(), kind="stable")
-    counts = np.bincount(corner.ravel())
-    rank = np.empty(len(schedules), dtype=np.int64)
-    rank[by_corner] = np.arange(len(schedules)) - np.repeat(np.cumsum(counts) - counts, counts)
+    last_place = np.searchsorted(schedules.ages_h, schedules.last_age_h)
+    n_visits = np.asarray(table.n_visits).astype(np.int64)
+    most_visits = int(n_visits.max(initial=0))
+    corner = (schedules.n_specimens * (most_visits + 1) + n_visits) * len(schedules.ages_h) + last_place
+    rank = _rank_within(corner)
     is_kept = (np.arange(len(schedules)) < MOST_ROWS) | (rank < PER_CORNER)
     return [int(place) for place in np.flatnonzero(is_kept)]
+
+
+def _rank_within(corner: IntArray) -> IntArray:
+    """How many rows before each one stand in the same corner, ``(n_rows,)``."""
+    order = np.argsort(corner, kind="stable")
+    is_first = np.diff(corner[order], prepend=-1) != 0
+    at = np.arange(len(corner))
+    rank = np.empty(len(corner), dtype=np.int64)
+    rank[order] = at - np.maximum.accumulate(np.where(is_first, at, 0))
+    return rank
 
 
 def embedded_json(data: dict[str, Any]) -> str:
