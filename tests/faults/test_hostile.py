@@ -1,0 +1,237 @@
+"""Files made to harm: each ends in one clear message, in little time and memory, or does nothing at all."""
+
+from __future__ import annotations
+
+import io
+import re
+import resource
+import subprocess
+import sys
+import time
+import zipfile
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from planner.cli.start import STARTER
+
+PROGRAM = (sys.executable, "-m", "planner.cli.main")
+MOST_MEMORY = 6_000_000_000  # address space [bytes]: far below what the files would unpack to
+MOST_SECONDS = 45.0  # on a machine that is busy with other things
+
+
+@pytest.fixture
+def plan(tmp_path: Path) -> Path:
+    folder = tmp_path / "plan"
+    folder.mkdir()
+    for path in STARTER.iterdir():
+        if path.suffix in (".toml", ".csv"):
+            (folder / path.name).write_bytes(path.read_bytes())
+    return folder / "plan.toml"
+
+
+def run(*arguments: object) -> tuple[int, str, str]:
+    def limit() -> None:
+        resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY, MOST_MEMORY))
+
+    begun = time.monotonic()
+    done = subprocess.run(
+        [*PROGRAM, *map(str, arguments)], capture_output=True, text=True, encoding="utf-8", check=False,
+        preexec_fn=limit,
+    )  # fmt: skip
+    assert time.monotonic() - begun < MOST_SECONDS
+    assert "Traceback" not in done.stderr
+    return done.returncode, done.stdout, done.stderr
+
+
+def refused(plan: Path, said: str) -> None:
+    code, told, err = run("check", plan)
+    assert (code, told) == (2, "")
+    assert said in err
+    assert len(err) < 5_000
+
+
+def use(plan: Path, breaks: str) -> None:
+    text = plan.read_text(encoding="utf-8")
+    plan.write_text(text.replace('breaks = "breaks.csv"', f'breaks = "{breaks}"'), encoding="utf-8")
+
+
+@pytest.mark.parametrize("name", ["breaks.csv", "temperatures.csv"])
+def test_a_table_of_two_gigabytes(plan: Path, name: str) -> None:
+    with (plan.parent / name).open("r+b") as stream:
+        stream.truncate(2_000_000_000)  # a hole: takes no space
+    refused(plan, "more than 200 MB")
+
+
+def test_a_plan_of_two_gigabytes(plan: Path) -> None:
+    with plan.open("r+b") as stream:
+        stream.truncate(2_000_000_000)
+    code, _told, err = run("check", plan)
+    assert code == 2
+    assert "MB" in err
+
+
+@pytest.mark.slow
+def test_ten_million_rows(plan: Path) -> None:
+    line = b"B1,cylinder,standard,1,9\n"
+    with (plan.parent / "breaks.csv").open("wb") as stream:
+        stream.write(b"batch,geometry,curing,age_h,strength_mpa\n")
+        for _ in range(10):
+            stream.write(line * 1_000_000)
+    refused(plan, "200 MB")
+    with (plan.parent / "breaks.csv").open("wb") as stream:
+        stream.write(b"batch,age_h,strength_mpa\n")
+        for _ in range(10):
+            stream.write(b"B1,1,9\n" * 1_000_000)
+    refused(plan, "more than 2,000,000 rows")
+
+
+def bomb(member: str, n_megabytes: int) -> bytes:
+    """A workbook whose sheet unpacks to blanks without end."""
+    stream = io.BytesIO()
+    book = openpyxl.Workbook()
+    book.save(stream)
+    out = io.BytesIO()
+    with (
+        zipfile.ZipFile(stream) as sound,
+        zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED, compresslevel=9) as made,
+    ):
+        for name in sound.namelist():
+            if name != member:
+                made.writestr(name, sound.read(name))
+        with made.open(member, "w", force_zip64=True) as sheet:
+            for _ in range(n_megabytes):
+                sheet.write(b" " * 1_000_000)
+    return out.getvalue()
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    "member", ["xl/worksheets/sheet1.xml", "xl/sharedStrings.xml", "[Content_Types].xml"]
+)
+def test_a_workbook_that_unpacks_without_end(plan: Path, member: str) -> None:
+    content = bomb(member, 1_500)
+    assert len(content) < 5_000_000
+    (plan.parent / "breaks.xlsx").write_bytes(content)
+    use(plan, "breaks.xlsx")
+    refused(plan, "unpacks to 1.5 GB")
+
+
+def lies(content: bytes) -> bytes:
+    """The same archive, every stated size set to one byte."""
+    changed = bytearray(content)
+    for mark, at in ((b"PK\x01\x02", 24), (b"PK\x03\x04", 22)):
+        for found in re.finditer(re.escape(mark), content):
+            changed[found.start() + at : found.start() + at + 4] = (1).to_bytes(4, "little")
+    return bytes(changed)
+
+
+def test_a_workbook_that_lies_about_its_size(plan: Path) -> None:
+    (plan.parent / "breaks.xlsx").write_bytes(lies(bomb("xl/worksheets/sheet1.xml", 300)))
+    use(plan, "breaks.xlsx")
+    refused(plan, "breaks.xlsx")
+
+
+def test_entities_that_grow_without_end(plan: Path) -> None:
+    laughs = "".join(f'<!ENTITY a{n} "{f"&a{n - 1};" * 10}">' for n in range(1, 12))
+    head = f'<?xml version="1.0"?><!DOCTYPE w [<!ENTITY a0 "ha">{laughs}]>'
+    text = f"{head}<worksheet><sheetData>&a11;</sheetData></worksheet>"
+    stream, out = io.BytesIO(), io.BytesIO()
+    openpyxl.Workbook().save(stream)
+    with zipfile.ZipFile(stream) as sound, zipfile.ZipFile(out, "w") as made:
+        for name in sound.namelist():
+            made.writestr(name, text if name == "xl/worksheets/sheet1.xml" else sound.read(name))
+    (plan.parent / "breaks.xlsx").write_bytes(out.getvalue())
+    use(plan, "breaks.xlsx")
+    refused(plan, "breaks.xlsx")
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "a = " + "[" * 100_000,
+        "a = " + "[" * 100_000 + "]" * 100_000,
+        "a = " + "{b = " * 50_000,
+        "[" + ".".join("a" * 9_000) + "]",
+        "a = " + "9" * 100_000,
+        "a = 1e999999",
+        "\x00" * 10,
+        "a = '''" + "x" * 4_000_000,
+    ],
+    ids=["open", "closed", "tables", "dotted", "digits", "infinite", "nul", "unending"],
+)
+def test_a_plan_that_is_nested_or_endless(plan: Path, text: str) -> None:
+    plan.write_text(text, encoding="utf-8")
+    refused(plan, "plan.toml")
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "../../etc/passwd.csv", "/etc/passwd", "~/breaks.csv", "C:\\breaks.csv", "\\\\host\\share\\b.csv",
+        "a\\u0000.csv",
+    ],
+)  # fmt: skip
+def test_paths_that_lead_elsewhere(plan: Path, path: str) -> None:
+    use(plan, path.replace("\\", "\\\\").replace("\\\\u", "\\u"))
+    refused(plan, ":")
+
+
+def test_a_link_that_leads_elsewhere(plan: Path, tmp_path: Path) -> None:
+    outside = tmp_path / "outside.csv"
+    (plan.parent / "breaks.csv").rename(outside)
+    (plan.parent / "breaks.csv").symlink_to(outside)
+    refused(plan, "leaves the folder")
+
+
+def test_a_file_that_never_ends(plan: Path) -> None:
+    import os
+
+    (plan.parent / "breaks.csv").unlink()
+    os.mkfifo(plan.parent / "breaks.csv")
+    refused(plan, "no ordinary file")
+
+
+ALIVE = (
+    "=cmd|' /C calc'!A0",
+    "<script>alert(1)</script>",
+    "<img src=x onerror=alert(1)>",
+    "@SUM(1+1)",
+    "]]></style><script>alert(2)</script>",
+    "B\u202e1",
+)
+TITLE = '=HYPERLINK("http://a.invalid")</script><script>alert(3)</script>\\r\\nBEGIN:VEVENT\\r\\nSUMMARY:x'
+
+
+@pytest.mark.slow
+def test_nothing_from_the_data_comes_alive_in_any_output(plan: Path, tmp_path: Path) -> None:
+    for name in ("breaks.csv", "temperatures.csv"):
+        text = (plan.parent / name).read_text(encoding="utf-8")
+        batches = sorted(set(re.findall(r"^([^,\n]+),", text, flags=re.MULTILINE)) - {"batch"})
+        for batch, evil in zip(batches, ALIVE, strict=True):
+            text = re.sub(rf"^{re.escape(batch)},", lambda _m, e=evil: f'"{e}",', text, flags=re.MULTILINE)  # type: ignore[misc]
+        (plan.parent / name).write_text(text, encoding="utf-8")
+    text = plan.read_text(encoding="utf-8")
+    text = re.sub(r'^title = "[^"]*"', lambda _m: "title = " + quoted(TITLE), text, flags=re.MULTILINE)
+    text = re.sub(r'^name = "[^"]*"', lambda _m: "name = " + quoted(TITLE), text, flags=re.MULTILINE)
+    plan.write_text(text, encoding="utf-8")
+    out = tmp_path / "out"
+    code, told, err = run("recommend", plan, "--draws", 20, "--out", out, "--cast", "2027-03-01 09:00")
+    assert code == 0, err
+    assert "\x1b" not in told
+    assert "\u202e" not in told
+    page = (out / "report.html").read_text(encoding="utf-8")
+    assert not re.search(r"<script>\s*alert|<img src=x|</style><script>", page)
+    book = openpyxl.load_workbook(out / "workbook.xlsx")
+    formulas = [str(c.value) for s in book for row in s.iter_rows() for c in row if c.data_type == "f"]
+    assert not [formula for formula in formulas if re.search(r"cmd|HYPERLINK|calc|@SUM", formula)]
+    calendar = (out / "breaks.ics").read_text(encoding="utf-8")
+    n_events = len(re.findall(r"^BEGIN:VEVENT", calendar, flags=re.MULTILINE))
+    assert n_events == len(re.findall(r"^UID:", calendar, flags=re.MULTILINE)) > 0
+    for line in (out / "choices.csv").read_text(encoding="utf-8").splitlines():
+        assert not [cell for cell in line.split(",") if cell.startswith(("=", "@"))]
+
+
+def quoted(text: str) -> str:
+    return '"' + text.replace('"', '\\"') + '"'
