@@ -1,0 +1,113 @@
+"""What the page tells before anything else, and where its links lead."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import replace
+from itertools import pairwise
+
+import pytest
+
+from planner.laboratory.break_times import break_times
+from planner.report.account import cast_words, cost_words
+from planner.report.blocks import Table
+from planner.report.enough_text import HEADING, enough_section
+from planner.report.first_screen import first_screen
+from planner.report.page import render_page
+from planner.terms.programme import ProgrammeCount
+from planner.terms.recommendation import Recommendation
+from planner.terms.settings import Laboratory
+
+from .invented_result import bare_recommendation, invented_recommendation
+from .real_results import made_from
+from .test_page import outline
+
+OFFICE = Laboratory(opens=dt.time(7), closes=dt.time(17), days=(0, 1, 2, 3, 4))
+
+
+def counted(n_trial_batches: int) -> Recommendation:
+    count = ProgrammeCount(
+        n_trial_batches=n_trial_batches,
+        n_schedule=11 * n_trial_batches,
+        n_spares=2 * n_trial_batches,
+        n_instrumented=n_trial_batches,
+        n_checks=0,
+        n_companions=0,
+        expected_third_breaks=0.0,
+        n_moulds=14,
+        litres_per_trial_batch=None,
+        litres=None,
+    )
+    return replace(invented_recommendation(), programme=count)
+
+
+def test_breaks_are_dated_by_the_casting() -> None:
+    told = invented_recommendation()
+    times = break_times(told.recommended.schedule, OFFICE, cast_at=dt.datetime(2027, 3, 1, 8, 0))
+    screen = first_screen(told, (times,))
+    assert [line.age for line in screen.breaks] == ["6 h", "12 h", "1 d", "28 d"]
+    assert screen.breaks[0].due == "Mon 01 Mar, 13:45"  # half an hour of breaking, centred on 14:00
+    assert [line.is_outside_hours for line in screen.breaks] == [False, True, False, False]
+    assert screen.visits == "Cast Mon 01 Mar, 08:00: 4 visits to the press, 1 outside laboratory hours."
+
+
+def test_without_a_casting_nothing_is_dated() -> None:
+    screen = first_screen(invented_recommendation(), ())
+    assert {line.due for line in screen.breaks} == {""}
+    assert screen.visits == "4 visits to the press."
+
+
+def test_what_is_not_known_is_said_to_be_unknown() -> None:
+    figures = first_screen(bare_recommendation(), ()).figures
+    assert figures[0] == ("unknown", "error on a later batch of the mix")
+    assert figures[1] == ("3.1 %", "RMS error on these records; nothing could be held out")
+    assert len(figures) == 2
+
+
+def test_the_later_batch_comes_before_the_trial_batch() -> None:
+    figures = first_screen(invented_recommendation(), ()).figures
+    assert [figure for figure, _ in figures] == ["9.4 %", "71 %", "4.2 %", "x 1.22"]
+
+
+@pytest.mark.parametrize(
+    ("n_trial_batches", "words"),
+    [
+        (1, "11 specimens for breaking (budget 18), 2 spare, 1 with temperature sensors: 14 in all"),
+        (
+            2,
+            "11 specimens for breaking (budget 18), 2 spare, 1 with temperature sensors: 14 in all, "
+            "for each of 2 trial batches",
+        ),
+    ],
+)
+def test_specimens_are_counted_for_one_trial_batch(n_trial_batches: int, words: str) -> None:
+    assert cast_words(counted(n_trial_batches)) == words
+
+
+def test_the_cost_names_its_casting_hour() -> None:
+    told = made_from(4, has_prices=True).told
+    assert told.estimate is not None
+    assert told.recommended.cost is not None
+    assert cost_words(told) == f"{told.recommended.cost:.0f} EUR if cast {told.estimate.casting}"
+
+
+@pytest.mark.parametrize("n_batches", [1, 2, 4])
+def test_links_lead_somewhere(n_batches: int) -> None:
+    told = made_from(n_batches).told
+    tags = outline(render_page(told)).tags
+    identities = {attributes["id"] for _, attributes in tags if "id" in attributes}
+    aims = [str(attributes["href"])[1:] for tag, attributes in tags if tag == "a"]
+    assert set(aims) <= identities
+    assert len(aims) >= 1
+
+
+def test_what_is_enough_is_told_with_the_counts_that_change_the_choice() -> None:
+    told = made_from(4).told
+    assert told.sufficiency is not None
+    section = enough_section(told)
+    assert section.heading == HEADING
+    table = next(block for block in section.blocks if isinstance(block, Table))
+    shown = [row[1] for row in table.rows]
+    assert shown
+    assert all(one != other for one, other in pairwise(shown))
+    assert HEADING in outline(render_page(told)).text
