@@ -100,6 +100,8 @@ def cast_words(told: Recommendation) -> str:
         text += f", {count.n_spares // n_batches} spare"
     if count.n_instrumented:
         text += f", {count.n_instrumented // n_batches} with temperature sensors"
+    if not count.n_spares and not count.n_instrumented and n_batches == 1:
+        return text
     n_cast = (count.n_schedule + count.n_spares + count.n_instrumented) // n_batches
     return f"{text}: {n_cast} in all" + (f", for each of {n_batches} trial batches" if n_batches > 1 else "")
 
@@ -173,7 +175,8 @@ def _new_batch(told: Recommendation, heading: str = "What a new batch would meet
 
 def unknown_words(told: Recommendation) -> str:
     """Why nothing is known of a later batch."""
-    return f"{NEXT_BATCH_UNKNOWN} {words.clean(told.honest.next_batch_unknown_because)}"
+    why = words.clean(told.honest.next_batch_unknown_because).rstrip(".")
+    return f"{NEXT_BATCH_UNKNOWN} {why[:1].upper()}{why[1:]}."
 
 
 def safe_reading_words(told: Recommendation) -> str:

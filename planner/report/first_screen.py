@@ -85,7 +85,7 @@ def _figures(told: Recommendation) -> tuple[tuple[str, str], ...]:
     tolerance, wanted = words.share(told.tolerance), words.whole_share(told.assurance)
     found: list[tuple[str, str]] = []
     if later is None:
-        found.append(("unknown", "error on a later batch of the mix"))
+        found.append(("?", "error on a later batch of the mix: unknown"))
     else:
         found += [
             (words.share(later.rms), f"off on a later batch (RMS{_at_most(later.rms_upper_95)})"),
@@ -93,9 +93,12 @@ def _figures(told: Recommendation) -> tuple[tuple[str, str], ...]:
         ]
     if own is None:
         error = told.recommended.error
-        found.append((words.rms_words(error), "RMS error on these records; nothing could be held out"))
+        floor = ", the least they can resolve" if error.is_below_resolution else ""
+        found.append((words.share(error.rms), f"off on these records (RMS{floor}); nothing could be held out"))
     else:
-        found.append((words.share(own.nested_rms), f"off on the trial batch itself (RMS{_at_most(own.rms_upper_95)})"))
+        floor = ", the least these records can resolve" if own.is_below_resolution else ""
+        told_of = f"off on the trial batch itself (RMS{floor}{_at_most(own.rms_upper_95)})"
+        found.append((words.share(own.nested_rms), told_of))
         if later is None:
             share = words.whole_share(own.within_tolerance)
             found.append((share, f"of trial batches within {tolerance}; wanted {wanted}"))

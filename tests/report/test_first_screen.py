@@ -59,8 +59,8 @@ def test_without_a_casting_nothing_is_dated() -> None:
 
 def test_what_is_not_known_is_said_to_be_unknown() -> None:
     figures = first_screen(bare_recommendation(), ()).figures
-    assert figures[0] == ("unknown", "error on a later batch of the mix")
-    assert figures[1] == ("3.1 %", "RMS error on these records; nothing could be held out")
+    assert figures[0] == ("?", "error on a later batch of the mix: unknown")
+    assert figures[1] == ("3.1 %", "off on these records (RMS); nothing could be held out")
     assert len(figures) == 2
 
 
