@@ -1,27 +1,35 @@
 """Batches that were never cast: drawn from what earlier breaks say of the mix, or from published growth."""
 
-from .bound import bound_over_populations
+from planner.terms.drawn import Gain, TemperatureRow
+
+from .basis import Basis, basis_of
+from .bound import bound_over_populations, population_means
 from .draw_cautions import nearest_tested_h, untested_ages
 from .drawing import Drawn, draw_cells
-from .gain import Gain, evidence_gain
+from .gain import ages_of, evidence_gain, gains_from, usual_additions
 from .model import Population, population_of
 from .predictive import PredictiveCheck, predictive_check
 from .published import LAWS
-from .site import TemperatureRow, site_cautions, temperature_table
+from .site import site_cautions, temperature_table
 from .unbroken import is_promising_nothing, published_first_line, published_population
 
 __all__ = [
     "LAWS",
+    "Basis",
     "Drawn",
     "Gain",
     "Population",
     "PredictiveCheck",
     "TemperatureRow",
+    "ages_of",
+    "basis_of",
     "bound_over_populations",
     "draw_cells",
     "evidence_gain",
+    "gains_from",
     "is_promising_nothing",
     "nearest_tested_h",
+    "population_means",
     "population_of",
     "predictive_check",
     "published_first_line",
@@ -29,4 +37,5 @@ __all__ = [
     "site_cautions",
     "temperature_table",
     "untested_ages",
+    "usual_additions",
 ]

@@ -34,10 +34,14 @@ def bound_over_populations(
     population_of_unit, scatter_factor
         As :class:`planner.population.Drawn` holds them, ``(n_units,)``.
     """
-    total = square + variance * scatter_factor**2
-    populations = np.unique(population_of_unit)
-    means = np.array([total[population_of_unit == k].mean() for k in populations])
+    means = population_means(square + variance * scatter_factor**2, population_of_unit)
     return float(np.sqrt(np.quantile(means, level)))
+
+
+def population_means(values: FloatArray, population_of_unit: IntArray) -> FloatArray:
+    """Mean over the units of each population, ``(n_populations,)``, in the order of their numbers."""
+    number = np.unique(population_of_unit, return_inverse=True)[1]
+    return np.asarray(np.bincount(number, weights=values) / np.bincount(number))
 
 
 def scatter_factors(scatter: Scatter, n_populations: int, *, seed: int) -> FloatArray:

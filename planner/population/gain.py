@@ -7,12 +7,11 @@ them. The bound and the spread that are left are averaged over what might be bro
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 
 from planner.terms.arrays import FloatArray, IntArray
-from planner.terms.labels import age_label
+from planner.terms.drawn import Gain
 from planner.terms.settings import Settings
 
 from .drawing import Drawn, draw_cells
@@ -24,21 +23,6 @@ N_SPECIMENS = 3  # at each age of the new batch
 LEVEL = 0.95
 # Of one choice in every drawn batch: squared error without scatter, and what its specimens add, (n_units,) each.
 Rate = Callable[[Drawn], tuple[FloatArray, FloatArray]]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Gain:
-    """One way of breaking one more batch, and what would be left of the uncertainty."""
-
-    ages_h: tuple[float, ...]
-    spread_now: float  # standard deviation of what the mix's mean strength at the targets may be, relative
-    spread_after: float
-    bound_now: float | None  # of the RMS error of the rated choice; None where none is rated
-    bound_after: float | None
-
-    @property
-    def label(self) -> str:
-        return f"one batch at {', '.join(age_label(age) for age in self.ages_h)}"
 
 
 def evidence_gain(
@@ -64,23 +48,44 @@ def evidence_gain(
         Where most drawn batches have no strength at a target.
     """
     ways = additions_h or usual_additions(population, settings)
-    wanted = tuple(sorted({age for ages in ways for age in ages}))
     drawn = draw_cells(
         population,
         settings,
         n_batches=N_POPULATIONS * PER_POPULATION,
         per_population=PER_POPULATION,
         seed=seed,
-        ages_h=wanted,
+        ages_h=ages_of(ways),
     )
+    return gains_from(drawn, ways, None if rate is None else rate(drawn), seed=seed)
+
+
+def ages_of(ways: tuple[tuple[float, ...], ...]) -> tuple[float, ...]:
+    """Every age of any of the ways, rising [h]."""
+    return tuple(sorted({age for ages in ways for age in ages}))
+
+
+def gains_from(
+    drawn: Drawn,
+    ways: tuple[tuple[float, ...], ...],
+    rated: tuple[FloatArray, FloatArray] | None,
+    *,
+    seed: int,
+) -> tuple[Gain, ...]:
+    """The same from batches that are drawn already, several of each population, at all the ages of the ways.
+
+    Parameters
+    ----------
+    rated
+        What `Rate` gives of the choice; None where none is rated.
+    """
     number = _numbered(drawn)
     targets = _by_population(_target_logs(drawn), number)
     squares = None
-    if rate is not None:
-        square, variance = rate(drawn)
+    if rated is not None:
+        square, variance = rated
         squares = _by_population((square + variance * drawn.scatter_factor**2)[:, None], number)[:, 0]
     gains = [_gain(drawn, ages, targets, squares, seed=seed) for ages in ways]
-    return tuple(sorted(gains, key=lambda gain: gain.spread_after))
+    return tuple(sorted(gains, key=lambda gain: gain.spread_after or 0.0))
 
 
 def usual_additions(population: Population, settings: Settings) -> tuple[tuple[float, ...], ...]:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
-from planner.terms.arrays import FloatArray
+from planner.terms.arrays import FloatArray, IntArray
+from planner.terms.drawn import TemperatureRow
 from planner.terms.problems import Caution
 from planner.terms.settings import Settings
 
@@ -91,25 +90,11 @@ def site_cautions(settings: Settings, standard_c: float | None) -> tuple[Caution
     return tuple(said)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TemperatureRow:
-    """Errors at one mean concrete temperature and target."""
-
-    target_age_h: float
-    temperature_c: float
-    bias: float  # mean signed error
-    rms: float  # with the scatter of the schedule's own specimens
-    low_05: float  # 5 % of the drawn batches lie below
-    high_95: float  # 5 % lie above
-    within_tolerance: float
-    over_predicted_beyond_tolerance: float
-
-
 def temperature_table(
     error: FloatArray,
     schedule_variance: FloatArray,
     *,
-    check_target: FloatArray,
+    check_target: IntArray,
     check_temperature_c: FloatArray,
     target_ages_h: tuple[float, ...],
     tolerance: float,

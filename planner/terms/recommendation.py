@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from .arrays import AnyArray, FloatArray
+from .drawn import Gain, TemperatureRow
 from .enough import Enough
 from .maturity import MaturitySetting
 from .problems import Caution
@@ -200,6 +201,9 @@ class Evidence:
     checked_by_batch: tuple[tuple[str, str], ...]  # (batch, what it was checked against)
     scatter_by_age: tuple[tuple[float, float], ...]  # (age [h], within-test CV used)
     notes: tuple[str, ...]
+    first_line: str = ""  # what must be said before anything else; "" where the breaks themselves judge
+    more: tuple[Gain, ...] = ()  # what one more batch of breaks would do, the most useful first
+    more_sentence: str = ""  # the same in words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -328,3 +332,4 @@ class Recommendation:
     programme: ProgrammeCount | None = None  # the whole calibration around the recommended schedule
     checks: SiteChecks | None = None  # of later pours
     estimate: Estimate | None = None  # of the recommended schedule at its cheapest casting hour
+    by_temperature: tuple[TemperatureRow, ...] = ()  # drawn errors of the recommended over the site's range
