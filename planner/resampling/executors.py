@@ -18,6 +18,7 @@ from typing import Any, Protocol, Self, TypeVar
 from planner.terms.problems import InputError, Problem
 
 CONNECT_SECONDS = 20
+AHEAD_PER_THREAD = 4
 PATIENCE_SECONDS = 60  # between two looks whether anybody is still at work
 OPTION = "--cluster"
 
@@ -81,7 +82,8 @@ class Threads:
             self._pool.shutdown(wait=True, cancel_futures=error is not None)
 
     def n_ahead(self) -> int:
-        return self._n_workers + 1 if self._pool is not None else 1
+        # Pieces are unlike in size: with few in hand, threads would stand idle behind a slow first one.
+        return AHEAD_PER_THREAD * self._n_workers if self._pool is not None else 1
 
     def share(self, value: Any) -> Any:
         return value
@@ -123,7 +125,7 @@ class Cluster:
             self._client.close(timeout=CONNECT_SECONDS)  # the scheduler forgets what nobody waits for
 
     def n_ahead(self) -> int:
-        return 2 * max(1, self._n_threads())
+        return AHEAD_PER_THREAD * max(1, self._n_threads())
 
     def share(self, value: Any) -> Any:
         # Submitted and not scattered: the scheduler then knows how to make it again when the only worker
