@@ -242,6 +242,7 @@ def _arrays(
     mixes = {item.batch: item.mix for item in breaks}
     names = [mixes[view.batch] if settings.prior.hold_out == "mix" else view.batch for view in views]
     unit_names = tuple(dict.fromkeys(names))
+    unit_at = {name: at for at, name in enumerate(unit_names)}
     scatter = within_test_scatter(breaks, settings.prior)
     ages_h = np.array(ages)
     conditions = {view.batch: sorted({check[2] for check in view.checks}) for view in views}
@@ -254,7 +255,7 @@ def _arrays(
         is_candidate=np.array([age in candidates for age in ages]),
         settings=maturities,
         unit_names=unit_names,
-        view_unit=np.array([unit_names.index(name) for name in names]),
+        view_unit=np.array([unit_at[name] for name in names]),
         view_batch=tuple(view.batch for view in views),
         view_mix=tuple(mixes[view.batch] for view in views),
         mean_mpa=mean,
