@@ -99,9 +99,21 @@ def within_test_scatter(breaks: Sequence[Break], prior: Prior) -> Scatter:
     return Scatter(
         np.array(ages), cv, n_degrees, pooled, is_by_age,
         "companions in the records, " + ("by age" if is_by_age else "pooled over ages"),
-        np.concatenate([np.sort(residuals[age]) / level for age, level in zip(ages, cv, strict=True)]),
+        _unit_residuals([np.sort(residuals[age]) for age in ages], is_by_age=is_by_age),
         np.concatenate([np.full(len(residuals[age]), age) for age in ages]),
     )  # fmt: skip
+
+
+def _unit_residuals(by_age: list[FloatArray], *, is_by_age: bool) -> FloatArray:
+    """Residuals with a mean square of exactly 1, age by age or all together, so that draws carry the CV."""
+
+    def scaled(values: FloatArray) -> FloatArray:
+        size = float(np.sqrt(np.mean(values**2)))
+        return values / size if size > 0 else values
+
+    if is_by_age:
+        return np.concatenate([scaled(values) for values in by_age])
+    return scaled(np.concatenate(by_age))
 
 
 def _stated(prior: Prior, ages: list[float], n_degrees: FloatArray) -> Scatter | None:

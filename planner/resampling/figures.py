@@ -113,7 +113,7 @@ def figures_of(
     inside = _share_inside(narrowed, units, scoring.target[is_used], weights, scoring.tolerance)
     return ErrorFigures(
         rms=rms,
-        rms_measured=float(np.sqrt(max(measured, floor))),
+        rms_measured=float(np.sqrt(max(measured, 0.0))),  # what was measured needs no floor
         bias=bias,
         mean_abs=float(np.abs(narrowed).mean(axis=0) @ weights),
         p95_abs=_weighted_quantile(np.abs(narrowed), weights, 0.95),

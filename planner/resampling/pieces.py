@@ -17,7 +17,7 @@ from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray, Sing
 
 from .dominance import undominated
 from .expansion import best_joints, expand, expand_checks, near_rows
-from .scoring import VARIANCE_FACTOR, Scoring
+from .scoring import Scoring
 from .sweeps import Joint, sweep_sets
 from .units import add_to_units
 
@@ -30,7 +30,7 @@ HOLE_SLACK = 1.5  # rows with holes are scored through others, so more of them a
 class SetTable:
     """What every joint does with every set of ages of a piece, added up to units."""
 
-    square: FloatArray  # mean e^2, NaN: a hole, (n_joints, n_sets, n_units)
+    square: FloatArray  # mean e^2 and the penalty, NaN: a hole, (n_joints, n_sets, n_units)
     level: FloatArray  # unbiased squared error but for the schedule's own variance, same shape
     shares: FloatArray  # variance one specimen at each age adds, (n_joints, n_sets, n_units, most_ages)
     is_over: BoolArray  # over-predicted beyond tolerance at any check, (n_joints, n_sets, n_units)
@@ -74,7 +74,10 @@ def set_table(
             scoring.tolerance, square[j], level[j], shares[j], is_over[j],
         )  # fmt: skip
         counts += (swept.n_fits, swept.n_at_bound, swept.n_unconverged, swept.n_second_looks)
-        if not scoring.is_linear:
+        if scoring.is_linear:
+            if scoring.penalty is not None:
+                square[j] += scoring.penalty[j]
+        else:
             errors.append(swept.error)
             contributions.append(swept.contribution)
     return SetTable(
@@ -119,13 +122,15 @@ def score_piece(
     n_units = scoring.n_units
     loss = np.empty((len(which), len(joints), n_units))
     if table.error is None:
-        expand(table.square, table.shares, local_set, n_ages, specimens, VARIANCE_FACTOR, loss)
+        expand(table.square, table.shares, local_set, n_ages, specimens, scoring.variance_factor, loss)
     else:
         expand_checks(
-            table.error, table.contribution, local_set, n_ages, specimens, VARIANCE_FACTOR,
+            table.error, table.contribution, local_set, n_ages, specimens, scoring.variance_factor,
             scoring.over_weight, scoring.is_worst, scoring.weight, scoring.unit, scoring.target,
             np.array(scoring.shares), loss,
         )  # fmt: skip
+        if scoring.penalty is not None:
+            loss += scoring.penalty
     score, best_joint = _best_joints(loss)
     rows = loss.reshape(-1, n_units)
     n_specimens = np.repeat(specimens.sum(axis=1, dtype=np.int64), len(joints))

@@ -33,6 +33,10 @@ class Scoring:
     is_worst: bool  # combine by the worst target instead of the mean
     over_weight: float
     tolerance: float
+    # Evidence on curve and constants from beyond the schedule, added to the loss: (n_joints, n_units) or None
+    penalty: FloatArray | None = None
+    # How often the schedule's variance counts: 2 where e carries the noise of its own specimens, 1 where it has none
+    variance_factor: float = VARIANCE_FACTOR
 
     @classmethod
     def of(cls, cells: Cells, target: Target) -> Scoring:
@@ -88,7 +92,10 @@ class Scoring:
     def loss(self, error: FloatArray, schedule_variance: FloatArray) -> FloatArray:
         """C of each unit, ``(..., n_units)``."""
         return self.by_unit(
-            expected_loss(error, schedule_variance, over_weight=self.over_weight), is_worst=self.is_worst
+            expected_loss(
+                error, schedule_variance, over_weight=self.over_weight, variance_factor=self.variance_factor
+            ),
+            is_worst=self.is_worst,
         )
 
     def level(
@@ -118,13 +125,19 @@ class Scoring:
         return beyond
 
 
-def expected_loss(error: FloatArray, variance: FloatArray, *, over_weight: float = 1.0) -> FloatArray:
+def expected_loss(
+    error: FloatArray,
+    variance: FloatArray,
+    *,
+    over_weight: float = 1.0,
+    variance_factor: float = VARIANCE_FACTOR,
+) -> FloatArray:
     """Expected squared error, over-prediction counted `over_weight` times.
 
     With mean ``mu = e`` and variance ``s^2 = 2 v`` of a normal law, and ``a = mu / s``:
     ``(mu^2 + s^2) (1 + (w - 1) Phi(a)) + (w - 1) mu s phi(a)``.
     """
-    spread = VARIANCE_FACTOR * variance
+    spread = variance_factor * variance
     plain = error**2 + spread
     if over_weight == 1.0:
         return np.asarray(plain)

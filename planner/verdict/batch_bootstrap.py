@@ -69,15 +69,23 @@ def leave_one_out_counts(n_batches: int) -> IntArray:
 
 
 def apply_rule(
-    loss: FloatArray, variance: FloatArray | SingleArray, over: BoolArray, rank: IntArray, counts: IntArray
+    loss: FloatArray,
+    variance: FloatArray | SingleArray,
+    over: BoolArray,
+    rank: IntArray,
+    counts: IntArray,
+    *,
+    level: FloatArray | SingleArray | None = None,
 ) -> tuple[IntArray, IntArray]:
     """The best and the recommended choice in every world.
 
     Best is the lowest mean loss, among equals the cheapest. Tied with it is every choice with (1) a mean of
-    the paired loss differences of at most one standard error, ``sd / sqrt(sum w)``; (2) at most 1.21 times
-    its mean loss and its mean variance; (3) no training batch over-predicted beyond tolerance where the best
-    is not. The cheapest of the tied is recommended, among equally cheap ones the lowest mean loss. Means and deviations count batch b ``w_b`` times; with
-    ``sum w = 1`` there is no deviation and only a loss no larger than the best one's ties.
+    the paired loss differences of at most one standard error, ``sd / sqrt(sum w)``; (2) a mean loss ahead of
+    the best one's by at most 0.21 of its mean square, and at most 1.21 times its mean variance, so that
+    neither root grows by more than 10 %; (3) no training batch over-predicted beyond tolerance where the
+    best is not. The cheapest of the tied is recommended, among equally cheap ones the lowest mean loss.
+    Means and deviations count batch b ``w_b`` times; with ``sum w = 1`` there is no deviation and only a
+    loss no larger than the best one's ties.
 
     Parameters
     ----------
@@ -91,6 +99,10 @@ def apply_rule(
         Cheapness, lower is cheaper, equals allowed, shape ``(n_choices,)``.
     counts
         One world per row, not negative, shape ``(n_worlds, n_batches)``.
+    level
+        Unbiased squared error. The mean square in (2) is that of its mean, floored at the mean variance: the
+        loss holds the noise of the measured truth and would let through what is worse by more than 10 %.
+        Where None the mean loss itself.
 
     Returned are the positions of the best and of the recommended choice, each of shape ``(n_worlds,)``.
     """
@@ -102,13 +114,22 @@ def apply_rule(
     overs = np.ascontiguousarray(over[by_rank].T, dtype=np.bool_)
     worlds = np.ascontiguousarray(counts, dtype=np.int64)
     best = _compiled(_lowest)(losses, worlds)
+    levels = losses if level is None else np.ascontiguousarray(level[by_rank].T, dtype=np.float64)
     chosen = _compiled(_cheapest_tied)(
-        losses, variances, overs, np.ascontiguousarray(rank[by_rank]), worlds, best, TIE_FACTOR
-    )
+        losses, variances, levels, overs, np.ascontiguousarray(rank[by_rank]), worlds, best, TIE_FACTOR,
+        level is not None,
+    )  # fmt: skip
     return by_rank[best], by_rank[chosen]
 
 
-def tied(loss: FloatArray, variance: FloatArray | SingleArray, over: BoolArray, best: int) -> BoolArray:
+def tied(
+    loss: FloatArray,
+    variance: FloatArray | SingleArray,
+    over: BoolArray,
+    best: int,
+    *,
+    level: FloatArray | SingleArray | None = None,
+) -> BoolArray:
     """Which choices are tied with the best on these batches, each counted once; see `apply_rule`.
 
     Shapes as there; returned are truths, shape ``(n_choices,)``.
@@ -118,9 +139,10 @@ def tied(loss: FloatArray, variance: FloatArray | SingleArray, over: BoolArray, 
     behind = steps.mean(axis=1)
     error = np.sqrt(steps.var(axis=1, ddof=1) / n_batches) if n_batches > 1 else np.zeros(len(loss))
     is_worse_over = np.any(over & ~over[best], axis=1)
+    square = loss[best].mean() if level is None else max(level[best].mean(), variance[best].mean())
     return np.asarray(
         (behind <= error)
-        & (behind <= (TIE_FACTOR - 1.0) * loss[best].mean())
+        & (behind <= (TIE_FACTOR - 1.0) * square)
         & (variance.mean(axis=1) <= TIE_FACTOR * variance[best].mean())
         & ~is_worse_over
     )
@@ -135,6 +157,7 @@ def bootstrap_rule(
     *,
     counts: IntArray,
     probability: FloatArray,
+    is_capped_by_level: bool = False,
 ) -> BootstrapVerdict:
     """The rule in every world, judged by the unfloored squared error on the batches left out.
 
@@ -146,13 +169,17 @@ def bootstrap_rule(
         Estimated squared error, unfloored, shape ``(n_choices, n_batches)``.
     counts, probability
         From `bootstrap_weights`; every world leaves a batch out.
+    is_capped_by_level
+        Hand the level to the rule as well.
     """
     if level.shape != loss.shape or not np.all(np.isfinite(level)):
         raise ValueError(f"The level must be finite and of shape {loss.shape}, given shape {level.shape}.")
     is_held_out = counts == 0
     if not is_held_out.any(axis=1).all():
         raise ValueError("Every world must leave a batch out. Take the counts from bootstrap_weights.")
-    best, chosen = apply_rule(loss, variance, over, rank, counts)
+    best, chosen = apply_rule(
+        loss, variance, over, rank, counts, level=level if is_capped_by_level else None
+    )
 
     def judged(picked: IntArray) -> tuple[float, FloatArray]:
         held_out = np.sum(level[picked] * is_held_out, axis=1) / is_held_out.sum(axis=1)
@@ -241,11 +268,13 @@ def _lowest(losses: FloatArray, counts: IntArray) -> IntArray:
 def _cheapest_tied(
     losses: FloatArray,
     variances: FloatArray,
+    levels: FloatArray,
     overs: BoolArray,
     ranks: IntArray,
     counts: IntArray,
     best: IntArray,
     factor: float,
+    is_floored: bool,
 ) -> IntArray:
     """Cheapest choice tied with the best in every world, choices sorted by rank; the best itself if none is."""
     n_batches = losses.shape[0]
@@ -253,12 +282,14 @@ def _cheapest_tied(
     for world in range(counts.shape[0]):
         top = best[world]
         n_total = 0
-        top_loss = 0.0
+        top_square = 0.0
         top_variance = 0.0
         for batch in range(n_batches):
             n_total += counts[world, batch]
-            top_loss += counts[world, batch] * losses[batch, top]
+            top_square += counts[world, batch] * levels[batch, top]
             top_variance += counts[world, batch] * variances[batch, top]
+        if is_floored:
+            top_square = max(top_square, top_variance)
         found = -1
         least_behind = 0.0
         for choice in range(top):
@@ -275,7 +306,7 @@ def _cheapest_tied(
                 squares += weight * step * step
                 sum_variance += weight * variances[batch, choice]
                 is_worse_over |= weight > 0 and overs[batch, choice] and not overs[batch, top]
-            is_near = behind <= (factor - 1.0) * top_loss and sum_variance <= factor * top_variance
+            is_near = behind <= (factor - 1.0) * top_square and sum_variance <= factor * top_variance
             # n times the mean against n standard errors; where cancellation could hurt, the mean is far above
             spread = max(0.0, squares - behind * behind / n_total) * n_total / max(1, n_total - 1)
             is_tied = is_near and not is_worse_over and behind <= np.sqrt(spread)

@@ -90,6 +90,6 @@ def worst_signed(scoring: Scoring, error: FloatArray, *, target: int | None = No
     for k, value in enumerate(error):
         unit = int(scoring.unit[k])
         is_wanted = target is None or scoring.target[k] == target
-        if is_wanted and np.isfinite(value) and not abs(value) <= abs(np.nan_to_num(worst[unit])):
+        if is_wanted and np.isfinite(value) and not abs(value) <= abs(worst[unit]):  # NaN is never as large
             worst[unit] = value
     return worst

@@ -11,7 +11,7 @@ from planner.terms.recommendation import ErrorFigures, OwnBatchVerdict, TargetVe
 
 from .batch_bootstrap import MOST_EXACT, BootstrapVerdict
 from .bounds import rms_upper_bound
-from .nested import Nested, worst_signed
+from .nested import Nested, root_mean, worst_signed
 from .shares import share_inside_lower, share_inside_lower_free
 
 FEWEST_FOR_BOUNDS = 3
@@ -32,7 +32,7 @@ def own_batch_verdict(
     floor = float(np.mean(scoring.by_unit(np.nan_to_num(nested.shown.schedule_variance))[nested.units]))
     return OwnBatchVerdict(
         apparent_rms=apparent.rms,
-        nested_rms=figures.rms,
+        nested_rms=root_mean(nested.level, nested.variance),
         bootstrap_rms=None if bootstrap is None else float(np.sqrt(max(bootstrap.mean_square, floor))),
         bootstrap_terms=0 if bootstrap is None else bootstrap.n_worlds,
         is_bootstrap_exact=bootstrap is not None and scoring.n_units <= MOST_EXACT,
@@ -46,7 +46,7 @@ def own_batch_verdict(
         within_tolerance_lower_95_free=share_inside_lower_free(n_units, n_missed) if is_bounded else None,
         over_predicted_any=figures.over_predicted_any,
         over_predicted_beyond_tolerance=figures.over_predicted_beyond_tolerance,
-        is_below_resolution=figures.is_below_resolution,
+        is_below_resolution=bool(nested.level.mean() < nested.variance.mean()),
     )
 
 

@@ -38,6 +38,7 @@ class Training:
     units: IntArray  # units trained on, (n_units,)
     loss: FloatArray  # (n_rows, n_units)
     variance: SingleArray  # (n_rows, n_units)
+    level: SingleArray  # unbiased squared error, only caps what may tie, (n_rows, n_units)
     is_over: BoolArray  # (n_rows, n_units)
 
 
@@ -81,7 +82,7 @@ class Rule:
         loss = matrix.loss[rows][:, trained]
         if not self._has_holes:
             return Training(
-                rows, trained, loss, matrix.variance[rows][:, trained],
+                rows, trained, loss, matrix.variance[rows][:, trained], matrix.level[rows][:, trained],
                 matrix.is_over[rows][:, trained],
             )  # fmt: skip
         held = ~np.isnan(loss)
@@ -98,7 +99,8 @@ class Rule:
             return None
         counts = np.ones((1, len(training.units)), dtype=np.int64)
         best, chosen = apply_rule(
-            training.loss, training.variance, training.is_over, self._tiers(training), counts
+            training.loss, training.variance, training.is_over, self._tiers(training), counts,
+            level=training.level,
         )
         return Pick(int(training.rows[best[0]]), int(training.rows[chosen[0]]))
 
@@ -118,7 +120,7 @@ class Rule:
             return {}
         best, chosen = apply_rule(
             training.loss, training.variance, training.is_over, self._tiers(training),
-            leave_one_out_counts(n_units),
+            leave_one_out_counts(n_units), level=training.level,
         )  # fmt: skip
         return {
             unit: Pick(int(training.rows[best[unit]]), int(training.rows[chosen[unit]]))
@@ -128,7 +130,7 @@ class Rule:
     def tied(self, training: Training, best: int) -> IntArray:
         """Rows tied with the best: one for each schedule, its best; cheapest first, equals by loss."""
         at = int(np.flatnonzero(training.rows == best)[0])
-        is_tied = tied(training.loss, training.variance, training.is_over, at)
+        is_tied = tied(training.loss, training.variance, training.is_over, at, level=training.level)
         rows, loss = training.rows[is_tied], training.loss[is_tied].mean(axis=1)
         schedule = self.matrix.row_choice[rows]
         order = np.lexsort((loss, schedule))
@@ -158,11 +160,10 @@ class Rule:
         is_kept[kept] = True
         near = np.flatnonzero(is_kept)
         counts, probability = bootstrap_weights(len(training.units), seed=seed)
-        level = self.matrix.level[training.rows[near]][:, training.units].astype(np.float64)
-        level = np.where(np.isfinite(level), level, training.loss[near])
+        level = training.level[near].astype(np.float64)
         verdict = bootstrap_rule(
             training.loss[near], training.variance[near], level, training.is_over[near],
-            self._tiers(training)[near], counts=counts, probability=probability,
+            self._tiers(training)[near], counts=counts, probability=probability, is_capped_by_level=True,
         )  # fmt: skip
         return verdict, training.rows[near]
 
@@ -188,10 +189,14 @@ def _completed(
     variance = matrix.variance[rows][:, trained[columns]]
     typical = np.where(common, variance, 0.0).sum(axis=1) / np.maximum(n_common, 1)
     variance = np.where(common, variance, typical[:, None]).astype(np.float32)
+    level = matrix.level[rows][:, trained[columns]]
+    known = np.where(common, level, 0.0).sum(axis=1) / np.maximum(n_common, 1)
+    level = np.where(common, level, known[:, None]).astype(np.float32)
     is_over = matrix.is_over[rows][:, trained[columns]] & common
     return Training(
-        rows[is_scorable], trained[columns], filled[is_scorable], variance[is_scorable], is_over[is_scorable]
-    )
+        rows[is_scorable], trained[columns], filled[is_scorable], variance[is_scorable], level[is_scorable],
+        is_over[is_scorable],
+    )  # fmt: skip
 
 
 def cheapness_tiers(*keys: FloatArray | IntArray) -> IntArray:
