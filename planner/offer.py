@@ -14,10 +14,21 @@ from planner.verdict.restricted import part_of
 from planner.verdict.rule import cheapness_tiers
 
 
-def offered_choices(plan: Plan) -> tuple[Cells, IntArray, ChoiceSet]:
-    """Cells, the ages that may be broken, and every schedule that the limits allow, money included."""
+def offered_choices(plan: Plan, cells: Cells | None = None) -> tuple[Cells, IntArray, ChoiceSet]:
+    """Cells, the ages that may be broken, and every schedule that the limits allow, money included.
+
+    Parameters
+    ----------
+    cells
+        What is judged on; the records themselves where None.
+
+    Raises
+    ------
+    InputError, NoScheduleError
+        Where the records cannot be used, or no schedule satisfies the limits.
+    """
     settings = plan.settings
-    cells = tabulate(plan.records, settings)
+    cells = tabulate(plan.records, settings) if cells is None else cells
     offered = offered_ages(
         cells.ages_h, cells.is_candidate, cells.typical_mpa(), settings.choices, settings.budget
     )

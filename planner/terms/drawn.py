@@ -1,4 +1,4 @@
-"""What drawn batches tell beside a recommendation: errors over the site's temperatures, and the worth of more breaks."""
+"""What drawn batches tell beside a recommendation: errors over temperatures, and the worth of more breaks."""
 
 from __future__ import annotations
 

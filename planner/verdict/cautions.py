@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.evidence import Cells
+from planner.population import Basis
 from planner.resampling import ErrorMatrix
 from planner.terms.labels import age_label, percent
 from planner.terms.problems import Caution
@@ -37,10 +38,22 @@ class Circumstances:
 
     settings: Settings
     records: Records
-    cells: Cells
+    basis: Basis
     matrix: ErrorMatrix
     recommended: RatedChoice
     honest: Honest
+
+    @property
+    def cells(self) -> Cells:
+        return self.basis.cells
+
+    @property
+    def batches(self) -> tuple[str, ...]:
+        """Batches that were cast and broken, not drawn ones."""
+        population = self.basis.population
+        if population is None:
+            return tuple(dict.fromkeys(self.cells.view_batch))
+        return population.breaks.batches if population.breaks else ()
 
 
 def cautions(about: Circumstances) -> tuple[Caution, ...]:
@@ -48,19 +61,19 @@ def cautions(about: Circumstances) -> tuple[Caution, ...]:
     found: list[Caution] = []
     for check in (_verdict, _schedule, _span, _evidence, _temperatures, _fits):
         found += check(about)
-    return tuple(dict.fromkeys([*found, *about.cells.cautions, *about.records.cautions]))
+    return tuple(dict.fromkeys([*about.basis.cautions, *found, *about.cells.cautions, *about.records.cautions]))
 
 
 def _evidence(about: Circumstances) -> Iterator[Caution]:
     cells = about.cells
-    n = cells.n_units
-    if n < MANY_BATCHES:
+    n = len(about.batches) if about.basis.is_drawn else cells.n_units
+    if 0 < n < MANY_BATCHES:
         yield Caution(
             "few-batches",
             f"The advice rests on {n} {'batch' if n == 1 else 'batches'}; bounds are wide for that reason. Add "
             "batches of the same mix as they are cast.",
         )
-    if cells.checked_against != "site-cured":
+    if not about.basis.is_drawn and cells.checked_against != "site-cured":
         yield Caution(
             "checked-in-the-curing-room",
             f"The truth was {cells.checked_against} specimens, so nothing is shown about concrete at site "
@@ -150,7 +163,7 @@ def _span(about: Circumstances) -> Iterator[Caution]:
             f"{age_label(offered[-1])}): every schedule extrapolates. Offer an age beyond the target.",
         )
     logged = {record.batch for record in about.records.curing_records if record.curing == "standard"}
-    bare = [name for name in dict.fromkeys(cells.view_batch) if name not in logged]
+    bare = [name for name in about.batches if name not in logged]
     early = [age for age in about.recommended.schedule.ages_h if age <= EARLY_H]
     if bare and early and cells.settings[0].method != "age":
         yield Caution(
@@ -179,14 +192,13 @@ def _temperatures(about: Circumstances) -> Iterator[Caution]:
     site = [record for record in records if record.curing == "site"]
     readings = np.concatenate([record.temperature_c for record in records])
     wanted = about.settings.site_temperature_c
-    if wanted is not None and site:
+    if wanted is not None and site and leaves_site_records(about.records, about.settings):
         means = [float(record.temperature_c.mean()) for record in site]
-        if wanted[0] < min(means) - 1 or wanted[1] > max(means) + 1:
-            yield Caution(
-                "site-outside-records",
-                f"The site is stated at {wanted[0]:g} to {wanted[1]:g} C, the site records have means of "
-                f"{min(means):.0f} to {max(means):.0f} C. What lies outside is not shown by these records.",
-            )
+        yield Caution(
+            "site-outside-records",
+            f"The site is stated at {wanted[0]:g} to {wanted[1]:g} C, the site records have means of "
+            f"{min(means):.0f} to {max(means):.0f} C. What lies outside is not shown by these records.",
+        )
     yield from _cold(about, readings)
     hottest = float(readings.max())
     for limit_c, code, text in (
@@ -213,6 +225,15 @@ def _temperatures(about: Circumstances) -> Iterator[Caution]:
                 f"Site-cured concrete ran at up to {warm:.0f} C early on. Hot early curing lowers later strength "
                 "(Carino and Lew 1983), which maturity does not see: check late ages separately.",
             )
+
+
+def leaves_site_records(records: Records, settings: Settings) -> bool:
+    """Whether a site range is stated that the site records do not cover; without such records, any."""
+    wanted = settings.site_temperature_c
+    if wanted is None:
+        return False
+    means = [float(item.temperature_c.mean()) for item in records.curing_records if item.curing == "site"]
+    return not means or wanted[0] < min(means) - 1 or wanted[1] > max(means) + 1
 
 
 def _cold(about: Circumstances, readings: np.ndarray) -> Iterator[Caution]:

@@ -27,7 +27,7 @@ def draft_clause(
 ) -> Clause:
     """Draft a clause that asks for the fewest breaks that keep every target inside the tolerance.
 
-    No clause stands on extrapolation or on published growth alone: then the reason stands in its place.
+    No clause stands on extrapolation, on drawn batches or on published growth: then the reason stands in its place.
     """
     refusal = _refusal(told, together, cells)
     if refusal or together.fewest is None:
@@ -52,6 +52,11 @@ def draft_clause(
 def _refusal(told: Recommendation, together: TargetMinimum, cells: Cells) -> str:
     if told.evidence.grade == "published":
         return "the figures rest on published growth alone, which knows nothing of this mix. Break a trial batch."
+    if told.evidence.grade == "population":
+        return (
+            "the figures rest on drawn batches, since too few were broken at these ages. Break a trial batch at the "
+            "ages of the recommendation."
+        )
     if together.unrestricted is None:
         return "with fewer than two batches no schedule can be judged. Break another trial batch."
     if together.fewest is None:

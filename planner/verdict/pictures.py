@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
+from statistics import fmean
+
 import numpy as np
 
 from planner.evidence import Cells
+from planner.evidence.clocks import Clock
 from planner.terms.maturity import MaturitySetting
 from planner.terms.recommendation import GrowthPoint, HeldOutPoint
+from planner.terms.records import Break, Records
+from planner.terms.settings import Settings
 
 from .nested import Nested
 
@@ -44,6 +50,28 @@ def growth_points(cells: Cells, maturity: MaturitySetting) -> tuple[GrowthPoint,
             ),
         )
     return tuple(points.values())
+
+
+def recorded_points(
+    records: Records, settings: Settings, maturity: MaturitySetting
+) -> tuple[GrowthPoint, ...]:
+    """The same from the breaks alone, where the cells judged on are drawn ones."""
+    clock = Clock(records.curing_records, settings.prior.standard_curing_c)
+    held: dict[tuple[str, str, float], list[Break]] = defaultdict(list)
+    for item in records.breaks:
+        if maturity.method == "age" or clock.can_time(item):
+            held[(item.batch, item.curing, item.age_h)].append(item)
+    return tuple(
+        GrowthPoint(
+            batch=batch,
+            curing=curing,
+            age_h=age_h,
+            maturity_h=float(clock.cell_maturity(items, (maturity,))[0]),
+            strength_mpa=fmean(item.strength_mpa for item in items),
+            n_specimens=len(items),
+        )
+        for (batch, curing, age_h), items in held.items()
+    )
 
 
 def held_out_points(cells: Cells, nested: Nested | None) -> tuple[HeldOutPoint, ...]:

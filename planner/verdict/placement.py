@@ -80,9 +80,18 @@ class PlacementLimit:
 
 
 def placement_limit(
-    cells: Cells, scoring: Scoring, matrix: ErrorMatrix, offered: IntArray, curves: tuple[CurveName, ...]
+    cells: Cells,
+    scoring: Scoring,
+    matrix: ErrorMatrix,
+    offered: IntArray,
+    curves: tuple[CurveName, ...],
+    *,
+    most_views: int | None = None,
 ) -> PlacementLimit | None:
-    """Limit under the smooth curve of lowest mean loss; None where no smooth curve can be fitted."""
+    """Limit under the smooth curve of lowest mean loss; None where no smooth curve can be fitted.
+
+    `most_views` takes as many of the views, spread evenly; all where None.
+    """
     best = _best_smooth(matrix)
     smooth = [name for name in curves if name in SMOOTH]
     if best is None or not smooth:
@@ -90,7 +99,8 @@ def placement_limit(
     joint = matrix.joints[best]
     curve = CURVES[joint.curve]
     models: list[tuple[FloatArray, FloatArray, float]] = []
-    for view in range(len(cells.view_batch)):
+    n_views = len(cells.view_batch)
+    for view in np.unique(np.linspace(0, n_views - 1, min(most_views or n_views, n_views)).astype(np.int64)):
         maturity = cells.maturity_h[joint.setting, view, offered]
         mean = cells.mean_mpa[view, offered]
         held = np.isfinite(mean)

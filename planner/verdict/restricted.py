@@ -20,7 +20,6 @@ from planner.resampling import Joint, PairErrors, Scoring, pair_errors
 from planner.resampling.expansion import expand, expand_checks
 from planner.resampling.matrix import Progress
 from planner.resampling.pieces import SetTable, set_table
-from planner.resampling.scoring import VARIANCE_FACTOR
 from planner.resampling.sweeps import sweep_sets, variance_with
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, SingleArray
 
@@ -133,7 +132,7 @@ def fold_table(
         tables.append(fitted)
         if progress:
             progress(len(tables), 2 * len(starts), WHAT)
-    base = _reference(tables, int(choices.specimens.max()))
+    base = _reference(tables, int(choices.specimens.max()), scoring.variance_factor)
 
     def add_up(start: int) -> None:
         stop = min(start + SETS_AT_ONCE, choices.n_sets)
@@ -148,10 +147,10 @@ def fold_table(
     return FoldTable(cells, scoring, choices, joints, loss, joint, left_out)
 
 
-def _reference(tables: list[SetTable], most: int) -> FloatArray:
+def _reference(tables: list[SetTable], most: int, variance_factor: float) -> FloatArray:
     """Loss of the joint choice with fewest holes and lowest mean, most specimens everywhere; 0 in its holes."""
     rows = np.concatenate([
-        (table.square + VARIANCE_FACTOR * np.nan_to_num(table.shares).sum(axis=-1) / most).reshape(
+        (table.square + variance_factor * np.nan_to_num(table.shares).sum(axis=-1) / most).reshape(
             -1, table.square.shape[-1]
         )
         for table in tables
@@ -235,12 +234,14 @@ def _losses(
     loss = np.empty((len(local), table.square.shape[0], scoring.n_units))
     n_ages = choices.set_n_ages[start:stop]
     if table.error is None or table.contribution is None:
-        expand(table.square, table.shares, local, n_ages, specimens, VARIANCE_FACTOR, loss)
+        expand(table.square, table.shares, local, n_ages, specimens, scoring.variance_factor, loss)
     else:
         expand_checks(
-            table.error, table.contribution, local, n_ages, specimens, VARIANCE_FACTOR, scoring.over_weight,
+            table.error, table.contribution, local, n_ages, specimens, scoring.variance_factor, scoring.over_weight,
             scoring.is_worst, scoring.weight, scoring.unit, scoring.target, np.array(scoring.shares), loss,
         )  # fmt: skip
+        if scoring.penalty is not None:
+            loss += scoring.penalty
     return loss
 
 

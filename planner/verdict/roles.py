@@ -78,6 +78,14 @@ def age_inclusion(rule: Rule, bootstrap: tuple[BootstrapVerdict, IntArray] | Non
     return np.asarray(verdict.inclusion @ held[choices.set_of[rule.matrix.row_choice[rows]]])
 
 
+def inclusion_over_units(rule: Rule) -> FloatArray:
+    """How often each age is in the schedule of lowest loss on one unit alone, as if that unit were the mix."""
+    matrix = rule.matrix
+    held = matrix.choices.set_has_age().astype(np.float64)
+    winners = np.argmin(np.where(np.isfinite(matrix.loss), matrix.loss, np.inf), axis=0)
+    return np.asarray(held[matrix.choices.set_of[matrix.row_choice[winners]]].mean(axis=0))
+
+
 def frontier(
     rule: Rule, units: BoolArray, cost: FloatArray | None
 ) -> tuple[FrontierPoint, ...]:
