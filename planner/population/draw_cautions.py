@@ -91,6 +91,19 @@ def _not_set(share_not_set: float) -> tuple[Caution, ...]:
     )
 
 
+def unchecked_caution(share: float, least_mpa: float) -> tuple[Caution, ...]:
+    """Say how many checks are left out because nothing could be broken there."""
+    if share < SHARE_WORTH_SAYING:
+        return ()
+    return (
+        Caution(
+            "drawn-too-weak-to-check",
+            f"At {100 * share:.0f} % of the checks of drawn batches the concrete has less than {least_mpa:g} MPa and "
+            "could not be broken; errors speak of the others. Predict later ages or narrow [site].",
+        ),
+    )
+
+
 def _one_family(population: Population, only_family: str | None) -> tuple[Caution, ...]:
     is_fitted = {item.family.name for item in population.components if item.family.is_fitted}
     heavy = [

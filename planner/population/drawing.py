@@ -15,7 +15,7 @@ from planner.terms.settings import Settings
 
 from .bound import scatter_factors
 from .departure import continued, outside, smooth_draws
-from .draw_cautions import draw_cautions
+from .draw_cautions import draw_cautions, unchecked_caution
 from .model import Component, Population
 from .prior_breaks import scatter_at
 from .site import crossover_factor, site_temperatures
@@ -90,18 +90,36 @@ def draw_cells(
     least = max(settings.choices.least_strength_mpa, MEASURABLE_MPA)
     # From a draw of its own, so that neither the seed nor the number of batches decides which ages are offered.
     is_strong = (draw_strengths(population, ages, n_batches=N_TO_OFFER) >= least).mean(axis=0) >= SHARE_STRONG_ENOUGH
+    is_checked = checkable(truth, wanted.check_target, least_mpa=least)
     cells = _cells(
-        population, settings, used, wanted, np.maximum(strength, MEASURABLE_MPA), truth, number, is_strong
+        population, settings, used, wanted, np.maximum(strength, MEASURABLE_MPA), truth, number, is_strong,
+        is_checked,
+    )  # fmt: skip
+    said = (
+        *draw_cautions(population, settings, ages, is_strong, share_not_set, only_family),
+        *unchecked_caution(1.0 - float(is_checked.mean()), least),
     )
-    said = draw_cautions(population, settings, ages, is_strong, share_not_set, only_family)
     return Drawn(
         cells=cells,
         population_of_unit=number,
-        check_temperature_c=np.tile(wanted.check_temperature_c, len(strength)),
+        check_temperature_c=np.tile(wanted.check_temperature_c, len(strength))[is_checked.ravel()],
         scatter_factor=scatter_factors(cells.scatter, int(number.max()) + 1, seed=seed)[number],
         share_not_set=share_not_set,
         cautions=said,
     )
+
+
+def checkable(truth: FloatArray, check_target: IntArray, *, least_mpa: float) -> BoolArray:
+    """Checks where companions could be broken: a relative error of next to nothing says nothing, ``(n, n_checks)``.
+
+    A batch too weak in every place keeps its strongest check of that target.
+    """
+    is_checked = truth >= least_mpa
+    for target in np.unique(check_target):
+        own = np.flatnonzero(check_target == target)
+        none = ~is_checked[:, own].any(axis=1)
+        is_checked[none, own[np.argmax(truth[none][:, own], axis=1)]] = True
+    return np.asarray(is_checked)
 
 
 def draw_strengths(
@@ -203,6 +221,7 @@ def _cells(
     truth: FloatArray,
     number: IntArray,
     is_strong: BoolArray,
+    is_checked: BoolArray,
 ) -> Cells:
     n_batches = len(strength)
     n_checks = len(wanted.check_age_h)
@@ -211,6 +230,8 @@ def _cells(
     scatter = _scatter(population, settings)
     first_h = population.tested_ages_h[0] if population.tested_ages_h else float(wanted.ages_h[0])
     maturity = wanted.cell_maturity_h(used)
+    kept = is_checked.ravel()
+    n_kept = np.stack([is_checked[:, wanted.check_target == t].sum(axis=1) for t in wanted.check_target], axis=1)
     return Cells(
         ages_h=wanted.ages_h,
         is_candidate=np.asarray(candidates),
@@ -223,14 +244,14 @@ def _cells(
         n_specimens=np.full(strength.shape, TRUE),
         maturity_h=np.repeat(maturity[:, None, :], n_batches, axis=1),
         cv=scatter_at(scatter, wanted.ages_h, first_h=first_h),
-        check_view=np.repeat(np.arange(n_batches), n_checks),
-        check_target=np.tile(wanted.check_target, n_batches),
-        check_truth_mpa=truth.ravel(),
-        check_n=np.full(n_batches * n_checks, TRUE),
-        check_cv=np.tile(scatter_at(scatter, wanted.check_age_h, first_h=first_h), n_batches),
-        check_maturity_h=np.tile(wanted.check_maturity_h(used), n_batches),
-        check_weight=np.full(n_batches * n_checks, 1.0 / wanted.n_places),
-        check_condition=wanted.conditions() * n_batches,
+        check_view=np.repeat(np.arange(n_batches), n_checks)[kept],
+        check_target=np.tile(wanted.check_target, n_batches)[kept],
+        check_truth_mpa=truth.ravel()[kept],
+        check_n=np.full(int(kept.sum()), TRUE),
+        check_cv=np.tile(scatter_at(scatter, wanted.check_age_h, first_h=first_h), n_batches)[kept],
+        check_maturity_h=np.tile(wanted.check_maturity_h(used), n_batches)[:, kept],
+        check_weight=(1.0 / n_kept).ravel()[kept],
+        check_condition=tuple(np.array(wanted.conditions() * n_batches)[kept].tolist()),
         target_ages_h=settings.target.ages_h,
         scatter=scatter,
         cautions=(),

@@ -21,7 +21,6 @@ class Wanted:
     check_target: IntArray  # position of the target, (n_checks,)
     check_age_h: FloatArray  # (n_checks,)
     check_temperature_c: FloatArray  # mean concrete temperature; NaN: standard curing, (n_checks,)
-    n_places: int  # checks of one target
     standard_c: float | None  # None: age is the clock
     scale_h: float  # hours of maturity in an hour of standard curing, as the population counts them
     q_range_k: tuple[float, float]
@@ -41,7 +40,6 @@ class Wanted:
             check_target=np.repeat(np.arange(len(targets_h)), len(places)),
             check_age_h=np.repeat(np.array(targets_h), len(places)),
             check_temperature_c=np.tile(places, len(targets_h)),
-            n_places=len(places),
             standard_c=population.standard_c,
             scale_h=population.scale_h,
             q_range_k=population.q_range_k,
