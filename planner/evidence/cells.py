@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import combinations
 from statistics import fmean
 
@@ -61,6 +61,10 @@ class Cells:
     checked_against: CheckedAgainst
     checked_by_batch: tuple[tuple[str, str], ...]
     n_breaks: int
+    # Site-cured cells of every age, not only at the targets: they tell maturity constants apart.
+    companion_view: IntArray = field(default_factory=lambda: np.empty(0, dtype=np.int64))  # (n_companions,)
+    companion_truth_mpa: FloatArray = field(default_factory=lambda: np.empty(0))  # (n_companions,)
+    companion_maturity_h: FloatArray = field(default_factory=lambda: np.empty((0, 0)))  # (n_settings, n_companions)
 
     @property
     def n_units(self) -> int:
@@ -114,7 +118,7 @@ def tabulate(records: Records, settings: Settings) -> Cells:
     if not views:
         raise InputError([_no_truth(targets)])
     _warn_of_unrecorded(candidates, ages, cautions)
-    return _arrays(views, ages, candidates, maturities, clock, breaks, settings, cautions)
+    return _arrays(views, ages, candidates, maturities, clock, breaks, site, settings, cautions)
 
 
 def _timed(breaks: Sequence[Break], clock: Clock, cautions: list[Caution]) -> list[Break]:
@@ -224,6 +228,7 @@ def _arrays(
     maturities: tuple[MaturitySetting, ...],
     clock: Clock,
     breaks: Sequence[Break],
+    site: dict[str, dict[tuple[float, str], list[Break]]],
     settings: Settings,
     cautions: list[Caution],
 ) -> Cells:
@@ -243,6 +248,8 @@ def _arrays(
     names = [mixes[view.batch] if settings.prior.hold_out == "mix" else view.batch for view in views]
     unit_names = tuple(dict.fromkeys(names))
     unit_at = {name: at for at, name in enumerate(unit_names)}
+    first_view = {view.batch: v for v, view in reversed(list(enumerate(views)))}
+    companions = [(v, items) for batch, v in first_view.items() for _, items in sorted(site[batch].items())]
     scatter = within_test_scatter(breaks, settings.prior)
     ages_h = np.array(ages)
     conditions = {view.batch: sorted({check[2] for check in view.checks}) for view in views}
@@ -276,6 +283,11 @@ def _arrays(
         checked_against=against,
         checked_by_batch=tuple((batch, ", ".join(listed)) for batch, listed in conditions.items()),
         n_breaks=len(breaks),
+        companion_view=np.array([v for v, _ in companions], dtype=np.int64),
+        companion_truth_mpa=np.array([fmean(i.strength_mpa for i in items) for _, items in companions]),
+        companion_maturity_h=np.array([clock.cell_maturity(items, maturities) for _, items in companions])
+        .reshape(len(companions), len(maturities))
+        .T,
     )
 
 
