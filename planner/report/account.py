@@ -13,6 +13,7 @@ from ..terms.recommendation import RatedChoice, Recommendation
 from . import words
 from .blocks import AgeLine, AgePicture, Bullets, Facts, Paragraph, Section
 from .comparison import comparison_table, shown_choices
+from .drawn_text import headed, temperature_section
 from .enough_text import enough_section
 from .honest_tables import age_table, fold_table, honest_table, limit_table, target_table
 from .programme_words import estimate_section, programme_section
@@ -26,10 +27,11 @@ NEXT_BATCH_UNKNOWN = "On a later batch: unknown."
 def recommendation_account(recommendation: Recommendation) -> tuple[Section, ...]:
     """Everything a reader needs to judge the recommendation, on one or two screens."""
     sections = (
-        _answer(recommendation),
+        headed(_answer(recommendation), recommendation),
         _compared(recommendation),
         _not_separated(recommendation),
         _new_batch(recommendation),
+        temperature_section(recommendation),
         _limit(recommendation),
         _ages(recommendation),
         enough_section(recommendation),
@@ -53,14 +55,17 @@ def score_account(scored: RatedChoice, recommendation: Recommendation) -> tuple[
     )
     table = comparison_table(recommendation, choices=(scored, *shown_choices(recommendation)), n_marked=1)
     sections = (
-        Section(
-            "Schedule asked about",
-            (
-                Facts(facts),
-                table,
-                Paragraph("How far off the schedule would be on these records. This approves nothing."),
-                _picture(recommendation, (scored, *_pictured(recommendation))),
+        headed(
+            Section(
+                "Schedule asked about",
+                (
+                    Facts(facts),
+                    table,
+                    Paragraph("How far off the schedule would be on these records. This approves nothing."),
+                    _picture(recommendation, (scored, *_pictured(recommendation))),
+                ),
             ),
+            recommendation,
         ),
         _new_batch(recommendation, heading="What the recommended schedule would meet on a new batch"),
         basis_section(recommendation),
@@ -213,13 +218,16 @@ def basis_section(told: Recommendation) -> Section:
     about.append(f"{youngest:.3g} to {oldest:.3g} h of maturity at the reference temperature")
     rests = (
         f"{evidence.grade}: {evidence.n_breaks} breaks of {evidence.n_batches} batches, "
-        f"{evidence.n_mixes} mixes; checked against {evidence.checked_against} strength"
+        f"{evidence.n_mixes} mixes; checked against "
+        + ("drawn batches" if evidence.checked_against == "drawn" else f"{evidence.checked_against} strength")
     )
     searched = (
         f"{search.n_choices} schedules, {search.n_joint_choices} with their curves, weightings and "
         f"constants; {search.n_draws} draws, seed {search.seed}, {search.seconds:.1f} s"
     )
     facts = [("Rests on", rests), ("Searched", searched), ("Valid for", "; ".join(about))]
+    if evidence.more_sentence:
+        facts.append(("More breaks", words.clean(evidence.more_sentence)))
     if valid.recalibrate_when:
         facts.append(
             ("Calibrate anew", "when " + "; ".join(words.clean(item) for item in valid.recalibrate_when))

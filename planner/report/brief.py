@@ -14,6 +14,7 @@ from . import words
 from .account import ages_picture, answer_facts, has_content, safe_reading_words, unknown_words
 from .blocks import Bullets, Column, Facts, Paragraph, Section, Table
 from .comparison import OUTSIDE_MARK, merged_choices
+from .drawn_text import headed
 from .honest_tables import later_table
 from .plain_blocks import NO_BREAK
 
@@ -29,7 +30,7 @@ _SHORTER_LABELS = {"as compared": "compared"}
 def brief_account(recommendation: Recommendation) -> tuple[Section, ...]:
     """What a reader needs to act; nothing that stands here is missing in the full account."""
     told = recommendation
-    sections = (_answer(told), _compared(told), _trust(told), _ages(told), _why(told), _cautions(told))
+    sections = (headed(_answer(told), told), _compared(told), _trust(told), _ages(told), _why(told), _cautions(told))
     return tuple(section for section in sections if has_content(section))
 
 
@@ -121,6 +122,8 @@ def _trust(told: Recommendation) -> Section:
         )
         text += "." if own is None else f"; the whole error on a new batch: {words.share(own.nested_rms)}."
         blocks.append(Paragraph(text))
+    if told.evidence.first_line:
+        blocks.append(Paragraph(words.clean(told.evidence.more_sentence)))
     return Section("What a new batch would meet", tuple(blocks))
 
 

@@ -75,6 +75,7 @@ def recommendation_document(recommendation: Recommendation) -> Document:
         "programme": programme_document(told.programme),
         "checks": plain_value(told.checks),
         "estimate": _estimate(told.estimate),
+        "by_temperature": plain_value(told.by_temperature),
     }
 
 

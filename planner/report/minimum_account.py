@@ -8,6 +8,7 @@ from ..terms.recommendation import Recommendation
 from . import words
 from .account import basis_section, cautions_section, has_content
 from .blocks import Block, Bullets, Column, Facts, Paragraph, Section, Table
+from .drawn_text import headed
 
 NEED_MARKS = {"must be there": "must", "may be there": "may", "does not help": "no help"}
 CUSTOMARY_LEAST = (
@@ -22,7 +23,7 @@ def minimum_account(answer: MinimumAnswer) -> tuple[Section, ...]:
     told = answer.recommendation
     targets = answer.targets if len(answer.targets) > 1 else ()
     sections = (
-        _answer(answer),
+        headed(_answer(answer), told),
         _ages_by_target(answer),
         *(_target(target, told) for target in (answer.together, *targets)),
         _clause(answer),

@@ -53,6 +53,7 @@ def render_page(
         .render(
             told=told,
             title=words.clean(told.title, limit=160) or "Recommended test ages",
+            first_line=words.clean(told.evidence.first_line),
             facts=answer_facts(told),
             first=first_screen(told, castings),
             n_first_cautions=FIRST_CAUTIONS,

@@ -10,6 +10,7 @@ from . import words
 from .account import basis_section, cautions_section, has_content, target_words
 from .blocks import Block, Bullets, Column, Facts, Paragraph, Section, Table
 from .comparison import unbroken_schedule
+from .drawn_text import headed
 from .programme_words import programme_section
 
 BAR_WIDTH = 24
@@ -23,7 +24,7 @@ def price_account(answer: PriceAnswer) -> tuple[Section, ...]:
     """Everything about cost, the answer first."""
     told = answer.recommendation
     sections = (
-        _answer(answer),
+        headed(_answer(answer), told),
         _frontier(answer.by_specimens, told, heading="Error against specimens", limit="specimens"),
         _frontier(answer.by_cost, told, heading="Error against money", limit="cost"),
         _gains(answer),

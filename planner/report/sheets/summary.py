@@ -21,6 +21,8 @@ def fill_summary(sheet: Worksheet, told: Recommendation, castings: Sequence[Brea
     set_widths(sheet, WIDTHS)
     put_text(sheet.cell(1, 1), words.clean(told.title, limit=160) or "Recommended test ages")
     sheet.cell(1, 1).font = TITLE
+    if told.evidence.first_line:
+        put_paragraph(sheet, 2, told.evidence.first_line, last_column=2, width=sum(WIDTHS))
     row = _pairs(sheet, 3, answer_facts(told))
     put_paragraph(sheet, row + 1, told.honest.sentence, last_column=2, width=sum(WIDTHS))
     sheet.cell(row + 1, 1).font = HEADING
