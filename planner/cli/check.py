@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from .options import plan_argument
+from .options import outside_option, plan_argument
 
 if TYPE_CHECKING:
     from ..terms.settings import Plan
@@ -24,7 +24,7 @@ TIDY_FILES = ("breaks.csv", "temperatures.csv")
     metavar="FOLDER",
     help="Also write what was understood as plain tables here, one row a break and one a reading.",
 )
-@click.option("--allow-outside", is_flag=True, help="Read files that the plan names outside its own folder.")
+@outside_option
 def check(plan: Path, folder: Path | None, allow_outside: bool) -> None:
     """Read the plan and its tables, list every problem and tell what the records hold."""
     from ..evidence.story import tell_story

@@ -13,7 +13,13 @@ from .options import computing_options, plan_argument
 @plan_argument
 @computing_options
 def minimum(
-    plan: Path, out: Path | None, seed: int, draws: int, workers: int | None, is_json: bool
+    plan: Path,
+    out: Path | None,
+    seed: int,
+    draws: int,
+    workers: int | None,
+    is_json: bool,
+    allow_outside: bool,
 ) -> None:
     """Say which break ages must be there for every target, how many, and draft a clause."""
     from ..pipeline import minimum as compute
@@ -27,7 +33,7 @@ def minimum(
 
     if out is not None:
         check_folder(out)
-    inputs = load_plan(plan)
+    inputs = load_plan(plan, allow_outside=allow_outside)
     with shown_progress() as progress:
         answer = compute(inputs, n_draws=draws, seed=seed, workers=workers, progress=progress)
     document = write_json(minimum_document(answer))

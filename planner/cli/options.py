@@ -16,6 +16,9 @@ plan_argument = click.argument("plan", type=click.Path(path_type=Path))
 json_option = click.option(
     "--json", "is_json", is_flag=True, help="Print one JSON document and nothing else."
 )
+outside_option = click.option(
+    "--allow-outside", is_flag=True, help="Read files that a plan names outside its own folder."
+)
 
 _COMPUTING = (
     click.option(
@@ -42,6 +45,7 @@ _COMPUTING = (
         "--workers", type=click.IntRange(min=1), default=None, help="Threads at work; default: all cores."
     ),
     json_option,
+    outside_option,
 )
 
 _LONG = (
@@ -57,14 +61,11 @@ _LONG = (
         metavar="ADDRESS",
         help="Work on the machines of a Dask scheduler, like tcp://host:8786, instead of threads.",
     ),
-    click.option(
-        "--allow-outside", is_flag=True, help="Read files that a plan names outside its own folder."
-    ),
 )
 
 
 def long_options(function: Function) -> Function:
-    """Add the options of commands that may work for hours, or on files of others."""
+    """Add the options of commands that may work for hours."""
     for option in reversed(_LONG):
         function = option(function)
     return function

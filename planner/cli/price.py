@@ -13,7 +13,13 @@ from .options import computing_options, plan_argument
 @plan_argument
 @computing_options
 def price(
-    plan: Path, out: Path | None, seed: int, draws: int, workers: int | None, is_json: bool
+    plan: Path,
+    out: Path | None,
+    seed: int,
+    draws: int,
+    workers: int | None,
+    is_json: bool,
+    allow_outside: bool,
 ) -> None:
     """Say what the calibration costs, what more specimens would buy, and how your schedule compares."""
     from ..pipeline import price as compute
@@ -27,7 +33,7 @@ def price(
 
     if out is not None:
         check_folder(out)
-    inputs = load_plan(plan)
+    inputs = load_plan(plan, allow_outside=allow_outside)
     with shown_progress() as progress:
         answer = compute(inputs, n_draws=draws, seed=seed, workers=workers, progress=progress)
     document = write_json(price_document(answer))

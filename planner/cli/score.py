@@ -27,6 +27,7 @@ def score(
     draws: int,
     workers: int | None,
     is_json: bool,
+    allow_outside: bool,
 ) -> None:
     """Say how far off a given schedule would be, beside the recommendation. Not an approval."""
     from ..pipeline import score as compute
@@ -39,7 +40,7 @@ def score(
     if out is not None:
         check_folder(out)
     schedule = parse_schedule(schedule_text)
-    inputs = load_plan(plan)
+    inputs = load_plan(plan, allow_outside=allow_outside)
     with shown_progress() as progress:
         scored, result = compute(
             inputs, schedule, n_draws=draws, seed=seed, workers=workers, progress=progress

@@ -17,6 +17,7 @@ import pytest
 
 from planner.report.document import recommendation_document, write_json
 from planner.terms.problems import InputError, NoScheduleError, Problem
+from tests.report.invented_answers import invented_minimum, invented_price
 
 from .conftest import Engine, Outcome
 
@@ -318,3 +319,17 @@ def test_help_loads_nothing_heavy() -> None:
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
     assert time.perf_counter() - start < 3.0  # 0.1 s at rest; the margin is for a busy machine
+
+
+@pytest.mark.parametrize("words", [("recommend",), ("score", "--schedule", "1 d x3, 7 d x3, 28 d x3"), ("price",), ("minimum",)])
+def test_every_command_reads_outside_the_folder_only_when_told(
+    run: Run, plan: Path, monkeypatch: pytest.MonkeyPatch, words: tuple[str, ...]
+) -> None:
+    answers = {"price": invented_price(), "minimum": invented_minimum()}
+    for name, answer in answers.items():
+        monkeypatch.setitem(sys.modules["planner.pipeline"].__dict__, name, lambda *_, answer=answer, **__: answer)
+    (plan.parent / "breaks.csv").rename(plan.parent.parent / "breaks.csv")
+    plan.write_text(plan.read_text().replace('"breaks.csv"', '"../breaks.csv"'))
+    command, *given = words
+    assert run(command, plan, *given).code == 2
+    assert run(command, plan, *given, "--allow-outside").code == 0
