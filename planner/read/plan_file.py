@@ -14,6 +14,7 @@ from .nearest import nearest
 from .plan_tables import REQUIRED, TABLES, PlanTable, keys_of
 
 MOST_PLAN_BYTES = 5_000_000
+MOST_DOTS = 1_000  # in one line: a key of n dotted parts costs the reader of TOML n^2 steps
 
 
 @dataclass(slots=True)
@@ -56,6 +57,12 @@ def _parsed(file: str, content: bytes, findings: Findings) -> dict[str, Any] | N
         findings.problem(
             file, f"The plan has {len(content) / 1e6:.0f} MB, more than {MOST_PLAN_BYTES / 1e6:g} MB. "
             "Is this the plan?"
+        )  # fmt: skip
+        return None
+    dotted = next((n for n, line in enumerate(content.splitlines(), start=1) if line.count(b".") > MOST_DOTS), None)
+    if dotted is not None:
+        findings.problem(
+            file, f"Line {dotted} has more than {MOST_DOTS:,} dots. Plans have tables of keys, nothing deeper."
         )  # fmt: skip
         return None
     try:
