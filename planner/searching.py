@@ -60,7 +60,7 @@ def search_of(plan: Plan, basis: Basis, work: Work) -> Search:
         offered=offered,
         scoring=scoring,
         rule=Rule(matrix, prices.tier),
-        draws=Draws(cells, n_draws=n_draws, seed=work.seed, most_specimens=settings.budget.specimens),
+        draws=Draws(cells, n_draws=n_draws, seed=work.seed),
         cost=prices.cost,
         n_visits=prices.n_visits,
         seed=work.seed,

@@ -28,7 +28,7 @@ def test_the_control_variate_is_unbiased(which):
     # plain one alone, so 4 standard errors: false alarm 6e-5.
     asked = settings()
     cells, scoring, choices, joints = prepared(programme(n_companions=4), asked)
-    draws = Draws(cells, n_draws=4000, seed=5, most_specimens=3)
+    draws = Draws(cells, n_draws=4000, seed=5)
     shown = resample_choice(cells, choices, 0, joints[which], draws)
     plain = (shown.drawn**2) @ scoring.weight / cells.n_units
     excess = (shown.drawn**2 - shown.linear**2) @ scoring.weight / cells.n_units
@@ -39,7 +39,7 @@ def test_the_control_variate_is_unbiased(which):
 
 def test_linear_curves_need_no_draws():
     cells, scoring, choices, joints = prepared(programme(), settings())
-    shown = resample_choice(cells, choices, 0, joints[2], Draws(cells, n_draws=200, seed=5, most_specimens=3))
+    shown = resample_choice(cells, choices, 0, joints[2], Draws(cells, n_draws=200, seed=5))
     np.testing.assert_allclose(shown.drawn, shown.linear, atol=1e-12)
     assert figures_of(cells, scoring, shown).monte_carlo_se < 1e-10
 
@@ -48,7 +48,7 @@ def test_closed_and_resampled_figures_agree():
     # Normal draws from a stated CV of 3 %, 4,000 of them: quantiles within some 3 %, shares within 0.02.
     asked = settings(prior=Prior(standard_curing_c=20.0, within_test_cv=0.03))
     cells, scoring, choices, joints = prepared(programme(n_batches=6), asked)
-    draws = Draws(cells, n_draws=4000, seed=6, most_specimens=3)
+    draws = Draws(cells, n_draws=4000, seed=6)
     for j in (0, 2):
         resampled = figures_of(cells, scoring, resample_choice(cells, choices, 0, joints[j], draws))
         closed = closed_figures(cells, scoring, choices, np.array([0]), np.array([j]), joints)
@@ -61,12 +61,12 @@ def test_closed_and_resampled_figures_agree():
 
 def test_draws_belong_to_batch_age_and_specimen():
     cells = tabulate(programme(), settings())
-    few = Draws(cells, n_draws=50, seed=3, most_specimens=3)
+    few = Draws(cells, n_draws=50, seed=3)
     whole = few.mean_departures(1, np.array([0, 2, 4]), np.array([2, 3, 2]))
-    again = Draws(cells, n_draws=50, seed=3, most_specimens=3)
+    again = Draws(cells, n_draws=50, seed=3)
     np.testing.assert_array_equal(again.mean_departures(1, np.array([4, 5]), np.array([2, 1]))[:, 0], whole[:, 2])
     assert not np.array_equal(few.mean_departures(0, np.array([0]), np.array([2]))[:, 0], whole[:, 0])
-    other = Draws(cells, n_draws=50, seed=4, most_specimens=3)
+    other = Draws(cells, n_draws=50, seed=4)
     assert not np.array_equal(other.mean_departures(1, np.array([0]), np.array([2]))[:, 0], whole[:, 0])
 
 
@@ -96,7 +96,7 @@ def test_the_noise_identity_and_the_unbiased_level():
     asked = settings(curves=("hyperbolic",), prior=Prior(standard_curing_c=20.0, within_test_cv=cv))
     records = programme(n_batches=3000, cv=cv, site_factor=1 / 1.06, seed=int(rng.integers(1000)))
     cells, scoring, choices, joints = prepared(records, asked)
-    shown = resample_choice(cells, choices, 0, joints[0], Draws(cells, n_draws=1, seed=1, most_specimens=3))
+    shown = resample_choice(cells, choices, 0, joints[0], Draws(cells, n_draws=1, seed=1))
     resampled = np.mean(shown.error**2 + shown.schedule_variance)
     parts = 0.06**2 + np.mean(shown.prior_variance + shown.schedule_variance) + 1.06**2 * cv**2 / m
     np.testing.assert_allclose(resampled, parts, rtol=0.06)
