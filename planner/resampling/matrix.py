@@ -21,7 +21,7 @@ from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray, Sing
 
 from .cutting import cut, maximal_patterns, scouts
 from .executors import Crew, Pending, Threads, done
-from .pieces import LOW_FACTOR, TIE_FACTOR, Piece
+from .pieces import LOW_FACTOR, TIE_FACTOR, Piece, near_with_holes
 from .question import Question, answer_piece, program_mark
 from .scoring import Scoring
 from .surroundings import Surroundings, present
@@ -179,7 +179,9 @@ class _Gathered:
         n_specimens = self._choices.n_specimens[row_choice]
         is_hole = np.isnan(loss).any(axis=1)
         is_low = is_low & (loss.mean(axis=1) <= LOW_FACTOR * threshold[-1, -1])
-        kept = np.flatnonzero(is_hole | is_low | _is_near(loss, n_specimens, threshold))
+        is_near = _is_near(loss, n_specimens, threshold)
+        is_near[is_hole] = near_with_holes(loss[is_hole], n_specimens[is_hole], threshold)
+        kept = np.flatnonzero(is_low | is_near)
         return ErrorMatrix(
             choices=self._choices,
             joints=joints,

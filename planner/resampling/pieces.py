@@ -23,6 +23,7 @@ from .units import add_to_units
 
 TIE_FACTOR = 1.21  # the rule ties nothing whose mean loss is above this times the best's
 LOW_FACTOR = 4.0  # the bootstrap's neighbourhood: within twice the root mean loss of the best
+EDGE = 1.0 + 1e-12  # loops and numpy add up in other orders: what is on an edge is ruled on when all is in
 HOLE_SLACK = 1.5  # rows with holes are scored through others, so more of them are handed back
 
 
@@ -138,10 +139,13 @@ def score_piece(
     is_near, is_low = np.zeros(len(rows), dtype=bool), np.zeros(len(rows), dtype=bool)
     threshold = threshold.copy()
     near_rows(
-        rows, n_specimens, threshold, np.inf if is_all_kept else TIE_FACTOR, np.repeat(is_maximal, len(joints)),
-        LOW_FACTOR * threshold[-1, -1], is_near, is_low,
+        rows, n_specimens, threshold, np.inf if is_all_kept else EDGE * TIE_FACTOR,
+        np.repeat(is_maximal, len(joints)), EDGE * LOW_FACTOR * threshold[-1, -1], is_near, is_low,
     )  # fmt: skip
-    is_near |= _near_with_holes(rows, is_hole, n_specimens, threshold)
+    at = np.flatnonzero(is_hole)
+    is_near[at] = near_with_holes(
+        rows[at], n_specimens[at], np.full_like(threshold, np.inf) if is_all_kept else threshold
+    )
     low = np.flatnonzero(is_low)
     is_low[low] = undominated(rows[low])
     kept = np.flatnonzero(is_near | is_low)
@@ -172,18 +176,14 @@ def _best_joints(loss: FloatArray) -> tuple[FloatArray, AnyArray]:
     return score, best
 
 
-def _near_with_holes(
-    rows: FloatArray, is_hole: BoolArray, n_specimens: IntArray, threshold: FloatArray
-) -> BoolArray:
-    """Mark rows with holes by the mean over the units they have, with more slack: a net, not a ruling."""
-    is_near = np.zeros(len(rows), dtype=bool)
-    at = np.flatnonzero(is_hole)
-    if at.size == 0:
-        return is_near
-    held = ~np.isnan(rows[at])
+def near_with_holes(rows: FloatArray, n_specimens: IntArray, threshold: FloatArray) -> BoolArray:
+    """Mark rows with holes by the mean over the units they have, with more slack: a net, not a ruling.
+
+    As in :func:`near_rows`; asked once more when all pieces are in, because the thresholds have fallen since.
+    """
+    held = ~np.isnan(rows)
     n_held = held.sum(axis=1)
-    mean = np.where(held, rows[at], 0.0).sum(axis=1) / np.maximum(n_held, 1)
-    limit = threshold[-1, n_specimens[at]]
+    mean = np.where(held, rows, 0.0).sum(axis=1) / np.maximum(n_held, 1)
+    limit = threshold[-1, n_specimens]
     wanted = np.where(np.isfinite(limit), HOLE_SLACK * TIE_FACTOR * limit, np.inf)
-    is_near[at] = (n_held > 0) & (mean < np.inf) & (mean <= wanted)
-    return is_near
+    return np.asarray((n_held > 0) & (mean < np.inf) & (mean <= wanted))
