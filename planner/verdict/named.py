@@ -74,7 +74,7 @@ def rate_named(search: Search, rater: Rater, limit: PlacementLimit | None, n_age
         if row is None:
             said.append(_not_compared(choices.schedule(which)))
             continue
-        choice = rater.rate(label, choices, which, matrix.joint_of(row))
+        choice = rater.rate_row(label, matrix, row)
         if limit is not None:
             choice = replace(choice, efficiency=limit.efficiency_of(choice.schedule))
         rated.append(choice)

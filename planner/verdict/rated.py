@@ -6,9 +6,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from planner.choices import ChoiceSet
 from planner.evidence import Cells
-from planner.resampling import Draws, ErrorMatrix, Joint, Scoring, figures_of, resample_choice
+from planner.resampling import Draws, ErrorMatrix, Scoring, figures_of, resample_choice
 from planner.terms.recommendation import RatedChoice, TargetFigures
 
 FEWEST_SHARED = 2
@@ -22,14 +21,15 @@ class Rater:
     scoring: Scoring
     draws: Draws
 
-    def rate(
-        self, label: str, choices: ChoiceSet, which: int, joint: Joint, *, note: str = ""
-    ) -> RatedChoice:
-        """Refit, resample and describe one joint choice."""
-        shown = resample_choice(self.cells, choices, which, joint, self.draws)
-        schedule = choices.schedule(which)
-        loss = self.scoring.loss(shown.error, shown.schedule_variance)
-        held = np.isfinite(loss)
+    def rate_row(self, label: str, matrix: ErrorMatrix, row: int) -> RatedChoice:
+        """Refit, resample and describe one joint choice, a row of the matrix.
+
+        Its score is what it was ranked by: the mean loss there, with what other schedules say of its curve.
+        """
+        which, joint = matrix.choice_of(row), matrix.joint_of(row)
+        shown = resample_choice(self.cells, matrix.choices, which, joint, self.draws)
+        schedule = matrix.choices.schedule(which)
+        held = np.isfinite(matrix.loss[row])
         noise = self.scoring.by_unit(np.nan_to_num(shown.schedule_variance))[held]
         return RatedChoice(
             label=label,
@@ -38,7 +38,7 @@ class Rater:
             weighting=joint.weighting,
             maturity=joint.maturity,
             n_batches=int(held.sum()),
-            score=float(loss[held].mean()),
+            score=float(matrix.loss[row, held].mean()),
             error=figures_of(self.cells, self.scoring, shown),
             per_target=tuple(
                 TargetFigures(age_h=age_h, figures=figures_of(self.cells, self.scoring, shown, target=t))
@@ -47,12 +47,7 @@ class Rater:
             n_visits=schedule.n_ages,
             schedule_rms=float(np.sqrt(noise.mean())),
             is_extrapolating=shown.is_extrapolating,
-            note=note,
         )
-
-    def rate_row(self, label: str, matrix: ErrorMatrix, row: int) -> RatedChoice:
-        """Describe a row of the matrix."""
-        return self.rate(label, matrix.choices, matrix.choice_of(row), matrix.joint_of(row))
 
 
 def relabelled(choice: RatedChoice, label: str) -> RatedChoice:
