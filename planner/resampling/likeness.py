@@ -83,9 +83,12 @@ def _squared_distance(cells: Cells, setting: int, companion: int) -> float:
     held = np.isfinite(cells.mean_mpa[view])
     if held.sum() < 2:
         return 0.0
-    knots = np.log(cells.maturity_h[setting, view, held])
+    maturity, reached = cells.maturity_h[setting, view, held], cells.companion_maturity_h[setting, companion]
+    if not (maturity[0] > 0.0 and np.all(np.diff(maturity) > 0.0) and reached > 0.0):
+        return 1.0  # constants under which frozen concrete has no maturity deny it the strength it broke at
+    knots = np.log(maturity)
     strength = cells.mean_mpa[view, held]
-    at = np.log(cells.companion_maturity_h[setting, companion])
+    at = np.log(reached)
     right = int(np.clip(np.searchsorted(knots, at), 1, knots.size - 1))
     share = (at - knots[right - 1]) / (knots[right] - knots[right - 1])
     reading = (1.0 - share) * strength[right - 1] + share * strength[right]
