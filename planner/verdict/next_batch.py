@@ -14,7 +14,7 @@ from scipy.special import chdtri
 
 from planner.evidence import Cells
 from planner.resampling import ErrorMatrix, PairErrors, Scoring, pair_errors
-from planner.terms.arrays import FloatArray
+from planner.terms.arrays import BoolArray, FloatArray
 from planner.terms.recommendation import NextBatchVerdict
 
 from .nested import Nested
@@ -82,19 +82,18 @@ def next_batch_verdict(
     rms = float(np.sqrt(mean_square))
     between = max(mean_square - max(own_level, 0.0), 0.0) / 2.0
     narrowed = _narrowed(errors, mean_square)
-    beyond = float(errors.weight @ (narrowed > scoring.tolerance))
     equivalents = batch_equivalents(errors)
     n_degrees = max(errors.n_batches - 1, 1)
     is_bounded = errors.n_batches >= FEWEST_FOR_BOUNDS
     return NextBatchVerdict(
         rms=rms,
         rms_upper_95=rms * float(np.sqrt(n_degrees / chdtri(n_degrees, 0.95))) if is_bounded else None,
-        within_tolerance=float(errors.weight @ (np.abs(narrowed) <= scoring.tolerance)),
+        within_tolerance=_share(errors, np.abs(narrowed) <= scoring.tolerance),
         within_tolerance_lower_95=share_inside_lower(equivalents, tolerance=scoring.tolerance)
         if is_bounded
         else None,
-        over_predicted_any=float(errors.weight @ (narrowed > 0)),
-        over_predicted_beyond_tolerance=beyond,
+        over_predicted_any=_share(errors, narrowed > 0),
+        over_predicted_beyond_tolerance=_share(errors, narrowed > scoring.tolerance),
         between_batch_cv=float(np.sqrt(between)),
         rms_by_trial_batches=trial_batches(own_level, own_rms, between),
         basis="pairs of batches",
@@ -144,6 +143,11 @@ def batch_equivalents(errors: NextBatchErrors) -> FloatArray:
     deviation = means - means.mean()
     own = float(np.std(deviation, ddof=1)) if len(read) > 1 else 0.0
     return np.asarray(mean + (deviation * (spread / own) if own > 0 else np.zeros_like(deviation)))
+
+
+def _share(errors: NextBatchErrors, is_counted: BoolArray) -> float:
+    """Weight of the pairs counted; weights that sum to 1 may add up to a last digit more."""
+    return min(float(errors.weight @ is_counted), 1.0)
 
 
 def _narrowed(errors: NextBatchErrors, mean_square: float) -> FloatArray:

@@ -13,7 +13,7 @@ import numpy as np
 from planner.choices import ChoiceSet
 from planner.curves import CURVES
 from planner.evidence import Cells
-from planner.fitting.twin import fit_twin
+from planner.fitting.single import fit_curve
 from planner.resampling import ErrorMatrix, Scoring
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.recommendation import Limit
@@ -23,6 +23,7 @@ from planner.terms.settings import CurveName
 from .limit import LeastVariance, efficiency, least_mean_variance, mean_variance
 
 SMOOTH: tuple[CurveName, ...] = ("hyperbolic", "exponential", "logarithmic")
+MOST_VIEWS = 12  # that the limit is computed over: a mean over batches, nobody reads it to the last digit
 LEAST_SHARE = 0.02  # of the specimens, for an age of the best placement to be named
 
 
@@ -90,30 +91,25 @@ def placement_limit(
 ) -> PlacementLimit | None:
     """Limit under the smooth curve of lowest mean loss; None where no smooth curve can be fitted.
 
-    `most_views` takes as many of the views, spread evenly; all where None.
+    Computed over views that were broken at every offered age and matured all the while (frost below the
+    datum leaves maturity at 0): `most_views` of them, spread evenly, 12 where None.
     """
     best = _best_smooth(matrix)
     smooth = [name for name in curves if name in SMOOTH]
     if best is None or not smooth:
         return None
     joint = matrix.joints[best]
-    curve = CURVES[joint.curve]
+    if len(offered) < CURVES[joint.curve].fewest_ages:
+        return None
     models: list[tuple[FloatArray, FloatArray, float]] = []
-    n_views = len(cells.view_batch)
-    for view in np.unique(np.linspace(0, n_views - 1, min(most_views or n_views, n_views)).astype(np.int64)):
+    for view in _some(_whole_views(cells, joint.setting, offered), most_views or MOST_VIEWS):
         maturity = cells.maturity_h[joint.setting, view, offered]
-        mean = cells.mean_mpa[view, offered]
-        held = np.isfinite(mean)
-        if held.sum() < max(curve.fewest_ages, 2):
-            continue
-        fit = fit_twin(joint.curve, maturity[held], mean[held], weighting=joint.weighting)
+        fit = fit_curve(joint.curve, maturity, cells.mean_mpa[view, offered], weighting=joint.weighting)
         own = np.flatnonzero(cells.check_view == view)
-        if not held.all():
-            continue
-        slopes = curve.derivative(maturity, fit.parameters, knots_h=fit.knots_h)
+        slopes = fit.derivative(maturity)
         sigma = cells.cv[offered] * np.maximum(fit.predict(maturity), 1e-9)
         at = cells.check_maturity_h[joint.setting, own]
-        answers = curve.derivative(at, fit.parameters, knots_h=fit.knots_h)
+        answers = fit.derivative(at)
         strengths = np.maximum(fit.predict(at), 1e-9)
         models += [
             (
@@ -130,6 +126,20 @@ def placement_limit(
     if least is None:
         return None
     return PlacementLimit(sensitivities, gradients, shares, least, cells.ages_h[offered], joint.curve)
+
+
+def _whole_views(cells: Cells, setting: int, offered: IntArray) -> list[int]:
+    """Views with strength at every offered age and maturity that rises all the while, by name of the batch."""
+    mean, maturity = cells.mean_mpa[:, offered], cells.maturity_h[setting][:, offered]
+    at_check = np.full(len(mean), True)
+    np.logical_and.at(at_check, cells.check_view, cells.check_maturity_h[setting] > 0)
+    is_whole = (mean > 0).all(axis=1) & (maturity[:, 0] > 0) & (np.diff(maturity, axis=1) > 0).all(axis=1) & at_check
+    return sorted(np.flatnonzero(is_whole).tolist(), key=lambda view: cells.view_batch[view])
+
+
+def _some(views: list[int], most: int) -> list[int]:
+    """At most so many of them, spread evenly."""
+    return [views[at] for at in np.unique(np.linspace(0, len(views) - 1, min(most, len(views))).astype(np.int64))]
 
 
 def _best_smooth(matrix: ErrorMatrix) -> int | None:

@@ -144,20 +144,7 @@ PLANS = {
 }  # fmt: skip
 
 
-KNOWN = {
-    "danger and the worst target": "a share of weighted pairs sums to 1 + 2e-16",
-    "weights far apart": "a share of weighted pairs sums to 1 + 2e-16",
-    "frost and steam": "the limit fits a batch whose maturity never rises under the chosen datum",
-    "constants at their ends": "the limit fits a batch whose maturity never rises under the chosen datum",
-}
-
-
-def marked(name: str) -> Any:
-    """A case, expected to fail where its fault is known and stands in `KNOWN`."""
-    return pytest.param(name, marks=pytest.mark.xfail(reason=KNOWN[name])) if name in KNOWN else name
-
-
-@pytest.mark.parametrize("name", [marked(name) for name in PLANS])
+@pytest.mark.parametrize("name", PLANS)
 def test_every_figure_is_a_figure(name: str) -> None:
     plan = PLANS[name]()
     try:
