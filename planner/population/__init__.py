@@ -2,7 +2,7 @@
 
 from planner.terms.drawn import Gain, TemperatureRow
 
-from .basis import Basis, basis_of
+from .basis import Basis, basis_of, some_batches
 from .bound import bound_over_populations, population_means
 from .draw_cautions import nearest_tested_h, untested_ages
 from .drawing import Drawn, draw_cells
@@ -35,6 +35,7 @@ __all__ = [
     "published_first_line",
     "published_population",
     "site_cautions",
+    "some_batches",
     "temperature_table",
     "untested_ages",
     "usual_additions",

@@ -7,7 +7,8 @@ from importlib import metadata
 import numpy as np
 
 from planner.choices import choice_set
-from planner.resampling import error_matrix
+from planner.population import some_batches
+from planner.resampling import Scoring, error_matrix
 from planner.terms.arrays import FloatArray
 from planner.terms.enough import Enough
 from planner.terms.problems import NoScheduleError
@@ -89,6 +90,7 @@ def advise(search: Search) -> Recommendation:
     three = limit.limit_for(recommended.schedule) if limit is not None else None
     customary = named.first("customary")
     said = cautions(Circumstances(settings, search.plan.records, search.basis, matrix, recommended, honest))
+    listed = some_batches(cells) if is_drawn else cells
     told = Recommendation(
         version=metadata.version("test-age-planner"),
         title=settings.title,
@@ -131,8 +133,8 @@ def advise(search: Search) -> Recommendation:
         standing_cautions=STANDING,
         choices=choice_table(
             matrix,
-            cells,
-            search.scoring,
+            listed,
+            Scoring.of(listed, settings.target),
             search.draws,
             cost=search.cost,
             n_visits=search.n_visits,
