@@ -27,15 +27,16 @@ def test_pooled_by_hand():
     scatter = within_test_scatter(breaks, Prior())
     np.testing.assert_allclose(scatter.pooled_cv, np.sqrt((0.02 + 0.005) / 3))
     assert not scatter.is_by_age
+    # Scaled by sqrt(n / (n - 1)) their squares are 0.02 twice, 0.00375 twice and 0: a mean of 0.0095. In its units:
     np.testing.assert_allclose(
-        sorted(scatter.residual * scatter.pooled_cv),
-        sorted(np.r_[np.array([-0.1, 0.1]) * np.sqrt(2), np.array([-0.05, 0.0, 0.05]) * np.sqrt(1.5)]),
+        sorted(scatter.residual),
+        np.array([-np.sqrt(0.02), -np.sqrt(0.00375), 0.0, np.sqrt(0.00375), np.sqrt(0.02)]) / np.sqrt(0.0095),
         atol=1e-15,
     )
 
 
 def test_residuals_have_the_variance_of_a_specimen():
-    # 12 batches of 3: 24 degrees of freedom; scaled residuals carry the pooled CV whole, to rounding.
+    # 12 batches of 3: in units of the CV their mean square is 1, so draws carry the CV whole, to rounding.
     scatter = within_test_scatter(cells_with({24.0: 0.04}), Prior())
     np.testing.assert_allclose(np.mean(scatter.residual**2), 1.0, rtol=1e-12)
 
