@@ -196,6 +196,7 @@ def test_the_exception_carries_what_the_check_lists(tmp_path: Path) -> None:
         (b"title = \xff\xfe", "no UTF-8 text"),
         (b"a = " + b"[" * 20_000, "nested too deeply"),
         (b"a = " + b"9" * 10_000, "This is not TOML"),
+        (b"title = 'T'\n" + b".".join([b"a"] * 20_000) + b" = 1", "Line 2 has more than 1,000 dots"),
         (b"#" * 5_000_001, "The plan has 5 MB"),
     ],
 )

@@ -22,7 +22,7 @@ from planner.verdict.batch_bootstrap import (
 )
 
 
-def plain_rule(loss, variance, over, rank, counts):
+def plain_rule(loss, variance, over, rank, counts, level=None):
     """The rule in plain Python for one world: the training batches written out one by one."""
     training = [batch for batch, count in enumerate(counts) for _ in range(count)]
     choices = range(len(loss))
@@ -31,6 +31,7 @@ def plain_rule(loss, variance, over, rank, counts):
         return sum(rows[choice][batch] for batch in training) / len(training)
 
     best = min(choices, key=lambda choice: (mean(loss, choice), rank[choice]))
+    square = mean(loss, best) if level is None else max(mean(level, best), mean(variance, best))
     within = []
     for choice in choices:
         steps = [loss[choice][batch] - loss[best][batch] for batch in training]
@@ -40,7 +41,7 @@ def plain_rule(loss, variance, over, rank, counts):
             spread = sqrt(sum((step - middle) ** 2 for step in steps) / (len(steps) - 1))
         if (
             middle <= spread / sqrt(len(steps))
-            and mean(loss, choice) <= 1.21 * mean(loss, best)
+            and middle <= 0.21 * square
             and mean(variance, choice) <= 1.21 * mean(variance, best)
             and not any(over[choice][batch] and not over[best][batch] for batch in training)
         ):
@@ -90,19 +91,24 @@ def test_beyond_ten_batches_worlds_are_drawn_with_a_seed() -> None:
 
 
 @settings(max_examples=60, deadline=None)
-@given(st.integers(0, 2**32 - 1), st.integers(1, 9), st.integers(2, 5), st.booleans())
-def test_rule_equals_its_plain_twin(seed: int, n_choices: int, n_batches: int, has_equals: bool) -> None:
-    loss, variance, over, rank = programme(np.random.default_rng(seed), n_choices, n_batches)
+@given(st.integers(0, 2**32 - 1), st.integers(1, 9), st.integers(2, 5), st.booleans(), st.booleans())
+def test_rule_equals_its_plain_twin(
+    seed: int, n_choices: int, n_batches: int, has_equals: bool, has_level: bool
+) -> None:
+    generator = np.random.default_rng(seed)
+    loss, variance, over, rank = programme(generator, n_choices, n_batches)
     counts = np.concatenate(
         (bootstrap_weights(n_batches)[0], leave_one_out_counts(n_batches), np.ones((1, n_batches), np.int64))
     )
     if has_equals:
         rank = rank // 3
-    best, chosen = apply_rule(loss, variance, over, rank, counts)
-    expected = [plain_rule(loss.tolist(), variance.tolist(), over, rank, row) for row in counts.tolist()]
+    level = loss - variance - generator.uniform(0.0, 0.0008, loss.shape) if has_level else None
+    best, chosen = apply_rule(loss, variance, over, rank, counts, level=level)
+    levels = None if level is None else level.tolist()
+    expected = [plain_rule(loss.tolist(), variance.tolist(), over, rank, row, levels) for row in counts.tolist()]
     assert list(zip(best.tolist(), chosen.tolist(), strict=True)) == [world[:2] for world in expected]
     full_best, _, full_tied = expected[-1]
-    assert np.flatnonzero(tied(loss, variance, over, full_best)).tolist() == full_tied
+    assert np.flatnonzero(tied(loss, variance, over, full_best, level=level)).tolist() == full_tied
 
 
 ONE_WORLD = np.ones((1, 4), dtype=np.int64)
@@ -130,17 +136,37 @@ def test_ties_by_hand(cheaper: list[float], variance: np.ndarray, over: np.ndarr
     assert picked.tolist() == [chosen]
 
 
+@pytest.mark.parametrize(
+    ("level", "variance", "is_tied"),
+    [
+        # Behind by 0.05 on average, well within scatter; the mean loss of 1 alone would let 0.21 through.
+        (0.25, 0.1, True),  # 0.21 x 0.25 = 0.0525
+        (0.23, 0.1, False),  # 0.0483
+        (-0.5, 0.25, True),  # the level is floored at the variance
+        (-0.5, 0.23, False),
+    ],
+)
+def test_a_lead_is_capped_by_the_true_square(level: float, variance: float, is_tied: bool) -> None:
+    loss = np.array([BEST, [1.4, 0.8, 1.2, 0.8]])
+    levels, variances = np.full((2, 4), level), np.full((2, 4), variance)
+    _, picked = apply_rule(loss, variances, NONE_OVER, np.array([7, 3]), ONE_WORLD, level=levels)
+    assert picked.tolist() == [int(is_tied)]
+    assert tied(loss, variances, NONE_OVER, 0, level=levels).tolist() == [True, is_tied]
+
+
 def test_rule_does_not_look_at_what_is_left_out() -> None:
     generator = np.random.default_rng(1)
     loss, variance, over, rank = programme(generator, 30, 6)
     counts = leave_one_out_counts(6)
-    best, chosen = apply_rule(loss, variance, over, rank, counts)
+    best, chosen = apply_rule(loss, variance, over, rank, counts, level=loss - variance)
     for fold in range(6):
         changed = [loss.copy(), variance.copy(), over.copy()]
+        level = loss - variance
+        level[:, fold] = generator.uniform(-1, 1, 30)
         changed[0][:, fold] = generator.uniform(0, 1, 30)
         changed[1][:, fold] = generator.uniform(0, 1, 30)
         changed[2][:, fold] = generator.uniform(0, 1, 30) > 0.5
-        again_best, again_chosen = apply_rule(*changed, rank, counts[fold : fold + 1])
+        again_best, again_chosen = apply_rule(*changed, rank, counts[fold : fold + 1], level=level)
         assert (again_best[0], again_chosen[0]) == (best[fold], chosen[fold])
 
 

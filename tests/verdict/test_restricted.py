@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -58,12 +60,30 @@ def test_compiled_minima_are_the_plain_ones(seed: int, n_units: int, has_holes: 
             np.testing.assert_equal(left_out[unit, c], held)
 
 
-def test_the_table_agrees_with_the_search() -> None:
+@pytest.mark.parametrize("over_weight", [1.0, 3.0])  # the loss is linear in the variance, or it is not
+@pytest.mark.parametrize("variance_factor", [1.0, 2.0])
+@pytest.mark.parametrize("has_penalty", [False, True])
+def test_the_table_agrees_with_the_search(over_weight: float, variance_factor: float, has_penalty: bool) -> None:
     table, _ = small_table()
-    matrix = error_matrix(table.cells, table.choices, table.joints, table.scoring)
+    scoring = replace(table.scoring, over_weight=over_weight, variance_factor=variance_factor)
+    without = error_matrix(table.cells, table.choices, table.joints, scoring)
+    if has_penalty:
+        penalty = np.random.default_rng(6).uniform(0.0, 2e-3, (len(table.joints), scoring.n_units))
+        scoring = replace(scoring, penalty=penalty)
+    table = fold_table(table.cells, table.choices, table.joints, scoring)
+    matrix = error_matrix(table.cells, table.choices, table.joints, scoring)
     np.testing.assert_allclose(table.loss[-1], matrix.score, rtol=2e-6)
     # as many ages as parameters: both weightings fit alike, and equal losses fall either way
     assert (table.joint[-1] == matrix.best_joint).mean() > 0.95
+    if has_penalty:
+        at = {row: n for n, row in enumerate(zip(without.row_choice.tolist(), without.row_joint.tolist(), strict=True))}
+        both = [(n, at[row]) for n, row in enumerate(zip(matrix.row_choice.tolist(), matrix.row_joint.tolist(), strict=True))
+                if row in at]  # fmt: skip
+        assert len(both) > 10
+        for own, bare in both:
+            np.testing.assert_allclose(
+                matrix.loss[own], without.loss[bare] + penalty[matrix.row_joint[own]], rtol=1e-12
+            )
 
 
 def test_a_pick_under_a_mask_is_the_argmin_of_what_it_allows() -> None:

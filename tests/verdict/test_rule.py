@@ -16,7 +16,7 @@ JOINT = Joint("hyperbolic", "absolute", 0, MaturitySetting("age"))
 OTHER = Joint("logarithmic", "absolute", 0, MaturitySetting("age"))
 
 
-def matrix_of(loss, *, choice=None, joint=None, variance=None, is_over=None):
+def matrix_of(loss, *, choice=None, joint=None, variance=None, is_over=None, level=None):
     """Rows by hand; schedule k breaks at ages 0 and k + 1."""
     rows = np.array(loss, dtype=np.float64)
     n_rows = len(rows)
@@ -30,7 +30,7 @@ def matrix_of(loss, *, choice=None, joint=None, variance=None, is_over=None):
         row_choice=choice,
         row_joint=np.zeros(n_rows, dtype=np.int64) if joint is None else np.array(joint),
         loss=rows,
-        level=rows.astype(np.float32),
+        level=(rows if level is None else np.array(level)).astype(np.float32),
         variance=full.astype(np.float32),
         is_over=np.zeros(rows.shape, dtype=bool) if is_over is None else np.array(is_over),
         is_low=np.ones(n_rows, dtype=bool),
@@ -72,6 +72,8 @@ def test_equally_cheap_tied_choices_go_by_loss():
         ({}, True),
         ({"variance": [[0.01] * 4, [0.0125] * 4]}, False),  # above 1.21 times the best's
         ({"variance": [[0.01] * 4, [0.012] * 4]}, True),
+        ({"level": [[1.0] * 4, [1.0] * 4]}, False),  # behind by 0.25, above 0.21 of the best's true square
+        ({"level": [[1.2] * 4, [9.0] * 4]}, True),  # 0.252; the other's own level does not count
         ({"is_over": [[False] * 4, [False, True, False, False]]}, False),  # a batch the best does not miss
         ({"is_over": [[False, True, False, False], [False, True, False, False]]}, True),
     ],
