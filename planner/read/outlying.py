@@ -42,8 +42,8 @@ def note_outlying(breaks: Iterable[Break], findings: Findings) -> None:
         allowed = acceptable_range(len(companions), companions[0].geometry)
         if spread > allowed:
             rows = listed(item.row for item in companions)
-            text = f"{batch} {curing} {age_label(age_h)} (rows {rows}): {percent(spread)}, acceptable {percent(allowed)}"
-            beyond.append((allowed / spread, text))
+            where = f"{batch} {curing} {age_label(age_h)} (rows {rows})"
+            beyond.append((allowed / spread, f"{where}: {percent(spread)}, acceptable {percent(allowed)}"))
     if beyond:
         findings.caution(
             "outlying-break",

@@ -1,1 +1,1 @@
-"""What the errors allow to be said: nested selection, ties, honest bounds, the limit, reasons. Data, not words on a page."""
+"""What the errors allow to be said: nested selection, ties, honest bounds, limit, reasons. Data, no words on a page."""

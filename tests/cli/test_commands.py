@@ -321,7 +321,9 @@ def test_help_loads_nothing_heavy() -> None:
     assert time.perf_counter() - start < 3.0  # 0.1 s at rest; the margin is for a busy machine
 
 
-@pytest.mark.parametrize("words", [("recommend",), ("score", "--schedule", "1 d x3, 7 d x3, 28 d x3"), ("price",), ("minimum",)])
+@pytest.mark.parametrize(
+    "words", [("recommend",), ("score", "--schedule", "1 d x3, 7 d x3, 28 d x3"), ("price",), ("minimum",)]
+)
 def test_every_command_reads_outside_the_folder_only_when_told(
     run: Run, plan: Path, monkeypatch: pytest.MonkeyPatch, words: tuple[str, ...]
 ) -> None:

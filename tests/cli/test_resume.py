@@ -108,7 +108,7 @@ def test_interrupted_it_says_how_to_go_on_and_a_changed_input_is_not_mixed(
     (out / "recommendation.json").write_text("from before")
     process = begin("recommend", large, *SPEED, "--out", out)
     stdout, err = stop_when(process, lambda: len(pieces(out)) >= 2, signal.SIGINT)
-    assert process.returncode == 130
+    assert process.returncode == 130, err
     assert stdout == ""
     assert "Traceback" not in err
     assert "with --resume to go on" in err

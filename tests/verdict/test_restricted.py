@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from planner.resampling import error_matrix
+from planner.resampling import ErrorMatrix, error_matrix
 from planner.verdict.fold_minima import lowest_by_fold
 from planner.verdict.restricted import fold_table, part_of, restrict, thinned
 from planner.verdict.standing import figures_at, standing
@@ -60,6 +60,12 @@ def test_compiled_minima_are_the_plain_ones(seed: int, n_units: int, has_holes: 
             np.testing.assert_equal(left_out[unit, c], held)
 
 
+def rows_of(matrix: ErrorMatrix) -> dict[tuple[int, int], np.ndarray]:
+    """Losses by schedule and joint."""
+    keys = zip(matrix.row_choice.tolist(), matrix.row_joint.tolist(), strict=True)
+    return dict(zip(keys, matrix.loss, strict=True))
+
+
 @pytest.mark.parametrize("over_weight", [1.0, 3.0])  # the loss is linear in the variance, or it is not
 @pytest.mark.parametrize("variance_factor", [1.0, 2.0])
 @pytest.mark.parametrize("has_penalty", [False, True])
@@ -76,14 +82,11 @@ def test_the_table_agrees_with_the_search(over_weight: float, variance_factor: f
     # as many ages as parameters: both weightings fit alike, and equal losses fall either way
     assert (table.joint[-1] == matrix.best_joint).mean() > 0.95
     if has_penalty:
-        at = {row: n for n, row in enumerate(zip(without.row_choice.tolist(), without.row_joint.tolist(), strict=True))}
-        both = [(n, at[row]) for n, row in enumerate(zip(matrix.row_choice.tolist(), matrix.row_joint.tolist(), strict=True))
-                if row in at]  # fmt: skip
+        bare, told = rows_of(without), rows_of(matrix)
+        both = bare.keys() & told.keys()
         assert len(both) > 10
-        for own, bare in both:
-            np.testing.assert_allclose(
-                matrix.loss[own], without.loss[bare] + penalty[matrix.row_joint[own]], rtol=1e-12
-            )
+        for choice, joint in both:
+            np.testing.assert_allclose(told[choice, joint], bare[choice, joint] + penalty[joint], rtol=1e-12)
 
 
 def test_a_pick_under_a_mask_is_the_argmin_of_what_it_allows() -> None:
