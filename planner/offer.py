@@ -29,9 +29,7 @@ def offered_choices(plan: Plan, cells: Cells | None = None) -> tuple[Cells, IntA
     """
     settings = plan.settings
     cells = tabulate(plan.records, settings) if cells is None else cells
-    offered = offered_ages(
-        cells.ages_h, cells.is_candidate, cells.typical_mpa(), settings.choices, settings.budget
-    )
+    offered = offered_ages(cells.ages_h, cells.is_candidate, cells.typical_mpa(), settings.choices, settings.budget)
     choices = enumerate_choices(cells.ages_h, offered, settings.choices, settings.budget)
     return cells, offered, affordable(choices, settings)
 

@@ -114,8 +114,7 @@ class StrengthMaturityRegressor(RegressorMixin, BaseEstimator):  # type: ignore[
     def _maturity(self, table: Any) -> FloatArray:
         if not 0 <= self.maturity_column < table.shape[1]:
             raise ValueError(
-                f"maturity_column must name one of the {table.shape[1]} columns from 0, "
-                f"given {self.maturity_column}."
+                f"maturity_column must name one of the {table.shape[1]} columns from 0, given {self.maturity_column}."
             )
         if np.any(table < 0):
             raise ValueError(

@@ -49,9 +49,7 @@ def search_of(plan: Plan, basis: Basis, work: Work) -> Search:
     cells, offered, choices = offered_choices(plan, basis.cells)
     joints = joints_of(settings.curves, cells.settings)
     scoring = scoring_of(basis, choices, joints, settings)
-    matrix = error_matrix(
-        cells, choices, joints, scoring, n_workers=work.n_workers, progress=work.progress
-    )
+    matrix = error_matrix(cells, choices, joints, scoring, n_workers=work.n_workers, progress=work.progress)
     prices = rank_prices(choices, settings)
     n_draws = min(work.n_draws, MOST_DRAWS_OF_DRAWN) if basis.is_drawn else work.n_draws
     return Search(
@@ -81,9 +79,7 @@ def scoring_of(basis: Basis, choices: ChoiceSet, joints: tuple[Joint, ...], sett
     return with_likeness(basis.cells, choices, joints, plain)
 
 
-def fold_table_of(
-    basis: Basis, choices: ChoiceSet, scoring: Scoring, settings: Settings, work: Work
-) -> FoldTable:
+def fold_table_of(basis: Basis, choices: ChoiceSet, scoring: Scoring, settings: Settings, work: Work) -> FoldTable:
     """Every schedule without each unit in turn."""
     return fold_table(
         basis.cells,

@@ -59,9 +59,7 @@ class FreshBatches:
         noise = np.random.default_rng((*self.seed_words, READINGS, number)).standard_normal(true_c.shape)
         return times_h, np.round(true_c + LOGGER_NOISE_C * noise, 1)
 
-    def specimens_mpa(
-        self, condition: str, age_h: ArrayLike, n_specimens: int, *, repeat: int = 0
-    ) -> FloatArray:
+    def specimens_mpa(self, condition: str, age_h: ArrayLike, n_specimens: int, *, repeat: int = 0) -> FloatArray:
         """Strengths of specimens as broken [MPa], shape ``(n_batches, n_ages, n_specimens)``.
 
         The same question gives the same breaks; another `repeat` gives other specimens of the same concrete.
@@ -71,9 +69,7 @@ class FreshBatches:
         number = self.conditions.index(condition)
         rng = np.random.default_rng((*self.seed_words, SPECIMENS, number, repeat))
         scatter = within_test_cv(self.scenario, ages_h)[None, :, None]
-        broken: FloatArray = truth[:, :, None] * (
-            1.0 + scatter * rng.standard_normal((*truth.shape, n_specimens))
-        )
+        broken: FloatArray = truth[:, :, None] * (1.0 + scatter * rng.standard_normal((*truth.shape, n_specimens)))
         return broken
 
     def _exposure(self, condition: str) -> Exposure:
@@ -153,9 +149,7 @@ def draw_records(
         rate = truth.laws.rate.copy()
         rate[chosen.slow_batch] *= chosen.law.slow_batch_rate
         truth = replace(truth, laws=replace(truth.laws, rate=rate))
-    return Programme(
-        breaks=_break_rows(truth, has_oddities=has_oddities), readings=_reading_rows(truth), truth=truth
-    )
+    return Programme(breaks=_break_rows(truth, has_oddities=has_oddities), readings=_reading_rows(truth), truth=truth)
 
 
 def exposures_of(scenario: Scenario, batch: int) -> tuple[str, ...]:
@@ -166,9 +160,7 @@ def exposures_of(scenario: Scenario, batch: int) -> tuple[str, ...]:
 def _break_rows(truth: FreshBatches, *, has_oddities: bool) -> tuple[BreakRow, ...]:
     scenario = truth.scenario
     broken_mpa = {
-        climate.name: truth.specimens_mpa(
-            climate.name, _tested_ages(scenario, climate.curing), scenario.n_companions
-        )
+        climate.name: truth.specimens_mpa(climate.name, _tested_ages(scenario, climate.curing), scenario.n_companions)
         for climate in scenario.climates
     }
     rows: list[BreakRow] = []
@@ -221,18 +213,14 @@ def _reading_rows(truth: FreshBatches) -> tuple[ReadingRow, ...]:
         )
         for batch in range(truth.n_batches)
         for climate in _climates_of(scenario, batch)
-        for elapsed_h, temperature_c in zip(
-            logged[climate.name][0], logged[climate.name][1][batch], strict=True
-        )
+        for elapsed_h, temperature_c in zip(logged[climate.name][0], logged[climate.name][1][batch], strict=True)
     )
 
 
 def _climates_of(scenario: Scenario, batch: int) -> tuple[Climate, ...]:
     """Climates in which specimens of a batch lay: the curing room always, then its sites."""
     sites = exposures_of(scenario, batch)
-    return tuple(
-        climate for climate in scenario.climates if climate.curing == "standard" or climate.name in sites
-    )
+    return tuple(climate for climate in scenario.climates if climate.curing == "standard" or climate.name in sites)
 
 
 def _batch_label(scenario: Scenario, batch: int) -> str:

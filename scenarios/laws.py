@@ -97,7 +97,5 @@ def draw_laws(law: GrowthLaw, n_batches: int, seed_words: tuple[int, ...]) -> Ba
 
 def rate_factor(temperature_c: FloatArray, q_k: float) -> FloatArray:
     """How much faster than at 20 C both reactions run, any shape (Arrhenius form, Q in kelvin)."""
-    factor: FloatArray = np.exp(
-        -q_k * (1.0 / (temperature_c + KELVIN_AT_0_C) - 1.0 / (REFERENCE_C + KELVIN_AT_0_C))
-    )
+    factor: FloatArray = np.exp(-q_k * (1.0 / (temperature_c + KELVIN_AT_0_C) - 1.0 / (REFERENCE_C + KELVIN_AT_0_C)))
     return factor

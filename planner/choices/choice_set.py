@@ -21,9 +21,7 @@ class ChoiceSet:
     """Schedules over the recorded ages. Rows are padded with -1 (positions) and 0 (specimens)."""
 
     ages_h: FloatArray  # recorded ages [h], (n_recorded,)
-    set_members: (
-        AnyArray  # positions of the ages of each set, rising, (n_sets, most_ages), small whole numbers
-    )
+    set_members: AnyArray  # positions of the ages of each set, rising, (n_sets, most_ages), small whole numbers
     set_n_ages: IntArray  # (n_sets,)
     set_of: AnyArray  # set of each schedule, (n_choices,), whole numbers
     specimens: AnyArray  # at each age of the set, (n_choices, most_ages), small whole numbers

@@ -51,9 +51,7 @@ def offered_ages(
     return np.flatnonzero(is_candidate & (typical_mpa >= limits.least_strength_mpa) & (ages_h <= latest_h))
 
 
-def enumerate_choices(
-    ages_h: FloatArray, offered: IntArray, limits: ChoiceLimits, budget: Budget
-) -> ChoiceSet:
+def enumerate_choices(ages_h: FloatArray, offered: IntArray, limits: ChoiceLimits, budget: Budget) -> ChoiceSet:
     """List every allowed schedule: fewer ages first, then by age, then by specimens.
 
     Parameters
@@ -98,9 +96,7 @@ def enumerate_choices(
     return ChoiceSet(ages_h, members, n_ages, set_of, specimens)
 
 
-def _age_sets(
-    ages_h: FloatArray, offered: IntArray, limits: ChoiceLimits, budget: Budget
-) -> list[tuple[int, ...]]:
+def _age_sets(ages_h: FloatArray, offered: IntArray, limits: ChoiceLimits, budget: Budget) -> list[tuple[int, ...]]:
     required = {int(np.argmin(np.abs(ages_h - age))) for age in limits.required_ages_h}
     gap_h = limits.minimum_gap_h - 1e-9
     sets: list[tuple[int, ...]] = []

@@ -56,11 +56,7 @@ def _tell_input(error: BaseException) -> int:
     from ..report.words import clean
 
     n_problems = len(error.problems)
-    _say(
-        "The input cannot be used:"
-        if n_problems == 1
-        else f"The input cannot be used, {n_problems} problems:"
-    )
+    _say("The input cannot be used:" if n_problems == 1 else f"The input cannot be used, {n_problems} problems:")
     for problem in error.problems[:SHOWN_PROBLEMS]:
         _say(f"  {clean(str(problem), limit=600)}")
     if n_problems > SHOWN_PROBLEMS:

@@ -23,9 +23,7 @@ class CastingTime(click.ParamType[Window]):
 
     name = "time"
 
-    def convert(
-        self, value: str | Window, param: click.Parameter | None, ctx: click.Context | None
-    ) -> Window:
+    def convert(self, value: str | Window, param: click.Parameter | None, ctx: click.Context | None) -> Window:
         """Read one time or two with a slash between."""
         if isinstance(value, tuple):
             return value
@@ -67,9 +65,7 @@ def check_castings(windows: tuple[Window, ...], settings: Settings) -> None:
         raise InputError(problems)
 
 
-def castings_at(
-    windows: tuple[Window, ...], schedule: Schedule, settings: Settings
-) -> tuple[BreakTimes, ...]:
+def castings_at(windows: tuple[Window, ...], schedule: Schedule, settings: Settings) -> tuple[BreakTimes, ...]:
     """Put the schedule on the clock, once for each casting; in a window at its cheapest time.
 
     Raises

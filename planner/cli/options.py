@@ -13,9 +13,7 @@ Function = TypeVar("Function", bound=Callable[..., Any])
 DEFAULT_SEED, DEFAULT_DRAWS = 1, 400
 
 plan_argument = click.argument("plan", type=click.Path(path_type=Path))
-json_option = click.option(
-    "--json", "is_json", is_flag=True, help="Print one JSON document and nothing else."
-)
+json_option = click.option("--json", "is_json", is_flag=True, help="Print one JSON document and nothing else.")
 outside_option = click.option(
     "--allow-outside", is_flag=True, help="Read files that a plan names outside its own folder."
 )
@@ -41,9 +39,7 @@ _COMPUTING = (
         show_default=True,
         help="Resampled sets of breaks behind every resampled figure.",
     ),
-    click.option(
-        "--workers", type=click.IntRange(min=1), default=None, help="Threads at work; default: all cores."
-    ),
+    click.option("--workers", type=click.IntRange(min=1), default=None, help="Threads at work; default: all cores."),
     json_option,
     outside_option,
 )

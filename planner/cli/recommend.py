@@ -29,9 +29,7 @@ if TYPE_CHECKING:
     "Once for each trial batch.",
 )
 @click.option("--figures", "has_figures", is_flag=True, help="Also write the pictures as PNG and SVG files.")
-@click.option(
-    "--full", "is_full", is_flag=True, help="Print the whole account, not only the first screens of it."
-)
+@click.option("--full", "is_full", is_flag=True, help="Print the whole account, not only the first screens of it.")
 @computing_options
 @long_options
 def recommend(
@@ -69,9 +67,7 @@ def recommend(
         try:
             castings = castings_at(windows, result.recommended.schedule, inputs.settings)
             if out is not None:
-                files = result_files(
-                    result, inputs.settings, castings=castings, has_figures=has_figures, folder=out
-                )
+                files = result_files(result, inputs.settings, castings=castings, has_figures=has_figures, folder=out)
                 say_written(write_files(out, files))
         finally:  # a full disk must not cost the reader the answer
             _print(result, castings, is_json=is_json, is_full=is_full)

@@ -55,9 +55,7 @@ def result_files(
     return files
 
 
-def _calendar(
-    result: Recommendation, settings: Settings, castings: Sequence[BreakTimes], earlier: Path
-) -> bytes:
+def _calendar(result: Recommendation, settings: Settings, castings: Sequence[BreakTimes], earlier: Path) -> bytes:
     from ..report.calendar import next_sequence, render_calendar
 
     try:
@@ -73,9 +71,7 @@ def _calendar(
         raise InputError([Problem(file=str(earlier), text=str(error))]) from error
 
 
-def _figures(
-    result: Recommendation, castings: Sequence[BreakTimes], laboratory: Laboratory
-) -> dict[str, bytes]:
+def _figures(result: Recommendation, castings: Sequence[BreakTimes], laboratory: Laboratory) -> dict[str, bytes]:
     from ..report.figures import all_plots
     from ..report.figures.image_drawing import draw_image
     from ..report.figures.week import week_plots

@@ -42,9 +42,7 @@ def score(
     schedule = parse_schedule(schedule_text)
     inputs = load_plan(plan, allow_outside=allow_outside)
     with shown_progress() as progress:
-        scored, result = compute(
-            inputs, schedule, n_draws=draws, seed=seed, workers=workers, progress=progress
-        )
+        scored, result = compute(inputs, schedule, n_draws=draws, seed=seed, workers=workers, progress=progress)
     document = write_json(score_document(scored, result))
     try:
         if out is not None:

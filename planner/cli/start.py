@@ -18,9 +18,7 @@ def start(folder: Path) -> None:
     from ..terms.problems import InputError, Problem
 
     files = {
-        path.name: path.read_bytes()
-        for path in sorted(STARTER.iterdir())
-        if path.suffix in (".toml", ".csv", ".md")
+        path.name: path.read_bytes() for path in sorted(STARTER.iterdir()) if path.suffix in (".toml", ".csv", ".md")
     }
     taken = [name for name in files if (folder / name).exists()]
     if taken:

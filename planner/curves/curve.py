@@ -35,9 +35,7 @@ class Curve(ABC):
         return 0 if self.is_linear or self.n_parameters is None else self.n_parameters - 1
 
     @abstractmethod
-    def strength(
-        self, maturity_h: ArrayLike, parameters: ArrayLike, *, knots_h: ArrayLike | None = None
-    ) -> FloatArray:
+    def strength(self, maturity_h: ArrayLike, parameters: ArrayLike, *, knots_h: ArrayLike | None = None) -> FloatArray:
         """Read the curve [MPa] at maturities [h], shape ``(n,)``."""
 
     @abstractmethod
@@ -82,9 +80,7 @@ class Formula(Curve):
     def _growth_rate(self, maturities_h: FloatArray, parameters: FloatArray, /) -> FloatArray:
         """Evaluate its derivative by maturity."""
 
-    def strength(
-        self, maturity_h: ArrayLike, parameters: ArrayLike, *, knots_h: ArrayLike | None = None
-    ) -> FloatArray:
+    def strength(self, maturity_h: ArrayLike, parameters: ArrayLike, *, knots_h: ArrayLike | None = None) -> FloatArray:
         """Read the curve [MPa] at maturities [h], shape ``(n,)``."""
         del knots_h  # the parameters say it all
         return self._strength(*_as_arrays(maturity_h, parameters))

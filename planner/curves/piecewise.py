@@ -34,9 +34,7 @@ class _Piecewise(Curve):
     def _scale_rate(self, maturity_h: ArrayLike) -> FloatArray:
         """Differentiate that abscissa by maturity."""
 
-    def strength(
-        self, maturity_h: ArrayLike, parameters: ArrayLike, *, knots_h: ArrayLike | None = None
-    ) -> FloatArray:
+    def strength(self, maturity_h: ArrayLike, parameters: ArrayLike, *, knots_h: ArrayLike | None = None) -> FloatArray:
         """Read the curve [MPa] at maturities [h], shape ``(n,)``.
 
         Raises

@@ -11,6 +11,5 @@ from .logarithmic import Logarithmic
 from .piecewise import PiecewiseLinear, PiecewiseLogAge
 
 CURVES: dict[CurveName, Curve] = {
-    curve.name: curve
-    for curve in (Hyperbolic(), Exponential(), Logarithmic(), PiecewiseLinear(), PiecewiseLogAge())
+    curve.name: curve for curve in (Hyperbolic(), Exponential(), Logarithmic(), PiecewiseLinear(), PiecewiseLogAge())
 }

@@ -303,7 +303,5 @@ def _check_weights(views: list[_View], units: list[str]) -> FloatArray:
         n_checks: dict[int, int] = defaultdict(int)
         for target, *_ in view.checks:
             n_checks[target] += 1
-        weights += [
-            1.0 / (len(batches[unit]) * n_views[view.batch] * n_checks[target]) for target, *_ in view.checks
-        ]
+        weights += [1.0 / (len(batches[unit]) * n_views[view.batch] * n_checks[target]) for target, *_ in view.checks]
     return np.array(weights)

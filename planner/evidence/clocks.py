@@ -66,9 +66,7 @@ class Clock:
 
     def can_time(self, item: Break) -> bool:
         """Whether the break has a maturity: a record, or standard curing at a stated temperature."""
-        return self.record_for(item) is not None or (
-            item.curing == "standard" and self._standard_c is not None
-        )
+        return self.record_for(item) is not None or (item.curing == "standard" and self._standard_c is not None)
 
     def cell_maturity(self, items: Sequence[Break], settings: Sequence[MaturitySetting]) -> FloatArray:
         """Mean maturity of companions [h at the reference temperature] under each setting, ``(n_settings,)``."""
@@ -92,9 +90,7 @@ class Clock:
                     ).sum()
         return values / len(items)
 
-    def _without_record(
-        self, tested_h: tuple[float, ...], settings: tuple[MaturitySetting, ...]
-    ) -> FloatArray:
+    def _without_record(self, tested_h: tuple[float, ...], settings: tuple[MaturitySetting, ...]) -> FloatArray:
         """Summed maturity at the stated curing temperature; by age nothing else is needed, ``(n_settings,)``."""
         key = (tested_h, settings)
         if key not in self._constant:

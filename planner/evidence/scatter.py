@@ -35,9 +35,7 @@ class Scatter:
     pooled_cv: float
     is_by_age: bool  # the records (or the user) say that ages differ
     basis: str  # where the figures come from, in words
-    residual: (
-        FloatArray  # scaled by sqrt(n / (n - 1)) and divided by the CV of their age, shape (n_residuals,)
-    )
+    residual: FloatArray  # scaled by sqrt(n / (n - 1)) and divided by the CV of their age, shape (n_residuals,)
     residual_age_h: FloatArray  # shape (n_residuals,)
 
     def cv_at(self, ages_h: FloatArray) -> FloatArray:
@@ -120,9 +118,7 @@ def _stated(prior: Prior, ages: list[float], n_degrees: FloatArray) -> Scatter |
     """Take the plan's own figures; draws are then normal."""
     none = np.empty(0)
     if prior.within_test_cv_by_age:
-        stated_ages, stated_cv = (
-            np.array(column) for column in zip(*prior.within_test_cv_by_age, strict=True)
-        )
+        stated_ages, stated_cv = (np.array(column) for column in zip(*prior.within_test_cv_by_age, strict=True))
         return Scatter(
             stated_ages, stated_cv, np.zeros(len(stated_ages)), float(np.sqrt(np.mean(stated_cv**2))),
             True, "stated in the plan, by age", none, none,

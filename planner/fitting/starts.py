@@ -199,9 +199,7 @@ def fit_shape(curve, n, age, log_age, mean, weight):
     else:
         first, second = start_exponential(n, log_age, mean, weight)
         sure = _SURE_EXPONENTIAL
-    first, second, ultimate, cost, status = solve(
-        curve, n, age, log_age, mean, weight, first, second
-    )
+    first, second, ultimate, cost, status = solve(curve, n, age, log_age, mean, weight, first, second)
     total = 0.0
     for i in range(n):
         total += weight[i] * mean[i] * mean[i]
@@ -209,8 +207,9 @@ def fit_shape(curve, n, age, log_age, mean, weight):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def climb_hills(curve, n, age, log_age, mean, weight, first, second, ultimate, cost, status,
-                rows, heights, square, gain, places):
+def climb_hills(
+    curve, n, age, log_age, mean, weight, first, second, ultimate, cost, status, rows, heights, square, gain, places
+):
     """The second look: climb every hill of the grid that the fit does not stand on, keep the highest.
 
     Takes the fit of :func:`fit_shape` and gives back the better one, as :func:`solve` does, and how many

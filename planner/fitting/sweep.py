@@ -54,8 +54,22 @@ def _gather(n, members, maturity, mean, is_relative, age, log_age, value, weight
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def sweep(curve, fewest, members, n_ages, maturity, mean, cv, is_relative, check_maturity, check_truth,
-          error, contribution, status, n_second_looks):
+def sweep(
+    curve,
+    fewest,
+    members,
+    n_ages,
+    maturity,
+    mean,
+    cv,
+    is_relative,
+    check_maturity,
+    check_truth,
+    error,
+    contribution,
+    status,
+    n_second_looks,
+):
     """Fit every schedule to one batch and hold it against the checks.
 
     Parameters
@@ -104,15 +118,11 @@ def sweep(curve, fewest, members, n_ages, maturity, mean, cv, is_relative, check
             error[s, k] = np.nan
             for i in range(most):
                 contribution[s, k, i] = 0.0
-        if n < fewest or not _gather(
-            n, members[s], maturity, mean, is_relative, age, log_age, value, weight
-        ):
+        if n < fewest or not _gather(n, members[s], maturity, mean, is_relative, age, log_age, value, weight):
             continue
         scale = maturity[members[s, 0]]
         if curve <= EXPONENTIAL:
-            first, second, ultimate, cost, code, is_doubtful = fit_shape(
-                curve, n, age, log_age, value, weight
-            )
+            first, second, ultimate, cost, code, is_doubtful = fit_shape(curve, n, age, log_age, value, weight)
             if is_doubtful:
                 begin = members[s, 0]
                 for i in range(n):
@@ -126,9 +136,7 @@ def sweep(curve, fewest, members, n_ages, maturity, mean, cv, is_relative, check
                 )  # fmt: skip
                 n_second_looks[0] += n_climbed > 0
             status[s] = code
-            is_told_apart = sensitivities(
-                curve, n, age, log_age, value, weight, first, second, answers
-            )
+            is_told_apart = sensitivities(curve, n, age, log_age, value, weight, first, second, answers)
             for k in range(n_checks):
                 g, g1, g2 = shape_at(curve, check_maturity[k] / scale, first, second)
                 error[s, k] = ultimate * g / check_truth[k] - 1.0
@@ -188,9 +196,7 @@ def resample(curve, members, maturity, mean, is_relative, noise, check_maturity,
             if is_relative:
                 weight[i] = 1.0 / (drawn[i] * drawn[i])
         if curve <= EXPONENTIAL:
-            first, second, ultimate, cost, code, is_doubtful = fit_shape(
-                curve, n, age, log_age, drawn, weight
-            )
+            first, second, ultimate, cost, code, is_doubtful = fit_shape(curve, n, age, log_age, drawn, weight)
             if is_doubtful:
                 if not is_tabled:
                     for i in range(n):

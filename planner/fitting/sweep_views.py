@@ -9,8 +9,24 @@ from .sweep import sweep
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def sweep_views(curve, fewest, members, n_ages, maturity, mean, prior, cv, is_relative, first_check,
-                check_maturity, check_truth, error, contribution, prior_variance, totals):
+def sweep_views(
+    curve,
+    fewest,
+    members,
+    n_ages,
+    maturity,
+    mean,
+    prior,
+    cv,
+    is_relative,
+    first_check,
+    check_maturity,
+    check_truth,
+    error,
+    contribution,
+    prior_variance,
+    totals,
+):
     """Sweep every view and hold each against its own checks.
 
     Parameters

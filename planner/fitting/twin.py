@@ -81,9 +81,7 @@ def fit_twin(
     return fit_weighted(curve_name, maturity_h, means, weights)
 
 
-def fit_weighted(
-    curve_name: CurveName, maturity_h: ArrayLike, mean_mpa: ArrayLike, weights: ArrayLike
-) -> TwinFit:
+def fit_weighted(curve_name: CurveName, maturity_h: ArrayLike, mean_mpa: ArrayLike, weights: ArrayLike) -> TwinFit:
     """Fit a curve to cell means by least squares with a weight for each mean.
 
     As `fit_twin`, but the weights are given, shape ``(n_ages,)``, and the first maturity may be 0: its
@@ -133,9 +131,7 @@ def _checked(
             f"{means.shape} and {shares.shape}."
         )
     if maturities.size < curve.fewest_ages:
-        raise ValueError(
-            f"A {curve.name} curve needs at least {curve.fewest_ages} ages, given {maturities.size}."
-        )
+        raise ValueError(f"A {curve.name} curve needs at least {curve.fewest_ages} ages, given {maturities.size}.")
     if not np.all(np.isfinite(maturities)) or maturities[0] < 0 or np.any(np.diff(maturities) <= 0):
         raise ValueError(
             f"Fitted maturities must not be below 0 h and must rise, given "

@@ -182,9 +182,7 @@ def solve(curve, n, age, log_age, mean, weight, first, second):
     slack = COST_SLACK * total
     first = min(max(first, first_low), first_high)
     second = min(max(second, second_low), second_high)
-    s00, s01, s02, s11, s12, s22, m0, m1, m2 = moments(
-        curve, n, age, log_age, mean, weight, first, second
-    )
+    s00, s01, s02, s11, s12, s22, m0, m1, m2 = moments(curve, n, age, log_age, mean, weight, first, second)
     inverse = 1.0 / s00 if s00 > 1e-280 else 0.0
     gain = m0 * m0 * inverse  # the sum of squares explained
     damping = 0.0
@@ -225,9 +223,7 @@ def solve(curve, n, age, log_age, mean, weight, first, second):
             s00, s01, s02, s11, s12, s22, m0, m1, m2 = t00, t01, t02, t11, t12, t22, n0, n1, n2
             # Steps shrink by a nearly constant factor, or faster where bends are exact: what is still to
             # come is about moved * factor. Stop once that is below the tolerance.
-            if moved <= _STEP_TOLERANCE or (
-                damping == 0.0 and moved * moved <= 0.7 * _STEP_TOLERANCE * moved_before
-            ):
+            if moved <= _STEP_TOLERANCE or (damping == 0.0 and moved * moved <= 0.7 * _STEP_TOLERANCE * moved_before):
                 status = CONVERGED
                 break
             moved_before = moved if damping == 0.0 else 0.0
@@ -270,9 +266,7 @@ def sensitivities(curve, n, age, log_age, mean, weight, first, second, answers):
     parameter held by its bound does not answer. False where the ages cannot tell parameters apart.
     """
     first_low, first_high, second_low, second_high = shape_bounds(curve, age[n - 1])
-    s00, s01, s02, s11, s12, s22, m0, _m1, _m2 = moments(
-        curve, n, age, log_age, mean, weight, first, second
-    )
+    s00, s01, s02, s11, s12, s22, m0, _m1, _m2 = moments(curve, n, age, log_age, mean, weight, first, second)
     if not s00 > 1e-280:
         return False
     ultimate = m0 / s00

@@ -86,9 +86,7 @@ class BreakTimes:
         return sum(item.is_outside_hours for item in self.attendances)
 
 
-def break_times(
-    schedule: Schedule, laboratory: Laboratory, *, cast_at: dt.datetime, casting: str = ""
-) -> BreakTimes:
+def break_times(schedule: Schedule, laboratory: Laboratory, *, cast_at: dt.datetime, casting: str = "") -> BreakTimes:
     """Put a schedule on the clock.
 
     Parameters
@@ -109,9 +107,7 @@ def break_times(
     """
     start = local_time(cast_at, laboratory)
     due_s = instants_s(start, schedule.ages_h)
-    shifts = shifts_between(
-        laboratory, start.date(), clock_time(int(due_s[-1]), start.tzinfo or dt.UTC).date()
-    )
+    shifts = shifts_between(laboratory, start.date(), clock_time(int(due_s[-1]), start.tzinfo or dt.UTC).date())
     shift = shifts.index(due_s)
     visit = np.cumsum(~is_same_visit(due_s[:-1], due_s[1:], shift[:-1], shift[1:]))
     visit_of = (0, *(int(number) for number in visit))
@@ -124,9 +120,7 @@ def break_times(
     )
 
 
-def is_same_visit(
-    earlier_s: IntArray, later_s: IntArray, earlier_shift: IntArray, later_shift: IntArray
-) -> BoolArray:
+def is_same_visit(earlier_s: IntArray, later_s: IntArray, earlier_shift: IntArray, later_shift: IntArray) -> BoolArray:
     """Whether a break and the next one are served by one attendance. Arrays of one shape.
 
     Inside hours one attendance serves a whole laboratory day. Outside hours it serves breaks that

@@ -134,8 +134,7 @@ def schedule_costs(
     """
     if has_age.shape != specimens.shape or has_age.ndim != 2 or has_age.shape[1] != len(ages_h):
         raise ValueError(
-            f"Schedules and ages disagree: has_age {has_age.shape}, specimens {specimens.shape}, "
-            f"{len(ages_h)} ages."
+            f"Schedules and ages disagree: has_age {has_age.shape}, specimens {specimens.shape}, {len(ages_h)} ages."
         )
     if len(ages_h) > MOST_AGES:
         raise ValueError(f"At most {MOST_AGES} candidate ages can be priced at once, given {len(ages_h)}.")

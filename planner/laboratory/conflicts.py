@@ -49,8 +49,7 @@ def conflicts(slots: Iterable[BreakSlot], machines: int) -> tuple[Conflict, ...]
     return tuple(
         _conflict(cluster, machines)
         for cluster in _overlapping(slots)
-        if len({slot.casting for slot in cluster}) > 1
-        and sum(slot.n_specimens for slot in cluster) > machines
+        if len({slot.casting for slot in cluster}) > 1 and sum(slot.n_specimens for slot in cluster) > machines
     )
 
 
@@ -89,9 +88,7 @@ def _take_turns(cluster: list[BreakSlot], machines: int) -> tuple[tuple[Turn, ..
     return planned if planned[1] else next((turns for turns in tries if turns[1]), planned)
 
 
-def _turns_beginning(
-    cluster: list[BreakSlot], machines: int, *, ahead_s: float
-) -> tuple[tuple[Turn, ...], bool]:
+def _turns_beginning(cluster: list[BreakSlot], machines: int, *, ahead_s: float) -> tuple[tuple[Turn, ...], bool]:
     """Give each free machine the waiting specimen whose window closes first."""
     waiting = [slot for slot in sorted(cluster, key=_closes_first) for _ in range(slot.n_specimens)]
     free_s = [min(_ready_s(slot, ahead_s) for slot in cluster)] * machines

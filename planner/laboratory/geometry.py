@@ -34,8 +34,7 @@ def specimen_litres(geometry: str) -> float:
             'or "prism 100x100x400 mm".'
         )
     sizes_mm = [
-        float(size.replace(",", ".")) * MM_IN[match["unit"]]
-        for size in re.split(r"\s*[x×]\s*", match["sizes"])
+        float(size.replace(",", ".")) * MM_IN[match["unit"]] for size in re.split(r"\s*[x×]\s*", match["sizes"])
     ]
     allowed = SIZES_ALLOWED[match["shape"]]
     if len(sizes_mm) not in allowed or min(sizes_mm) <= 0:

@@ -90,9 +90,7 @@ def shifts_between(laboratory: Laboratory, first: dt.date, last: dt.date) -> Shi
     worked = [date for date in dates if date.weekday() in laboratory.days and date not in closed]
     ends_next_day = laboratory.closes <= laboratory.opens
     opens_s = [_instant_s(date, laboratory.opens, zone, fold=0) for date in worked]
-    closes_s = [
-        _instant_s(date + ends_next_day * ONE_DAY, laboratory.closes, zone, fold=1) for date in worked
-    ]
+    closes_s = [_instant_s(date + ends_next_day * ONE_DAY, laboratory.closes, zone, fold=1) for date in worked]
     return Shifts(
         opens_s=np.array(opens_s, dtype=np.int64),
         closes_s=np.array(closes_s, dtype=np.int64),

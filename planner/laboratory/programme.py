@@ -43,9 +43,7 @@ def whole_programme(
     per_batch = schedule.n_specimens + n_spares + programme.instrumented
     n_companions = programme.companions_per_check * programme.n_checks
     thirds = sum(
-        third_break_probability(cv)
-        for cv, count in zip(cv_by_age, schedule.specimens, strict=True)
-        if count == 2
+        third_break_probability(cv) for cv, count in zip(cv_by_age, schedule.specimens, strict=True) if count == 2
     )
     litres_each = specimen_litres(geometry) * (1 + WASTE) if geometry.strip() else None
     return ProgrammeCount(
@@ -58,9 +56,7 @@ def whole_programme(
         expected_third_breaks=thirds * programme.trial_batches,
         n_moulds=max(per_batch, programme.companions_per_check if programme.n_checks else 0),
         litres_per_trial_batch=None if litres_each is None else litres_each * per_batch,
-        litres=None
-        if litres_each is None
-        else litres_each * (per_batch * programme.trial_batches + n_companions),
+        litres=None if litres_each is None else litres_each * (per_batch * programme.trial_batches + n_companions),
     )
 
 
@@ -85,9 +81,7 @@ def third_break_probability(within_test_cv: float) -> float:
     The rule of the third specimen: ASTM C1074, from memory.
     """
     if not 0 <= within_test_cv < 1:
-        raise ValueError(
-            f"The scatter of companions must lie from 0 to below 100 %, given {within_test_cv:g}."
-        )
+        raise ValueError(f"The scatter of companions must lie from 0 to below 100 %, given {within_test_cv:g}.")
     if within_test_cv == 0:
         return 0.0
     deviation = within_test_cv * math.sqrt(2.0 + THIRD_BREAK_RANGE**2 / 2.0)

@@ -50,9 +50,7 @@ def specimens_register(
     return tuple(entry for casting in castings for entry in _of_one_casting(schedule, programme, casting))
 
 
-def _of_one_casting(
-    schedule: Schedule, programme: ProgrammeSettings, casting: str
-) -> tuple[RegisterEntry, ...]:
+def _of_one_casting(schedule: Schedule, programme: ProgrammeSettings, casting: str) -> tuple[RegisterEntry, ...]:
     breaks = [
         RegisterEntry(label=label, casting=casting, purpose="break", age_h=age_h)
         for age_h, count in zip(schedule.ages_h, schedule.specimens, strict=True)

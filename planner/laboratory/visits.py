@@ -48,9 +48,7 @@ class VisitCounts:
     n_outside: SingleArray  # those outside hours, same shape
 
 
-def visit_table(
-    ages_h: tuple[float, ...], laboratory: Laboratory, window: Window | None = None
-) -> VisitTable:
+def visit_table(ages_h: tuple[float, ...], laboratory: Laboratory, window: Window | None = None) -> VisitTable:
     """Look every age up in the laboratory's hours, for castings half an hour apart.
 
     Parameters

@@ -53,8 +53,7 @@ def checked_temperatures(temperature_c: ArrayLike) -> FloatArray:
     is_wrong = ~(np.isfinite(temperatures) & (temperatures > ABSOLUTE_ZERO_C))
     if np.any(is_wrong):
         raise ValueError(
-            f"Temperatures must be finite and above {ABSOLUTE_ZERO_C:g} C, "
-            f"given {_listed(temperatures[is_wrong])}."
+            f"Temperatures must be finite and above {ABSOLUTE_ZERO_C:g} C, given {_listed(temperatures[is_wrong])}."
         )
     return temperatures
 

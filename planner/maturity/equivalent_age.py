@@ -9,9 +9,7 @@ from planner.terms.arrays import FloatArray
 from ._checks import ABSOLUTE_ZERO_C, checked_record, checked_temperatures
 
 
-def equivalent_age(
-    elapsed_h: FloatArray, temperature_c: FloatArray, *, q_k: float, reference_c: float
-) -> FloatArray:
+def equivalent_age(elapsed_h: FloatArray, temperature_c: FloatArray, *, q_k: float, reference_c: float) -> FloatArray:
     """Accumulate hours, each weighed by its rate of hydration.
 
     Parameters

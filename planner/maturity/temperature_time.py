@@ -9,9 +9,7 @@ from planner.terms.arrays import FloatArray
 from ._checks import checked_record
 
 
-def temperature_time_factor(
-    elapsed_h: FloatArray, temperature_c: FloatArray, *, datum_c: float
-) -> FloatArray:
+def temperature_time_factor(elapsed_h: FloatArray, temperature_c: FloatArray, *, datum_c: float) -> FloatArray:
     """Accumulate temperature above the datum over time.
 
     An interval whose mean temperature lies below the datum adds nothing; it never takes away.

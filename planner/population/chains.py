@@ -177,9 +177,7 @@ class Chains:
         """Draw covariance and mean given the batches."""
         deviation = self.parameters - self.mean[:, None, :]
         self._set_precision(draw_precision_root(deviation, self._usual_sd, self._generator))
-        self.mean = draw_mean(
-            self.parameters, self._precision_root, self._prior_mean, self._prior_sd, self._generator
-        )
+        self.mean = draw_mean(self.parameters, self._precision_root, self._prior_mean, self._prior_sd, self._generator)
 
     def _set_precision(self, precision_root: FloatArray) -> None:
         self._precision_root = precision_root
@@ -196,9 +194,7 @@ class Chains:
         self.departure = (covariance @ pulled + np.linalg.cholesky(covariance) @ noise)[..., 0]
         square = (self.departure * (self.departure @ self._smooth_inverse)).sum(axis=1)[:, None]
         n_ages = len(self.known_h)
-        self.mix_at = self._draw_size(
-            -n_ages * np.log(MIX_SIZES) - 0.5 * square / MIX_SIZES**2 - MIX_SIZES / MIX_FALL
-        )
+        self.mix_at = self._draw_size(-n_ages * np.log(MIX_SIZES) - 0.5 * square / MIX_SIZES**2 - MIX_SIZES / MIX_FALL)
         left = (misfit - self.departure[:, None, :])[None, :, :, None, :]
         squares = (left @ self._inverse[:, None] @ np.swapaxes(left, -1, -2)).sum(axis=2)[:, :, 0, 0].T
         self.batch_at = self._draw_size(-0.5 * (self._log_det + squares) - BATCH_SIZES / BATCH_FALL)

@@ -23,14 +23,10 @@ def correlation(maturity_h: FloatArray, other_h: FloatArray) -> FloatArray:
     return np.asarray(np.exp(-0.5 * (apart / LENGTH) ** 2))
 
 
-def smooth_draws(
-    maturity_h: FloatArray, sd: float, n_draws: int, generator: np.random.Generator
-) -> FloatArray:
+def smooth_draws(maturity_h: FloatArray, sd: float, n_draws: int, generator: np.random.Generator) -> FloatArray:
     """Draw departures from nothing, ``(n_draws, n)``."""
     return np.asarray(
-        sd
-        * generator.standard_normal((n_draws, len(maturity_h)))
-        @ _root(correlation(maturity_h, maturity_h)).T
+        sd * generator.standard_normal((n_draws, len(maturity_h))) @ _root(correlation(maturity_h, maturity_h)).T
     )
 
 

@@ -55,8 +55,7 @@ def _untested(population: Population, settings: Settings) -> tuple[Caution, ...]
     if not untested:
         return ()
     named = ", ".join(
-        f"{age_label(age)} (nearest tested {age_label(nearest_tested_h(population, age) or age)})"
-        for age in untested
+        f"{age_label(age)} (nearest tested {age_label(nearest_tested_h(population, age) or age)})" for age in untested
     )
     return (
         Caution(

@@ -22,9 +22,7 @@ from .site import crossover_factor, site_temperatures
 from .wanted import Wanted
 
 TRUE = 1e9  # specimens behind a mean that is true: the noise of the mean is nil
-MEASURABLE_MPA = (
-    0.5  # less counts as not set: it can be neither demoulded nor broken; common practice, no source
-)
+MEASURABLE_MPA = 0.5  # less counts as not set: it can be neither demoulded nor broken; common practice, no source
 SHARE_STRONG_ENOUGH = 0.95  # of drawn batches, for an age to be offered
 CROSSOVER = (
     0.05,
@@ -40,9 +38,7 @@ class Drawn:
 
     cells: Cells  # each drawn batch is a unit with one view; means and truths carry no noise
     population_of_unit: IntArray  # batches of one drawn population share its number, (n_units,)
-    check_temperature_c: (
-        FloatArray  # mean concrete temperature of each check; NaN: age is the clock, (n_checks,)
-    )
+    check_temperature_c: FloatArray  # mean concrete temperature of each check; NaN: age is the clock, (n_checks,)
     scatter_factor: FloatArray  # drawn over stated within-test CV, one for each population, (n_units,)
     share_not_set: float  # of batches drawn and put aside: no strength at a target yet
     cautions: tuple[Caution, ...]
@@ -163,9 +159,7 @@ def _draw_batches(
     )
 
 
-def _one_population(
-    wanted: Wanted, component: Component, n_batches: int, generator: np.random.Generator
-) -> FloatArray:
+def _one_population(wanted: Wanted, component: Component, n_batches: int, generator: np.random.Generator) -> FloatArray:
     """True strengths [MPa] of batches of one drawn population, ``(n_batches, n_ages + n_checks)``."""
     which = int(generator.integers(len(component.mean)))
     q_k = float(generator.uniform(*wanted.q_range_k))
@@ -185,9 +179,7 @@ def _one_population(
     common = common + outside(
         maturity_h,
         component.known_h,
-        lambda at_h: component.family.log_strength(
-            at_h, component.mean[which], reference_h=component.reference_h
-        ),
+        lambda at_h: component.family.log_strength(at_h, component.mean[which], reference_h=component.reference_h),
         generator,
     )
     own = smooth_draws(maturity_h, float(component.batch_size[which]), n_batches, generator)

@@ -45,9 +45,7 @@ class Family:
     def n_parameters(self) -> int:
         return 1 + len(self.shapes)
 
-    def log_strength(
-        self, maturity_h: FloatArray, parameters: FloatArray, *, reference_h: float
-    ) -> FloatArray:
+    def log_strength(self, maturity_h: FloatArray, parameters: FloatArray, *, reference_h: float) -> FloatArray:
         """Logarithm of strength.
 
         Parameters
@@ -114,9 +112,7 @@ def families(*, final_set_h: float) -> tuple[Family, ...]:
         Setting time that the plan states [h at the reference temperature]; 0 where it states none.
     """
     is_stated = final_set_h > 0
-    setting = Shape(
-        "set_h", np.log(final_set_h if is_stated else DEFAULT_SET_H), 0.2 if is_stated else 0.5, 0.10
-    )
+    setting = Shape("set_h", np.log(final_set_h if is_stated else DEFAULT_SET_H), 0.2 if is_stated else 0.5, 0.10)
     return (
         Family("hyperbolic", (Shape("half_h", np.log(40.0), 1.0, 0.15), setting), _hyperbolic, True),
         Family(

@@ -13,9 +13,7 @@ from planner.terms.arrays import FloatArray
 PRIOR_WEIGHT = 4.0  # batches that the usual spread is worth; common practice, no source
 
 
-def draw_precision_root(
-    deviation: FloatArray, usual_sd: FloatArray, generator: np.random.Generator
-) -> FloatArray:
+def draw_precision_root(deviation: FloatArray, usual_sd: FloatArray, generator: np.random.Generator) -> FloatArray:
     """Draw roots R of precisions ``R R'`` from their Wishart law given deviations from the mean.
 
     Parameters

@@ -18,9 +18,7 @@ from .spread import covariance_root, draw_precision_root
 
 # Of the mix about its law, all common practice, no source:
 EXPECTED_STRENGTH_SD = 0.10  # of the 28 d strength about the expected one
-PACE_SD = (
-    0.20  # of ln of the exponent on the law: half the step from one EN class to the next (.20, .25, .38)
-)
+PACE_SD = 0.20  # of ln of the exponent on the law: half the step from one EN class to the next (.20, .25, .38)
 SET_SD = 0.35  # of ln of the setting time where the plan states none
 STATED_SET_SD = 0.20  # where it does
 MIX_FALL = 0.05  # departures of a mix from its law are larger than those from a fitted curve
@@ -91,9 +89,7 @@ def family_of(law: Law, *, final_set_h: float) -> Family:
         log_pace, log_set = shapes
         since = hardening_h(maturity_h, log_set) / np.exp(log_set)
         # The law is left alone from about three setting times on; before setting nothing is left of it.
-        return np.asarray(
-            np.exp(log_pace) * log_share(law, maturity_h) + np.log(-np.expm1(-(since**2)) + 1e-12)
-        )
+        return np.asarray(np.exp(log_pace) * log_share(law, maturity_h) + np.log(-np.expm1(-(since**2)) + 1e-12))
 
     return Family(law.name, shapes, log_law, False)
 
@@ -132,9 +128,7 @@ def _middle(settings: Settings) -> MaturitySetting:
         middle = sorted(grid.equivalent_age_q_k)[len(grid.equivalent_age_q_k) // 2]
         return MaturitySetting("equivalent age", middle, grid.reference_c)
     if grid.datum_c:
-        return MaturitySetting(
-            "temperature-time", sorted(grid.datum_c)[len(grid.datum_c) // 2], grid.reference_c
-        )
+        return MaturitySetting("temperature-time", sorted(grid.datum_c)[len(grid.datum_c) // 2], grid.reference_c)
     return MaturitySetting("equivalent age", 5000.0, grid.reference_c)
 
 
@@ -142,9 +136,7 @@ def _problems(law: Law, settings: Settings) -> list[Problem]:
     problems = []
     if settings.prior.strength_28d_mpa is None:
         problems.append(
-            Problem(
-                "plan", "Published growth needs the expected 28 d strength.", column="prior.strength_28d_mpa"
-            )
+            Problem("plan", "Published growth needs the expected 28 d strength.", column="prior.strength_28d_mpa")
         )
     if settings.site_temperature_c is not None and law.temperature_c is None:
         problems.append(
@@ -184,9 +176,7 @@ def _cautions(law: Law, settings: Settings) -> tuple[Caution, ...]:
 def _notes(law: Law, settings: Settings) -> tuple[str, ...]:
     between = settings.prior.between_batch_cv
     spread = (
-        f"{100 * between:g} % (stated)"
-        if between
-        else f"{100 * SCALE_BETWEEN_SD:g} % (common practice, no source)"
+        f"{100 * between:g} % (stated)" if between else f"{100 * SCALE_BETWEEN_SD:g} % (common practice, no source)"
     )
     stated = settings.final_set_h or law.set_h
     setting = f"{stated:g} h (stated)" if stated else f"{DEFAULT_SET_H:g} h (common practice, no source)"

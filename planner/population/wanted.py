@@ -79,8 +79,7 @@ class Wanted:
     def conditions(self) -> tuple[str, ...]:
         """What each check stands for, in words, ``(n_checks,)``."""
         return tuple(
-            "drawn (standard-cured)" if np.isnan(c) else f"drawn ({c:.1f} C)"
-            for c in self.check_temperature_c
+            "drawn (standard-cured)" if np.isnan(c) else f"drawn ({c:.1f} C)" for c in self.check_temperature_c
         )
 
     def _check_c(self, standard_c: float) -> FloatArray:

@@ -154,13 +154,8 @@ def _not_separated(told: Recommendation) -> Section:
     if told.n_tied <= 1:
         text = "The records separate the recommended choice from every other."
         return Section("What the records cannot separate", (Paragraph(text),))
-    shown = [
-        f"{schedule_label(choice.schedule)}; {words.short_model(choice)}" for choice in told.tied[:SHOWN_TIED]
-    ]
-    text = (
-        f"{told.n_tied} choices cannot be told apart by these records; the cheapest is recommended. "
-        "Cheapest first:"
-    )
+    shown = [f"{schedule_label(choice.schedule)}; {words.short_model(choice)}" for choice in told.tied[:SHOWN_TIED]]
+    text = f"{told.n_tied} choices cannot be told apart by these records; the cheapest is recommended. Cheapest first:"
     return Section("What the records cannot separate", (Paragraph(text), Bullets(tuple(shown))))
 
 
@@ -229,9 +224,7 @@ def basis_section(told: Recommendation) -> Section:
     if evidence.more_sentence:
         facts.append(("More breaks", words.clean(evidence.more_sentence)))
     if valid.recalibrate_when:
-        facts.append(
-            ("Calibrate anew", "when " + "; ".join(words.clean(item) for item in valid.recalibrate_when))
-        )
+        facts.append(("Calibrate anew", "when " + "; ".join(words.clean(item) for item in valid.recalibrate_when)))
     notes = tuple(words.clean(note) for note in evidence.notes)
     return Section("What it rests on", (Facts(tuple(facts)), *((Bullets(notes),) if notes else ())))
 
@@ -261,9 +254,7 @@ def _pictured(told: Recommendation) -> tuple[RatedChoice, ...]:
 
 
 def _picture(told: Recommendation, choices: tuple[RatedChoice, ...]) -> AgePicture:
-    targets = AgeLine(
-        label="targets", marks=tuple((age, TARGET_MARK) for age in told.target_ages_h), is_ruled=False
-    )
+    targets = AgeLine(label="targets", marks=tuple((age, TARGET_MARK) for age in told.target_ages_h), is_ruled=False)
     lines = tuple(
         AgeLine(
             label=choice.label,

@@ -96,9 +96,7 @@ def _short_row(label: str, choice: RatedChoice, *, has_cost: bool) -> tuple[str,
     name = " = ".join(_SHORTER_LABELS.get(part, part) for part in kept)
     return (
         words.clean(name, limit=20).replace(" ", NO_BREAK),
-        (short_schedule(choice.schedule) + (OUTSIDE_MARK if choice.is_extrapolating else "")).replace(
-            " ", NO_BREAK
-        ),
+        (short_schedule(choice.schedule) + (OUTSIDE_MARK if choice.is_extrapolating else "")).replace(" ", NO_BREAK),
         str(choice.schedule.n_specimens),
         words.rms_words(error),
         words.whole_share(error.within_tolerance),
@@ -138,10 +136,7 @@ def _ages(told: Recommendation) -> Section:
 def _age_table(roles: tuple[AgeRole, ...], chosen: dict[float, int]) -> Table:
     columns = (
         Column(heading="age"),
-        *(
-            Column(heading=age_label(role.age_h) + ("!" if role.is_required else ""), is_number=True)
-            for role in roles
-        ),
+        *(Column(heading=age_label(role.age_h) + ("!" if role.is_required else ""), is_number=True) for role in roles),
     )
     rows = (
         ("specimens", *(str(chosen.get(role.age_h, words.NONE)) for role in roles)),

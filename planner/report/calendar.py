@@ -62,9 +62,7 @@ def render_calendar(
         `made_at` has no zone, `sequence` is negative, or one age of one casting time comes twice.
     """
     if made_at.tzinfo is None:
-        raise ValueError(
-            f"The time of writing needs a time zone, given {made_at:%Y-%m-%d %H:%M} without one."
-        )
+        raise ValueError(f"The time of writing needs a time zone, given {made_at:%Y-%m-%d %H:%M} without one.")
     if sequence < 0:
         raise ValueError(f"The revision of a calendar cannot be negative, given {sequence}.")
     stamp = made_at.astimezone(dt.UTC).replace(microsecond=0)
@@ -123,9 +121,7 @@ def event_uid(title: str, casting: str, cast_at: dt.datetime, age_h: float) -> s
 def _add_zones(calendar: Calendar, stamp: dt.datetime) -> None:
     """Write out the clock changes from the year before the breaks to the year after them."""
     years = [event.decoded("dtstart").year for event in calendar.walk("VEVENT")] or [stamp.year]
-    calendar.add_missing_timezones(
-        first_date=dt.date(min(years) - 1, 1, 1), last_date=dt.date(max(years) + 2, 1, 1)
-    )
+    calendar.add_missing_timezones(first_date=dt.date(min(years) - 1, 1, 1), last_date=dt.date(max(years) + 2, 1, 1))
 
 
 def _event(

@@ -42,9 +42,7 @@ def comparison_table(told: Recommendation, *, choices: Sequence[RatedChoice], n_
         Column(heading="worst batch", is_number=True),
         *((Column(heading="cost", is_number=True),) if has_cost else ()),
     )
-    rows = tuple(
-        _row(label, choice, told=told, has_cost=has_cost, has_models=has_models) for label, choice in merged
-    )
+    rows = tuple(_row(label, choice, told=told, has_cost=has_cost, has_models=has_models) for label, choice in merged)
     note = (
         f"inside: share of batches within {words.share(told.tolerance)}; over: share over-predicted beyond "
         "it. RMS error: own batch, against true strength."
@@ -74,9 +72,7 @@ def merged_choices(choices: Sequence[RatedChoice]) -> list[tuple[str, RatedChoic
     return [(" = ".join(dict.fromkeys(labels[key])), choice) for key, choice in firsts.items()]
 
 
-def _row(
-    label: str, choice: RatedChoice, *, told: Recommendation, has_cost: bool, has_models: bool
-) -> tuple[str, ...]:
+def _row(label: str, choice: RatedChoice, *, told: Recommendation, has_cost: bool, has_models: bool) -> tuple[str, ...]:
     error = choice.error
     name = words.clean(label, limit=40)
     if choice.n_batches < told.evidence.n_batches:

@@ -197,9 +197,7 @@ def _limit(limit: Limit | None) -> Document | None:
         return None
     return {
         **_fields(limit),
-        "best_ages": [
-            {"age_h": plain_value(age), "share": plain_value(share)} for age, share in limit.best_ages
-        ],
+        "best_ages": [{"age_h": plain_value(age), "share": plain_value(share)} for age, share in limit.best_ages],
     }
 
 

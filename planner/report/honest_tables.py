@@ -151,9 +151,7 @@ def age_table(told: Recommendation) -> Table:
         Column(heading="RMS if dropped", is_number=True),
         Column(heading="RMS if added", is_number=True),
     )
-    return Table(
-        columns=columns, rows=rows, note=f"RMS as it stands: {words.rms_words(told.recommended.error)}."
-    )
+    return Table(columns=columns, rows=rows, note=f"RMS as it stands: {words.rms_words(told.recommended.error)}.")
 
 
 def _honest_note(told: Recommendation) -> str:

@@ -96,9 +96,7 @@ def _ages_by_target(answer: MinimumAnswer) -> Section:
         Column(heading="break at"),
         *(Column(heading=f"to read {_name(target, answer.recommendation)}") for target in listed),
     )
-    rows = tuple(
-        (age_label(age), *(_need_cell(target.ages, age) for target in listed)) for age in ages
-    )
+    rows = tuple((age_label(age), *(_need_cell(target.ages, age) for target in listed)) for age in ages)
     note = (
         "must: without it no schedule with as many specimens keeps the error inside. may: it or another. no help: "
         "its specimens are better spent elsewhere (error 5 % larger with it). -: not offered for this target."
@@ -180,9 +178,7 @@ def rule_words(rule: LearntRule) -> str:
 def _clause(answer: MinimumAnswer) -> Section:
     clause, chosen = answer.clause, answer.recommendation.recommended
     if clause.refused_because:
-        return Section(
-            clause.heading, (Paragraph(f"No clause is drafted: {words.clean(clause.refused_because)}"),)
-        )
+        return Section(clause.heading, (Paragraph(f"No clause is drafted: {words.clean(clause.refused_because)}"),))
     pairs = tuple((subject, words.clean(text)) for subject, text in clause.paragraphs)
     beside = (
         f"The clause asks for the fewest breaks. The schedule that the same plan recommends is "

@@ -12,9 +12,7 @@ def minimum_document(answer: MinimumAnswer) -> Document:
     """Turn the answer into nested dicts and lists; the recommendation stands inside it."""
     told = answer.recommendation
     clause: Document = plain_value(answer.clause)
-    clause["paragraphs"] = [
-        {"subject": subject, "text": text} for subject, text in answer.clause.paragraphs
-    ]
+    clause["paragraphs"] = [{"subject": subject, "text": text} for subject, text in answer.clause.paragraphs]
     return {
         "schema": SCHEMA,
         "version": told.version,

@@ -50,12 +50,7 @@ def markdown_sections(sections: tuple[Section, ...]) -> str:
 
 def escape_markdown(text: str) -> str:
     """Every character that markdown or HTML could act on, made inert."""
-    return (
-        _MARKDOWN_MARKS.sub(r"\\\1", text)
-        .replace("\\<", "&lt;")
-        .replace("\\>", "&gt;")
-        .replace("\\&", "&amp;")
-    )
+    return _MARKDOWN_MARKS.sub(r"\\\1", text).replace("\\<", "&lt;").replace("\\>", "&gt;").replace("\\&", "&amp;")
 
 
 def _plain_block(block: Block, *, width: int, is_ascii: bool) -> list[str]:
@@ -76,9 +71,7 @@ def _plain_block(block: Block, *, width: int, is_ascii: bool) -> list[str]:
 
 def _hanging(term: str, said: str, *, width: int) -> list[str]:
     if len(term) < TERM_WIDTH:
-        return textwrap.wrap(
-            said, width, initial_indent=f"{term:<{TERM_WIDTH}}", subsequent_indent=" " * TERM_WIDTH
-        )
+        return textwrap.wrap(said, width, initial_indent=f"{term:<{TERM_WIDTH}}", subsequent_indent=" " * TERM_WIDTH)
     return [term, *textwrap.wrap(said, width, initial_indent="    ", subsequent_indent="    ")]
 
 

@@ -121,9 +121,7 @@ def _fill_in_words(answer: PriceAnswer) -> str:
     return f"Without a price and so not in any sum: {keys}. Fill them in under [costs] in the plan."
 
 
-def _frontier(
-    points: tuple[PricePoint, ...], told: Recommendation, *, heading: str, limit: str
-) -> Section:
+def _frontier(points: tuple[PricePoint, ...], told: Recommendation, *, heading: str, limit: str) -> Section:
     """One row for each schedule on the frontier; the bar is the error."""
     if not points:
         return Section(heading, ())

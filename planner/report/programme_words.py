@@ -39,8 +39,10 @@ def estimate_section(told: Recommendation) -> Section:
         for item in estimate.items
     ]
     rows.append(("in all", "", "", words.money(estimate.total, told.currency)))
-    note = f"Cast {estimate.casting}." if not estimate.open_items else (
-        f"Cast {estimate.casting}. Needed, but without a price in the plan: {', '.join(estimate.open_items)}."
+    note = (
+        f"Cast {estimate.casting}."
+        if not estimate.open_items
+        else (f"Cast {estimate.casting}. Needed, but without a price in the plan: {', '.join(estimate.open_items)}.")
     )
     return Section("Cost, line by line", (Table(columns=columns, rows=tuple(rows), note=note),))
 

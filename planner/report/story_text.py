@@ -149,10 +149,7 @@ def _odd(story: Story) -> tuple[str, ...]:
         for batch in story.batches
         if batch.missing_ages_h
     ]
-    voided = [
-        f"Voided: {words.clean(which, limit=120)}: {words.clean(why, limit=120)}."
-        for which, why in story.voided
-    ]
+    voided = [f"Voided: {words.clean(which, limit=120)}: {words.clean(why, limit=120)}." for which, why in story.voided]
     flagged = [words.clean(text, limit=1000) for text in story.flagged]
     return (*_capped(holes), *_capped(voided), *_capped(flagged))
 

@@ -13,9 +13,7 @@ from ..terms.schedule import Schedule
 
 NONE = "-"  # where there is no figure
 FLOOR_MARK = " *"
-FLOOR_NOTE = (
-    "* smaller than these records can resolve: the figure is what the scatter of the specimens alone gives."
-)
+FLOOR_NOTE = "* smaller than these records can resolve: the figure is what the scatter of the specimens alone gives."
 
 WEIGHTING_WORDS = {
     "relative": "relative (every break counts by its percentage error)",

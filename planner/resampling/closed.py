@@ -201,9 +201,7 @@ def _describe(error, variance, prior_variance, shares, truth_variance, tolerance
         for k in range(n):
             scaled = mean[k] / deviation[k]
             density = exp(-0.5 * min(scaled * scaled, 1400.0)) / sqrt(2.0 * pi)
-            mean_abs += weight[k] * (
-                mean[k] * (1.0 - erfc(scaled / sqrt(2.0))) + 2.0 * deviation[k] * density
-            )
+            mean_abs += weight[k] * (mean[k] * (1.0 - erfc(scaled / sqrt(2.0))) + 2.0 * deviation[k] * density)
             beyond += weight[k] * 0.5 * erfc((tolerance - mean[k]) / (deviation[k] * sqrt(2.0)))
             highest = max(highest, abs(mean[k]) + 6.0 * deviation[k])
         out[c, 2] = mean_abs

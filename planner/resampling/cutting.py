@@ -31,9 +31,7 @@ def cut(choices: ChoiceSet, which: IntArray, n_joints: int, scoring: Scoring) ->
     return pieces
 
 
-def _along_sets(
-    choices: ChoiceSet, which: IntArray, most_choices: int, most_sets: int
-) -> Iterator[tuple[int, int]]:
+def _along_sets(choices: ChoiceSet, which: IntArray, most_choices: int, most_sets: int) -> Iterator[tuple[int, int]]:
     """Spans of whole sets within the limits; one set alone may pass the limit of choices."""
     is_new = np.r_[True, np.diff(np.asarray(choices.set_of)[which]) != 0]
     edges = np.r_[np.flatnonzero(is_new), len(which)]

@@ -45,8 +45,6 @@ class Draws:
                 # Keyed by names and ages, so that neither the order of rows nor other schedules change anything.
                 key = (self._seed, zlib.crc32(cells.view_batch[view].encode()), round(60 * age_h), specimen)
                 generator = np.random.default_rng(key)
-                drawn = (
-                    generator.choice(pool, self.n_draws) if pool.size else generator.standard_normal(self.n_draws)
-                )
+                drawn = generator.choice(pool, self.n_draws) if pool.size else generator.standard_normal(self.n_draws)
                 kept.append(drawn * cells.cv[age])
         return kept[:n]

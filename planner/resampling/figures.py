@@ -42,9 +42,7 @@ def resample_choice(cells: Cells, choices: ChoiceSet, which: int, joint: Joint, 
     is_extrapolating = False
     for view in range(len(cells.view_batch)):
         own = np.flatnonzero(cells.check_view == view)
-        part, contribution, _status, _looks = sweep_view(
-            cells, alone.set_members, alone.set_n_ages, joint, view, own
-        )
+        part, contribution, _status, _looks = sweep_view(cells, alone.set_members, alone.set_n_ages, joint, view, own)
         if not np.all(np.isfinite(part)):
             continue
         error[own] = part[0]
@@ -64,9 +62,7 @@ def resample_choice(cells: Cells, choices: ChoiceSet, which: int, joint: Joint, 
     return ShownChoice(error, schedule_variance, prior_variance, drawn, linear, is_extrapolating)
 
 
-def _first_order(
-    noise: FloatArray, contribution: FloatArray, cv: FloatArray, moved: FloatArray
-) -> FloatArray:
+def _first_order(noise: FloatArray, contribution: FloatArray, cv: FloatArray, moved: FloatArray) -> FloatArray:
     """First-order answer of the error to drawn means, signs taken from the resampled fits themselves.
 
     ``contribution`` holds squares, so the sign of each sensitivity is that of the covariance between the
@@ -77,9 +73,7 @@ def _first_order(
     return np.asarray(noise @ (slopes.T * signs))
 
 
-def figures_of(
-    cells: Cells, scoring: Scoring, shown: ShownChoice, *, target: int | None = None
-) -> ErrorFigures:
+def figures_of(cells: Cells, scoring: Scoring, shown: ShownChoice, *, target: int | None = None) -> ErrorFigures:
     """Figures of one choice over the units that could judge it, all targets or one.
 
     The level is against true strength: noise of the prior specimens and of the companions taken out,
@@ -121,9 +115,7 @@ def figures_of(
         over_predicted_any=float((narrowed > 0).mean(axis=0) @ weights),
         over_predicted_beyond_tolerance=float((narrowed > scoring.tolerance).mean(axis=0) @ weights),
         worst_batch=BatchError(batch=names[worst], error=by_unit[worst]),
-        worst_over_prediction=BatchError(batch=names[over], error=by_unit[over])
-        if by_unit[over] > 0
-        else None,
+        worst_over_prediction=BatchError(batch=names[over], error=by_unit[over]) if by_unit[over] > 0 else None,
         monte_carlo_se=float(excess.std(ddof=1) / np.sqrt(len(excess)) / (2.0 * rms)) if rms > 0 else 0.0,
         is_below_resolution=bool(true < floor),
     )

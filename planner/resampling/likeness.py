@@ -40,9 +40,7 @@ def with_likeness(cells: Cells, choices: ChoiceSet, joints: tuple[Joint, ...], s
     return replace(scoring, penalty=penalty)
 
 
-def curve_likeness(
-    cells: Cells, choices: ChoiceSet, joints: tuple[Joint, ...], scoring: Scoring
-) -> FloatArray:
+def curve_likeness(cells: Cells, choices: ChoiceSet, joints: tuple[Joint, ...], scoring: Scoring) -> FloatArray:
     """Median loss of each joint over the sets of ages, with the most specimens anywhere, ``(n_joints, n_units)``.
 
     Sets that a unit lacks, or with too few ages for the curve, do not count; a joint that a unit cannot

@@ -31,9 +31,7 @@ class PairErrors:
     batches: tuple[str, ...]
 
 
-def pair_errors(
-    cells: Cells, scoring: Scoring, choices: ChoiceSet, which: int, joint: Joint
-) -> PairErrors | None:
+def pair_errors(cells: Cells, scoring: Scoring, choices: ChoiceSet, which: int, joint: Joint) -> PairErrors | None:
     """Read the curve of every batch on every other batch of its mix; None without such a pair."""
     alone = choices.alone(which)
     batches = tuple(dict.fromkeys(cells.view_batch))
@@ -42,9 +40,7 @@ def pair_errors(
     of_batch = np.array([batches.index(name) for name in cells.view_batch])
     rows: list[tuple[FloatArray, ...]] = []
     for view in range(len(names)):
-        others = np.flatnonzero(
-            (mixes[cells.check_view] == mixes[view]) & (names[cells.check_view] != names[view])
-        )
+        others = np.flatnonzero((mixes[cells.check_view] == mixes[view]) & (names[cells.check_view] != names[view]))
         if others.size == 0:
             continue
         error, contribution, _status, _looks = sweep_view(

@@ -92,9 +92,7 @@ class Scoring:
     def loss(self, error: FloatArray, schedule_variance: FloatArray) -> FloatArray:
         """C of each unit, ``(..., n_units)``."""
         return self.by_unit(
-            expected_loss(
-                error, schedule_variance, over_weight=self.over_weight, variance_factor=self.variance_factor
-            ),
+            expected_loss(error, schedule_variance, over_weight=self.over_weight, variance_factor=self.variance_factor),
             is_worst=self.is_worst,
         )
 
@@ -144,6 +142,4 @@ def expected_loss(
     s = np.sqrt(np.maximum(spread, 1e-300))
     a = error / s
     density = np.exp(-0.5 * np.minimum(a * a, 1400.0)) / np.sqrt(2.0 * np.pi)
-    return np.asarray(
-        plain * (1.0 + (over_weight - 1.0) * ndtr(a)) + (over_weight - 1.0) * error * s * density
-    )
+    return np.asarray(plain * (1.0 + (over_weight - 1.0) * ndtr(a)) + (over_weight - 1.0) * error * s * density)

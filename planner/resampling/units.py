@@ -6,8 +6,9 @@ from numba import njit
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def add_to_units(error, contribution, prior_variance, weight, truth_variance, unit, tolerance,
-                 square, level, shares, is_over):
+def add_to_units(
+    error, contribution, prior_variance, weight, truth_variance, unit, tolerance, square, level, shares, is_over
+):
     """Add errors and variances at checks up to units; a hole at any check (NaN) makes a hole of its unit.
 
     Parameters

@@ -26,8 +26,7 @@ class MaturitySetting:
             raise ValueError(f"Q must be above 0 K, given {self.constant:g}.")
         if self.method == "temperature-time" and not self.constant < self.reference_c:
             raise ValueError(
-                f"The datum temperature must lie below the reference {self.reference_c:g} C, "
-                f"given {self.constant:g} C."
+                f"The datum temperature must lie below the reference {self.reference_c:g} C, given {self.constant:g} C."
             )
 
     def __str__(self) -> str:

@@ -9,9 +9,7 @@ from typing import Literal
 from .records import Records
 from .schedule import Schedule
 
-CurveName = Literal[
-    "hyperbolic", "exponential", "logarithmic", "piecewise linear", "piecewise linear in log age"
-]
+CurveName = Literal["hyperbolic", "exponential", "logarithmic", "piecewise linear", "piecewise linear in log age"]
 CURVE_NAMES: tuple[CurveName, ...] = (
     "hyperbolic",
     "exponential",
@@ -45,9 +43,7 @@ class Prior:
 
     standard_curing_c: float | None = None  # temperature of standard curing [C]
     within_test_cv: float | None = None  # stated scatter of companions, relative; None: from the records
-    within_test_cv_by_age: tuple[
-        tuple[float, float], ...
-    ] = ()  # (age [h], CV) pairs; beats the single figure
+    within_test_cv_by_age: tuple[tuple[float, float], ...] = ()  # (age [h], CV) pairs; beats the single figure
     between_batch_cv: float | None = None  # stated spread between batches, where the records cannot tell
     hold_out: Literal["batch", "mix"] = "batch"
     geometry: str | None = None

@@ -41,17 +41,14 @@ class AgeTolerances:
             if not (0 < deviation_h < age_h < math.inf)
         ]
         if faults:
-            raise ValueError(
-                f"A permitted deviation must be above 0 and below its age, given {', '.join(faults)}."
-            )
+            raise ValueError(f"A permitted deviation must be above 0 and below its age, given {', '.join(faults)}.")
         ages_h = [age_h for age_h, _ in self.listed_h]
         twice = [_age(a) for a, b in pairwise(ages_h) if b - a <= SAME_AGE_H]
         if twice:
             raise ValueError(f"Age tolerances must name each age once, but {', '.join(twice)} stands twice.")
         if self.unlisted_share is not None and not 0 < self.unlisted_share < 1:
             raise ValueError(
-                "The deviation at other ages must lie between 0 and 100 %, "
-                f"given {100 * self.unlisted_share:g} %."
+                f"The deviation at other ages must lie between 0 and 100 %, given {100 * self.unlisted_share:g} %."
             )
 
     def deviation_h(self, age_h: float) -> float | None:

@@ -41,9 +41,7 @@ class BootstrapVerdict:
     n_worlds: int
 
 
-def bootstrap_weights(
-    n_batches: int, *, n_sampled: int = N_SAMPLED, seed: int = 0
-) -> tuple[IntArray, FloatArray]:
+def bootstrap_weights(n_batches: int, *, n_sampled: int = N_SAMPLED, seed: int = 0) -> tuple[IntArray, FloatArray]:
     """Count vectors of a bootstrap over batches that leave at least one batch out, with their probabilities.
 
     Enumerated up to 10 batches: ``P(w) = B! / (prod w_b!) B^-B``, divided by the chance of leaving one out.
@@ -177,9 +175,7 @@ def bootstrap_rule(
     is_held_out = counts == 0
     if not is_held_out.any(axis=1).all():
         raise ValueError("Every world must leave a batch out. Take the counts from bootstrap_weights.")
-    best, chosen = apply_rule(
-        loss, variance, over, rank, counts, level=level if is_capped_by_level else None
-    )
+    best, chosen = apply_rule(loss, variance, over, rank, counts, level=level if is_capped_by_level else None)
 
     def judged(picked: IntArray) -> tuple[float, FloatArray]:
         held_out = np.sum(level[picked] * is_held_out, axis=1) / is_held_out.sum(axis=1)

@@ -104,11 +104,7 @@ def _verdict(about: Circumstances) -> Iterator[Caution]:
     over = later or own
     if over is not None and over.over_predicted_beyond_tolerance > 0.05:
         factor = honest.safe_reading_factor
-        wait = (
-            f" To rely on 20 MPa wait until the curve reads {20 * factor:.1f} MPa."
-            if factor is not None
-            else ""
-        )
+        wait = f" To rely on 20 MPa wait until the curve reads {20 * factor:.1f} MPa." if factor is not None else ""
         yield Caution(
             "over-prediction",
             f"{percent(over.over_predicted_beyond_tolerance, digits=0)} of readings are too high by more than "
@@ -153,9 +149,7 @@ def _schedule(about: Circumstances) -> Iterator[Caution]:
 
 def _span(about: Circumstances) -> Iterator[Caution]:
     cells, offered = about.cells, about.cells.ages_h[about.cells.is_candidate]
-    outside = [
-        age_label(age) for age in cells.target_ages_h if offered.size and not offered[0] <= age <= offered[-1]
-    ]
+    outside = [age_label(age) for age in cells.target_ages_h if offered.size and not offered[0] <= age <= offered[-1]]
     if outside:
         yield Caution(
             "target-outside-span",
@@ -211,14 +205,10 @@ def _temperatures(about: Circumstances) -> Iterator[Caution]:
         (USUAL_BASIS_C, "above-40-c", "the usual maturity constants rest on about 0 to 40 C"),
     ):
         if hottest > limit_c:
-            yield Caution(
-                code, f"The hottest reading is {hottest:.1f} C, above {limit_c:g} C: {text} (from memory)."
-            )
+            yield Caution(code, f"The hottest reading is {hottest:.1f} C, above {limit_c:g} C: {text} (from memory).")
             break
     if site:
-        warm = max(
-            float(record.temperature_c[: max(len(record.temperature_c) // 4, 1)].mean()) for record in site
-        )
+        warm = max(float(record.temperature_c[: max(len(record.temperature_c) // 4, 1)].mean()) for record in site)
         if warm > 28.0:
             yield Caution(
                 "crossover",

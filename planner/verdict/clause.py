@@ -151,8 +151,7 @@ def _paragraphs(
         ),
         (
             "Age zero",
-            "Ages count from the time water meets cement, noted for every batch; temperature is recorded from "
-            "placing.",
+            "Ages count from the time water meets cement, noted for every batch; temperature is recorded from placing.",
         ),
         (
             "Strength level",

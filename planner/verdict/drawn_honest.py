@@ -48,9 +48,7 @@ def drawn_honest(population: Population, look: FreshLook, apparent_rms: float) -
     later = None if pairs is None else next_batch_of(look, pairs)
     factor = None
     if pairs is not None:
-        factor = 1.0 + over_prediction_bound(
-            look, pairs, assurance=settings.target.assurance, confidence=CONFIDENCE
-        )
+        factor = 1.0 + over_prediction_bound(look, pairs, assurance=settings.target.assurance, confidence=CONFIDENCE)
     return Honest(
         own_batch=own,
         next_batch=later,
@@ -83,9 +81,7 @@ def _nothing_promised(settings: Settings) -> Honest:
     )
 
 
-def _sentence(
-    population: Population, settings: Settings, own: OwnBatchVerdict, later: NextBatchVerdict | None
-) -> str:
+def _sentence(population: Population, settings: Settings, own: OwnBatchVerdict, later: NextBatchVerdict | None) -> str:
     told = ""
     if later is not None:
         told += (

@@ -116,14 +116,10 @@ def _fold_rows(rule: Rule, scoring: Scoring, only: BoolArray) -> list[int]:
     return rows
 
 
-def _level(
-    rule: Rule, cells: Cells, scoring: Scoring, prior: Prior, held_out: Nested, most: int, row: int
-) -> Level:
+def _level(rule: Rule, cells: Cells, scoring: Scoring, prior: Prior, held_out: Nested, most: int, row: int) -> Level:
     figures = figures_of(cells, scoring, held_out.shown)
     own_level = float(np.mean(held_out.level))
-    variance = float(
-        np.mean(scoring.by_unit(np.nan_to_num(held_out.shown.schedule_variance))[held_out.units])
-    )
+    variance = float(np.mean(scoring.by_unit(np.nan_to_num(held_out.shown.schedule_variance))[held_out.units]))
     errors = next_batch_errors(rule.matrix, cells, scoring, held_out)
     later: NextBatchVerdict | None = None
     bias = figures.bias
@@ -187,9 +183,7 @@ def projection(level: Level, tolerance: float) -> Callable[[float], float]:
     return share
 
 
-def _count_beyond(
-    level: Level, n_specimens: int, share: Callable[[float], float], assurance: float
-) -> int | None:
+def _count_beyond(level: Level, n_specimens: int, share: Callable[[float], float], assurance: float) -> int | None:
     """Specimens at which the share would reach the assurance, the schedule grown in proportion."""
     rest = max(level.rms**2 - level.variance, 0.0)
     if share(float(np.sqrt(rest))) < assurance:
@@ -200,15 +194,11 @@ def _count_beyond(
     return None
 
 
-def _trial_batches(
-    level: Level, n_specimens: int, share: Callable[[float], float]
-) -> tuple[TrialBatches, ...]:
+def _trial_batches(level: Level, n_specimens: int, share: Callable[[float], float]) -> tuple[TrialBatches, ...]:
     if level.later is None:
         return ()
     return tuple(
-        TrialBatches(
-            n_trial_batches=m, n_specimens=m * n_specimens, rms=rms, within_tolerance=share(rms)
-        )
+        TrialBatches(n_trial_batches=m, n_specimens=m * n_specimens, rms=rms, within_tolerance=share(rms))
         for m, rms in enumerate(level.later.rms_by_trial_batches, start=1)
     )
 
@@ -216,9 +206,7 @@ def _trial_batches(
 def sufficiency_words(found: Enough, later: NextBatchVerdict | None, n_best: int) -> str:
     """The answer in words, with its lower bound beside it."""
     who = "later batches" if found.basis == "next batch" else "batches read on their own concrete"
-    kept = (
-        f"{percent(found.within_tolerance, digits=0)} of {who} within {percent(found.tolerance, digits=0)}"
-    )
+    kept = f"{percent(found.within_tolerance, digits=0)} of {who} within {percent(found.tolerance, digits=0)}"
     if found.within_tolerance_lower_95 is not None:
         kept += f" (95 % sure: at least {percent(found.within_tolerance_lower_95, digits=0)})"
     if found.is_reached:
@@ -238,11 +226,7 @@ def sufficiency_words(found: Enough, later: NextBatchVerdict | None, n_best: int
 
 def _reservations(found: Enough, n_best: int) -> str:
     text = ""
-    worse = [
-        step
-        for step in found.steps
-        if step.most_specimens > n_best and step.within_tolerance < found.assurance
-    ]
+    worse = [step for step in found.steps if step.most_specimens > n_best and step.within_tolerance < found.assurance]
     if worse:
         text += (
             f" With up to {worse[0].most_specimens} the share reads {percent(worse[0].within_tolerance, digits=0)}, "

@@ -159,9 +159,7 @@ class Verdict:
         n = len(nested.units)
         what = "mixes" if self.prior.hold_out == "mix" else "batches"
         if later is not None:
-            head = (
-                f"A later batch read off one trial batch's curve will be about {percent(later.rms)} off (RMS"
-            )
+            head = f"A later batch read off one trial batch's curve will be about {percent(later.rms)} off (RMS"
             head += f", at most {percent(later.rms_upper_95)} at 95 %)" if later.rms_upper_95 else ")"
             head += (
                 f"; {percent(later.over_predicted_beyond_tolerance, digits=0)} of such readings are too high by "
@@ -192,17 +190,9 @@ class Verdict:
                 f"{percent(tolerance, digits=0)}."
             )
         most = most_claimable_assurance(n)
-        limit = (
-            f"{n} {what} could at best show {percent(most, digits=0)}"
-            if most < wanted
-            else f"{n} {what} show less"
-        )
+        limit = f"{n} {what} could at best show {percent(most, digits=0)}" if most < wanted else f"{n} {what} show less"
         return (
             f" It cannot be said that {percent(wanted, digits=0)} of batches lie within "
             f"{percent(tolerance, digits=0)}: {limit}"
-            + (
-                f"; {percent(wanted, digits=0)} of them may reach {percent(needed)}."
-                if needed is not None
-                else "."
-            )
+            + (f"; {percent(wanted, digits=0)} of them may reach {percent(needed)}." if needed is not None else ".")
         )

@@ -48,9 +48,7 @@ class Repeated:
     chosen: int
 
 
-def judged_on_held_out(
-    search: Search, recommended: RatedChoice, named: Named, repeated: Repeated
-) -> Judged:
+def judged_on_held_out(search: Search, recommended: RatedChoice, named: Named, repeated: Repeated) -> Judged:
     """Repeat the whole choosing without each batch, and in resampled worlds of batches."""
     settings, cells, rule = search.plan.settings, search.cells, search.rule
     held_out = nested(rule, cells, search.scoring, search.draws)

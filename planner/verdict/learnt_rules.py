@@ -56,9 +56,7 @@ def learnt_rules(table: FoldTable, multiples: FloatArray, *, assurance: float) -
     rules = []
     for is_best, conditions in zip((True, False), told, strict=False):
         obeys = obey(facts, conditions)
-        rules.append(
-            _rule(table, scored, facts, rms, obeys, conditions, is_best=is_best, assurance=assurance)
-        )
+        rules.append(_rule(table, scored, facts, rms, obeys, conditions, is_best=is_best, assurance=assurance))
     return tuple(rules)
 
 
@@ -201,9 +199,7 @@ def condition_words(part: Condition) -> str:
             if np.isfinite(high)
             else f"{which} later than {2**low:.2g} times the target's maturity"
         )
-    what = {2: "specimens within half and twice the target's maturity", 5: "specimens in all", 6: "ages"}[
-        part.feature
-    ]
+    what = {2: "specimens within half and twice the target's maturity", 5: "specimens in all", 6: "ages"}[part.feature]
     fewest = int(np.floor(low)) + 1 if np.isfinite(low) else None
     most = int(np.floor(high)) if np.isfinite(high) else None
     if fewest is not None and most is not None:

@@ -39,9 +39,7 @@ class LeastVariance:
 class _Whitened:
     """The same problem with all ages in equal shares telling 1 in every direction."""
 
-    rows: (
-        FloatArray  # shape (n_batches, n_ages, n_parameters); zero columns where a batch has fewer directions
-    )
+    rows: FloatArray  # shape (n_batches, n_ages, n_parameters); zero columns where a batch has fewer directions
     aim: FloatArray  # unit vectors, shape (n_batches, n_parameters)
     scale: FloatArray  # variances are scale times those of the unit aim, shape (n_batches,)
 
@@ -136,9 +134,7 @@ def least_mean_variance(
         return None
     strain = whitened.scale * _normalised(shares, gradients.shape[0])
     # directions that a batch does not have get an information of their own, which its aim does not ask for
-    spare = np.array(
-        [np.diag((np.abs(rows).sum(axis=0) == 0.0).astype(np.float64)) for rows in whitened.rows]
-    )
+    spare = np.array([np.diag((np.abs(rows).sum(axis=0) == 0.0).astype(np.float64)) for rows in whitened.rows])
     weights = np.full(sensitivities.shape[1], 1.0 / sensitivities.shape[1])
     phi, total = _phi(whitened, strain, spare, weights)
     for _ in range(MOST_STEPS):
@@ -209,9 +205,7 @@ def efficiency(
     return min(1.0, limit.bound / own)
 
 
-def _phi(
-    whitened: _Whitened, strain: FloatArray, spare: FloatArray, weights: FloatArray
-) -> tuple[FloatArray, float]:
+def _phi(whitened: _Whitened, strain: FloatArray, spare: FloatArray, weights: FloatArray) -> tuple[FloatArray, float]:
     """How much each age would gain from more weight (mean 1 under the weights), and Phi."""
     rows = whitened.rows
     information = np.swapaxes(rows, 1, 2) @ (weights[:, None] * rows) + spare
@@ -242,9 +236,7 @@ def _whitened(sensitivities: FloatArray, gradients: FloatArray) -> _Whitened | N
     return _Whitened(rows, aim / length[:, None], length**2)
 
 
-def _checked(
-    sensitivities: FloatArray, gradients: FloatArray, budget: float
-) -> tuple[FloatArray, FloatArray]:
+def _checked(sensitivities: FloatArray, gradients: FloatArray, budget: float) -> tuple[FloatArray, FloatArray]:
     """Both with a first axis over batches, or a ValueError that says what does not fit."""
     stack = sensitivities[None] if sensitivities.ndim == 2 else sensitivities
     aims = gradients[None] if gradients.ndim == 1 else gradients

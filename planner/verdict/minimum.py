@@ -103,9 +103,7 @@ def _unjudged(table: FoldTable, age_h: float | None) -> TargetMinimum:
         bounds=(),
         constraints=(),
         rules=(),
-        sentence=minimum_words(
-            age_h, None, None, (), (), tolerance=table.scoring.tolerance, assurance=1.0
-        ),
+        sentence=minimum_words(age_h, None, None, (), (), tolerance=table.scoring.tolerance, assurance=1.0),
     )
 
 
@@ -219,18 +217,14 @@ def need_of(present: Standing | None, absent: Standing | None) -> Need:
     return "does not help" if present.score_rms > TOLD * absent.score_rms else "may be there"
 
 
-def age_bounds(
-    asked: Asked, multiples: FloatArray, ends: tuple[float, float]
-) -> tuple[AgeBound, ...]:
+def age_bounds(asked: Asked, multiples: FloatArray, ends: tuple[float, float]) -> tuple[AgeBound, ...]:
     """The latest first break and the earliest last break that keep the error inside.
 
     Told as multiples of the earliest target's maturity, and of the latest target's.
     """
     choices = asked.table.choices
     first = choices.set_members[:, 0].astype(np.int64)[choices.set_of]
-    last = choices.set_members[np.arange(choices.n_sets), choices.set_n_ages - 1].astype(np.int64)[
-        choices.set_of
-    ]
+    last = choices.set_members[np.arange(choices.n_sets), choices.set_n_ages - 1].astype(np.int64)[choices.set_of]
     offered = asked.offered.tolist()
     bounds = [
         _bound(asked, "first break", [(p, np.asarray(first >= p)) for p in offered], multiples * ends[0]),
@@ -239,9 +233,7 @@ def age_bounds(
     return tuple(bound for bound in bounds if bound is not None)
 
 
-def _bound(
-    asked: Asked, which: str, steps: Sequence[tuple[int, BoolArray]], multiples: FloatArray
-) -> AgeBound | None:
+def _bound(asked: Asked, which: str, steps: Sequence[tuple[int, BoolArray]], multiples: FloatArray) -> AgeBound | None:
     """Tighten step by step until the error leaves the tolerance; None where it is never inside."""
     kept: tuple[int, Standing] | None = None
     is_free = True
@@ -262,9 +254,7 @@ def _bound(
     )
 
 
-def _priced_constraints(
-    asked: Asked, free: Standing | None, fewest: Standing | None
-) -> tuple[ConstraintPrice, ...]:
+def _priced_constraints(asked: Asked, free: Standing | None, fewest: Standing | None) -> tuple[ConstraintPrice, ...]:
     """Hold every constraint against having none."""
     priced = []
     for name, allowed in (*_age_constraints(asked), *asked.constraints):

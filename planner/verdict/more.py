@@ -22,9 +22,7 @@ def one_more_batch(own: OwnBatchVerdict | None, *, n_batches: int, ages_h: tuple
         return ()
     now, after = (n / chdtri(n, LEVEL) for n in (n_batches, n_batches + 1))
     bound = own.rms_upper_95 * float(np.sqrt(after / now))
-    return (
-        Gain(ages_h=ages_h, spread_now=None, spread_after=None, bound_now=own.rms_upper_95, bound_after=bound),
-    )
+    return (Gain(ages_h=ages_h, spread_now=None, spread_after=None, bound_now=own.rms_upper_95, bound_after=bound),)
 
 
 def more_words(more: tuple[Gain, ...], grade: EvidenceGrade) -> str:

@@ -103,6 +103,5 @@ def _rows(search: Search, n_ages: int) -> tuple[list[Row], list[Caution]]:
 def _not_compared(schedule: Schedule) -> Caution:
     return Caution(
         "not-compared",
-        f'"{schedule_label(schedule)}" is not compared: no batch that can be checked was broken at all of its '
-        "ages.",
+        f'"{schedule_label(schedule)}" is not compared: no batch that can be checked was broken at all of its ages.',
     )

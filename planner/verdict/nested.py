@@ -30,9 +30,7 @@ class Nested:
     root_squares: FloatArray  # root of each unit's mean squared measured error over its checks, (n_folds,)
 
 
-def nested(
-    rule: Rule, cells: Cells, scoring: Scoring, draws: Draws, *, only: BoolArray | None = None
-) -> Nested | None:
+def nested(rule: Rule, cells: Cells, scoring: Scoring, draws: Draws, *, only: BoolArray | None = None) -> Nested | None:
     """Leave every unit out in turn; None with fewer than two units or where no fold has a choice."""
     matrix = rule.matrix
     folds = rule.folds(only=only)

@@ -36,9 +36,7 @@ class NextBatchErrors:
     n_batches: int
 
 
-def next_batch_errors(
-    matrix: ErrorMatrix, cells: Cells, scoring: Scoring, nested: Nested
-) -> NextBatchErrors | None:
+def next_batch_errors(matrix: ErrorMatrix, cells: Cells, scoring: Scoring, nested: Nested) -> NextBatchErrors | None:
     """Pairs read on each left-out batch, by the choice that had not seen it; None without pairs."""
     parts: list[PairErrors] = []
     keep: list[np.ndarray] = []
@@ -48,9 +46,7 @@ def next_batch_errors(
     for unit, pick in zip(nested.units, nested.picks, strict=True):
         row = pick.chosen
         if row not in pairs_of:
-            pairs_of[row] = pair_errors(
-                cells, scoring, matrix.choices, matrix.choice_of(row), matrix.joint_of(row)
-            )
+            pairs_of[row] = pair_errors(cells, scoring, matrix.choices, matrix.choice_of(row), matrix.joint_of(row))
         pairs = pairs_of[row]
         if pairs is None:
             continue
@@ -89,9 +85,7 @@ def next_batch_verdict(
         rms=rms,
         rms_upper_95=rms * float(np.sqrt(n_degrees / chdtri(n_degrees, 0.95))) if is_bounded else None,
         within_tolerance=_share(errors, np.abs(narrowed) <= scoring.tolerance),
-        within_tolerance_lower_95=share_inside_lower(equivalents, tolerance=scoring.tolerance)
-        if is_bounded
-        else None,
+        within_tolerance_lower_95=share_inside_lower(equivalents, tolerance=scoring.tolerance) if is_bounded else None,
         over_predicted_any=_share(errors, narrowed > 0),
         over_predicted_beyond_tolerance=_share(errors, narrowed > scoring.tolerance),
         between_batch_cv=float(np.sqrt(between)),
@@ -100,9 +94,7 @@ def next_batch_verdict(
     )
 
 
-def stated_verdict(
-    between_batch_cv: float, *, own_level: float, own_rms: float, tolerance: float
-) -> NextBatchVerdict:
+def stated_verdict(between_batch_cv: float, *, own_level: float, own_rms: float, tolerance: float) -> NextBatchVerdict:
     """The same from a stated spread between batches, errors taken as normal."""
     from scipy.special import ndtr
 
@@ -124,9 +116,7 @@ def stated_verdict(
 def trial_batches(own_level: float, own_rms: float, between: float) -> tuple[float, ...]:
     """RMS on a later batch with the curve of 1, 2, 3 trial batches: the own part shrinks with 1/m too."""
     own = max(own_level, own_rms**2)
-    return tuple(
-        float(np.sqrt(own / m + between * (1.0 + 1.0 / m))) for m in range(1, MOST_TRIAL_BATCHES + 1)
-    )
+    return tuple(float(np.sqrt(own / m + between * (1.0 + 1.0 / m))) for m in range(1, MOST_TRIAL_BATCHES + 1))
 
 
 def batch_equivalents(errors: NextBatchErrors) -> FloatArray:

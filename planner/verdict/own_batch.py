@@ -73,18 +73,16 @@ def target_verdicts(
     return tuple(verdicts)
 
 
-def upper_bound(
-    scoring: Scoring, nested: Nested, root_squares: FloatArray, *, target: int | None = None
-) -> float:
+def upper_bound(scoring: Scoring, nested: Nested, root_squares: FloatArray, *, target: int | None = None) -> float:
     """Upper 95 % bound on the RMS from nested measured errors.
 
     The measured errors carry the companions' scatter, which is left in: it can only widen the bound. They
     come from cell means of the prior's specimens; where the schedule has fewer, the difference is added.
     """
     shown = nested.shown
-    more = scoring.by_unit(
-        np.nan_to_num(shown.schedule_variance) - np.nan_to_num(shown.prior_variance), target=target
-    )[nested.units]
+    more = scoring.by_unit(np.nan_to_num(shown.schedule_variance) - np.nan_to_num(shown.prior_variance), target=target)[
+        nested.units
+    ]
     widened = np.sqrt(root_squares**2 + max(float(np.mean(more)), 0.0))
     return rms_upper_bound(widened, level=0.95)
 

@@ -52,9 +52,7 @@ def growth_points(cells: Cells, maturity: MaturitySetting) -> tuple[GrowthPoint,
     return tuple(points.values())
 
 
-def recorded_points(
-    records: Records, settings: Settings, maturity: MaturitySetting
-) -> tuple[GrowthPoint, ...]:
+def recorded_points(records: Records, settings: Settings, maturity: MaturitySetting) -> tuple[GrowthPoint, ...]:
     """The same from the breaks alone, where the cells judged on are drawn ones."""
     clock = Clock(records.curing_records, settings.prior.standard_curing_c)
     held: dict[tuple[str, str, float], list[Break]] = defaultdict(list)

@@ -43,18 +43,14 @@ class PlacementLimit:
         counts = self._counts(schedule)
         if counts is None:
             return None
-        return float(
-            efficiency(counts, self.sensitivities, self.gradients, limit=self.least, shares=self.shares)
-        )
+        return float(efficiency(counts, self.sensitivities, self.gradients, limit=self.least, shares=self.shares))
 
     def limit_for(self, schedule: Schedule) -> Limit | None:
         """Three numbers of the recommended schedule, the limit for as many specimens as it has."""
         counts = self._counts(schedule)
         if counts is None:
             return None
-        own = mean_variance(
-            counts, self.sensitivities, self.gradients, budget=float(counts.sum()), shares=self.shares
-        )
+        own = mean_variance(counts, self.sensitivities, self.gradients, budget=float(counts.sum()), shares=self.shares)
         bound = self.least.bound * self.least.budget / counts.sum()
         if not np.isfinite(own):
             return None

@@ -55,9 +55,7 @@ def price_answer(
     found = (
         []
         if own is None
-        else [
-            equality(table, other, told.recommended, rms=own.nested_rms, points=points) for other in others
-        ]
+        else [equality(table, other, told.recommended, rms=own.nested_rms, points=points) for other in others]
     )
     return PriceAnswer(
         recommendation=told,

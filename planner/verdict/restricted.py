@@ -225,9 +225,7 @@ def part_of(choices: ChoiceSet, kept: BoolArray) -> ChoiceSet:
     )
 
 
-def _losses(
-    choices: ChoiceSet, part: slice, start: int, stop: int, table: SetTable, scoring: Scoring
-) -> FloatArray:
+def _losses(choices: ChoiceSet, part: slice, start: int, stop: int, table: SetTable, scoring: Scoring) -> FloatArray:
     """Loss of some schedules of the sets from `start` to `stop`, ``(n_choices, n_joints, n_units)``."""
     local = np.asarray(choices.set_of[part], dtype=np.int64) - start
     specimens = choices.specimens[part]
@@ -256,4 +254,3 @@ def _in_order(work: Callable[[int], Result], starts: Iterable[int], n_workers: i
         return
     with ThreadPoolExecutor(n_workers) as pool:
         yield from pool.map(work, starts)
-

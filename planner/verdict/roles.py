@@ -86,9 +86,7 @@ def inclusion_over_units(rule: Rule) -> FloatArray:
     return np.asarray(held[matrix.choices.set_of[matrix.row_choice[winners]]].mean(axis=0))
 
 
-def frontier(
-    rule: Rule, units: BoolArray, cost: FloatArray | None
-) -> tuple[FrontierPoint, ...]:
+def frontier(rule: Rule, units: BoolArray, cost: FloatArray | None) -> tuple[FrontierPoint, ...]:
     """The rule's choice among schedules with at most so many specimens, with its apparent and nested error."""
     matrix = rule.matrix
     n_specimens = matrix.choices.n_specimens
@@ -108,9 +106,7 @@ def frontier(
         levels = [float(matrix.level[fold.best, unit]) for unit, fold in folds.items()]
         floors = [float(matrix.variance[fold.best, unit]) for unit, fold in folds.items()]
         own = np.isfinite(matrix.loss[pick.best])
-        apparent = max(
-            float(matrix.level[pick.best, own].mean()), float(matrix.variance[pick.best, own].mean())
-        )
+        apparent = max(float(matrix.level[pick.best, own].mean()), float(matrix.variance[pick.best, own].mean()))
         schedule = matrix.choices.schedule(which)
         if points and points[-1].schedule == schedule and points[-1].curve == joint.curve:
             continue

@@ -24,9 +24,7 @@ from .batch_bootstrap import (
 )
 
 FEWEST_COMMON = 3  # units two choices must share before one can be scored through the other
-MOST_NEIGHBOURS = (
-    1500  # undominated, and as many cheap tied joint choices, that the bootstrap repeats the rule over
-)
+MOST_NEIGHBOURS = 1500  # undominated, and as many cheap tied joint choices, that the bootstrap repeats the rule over
 FEWEST_TO_FOLD = 2
 
 
@@ -57,9 +55,7 @@ class Rule:
     matrix: ErrorMatrix
     tier: IntArray  # cheapness of each schedule, lower is cheaper, equal allowed, (n_choices,)
 
-    def training(
-        self, units: BoolArray, *, judged: int | None = None, only: BoolArray | None = None
-    ) -> Training:
+    def training(self, units: BoolArray, *, judged: int | None = None, only: BoolArray | None = None) -> Training:
         """Losses the rule may see.
 
         Where a unit lacks an age, a choice is scored through the best choice that most units hold: its
@@ -99,7 +95,11 @@ class Rule:
             return None
         counts = np.ones((1, len(training.units)), dtype=np.int64)
         best, chosen = apply_rule(
-            training.loss, training.variance, training.is_over, self._tiers(training), counts,
+            training.loss,
+            training.variance,
+            training.is_over,
+            self._tiers(training),
+            counts,
             level=training.level,
         )
         return Pick(int(training.rows[best[0]]), int(training.rows[chosen[0]]))
@@ -122,10 +122,7 @@ class Rule:
             training.loss, training.variance, training.is_over, self._tiers(training),
             leave_one_out_counts(n_units), level=training.level,
         )  # fmt: skip
-        return {
-            unit: Pick(int(training.rows[best[unit]]), int(training.rows[chosen[unit]]))
-            for unit in range(n_units)
-        }
+        return {unit: Pick(int(training.rows[best[unit]]), int(training.rows[chosen[unit]])) for unit in range(n_units)}
 
     def tied(self, training: Training, best: int) -> IntArray:
         """Rows tied with the best: one for each schedule, its best; cheapest first, equals by loss."""
@@ -138,9 +135,7 @@ class Rule:
         kept = order[is_first]
         return rows[kept[np.lexsort((loss[kept], self.tier[schedule[kept]]))]]
 
-    def bootstrap(
-        self, training: Training, also: IntArray, *, seed: int
-    ) -> tuple[BootstrapVerdict, IntArray]:
+    def bootstrap(self, training: Training, also: IntArray, *, seed: int) -> tuple[BootstrapVerdict, IntArray]:
         """Repeat the rule in every resampled world of units.
 
         Over the joint choices within twice the root mean loss of the best that no other beats in every unit,
@@ -171,9 +166,7 @@ class Rule:
         return self.tier[self.matrix.row_choice[training.rows]]
 
 
-def _completed(
-    matrix: ErrorMatrix, rows: IntArray, trained: IntArray, loss: FloatArray, held: BoolArray
-) -> Training:
+def _completed(matrix: ErrorMatrix, rows: IntArray, trained: IntArray, loss: FloatArray, held: BoolArray) -> Training:
     """Fill holes through a reference: the lowest mean among the choices that most units hold."""
     n_held = held.sum(axis=1)
     total = np.where(held, loss, 0.0).sum(axis=1)

@@ -98,9 +98,7 @@ def test_a_later_calendar_revises_the_earlier_one(run: Run, plan: Path, tmp_path
 
 
 def test_each_trial_batch_may_have_its_own_casting(run: Run, plan: Path) -> None:
-    outcome = run(
-        "recommend", plan, "--cast", "2027-03-01 22:00", "--cast", "2027-03-08 08:00/2027-03-08 12:00"
-    )
+    outcome = run("recommend", plan, "--cast", "2027-03-01 22:00", "--cast", "2027-03-08 08:00/2027-03-08 12:00")
     assert "Cast trial-1 Mon 2027-03-01 22:00" in outcome.out
     assert "Cast trial-2 Mon 2027-03-08" in outcome.out
 

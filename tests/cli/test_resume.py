@@ -62,9 +62,7 @@ def pieces(out: Path) -> list[Path]:
     return list(out.glob(".unfinished/*/piece-*.npz"))
 
 
-def stop_when(
-    process: subprocess.Popen[str], is_time: Callable[[], bool], how: signal.Signals
-) -> tuple[str, str]:
+def stop_when(process: subprocess.Popen[str], is_time: Callable[[], bool], how: signal.Signals) -> tuple[str, str]:
     deadline = time.monotonic() + 100
     while not is_time() and process.poll() is None and time.monotonic() < deadline:
         time.sleep(0.002)
@@ -100,9 +98,7 @@ def test_killed_again_and_again_it_goes_on_and_ends_the_same(large: Path, tmp_pa
 
 
 @pytest.mark.slow
-def test_interrupted_it_says_how_to_go_on_and_a_changed_input_is_not_mixed(
-    large: Path, tmp_path: Path
-) -> None:
+def test_interrupted_it_says_how_to_go_on_and_a_changed_input_is_not_mixed(large: Path, tmp_path: Path) -> None:
     out = tmp_path / "out"
     out.mkdir()
     (out / "recommendation.json").write_text("from before")
@@ -135,9 +131,7 @@ def test_a_full_disk_costs_neither_the_answer_nor_the_old_outputs(
     (out / "recommendation.json").write_text("from before")
     code, told, err = run("recommend", large, *SPEED, "--out", out, limit_bytes=limit_bytes)
     assert code == 2
-    assert err.count("cannot be written") == (
-        limit_bytes > 1_000
-    )  # with less the workbook cannot be made at all
+    assert err.count("cannot be written") == (limit_bytes > 1_000)  # with less the workbook cannot be made at all
     assert err.count("cannot be kept") == (limit_bytes == 1_000)
     assert answer(told)["recommended"]["n_specimens"] > 0
     assert (out / "recommendation.json").read_text() == "from before"
@@ -170,9 +164,7 @@ def test_resume_needs_a_folder(large: Path) -> None:
     assert "--out" in err
 
 
-def test_a_folder_that_takes_no_files_is_told_before_anything_is_computed(
-    large: Path, tmp_path: Path
-) -> None:
+def test_a_folder_that_takes_no_files_is_told_before_anything_is_computed(large: Path, tmp_path: Path) -> None:
     blocked = tmp_path / "blocked"
     blocked.write_text("a file")
     begun = time.monotonic()

@@ -91,9 +91,7 @@ def test_a_plan_that_cannot_be_used_stops_no_other(run: Run, folder: Path, worke
         (ZeroDivisionError("division by zero"), 1, "A fault of the program"),
     ],
 )
-def test_why_there_is_no_answer(
-    run: Run, plan: Path, engine: Engine, failure: Exception, code: int, said: str
-) -> None:
+def test_why_there_is_no_answer(run: Run, plan: Path, engine: Engine, failure: Exception, code: int, said: str) -> None:
     engine.failure = failure
     outcome = run("sweep", plan, "--json")
     assert outcome.code == code

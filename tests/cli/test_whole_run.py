@@ -11,9 +11,7 @@ PROGRAM = (sys.executable, "-m", "planner.cli.main")
 
 
 def run(*arguments: str) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [*PROGRAM, *arguments], capture_output=True, text=True, check=False, encoding="utf-8"
-    )
+    return subprocess.run([*PROGRAM, *arguments], capture_output=True, text=True, check=False, encoding="utf-8")
 
 
 def test_start_check_recommend_score(tmp_path: Path) -> None:
@@ -39,9 +37,7 @@ def test_start_check_recommend_score(tmp_path: Path) -> None:
 def test_limits_that_nothing_meets_end_with_code_3(tmp_path: Path) -> None:
     run("start", str(tmp_path))
     plan = tmp_path / "plan.toml"
-    plan.write_text(
-        plan.read_text(encoding="utf-8").replace("specimens = 18", "specimens = 4"), encoding="utf-8"
-    )
+    plan.write_text(plan.read_text(encoding="utf-8").replace("specimens = 18", "specimens = 4"), encoding="utf-8")
     done = run("recommend", str(plan))
     assert done.returncode == 3, done.stderr
     assert done.stdout == ""

@@ -127,9 +127,7 @@ def test_linear_curves_are_their_derivative_times_their_parameters(curve):
 
 
 @every_curve
-@pytest.mark.parametrize(
-    "wrong_h", [[24.0, 12.0, 72.0], [0.0, 12.0, 24.0], [12.0, 12.0, 24.0], [1.0, np.nan, 3.0], []]
-)
+@pytest.mark.parametrize("wrong_h", [[24.0, 12.0, 72.0], [0.0, 12.0, 24.0], [12.0, 12.0, 24.0], [1.0, np.nan, 3.0], []])
 def test_fitted_maturities_must_rise_from_above_zero(curve, wrong_h):
     with pytest.raises(ValueError, match="must be above 0 h and rise"):
         curve.start(wrong_h, np.arange(1.0, len(wrong_h) + 1))

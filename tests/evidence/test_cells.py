@@ -95,9 +95,7 @@ def test_holes_are_nan_with_no_specimens():
     assert cells.n_specimens[1, at] == 0
     assert np.isnan(cells.maturity_h[0, 1, at])
     assert np.isfinite(cells.mean_mpa[[0, 2, 3], at]).all()
-    np.testing.assert_allclose(
-        cells.typical_mpa()[at], cells.mean_mpa[[0, 2, 3], at].mean()
-    )
+    np.testing.assert_allclose(cells.typical_mpa()[at], cells.mean_mpa[[0, 2, 3], at].mean())
 
 
 def test_several_site_conditions_share_the_weight_of_their_batch():
@@ -106,9 +104,7 @@ def test_several_site_conditions_share_the_weight_of_their_batch():
     warm = cell("B1", 12.0, [15.0, 16.0, 17.0], curing="site", placement="warm")
     kept = tuple(item for item in records.breaks if not (item.batch == "B1" and item.curing == "site"))
     curing = (room_record("B1", placement="cool", degrees_c=10.0), room_record("B1", placement="warm", degrees_c=30.0))
-    cells = tabulate(
-        Records(breaks=(*kept, *cool, *warm), curing_records=(*curing, room_record("B2"))), settings()
-    )
+    cells = tabulate(Records(breaks=(*kept, *cool, *warm), curing_records=(*curing, room_record("B2"))), settings())
     own = np.flatnonzero(cells.check_unit == 0)
     assert [cells.check_condition[k] for k in own] == ["site-cured (cool)", "site-cured (warm)"]
     np.testing.assert_allclose(cells.check_weight[own], 0.5)

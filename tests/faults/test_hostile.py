@@ -107,9 +107,7 @@ def bomb(member: str, n_megabytes: int) -> bytes:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(
-    "member", ["xl/worksheets/sheet1.xml", "xl/sharedStrings.xml", "[Content_Types].xml"]
-)
+@pytest.mark.parametrize("member", ["xl/worksheets/sheet1.xml", "xl/sharedStrings.xml", "[Content_Types].xml"])
 def test_a_workbook_that_unpacks_without_end(plan: Path, member: str) -> None:
     content = bomb(member, 1_500)
     assert len(content) < 5_000_000

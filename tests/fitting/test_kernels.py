@@ -204,9 +204,7 @@ def test_piecewise_weights_are_numpys(read_h):
 @pytest.mark.parametrize("read_h", [3.0, 24.0, 900.0])
 def test_logarithmic_weights_are_numpys(read_h, is_relative):
     weight = 1 / MEANS_MPA if is_relative else np.ones(6)
-    wanted = np.array(
-        [np.polyval(np.polyfit(np.log(KNOTS_H), row, 1, w=weight), np.log(read_h)) for row in np.eye(6)]
-    )
+    wanted = np.array([np.polyval(np.polyfit(np.log(KNOTS_H), row, 1, w=weight), np.log(read_h)) for row in np.eye(6)])
     fit = kernel_fit("logarithmic", KNOTS_H, MEANS_MPA, np.array([read_h]), is_relative=is_relative)
     np.testing.assert_allclose(fit.prediction, [wanted @ MEANS_MPA], rtol=1e-10)
     np.testing.assert_allclose(fit.sensitivity(MEANS_MPA)[0], np.abs(wanted), rtol=1e-9, atol=1e-12)

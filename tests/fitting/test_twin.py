@@ -72,9 +72,7 @@ def test_nothing_on_a_fine_grid_of_shapes_fits_better(curve, weighting):
             for shape in np.stack(np.meshgrid(first, second), axis=-1).reshape(-1, 2)
         ]
         assert fit.residual_ss <= min(grid) * (1 + 1e-12)
-        gradient = CURVES[curve].derivative(KNOTS_H, fit.parameters).T @ (
-            weights * (fit.predict(KNOTS_H) - means_mpa)
-        )
+        gradient = CURVES[curve].derivative(KNOTS_H, fit.parameters).T @ (weights * (fit.predict(KNOTS_H) - means_mpa))
         if not fit.is_at_bound:
             scale = np.abs(CURVES[curve].derivative(KNOTS_H, fit.parameters)).T @ (weights * means_mpa)
             assert np.all(np.abs(gradient) < 1e-6 * scale)

@@ -43,9 +43,7 @@ def test_windows_and_minutes() -> None:
     assert times.warnings == ()
 
 
-@pytest.mark.parametrize(
-    ("n_specimens", "machines", "minutes"), [(3, 1, 30), (3, 2, 20), (4, 2, 20), (3, 3, 10)]
-)
+@pytest.mark.parametrize(("n_specimens", "machines", "minutes"), [(3, 1, 30), (3, 2, 20), (4, 2, 20), (3, 3, 10)])
 def test_minutes_are_rounds_on_the_machines(n_specimens: int, machines: int, minutes: float) -> None:
     laboratory = Laboratory(machines=machines)
     (slot,) = break_times(Schedule((24.0,), (n_specimens,)), laboratory, cast_at=MONDAY_22).slots

@@ -35,9 +35,7 @@ NO_EXTRAS = ProgrammeSettings(instrumented=0)
 def test_a_12_h_break_in_a_day_from_8_to_17_needs_casting_between_20_and_5() -> None:
     # derived: 08:00 less 12 h is 20:00, 17:00 less 12 h is 05:00, both ends included
     table = visit_table((12.0,), EVERY_DAY)
-    inside = {
-        at.time() for at, outside in zip(table.cast_at, table.is_outside[:, 0], strict=True) if not outside
-    }
+    inside = {at.time() for at, outside in zip(table.cast_at, table.is_outside[:, 0], strict=True) if not outside}
     outside = {at.time() for at, out in zip(table.cast_at, table.is_outside[:, 0], strict=True) if out}
     assert inside == {at for at in {t.time() for t in table.cast_at} if at >= dt.time(20) or at <= dt.time(5)}
     assert dt.time(5, 30) in outside
@@ -133,9 +131,7 @@ def test_counts_equal_those_of_each_schedule_on_the_clock(
 @pytest.mark.parametrize("costs", [PRICES, Costs(currency="EUR", visit=90, visit_outside_hours=10)])
 def test_many_costs_equal_the_itemised_estimate_of_each(laboratory: Laboratory | None, costs: Costs) -> None:
     ages_h = (6.0, 6.5, 12.0, 24.0, 168.0)
-    programme = ProgrammeSettings(
-        instrumented=2, spares=0.1, companions_per_check=3, n_checks=2, trial_batches=2
-    )
+    programme = ProgrammeSettings(instrumented=2, spares=0.1, companions_per_check=3, n_checks=2, trial_batches=2)
     specimens = np.array([row for row in product((0, 2, 3), repeat=5) if any(row)])
     priced = schedule_costs(specimens > 0, specimens, ages_h, laboratory, costs, programme)
     table = visit_table(ages_h, laboratory or Laboratory())

@@ -15,9 +15,7 @@ from planner.terms.settings import Laboratory
 ALWAYS = Laboratory()
 
 
-def slots(
-    casting: str, hour: float, *ages_h: float, laboratory: Laboratory = ALWAYS
-) -> tuple[BreakSlot, ...]:
+def slots(casting: str, hour: float, *ages_h: float, laboratory: Laboratory = ALWAYS) -> tuple[BreakSlot, ...]:
     schedule = Schedule(ages_h, (3,) * len(ages_h))
     cast_at = dt.datetime(2027, 3, 1) + dt.timedelta(hours=hour)
     return break_times(schedule, laboratory, cast_at=cast_at, casting=casting).slots
@@ -45,9 +43,7 @@ def test_a_second_machine_solves_it() -> None:
     both = [*slots("A", 8, 12.0, laboratory=two), *slots("B", 8, 12.0, laboratory=two)]
     (clash,) = conflicts(both, 2)
     assert clash.is_solvable  # six breaks on two machines: 30 minutes, just the window, begun early
-    assert [f"{turn.starts_at:%H:%M}" for turn in clash.turns] == ["19:45"] * 2 + ["19:55"] * 2 + [
-        "20:05"
-    ] * 2
+    assert [f"{turn.starts_at:%H:%M}" for turn in clash.turns] == ["19:45"] * 2 + ["19:55"] * 2 + ["20:05"] * 2
 
 
 def test_a_wide_window_is_shared_by_turns() -> None:

@@ -21,9 +21,7 @@ PRICES = Costs(
     instrumented=60,
     fixed=400,
 )
-PROGRAMME = ProgrammeSettings(
-    instrumented=2, spares=0.10, companions_per_check=3, n_checks=2, trial_batches=2
-)
+PROGRAMME = ProgrammeSettings(instrumented=2, spares=0.10, companions_per_check=3, n_checks=2, trial_batches=2)
 
 
 def test_an_estimate_by_hand() -> None:

@@ -13,9 +13,7 @@ from planner.terms.schedule import Schedule
 from planner.terms.settings import ProgrammeSettings
 
 SCHEDULE = Schedule((12.0, 24.0, 672.0), (2, 3, 2))  # 7 specimens
-PROGRAMME = ProgrammeSettings(
-    instrumented=2, spares=0.10, companions_per_check=3, n_checks=4, trial_batches=3
-)
+PROGRAMME = ProgrammeSettings(instrumented=2, spares=0.10, companions_per_check=3, n_checks=4, trial_batches=3)
 
 
 def test_a_programme_by_hand() -> None:

@@ -14,11 +14,7 @@ from planner.terms.settings import Laboratory
 def open_spells(opens_min: int, closes_min: int, days: tuple[int, ...]) -> list[tuple[int, int, int]]:
     """Spells (first minute, last minute, number of the day) over eight weeks around the reference week."""
     length = (closes_min - opens_min) % 1440 or 1440
-    return [
-        (day * 1440 + opens_min, day * 1440 + opens_min + length, day)
-        for day in range(-7, 49)
-        if day % 7 in days
-    ]
+    return [(day * 1440 + opens_min, day * 1440 + opens_min + length, day) for day in range(-7, 49) if day % 7 in days]
 
 
 def walk(due_min: list[int], spells: list[tuple[int, int, int]]) -> tuple[int, int]:

@@ -33,8 +33,7 @@ def cell(batch: str, age_h: float, strengths_mpa: Sequence[float], **how: str) -
     """Companions of one batch at one age."""
     words = {"curing": "standard", "mix": "M", **how}
     return [
-        Break(batch=batch, age_h=age_h, tested_h=age_h, strength_mpa=float(value), **words)
-        for value in strengths_mpa
+        Break(batch=batch, age_h=age_h, tested_h=age_h, strength_mpa=float(value), **words) for value in strengths_mpa
     ]
 
 

@@ -72,16 +72,12 @@ def test_an_age_beyond_the_record_needs_a_temperature(setting):
 
 def test_with_age_as_the_clock_no_temperature_matters():
     ages_h = np.array([72.0, 24.0])
-    np.testing.assert_array_equal(
-        maturity_at(ages_h, ELAPSED_H, TEMPERATURE_C, AGE, continued_c=None), ages_h
-    )
+    np.testing.assert_array_equal(maturity_at(ages_h, ELAPSED_H, TEMPERATURE_C, AGE, continued_c=None), ages_h)
     np.testing.assert_array_equal(constant_maturity(ages_h, 3.0, AGE), ages_h)
 
 
 def test_one_reading_is_a_record():
-    read_h = maturity_at(
-        np.array([0.0, 6.0]), np.array([0.0]), np.array([5.0]), TEMPERATURE_TIME, continued_c=5.0
-    )
+    read_h = maturity_at(np.array([0.0, 6.0]), np.array([0.0]), np.array([5.0]), TEMPERATURE_TIME, continued_c=5.0)
     np.testing.assert_allclose(read_h, [0.0, 3.0], rtol=1e-14)
 
 
@@ -98,14 +94,10 @@ def test_a_steep_fall_of_temperature_never_takes_maturity_away():
     # From 60 C to -40 C between two readings the mean up to an age adds less the longer it runs.
     ages_h = np.linspace(0.0, 10.0, 201)
     for setting in (EQUIVALENT, TEMPERATURE_TIME):
-        read_h = maturity_at(
-            ages_h, np.array([0.0, 10.0]), np.array([60.0, -40.0]), setting, continued_c=None
-        )
+        read_h = maturity_at(ages_h, np.array([0.0, 10.0]), np.array([60.0, -40.0]), setting, continued_c=None)
         assert np.all(np.diff(read_h) >= 0)
     whole = equivalent_age(np.array([0.0, 10.0]), np.array([60.0, -40.0]), q_k=5000.0, reference_c=20.0)
-    read_h = maturity_at(
-        np.array([10.0]), np.array([0.0, 10.0]), np.array([60.0, -40.0]), EQUIVALENT, continued_c=None
-    )
+    read_h = maturity_at(np.array([10.0]), np.array([0.0, 10.0]), np.array([60.0, -40.0]), EQUIVALENT, continued_c=None)
     np.testing.assert_allclose(read_h, whole[-1:], rtol=1e-14)
 
 

@@ -15,19 +15,13 @@ def test_temperature_time_adds_interval_means():
 
 
 def test_an_interval_below_the_datum_adds_nothing_and_takes_nothing():
-    factor = temperature_time_factor(
-        np.array([0.0, 2.0, 4.0, 6.0]), np.array([10.0, -10.0, -10.0, 20.0]), datum_c=0.0
-    )
+    factor = temperature_time_factor(np.array([0.0, 2.0, 4.0, 6.0]), np.array([10.0, -10.0, -10.0, 20.0]), datum_c=0.0)
     np.testing.assert_allclose(factor, [0.0, 0.0, 0.0, 10.0])
 
 
 def test_equivalent_age_adds_intervals_at_their_mean_temperature():
-    age_h = equivalent_age(
-        np.array([0.0, 2.0, 5.0]), np.array([10.0, 30.0, 30.0]), q_k=5000.0, reference_c=20.0
-    )
-    np.testing.assert_allclose(
-        age_h, [0.0, 2.0, 2.0 + 3 * arrhenius_factor(30.0, q_k=5000.0, reference_c=20.0)]
-    )
+    age_h = equivalent_age(np.array([0.0, 2.0, 5.0]), np.array([10.0, 30.0, 30.0]), q_k=5000.0, reference_c=20.0)
+    np.testing.assert_allclose(age_h, [0.0, 2.0, 2.0 + 3 * arrhenius_factor(30.0, q_k=5000.0, reference_c=20.0)])
 
 
 def test_no_activation_energy_is_plain_time():

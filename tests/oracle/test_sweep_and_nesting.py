@@ -107,15 +107,12 @@ def plain():
     """Every choice of a small programme, fitted one by one."""
     records = programme(n_batches=4, cv=0.02, seed=3)
     means = {
-        (b, age): fmean(
-            i.strength_mpa for i in records.breaks if (i.batch, i.age_h, i.curing) == (b, age, "standard")
-        )
+        (b, age): fmean(i.strength_mpa for i in records.breaks if (i.batch, i.age_h, i.curing) == (b, age, "standard"))
         for b in records.batches
         for age in AGES_H
     }
     truth = {
-        b: fmean(i.strength_mpa for i in records.breaks if i.batch == b and i.curing == "site")
-        for b in records.batches
+        b: fmean(i.strength_mpa for i in records.breaks if i.batch == b and i.curing == "site") for b in records.batches
     }
     joints = [("hyperbolic", "absolute"), ("hyperbolic", "relative"), ("piecewise linear in log age", "absolute")]
     choices = []
@@ -164,9 +161,7 @@ def pick(choices, batches):
     for choice in choices:
         own = [choice.losses[b] for b in batches]
         behind = [o - t for o, t in zip(own, best, strict=True)]
-        is_over = any(
-            choice.errors[b] > TOLERANCE and not lowest.errors[b] > TOLERANCE for b in batches
-        )
+        is_over = any(choice.errors[b] > TOLERANCE and not lowest.errors[b] > TOLERANCE for b in batches)
         if (
             fmean(behind) <= stdev(behind) / len(batches) ** 0.5
             and fmean(behind) <= 0.21 * square

@@ -11,9 +11,7 @@ from planner.fitting.twin import fit_twin
 from planner.regressor import StrengthMaturityRegressor
 
 # NIST StRD nonlinear regression, files Misra1a.dat and Misra1d.dat (the same numbers), public domain.
-MISRA_LOAD = np.array(
-    [77.6, 114.9, 141.1, 190.8, 239.9, 289.0, 332.8, 378.4, 434.8, 477.3, 536.8, 593.1, 689.1, 760.0]
-)
+MISRA_LOAD = np.array([77.6, 114.9, 141.1, 190.8, 239.9, 289.0, 332.8, 378.4, 434.8, 477.3, 536.8, 593.1, 689.1, 760.0])
 MISRA_VALUE = np.array(
     [10.07, 14.73, 17.94, 23.93, 29.61, 35.18, 40.02, 44.82, 50.76, 55.05, 61.01, 66.40, 75.47, 81.78]
 )
@@ -59,9 +57,7 @@ def test_misra1d_is_the_hyperbola_without_offset(start):
     # Derived from the certified fit: prediction and its standard error beyond the data.
     wanted = [760.0, 1000.0, 1500.0]
     slopes = curve.derivative(wanted, [*found.x, 0.0])[:, :2]
-    np.testing.assert_allclose(
-        curve.strength(wanted, [*found.x, 0.0]), [81.70583, 101.51876, 136.44310], atol=6e-6
-    )
+    np.testing.assert_allclose(curve.strength(wanted, [*found.x, 0.0]), [81.70583, 101.51876, 136.44310], atol=6e-6)
     errors = np.sqrt(np.einsum("ij,jk,ik->i", slopes, covariance, slopes))
     np.testing.assert_allclose(errors, [0.0475152, 0.0974095, 0.2318977], rtol=1e-5)
 

@@ -37,9 +37,7 @@ def main() -> None:
         found = [
             item
             for target_h in largest.targets_h
-            for item in learning(
-                largest, target_h, n_told=N_TOLD, n_splits=asked.learning_splits, progress=_say
-            )
+            for item in learning(largest, target_h, n_told=N_TOLD, n_splits=asked.learning_splits, progress=_say)
         ]
         print(learning_table(found))
     _say(f"done in {time.perf_counter() - started:.0f} s")

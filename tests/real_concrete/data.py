@@ -115,9 +115,7 @@ def mix_sets() -> tuple[MixSet, ...]:
 def losing_strength(records: Iterable[GrowthRecord]) -> tuple[str, ...]:
     """Mixes whose mean strength falls from one age to the next."""
     return tuple(
-        record.name
-        for record in records
-        if np.any(np.diff([record.mean_mpa(age) for age in record.age_set_h]) < 0)
+        record.name for record in records if np.any(np.diff([record.mean_mpa(age) for age in record.age_set_h]) < 0)
     )
 
 

@@ -49,9 +49,7 @@ def _records(
     return tuple(records)
 
 
-def _complete(
-    name: str, records: tuple[GrowthRecord, ...], *, target_h: float, within_test_cv: float
-) -> MixSet:
+def _complete(name: str, records: tuple[GrowthRecord, ...], *, target_h: float, within_test_cv: float) -> MixSet:
     """Keep the units that were measured at every age that most were."""
     common = max({record.age_set_h for record in records}, key=[r.age_set_h for r in records].count)
     kept = tuple(record for record in records if record.age_set_h == common)

@@ -133,7 +133,5 @@ def advice_of(document: dict[str, Any]) -> Advice:
         nested_rms_measured=own["rms_measured"],
         nested_p80_abs=own["nested_p80_abs"],
         rms_upper_95=own["rms_upper_95"],
-        folds=tuple(
-            (fold["held_out"], Chosen.of(fold), fold["error"]) for fold in honest["folds"]
-        ),
+        folds=tuple((fold["held_out"], Chosen.of(fold), fold["error"]) for fold in honest["folds"]),
     )

@@ -126,9 +126,7 @@ def judge(realised: Realised, told: Sequence[int], others: Sequence[int]) -> Jud
     )
 
 
-def study(
-    sets: Sequence[MixSet], *, n_splits: int, progress: Progress | None = None
-) -> Iterator[Case]:
+def study(sets: Sequence[MixSet], *, n_splits: int, progress: Progress | None = None) -> Iterator[Case]:
     """Every set at every target of its own."""
     for mixes in sets:
         for target_h in mixes.targets_h:

@@ -36,9 +36,7 @@ def advice(document: dict[str, Any]) -> Advice:
 
 
 @pytest.mark.slow
-def test_command_runs_as_a_program_and_says_the_same(
-    mixes: MixSet, document: dict[str, Any], tmp_path: Path
-) -> None:
+def test_command_runs_as_a_program_and_says_the_same(mixes: MixSet, document: dict[str, Any], tmp_path: Path) -> None:
     plan = write_programme(tmp_path, mixes, mixes.records, TARGET_H, [mixes.ages_h[:2]])
     command = [sys.executable, "-m", "planner.cli.main", "recommend", str(plan), "--json", "--draws", "200"]
     done = subprocess.run(command, capture_output=True, text=True, check=True, timeout=120)

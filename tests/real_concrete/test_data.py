@@ -43,12 +43,7 @@ def test_age_sets_that_most_mixes_share() -> None:
 
 
 def test_cells_with_several_values_and_losing_mixes_stay_in() -> None:
-    several = [
-        (record.name, age)
-        for record in mixes()
-        for age in record.age_set_h
-        if record.ages_h.count(age) > 1
-    ]
+    several = [(record.name, age) for record in mixes() for age in record.age_set_h if record.ages_h.count(age) > 1]
     assert len(several) == 9
     assert ("Y029", 168.0) in several
     assert len(losing_strength(mixes())) == 5

@@ -38,9 +38,7 @@ PROGRAMME = ProgrammeSettings(instrumented=2, spares=0.10, companions_per_check=
 def invented_enough() -> Enough:
     """No count is enough: the rest is between batches."""
     schedule = Schedule((6.0, 12.0, 24.0), (3, 3, 3))
-    step = CountStep(
-        most_specimens=9, schedule=schedule, rms=0.09, within_tolerance=0.7, within_tolerance_lower_95=0.4
-    )
+    step = CountStep(most_specimens=9, schedule=schedule, rms=0.09, within_tolerance=0.7, within_tolerance_lower_95=0.4)
     return Enough(
         basis="next batch", tolerance=0.10, assurance=0.90, is_reached=False, n_specimens=None,
         schedule=schedule, rms=0.09, within_tolerance=0.7, within_tolerance_lower_95=0.4,

@@ -215,13 +215,9 @@ def _honest(batches: tuple[str, ...], folds_schedule: Schedule) -> Honest:
     )
 
 
-def invented_recommendation(
-    *, batches: tuple[str, ...] = BATCHES, title: str = "Overnight panels"
-) -> Recommendation:
+def invented_recommendation(*, batches: tuple[str, ...] = BATCHES, title: str = "Overnight panels") -> Recommendation:
     """Everything filled in; tests replace what they need otherwise."""
-    recommended = invented_choice(
-        "recommended", (6.0, 12.0, 24.0, 672.0), (3, 3, 3, 2), 0.031, batch=batches[3]
-    )
+    recommended = invented_choice("recommended", (6.0, 12.0, 24.0, 672.0), (3, 3, 3, 2), 0.031, batch=batches[3])
     best = invented_choice("best", (6.0, 8.0, 12.0, 24.0, 672.0), (3, 3, 3, 3, 2), 0.029, batch=batches[3])
     return Recommendation(
         version="0.1.0",
@@ -279,9 +275,7 @@ def invented_recommendation(
             invented_choice("next best", (6.0, 12.0, 672.0), (3, 3, 3), 0.034, batch=batches[3]),
         ),
         honest=_honest(batches, recommended.schedule),
-        limit=Limit(
-            rms=0.02, schedule_rms=0.022, efficiency=0.83, best_ages=((6.0, 0.6), (24.0, 0.3), (672.0, 0.1))
-        ),
+        limit=Limit(rms=0.02, schedule_rms=0.022, efficiency=0.83, best_ages=((6.0, 0.6), (24.0, 0.3), (672.0, 0.1))),
         ages=tuple(
             AgeRole(
                 age_h=age,
@@ -307,12 +301,8 @@ def invented_recommendation(
             "Without the 6 h break the error doubles.",
         ),
         cautions=(
-            Caution(
-                "few-batches", "Only 6 batches: the bounds are wide. Add batches before relying on them."
-            ),
-            Caution(
-                "late-demould", "A 6 h break needs form removal before 16 h. Agree it with the laboratory."
-            ),
+            Caution("few-batches", "Only 6 batches: the bounds are wide. Add batches before relying on them."),
+            Caution("late-demould", "A 6 h break needs form removal before 16 h. Agree it with the laboratory."),
         ),
         standing_cautions=("Maturity does not see the loss of later strength that hot early curing causes.",),
         choices=invented_table(),

@@ -63,9 +63,7 @@ def test_what_stands_in_an_event() -> None:
 
 def test_another_reader_sees_the_same_instants() -> None:
     text = written(times(casting="A"), times(casting="B"))
-    ours = sorted(
-        (str(event["uid"]), event.start.timestamp(), str(event["summary"])) for event in events(text)
-    )
+    ours = sorted((str(event["uid"]), event.start.timestamp(), str(event["summary"])) for event in events(text))
     theirs = ics.Calendar(text.decode()).events
     assert sorted((event.uid, event.begin.timestamp(), event.name) for event in theirs) == ours
     assert len(ours) == 6

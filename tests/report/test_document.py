@@ -129,9 +129,7 @@ def test_what_is_missing_or_not_finite_is_null() -> None:
         (MaturitySetting("age"), {"method": "age"}),
     ],
 )
-def test_a_maturity_method_names_its_own_constant_only(
-    setting: MaturitySetting, expected: dict[str, Any]
-) -> None:
+def test_a_maturity_method_names_its_own_constant_only(setting: MaturitySetting, expected: dict[str, Any]) -> None:
     assert maturity_document(setting) == expected
 
 

@@ -66,9 +66,7 @@ def test_held_out_points_are_actual_across_and_predicted_up() -> None:
     marks = [layer for layer in plot_named("held-out").layers if isinstance(layer, Marks)]
     shown = {point for layer in marks for point in layer.points}
     assert shown == {(point.actual_mpa, point.predicted_mpa) for point in told.held_out}
-    note = next(
-        layer for layer in plot_named("held-out").layers if isinstance(layer, Note) and layer.is_strong
-    )
+    note = next(layer for layer in plot_named("held-out").layers if isinstance(layer, Note) and layer.is_strong)
     assert "dangerous" in note.text
     assert note.at[1] > note.at[0]  # above the diagonal: predicted more than broken at
 
@@ -84,14 +82,11 @@ def test_limit_has_three_bars() -> None:
 
 
 def test_keys_do_not_run_out_of_the_picture() -> None:
-    lines = tuple(
-        Line(points=((0.0, 0.0), (1.0, 1.0)), label="a long name in the key " * 2) for _ in range(5)
-    )
+    lines = tuple(Line(points=((0.0, 0.0), (1.0, 1.0)), label="a long name in the key " * 2) for _ in range(5))
     axis = linear_axis("share", 1.0)
     text = draw_svg(Plot(name="p", title="t", description="d", across=axis, up=axis, layers=lines))
     places = [
-        float(found)
-        for found in re.findall(r'<text class="tick" x="([\d.]+)" y="[\d.]+" text-anchor="start"', text)
+        float(found) for found in re.findall(r'<text class="tick" x="([\d.]+)" y="[\d.]+" text-anchor="start"', text)
     ]
     assert max(places) < WIDTH / 2
 
@@ -122,9 +117,7 @@ def test_ages_too_close_to_be_read_are_not_named() -> None:
 
 
 def test_the_week_shows_every_break_at_its_hour() -> None:
-    laboratory = Laboratory(
-        opens=dt.time(7), closes=dt.time(17), days=(0, 1, 2, 3, 4), time_zone="Europe/Oslo"
-    )
+    laboratory = Laboratory(opens=dt.time(7), closes=dt.time(17), days=(0, 1, 2, 3, 4), time_zone="Europe/Oslo")
     schedule = replace(invented_recommendation().recommended.schedule)
     times = break_times(schedule, laboratory, cast_at=dt.datetime(2027, 3, 1, 22, 0))
     plot = week_plot(times, laboratory)

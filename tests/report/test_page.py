@@ -73,9 +73,7 @@ def test_nothing_points_outside() -> None:
 
 def test_identities_are_unique() -> None:
     identities = [
-        attributes["id"]
-        for _, attributes in outline(render_page(invented_recommendation())).tags
-        if "id" in attributes
+        attributes["id"] for _, attributes in outline(render_page(invented_recommendation())).tags if "id" in attributes
     ]
     assert len(identities) == len(set(identities))
 

@@ -122,9 +122,7 @@ def test_limits_change_the_table_at_once(browser: Any, pages: dict[str, str]) ->
     assert shown_rows(browser)
 
 
-def test_limits_that_nothing_keeps_are_told_and_can_be_taken_away(
-    browser: Any, pages: dict[str, str]
-) -> None:
+def test_limits_that_nothing_keeps_are_told_and_can_be_taken_away(browser: Any, pages: dict[str, str]) -> None:
     browser.get(pages["full"])
     before = shown_rows(browser)
     choose(browser, "#limit-specimens", "1")
@@ -135,9 +133,7 @@ def test_limits_that_nothing_keeps_are_told_and_can_be_taken_away(
 
 
 @pytest.mark.parametrize("paper", [A4_INCHES, LETTER_INCHES])
-def test_it_prints_on_the_papers_of_the_world(
-    browser: Any, pages: dict[str, str], paper: tuple[float, float]
-) -> None:
+def test_it_prints_on_the_papers_of_the_world(browser: Any, pages: dict[str, str], paper: tuple[float, float]) -> None:
     browser.get(pages["full"])
     printed = browser.execute_cdp_cmd("Page.printToPDF", {"paperWidth": paper[0], "paperHeight": paper[1]})
     content = base64.b64decode(printed["data"])
@@ -159,9 +155,7 @@ def test_a_narrow_screen_never_scrolls_sideways(browser: Any, pages: dict[str, s
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("name", ["full", "bare", "hostile"])
-def test_nothing_serious_stands_in_a_readers_way(
-    browser: Any, pages: dict[str, str], name: str, scheme: str
-) -> None:
+def test_nothing_serious_stands_in_a_readers_way(browser: Any, pages: dict[str, str], name: str, scheme: str) -> None:
     import axe_core_python as axe
 
     source = (Path(axe.__file__).parent / "axe.min.js").read_text(encoding="utf-8")

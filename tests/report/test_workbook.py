@@ -69,11 +69,7 @@ def test_every_specimen_has_its_own_label_age_and_purpose() -> None:
 
 def test_instrumented_specimens_are_marked_and_cannot_be_entered() -> None:
     sheet = opened(invented_recommendation())["Specimens"]
-    rows = [
-        place
-        for place, purpose in enumerate(column(sheet, "purpose"), start=2)
-        if "instrumented" in str(purpose)
-    ]
+    rows = [place for place, purpose in enumerate(column(sheet, "purpose"), start=2) if "instrumented" in str(purpose)]
     assert len(rows) == 2
     refusing = [rule for rule in sheet.data_validations.dataValidation if rule.type == "custom"]
     assert refusing[0].formula1 == "FALSE"

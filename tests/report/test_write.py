@@ -36,9 +36,7 @@ def test_an_existing_folder_keeps_its_other_files(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("n_done", [0, 1])
-def test_a_move_that_fails_leaves_the_old_files(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, n_done: int
-) -> None:
+def test_a_move_that_fails_leaves_the_old_files(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, n_done: int) -> None:
     (tmp_path / "one.json").write_bytes(b"old one")
     before = contents(tmp_path)
     moves: list[Path] = []

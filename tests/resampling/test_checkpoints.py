@@ -97,9 +97,7 @@ def test_a_changed_input_is_noticed_and_not_mixed(tmp_path: Path, worked: list[i
     assert "have changed" in said[0]
 
 
-@pytest.mark.parametrize(
-    "damage", ["cut short", "one bit", "empty", "of another place", "foreign", "a folder"]
-)
+@pytest.mark.parametrize("damage", ["cut short", "one bit", "empty", "of another place", "foreign", "a folder"])
 def test_a_damaged_piece_is_worked_out_again(tmp_path: Path, worked: list[int], damage: str) -> None:
     expected = run(tmp_path / "kept")
     path, other = files(tmp_path / "kept")[4], files(tmp_path / "kept")[5]

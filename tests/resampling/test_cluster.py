@@ -99,9 +99,7 @@ def test_two_processes_answer_as_threads_do_also_when_one_is_killed_half_way(
         assert_same(search(), expected)
 
 
-def test_the_only_worker_is_killed_and_another_one_comes(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_the_only_worker_is_killed_and_another_one_comes(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     cut_small(monkeypatch)
     expected = search()
     machines = Machines(tmp_path).start(1)
@@ -119,9 +117,7 @@ def test_the_only_worker_is_killed_and_another_one_comes(
         machines.stop()
 
 
-def test_a_worker_with_another_program_is_refused(
-    machines: Machines, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_worker_with_another_program_is_refused(machines: Machines, monkeypatch: pytest.MonkeyPatch) -> None:
     cut_small(monkeypatch)
     monkeypatch.setattr(matrix, "program_mark", lambda: "another")
     with (

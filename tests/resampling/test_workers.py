@@ -63,9 +63,7 @@ def choices_of(patterns: list[int]) -> ChoiceSet:
     )  # fmt: skip
 
 
-@pytest.mark.parametrize(
-    "patterns", [[1], [5, 5, 5], [100, 1, 1, 1], [3, 50, 3], [1] * 40, [7, 11, 13, 2, 9]]
-)
+@pytest.mark.parametrize("patterns", [[1], [5, 5, 5], [100, 1, 1, 1], [3, 50, 3], [1] * 40, [7, 11, 13, 2, 9]])
 @pytest.mark.parametrize("n_rows", [1, 10, 12, 1_000])
 def test_every_schedule_is_in_one_piece_and_a_set_is_split_only_where_it_is_too_large(
     patterns: list[int], n_rows: int, monkeypatch: pytest.MonkeyPatch

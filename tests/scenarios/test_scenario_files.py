@@ -102,9 +102,7 @@ def test_runway_panels_keep_one_wild_break() -> None:
     assert max(ranges, key=lambda key: ranges[key]) == ("R8", "standard", "", "168")
 
 
-@pytest.mark.parametrize(
-    "folder", ["scenarios/runway-panels", "scenarios/tunnel-segments", "planner/cli/starter"]
-)
+@pytest.mark.parametrize("folder", ["scenarios/runway-panels", "scenarios/tunnel-segments", "planner/cli/starter"])
 def test_every_break_has_a_temperature_record_that_covers_it(folder: str) -> None:
     last_h: dict[tuple[str, str, str], float] = {}
     for row in _rows(ROOT / folder / "temperatures.csv"):

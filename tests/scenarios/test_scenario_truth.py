@@ -117,9 +117,7 @@ def test_scatter_in_the_rows_of_a_programme_is_the_stated_one(name: str) -> None
         cells.setdefault((row.batch, row.curing, row.placement, row.age_h), []).append(row.strength_mpa)
     scatter = {age_h: float(within_test_cv(scenario, age_h)[0]) for age_h in scenario.standard_ages_h}
     scatter |= {age_h: float(within_test_cv(scenario, age_h)[0]) for age_h in scenario.site_ages_h}
-    ratios = [
-        np.std(cell, ddof=1) / np.mean(cell) / scatter[float(str(key[3]))] for key, cell in cells.items()
-    ]
+    ratios = [np.std(cell, ddof=1) / np.mean(cell) / scatter[float(str(key[3]))] for key, cell in cells.items()]
     assert len(ratios) >= 45
     assert np.sqrt(np.mean(np.square(ratios))) == pytest.approx(1.0, abs=0.3)
 
@@ -198,12 +196,8 @@ def test_same_seed_same_truth_and_more_batches_keep_the_first() -> None:
     few, many = draw_batches("runway-panels", 5, 7), draw_batches("runway-panels", 50, 7)
     ages_h = [6.0, 24.0]
     for condition in few.conditions:
-        np.testing.assert_array_equal(
-            few.true_strength(condition, ages_h), many.true_strength(condition, ages_h)[:5]
-        )
-    np.testing.assert_array_equal(
-        few.specimens_mpa("standard", ages_h, 2), few.specimens_mpa("standard", ages_h, 2)
-    )
+        np.testing.assert_array_equal(few.true_strength(condition, ages_h), many.true_strength(condition, ages_h)[:5])
+    np.testing.assert_array_equal(few.specimens_mpa("standard", ages_h, 2), few.specimens_mpa("standard", ages_h, 2))
     others = few.specimens_mpa("standard", ages_h, 2, repeat=1)
     assert not np.array_equal(few.specimens_mpa("standard", ages_h, 2), others)
 

@@ -105,9 +105,7 @@ def named_choices(result: Recommendation, plan: Plan, ages_h: FloatArray) -> dic
         "customary": result.customary,
         "equal gain": result.equal_gain,
     }
-    named = {
-        label: Choice(choice.schedule, *fit_of(choice)) for label, choice in rated.items() if choice is not None
-    }
+    named = {label: Choice(choice.schedule, *fit_of(choice)) for label, choice in rated.items() if choice is not None}
     return named | {"log-spaced": rated_alone(plan, log_spaced)}
 
 

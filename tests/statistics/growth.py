@@ -82,9 +82,7 @@ def within_test_cv(ages_h: FloatArray) -> FloatArray:
     return np.asarray(0.03 + 0.03 * np.exp(-(ages_h - 6.0) / 20.0))
 
 
-def _specimens(
-    law: Law, generator: np.random.Generator, n_batches: int
-) -> tuple[FloatArray, FloatArray]:
+def _specimens(law: Law, generator: np.random.Generator, n_batches: int) -> tuple[FloatArray, FloatArray]:
     """True strengths and specimens at the ages and, last, the target."""
     ages_h = np.array([*AGES_H, TARGET_H])
     truth_mpa = law.strength(generator, n_batches, ages_h)

@@ -80,9 +80,7 @@ def regret_of(law: Law, n_batches: int, seed: int, *, n_fresh: int) -> Regret:
     plan = programme(law, n_batches, seed)
     result = recommend(plan, n_draws=20, workers=1)
     chosen = {"recommended": result.recommended, "best": result.best}
-    regret = {
-        label: truth.of(choice.schedule, fit_of(choice)) / truth.best for label, choice in chosen.items()
-    }
+    regret = {label: truth.of(choice.schedule, fit_of(choice)) / truth.best for label, choice in chosen.items()}
     for label, schedule in known_schedules(plan, result.recommended.schedule.n_ages).items():
         regret[label] = truth.of(schedule, _fit_given(result.choices, schedule)) / truth.best
     regret["least variance"] = least_variance(truth, plan) / truth.best
@@ -110,10 +108,7 @@ def known_schedules(plan: Plan, n_ages: int) -> dict[str, Schedule]:
         "log-spaced": log_spaced_schedule(ages_h, every, n_ages),
         "equal gain": equal_gain_schedule(mean_mpa, every, n_ages),
     }
-    return {
-        label: Schedule(tuple(AGES_H[i] for i in at), (N_COMPANIONS,) * len(at))
-        for label, at in positions.items()
-    }
+    return {label: Schedule(tuple(AGES_H[i] for i in at), (N_COMPANIONS,) * len(at)) for label, at in positions.items()}
 
 
 def _fit_given(table: ChoiceTable, schedule: Schedule) -> Fit:
@@ -144,9 +139,7 @@ def least_variance(truth: Truth, plan: Plan) -> float:
 
 
 def _mean(plan: Plan, batch: str, age_h: float) -> float:
-    return float(
-        np.mean([b.strength_mpa for b in plan.records.breaks if b.batch == batch and b.age_h == age_h])
-    )
+    return float(np.mean([b.strength_mpa for b in plan.records.breaks if b.batch == batch and b.age_h == age_h]))
 
 
 def _scatter(plan: Plan) -> FloatArray:
@@ -191,9 +184,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     print(f"{'specimens':>14}{'stated/true':>13}")
     for law in LAWS:
         for n_batches in given.batches:
-            results = study(
-                law, n_batches, range(given.programmes), n_fresh=given.fresh, n_workers=given.workers
-            )
+            results = study(law, n_batches, range(given.programmes), n_fresh=given.fresh, n_workers=given.workers)
             oracle = truth_of(law, given.fresh).best
             row = "".join("{:>9.2f} / {:4.2f}".format(*quantiles(results, label)) for label in labels)
             spent = np.mean([[r.n_specimens, r.n_specimens_best] for r in results], axis=0)

@@ -81,9 +81,7 @@ def fresh_broken(n_batches: int, seed: int, settings: tuple[MaturitySetting, ...
         check_maturity_h=np.concatenate(
             [_maturity_h(batches, name, at_target, settings, continued_c=None) for name in CONDITIONS], axis=2
         ),
-        check_truth_mpa=np.concatenate(
-            [batches.true_strength(name, at_target) for name in CONDITIONS], axis=1
-        ),
+        check_truth_mpa=np.concatenate([batches.true_strength(name, at_target) for name in CONDITIONS], axis=1),
     )
 
 

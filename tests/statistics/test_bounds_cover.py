@@ -78,9 +78,7 @@ def test_sign_flip_keeps_its_level() -> None:
     assert 0.025 <= np.mean(alarms) <= 0.07
 
 
-def programme(
-    generator: np.random.Generator, n_batches: int
-) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+def programme(generator: np.random.Generator, n_batches: int) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
     """Sixty unlike choices in some batches: errors, variances, true mean squares, cheapness."""
     bias = generator.normal(0.0, 0.02, 60)
     pull = generator.normal(1.0, 0.5, 60)
@@ -128,9 +126,7 @@ def test_bootstrap_judges_the_rule_fairly() -> None:
     for _ in range(400):
         errors, variance, truth, rank = programme(generator, 5)
         loss, over = errors**2 + 2 * variance, errors > 0.1
-        verdict = bootstrap_rule(
-            loss, variance, errors**2, over, rank, counts=counts, probability=probability
-        )
+        verdict = bootstrap_rule(loss, variance, errors**2, over, rank, counts=counts, probability=probability)
         _, chosen = apply_rule(loss, variance, over, rank, everything)
         apparent = np.mean(errors[chosen[0]] ** 2)
         ratios.append((verdict.mean_square, apparent, truth[chosen[0]]))

@@ -53,9 +53,7 @@ def settings_for(*, has_target_among_ages: bool = True) -> Settings:
     ages = tuple(age for age in CANDIDATES_H if has_target_among_ages or age != 6.0)
     return Settings(
         target=Target(ages_h=(6.0,), tolerance=0.10),
-        choices=ChoiceLimits(
-            ages_h=ages, fewest_ages=3, most_ages=7, specimens_per_age=(2, 4), least_strength_mpa=3.0
-        ),
+        choices=ChoiceLimits(ages_h=ages, fewest_ages=3, most_ages=7, specimens_per_age=(2, 4), least_strength_mpa=3.0),
         budget=Budget(specimens=24),
         prior=Prior(standard_curing_c=20.0),
         maturity=MaturityGrid(),

@@ -40,9 +40,7 @@ def small_table() -> tuple[FoldTable, np.ndarray]:
     plan = small_plan()
     settings = plan.settings
     cells = tabulate(plan.records, settings)
-    offered = offered_ages(
-        cells.ages_h, cells.is_candidate, cells.typical_mpa(), settings.choices, settings.budget
-    )
+    offered = offered_ages(cells.ages_h, cells.is_candidate, cells.typical_mpa(), settings.choices, settings.budget)
     choices = enumerate_choices(cells.ages_h, offered, settings.choices, settings.budget)
     joints = joints_of(settings.curves, cells.settings)
     return fold_table(cells, choices, joints, Scoring.of(cells, settings.target)), offered

@@ -59,9 +59,7 @@ def programme(generator: np.random.Generator, n_choices: int, n_batches: int):
     return loss, variance, errors > 0.03, generator.permutation(n_choices)
 
 
-@pytest.mark.parametrize(
-    ("n_batches", "n_worlds"), [(2, 2), (3, 9), (5, 125), (8, 6_434), (9, 24_309), (10, 92_377)]
-)
+@pytest.mark.parametrize(("n_batches", "n_worlds"), [(2, 2), (3, 9), (5, 125), (8, 6_434), (9, 24_309), (10, 92_377)])
 def test_every_world_is_there_once(n_batches: int, n_worlds: int) -> None:
     counts, probability = bootstrap_weights(n_batches)
     assert counts.shape == (n_worlds, n_batches)
@@ -201,9 +199,7 @@ def test_one_choice_is_judged_by_its_own_mean() -> None:
     level = np.array([[0.3, -0.1, 0.4, 0.7, 0.1]])
     counts, probability = bootstrap_weights(5)
     ones = np.ones((1, 5))
-    verdict = bootstrap_rule(
-        ones, ones, level, ones > 2, np.array([0]), counts=counts, probability=probability
-    )
+    verdict = bootstrap_rule(ones, ones, level, ones > 2, np.array([0]), counts=counts, probability=probability)
     assert verdict.mean_square == pytest.approx(level.mean(), abs=1e-12)  # by symmetry between batches
     assert verdict.inclusion.tolist() == pytest.approx([1.0])
 

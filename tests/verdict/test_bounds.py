@@ -49,12 +49,8 @@ def test_factor_holds_its_content_with_its_confidence(sides: int, content: float
 
 
 def test_factor_sinks_to_the_normal_quantile_with_many_batches() -> None:
-    assert tolerance_factor(200_000, content=0.95, confidence=0.5, sides=2) == pytest.approx(
-        1.95997, abs=1e-4
-    )
-    assert tolerance_factor(200_000, content=0.95, confidence=0.5, sides=1) == pytest.approx(
-        1.64486, abs=1e-4
-    )
+    assert tolerance_factor(200_000, content=0.95, confidence=0.5, sides=2) == pytest.approx(1.95997, abs=1e-4)
+    assert tolerance_factor(200_000, content=0.95, confidence=0.5, sides=1) == pytest.approx(1.64486, abs=1e-4)
 
 
 def test_rms_bound_by_hand() -> None:

@@ -134,9 +134,7 @@ def test_a_single_parameter_takes_the_most_telling_age() -> None:
 
 @pytest.mark.parametrize("offset_d", [None, 0.1])
 @pytest.mark.parametrize("target", [0.5, 3.0, 7.0])
-def test_constant_cv_and_a_free_scale_give_the_scatter_at_the_target(
-    target: float, offset_d: float | None
-) -> None:
+def test_constant_cv_and_a_free_scale_give_the_scatter_at_the_target(target: float, offset_d: float | None) -> None:
     # the target itself may be broken: no placement beats breaking everything there, rho = sigma* = .04 S*
     ages = np.array([0.25, 0.5, 1, 2, 3, 7])
     strength = 80 * hyperbola(ages, 0.7, offset_d)[:, 0]

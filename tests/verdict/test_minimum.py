@@ -142,9 +142,7 @@ def test_features_by_hand() -> None:
     table, _ = small_table()
     multiples = table.cells.ages_h / 14.0
     which = next(
-        i
-        for i in range(len(table.choices))
-        if table.choices.schedule(i) == Schedule((10.0, 18.0, 168.0), (2, 3, 2))
+        i for i in range(len(table.choices)) if table.choices.schedule(i) == Schedule((10.0, 18.0, 168.0), (2, 3, 2))
     )
     row = features(table, multiples)[which]
     expected = [np.log2(1.4), np.log2(18 / 14), 5, np.log2(10 / 14), np.log2(12), 7, 3]
@@ -231,8 +229,7 @@ def test_the_temperature_range_keeps_the_targets_between_the_breaks() -> None:
     assert found is not None
     # 14 h at T are 14 exp(-5000 (1/T - 1/293.15)) h at 20 C; they must lie between the first and last break
     first_h, last_h = (
-        np.median(table.cells.maturity_h[0, :, np.flatnonzero(table.cells.ages_h == age)[0]])
-        for age in (8.0, 24.0)
+        np.median(table.cells.maturity_h[0, :, np.flatnonzero(table.cells.ages_h == age)[0]]) for age in (8.0, 24.0)
     )
     for temperature_c, is_kept in ((found[0], 1), (found[1], 1), (found[0] - 1.1, 0), (found[1] + 1.1, 0)):
         reached_h = 14.0 * np.exp(-5000.0 * (1.0 / (temperature_c + 273.15) - 1.0 / 293.15))

@@ -124,9 +124,7 @@ def _rms(schedule: Schedule, *, level_only: bool = False) -> float:
     table, _ = small_table()
     ages = table.cells.ages_h
     positions = [int(np.argmin(np.abs(ages - age))) for age in schedule.ages_h]
-    alone = fold_table(
-        table.cells, choice_set(ages, [(positions, schedule.specimens)]), table.joints, table.scoring
-    )
+    alone = fold_table(table.cells, choice_set(ages, [(positions, schedule.specimens)]), table.joints, table.scoring)
     found = restrict(alone, np.ones(1, dtype=bool))
     assert found is not None
     figures = figures_at(table.scoring, found.at_checks)

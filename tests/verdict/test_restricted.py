@@ -107,9 +107,7 @@ def test_the_batch_left_out_has_no_say() -> None:
     assert found is not None
     for unit, (which, joint) in found.picks.items():
         own = table.scoring.unit == unit
-        np.testing.assert_array_equal(
-            found.at_checks.error[own], table.at_checks(which, joint).error[own]
-        )
+        np.testing.assert_array_equal(found.at_checks.error[own], table.at_checks(which, joint).error[own])
 
 
 def test_figures_of_a_biased_reading_by_hand() -> None:
@@ -121,9 +119,8 @@ def test_figures_of_a_biased_reading_by_hand() -> None:
     n_checks = len(at.error)
     high = type(at)(np.full(n_checks, 0.2), np.zeros(n_checks), np.zeros(n_checks), at.contribution)
     exact = type(table.scoring)(
-        **{name: getattr(table.scoring, name) for name in table.scoring.__slots__} | {
-            "truth_variance": np.zeros(n_checks)
-        }
+        **{name: getattr(table.scoring, name) for name in table.scoring.__slots__}
+        | {"truth_variance": np.zeros(n_checks)}
     )
     figures = figures_at(exact, high)
     assert figures.rms == pytest.approx(0.2)

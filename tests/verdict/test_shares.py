@@ -80,9 +80,7 @@ def test_free_share_makes_so_few_misses_just_rare_enough(n_batches: int, data: s
 def test_what_few_batches_can_carry() -> None:
     assert largest_error_level(9) == pytest.approx(0.9)
     assert most_claimable_assurance(3) == pytest.approx(0.368, abs=5e-4)
-    assert (
-        batches_needed(0.90) == 29
-    )  # .95 and .90 without a miss: 29 (any table of success runs; from memory)
+    assert batches_needed(0.90) == 29  # .95 and .90 without a miss: 29 (any table of success runs; from memory)
     assert batches_needed(0.95) == 59
     assert batches_needed(0.5, level=0.9375) == 4  # 0.5^4 = 1 - 0.9375
 

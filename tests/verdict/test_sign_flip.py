@@ -37,8 +37,7 @@ def test_exact_equals_brute_force(differences: list[int]) -> None:
     seen = abs(sum(differences))
     patterns = product((1, -1), repeat=len(differences))
     n_far = sum(
-        abs(sum(sign * value for sign, value in zip(signs, differences, strict=True))) >= seen
-        for signs in patterns
+        abs(sum(sign * value for sign, value in zip(signs, differences, strict=True))) >= seen for signs in patterns
     )
     assert sign_flip(differences).p == n_far / 2 ** len(differences)
 

@@ -17,9 +17,7 @@ def frontier_plot(told: Recommendation) -> Plot | None:
     if not points:
         return None
     chosen = told.recommended
-    nested = tuple(
-        (float(point.n_specimens), point.nested_rms) for point in points if point.nested_rms is not None
-    )
+    nested = tuple((float(point.n_specimens), point.nested_rms) for point in points if point.nested_rms is not None)
     errors = [point.rms for point in points] + [rms for _, rms in nested] + [told.tolerance, chosen.error.rms]
     up = linear_axis("RMS error", max(errors) * 1.05, is_percent=True)
     counts = [point.n_specimens for point in points] + [chosen.schedule.n_specimens]
@@ -42,9 +40,7 @@ def frontier_plot(told: Recommendation) -> Plot | None:
         Marks(points=apparent, radius_px=(3.5,) * len(points), hints=hints),
     ]
     if nested:
-        layers.append(
-            Line(points=nested, tone="third", is_dashed=True, label="on a batch not in the records")
-        )
+        layers.append(Line(points=nested, tone="third", is_dashed=True, label="on a batch not in the records"))
         layers.append(Marks(points=nested, radius_px=(3.5,) * len(nested), shape="square", tone="third"))
     at = (float(chosen.schedule.n_specimens), chosen.error.rms)
     layers.append(

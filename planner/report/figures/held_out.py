@@ -24,9 +24,7 @@ def held_out_plot(told: Recommendation) -> Plot | None:
     layers: list[Area | Line | Marks | Note] = [
         Area(points=band, label=f"within {words.share(tolerance)}"),
         Line(points=((0.0, 0.0), (high, high)), tone="strong"),
-        Note(
-            at=(0.0, high), text="over-predicted: the dangerous side", shift_px=(8.0, -16.0), is_strong=True
-        ),
+        Note(at=(0.0, high), text="over-predicted: the dangerous side", shift_px=(8.0, -16.0), is_strong=True),
         Note(at=(high, 0.0), text="under-predicted", anchor="end", shift_px=(-8.0, 8.0)),
     ]
     for place, age in enumerate(told.target_ages_h):

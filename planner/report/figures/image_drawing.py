@@ -81,13 +81,9 @@ def _draw(axes: Axes, layer: Area | Line | Marks | Note) -> None:
     across, up = zip(*layer.points, strict=True)
     colour, label = COLOURS[layer.tone], layer.label or None
     if isinstance(layer, Area):
-        axes.fill(
-            across, up, color=colour, alpha=0.3 if layer.tone == "quiet" else 0.85, linewidth=0, label=label
-        )
+        axes.fill(across, up, color=colour, alpha=0.3 if layer.tone == "quiet" else 0.85, linewidth=0, label=label)
     elif isinstance(layer, Line):
-        axes.plot(
-            across, up, color=colour, linewidth=1.4, linestyle="--" if layer.is_dashed else "-", label=label
-        )
+        axes.plot(across, up, color=colour, linewidth=1.4, linestyle="--" if layer.is_dashed else "-", label=label)
     else:
         axes.scatter(
             across,

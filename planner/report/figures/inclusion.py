@@ -19,9 +19,7 @@ def inclusion_plot(told: Recommendation) -> Plot | None:
         (role.inclusion, words.whole_share(role.inclusion), "main" if role.age_h in chosen else "quiet")
         for role in told.ages
     ]
-    described = "; ".join(
-        f"{age_label(role.age_h)} {words.whole_share(role.inclusion)}" for role in told.ages
-    )
+    described = "; ".join(f"{age_label(role.age_h)} {words.whole_share(role.inclusion)}" for role in told.ages)
     return Plot(
         name="inclusion",
         title="How often each age is in the winner",

@@ -23,9 +23,7 @@ class Axis:
 
     def __post_init__(self) -> None:
         if not self.low < self.high:
-            raise ValueError(
-                f"An axis needs its low end below its high end, given {self.low} and {self.high}."
-            )
+            raise ValueError(f"An axis needs its low end below its high end, given {self.low} and {self.high}.")
         if self.is_log and self.low <= 0:
             raise ValueError(f"A logarithmic axis lies above 0, given {self.low}.")
 

@@ -29,8 +29,7 @@ def schedules_plot(told: Recommendation) -> Plot:
     for place, (_, choice) in enumerate(rows):
         layers += _row(choice, height=float(len(rows) - 1 - place), high=across.high, is_first=place == 0)
     described = "; ".join(
-        f"{label}: {schedule_label(choice.schedule)}, error {words.share(choice.error.rms)}"
-        for label, choice in rows
+        f"{label}: {schedule_label(choice.schedule)}, error {words.share(choice.error.rms)}" for label, choice in rows
     )
     return Plot(
         name="schedules",

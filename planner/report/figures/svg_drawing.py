@@ -152,6 +152,4 @@ def _key_sign(left: float, down: float, layer: Area | Line | Marks) -> str:
 def _words(right: float, down: float, text: str, *, anchor: str, style: str = "tick") -> str:
     if not text:
         return ""
-    return (
-        f'<text class="{style}" x="{right:.1f}" y="{down:.1f}" text-anchor="{anchor}">{escape(text)}</text>'
-    )
+    return f'<text class="{style}" x="{right:.1f}" y="{down:.1f}" text-anchor="{anchor}">{escape(text)}</text>'

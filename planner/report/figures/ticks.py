@@ -12,9 +12,7 @@ NICE_STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
 LEAST_GAP = 0.055  # of the axis, between two named ages
 
 
-def linear_axis(
-    title: str, highest: float, *, low: float = 0.0, is_percent: bool = False, n_steps: int = 5
-) -> Axis:
+def linear_axis(title: str, highest: float, *, low: float = 0.0, is_percent: bool = False, n_steps: int = 5) -> Axis:
     """An axis from `low` to a round number at or above `highest`."""
     span = highest - low if highest > low else 1.0
     power = 10.0 ** math.floor(math.log10(span / n_steps))

@@ -20,8 +20,7 @@ def week_plots(castings: Sequence[BreakTimes], laboratory: Laboratory) -> tuple[
     """One picture for each casting, each with a name of its own."""
     plots = [week_plot(times, laboratory) for times in castings]
     return tuple(
-        replace(plot, name=f"week-{place}") if len(plots) > 1 else plot
-        for place, plot in enumerate(plots, start=1)
+        replace(plot, name=f"week-{place}") if len(plots) > 1 else plot for place, plot in enumerate(plots, start=1)
     )
 
 
@@ -48,9 +47,7 @@ def week_plot(times: BreakTimes, laboratory: Laboratory) -> Plot:
             label="casting",
         )
     )
-    layers.append(
-        Note(at=(_hour(times.cast_at), cast_row), text="cast", anchor="middle", shift_px=(0.0, 10.0))
-    )
+    layers.append(Note(at=(_hour(times.cast_at), cast_row), text="cast", anchor="middle", shift_px=(0.0, 10.0)))
     for place, slot in enumerate(times.slots):
         layers += _slot(slot, row_of[slot.starts_at.date()], label="break" if place == 0 else "")
     listed = "; ".join(f"{age_label(slot.age_h)} {slot.starts_at:%a %d %b %H:%M}" for slot in times.slots)

@@ -26,16 +26,12 @@ from .cells import (
 NAME = "Cost"
 
 
-def fill_cost(
-    sheet: Worksheet, told: Recommendation, settings: Settings, castings: Sequence[BreakTimes]
-) -> None:
+def fill_cost(sheet: Worksheet, told: Recommendation, settings: Settings, castings: Sequence[BreakTimes]) -> None:
     """Write items, quantities, prices and amounts; without prices only a sentence."""
     set_up_print(sheet, is_landscape=False)
     set_widths(sheet, (36.0, 12.0, 14.0, 16.0, 30.0))
     if settings.costs is None:
-        put_paragraph(
-            sheet, 1, "The plan states no prices ([costs]); nothing is estimated.", last_column=4, width=78.0
-        )
+        put_paragraph(sheet, 1, "The plan states no prices ([costs]); nothing is estimated.", last_column=4, width=78.0)
         return
     currency = words.clean(settings.costs.currency, limit=8)
     put_headings(sheet, ("item", "quantity", f"price, {currency}", f"amount, {currency}", "note"))

@@ -38,9 +38,7 @@ class SpecimenRow:
         return self.purpose != "instrumented"
 
 
-def programme_rows(
-    told: Recommendation, settings: Settings, castings: Sequence[BreakTimes]
-) -> tuple[SpecimenRow, ...]:
+def programme_rows(told: Recommendation, settings: Settings, castings: Sequence[BreakTimes]) -> tuple[SpecimenRow, ...]:
     """List the specimens of all trial batches, then the companions of the site checks."""
     programme = settings.programme or ProgrammeSettings(instrumented=0)
     names = batch_names(programme, castings)
