@@ -95,7 +95,7 @@ def bomb(member: str, n_megabytes: int) -> bytes:
     out = io.BytesIO()
     with (
         zipfile.ZipFile(stream) as sound,
-        zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED, compresslevel=9) as made,
+        zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as made,
     ):
         for name in sound.namelist():
             if name != member:
@@ -109,11 +109,11 @@ def bomb(member: str, n_megabytes: int) -> bytes:
 @pytest.mark.slow
 @pytest.mark.parametrize("member", ["xl/worksheets/sheet1.xml", "xl/sharedStrings.xml", "[Content_Types].xml"])
 def test_a_workbook_that_unpacks_without_end(plan: Path, member: str) -> None:
-    content = bomb(member, 1_500)
-    assert len(content) < 5_000_000
+    content = bomb(member, 1_100)
+    assert len(content) < 20_000_000
     (plan.parent / "breaks.xlsx").write_bytes(content)
     use(plan, "breaks.xlsx")
-    refused(plan, "unpacks to 1.5 GB")
+    refused(plan, "unpacks to 1.1 GB")
 
 
 def lies(content: bytes) -> bytes:
