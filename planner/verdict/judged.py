@@ -60,7 +60,7 @@ def judged_on_held_out(search: Search, recommended: RatedChoice, named: Named, r
     return Judged(
         honest=honest,
         more=one_more_batch(
-            honest.own_batch, n_batches=cells.n_units, ages_h=tuple(float(age) for age in cells.ages_h)
+            honest.own_batch, n_batches=len(honest.folds), ages_h=tuple(float(age) for age in cells.ages_h)
         ),
         by_temperature=by_temperature,
         inclusion=age_inclusion(rule, boot, repeated.chosen),

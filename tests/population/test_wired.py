@@ -1,0 +1,181 @@
+"""Plans whose ages nobody has broken yet, through the whole program: grades, first lines, refusals, seeds."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+from rich.console import Console
+
+from planner.pipeline import minimum, price, recommend
+from planner.population.basis import basis_of, is_judged_by_breaks, some_batches
+from planner.read import load_plan
+from planner.report.choices_file import COLUMNS, write_choices
+from planner.report.document import recommendation_document
+from planner.report.page import render_page
+from planner.report.terminal import print_recommendation
+from planner.terms.problems import InputError
+from planner.terms.recommendation import Recommendation
+from planner.terms.settings import Plan
+
+SCENARIOS = Path(__file__).parents[2] / "scenarios"
+
+
+@cache
+def plan_of(name: str) -> Plan:
+    """A scenario with few specimens, so that its schedules are counted in hundreds."""
+    plan = load_plan(SCENARIOS / name)
+    settings = plan.settings
+    choices = replace(settings.choices, most_ages=4, specimens_per_age=(2, 2))
+    return replace(plan, settings=replace(settings, choices=choices, budget=replace(settings.budget, specimens=8)))
+
+
+@cache
+def told(name: str, seed: int = 1) -> Recommendation:
+    return recommend(plan_of(name), n_draws=20, seed=seed, workers=1)
+
+
+SPARSE = "tunnel-segments/sparse.toml"
+NEW = "stair-core/plan.toml"
+
+
+def screen(answer: Recommendation) -> str:
+    console = Console(file=io.StringIO(), width=200, color_system=None)
+    print_recommendation(answer, console, is_full=True)
+    assert isinstance(console.file, io.StringIO)
+    return console.file.getvalue()
+
+
+@pytest.mark.parametrize(("name", "grade", "n_batches"), [(SPARSE, "population", 3), (NEW, "published", 0)])
+def test_evidence_is_graded_everywhere(name: str, grade: str, n_batches: int) -> None:
+    answer = told(name)
+    assert answer.evidence.grade == grade
+    assert answer.evidence.n_batches == n_batches  # batches that were cast, not drawn ones
+    assert answer.evidence.checked_against == "drawn"
+    rows = write_choices(answer.choices).splitlines()
+    column = COLUMNS.index("evidence")
+    assert {row.split(",")[column] for row in rows[1:]} == {grade}
+    assert recommendation_document(answer)["evidence"]["grade"] == grade
+
+
+@pytest.mark.parametrize("name", [SPARSE, NEW])
+def test_the_first_line_says_what_it_rests_on_and_what_would_sharpen_it(name: str) -> None:
+    answer = told(name)
+    first = answer.evidence.first_line
+    assert first.startswith("This rests on " + ("published growth alone" if name == NEW else "batches drawn"))
+    assert answer.evidence.more[0].label.removeprefix("one batch at ") in first
+    assert screen(answer).startswith(first)
+    assert first in render_page(answer)
+
+
+def test_published_growth_below_three_days_promises_nothing() -> None:
+    answer = told(NEW)
+    assert answer.honest.own_batch is None
+    assert answer.honest.next_batch is None
+    assert answer.honest.safe_reading_factor is None
+    assert answer.checks is None
+    assert answer.sufficiency is None
+    assert answer.by_temperature == ()
+    assert "of batches lie within" not in answer.honest.sentence
+    assert "published-growth-promises-nothing" in {caution.code for caution in answer.cautions}
+    assert np.isnan(answer.recommended.error.within_tolerance)
+    assert np.all(np.isnan(answer.choices.within_tolerance))
+    assert recommendation_document(answer)["recommended"]["error"]["within_tolerance"] is None
+    assert np.all(np.diff(answer.choices.score[np.isfinite(answer.choices.score)]) >= 0)  # but it puts them in order
+
+
+@pytest.mark.parametrize("question", [price, minimum])
+def test_questions_for_an_error_are_refused_where_none_is_promised(question) -> None:  # type: ignore[no-untyped-def]
+    with pytest.raises(InputError, match="promises no error at targets below 3 d"):
+        question(plan_of(NEW), workers=1)
+
+
+def test_untested_ages_are_named_with_the_nearest_tested_one() -> None:
+    answer = told(SPARSE)
+    (text,) = [caution.text for caution in answer.cautions if caution.code == "untested-ages"]
+    assert "8 h (nearest tested 1 d)" in text
+    assert "14 h (nearest tested 1 d)" in text
+    assert "age-not-in-records" not in {caution.code for caution in answer.cautions}
+    assert min(answer.candidate_ages_h) < 24.0  # offered, not dropped
+
+
+@pytest.mark.parametrize("name", [SPARSE, NEW])
+def test_no_seed_changes_the_recommendation(name: str) -> None:
+    one, other = told(name), told(name, seed=99)
+    assert one.recommended.schedule == other.recommended.schedule
+    assert one.recommended.curve == other.recommended.curve
+    assert one.honest.sentence == other.honest.sentence
+    assert one.honest.per_target == other.honest.per_target
+
+
+def test_errors_are_told_over_the_sites_temperatures() -> None:
+    answer = told(SPARSE)
+    rows = answer.by_temperature
+    assert [row.temperature_c for row in rows] == pytest.approx([15.0, 17.5, 20.0, 22.5, 25.0])
+    assert "Error against mean concrete temperature" in screen(answer)
+    assert len(recommendation_document(answer)["by_temperature"]) == len(rows)
+    mean_square = np.mean([row.rms**2 for row in rows])
+    assert answer.honest.own_batch is not None
+    assert np.sqrt(mean_square) == pytest.approx(answer.honest.own_batch.nested_rms, rel=1e-6)
+
+
+def test_bounds_hold_the_figures_and_more_breaks_tighten_them() -> None:
+    answer = told(SPARSE)
+    own, later = answer.honest.own_batch, answer.honest.next_batch
+    assert own is not None
+    assert later is not None
+    assert own.rms_upper_95 is not None
+    assert later.rms_upper_95 is not None
+    assert own.rms_upper_95 > own.nested_rms
+    assert later.rms_upper_95 > later.rms >= own.nested_rms
+    assert later.basis == "population"
+    best = answer.evidence.more[0]
+    assert best.bound_now == pytest.approx(own.rms_upper_95, rel=1e-9)
+    assert best.bound_after is not None
+    assert best.bound_after < own.rms_upper_95
+    assert "would leave" in answer.evidence.more_sentence
+
+
+def test_breaks_judge_where_every_age_was_broken_often_enough() -> None:
+    plan = load_plan(SCENARIOS / "tunnel-segments" / "plan.toml")
+    records, settings = plan.records, plan.settings
+    assert is_judged_by_breaks(records, settings)
+    assert basis_of(plan).grade == "measured"
+    more = replace(settings.choices, ages_h=(*settings.choices.ages_h, 36.0))
+    assert not is_judged_by_breaks(records, replace(settings, choices=more))
+    late = replace(settings.budget, latest_age_h=30.0)  # an age that may not be broken anyway needs no records
+    assert is_judged_by_breaks(records, replace(settings, choices=more, budget=late))
+    kept = records.batches[:2]  # broken at one age in two of the batches only
+    thin = replace(
+        records,
+        breaks=tuple(b for b in records.breaks if b.batch in kept or b.curing != "standard" or b.age_h != 18.0),
+    )
+    assert not is_judged_by_breaks(thin, settings)
+
+
+def test_measured_answers_say_what_one_more_batch_would_do() -> None:
+    plan = plan_of("tunnel-segments/plan.toml")
+    answer = recommend(plan, n_draws=20, workers=1)
+    assert answer.evidence.grade == "measured"
+    assert answer.evidence.first_line == ""
+    (gain,) = answer.evidence.more
+    assert gain.bound_now is not None
+    assert gain.bound_after is not None
+    assert gain.bound_after < gain.bound_now
+    # 5 % points of chi-square with 5, 6 and 7 degrees of freedom (from memory)
+    points = {5: 1.1455, 6: 1.6354, 7: 2.1673}
+    n = len(answer.honest.folds)
+    wanted = np.sqrt((n + 1) / points[n + 1] / (n / points[n]))
+    assert gain.bound_after / gain.bound_now == pytest.approx(wanted, rel=1e-3)
+
+
+def test_some_batches_still_weigh_up_to_one_in_every_unit() -> None:
+    cells = basis_of(plan_of(SPARSE)).cells
+    fewer = some_batches(cells)
+    assert len(fewer.view_batch) == len(cells.view_batch) // 3
+    for own in (cells, fewer):
+        np.testing.assert_allclose(np.bincount(own.check_unit, weights=own.check_weight), 1.0)
