@@ -145,7 +145,7 @@ def _answer(told: Recommendation) -> Section:
 
 def _compared(told: Recommendation) -> Section:
     return Section(
-        "Compared with other schedules (errors on these records, not corrected for the search)",
+        f"Compared with other schedules (errors on {judges_words(told)}, not corrected for the search)",
         (comparison_table(told, choices=shown_choices(told), n_marked=1), ages_picture(told)),
     )
 
@@ -239,8 +239,15 @@ def cautions_section(told: Recommendation) -> Section:
     )
 
 
+def judges_words(told: Recommendation) -> str:
+    """What the apparent errors are errors on."""
+    return "these records" if told.evidence.checked_against != "drawn" else "the drawn batches that ranked"
+
+
 def target_words(told: Recommendation) -> str:
-    """What is to be known, how well and how surely."""
+    """What is to be known, how well and how surely; no more than what, where no error can be promised."""
+    if told.evidence.grade == "published" and told.honest.own_batch is None:
+        return f"strength at {words.ages_words(told.target_ages_h)}; how well cannot be told"
     return (
         f"strength at {words.ages_words(told.target_ages_h)} within {words.share(told.tolerance)}, "
         f"in {words.whole_share(told.assurance)} of batches"

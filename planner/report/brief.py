@@ -11,7 +11,7 @@ from ..terms.labels import age_label
 from ..terms.recommendation import AgeRole, RatedChoice, Recommendation
 from ..terms.schedule import Schedule
 from . import words
-from .account import ages_picture, answer_facts, has_content, safe_reading_words, unknown_words
+from .account import ages_picture, answer_facts, has_content, judges_words, safe_reading_words, unknown_words
 from .blocks import Bullets, Column, Facts, Paragraph, Section, Table
 from .comparison import OUTSIDE_MARK, merged_choices
 from .drawn_text import headed
@@ -59,7 +59,7 @@ def _answer(told: Recommendation) -> Section:
 
 
 def _compared(told: Recommendation) -> Section:
-    heading = "Beside other schedules (errors on these records, not corrected for the search)"
+    heading = f"Beside other schedules (errors on {judges_words(told)}, not corrected for the search)"
     return Section(heading, (_short_table(told), ages_picture(told)))
 
 
