@@ -102,7 +102,7 @@ def expand_checks(
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def near_rows(loss, n_specimens, threshold, slack, wanted, low_mean, is_near, is_low):
+def near_rows(loss, n_specimens, threshold, least, slack, wanted, low_mean, is_near, is_low):
     """Mark the rows that the rule may need, and lower the thresholds to what is seen here.
 
     Parameters
@@ -114,8 +114,11 @@ def near_rows(loss, n_specimens, threshold, slack, wanted, low_mean, is_near, is
     threshold
         In and out: lowest mean loss without each unit, last row without none, among schedules with at most
         so many specimens, ``(n_units + 1, most_specimens + 1)``, not rising along the last axis.
+    least
+        Least penalty that any joint has, in the same rows as `threshold`, ``(n_units + 1,)``.
     slack
-        A row is near where its mean is at most this factor times a threshold.
+        A row is near where its mean, the least penalty taken off, is at most this factor times a threshold
+        likewise: the rule caps the lead by the best's own square, which the penalty is no part of.
     wanted
         Rows that may be marked low.
     low_mean
@@ -144,7 +147,7 @@ def near_rows(loss, n_specimens, threshold, slack, wanted, low_mean, is_near, is
                         while level <= most and threshold[f, level] > mean:
                             threshold[f, level] = mean
                             level += 1
-                elif mean <= slack * threshold[f, m]:
+                elif slack == np.inf or mean - least[f] <= slack * (threshold[f, m] - least[f]):
                     is_near[r] = True
             if pass_ == 1 and wanted[r] and total / n_units <= low_mean:
                 is_low[r] = True

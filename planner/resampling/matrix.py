@@ -102,7 +102,9 @@ def error_matrix(
             gathered.add(piece, todo[place])
         if progress:
             progress(place + 1, len(todo), WHAT)
-    return gathered.matrix(joints, np.full_like(threshold, np.inf) if is_all_kept else threshold)
+    return gathered.matrix(
+        joints, np.full_like(threshold, np.inf) if is_all_kept else threshold, scoring.least_penalty()
+    )
 
 
 def _worked(
@@ -172,14 +174,15 @@ class _Gathered:
             )
         )
 
-    def matrix(self, joints: tuple[Joint, ...], threshold: FloatArray) -> ErrorMatrix:
+    def matrix(self, joints: tuple[Joint, ...], threshold: FloatArray, least: FloatArray) -> ErrorMatrix:
         columns = [np.concatenate(column) for column in zip(*self._rows, strict=True)]
         self._rows.clear()
         row_choice, row_joint, loss, level, variance, is_over, is_low = columns
         n_specimens = self._choices.n_specimens[row_choice]
         is_hole = np.isnan(loss).any(axis=1)
-        is_low = is_low & (loss.mean(axis=1) <= LOW_FACTOR * threshold[-1, -1])
-        is_near = _is_near(loss, n_specimens, threshold)
+        low_mean = least[-1] + LOW_FACTOR * (threshold[-1, -1] - least[-1])
+        is_low = is_low & (loss.mean(axis=1) <= low_mean)
+        is_near = _is_near(loss, n_specimens, threshold, least)
         is_near[is_hole] = near_with_holes(loss[is_hole], n_specimens[is_hole], threshold)
         kept = np.flatnonzero(is_low | is_near)
         return ErrorMatrix(
@@ -201,11 +204,14 @@ class _Gathered:
         )
 
 
-def _is_near(loss: FloatArray, n_specimens: IntArray, threshold: FloatArray) -> BoolArray:
+def _is_near(
+    loss: FloatArray, n_specimens: IntArray, threshold: FloatArray, least: FloatArray
+) -> BoolArray:
     """Within the tie factor of the best with as many specimens, in full or without any one unit."""
     n_units = loss.shape[1]
+    limit = least[:, None] + TIE_FACTOR * (threshold - least[:, None])
     total = loss.sum(axis=1)
-    near = total / n_units <= TIE_FACTOR * threshold[-1, n_specimens]
+    near = total / n_units <= limit[-1, n_specimens]
     for unit in range(n_units if n_units > 1 else 0):
-        near |= (total - loss[:, unit]) / (n_units - 1) <= TIE_FACTOR * threshold[unit, n_specimens]
+        near |= (total - loss[:, unit]) / (n_units - 1) <= limit[unit, n_specimens]
     return np.asarray(near)

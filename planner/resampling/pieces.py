@@ -137,10 +137,11 @@ def score_piece(
     n_specimens = np.repeat(specimens.sum(axis=1, dtype=np.int64), len(joints))
     is_hole = np.asarray(np.isnan(rows).any(axis=1))
     is_near, is_low = np.zeros(len(rows), dtype=bool), np.zeros(len(rows), dtype=bool)
-    threshold = threshold.copy()
+    threshold, least = threshold.copy(), scoring.least_penalty()
     near_rows(
-        rows, n_specimens, threshold, np.inf if is_all_kept else EDGE * TIE_FACTOR,
-        np.repeat(is_maximal, len(joints)), EDGE * LOW_FACTOR * threshold[-1, -1], is_near, is_low,
+        rows, n_specimens, threshold, least, np.inf if is_all_kept else EDGE * TIE_FACTOR,
+        np.repeat(is_maximal, len(joints)), least[-1] + EDGE * LOW_FACTOR * (threshold[-1, -1] - least[-1]),
+        is_near, is_low,
     )  # fmt: skip
     at = np.flatnonzero(is_hole)
     is_near[at] = near_with_holes(

@@ -53,6 +53,14 @@ class Scoring:
             tolerance=target.tolerance,
         )
 
+    def least_penalty(self) -> FloatArray:
+        """Least mean penalty of any joint without each unit in turn, and last without none, ``(n_units + 1,)``."""
+        if self.penalty is None:
+            return np.zeros(self.n_units + 1)
+        total = self.penalty.sum(axis=1)
+        without = (total[:, None] - self.penalty) / max(self.n_units - 1, 1)
+        return np.r_[without.min(axis=0), total.min() / self.n_units]
+
     @property
     def is_linear(self) -> bool:
         """Whether the loss is linear in the variance of each check."""
