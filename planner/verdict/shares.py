@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import cache
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -127,7 +128,7 @@ def _chance_below(share: float, mean: float, spread: float, n_batches: int) -> f
     open_chance = float(chdtrc(degrees, degrees * (spread * sharpest) ** 2))
     if open_chance < 1e-15:
         return 1.0
-    nodes, weights = np.polynomial.legendre.leggauss(N_NODES)
+    nodes, weights = _gauss_rule()
     # the edge mean leaves 0 like a square root: run through the levels quadratically from there
     root = 0.5 * (nodes + 1.0)
     upper_tail = open_chance * (1.0 - root**2)
@@ -136,6 +137,13 @@ def _chance_below(share: float, mean: float, spread: float, n_batches: int) -> f
     scale = np.sqrt(n_batches) / possible
     inside = ndtr((mean + edge) * scale) - ndtr((mean - edge) * scale)
     return 1.0 - open_chance * float(np.sum(weights * root * inside))
+
+
+@cache
+def _gauss_rule() -> tuple[FloatArray, FloatArray]:
+    """Nodes and weights between -1 and 1: an eigenproblem, solved once and not for every trial share."""
+    nodes, weights = np.polynomial.legendre.leggauss(N_NODES)
+    return nodes, weights
 
 
 def _edge_mean(spread: FloatArray, share: float) -> FloatArray:
