@@ -204,9 +204,7 @@ class _Gathered:
         )
 
 
-def _is_near(
-    loss: FloatArray, n_specimens: IntArray, threshold: FloatArray, least: FloatArray
-) -> BoolArray:
+def _is_near(loss: FloatArray, n_specimens: IntArray, threshold: FloatArray, least: FloatArray) -> BoolArray:
     """Within the tie factor of the best with as many specimens, in full or without any one unit."""
     n_units = loss.shape[1]
     limit = least[:, None] + TIE_FACTOR * (threshold - least[:, None])

@@ -59,7 +59,7 @@ class Scoring:
             return np.zeros(self.n_units + 1)
         total = self.penalty.sum(axis=1)
         without = (total[:, None] - self.penalty) / max(self.n_units - 1, 1)
-        return np.r_[without.min(axis=0), total.min() / self.n_units]
+        return np.asarray(np.r_[without.min(axis=0), total.min() / self.n_units])
 
     @property
     def is_linear(self) -> bool:
