@@ -100,10 +100,11 @@ def test_an_interruption_lets_go_of_the_pieces_behind(monkeypatch: pytest.Monkey
         assert total > 20
         raise KeyboardInterrupt
 
+    before = set(threading.enumerate())
     with pytest.raises(KeyboardInterrupt):
         search(n_workers=2, progress=stop)
     assert len(begun) <= 2 * AHEAD_PER_THREAD + 1
-    assert threading.active_count() == 1
+    assert set(threading.enumerate()) <= before  # other tests may have left threads of their own
 
 
 def test_a_fault_in_one_piece_is_the_fault_of_the_search(monkeypatch: pytest.MonkeyPatch) -> None:
