@@ -11,19 +11,25 @@ from planner.terms.arrays import BoolArray, IntArray
 
 from .scoring import Scoring
 
-ROWS_PER_PIECE = 80_000  # joint choices a piece holds at once
-VALUES_PER_PIECE = 16_000_000  # losses of them in all units, or figures at checks of one joint: 128 MB
+ROWS_PER_PIECE = 400_000  # joint choices a piece looks through
+HELD_ROWS_PER_PIECE = 80_000  # the same where the losses of all of them are held at once
+VALUES_PER_PIECE = 8_000_000  # figures of the sets of a piece, or losses that are held: 64 MB
+FEWEST_PER_SCOUT = 8  # sets: with fewer the scout would cost more than it saves
 SCOUT_FITS = 50_000  # curves of one joint that the scout may fit: a few per cent of any long search
 
 
 def cut(choices: ChoiceSet, which: IntArray, n_joints: int, scoring: Scoring) -> list[IntArray]:
     """Cut schedules, rising, into pieces. Workers do not count, so that the cut is always the same."""
-    most_rows = min(ROWS_PER_PIECE, VALUES_PER_PIECE // scoring.n_units)
+    most_ages = choices.set_members.shape[1]
+    at_checks = len(scoring.unit) * (most_ages + 2)
+    in_units = n_joints * scoring.n_units * (most_ages + 3)
+    if scoring.is_linear:
+        most_rows = ROWS_PER_PIECE
+    else:
+        most_rows = min(HELD_ROWS_PER_PIECE, ROWS_PER_PIECE, VALUES_PER_PIECE // scoring.n_units)
+        at_checks *= n_joints  # their figures at checks are all held
     most_choices = max(1, most_rows // n_joints)
-    figures = len(scoring.unit) * (choices.set_members.shape[1] + 2)
-    if not scoring.is_linear:
-        figures *= n_joints  # their figures at checks are all held
-    most_sets = max(1, VALUES_PER_PIECE // max(1, figures))
+    most_sets = max(1, VALUES_PER_PIECE // max(1, at_checks, in_units))
     pieces: list[IntArray] = []
     for first, last in _along_sets(choices, which, most_choices, most_sets):
         n_parts = -(-(last - first) // most_choices)
@@ -48,7 +54,7 @@ def _along_sets(choices: ChoiceSet, which: IntArray, most_choices: int, most_set
 def scouts(choices: ChoiceSet, n_views: int) -> IntArray:
     """The last schedule of sets spread over all: as many specimens at the youngest ages as fit."""
     last = np.flatnonzero(np.r_[np.diff(choices.set_of) != 0, True])
-    stride = max(1, -(-len(last) * n_views // SCOUT_FITS))
+    stride = max(FEWEST_PER_SCOUT, -(-len(last) * n_views // SCOUT_FITS))
     return np.asarray(last[::stride])
 
 

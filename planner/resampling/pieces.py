@@ -7,6 +7,7 @@ rule may need, and the best joint of every schedule.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,7 +17,8 @@ from planner.evidence import Cells
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray, SingleArray
 
 from .dominance import undominated
-from .expansion import best_joints, expand, expand_checks, near_rows
+from .expansion import expand_checks
+from .nearness import best_joints, losses_at, near_rows, promising
 from .scoring import Scoring
 from .sweeps import Joint, sweep_sets
 from .units import add_to_units
@@ -24,6 +26,7 @@ from .units import add_to_units
 TIE_FACTOR = 1.21  # the rule ties nothing whose mean loss is above this times the best's
 LOW_FACTOR = 4.0  # the bootstrap's neighbourhood: within twice the root mean loss of the best
 EDGE = 1.0 + 1e-12  # loops and numpy add up in other orders: what is on an edge is ruled on when all is in
+VALUES_AT_ONCE = 4_000_000  # losses looked at together: 32 MB
 HOLE_SLACK = 1.5  # rows with holes are scored through others, so more of them are handed back
 
 
@@ -117,64 +120,140 @@ def score_piece(
         Hand back every row, for a few schedules named beforehand.
     """
     sets, local_set = np.unique(choices.set_of[which], return_inverse=True)
-    n_ages = choices.set_n_ages[sets]
-    table = set_table(cells, choices.set_members[sets], n_ages, joints, scoring)
+    table = set_table(cells, choices.set_members[sets], choices.set_n_ages[sets], joints, scoring)
     specimens = choices.specimens[which]
-    n_units = scoring.n_units
-    loss = np.empty((len(which), len(joints), n_units))
+    patterns = Patterns(local_set, choices.set_n_ages[sets], specimens, specimens.sum(axis=1, dtype=np.int64))
+    limits = Limits.of(threshold, scoring.least_penalty(), is_all_kept=is_all_kept)
     if table.error is None:
-        expand(table.square, table.shares, local_set, n_ages, specimens, scoring.variance_factor, loss)
+        score, best_joint, rows, loss_of = _promising(table, patterns, scoring, limits, is_maximal)
     else:
-        expand_checks(
-            table.error, table.contribution, local_set, n_ages, specimens, scoring.variance_factor,
-            scoring.over_weight, scoring.is_worst, scoring.weight, scoring.unit, scoring.target,
-            np.array(scoring.shares), loss,
-        )  # fmt: skip
-        if scoring.penalty is not None:
-            loss += scoring.penalty
-    score, best_joint = _best_joints(loss)
-    rows = loss.reshape(-1, n_units)
-    n_specimens = np.repeat(specimens.sum(axis=1, dtype=np.int64), len(joints))
-    is_hole = np.asarray(np.isnan(rows).any(axis=1))
-    is_near, is_low = np.zeros(len(rows), dtype=bool), np.zeros(len(rows), dtype=bool)
-    threshold, least = threshold.copy(), scoring.least_penalty()
-    near_rows(
-        rows, n_specimens, threshold, least, np.inf if is_all_kept else EDGE * TIE_FACTOR,
-        np.repeat(is_maximal, len(joints)), least[-1] + EDGE * LOW_FACTOR * (threshold[-1, -1] - least[-1]),
-        is_near, is_low,
-    )  # fmt: skip
-    at = np.flatnonzero(is_hole)
-    is_near[at] = near_with_holes(
-        rows[at], n_specimens[at], np.full_like(threshold, np.inf) if is_all_kept else threshold
-    )
+        score, best_joint, rows, loss_of = _all_of_them(table, patterns, scoring)
+    threshold = threshold.copy()
+    kept = [
+        _ruled_on(part, loss_of(part), patterns, len(joints), threshold, limits, is_maximal)
+        for part in _parts(rows, max(1, VALUES_AT_ONCE // scoring.n_units))
+    ]
+    at, loss, is_low = (np.concatenate(column) for column in zip(*kept, strict=True))
     low = np.flatnonzero(is_low)
-    is_low[low] = undominated(rows[low])
-    kept = np.flatnonzero(is_near | is_low)
-    row_choice, row_joint = np.divmod(kept, len(joints))
-    at = local_set[row_choice]
+    is_low[low] = undominated(loss[low])
+    row_choice, row_joint = np.divmod(at, len(joints))
+    in_set = local_set[row_choice]
     inverse = 1.0 / np.maximum(specimens[row_choice], 1)
-    variance = np.einsum("rua,ra->ru", table.shares[row_joint, at], inverse)
+    variance = np.einsum("rua,ra->ru", table.shares[row_joint, in_set], inverse)
     return Piece(
         score=score,
         best_joint=best_joint,
         row_choice=row_choice,
         row_joint=row_joint,
-        loss=rows[kept],
-        level=(table.level[row_joint, at] + variance).astype(np.float32),
+        loss=loss,
+        level=(table.level[row_joint, in_set] + variance).astype(np.float32),
         variance=variance.astype(np.float32),
-        is_over=table.is_over[row_joint, at],
-        is_low=is_low[kept],
+        is_over=table.is_over[row_joint, in_set],
+        is_low=is_low,
         threshold=threshold,
         counts=table.counts,
     )
 
 
-def _best_joints(loss: FloatArray) -> tuple[FloatArray, AnyArray]:
-    """Lowest mean loss of each schedule over the units that hold it; infinite with fewer than half of them."""
-    score = np.empty(len(loss))
-    best = np.empty(len(loss), dtype=np.int16)
+@dataclass(frozen=True, slots=True, eq=False)
+class Patterns:
+    """The schedules of a piece."""
+
+    set_of: IntArray  # set of each, counted from the piece's first, rising, (n_choices,)
+    n_ages: IntArray  # of each set, (n_sets,)
+    specimens: AnyArray  # (n_choices, most_ages)
+    n_specimens: IntArray  # (n_choices,)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Limits:
+    """Mean losses up to which a joint choice is handed back, from what was known when the piece began."""
+
+    near: FloatArray  # without each unit, last row without none, (n_units + 1, most_specimens + 1)
+    hole: FloatArray  # over the units that hold it, (most_specimens + 1,)
+    low_mean: float
+    least: FloatArray  # least mean penalty of any joint, (n_units + 1,)
+    slack: float
+
+    @classmethod
+    def of(cls, threshold: FloatArray, least: FloatArray, *, is_all_kept: bool) -> Limits:
+        """Read them off the lowest means known."""
+        slack = np.inf if is_all_kept else EDGE * TIE_FACTOR
+        endless = np.full_like(threshold, np.inf)
+        return cls(
+            near=endless if is_all_kept else least[:, None] + slack * (threshold - least[:, None]),
+            hole=endless[-1] if is_all_kept else HOLE_SLACK * TIE_FACTOR * threshold[-1],
+            low_mean=least[-1] + EDGE * LOW_FACTOR * float(threshold[-1, -1] - least[-1]),
+            least=least,
+            slack=slack,
+        )
+
+
+LossOf = Callable[[IntArray], FloatArray]
+Found = tuple[FloatArray, AnyArray, IntArray, LossOf]  # score and best joint; rows that may be near, and their losses
+
+
+def _promising(table: SetTable, patterns: Patterns, scoring: Scoring, limits: Limits, is_maximal: BoolArray) -> Found:
+    n_joints, n_choices = len(table.square), len(patterns.set_of)
+    score, best = np.empty(n_choices), np.empty(n_choices, dtype=np.int16)
+    is_promising = np.zeros((n_choices, n_joints), dtype=bool)
+    linear = (table.square, table.shares, patterns.set_of, patterns.n_ages, patterns.specimens, scoring.variance_factor)
+    promising(
+        *linear, patterns.n_specimens, limits.near, limits.hole, is_maximal, limits.low_mean, score, best, is_promising
+    )
+
+    def loss_of(rows: IntArray) -> FloatArray:
+        loss = np.empty((len(rows), scoring.n_units))
+        losses_at(*linear, *np.divmod(rows, n_joints), loss)
+        return loss
+
+    return score, best, np.flatnonzero(is_promising), loss_of
+
+
+def _all_of_them(table: SetTable, patterns: Patterns, scoring: Scoring) -> Found:
+    """The same where the loss is not linear in the variance: nothing is known of it before it is worked out."""
+    assert table.error is not None
+    n_choices = len(patterns.set_of)
+    loss = np.empty((n_choices, len(table.square), scoring.n_units))
+    expand_checks(
+        table.error, table.contribution, patterns.set_of, patterns.n_ages, patterns.specimens,
+        scoring.variance_factor, scoring.over_weight, scoring.is_worst, scoring.weight, scoring.unit, scoring.target,
+        np.array(scoring.shares), loss,
+    )  # fmt: skip
+    if scoring.penalty is not None:
+        loss += scoring.penalty
+    score, best = np.empty(n_choices), np.empty(n_choices, dtype=np.int16)
     best_joints(loss, score, best)
-    return score, best
+    rows = loss.reshape(-1, scoring.n_units)
+    return score, best, np.arange(len(rows)), rows.__getitem__
+
+
+def _ruled_on(
+    rows: IntArray,
+    loss: FloatArray,
+    patterns: Patterns,
+    n_joints: int,
+    threshold: FloatArray,
+    limits: Limits,
+    is_maximal: BoolArray,
+) -> tuple[IntArray, FloatArray, BoolArray]:
+    """Rows that are near or low, their losses, and which are low; `threshold` falls to what is seen here."""
+    choice = rows // n_joints
+    n_specimens = patterns.n_specimens[choice]
+    is_hole = np.isnan(loss).any(axis=1)
+    is_near, is_low = np.zeros(len(rows), dtype=bool), np.zeros(len(rows), dtype=bool)
+    near_rows(
+        loss, n_specimens, threshold, limits.least, limits.slack, is_maximal[choice], limits.low_mean, is_near, is_low
+    )
+    with_holes = np.flatnonzero(is_hole)
+    known = np.full_like(threshold, np.inf) if limits.slack == np.inf else threshold
+    is_near[with_holes] = near_with_holes(loss[with_holes], n_specimens[with_holes], known)
+    kept = np.flatnonzero(is_near | is_low)
+    return rows[kept], loss[kept], is_low[kept]
+
+
+def _parts(rows: IntArray, size: int) -> list[IntArray]:
+    return [rows[start : start + size] for start in range(0, max(len(rows), 1), size)]
 
 
 def near_with_holes(rows: FloatArray, n_specimens: IntArray, threshold: FloatArray) -> BoolArray:

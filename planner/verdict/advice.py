@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from importlib import metadata
 
 import numpy as np
@@ -33,7 +34,7 @@ from .placement import PlacementLimit, placement_limit, variant_schedules
 from .rated import Rater
 from .reasons import reasons
 from .roles import age_roles, frontier
-from .rule import Training
+from .rule import Rung, Training
 from .search import Search
 from .site_checks import site_checks
 from .summary import evidence_of, valid_for
@@ -86,7 +87,8 @@ def advise(search: Search) -> Recommendation:
     )
     honest = judged.honest
     next_best = _next_best(search, training, rater, limit, exclude=recommended.schedule)
-    enough_row, sufficiency = (None, None) if is_drawn else _enough(search)
+    rungs = rule.rungs()
+    enough_row, sufficiency = (None, None) if is_drawn else _enough(search, rungs)
     three = limit.limit_for(recommended.schedule) if limit is not None else None
     customary = named.first("customary")
     said = cautions(Circumstances(settings, search.plan.records, search.basis, matrix, recommended, honest))
@@ -118,7 +120,7 @@ def advise(search: Search) -> Recommendation:
         honest=honest,
         limit=three,
         ages=_roles(search, pick.chosen, judged.inclusion),
-        frontier=frontier(rule, all_units, search.cost),
+        frontier=frontier(rule, rungs, search.cost),
         reasons=reasons(
             recommended,
             best,
@@ -155,12 +157,13 @@ def advise(search: Search) -> Recommendation:
     return without_promises(told) if promises_nothing(search.basis.population, settings) else told
 
 
-def _enough(search: Search) -> tuple[int | None, Enough | None]:
+def _enough(search: Search, rungs: Sequence[Rung]) -> tuple[int | None, Enough | None]:
     """The row of the count that is enough, None where no count is; and the verdict in words."""
     settings = search.plan.settings
     found = enough(
-        search.rule, search.cells, search.scoring, search.draws, target=settings.target, prior=settings.prior
-    )
+        search.rule, search.cells, search.scoring, search.draws, target=settings.target, prior=settings.prior,
+        rungs=rungs,
+    )  # fmt: skip
     if found is None:
         return None, None
     verdict, row = found

@@ -18,12 +18,13 @@ from dataclasses import dataclass
 from functools import cache
 from itertools import combinations
 from math import factorial
-from typing import Any
+from typing import TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 
 from planner.terms.arrays import BoolArray, FloatArray, IntArray, SingleArray
+
+Answer = TypeVar("Answer")
 
 MOST_EXACT = 10  # batches; 92,377 worlds
 N_SAMPLED = 4_000  # worlds drawn beyond
@@ -74,6 +75,8 @@ def apply_rule(
     counts: IntArray,
     *,
     level: FloatArray | SingleArray | None = None,
+    size: IntArray | None = None,
+    limits: IntArray | None = None,
 ) -> tuple[IntArray, IntArray]:
     """The best and the recommended choice in every world.
 
@@ -101,22 +104,28 @@ def apply_rule(
         Unbiased squared error. The mean square in (2) is that of its mean, floored at the mean variance: the
         loss holds the noise of the measured truth and would let through what is worse by more than 10 %.
         Where None the mean loss itself.
+    size, limits
+        Sizes of the choices ``(n_choices,)``, and limits on them: the rule is applied under each anew.
 
-    Returned are the positions of the best and of the recommended choice, each of shape ``(n_worlds,)``.
+    Returned are the positions of the best and of the recommended choice, each of shape ``(n_worlds,)``, with
+    limits ``(n_limits, n_worlds)``.
     """
-    _check_rule_inputs(loss, variance, over, rank, counts)
+    _check_rule_inputs(loss, variance, over, rank, counts, size, limits)
     by_rank = np.argsort(rank, kind="stable")
     # batches first: the inner loops then run along the choices
     losses = np.ascontiguousarray(loss[by_rank].T, dtype=np.float64)
     variances = np.ascontiguousarray(variance[by_rank].T)
     overs = np.ascontiguousarray(over[by_rank].T, dtype=np.bool_)
     worlds = np.ascontiguousarray(counts, dtype=np.int64)
-    best = _compiled(_lowest)(losses, worlds)
-    levels = losses if level is None else np.ascontiguousarray(level[by_rank].T, dtype=np.float64)
-    chosen = _compiled(_cheapest_tied)(
-        losses, variances, levels, overs, np.ascontiguousarray(rank[by_rank]), worlds, best, TIE_FACTOR,
+    levels = losses if level is None else np.ascontiguousarray(level[by_rank].T)
+    sizes = np.zeros(len(rank), dtype=np.int64) if size is None else np.asarray(size, dtype=np.int64)[by_rank]
+    asked = np.zeros(1, dtype=np.int64) if limits is None else np.asarray(limits, dtype=np.int64)
+    best, chosen = _compiled(_best_and_cheapest_tied)(
+        losses, variances, levels, overs, np.ascontiguousarray(rank[by_rank]), sizes, worlds, asked, TIE_FACTOR,
         level is not None,
     )  # fmt: skip
+    if limits is None:
+        best, chosen = best[0], chosen[0]
     return by_rank[best], by_rank[chosen]
 
 
@@ -195,7 +204,13 @@ def bootstrap_rule(
 
 
 def _check_rule_inputs(
-    loss: FloatArray, variance: FloatArray | SingleArray, over: BoolArray, rank: IntArray, counts: IntArray
+    loss: FloatArray,
+    variance: FloatArray | SingleArray,
+    over: BoolArray,
+    rank: IntArray,
+    counts: IntArray,
+    size: IntArray | None,
+    limits: IntArray | None,
 ) -> None:
     wrong = []
     if loss.ndim != 2 or 0 in loss.shape:
@@ -211,6 +226,8 @@ def _check_rule_inputs(
         wrong.append(f"there must be {n_choices} ranks")
     if counts.ndim != 2 or counts.shape[1] != n_batches:
         wrong.append(f"counts must have {n_batches} columns, given shape {counts.shape}")
+    elif size is not None and (size.shape != rank.shape or limits is None or np.any(limits < size.min())):
+        wrong.append(f"there must be {n_choices} sizes, and limits that some choice keeps")
     elif np.any(counts < 0) or np.any(counts.sum(axis=1) < 1):
         wrong.append("counts must not be negative and every world needs a batch")
     if wrong:
@@ -237,79 +254,84 @@ def _sampled_counts(n_batches: int, n_sampled: int, seed: int) -> IntArray:
 
 
 @cache
-def _compiled(function: Callable[..., NDArray[Any]]) -> Callable[..., NDArray[Any]]:
+def _compiled(function: Callable[..., Answer]) -> Callable[..., Answer]:
     """The same function as machine code. Compiled on first use, so that importing this file stays cheap."""
     import numba
 
-    compiled: Callable[..., NDArray[Any]] = numba.njit(cache=True, nogil=True)(function)
+    compiled: Callable[..., Answer] = numba.njit(cache=True, nogil=True)(function)
     return compiled
 
 
-def _lowest(losses: FloatArray, counts: IntArray) -> IntArray:
-    """Position of the lowest weighted sum in every world, the first among equals."""
-    n_batches, n_choices = losses.shape
-    best = np.empty(counts.shape[0], dtype=np.int64)
-    sums = np.empty(n_choices)
-    for world in range(counts.shape[0]):
-        sums[:] = 0.0
-        for batch in range(n_batches):
-            weight = counts[world, batch]
-            if weight > 0:
-                for choice in range(n_choices):
-                    sums[choice] += weight * losses[batch, choice]
-        best[world] = np.argmin(sums)
-    return best
-
-
-def _cheapest_tied(
+def _best_and_cheapest_tied(
     losses: FloatArray,
     variances: FloatArray,
     levels: FloatArray,
     overs: BoolArray,
     ranks: IntArray,
+    sizes: IntArray,
     counts: IntArray,
-    best: IntArray,
+    limits: IntArray,
     factor: float,
     is_floored: bool,
-) -> IntArray:
-    """Cheapest choice tied with the best in every world, choices sorted by rank; the best itself if none is."""
-    n_batches = losses.shape[0]
-    chosen = best.copy()
+) -> tuple[IntArray, IntArray]:
+    """Lowest weighted sum in every world under every limit, the first among equals, and the cheapest tied with it.
+
+    Choices are sorted by rank; where none cheaper is tied, the best itself is chosen.
+    """
+    n_batches, n_choices = losses.shape
+    best = np.empty((limits.shape[0], counts.shape[0]), dtype=np.int64)
+    chosen = np.empty_like(best)
+    sums = np.empty(n_choices)
     for world in range(counts.shape[0]):
-        top = best[world]
+        sums[:] = 0.0
         n_total = 0
-        top_square = 0.0
-        top_variance = 0.0
         for batch in range(n_batches):
-            n_total += counts[world, batch]
-            top_square += counts[world, batch] * levels[batch, top]
-            top_variance += counts[world, batch] * variances[batch, top]
-        if is_floored:
-            top_square = max(top_square, top_variance)
-        found = -1
-        least_behind = 0.0
-        for choice in range(top):
-            if found >= 0 and ranks[choice] != ranks[found]:
-                break
-            behind = 0.0
-            squares = 0.0
-            sum_variance = 0.0
-            is_worse_over = False
+            weight = counts[world, batch]
+            n_total += weight
+            if weight > 0:
+                for choice in range(n_choices):
+                    sums[choice] += weight * losses[batch, choice]
+        for at, most in enumerate(limits):
+            top = -1
+            for choice in range(n_choices):
+                if sizes[choice] <= most and (top < 0 or sums[choice] < sums[top]):
+                    top = choice
+            top_square = 0.0
+            top_variance = 0.0
             for batch in range(n_batches):
-                weight = counts[world, batch]
-                step = losses[batch, choice] - losses[batch, top]
-                behind += weight * step
-                squares += weight * step * step
-                sum_variance += weight * variances[batch, choice]
-                is_worse_over |= weight > 0 and overs[batch, choice] and not overs[batch, top]
-            is_near = behind <= (factor - 1.0) * top_square and sum_variance <= factor * top_variance
-            # n times the mean against n standard errors; where cancellation could hurt, the mean is far above
-            spread = max(0.0, squares - behind * behind / n_total) * n_total / max(1, n_total - 1)
-            is_tied = is_near and not is_worse_over and behind <= np.sqrt(spread)
-            if is_tied and (found < 0 or behind < least_behind):
-                found = choice
-                least_behind = behind
-        # within its own rank nothing is lower than the best
-        if found >= 0 and ranks[found] != ranks[top]:
-            chosen[world] = found
-    return chosen
+                top_square += counts[world, batch] * levels[batch, top]
+                top_variance += counts[world, batch] * variances[batch, top]
+            if is_floored:
+                top_square = max(top_square, top_variance)
+            cap = (factor - 1.0) * top_square
+            # Two sums differ by more rounding than a sum of differences: what is clearly behind is passed over.
+            too_far = sums[top] + cap + 1e-9 * (abs(cap) + sums[top])
+            found = -1
+            least_behind = 0.0
+            for choice in range(top):
+                if found >= 0 and ranks[choice] != ranks[found]:
+                    break
+                if sums[choice] > too_far or sizes[choice] > most:
+                    continue
+                behind = 0.0
+                squares = 0.0
+                sum_variance = 0.0
+                is_worse_over = False
+                for batch in range(n_batches):
+                    weight = counts[world, batch]
+                    step = losses[batch, choice] - losses[batch, top]
+                    behind += weight * step
+                    squares += weight * step * step
+                    sum_variance += weight * variances[batch, choice]
+                    is_worse_over |= weight > 0 and overs[batch, choice] and not overs[batch, top]
+                is_near = behind <= cap and sum_variance <= factor * top_variance
+                # n times the mean against n standard errors; where cancellation could hurt, the mean is far above
+                spread = max(0.0, squares - behind * behind / n_total) * n_total / max(1, n_total - 1)
+                is_tied = is_near and not is_worse_over and behind <= np.sqrt(spread)
+                if is_tied and (found < 0 or behind < least_behind):
+                    found = choice
+                    least_behind = behind
+            # within its own rank nothing is lower than the best
+            best[at, world] = top
+            chosen[at, world] = found if found >= 0 and ranks[found] != ranks[top] else top
+    return best, chosen

@@ -6,14 +6,14 @@ each batch. What it keeps inside the tolerance on the batches left out is held a
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from planner.evidence import Cells
 from planner.resampling import Draws, Scoring, figures_of
-from planner.terms.arrays import BoolArray, FloatArray
+from planner.terms.arrays import FloatArray
 from planner.terms.enough import Basis, CountStep, Enough, TrialBatches
 from planner.terms.labels import percent
 from planner.terms.recommendation import NextBatchVerdict
@@ -21,7 +21,7 @@ from planner.terms.settings import Prior, Target
 
 from .nested import Nested, nested
 from .next_batch import next_batch_errors, next_batch_verdict, stated_verdict
-from .rule import Rule
+from .rule import Rule, Rung
 from .shares import share_inside_lower
 
 FEWEST_FOR_BOUNDS = 3
@@ -44,16 +44,28 @@ class Level:
 
 
 def enough(
-    rule: Rule, cells: Cells, scoring: Scoring, draws: Draws, *, target: Target, prior: Prior
+    rule: Rule,
+    cells: Cells,
+    scoring: Scoring,
+    draws: Draws,
+    *,
+    target: Target,
+    prior: Prior,
+    rungs: Sequence[Rung],
 ) -> tuple[Enough, int] | None:
     """Walk up the number of specimens; None with fewer than two batches.
+
+    Parameters
+    ----------
+    rungs
+        From :meth:`Rule.rungs`.
 
     Returns
     -------
     tuple
         The verdict, and the row of the error matrix that it is about.
     """
-    levels = ladder(rule, cells, scoring, draws, prior=prior)
+    levels = ladder(rule, cells, scoring, draws, prior=prior, rungs=rungs)
     if not levels:
         return None
     reached = next((level for level in levels if level.share >= target.assurance), None)
@@ -82,38 +94,21 @@ def enough(
     return replace(verdict, sentence=sufficiency_words(verdict, best.later, n_best)), best.row
 
 
-def ladder(rule: Rule, cells: Cells, scoring: Scoring, draws: Draws, *, prior: Prior) -> list[Level]:
+def ladder(
+    rule: Rule, cells: Cells, scoring: Scoring, draws: Draws, *, prior: Prior, rungs: Sequence[Rung]
+) -> list[Level]:
     """The rule under every limit on specimens, judged on batches it had not seen."""
-    matrix = rule.matrix
-    of_row = matrix.choices.n_specimens[matrix.row_choice]
-    all_units = np.ones(scoring.n_units, dtype=bool)
     levels: list[Level] = []
-    known: dict[tuple[int, ...], Level] = {}
-    for most in np.unique(of_row):
-        only = np.asarray(of_row <= most)
-        pick = rule.pick(rule.training(all_units, only=only))
-        if pick is None:
-            continue
-        taken = _fold_rows(rule, scoring, only)
-        key = (pick.chosen, *taken)
+    known: dict[tuple[int, ...], Level] = {}  # the same taken everywhere means the same verdict
+    for rung in rungs:
+        key = (rung.pick.chosen, *(value for unit, pick in rung.folds.items() for value in (unit, pick.chosen)))
         if key not in known:
-            held_out = nested(rule, cells, scoring, draws, only=only)
+            held_out = nested(rule.matrix, cells, scoring, draws, rung.folds)
             if held_out is None:
                 continue
-            known[key] = _level(rule, cells, scoring, prior, held_out, int(most), pick.chosen)
-        levels.append(replace(known[key], most_specimens=int(most)))
+            known[key] = _level(rule, cells, scoring, prior, held_out, rung.most_specimens, rung.pick.chosen)
+        levels.append(replace(known[key], most_specimens=rung.most_specimens))
     return levels
-
-
-def _fold_rows(rule: Rule, scoring: Scoring, only: BoolArray) -> list[int]:
-    """What the rule takes without each unit: the same everywhere means the same verdict."""
-    rows = []
-    for unit in range(scoring.n_units):
-        trained = np.arange(scoring.n_units) != unit
-        if trained.any():
-            pick = rule.pick(rule.training(trained, judged=unit, only=only))
-            rows.append(-1 if pick is None else pick.chosen)
-    return rows
 
 
 def _level(rule: Rule, cells: Cells, scoring: Scoring, prior: Prior, held_out: Nested, most: int, row: int) -> Level:

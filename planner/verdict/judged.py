@@ -51,7 +51,7 @@ class Repeated:
 def judged_on_held_out(search: Search, recommended: RatedChoice, named: Named, repeated: Repeated) -> Judged:
     """Repeat the whole choosing without each batch, and in resampled worlds of batches."""
     settings, cells, rule = search.plan.settings, search.cells, search.rule
-    held_out = nested(rule, cells, search.scoring, search.draws)
+    held_out = nested(rule.matrix, cells, search.scoring, search.draws, rule.folds())
     boot = _bootstrap(search, repeated)
     honest = Verdict(cells, search.scoring, rule, settings.target, settings.prior).honest(
         recommended, held_out, None if boot is None else boot[0], named.rivals(held_out)

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from planner.evidence import Cells
 from planner.resampling import Draws, ErrorMatrix, Scoring, ShownChoice, resample_choice
-from planner.terms.arrays import BoolArray, FloatArray, IntArray
+from planner.terms.arrays import FloatArray, IntArray
 
-from .rule import Pick, Rule
+from .rule import Pick
 
 FEWEST_TO_NEST = 2
 
@@ -30,10 +31,16 @@ class Nested:
     root_squares: FloatArray  # root of each unit's mean squared measured error over its checks, (n_folds,)
 
 
-def nested(rule: Rule, cells: Cells, scoring: Scoring, draws: Draws, *, only: BoolArray | None = None) -> Nested | None:
-    """Leave every unit out in turn; None with fewer than two units or where no fold has a choice."""
-    matrix = rule.matrix
-    folds = rule.folds(only=only)
+def nested(
+    matrix: ErrorMatrix, cells: Cells, scoring: Scoring, draws: Draws, folds: Mapping[int, Pick]
+) -> Nested | None:
+    """Judge what the rule took without each unit on that unit; None with fewer than two that could be judged.
+
+    Parameters
+    ----------
+    folds
+        From :meth:`Rule.folds`, or of one rung.
+    """
     if len(folds) < FEWEST_TO_NEST:
         return None
     units, picks = list(folds), list(folds.values())

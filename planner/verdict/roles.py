@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -10,12 +11,12 @@ from planner.choices import ChoiceSet
 from planner.evidence import Cells
 from planner.resampling import ErrorMatrix, Scoring
 from planner.resampling.closed import closed_figures
-from planner.terms.arrays import BoolArray, FloatArray, IntArray
+from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.recommendation import AgeRole, FrontierPoint
 
 from .batch_bootstrap import BootstrapVerdict
 from .falling import falling
-from .rule import Rule
+from .rule import Rule, Rung
 
 MOST_POINTS = 12  # of the frontier
 
@@ -86,23 +87,16 @@ def inclusion_over_units(rule: Rule) -> FloatArray:
     return np.asarray(held[matrix.choices.set_of[matrix.row_choice[winners]]].mean(axis=0))
 
 
-def frontier(rule: Rule, units: BoolArray, cost: FloatArray | None) -> tuple[FrontierPoint, ...]:
+def frontier(rule: Rule, rungs: Sequence[Rung], cost: FloatArray | None) -> tuple[FrontierPoint, ...]:
     """The rule's choice among schedules with at most so many specimens, with its apparent and nested error."""
     matrix = rule.matrix
-    n_specimens = matrix.choices.n_specimens
-    counts = np.unique(n_specimens)
-    if len(counts) > MOST_POINTS:
-        counts = counts[np.unique(np.linspace(0, len(counts) - 1, MOST_POINTS).astype(int))]
+    if len(rungs) > MOST_POINTS:
+        rungs = [rungs[at] for at in np.unique(np.linspace(0, len(rungs) - 1, MOST_POINTS).astype(int))]
     points: list[FrontierPoint] = []
-    for most in counts:
-        only = n_specimens[matrix.row_choice] <= most
-        training = rule.training(units, only=only)
-        pick = rule.pick(training)
-        if pick is None:
-            continue
+    for rung in rungs:
+        pick, folds = rung.pick, rung.folds
         which = matrix.choice_of(pick.best)
         joint = matrix.joint_of(pick.best)
-        folds = rule.folds(only=only)
         levels = [float(matrix.level[fold.best, unit]) for unit, fold in folds.items()]
         floors = [float(matrix.variance[fold.best, unit]) for unit, fold in folds.items()]
         own = np.isfinite(matrix.loss[pick.best])

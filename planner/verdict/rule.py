@@ -48,6 +48,15 @@ class Pick:
     chosen: int  # the cheapest of those tied with it
 
 
+@dataclass(frozen=True, slots=True)
+class Rung:
+    """What the rule takes among schedules with at most so many specimens."""
+
+    most_specimens: int
+    pick: Pick  # on all units
+    folds: dict[int, Pick]  # without each unit in turn
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Rule:
     """The rule over one error matrix."""
@@ -93,16 +102,7 @@ class Rule:
         """Best and recommended; None where nothing can be judged."""
         if training.rows.size == 0:
             return None
-        counts = np.ones((1, len(training.units)), dtype=np.int64)
-        best, chosen = apply_rule(
-            training.loss,
-            training.variance,
-            training.is_over,
-            self._tiers(training),
-            counts,
-            level=training.level,
-        )
-        return Pick(int(training.rows[best[0]]), int(training.rows[chosen[0]]))
+        return self._picks(training, np.ones((1, len(training.units)), dtype=np.int64))[0][0]
 
     def folds(self, *, only: BoolArray | None = None) -> dict[int, Pick]:
         """What the rule takes without each unit in turn; units that no choice can be judged on are left out."""
@@ -118,11 +118,36 @@ class Rule:
         training = self.training(np.ones(n_units, dtype=bool), only=only)
         if training.rows.size == 0:
             return {}
+        return dict(enumerate(self._picks(training, leave_one_out_counts(n_units))[0]))
+
+    def rungs(self) -> tuple[Rung, ...]:
+        """The rule under every limit on the number of specimens; limits under which nothing can be judged left out."""
+        n_specimens = self.matrix.choices.n_specimens[self.matrix.row_choice]
+        limits = np.unique(n_specimens)
+        n_units = self.matrix.loss.shape[1]
+        everything = np.ones(n_units, dtype=bool)
+        if self._has_holes or n_units < FEWEST_TO_FOLD:
+            found = [(most, np.asarray(n_specimens <= most)) for most in limits.tolist()]
+            picks = [(most, self.pick(self.training(everything, only=only)), only) for most, only in found]
+            return tuple(Rung(most, pick, self.folds(only=only)) for most, pick, only in picks if pick is not None)
+        training = self.training(everything)
+        worlds = np.vstack([np.ones((1, n_units), dtype=np.int64), leave_one_out_counts(n_units)])
+        by_limit = self._picks(training, worlds, size=n_specimens, limits=limits)
+        return tuple(
+            Rung(most, pick, dict(enumerate(folds)))
+            for most, (pick, *folds) in zip(limits.tolist(), by_limit, strict=True)
+        )
+
+    def _picks(
+        self, training: Training, counts: IntArray, *, size: IntArray | None = None, limits: IntArray | None = None
+    ) -> list[list[Pick]]:
+        """Best and recommended in every world, under every limit, as in :func:`apply_rule`."""
         best, chosen = apply_rule(
-            training.loss, training.variance, training.is_over, self._tiers(training),
-            leave_one_out_counts(n_units), level=training.level,
+            training.loss, training.variance, training.is_over, self._tiers(training), counts,
+            level=training.level, size=size, limits=limits,
         )  # fmt: skip
-        return {unit: Pick(int(training.rows[best[unit]]), int(training.rows[chosen[unit]])) for unit in range(n_units)}
+        rows = [training.rows[np.atleast_2d(at)].tolist() for at in (best, chosen)]
+        return [[Pick(*pair) for pair in zip(*under, strict=True)] for under in zip(*rows, strict=True)]
 
     def tied(self, training: Training, best: int) -> IntArray:
         """Rows tied with the best: one for each schedule, its best; cheapest first, equals by loss."""

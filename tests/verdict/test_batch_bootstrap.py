@@ -280,6 +280,8 @@ def test_what_cannot_be_ruled_on() -> None:
         apply_rule(ones, ones, nothing, rank, counts[:, :2])
     with pytest.raises(ValueError, match="every world needs a batch"):
         apply_rule(ones, ones, nothing, rank, 0 * counts)
+    with pytest.raises(ValueError, match="2 sizes, and limits that some choice keeps"):
+        apply_rule(ones, ones, nothing, rank, counts, size=np.array([3, 4]), limits=np.array([2]))
     with pytest.raises(ValueError, match="row per choice"):
         apply_rule(ones[0], ones, nothing, rank, counts)
     with pytest.raises(ValueError, match="must leave a batch out"):

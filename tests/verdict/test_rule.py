@@ -131,3 +131,25 @@ def test_only_the_rows_allowed_are_chosen_from():
     assert {pick.best for pick in rule.folds(only=np.array([False, True, True])).values()} == {2}
     assert rule.pick(replace(training, rows=training.rows[:0])) is None
     assert rule_of(matrix_of([[1.0], [2.0]])).folds() == {}
+
+
+@pytest.mark.parametrize("has_holes", [False, True])
+@pytest.mark.parametrize("n_units", [1, 2, 6])
+def test_a_rung_is_the_rule_among_schedules_with_at_most_so_many_specimens(n_units, has_holes):
+    random = np.random.default_rng(n_units)
+    for _ in range(20):
+        loss = random.gamma(4.0, 1.0, (40, n_units))
+        if has_holes:
+            loss[random.random(loss.shape) < 0.1] = np.nan
+            loss[:2] = 4.0  # two schedules that every unit holds
+        matrix = matrix_of(loss, variance=np.full(loss.shape, 1.0))
+        counts = random.integers(1, 5, (40, 2))
+        matrix = replace(matrix, choices=replace(matrix.choices, specimens=counts))
+        rule = rule_of(matrix, tier=counts.sum(axis=1))
+        n_specimens = counts.sum(axis=1)
+        rungs = rule.rungs()
+        assert [rung.most_specimens for rung in rungs] == sorted(set(n_specimens.tolist()))
+        for rung in rungs:
+            only = n_specimens <= rung.most_specimens
+            assert rung.pick == rule.pick(rule.training(np.ones(n_units, dtype=bool), only=only))
+            assert rung.folds == rule.folds(only=only)
