@@ -44,7 +44,7 @@ def result_files(
     page = render_page(result, castings=castings, laboratory=settings.laboratory or Laboratory())
     files = {
         "recommendation.json": write_json(recommendation_document(result)).encode("utf-8"),
-        "choices.csv": write_choices(result.choices).encode("utf-8"),
+        "choices.csv": write_choices(result.choices),
         "report.html": page.encode("utf-8"),
         "workbook.xlsx": render_workbook(result, settings, castings=castings),
     }

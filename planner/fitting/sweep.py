@@ -184,7 +184,7 @@ def resample(curve, members, maturity, mean, is_relative, noise, check_maturity,
     square = np.empty(N_GRID)
     gain = np.empty(N_GRID)
     places = np.empty(N_ROWS, dtype=np.int64)
-    rows = np.arange(n)
+    rows = np.arange(n).astype(members.dtype)  # as in the sweep, or all would be compiled for two types
     n_checks = check_maturity.shape[0]
     error[:] = np.nan
     if not _gather(n, members, maturity, mean, is_relative, age, log_age, value, weight):

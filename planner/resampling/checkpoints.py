@@ -72,7 +72,8 @@ class Checkpoints:
         columns = {name: np.asarray(getattr(piece, name)) for name in _COLUMNS}
         np.savez(content, allow_pickle=False, **{MARK: np.array(f"{fingerprint} {place}")}, **columns)
         try:
-            write_whole(path, content.getvalue())
+            # What a power cut damages fails its checksum and is worked out again: no need to wait for the disk.
+            write_whole(path, content.getbuffer(), is_on_disk=False)
         except OSError as error:
             self._is_writable = False
             self._say(
@@ -106,8 +107,13 @@ class Checkpoints:
         return self.folder / fingerprint[:16] / f"piece-{place:06d}.npz"
 
 
-def write_whole(path: Path, content: bytes) -> None:
+def write_whole(path: Path, content: bytes | memoryview, *, is_on_disk: bool = True) -> None:
     """Write a file that is there whole or not at all, whenever the program is killed.
+
+    Parameters
+    ----------
+    is_on_disk
+        Wait until a power cut would spare it too.
 
     Raises
     ------
@@ -119,8 +125,9 @@ def write_whole(path: Path, content: bytes) -> None:
     try:
         with part.open("wb") as stream:
             stream.write(content)
-            stream.flush()
-            os.fsync(stream.fileno())
+            if is_on_disk:
+                stream.flush()
+                os.fsync(stream.fileno())
         part.replace(path)
     except BaseException:
         with suppress(OSError):

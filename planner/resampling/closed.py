@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from itertools import pairwise
 from math import erfc, exp, pi, sqrt
 
 import numpy as np
@@ -15,11 +16,12 @@ from planner.evidence import Cells
 from planner.terms.arrays import AnyArray, FloatArray, IntArray
 
 from .scoring import Scoring
-from .sweeps import Joint, sweep_sets, variance_with
+from .sweeps import Joint, sweep_sets
 
 _MOST_STEPS = 60  # of a safeguarded Newton iteration for a quantile; six are usual
-_QUANTILE_TOLERANCE = 1e-9
-_CELLS_AT_ONCE = 4_000_000  # 32 MB a thread
+_QUANTILE_TOLERANCE = 1e-5  # of the last step; Newton's steps square it
+_CELLS_AT_ONCE = 10_000  # of the sets of a part: small enough that threads share the work evenly
+_ROWS_AT_ONCE = 5_000
 _MANY = 200  # checks, beyond which a few points stand for the normal law of each: together they are a fine comb
 _POINTS = (-1.6076, -0.8685, -0.4017, 0.0, 0.4017, 0.8685, 1.6076)  # midpoints of sevenths, mean square 1 (derived)
 _N_BINS = 1000  # of the histogram that the quantile is read from
@@ -58,47 +60,52 @@ def closed_figures(
     """
     figures = np.full((6, len(which)), np.nan)
     shares = np.array(scoring.shares)[scoring.target] * scoring.weight
+    most_sets = max(1, _CELLS_AT_ONCE // (len(cells.check_view) * choices.set_members.shape[1]))
 
-    def describe(j: int) -> None:
-        at = np.flatnonzero(joint_of == j)
+    def describe(part: tuple[int, IntArray]) -> None:
+        joint, at = part
         sets, local = np.unique(choices.set_of[which[at]], return_inverse=True)
-        swept = sweep_sets(cells, choices.set_members[sets], choices.set_n_ages[sets], joints[j])
-        step = max(1, min(20_000, _CELLS_AT_ONCE // swept.contribution[0].size))
-        for start in range(0, len(at), step):
-            rows = at[start : start + step]
-            own = local[start : start + step]
-            out = np.empty((len(rows), 6))
-            _describe(
-                swept.error[own],
-                variance_with(swept.contribution[own], choices.specimens[which[rows]]),
-                swept.prior_variance[own],
-                shares,
-                scoring.truth_variance,
-                scoring.tolerance,
-                out,
-            )
-            figures[:, rows] = out.T
+        swept = sweep_sets(cells, choices.set_members[sets], choices.set_n_ages[sets], joints[joint])
+        out = np.empty((len(at), 6))
+        _describe(
+            local,
+            choices.specimens[which[at]],
+            swept.error,
+            swept.contribution,
+            swept.prior_variance,
+            shares,
+            scoring.truth_variance,
+            scoring.tolerance,
+            out,
+        )
+        figures[:, at] = out.T
 
-    _run(describe, np.unique(joint_of), n_workers)
+    with ThreadPoolExecutor(max(n_workers, 1)) as pool:
+        list(pool.map(describe, _parts(choices.set_of[which], joint_of, most_sets)))
     return ClosedFigures(*figures)
 
 
-def _run(work, items: Iterable[int], n_workers: int) -> None:
-    with ThreadPoolExecutor(max(n_workers, 1)) as pool:
-        list(pool.map(work, [int(item) for item in items]))
+def _parts(set_of: AnyArray, joint_of: AnyArray, most_sets: int) -> Iterator[tuple[int, IntArray]]:
+    """Joints with some of their schedules, those of a set together so that few are fitted twice."""
+    for joint in np.unique(joint_of).tolist():
+        at = np.flatnonzero(joint_of == joint)
+        at = at[np.argsort(set_of[at], kind="stable")]
+        first = np.flatnonzero(np.r_[True, np.diff(set_of[at]) != 0])  # of every set
+        edges = [*first[::most_sets].tolist(), len(at)]
+        for low, high in pairwise(edges):
+            for start in range(low, high, _ROWS_AT_ONCE):
+                yield joint, at[start : min(start + _ROWS_AT_ONCE, high)]
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _quantile(mean, deviation, weight, n, share, highest):
+def _quantile(mean, deviation, weight, share, start, highest):
     """Smallest reach about zero that holds a share of the mixture: Newton's steps inside a bracket."""
     low, high = 0.0, highest
-    reach = 0.0
-    for k in range(n):
-        reach += weight[k] * (abs(mean[k]) + 1.645 * deviation[k])
+    reach = min(start, highest)
     for _ in range(_MOST_STEPS):
         excess = -share
         slope = 0.0
-        for k in range(n):
+        for k in range(len(mean)):
             above = (reach - mean[k]) / deviation[k]
             below = (reach + mean[k]) / deviation[k]
             excess += weight[k] * (1.0 - 0.5 * erfc(above / sqrt(2.0)) - 0.5 * erfc(below / sqrt(2.0)))
@@ -110,33 +117,34 @@ def _quantile(mean, deviation, weight, n, share, highest):
             low = reach
         else:
             high = reach
-        step = reach - excess / slope if slope > 1e-12 else 0.5 * (low + high)
-        if not low < step < high:
+        step = reach - excess / slope if slope > 1e-12 else high
+        if low < step < high:
+            if abs(step - reach) <= _QUANTILE_TOLERANCE * highest:
+                return step
+        else:
             step = 0.5 * (low + high)
-        if abs(step - reach) <= _QUANTILE_TOLERANCE * highest:
-            return step
         reach = step
     return reach
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _inside(mean, deviation, weight, n, limit):
+def _inside(mean, deviation, weight, limit):
     share = 0.0
-    for k in range(n):
+    for k in range(len(mean)):
         root = deviation[k] * sqrt(2.0)
         share += weight[k] * 0.5 * (erfc((-limit - mean[k]) / root) - erfc((limit - mean[k]) / root))
     return share
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _comb(mean, deviation, weight, n, tolerance, out):
+def _comb(mean, deviation, weight, tolerance, out):
     """Fill mean absolute, 95 % absolute, share inside, share beyond above, from a few points of every check."""
     highest = 1e-12
-    for k in range(n):
+    for k in range(len(mean)):
         highest = max(highest, abs(mean[k]) + 2.0 * deviation[k])
     mass = np.zeros(_N_BINS + 1)
     mean_abs = inside = beyond = 0.0
-    for k in range(n):
+    for k in range(len(mean)):
         share = weight[k] / len(_POINTS)
         for point in _POINTS:
             error = mean[k] + point * deviation[k]
@@ -160,17 +168,26 @@ def _comb(mean, deviation, weight, n, tolerance, out):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _describe(error, variance, prior_variance, shares, truth_variance, tolerance, out):
-    """Fill rows of rms, bias, mean absolute, 95 % absolute, share inside, share beyond above."""
-    n_choices, n_checks = error.shape
+def _describe(set_of, specimens, error, contribution, prior_variance, shares, truth_variance, tolerance, out):
+    """Fill rows of rms, bias, mean absolute, 95 % absolute, share inside, share beyond above.
+
+    ``set_of`` ``(n_choices,)`` and ``specimens`` ``(n_choices, most_ages)`` are of the schedules, the errors
+    and variances of their sets at every check.
+    """
+    n_choices, most_ages = specimens.shape
+    n_checks = error.shape[1]
     mean = np.empty(n_checks)
     deviation = np.empty(n_checks)
     weight = np.empty(n_checks)
     for c in range(n_choices):
+        s = set_of[c]
         n = 0
         total = bias = floor = level = second = 0.0
         for k in range(n_checks):
-            e, v = error[c, k], variance[c, k]
+            e, v = error[s, k], 0.0
+            for i in range(most_ages):
+                if specimens[c, i] > 0:
+                    v += contribution[s, k, i] / specimens[c, i]
             if not (abs(e) < np.inf and v < np.inf):
                 continue
             weight[n], mean[n], deviation[n] = shares[k], e, v
@@ -178,7 +195,7 @@ def _describe(error, variance, prior_variance, shares, truth_variance, tolerance
             bias += shares[k] * e
             floor += shares[k] * v
             second += shares[k] * (e * e + v)
-            level += shares[k] * (e * e + v - prior_variance[c, k] - truth_variance[k])
+            level += shares[k] * (e * e + v - prior_variance[s, k] - truth_variance[k])
             n += 1
         if n == 0:
             out[c, :] = np.nan
@@ -196,7 +213,7 @@ def _describe(error, variance, prior_variance, shares, truth_variance, tolerance
             mean[k] = bias + factor * (mean[k] - bias)
             deviation[k] = max(factor * sqrt(deviation[k]), 1e-12)
         if n > _MANY:
-            _comb(mean, deviation, weight, n, tolerance, out[c])
+            _comb(mean[:n], deviation[:n], weight[:n], tolerance, out[c])
             continue
         for k in range(n):
             scaled = mean[k] / deviation[k]
@@ -205,6 +222,6 @@ def _describe(error, variance, prior_variance, shares, truth_variance, tolerance
             beyond += weight[k] * 0.5 * erfc((tolerance - mean[k]) / (deviation[k] * sqrt(2.0)))
             highest = max(highest, abs(mean[k]) + 6.0 * deviation[k])
         out[c, 2] = mean_abs
-        out[c, 3] = _quantile(mean, deviation, weight, n, 0.95, highest)
-        out[c, 4] = _inside(mean, deviation, weight, n, tolerance)
+        out[c, 3] = _quantile(mean[:n], deviation[:n], weight[:n], 0.95, 1.96 * out[c, 0], highest)
+        out[c, 4] = _inside(mean[:n], deviation[:n], weight[:n], tolerance)
         out[c, 5] = beyond

@@ -15,6 +15,7 @@ ROWS_PER_PIECE = 400_000  # joint choices a piece looks through
 HELD_ROWS_PER_PIECE = 80_000  # the same where the losses of all of them are held at once
 VALUES_PER_PIECE = 8_000_000  # figures of the sets of a piece, or losses that are held: 64 MB
 FEWEST_PER_SCOUT = 8  # sets: with fewer the scout would cost more than it saves
+PATTERNS_PER_SCOUT = 16
 SCOUT_FITS = 50_000  # curves of one joint that the scout may fit: a few per cent of any long search
 
 
@@ -52,10 +53,12 @@ def _along_sets(choices: ChoiceSet, which: IntArray, most_choices: int, most_set
 
 
 def scouts(choices: ChoiceSet, n_views: int) -> IntArray:
-    """The last schedule of sets spread over all: as many specimens at the youngest ages as fit."""
+    """A few schedules, few specimens and many, of sets spread over all."""
     last = np.flatnonzero(np.r_[np.diff(choices.set_of) != 0, True])
+    first = np.r_[0, last[:-1] + 1]
     stride = max(FEWEST_PER_SCOUT, -(-len(last) * n_views // SCOUT_FITS))
-    return np.asarray(last[::stride])
+    spread = np.linspace(first[::stride], last[::stride], PATTERNS_PER_SCOUT).round().astype(np.int64)
+    return np.unique(spread)
 
 
 def maximal_patterns(choices: ChoiceSet) -> BoolArray:

@@ -53,6 +53,7 @@ def _undominated(rows, most_compared):
         if not is_dominated:
             is_kept[choice] = True
             if n_front < front.shape[0]:
-                front[n_front] = rows[choice]
+                for unit in range(n_units):
+                    front[n_front, unit] = rows[choice, unit]
                 n_front += 1
     return is_kept

@@ -8,13 +8,14 @@ import numpy as np
 
 from planner.choices import ChoiceSet
 from planner.evidence import Cells
-from planner.fitting.sweep import CURVE_CODES, resample
+from planner.fitting.sweep import CURVE_CODES
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.recommendation import BatchError, ErrorFigures
 
 from .draws import Draws
+from .loops import resample_views
 from .scoring import Scoring
-from .sweeps import Joint, prior_counts, sweep_view, variance_with
+from .sweeps import Joint, first_checks, sweep_sets, variance_with
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -33,44 +34,42 @@ def resample_choice(cells: Cells, choices: ChoiceSet, which: int, joint: Joint, 
     """Refit one choice to drawn cell means in every view."""
     members, specimens = choices.row(which)
     alone = choices.alone(which)
-    n_checks = len(cells.check_view)
-    error = np.full(n_checks, np.nan)
-    schedule_variance = np.full(n_checks, np.nan)
-    prior_variance = np.full(n_checks, np.nan)
-    drawn = np.full((draws.n_draws, n_checks), np.nan)
-    linear = np.full((draws.n_draws, n_checks), np.nan)
-    is_extrapolating = False
-    for view in range(len(cells.view_batch)):
-        own = np.flatnonzero(cells.check_view == view)
-        part, contribution, _status, _looks = sweep_view(cells, alone.set_members, alone.set_n_ages, joint, view, own)
-        if not np.all(np.isfinite(part)):
-            continue
-        error[own] = part[0]
-        schedule_variance[own] = variance_with(contribution, alone.specimens)[0]
-        prior_variance[own] = variance_with(contribution, prior_counts(cells, alone.set_members, view))[0]
-        maturity = np.ascontiguousarray(cells.maturity_h[joint.setting, view])
-        at = np.ascontiguousarray(cells.check_maturity_h[joint.setting, own])
-        is_extrapolating |= bool(np.any((at < maturity[members[0]]) | (at > maturity[members[-1]])))
-        noise = draws.mean_departures(view, members, specimens)
-        refitted = np.empty((draws.n_draws, len(own)))
-        resample(
-            CURVE_CODES[joint.curve], members, maturity, np.ascontiguousarray(cells.mean_mpa[view]),
-            joint.is_relative, noise, at, np.ascontiguousarray(cells.check_truth_mpa[own]), refitted,
-        )  # fmt: skip
-        drawn[:, own] = refitted
-        linear[:, own] = part + _first_order(noise, contribution[0], cells.cv[members], refitted - part)
-    return ShownChoice(error, schedule_variance, prior_variance, drawn, linear, is_extrapolating)
+    swept = sweep_sets(cells, alone.set_members, alone.set_n_ages, joint)
+    view = cells.check_view
+    is_fitted = np.isfinite(swept.error[0])
+    # A view that one check cannot be read in is not judged at any.
+    is_fitted &= np.bincount(view[~is_fitted], minlength=len(cells.view_batch))[view] == 0
+    error = np.where(is_fitted, swept.error[0], np.nan)
+    schedule_variance = np.where(is_fitted, variance_with(swept.contribution, alone.specimens)[0], np.nan)
+    prior_variance = np.where(is_fitted, swept.prior_variance[0], np.nan)
+    maturity = cells.maturity_h[joint.setting]
+    at = np.ascontiguousarray(cells.check_maturity_h[joint.setting])
+    is_beyond = (at < maturity[view, members[0]]) | (at > maturity[view, members[-1]])
+    noise = draws.mean_departures(members, specimens)
+    drawn = np.empty((draws.n_draws, len(view)))
+    resample_views(
+        CURVE_CODES[joint.curve], alone.set_members[0], maturity, cells.mean_mpa, joint.is_relative, noise,
+        first_checks(cells), at, cells.check_truth_mpa, drawn,
+    )  # fmt: skip
+    drawn[:, ~is_fitted] = np.nan
+    slopes = np.sqrt(swept.contribution[0]) / cells.cv[members]
+    linear = error + _first_order(noise[view], slopes, drawn - error)
+    return ShownChoice(error, schedule_variance, prior_variance, drawn, linear, bool(np.any(is_beyond & is_fitted)))
 
 
-def _first_order(noise: FloatArray, contribution: FloatArray, cv: FloatArray, moved: FloatArray) -> FloatArray:
+def _first_order(noise: FloatArray, slopes: FloatArray, moved: FloatArray) -> FloatArray:
     """First-order answer of the error to drawn means, signs taken from the resampled fits themselves.
 
-    ``contribution`` holds squares, so the sign of each sensitivity is that of the covariance between the
-    drawn mean and the refitted error. Any sign keeps the control variate unbiased.
+    Slopes are known by their squares only, so the sign of each is that of the covariance between the drawn
+    mean and the refitted error. Any sign keeps the control variate unbiased.
+
+    Parameters
+    ----------
+    noise, slopes, moved
+        ``(n_checks, n_draws, n_ages)``, ``(n_checks, n_ages)`` and ``(n_draws, n_checks)``.
     """
-    slopes = np.sqrt(contribution) / cv[None, :]
-    signs = np.sign(noise.T @ np.nan_to_num(moved))
-    return np.asarray(noise @ (slopes.T * signs))
+    signs = np.sign(np.einsum("kda,dk->ka", noise, np.nan_to_num(moved)))
+    return np.asarray(np.einsum("kda,ka->dk", noise, slopes * signs))
 
 
 def figures_of(cells: Cells, scoring: Scoring, shown: ShownChoice, *, target: int | None = None) -> ErrorFigures:

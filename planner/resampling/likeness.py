@@ -19,6 +19,7 @@ The median, and weight 1, were tried beside other quantiles and weights on simul
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
 import numpy as np
@@ -34,29 +35,40 @@ from .sweeps import Joint
 MOST_SETS = 400  # sets of ages that a joint is judged by, spread evenly over all
 
 
-def with_likeness(cells: Cells, choices: ChoiceSet, joints: tuple[Joint, ...], scoring: Scoring) -> Scoring:
+def with_likeness(
+    cells: Cells, choices: ChoiceSet, joints: tuple[Joint, ...], scoring: Scoring, *, n_workers: int = 1
+) -> Scoring:
     """Add the penalty of every joint to the scoring."""
-    penalty = curve_likeness(cells, choices, joints, scoring) + constant_likeness(cells, joints, scoring)
+    curves = curve_likeness(cells, choices, joints, scoring, n_workers=n_workers)
+    penalty = curves + constant_likeness(cells, joints, scoring)
     return replace(scoring, penalty=penalty)
 
 
-def curve_likeness(cells: Cells, choices: ChoiceSet, joints: tuple[Joint, ...], scoring: Scoring) -> FloatArray:
+def curve_likeness(
+    cells: Cells, choices: ChoiceSet, joints: tuple[Joint, ...], scoring: Scoring, *, n_workers: int = 1
+) -> FloatArray:
     """Median loss of each joint over the sets of ages, with the most specimens anywhere, ``(n_joints, n_units)``.
 
     Sets that a unit lacks, or with too few ages for the curve, do not count; a joint that a unit cannot
     judge at all takes the largest median there.
     """
     sets = np.unique(np.linspace(0, choices.n_sets - 1, MOST_SETS).astype(np.int64))
-    table = set_table(cells, choices.set_members[sets], choices.set_n_ages[sets], joints, scoring)
-    loss = table.square + scoring.variance_factor * table.shares.sum(axis=3) / float(choices.specimens.max())
-    loss = np.where(np.isfinite(loss), loss, np.nan)
-    typical = np.full((len(joints), scoring.n_units), np.nan)
-    for j in range(len(joints)):
-        held = ~np.isnan(loss[j]).all(axis=0)
+    members, n_ages = choices.set_members[sets], choices.set_n_ages[sets]
+
+    def typical(joint: Joint) -> FloatArray:
+        table = set_table(cells, members, n_ages, (joint,), replace(scoring, penalty=None))
+        loss = table.square[0] + scoring.variance_factor * table.shares[0].sum(axis=2) / float(choices.specimens.max())
+        loss = np.where(np.isfinite(loss), loss, np.nan)
+        held = ~np.isnan(loss).all(axis=0)
+        median = np.full(scoring.n_units, np.nan)
         if held.any():
-            typical[j, held] = np.nanmedian(loss[j][:, held], axis=0)
-    worst = np.nanmax(typical, axis=0, initial=0.0)
-    return np.where(np.isnan(typical), worst, typical)
+            median[held] = np.nanmedian(loss[:, held], axis=0)
+        return median
+
+    with ThreadPoolExecutor(max(n_workers, 1)) as pool:
+        medians = np.array(list(pool.map(typical, joints)))
+    worst = np.nanmax(medians, axis=0, initial=0.0)
+    return np.where(np.isnan(medians), worst, medians)
 
 
 def constant_likeness(cells: Cells, joints: tuple[Joint, ...], scoring: Scoring) -> FloatArray:

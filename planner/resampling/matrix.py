@@ -94,7 +94,7 @@ def error_matrix(
     ahead = scouts(choices, len(cells.view_batch))
     scouting = cut(choices, ahead, len(joints), scoring) if len(ahead) < len(choices) else []
     todo = [*scouting, *cut(choices, np.arange(len(choices)), len(joints), scoring)]
-    gathered = _Gathered(choices, len(joints), scoring.n_units)
+    gathered = _Gathered(choices)
     around = present() if len(todo) > 1 else Surroundings()  # what takes no time is done on the spot
     for place, piece in enumerate(_worked(question, todo, threshold, around, n_workers)):
         np.minimum(threshold, piece.threshold, out=threshold)
@@ -149,58 +149,66 @@ def _kept_or_worked(
 class _Gathered:
     """Merges pieces and lets go of rows that turn out not to be near."""
 
-    def __init__(self, choices: ChoiceSet, n_joints: int, n_units: int) -> None:
+    def __init__(self, choices: ChoiceSet) -> None:
         self._choices = choices
-        self._n_joints = n_joints
+        self._n_specimens = choices.n_specimens
         self._score = np.full(len(choices), np.inf)
         self._best_joint = np.zeros(len(choices), dtype=np.int16)
-        self._rows: list[tuple[AnyArray, ...]] = []
+        self._pieces: deque[tuple[Piece, IntArray]] = deque()
         self._counts = np.zeros(4, dtype=np.int64)
-        self._n_units = n_units
 
     def add(self, piece: Piece, which: IntArray) -> None:
         self._score[which] = piece.score
         self._best_joint[which] = piece.best_joint
         self._counts += piece.counts
-        self._rows.append(
-            (
-                which[piece.row_choice],
-                piece.row_joint,
-                piece.loss,
-                piece.level,
-                piece.variance,
-                piece.is_over,
-                piece.is_low,
-            )
-        )
+        self._pieces.append((piece, which))
 
     def matrix(self, joints: tuple[Joint, ...], threshold: FloatArray, least: FloatArray) -> ErrorMatrix:
-        columns = [np.concatenate(column) for column in zip(*self._rows, strict=True)]
-        self._rows.clear()
-        row_choice, row_joint, loss, level, variance, is_over, is_low = columns
-        n_specimens = self._choices.n_specimens[row_choice]
-        is_hole = np.isnan(loss).any(axis=1)
+        """Rule once more on what the pieces handed back, now that all thresholds have fallen."""
         low_mean = least[-1] + LOW_FACTOR * (threshold[-1, -1] - least[-1])
-        is_low = is_low & (loss.mean(axis=1) <= low_mean)
-        is_near = _is_near(loss, n_specimens, threshold, least)
-        is_near[is_hole] = near_with_holes(loss[is_hole], n_specimens[is_hole], threshold)
-        kept = np.flatnonzero(is_low | is_near)
+        parts = []
+        while self._pieces:  # taken out one by one, so that nothing is in memory twice
+            parts.append(self._ruled_on(*self._pieces.popleft(), threshold, least, float(low_mean)))
+        row_choice, row_joint, loss, level, variance, is_over, is_low = (
+            np.concatenate(column) for column in zip(*parts, strict=True)
+        )
         return ErrorMatrix(
             choices=self._choices,
             joints=joints,
-            row_choice=row_choice[kept].astype(np.int64),
-            row_joint=row_joint[kept].astype(np.int64),
-            loss=loss[kept],
-            level=level[kept],
-            variance=variance[kept],
-            is_over=is_over[kept],
-            is_low=is_low[kept] | is_hole[kept],
+            row_choice=row_choice,
+            row_joint=row_joint,
+            loss=loss,
+            level=level,
+            variance=variance,
+            is_over=is_over,
+            is_low=is_low,
             score=self._score,
             best_joint=self._best_joint,
             n_fits=int(self._counts[0]),
             n_at_bound=int(self._counts[1]),
             n_unconverged=int(self._counts[2]),
             n_second_looks=int(self._counts[3]),
+        )
+
+    def _ruled_on(
+        self, piece: Piece, which: IntArray, threshold: FloatArray, least: FloatArray, low_mean: float
+    ) -> tuple[AnyArray, ...]:
+        """Columns of the error matrix."""
+        row_choice = which[piece.row_choice].astype(np.int64)
+        n_specimens = self._n_specimens[row_choice]
+        is_hole: BoolArray = np.asarray(np.isnan(piece.loss).any(axis=1))
+        is_low: BoolArray = np.asarray(piece.is_low & (piece.loss.mean(axis=1) <= low_mean))
+        is_near = _is_near(piece.loss, n_specimens, threshold, least)
+        is_near[is_hole] = near_with_holes(piece.loss[is_hole], n_specimens[is_hole], threshold)
+        kept = np.flatnonzero(is_low | is_near)
+        return (
+            row_choice[kept],
+            piece.row_joint[kept].astype(np.int64),
+            piece.loss[kept],
+            piece.level[kept],
+            piece.variance[kept],
+            piece.is_over[kept],
+            is_low[kept] | is_hole[kept],
         )
 
 

@@ -20,8 +20,7 @@ from .dominance import undominated
 from .expansion import expand_checks
 from .nearness import best_joints, losses_at, near_rows, promising
 from .scoring import Scoring
-from .sweeps import Joint, sweep_sets
-from .units import add_to_units
+from .sweeps import Joint, sweep_all
 
 TIE_FACTOR = 1.21  # the rule ties nothing whose mean loss is above this times the best's
 LOW_FACTOR = 4.0  # the bootstrap's neighbourhood: within twice the root mean loss of the best
@@ -64,34 +63,29 @@ def set_table(
     cells: Cells, members: AnyArray, n_ages: IntArray, joints: tuple[Joint, ...], scoring: Scoring
 ) -> SetTable:
     """Sweep every joint over some sets of ages."""
-    shape = (len(joints), len(n_ages), scoring.n_units)
-    square, level = np.zeros(shape), np.zeros(shape)
-    shares = np.zeros((*shape, members.shape[1]))
-    is_over = np.zeros(shape, dtype=bool)
-    weight = scoring.weight * np.array(scoring.shares)[scoring.target]
-    counts = np.zeros(4, dtype=np.int64)
-    errors, contributions = [], []
-    for j, joint in enumerate(joints):
-        swept = sweep_sets(cells, members, n_ages, joint)
-        add_to_units(
-            swept.error, swept.contribution, swept.prior_variance, weight, scoring.truth_variance, scoring.unit,
-            scoring.tolerance, square[j], level[j], shares[j], is_over[j],
-        )  # fmt: skip
-        counts += (swept.n_fits, swept.n_at_bound, swept.n_unconverged, swept.n_second_looks)
-        if scoring.is_linear:
-            if scoring.penalty is not None:
-                square[j] += scoring.penalty[j]
-        else:
-            errors.append(swept.error)
-            contributions.append(swept.contribution)
+    swept, added = sweep_all(
+        cells,
+        members,
+        n_ages,
+        joints,
+        weight=scoring.weight * np.array(scoring.shares)[scoring.target],
+        truth_variance=scoring.truth_variance,
+        unit=scoring.unit,
+        tolerance=scoring.tolerance,
+        n_units=scoring.n_units,
+        is_kept=not scoring.is_linear,
+    )
+    square = added.square
+    if scoring.penalty is not None and scoring.is_linear:
+        square += scoring.penalty[:, None, :]
     return SetTable(
         square,
-        level,
-        shares,
-        is_over,
-        np.array(errors) if errors else None,
-        np.array(contributions) if contributions else None,
-        counts,
+        added.level,
+        added.shares,
+        added.is_over,
+        None if scoring.is_linear else swept.error,
+        None if scoring.is_linear else swept.contribution,
+        swept.counts,
     )
 
 
@@ -129,13 +123,15 @@ def score_piece(
     else:
         score, best_joint, rows, loss_of = _all_of_them(table, patterns, scoring)
     threshold = threshold.copy()
-    kept = [
+    ruled = [
         _ruled_on(part, loss_of(part), patterns, len(joints), threshold, limits, is_maximal)
         for part in _parts(rows, max(1, VALUES_AT_ONCE // scoring.n_units))
     ]
-    at, loss, is_low = (np.concatenate(column) for column in zip(*kept, strict=True))
+    at, loss, is_near, is_low = (np.concatenate(column) for column in zip(*ruled, strict=True))
     low = np.flatnonzero(is_low)
     is_low[low] = undominated(loss[low])
+    kept = np.flatnonzero(is_near | is_low)
+    at, loss, is_low = at[kept], loss[kept], is_low[kept]
     row_choice, row_joint = np.divmod(at, len(joints))
     in_set = local_set[row_choice]
     inverse = 1.0 / np.maximum(specimens[row_choice], 1)
@@ -236,8 +232,8 @@ def _ruled_on(
     threshold: FloatArray,
     limits: Limits,
     is_maximal: BoolArray,
-) -> tuple[IntArray, FloatArray, BoolArray]:
-    """Rows that are near or low, their losses, and which are low; `threshold` falls to what is seen here."""
+) -> tuple[IntArray, FloatArray, BoolArray, BoolArray]:
+    """Rows that are near or low, their losses, and which are which; `threshold` falls to what is seen here."""
     choice = rows // n_joints
     n_specimens = patterns.n_specimens[choice]
     is_hole = np.isnan(loss).any(axis=1)
@@ -249,7 +245,7 @@ def _ruled_on(
     known = np.full_like(threshold, np.inf) if limits.slack == np.inf else threshold
     is_near[with_holes] = near_with_holes(loss[with_holes], n_specimens[with_holes], known)
     kept = np.flatnonzero(is_near | is_low)
-    return rows[kept], loss[kept], is_low[kept]
+    return rows[kept], loss[kept], is_near[kept], is_low[kept]
 
 
 def _parts(rows: IntArray, size: int) -> list[IntArray]:

@@ -113,11 +113,11 @@ def apply_rule(
     _check_rule_inputs(loss, variance, over, rank, counts, size, limits)
     by_rank = np.argsort(rank, kind="stable")
     # batches first: the inner loops then run along the choices
-    losses = np.ascontiguousarray(loss[by_rank].T, dtype=np.float64)
-    variances = np.ascontiguousarray(variance[by_rank].T)
-    overs = np.ascontiguousarray(over[by_rank].T, dtype=np.bool_)
+    losses = np.take(loss.T, by_rank, axis=1).astype(np.float64, copy=False)
+    variances = np.take(variance.T, by_rank, axis=1)
+    overs = np.take(over.T, by_rank, axis=1).astype(np.bool_, copy=False)
     worlds = np.ascontiguousarray(counts, dtype=np.int64)
-    levels = losses if level is None else np.ascontiguousarray(level[by_rank].T)
+    levels = losses if level is None else np.take(level.T, by_rank, axis=1)
     sizes = np.zeros(len(rank), dtype=np.int64) if size is None else np.asarray(size, dtype=np.int64)[by_rank]
     asked = np.zeros(1, dtype=np.int64) if limits is None else np.asarray(limits, dtype=np.int64)
     best, chosen = _compiled(_best_and_cheapest_tied)(
@@ -158,7 +158,7 @@ def tied(
 def bootstrap_rule(
     loss: FloatArray,
     variance: FloatArray | SingleArray,
-    level: FloatArray,
+    level: FloatArray | SingleArray,
     over: BoolArray,
     rank: IntArray,
     *,
@@ -187,7 +187,7 @@ def bootstrap_rule(
     best, chosen = apply_rule(loss, variance, over, rank, counts, level=level if is_capped_by_level else None)
 
     def judged(picked: IntArray) -> tuple[float, FloatArray]:
-        held_out = np.sum(level[picked] * is_held_out, axis=1) / is_held_out.sum(axis=1)
+        held_out = np.sum(level[picked].astype(np.float64) * is_held_out, axis=1) / is_held_out.sum(axis=1)
         inclusion = np.zeros(loss.shape[0])
         np.add.at(inclusion, picked, probability)
         return float(np.sum(probability * held_out)), inclusion

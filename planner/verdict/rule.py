@@ -84,6 +84,8 @@ class Rule:
         rows = np.arange(len(matrix.loss)) if only is None else np.flatnonzero(only)
         if judged is not None and self._has_holes:
             rows = rows[np.isfinite(matrix.loss[rows, judged])]
+        if len(trained) == len(units) and len(rows) == len(matrix.loss) and not self._has_holes:
+            return Training(rows, trained, matrix.loss, matrix.variance, matrix.level, matrix.is_over)  # no copies
         loss = matrix.loss[rows][:, trained]
         if not self._has_holes:
             return Training(
@@ -180,9 +182,8 @@ class Rule:
         is_kept[kept] = True
         near = np.flatnonzero(is_kept)
         counts, probability = bootstrap_weights(len(training.units), seed=seed)
-        level = training.level[near].astype(np.float64)
         verdict = bootstrap_rule(
-            training.loss[near], training.variance[near], level, training.is_over[near],
+            training.loss[near], training.variance[near], training.level[near], training.is_over[near],
             self._tiers(training)[near], counts=counts, probability=probability, is_capped_by_level=True,
         )  # fmt: skip
         return verdict, training.rows[near]

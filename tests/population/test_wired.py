@@ -56,7 +56,7 @@ def test_evidence_is_graded_everywhere(name: str, grade: str, n_batches: int) ->
     assert answer.evidence.grade == grade
     assert answer.evidence.n_batches == n_batches  # batches that were cast, not drawn ones
     assert answer.evidence.checked_against == "drawn"
-    rows = write_choices(answer.choices).splitlines()
+    rows = write_choices(answer.choices).decode().splitlines()
     column = COLUMNS.index("evidence")
     assert {row.split(",")[column] for row in rows[1:]} == {grade}
     assert recommendation_document(answer)["evidence"]["grade"] == grade

@@ -29,7 +29,7 @@ def test_columns_are_those_of_the_contract() -> None:
 
 def test_every_schedule_has_a_row_and_the_best_score_comes_first() -> None:
     table = invented_recommendation().choices
-    rows = list(csv.DictReader(io.StringIO(write_choices(table))))
+    rows = list(csv.DictReader(io.StringIO(write_choices(table).decode())))
     assert len(rows) == len(table.schedules)
     scores = [float(row["score"]) for row in rows]
     assert scores == sorted(scores)
@@ -41,7 +41,7 @@ def test_every_schedule_has_a_row_and_the_best_score_comes_first() -> None:
 
 def test_figures_read_back_as_the_table_holds_them() -> None:
     table = invented_recommendation().choices
-    rows = list(csv.DictReader(io.StringIO(write_choices(table))))
+    rows = list(csv.DictReader(io.StringIO(write_choices(table).decode())))
     for name in ("score", "rms", "bias", "mean_abs", "p95_abs"):
         assert [float(row[name]) for row in rows] == pytest.approx(getattr(table, name).tolist(), rel=5e-5)
     shares = [float(row["within_tolerance"]) for row in rows]
@@ -58,7 +58,7 @@ def test_what_is_not_finite_stays_empty() -> None:
     table = invented_recommendation().choices
     score = table.score.copy()
     score[-3:] = [np.nan, np.inf, -np.inf]
-    rows = list(csv.DictReader(io.StringIO(write_choices(replace(table, score=score)))))
+    rows = list(csv.DictReader(io.StringIO(write_choices(replace(table, score=score)).decode())))
     assert [row["score"] for row in rows[-3:]] == ["", "", ""]
     assert rows[-4]["score"] != ""
 
@@ -74,20 +74,20 @@ def test_unlike_schedules_share_a_table() -> None:
         for name in (item.name for item in dataclasses.fields(told))
         if not isinstance(value := getattr(told, name), str | int)
     }
-    rows = list(csv.DictReader(io.StringIO(write_choices(replace(told, **{**columns, "schedules": table})))))
+    rows = list(csv.DictReader(io.StringIO(write_choices(replace(told, **{**columns, "schedules": table})).decode())))
     assert [row["ages"] for row in rows] == ["6 h", "6.5 h; 28 d", "0.333333 h; 6 h; 1 d"]
     assert [row["specimens"] for row in rows] == ["12", "1; 300", "3; 2; 3"]
     assert [row["last_age_h"] for row in rows] == ["6", "672", "24"]
 
 
 def test_no_field_needs_quoting() -> None:
-    text = write_choices(invented_recommendation().choices)
+    text = write_choices(invented_recommendation().choices).decode()
     assert '"' not in text
     assert all(line.count(",") == len(COLUMNS) - 1 for line in text.splitlines())
 
 
 def test_a_cost_that_is_not_known_stays_empty() -> None:
     table = invented_recommendation().choices
-    row = list(csv.DictReader(io.StringIO(write_choices(table))))[3]
+    row = list(csv.DictReader(io.StringIO(write_choices(table).decode())))[3]
     assert row["cost"] == ""
     assert list(choice_rows(table))[3][COLUMNS.index("cost")] is None

@@ -164,7 +164,7 @@ def test_the_workbook_takes_it(made: Made) -> None:
 
 
 def test_the_table_of_choices_takes_it(made: Made) -> None:
-    rows = list(csv.DictReader(io.StringIO(write_choices(made.told.choices))))
+    rows = list(csv.DictReader(io.StringIO(write_choices(made.told.choices).decode())))
     assert tuple(rows[0]) == COLUMNS
     assert len(rows) == made.told.search.n_choices
     assert all(int(row["n_visits"]) >= 1 for row in rows)

@@ -7,7 +7,7 @@ import pytest
 
 from planner.choices import choice_set
 from planner.evidence import tabulate
-from planner.resampling import Draws, Scoring, figures_of, joints_of, resample_choice
+from planner.resampling import Draws, Scoring, draws, figures_of, joints_of, resample_choice
 from planner.resampling.closed import closed_figures
 from planner.resampling.scoring import expected_loss
 from planner.terms.settings import Prior
@@ -28,8 +28,8 @@ def test_the_control_variate_is_unbiased(which):
     # plain one alone, so 4 standard errors: false alarm 6e-5.
     asked = settings()
     cells, scoring, choices, joints = prepared(programme(n_companions=4), asked)
-    draws = Draws(cells, n_draws=4000, seed=5)
-    shown = resample_choice(cells, choices, 0, joints[which], draws)
+    drawn = Draws(cells, n_draws=4000, seed=5)
+    shown = resample_choice(cells, choices, 0, joints[which], drawn)
     plain = (shown.drawn**2) @ scoring.weight / cells.n_units
     excess = (shown.drawn**2 - shown.linear**2) @ scoring.weight / cells.n_units
     closed = (shown.error**2 + shown.schedule_variance) @ scoring.weight / cells.n_units
@@ -48,9 +48,9 @@ def test_closed_and_resampled_figures_agree():
     # Normal draws from a stated CV of 3 %, 4,000 of them: quantiles within some 3 %, shares within 0.02.
     asked = settings(prior=Prior(standard_curing_c=20.0, within_test_cv=0.03))
     cells, scoring, choices, joints = prepared(programme(n_batches=6), asked)
-    draws = Draws(cells, n_draws=4000, seed=6)
+    drawn = Draws(cells, n_draws=4000, seed=6)
     for j in (0, 2):
-        resampled = figures_of(cells, scoring, resample_choice(cells, choices, 0, joints[j], draws))
+        resampled = figures_of(cells, scoring, resample_choice(cells, choices, 0, joints[j], drawn))
         closed = closed_figures(cells, scoring, choices, np.array([0]), np.array([j]), joints)
         np.testing.assert_allclose(closed.rms[0], resampled.rms, rtol=0.03)
         np.testing.assert_allclose(closed.bias[0], resampled.bias, atol=0.002)
@@ -62,12 +62,19 @@ def test_closed_and_resampled_figures_agree():
 def test_draws_belong_to_batch_age_and_specimen():
     cells = tabulate(programme(), settings())
     few = Draws(cells, n_draws=50, seed=3)
-    whole = few.mean_departures(1, np.array([0, 2, 4]), np.array([2, 3, 2]))
-    again = Draws(cells, n_draws=50, seed=3)
-    np.testing.assert_array_equal(again.mean_departures(1, np.array([4, 5]), np.array([2, 1]))[:, 0], whole[:, 2])
-    assert not np.array_equal(few.mean_departures(0, np.array([0]), np.array([2]))[:, 0], whole[:, 0])
-    other = Draws(cells, n_draws=50, seed=4)
-    assert not np.array_equal(other.mean_departures(1, np.array([0]), np.array([2]))[:, 0], whole[:, 0])
+    whole = few.mean_departures(np.array([0, 2, 4]), np.array([2, 3, 2]))
+    again = Draws(cells, n_draws=50, seed=3).mean_departures(np.array([4, 5]), np.array([2, 1]))
+    np.testing.assert_array_equal(again[:, :, 0], whole[:, :, 2])
+    assert not np.array_equal(whole[0], whole[1])
+    other = Draws(cells, n_draws=50, seed=4).mean_departures(np.array([0]), np.array([2]))
+    assert not np.array_equal(other[:, :, 0], whole[:, :, 0])
+
+
+def test_many_batches_need_few_draws_of_each(monkeypatch):
+    cells = tabulate(programme(), settings())
+    monkeypatch.setattr(draws, "MOST_DRAWN", 10 * len(cells.view_batch))
+    assert Draws(cells, n_draws=400, seed=3).n_draws == 10
+    assert Draws(cells, n_draws=4, seed=3).n_draws == 4
 
 
 @pytest.mark.parametrize("over_weight", [1.0, 2.0, 5.0])
