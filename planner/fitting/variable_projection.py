@@ -32,7 +32,7 @@ UNCONVERGED = 2
 
 _MOST_ITERATIONS = 400  # few fits need more than ten
 _CHEAP_ITERATIONS = 6
-_STEP_TOLERANCE = 3e-8  # of ln(half), offset / first age, ln(tau), a
+_STEP_TOLERANCE = 2e-7  # of ln(half), offset / first age, ln(tau), a
 COST_SLACK = 1e-13  # rounding of the residual sum of squares, relative to the sum of squares itself
 _LONGEST_FIRST = 2.0  # step of ln(half) or ln(tau)
 _LONGEST_SECOND = 1.0

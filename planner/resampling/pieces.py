@@ -25,7 +25,7 @@ from .sweeps import Joint, sweep_all
 TIE_FACTOR = 1.21  # the rule ties nothing whose mean loss is above this times the best's
 LOW_FACTOR = 4.0  # the bootstrap's neighbourhood: within twice the root mean loss of the best
 EDGE = 1.0 + 1e-12  # loops and numpy add up in other orders: what is on an edge is ruled on when all is in
-VALUES_AT_ONCE = 4_000_000  # losses looked at together: 32 MB
+VALUES_AT_ONCE = 500_000  # losses looked at together: 4 MB
 HOLE_SLACK = 1.5  # rows with holes are scored through others, so more of them are handed back
 
 
