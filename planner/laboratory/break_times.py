@@ -17,6 +17,7 @@ from ..terms.schedule import Schedule
 from ..terms.settings import Laboratory
 from ..terms.tolerances import permitted_deviation_h
 from .hours import (
+    ONE_DAY,
     OUTSIDE,
     SECONDS_PER_HOUR,
     Shifts,
@@ -26,6 +27,7 @@ from .hours import (
     local_time,
     shifts_between,
 )
+from .planned import longest_deviation_days, minutes_needed, planned_shift
 
 ONE_VISIT_S = SECONDS_PER_HOUR  # breaks outside hours no further apart than this are one attendance
 
@@ -40,12 +42,13 @@ class BreakSlot:
     due_at: dt.datetime  # the nominal age, in the laboratory's zone
     earliest_at: dt.datetime  # permitted window
     latest_at: dt.datetime
-    starts_at: dt.datetime  # first specimen goes in: centred on the age, moved into hours where that fits
+    starts_at: dt.datetime  # first specimen goes in: centred on the age, moved into hours where the window allows
     ends_at: dt.datetime
     minutes_per_break: float
     minutes_needed: float  # all its specimens on the machines there are
     visit: int  # which attendance it belongs to, from 0
-    is_inside_hours: bool  # the nominal age falls inside laboratory hours, closing time included
+    is_inside_hours: bool  # the nominal age falls inside laboratory hours, closing time included, or it was moved there
+    is_moved: bool  # due outside hours and moved inside, within its permitted window
     fits_window: bool  # all its specimens can be broken inside the permitted window
     fits_hours: bool  # ... and inside the laboratory's hours as well
     is_before_form_removal: bool
@@ -89,6 +92,8 @@ class BreakTimes:
 def break_times(schedule: Schedule, laboratory: Laboratory, *, cast_at: dt.datetime, casting: str = "") -> BreakTimes:
     """Put a schedule on the clock.
 
+    A break due outside laboratory hours is moved into the nearest hours that its permitted window reaches.
+
     Parameters
     ----------
     schedule
@@ -107,8 +112,11 @@ def break_times(schedule: Schedule, laboratory: Laboratory, *, cast_at: dt.datet
     """
     start = local_time(cast_at, laboratory)
     due_s = instants_s(start, schedule.ages_h)
-    shifts = shifts_between(laboratory, start.date(), clock_time(int(due_s[-1]), start.tzinfo or dt.UTC).date())
-    shift = shifts.index(due_s)
+    last = clock_time(int(due_s[-1]), start.tzinfo or dt.UTC).date()
+    shifts = shifts_between(
+        laboratory, start.date(), last + longest_deviation_days(schedule.ages_h, laboratory) * ONE_DAY
+    )
+    shift = planned_shift(due_s, schedule.ages_h, schedule.specimens, laboratory, shifts)
     visit = np.cumsum(~is_same_visit(due_s[:-1], due_s[1:], shift[:-1], shift[1:]))
     visit_of = (0, *(int(number) for number in visit))
     slots = tuple(
@@ -123,17 +131,12 @@ def break_times(schedule: Schedule, laboratory: Laboratory, *, cast_at: dt.datet
 def is_same_visit(earlier_s: IntArray, later_s: IntArray, earlier_shift: IntArray, later_shift: IntArray) -> BoolArray:
     """Whether a break and the next one are served by one attendance. Arrays of one shape.
 
-    Inside hours one attendance serves a whole laboratory day. Outside hours it serves breaks that
-    follow one another within an hour.
+    The seconds are nominal ages, the shifts those of `planned_shift`. Inside hours one attendance serves a
+    whole laboratory day. Outside hours it serves breaks that follow one another within an hour.
     """
     is_one_day = (earlier_shift == later_shift) & (earlier_shift != OUTSIDE)
     is_one_call = (earlier_shift == OUTSIDE) & (later_shift == OUTSIDE) & (later_s - earlier_s <= ONE_VISIT_S)
     return np.asarray(is_one_day | is_one_call, dtype=np.bool_)
-
-
-def minutes_needed(n_specimens: int, laboratory: Laboratory) -> float:
-    """How long the breaks of one age take: as many rounds as the machines need."""
-    return math.ceil(n_specimens / laboratory.machines) * laboratory.minutes_per_break
 
 
 def _slot(
@@ -155,7 +158,8 @@ def _slot(
     fits_window = needed_s <= late_s - early_s
     start_s = due_s - needed_s // 2
     fits_hours = fits_window and shift != OUTSIDE
-    if fits_hours and not laboratory.is_round_the_clock:
+    is_moved = shift != OUTSIDE and not shifts.opens_s[shift] <= due_s <= shifts.closes_s[shift]
+    if fits_hours and (is_moved or not laboratory.is_round_the_clock):
         low_s = max(early_s, int(shifts.opens_s[shift]))
         high_s = min(late_s, int(shifts.closes_s[shift])) - needed_s
         fits_hours = low_s <= high_s
@@ -173,6 +177,7 @@ def _slot(
         minutes_needed=needed_min,
         visit=visit,
         is_inside_hours=shift != OUTSIDE,
+        is_moved=bool(is_moved),
         fits_window=fits_window,
         fits_hours=fits_hours,
         is_before_form_removal=laboratory.form_removal_h is not None and age_h < laboratory.form_removal_h,

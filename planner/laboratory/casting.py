@@ -20,7 +20,7 @@ from .programme import ROUNDING
 from .visits import VisitTable, Window, count_visits, visit_table
 
 MOST_CELLS = 2_000_000  # schedules times casting times held at once: 8 MB an array
-MOST_AGES = 62  # an age set is packed into one whole number
+MOST_AGES = 62  # columns of an age set are packed into whole numbers, so many to one
 
 
 class ScheduleCosts(NamedTuple):
@@ -70,7 +70,7 @@ def best_casting(
     ValueError
         The window ends before it begins, or the zone is not known.
     """
-    table = visit_table(schedule.ages_h, laboratory, window)
+    table = visit_table(schedule.ages_h, laboratory, window, specimens=schedule.specimens)
     counts = count_visits(np.ones((1, schedule.n_ages), dtype=np.bool_), table)
     n_visits = counts.n_visits[0].astype(np.int64)
     n_outside = counts.n_outside[0].astype(np.int64)
@@ -138,9 +138,9 @@ def schedule_costs(
         )
     if len(ages_h) > MOST_AGES:
         raise ValueError(f"At most {MOST_AGES} candidate ages can be priced at once, given {len(ages_h)}.")
-    table = visit_table(tuple(ages_h), laboratory or Laboratory(), window)
-    age_sets, set_of = _age_sets(has_age)
-    n_visits, n_outside, slot = _cheapest_castings(age_sets, table, costs)
+    columns = _columns(has_age, specimens, tuple(ages_h), laboratory or Laboratory(), window)
+    age_sets, set_of = _age_sets(has_age, specimens, columns)
+    n_visits, n_outside, slot = _cheapest_castings(age_sets, columns.table, costs)
     n_visits, n_outside, slot = n_visits[set_of], n_outside[set_of], slot[set_of]
     if costs is None:
         cost = np.full(has_age.shape[0], np.nan)
@@ -150,13 +150,65 @@ def schedule_costs(
     return ScheduleCosts(cost=cost, n_visits=n_visits, n_outside=n_outside, casting_slot=slot)
 
 
-def _age_sets(has_age: BoolArray) -> tuple[BoolArray, AnyArray]:
-    """The different age sets, and which of them each schedule has: attendances depend on ages alone."""
-    code = np.zeros(has_age.shape[0], dtype=np.int64)
-    for column in range(has_age.shape[1]):
-        code |= has_age[:, column].astype(np.int64) << column
-    _, first, set_of = np.unique(code, return_index=True, return_inverse=True)
-    return has_age[first], set_of
+class _Columns(NamedTuple):
+    """Ages, split by specimens where it makes a difference to when the break can be."""
+
+    table: VisitTable  # (n_slots, n_columns)
+    of: IntArray  # column of an age with so many specimens, shape (n_ages, most specimens + 1)
+
+
+def _columns(
+    has_age: BoolArray, specimens: IntArray, ages_h: tuple[float, ...], laboratory: Laboratory, window: Window | None
+) -> _Columns:
+    """One column for each age, more where many specimens cannot be moved into hours and few can."""
+    held = np.where(has_age, specimens, 0)
+    most = int(held.max(initial=0))
+    rounds = -(-np.arange(most + 1) // laboratory.machines)  # of so many specimens on the machines
+    told = [
+        (age, several)
+        for age in range(len(ages_h))
+        for several in np.unique(rounds[np.flatnonzero(np.bincount(held[:, age]))]).tolist()
+        if several
+    ]
+    table = _table_of(told, ages_h, laboratory, window)
+    alike = [next(at for at in range(n + 1) if _is_alike(told, table, at, n)) for n in range(len(told))]
+    kept = sorted(set(alike))
+    of = np.zeros((len(ages_h), most + 1), dtype=np.int64)
+    for (age, several), at in zip(told, alike, strict=True):
+        of[age, rounds == several] = kept.index(at)
+    return _Columns(_table_of([told[at] for at in kept], ages_h, laboratory, window), of)
+
+
+def _table_of(
+    told: list[tuple[int, int]], ages_h: tuple[float, ...], laboratory: Laboratory, window: Window | None
+) -> VisitTable:
+    """The table of (age, rounds on the machines) pairs."""
+    specimens = tuple(rounds * laboratory.machines for _, rounds in told)
+    return visit_table(tuple(ages_h[age] for age, _ in told), laboratory, window, specimens=specimens)
+
+
+def _is_alike(told: list[tuple[int, int]], table: VisitTable, one: int, other: int) -> bool:
+    """Whether two columns are one age, broken on the same laboratory days whatever the casting time."""
+    return told[one][0] == told[other][0] and bool(np.array_equal(table.day[:, one], table.day[:, other]))
+
+
+def _age_sets(has_age: BoolArray, specimens: IntArray, columns: _Columns) -> tuple[BoolArray, AnyArray]:
+    """The different sets of columns, and which of them each schedule has: attendances depend on them alone."""
+    n_columns = columns.table.day.shape[1]
+    codes = np.zeros((has_age.shape[0], max(1, -(-n_columns // MOST_AGES))), dtype=np.int64)
+    for age in range(has_age.shape[1]):
+        has = has_age[:, age]
+        column = columns.of[age][np.where(has, specimens[:, age], 0)]
+        for word in range(codes.shape[1]):
+            is_here = has & (column // MOST_AGES == word)
+            codes[:, word] |= np.where(is_here, np.int64(1) << column % MOST_AGES, 0)
+    if codes.shape[1] == 1:  # sorting whole numbers is much faster than sorting rows
+        different, set_of = np.unique(codes[:, 0], return_inverse=True)
+    else:
+        different, set_of = np.unique(codes, axis=0, return_inverse=True)
+    words = different.reshape(len(different), -1)
+    place = np.arange(n_columns)
+    return (words[:, place // MOST_AGES] >> place % MOST_AGES & 1).astype(np.bool_), set_of.reshape(-1)
 
 
 def _cheapest_castings(

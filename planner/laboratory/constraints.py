@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 from ..terms.arrays import AnyArray, BoolArray
 from ..terms.settings import Laboratory, ProgrammeSettings
@@ -28,11 +29,11 @@ def laboratory_constraints(
     ages_h
         Those ages, rising [h].
     laboratory
-        None: always open, so only weekends and visits can bind.
+        None: always open, so only weekends and visits can bind. Breaks move within their permitted windows.
     """
     ages = tuple(float(age) for age in ages_h)
     has_age = specimens > 0
-    round_the_clock = Laboratory(opens=MIDNIGHT, closes=MIDNIGHT, days=WEEKDAYS_ONLY)
+    round_the_clock = replace(laboratory or Laboratory(), opens=MIDNIGHT, closes=MIDNIGHT, days=WEEKDAYS_ONLY)
     weekdays = schedule_costs(has_age, specimens, ages, round_the_clock, None, NOTHING_BESIDE)
     found: list[Constraint] = [("no break at a weekend", weekdays.n_outside == 0)]
     own = schedule_costs(has_age, specimens, ages, laboratory, None, NOTHING_BESIDE)

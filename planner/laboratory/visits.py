@@ -18,7 +18,8 @@ import numpy as np
 from ..terms.arrays import BoolArray, IntArray, SingleArray
 from ..terms.settings import Laboratory
 from .break_times import is_same_visit
-from .hours import OUTSIDE, clock_time, instants_s, laboratory_zone, local_time, shifts_between
+from .hours import ONE_DAY, OUTSIDE, clock_time, instants_s, laboratory_zone, local_time, shifts_between
+from .planned import longest_deviation_days, planned_shift
 
 CASTING_STEP = dt.timedelta(minutes=30)
 REFERENCE_MONDAY = dt.datetime(2024, 1, 1)  # a Monday; only its weekday matters
@@ -29,12 +30,12 @@ Window = tuple[dt.datetime, dt.datetime]
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class VisitTable:
-    """Every candidate age under every casting time."""
+    """Every candidate age under every casting time. An age may stand more than once, with other specimens."""
 
     cast_at: tuple[dt.datetime, ...]  # aware, rising, one per slot
     is_dated: bool  # False: a week without dates, clocks that never change and no closed dates
-    is_outside: BoolArray  # the break is due outside laboratory hours, shape (n_slots, n_ages)
-    day: IntArray  # ordinal of the laboratory day it is due on, -1 outside hours, shape (n_slots, n_ages)
+    is_outside: BoolArray  # the break is due outside laboratory hours and cannot be moved, shape (n_slots, n_ages)
+    day: IntArray  # ordinal of the laboratory day it is broken on, -1 outside hours, shape (n_slots, n_ages)
     is_casting_outside: BoolArray  # the casting itself is outside hours, shape (n_slots,)
     pairs: tuple[tuple[int, int], ...]  # pairs of ages that share an attendance in at least one slot
     is_shared: BoolArray  # the later age of the pair needs no attendance of its own, (n_slots, n_pairs)
@@ -48,46 +49,59 @@ class VisitCounts:
     n_outside: SingleArray  # those outside hours, same shape
 
 
-def visit_table(ages_h: tuple[float, ...], laboratory: Laboratory, window: Window | None = None) -> VisitTable:
+def visit_table(
+    ages_h: tuple[float, ...],
+    laboratory: Laboratory,
+    window: Window | None = None,
+    *,
+    specimens: tuple[int, ...] = (),
+) -> VisitTable:
     """Look every age up in the laboratory's hours, for castings half an hour apart.
+
+    Breaks due outside hours are moved as `break_times` moves them.
 
     Parameters
     ----------
     ages_h
-        Candidate ages, rising [h].
+        Candidate ages, none below the one before it [h].
     laboratory
-        Hours and zone.
+        Hours, zone, machines and age tolerances.
     window
         First and last casting time, both offered. None: any half hour of a week without dates.
+    specimens
+        At each age: breaking more of them takes longer, and may not fit where fewer do. (): one.
 
     Raises
     ------
     ValueError
         The window ends before it begins, or the zone is not known.
     """
-    return _visit_table(tuple(ages_h), laboratory, window)
+    return _visit_table(tuple(ages_h), tuple(specimens) or (1,) * len(ages_h), laboratory, window)
 
 
 @lru_cache(maxsize=32)
-def _visit_table(ages_h: tuple[float, ...], laboratory: Laboratory, window: Window | None) -> VisitTable:
+def _visit_table(
+    ages_h: tuple[float, ...], specimens: tuple[int, ...], laboratory: Laboratory, window: Window | None
+) -> VisitTable:
     calendar = laboratory if window else replace(laboratory, closed=(), time_zone="UTC")
     cast_at = _casting_times(calendar, window)
     due_s = np.stack([instants_s(at, (0.0, *ages_h)) for at in cast_at])
     zone = laboratory_zone(calendar)
-    shifts = shifts_between(calendar, cast_at[0].date(), clock_time(int(due_s[-1, -1]), zone).date())
-    shift = shifts.index(due_s)
+    last = clock_time(int(due_s[-1, -1]), zone).date() + longest_deviation_days(ages_h, calendar) * ONE_DAY
+    shifts = shifts_between(calendar, cast_at[0].date(), last)
+    shift = planned_shift(due_s[:, 1:], ages_h, specimens, calendar, shifts)
     day = np.full(shift.shape, OUTSIDE, dtype=np.int64)
     day[shift != OUTSIDE] = shifts.day[shift[shift != OUTSIDE]]
-    pairs, is_shared = _shared_attendances(due_s[:, 1:], shift[:, 1:])
+    pairs, is_shared = _shared_attendances(ages_h, due_s[:, 1:], shift)
     is_outside = shift == OUTSIDE
     for remembered in (is_outside, day, is_shared):
         remembered.flags.writeable = False  # the table is kept for the next caller
     return VisitTable(
         cast_at=cast_at,
         is_dated=window is not None,
-        is_outside=is_outside[:, 1:],
-        day=day[:, 1:],
-        is_casting_outside=is_outside[:, 0],
+        is_outside=is_outside,
+        day=day,
+        is_casting_outside=shifts.index(due_s[:, 0]) == OUTSIDE,
         pairs=pairs,
         is_shared=is_shared,
     )
@@ -99,7 +113,7 @@ def count_visits(has_age: BoolArray, table: VisitTable) -> VisitCounts:
     Parameters
     ----------
     has_age
-        Which candidate ages each schedule breaks at, shape (n_schedules, n_ages).
+        Which candidate ages each schedule breaks at, none of them twice, shape (n_schedules, n_ages).
     """
     follows = _follows(has_age, table.pairs)
     present = has_age.astype(np.float32)
@@ -124,8 +138,10 @@ def _follows(has_age: BoolArray, pairs: tuple[tuple[int, int], ...]) -> SingleAr
     return follows
 
 
-def _shared_attendances(due_s: IntArray, shift: IntArray) -> tuple[tuple[tuple[int, int], ...], BoolArray]:
-    pairs = list(combinations(range(due_s.shape[1]), 2))
+def _shared_attendances(
+    ages_h: tuple[float, ...], due_s: IntArray, shift: IntArray
+) -> tuple[tuple[tuple[int, int], ...], BoolArray]:
+    pairs = [pair for pair in combinations(range(len(ages_h)), 2) if ages_h[pair[0]] < ages_h[pair[1]]]
     earlier = np.array([pair[0] for pair in pairs], dtype=np.intp)
     later = np.array([pair[1] for pair in pairs], dtype=np.intp)
     is_shared = is_same_visit(due_s[:, earlier], due_s[:, later], shift[:, earlier], shift[:, later])

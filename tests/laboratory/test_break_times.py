@@ -121,3 +121,83 @@ def test_an_age_without_tolerance_is_refused() -> None:
     laboratory = Laboratory(age_tolerances="24 h +-0.5 h")
     with pytest.raises(ValueError, match="do not cover 12 h"):
         break_times(Schedule((12.0,), (1,)), laboratory, cast_at=MONDAY_22)
+
+
+@pytest.mark.parametrize(
+    ("cast_at", "planned"),
+    [
+        # 28 d is +-20 h, two breaks take 20 minutes, open Monday to Friday 08:00 to 17:00 in Oslo, where the clocks
+        # go forward on 28 March: 22:00 becomes 23:00.
+        ("2027-03-01 22:00", "Mon 29 16:40-17:00"),  # due Monday 23:00: 6 h after closing, 9 h before opening
+        ("2027-03-02 05:00", "Tue 30 08:00-08:20"),  # due Tuesday 06:00: 13 h after closing, 2 h before opening
+        ("2027-03-06 11:00", "Fri 02 16:40-17:00"),  # due Saturday 3 April 12:00: 19 h after closing
+        ("2027-03-06 12:40", None),  # due Saturday 13:40: 20 minutes before 13:00 + 20 h is past closing
+        ("2027-03-07 13:00", "Mon 05 08:00-08:20"),  # due Sunday 4 April 14:00: 18 h before opening
+    ],
+)
+def test_a_break_due_outside_hours_moves_to_the_nearest_hours_in_its_window(cast_at: str, planned: str | None) -> None:
+    (slot,) = break_times(Schedule((672.0,), (2,)), OSLO, cast_at=dt.datetime.fromisoformat(cast_at)).slots
+    assert slot.is_moved == slot.is_inside_hours == slot.fits_hours == (planned is not None)
+    if planned is not None:
+        assert f"{slot.starts_at:%a %d %H:%M}-{slot.ends_at:%H:%M}" == planned
+        assert slot.earliest_at <= slot.starts_at < slot.ends_at <= slot.latest_at
+    else:
+        assert slot.starts_at + (slot.ends_at - slot.starts_at) / 2 == slot.due_at
+
+
+def test_all_specimens_must_fit_into_hours_and_window() -> None:
+    # 3 d +-2 h due Thursday 06:30: the window ends 08:30, from 08:00 three breaks of 10 minutes fit, four do not,
+    # and on two machines four take no longer than two.
+    cast_at = dt.datetime(2027, 3, 1, 6, 30)
+    for n_specimens, machines, is_moved in ((3, 1, True), (4, 1, False), (4, 2, True)):
+        laboratory = Laboratory(opens=dt.time(8), closes=dt.time(17), machines=machines)
+        times = break_times(Schedule((72.0,), (n_specimens,)), laboratory, cast_at=cast_at)
+        assert times.slots[0].is_moved == is_moved
+        assert (times.n_visits, times.n_outside) == (1, 0 if is_moved else 1)
+
+
+def test_a_window_too_short_to_reach_hours_leaves_the_break_outside() -> None:
+    # 24 h +-30 minutes due 22:00, five hours after closing; 7 d +-6 h due 23:30 ends 17:30 at the earliest.
+    for age_h, cast_at in ((24.0, dt.datetime(2027, 3, 1, 22)), (168.0, dt.datetime(2027, 3, 1, 23, 30))):
+        times = break_times(Schedule((age_h,), (3,)), OSLO, cast_at=cast_at)
+        assert (times.slots[0].is_moved, times.n_outside) == (False, 1)
+        assert times.slots[0].starts_at + dt.timedelta(minutes=15) == times.slots[0].due_at
+
+
+def test_a_break_is_moved_around_a_closed_date() -> None:
+    # 28 d due Tuesday 30 March 12:00, which is closed: 19 h after closing on Monday, 20 h before opening on Wednesday.
+    cast_at = dt.datetime(2027, 3, 2, 11)
+    closed = Laboratory(opens=dt.time(8), closes=dt.time(17), time_zone="Europe/Oslo", closed=(dt.date(2027, 3, 30),))
+    (slot,) = break_times(Schedule((672.0,), (3,)), closed, cast_at=cast_at).slots
+    assert f"{slot.due_at:%a %d %H:%M} {slot.starts_at:%a %d %H:%M}" == "Tue 30 12:00 Mon 29 16:30"
+    longer = Laboratory(
+        opens=dt.time(8),
+        closes=dt.time(17),
+        time_zone="Europe/Oslo",
+        closed=(dt.date(2027, 3, 29), dt.date(2027, 3, 30)),
+    )
+    assert not break_times(Schedule((672.0,), (3,)), longer, cast_at=cast_at).slots[0].is_moved
+
+
+def test_a_moved_break_costs_no_visit_where_somebody_is_there_anyway() -> None:
+    # Cast Monday 05:00: 3 d is Thursday 05:00 +-2 h, not reached from 08:00; 84 h is Thursday 17:00, inside;
+    # 85 h is Thursday 18:00 +-1.7 h, moved to 17:00 that day.
+    times = break_times(Schedule((72.0, 84.0, 85.0), (1, 1, 1)), OSLO, cast_at=dt.datetime(2027, 3, 1, 5))
+    assert [item.ages_h for item in times.attendances] == [(72,), (84, 85)]
+    assert [item.is_outside_hours for item in times.attendances] == [True, False]
+    assert [slot.is_moved for slot in times.slots] == [False, False, True]
+
+
+def test_no_break_is_moved_to_before_the_forms_are_removed() -> None:
+    # 48 h +-57.6 minutes due 17:30: by the window alone it could be done before 17:00.
+    cast_at = dt.datetime(2027, 3, 1, 17, 30)
+    for removal_h, is_moved in ((None, True), (47.0, True), (47.4, False)):
+        laboratory = Laboratory(opens=dt.time(8), closes=dt.time(17), form_removal_h=removal_h)
+        assert break_times(Schedule((48.0,), (1,)), laboratory, cast_at=cast_at).slots[0].is_moved == is_moved
+
+
+def test_hours_that_are_equally_near_are_taken_early() -> None:
+    # Open 08:00 to 20:00, due 02:00: six hours either way.
+    laboratory = Laboratory(opens=dt.time(8), closes=dt.time(20))
+    (slot,) = break_times(Schedule((672.0,), (2,)), laboratory, cast_at=dt.datetime(2027, 3, 1, 2)).slots
+    assert f"{slot.starts_at:%a %d %H:%M}" == "Sun 28 19:40"

@@ -130,7 +130,7 @@ def test_counts_equal_those_of_each_schedule_on_the_clock(
 @pytest.mark.parametrize("laboratory", [EVERY_DAY, WEEKDAYS, NIGHTS, None])
 @pytest.mark.parametrize("costs", [PRICES, Costs(currency="EUR", visit=90, visit_outside_hours=10)])
 def test_many_costs_equal_the_itemised_estimate_of_each(laboratory: Laboratory | None, costs: Costs) -> None:
-    ages_h = (6.0, 6.5, 12.0, 24.0, 168.0)
+    ages_h = (6.0, 6.5, 12.0, 48.0, 168.0)  # at 48 h two specimens can be moved into hours where three cannot
     programme = ProgrammeSettings(instrumented=2, spares=0.1, companions_per_check=3, n_checks=2, trial_batches=2)
     specimens = np.array([row for row in product((0, 2, 3), repeat=5) if any(row)])
     priced = schedule_costs(specimens > 0, specimens, ages_h, laboratory, costs, programme)
@@ -143,6 +143,30 @@ def test_many_costs_equal_the_itemised_estimate_of_each(laboratory: Laboratory |
         assert table.cast_at[priced.casting_slot[row]] == advice.cast_at
         items = itemise(schedule, costs, programme, laboratory)
         assert priced.cost[row] == pytest.approx(total_cost(items))
+
+
+def test_specimens_that_take_too_long_to_move_are_told_apart() -> None:
+    # 3 d +-2 h and casting at 06:30 alone: three breaks fit between 08:00 and 08:30, four do not.
+    at = dt.datetime(2027, 3, 1, 6, 30)
+    specimens = np.array([[2], [3], [4]])
+    priced = schedule_costs(specimens > 0, specimens, (72.0,), EVERY_DAY, PRICES, NO_EXTRAS, (at, at))
+    assert priced.n_outside.tolist() == [0, 0, 1]
+    assert priced.cost.tolist() == [400 + 90 + 2 * 55, 400 + 90 + 3 * 55, 400 + 240 + 4 * 55]
+    advice = best_casting(Schedule((72.0,), (4,)), EVERY_DAY, PRICES, (at, at))
+    assert (advice.n_visits, advice.n_outside, advice.visit_cost) == (1, 1, 240.0)
+
+
+def test_more_columns_than_a_whole_number_has_bits() -> None:
+    # 32 ages from 72 h on with 1 or 6 specimens, which differ in most: against each schedule by itself. Seeded.
+    ages_h = tuple(72.0 + 11.0 * place for place in range(32))
+    rng = np.random.default_rng(5)
+    specimens = rng.choice([0, 1, 6], (40, 32), p=[0.8, 0.1, 0.1])
+    specimens[:, 31] = 1
+    priced = schedule_costs(specimens > 0, specimens, ages_h, EVERY_DAY, PRICES, NO_EXTRAS)
+    for place, row in enumerate(specimens):
+        pairs = [(age, int(n)) for age, n in zip(ages_h, row, strict=True) if n]
+        schedule = Schedule(tuple(age for age, _ in pairs), tuple(n for _, n in pairs))
+        assert priced.cost[place] == pytest.approx(total_cost(itemise(schedule, PRICES, NO_EXTRAS, EVERY_DAY)))
 
 
 def test_specimens_at_ages_not_broken_are_not_counted() -> None:

@@ -26,28 +26,30 @@ PROGRAMME = ProgrammeSettings(instrumented=2, spares=0.10, companions_per_check=
 
 def test_an_estimate_by_hand() -> None:
     # Cast Monday 22:00: 6 h Tuesday 04:00 (call), 12 h Tuesday 10:00 (visit), 24 h Tuesday 22:00 (call),
-    # 28 d Monday 22:00 (call). One trial batch: 11, 2 spares, 2 instrumented; twice that and 6 companions.
+    # 28 d Monday 22:00, moved to 17:00 (visit, +-20 h). One trial batch: 11, 2 spares, 2 instrumented; twice
+    # that and 6 companions.
     times = break_times(SCHEDULE, LABORATORY, cast_at=dt.datetime(2027, 3, 1, 22))
     items = itemise(SCHEDULE, PRICES, PROGRAMME, LABORATORY, times)
     assert [(item.name, item.quantity, item.unit_price, item.amount) for item in items] == [
         ("specimens made", 36, 18, 648),
         ("end preparation", 28, 12, 336),
         ("breaking", 28, 25, 700),
-        ("visits inside laboratory hours", 2, 90, 180),
-        ("visits outside laboratory hours", 6, 240, 1440),
+        ("visits inside laboratory hours", 4, 90, 360),
+        ("visits outside laboratory hours", 4, 240, 960),
         ("instrumented specimens", 4, 60, 240),
         ("fixed, for each trial batch", 2, 400, 800),
     ]
-    assert total_cost(items) == 4344
+    assert total_cost(items) == 4044
     assert open_items(items) == ()
 
 
 def test_without_a_casting_time_the_cheapest_is_priced() -> None:
     # 6, 12, 24 h and 28 d: 08:00 to 17:00 can hold 6 h and 12 h together (cast 02:00 to 05:00), then 24 h and
-    # 28 d fall at the same hour outside; casting 08:00 to 11:00 holds 6 h, 24 h and 28 d and leaves one call.
+    # 28 d are due at the same hour outside: 24 h is a call, 28 d +-20 h is moved into hours. Casting 08:00 to 11:00
+    # holds 6 h, 24 h and 28 d and leaves one call, a visit more.
     items = itemise(SCHEDULE, PRICES, ProgrammeSettings(), LABORATORY)
     visits = {item.name: item.quantity for item in items if item.name.startswith("visits")}
-    assert visits == {"visits inside laboratory hours": 3, "visits outside laboratory hours": 1}
+    assert visits == {"visits inside laboratory hours": 2, "visits outside laboratory hours": 1}
 
 
 def test_items_without_a_price_are_open() -> None:

@@ -9,6 +9,7 @@ import pytest
 
 from planner.laboratory.visits import count_visits, visit_table
 from planner.terms.settings import Laboratory
+from planner.terms.tolerances import permitted_deviation_h
 
 
 def open_spells(opens_min: int, closes_min: int, days: tuple[int, ...]) -> list[tuple[int, int, int]]:
@@ -17,16 +18,30 @@ def open_spells(opens_min: int, closes_min: int, days: tuple[int, ...]) -> list[
     return [(day * 1440 + opens_min, day * 1440 + opens_min + length, day) for day in range(-7, 49) if day % 7 in days]
 
 
-def walk(due_min: list[int], spells: list[tuple[int, int, int]]) -> tuple[int, int]:
-    """Attendances and those outside hours, one break after the other."""
+def day_of(due: int, deviation: float, needed: int, spells: list[tuple[int, int, int]]) -> int | None:
+    """Day of the spell a break falls in or is moved to, None outside; all spells are tried."""
+    # Where one spell ends as the next begins the later one counts.
+    days = [day for first, end, day in spells if first <= due <= end]
+    if days:
+        return days[-1]
+    centred = due - needed / 2
+    found = []
+    for first, end, day in spells:
+        low, high = max(first, due - deviation), min(end, due + deviation) - needed
+        if low <= high:
+            found.append((abs(min(max(centred, low), high) - centred), day))
+    return min(found)[1] if found else None
+
+
+def walk(breaks: list[tuple[int, float, int]], spells: list[tuple[int, int, int]]) -> tuple[int, int]:
+    """Attendances and those outside hours, one (due, deviation, minutes) after the other."""
     n_visits = n_outside = 0
     last: tuple[str, int] | None = None
-    for due in due_min:
-        # Where one spell ends as the next begins the later one counts.
-        days = [day for first, end, day in spells if first <= due <= end]
-        if days:
-            n_visits += last != ("day", days[-1])
-            last = ("day", days[-1])
+    for due, deviation, needed in breaks:
+        day = day_of(due, deviation, needed, spells)
+        if day is not None:
+            n_visits += last != ("day", day)
+            last = ("day", day)
         else:
             is_same_call = last is not None and last[0] == "call" and due - last[1] <= 60
             n_visits += not is_same_call
@@ -42,15 +57,20 @@ def test_counts_equal_a_plain_walk(opens: int, closes: int, days: tuple[int, ...
     rng = np.random.default_rng(100 * opens + closes)
     laboratory = Laboratory(opens=dt.time(opens), closes=dt.time(closes), days=days)
     ages_h = (*sorted(rng.choice(np.arange(1, 96), 9, replace=False) / 2.0), 168.0, 672.0)
+    specimens = tuple(int(count) for count in rng.integers(1, 7, len(ages_h)))
+    deviation = [60 * permitted_deviation_h(age, standard="ASTM C39") for age in ages_h]
     has_age = rng.random((5, len(ages_h))) < 0.6
     has_age[:, -1] = True
-    table = visit_table(ages_h, laboratory)
+    table = visit_table(ages_h, laboratory, specimens=specimens)
     counts = count_visits(has_age, table)
     spells = open_spells(60 * opens, 60 * closes, days)
     for row in range(5):
         for slot in range(0, len(table.cast_at), 13):
-            due = [30 * slot + round(60 * age) for age, has in zip(ages_h, has_age[row], strict=True) if has]
-            assert (counts.n_visits[row, slot], counts.n_outside[row, slot]) == walk(due, spells)
+            breaks = [
+                (30 * slot + round(60 * ages_h[age]), deviation[age], 10 * specimens[age])
+                for age in np.flatnonzero(has_age[row])
+            ]
+            assert (counts.n_visits[row, slot], counts.n_outside[row, slot]) == walk(breaks, spells)
 
 
 def test_the_day_of_each_break() -> None:
