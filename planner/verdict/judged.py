@@ -89,7 +89,10 @@ def judged_on_fresh(search: Search, recommended: RatedChoice) -> Judged:
 def _beyond_site_records(
     search: Search, recommended: RatedChoice
 ) -> tuple[tuple[TemperatureRow, ...], tuple[Caution, ...]]:
-    """Errors of the recommended over a stated site range that the site records do not cover, on drawn batches."""
+    """Errors of the recommended over a stated site range that the site records do not cover, on drawn batches.
+
+    What the drawing warns of comes with them, but for ages that it would not offer: breaks have shown those.
+    """
     plan = search.plan
     if not leaves_site_records(plan.records, plan.settings) or search.cells.settings[0].method == "age":
         return (), ()
@@ -102,7 +105,9 @@ def _beyond_site_records(
         "Errors over the site's temperatures are those of drawn batches, since the site records do not cover the "
         "range; every other figure is measured. Break companions at the ends of the range.",
     )
-    return look.over_temperature(), (said,)
+    known = {*search.basis.cautions, *search.cells.cautions, *plan.records.cautions}
+    of_drawing = (item for item in look.drawn.cautions if item.code != "drawn-too-weak" and item not in known)
+    return look.over_temperature(), (said, *of_drawing)
 
 
 def _bootstrap(search: Search, repeated: Repeated) -> tuple[BootstrapVerdict, IntArray] | None:
