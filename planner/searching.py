@@ -103,7 +103,7 @@ def least_of(plan: Plan, basis: Basis, work: Work, *, age_h: float | None) -> Ta
         assurance=settings.target.assurance,
         cost=rank_prices(table.choices, settings).cost,
         constraints=laboratory_constraints(
-            table.choices.specimens_by_age() > 0, table.choices.ages_h, settings.laboratory
+            table.choices.specimens_by_age(), table.choices.ages_h, settings.laboratory
         ),
     )
     return target_minimum(asked, age_h=age_h)

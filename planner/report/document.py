@@ -76,6 +76,7 @@ def recommendation_document(recommendation: Recommendation) -> Document:
         "checks": plain_value(told.checks),
         "estimate": _estimate(told.estimate),
         "by_temperature": plain_value(told.by_temperature),
+        "slip": plain_value(told.slip),
     }
 
 

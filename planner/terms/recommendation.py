@@ -18,6 +18,7 @@ from .problems import Caution
 from .programme import Estimate, ProgrammeCount, SiteChecks
 from .schedule import Schedule
 from .settings import CurveName
+from .slip import Slip
 
 Weighting = Literal["absolute", "relative"]
 CheckedAgainst = Literal["site-cured", "standard-cured", "mixed", "drawn"]
@@ -333,3 +334,4 @@ class Recommendation:
     checks: SiteChecks | None = None  # of later pours
     estimate: Estimate | None = None  # of the recommended schedule at its cheapest casting hour
     by_temperature: tuple[TemperatureRow, ...] = ()  # drawn errors of the recommended over the site's range
+    slip: Slip | None = None  # how far each break may slip; None where the limit cannot be computed

@@ -22,7 +22,7 @@ from planner.terms.recommendation import (
     SearchFacts,
 )
 from planner.terms.schedule import Schedule
-from planner.terms.settings import ProgrammeSettings
+from planner.terms.settings import Laboratory, ProgrammeSettings
 
 from .cautions import STANDING, Circumstances, cautions
 from .drawn_honest import promises_nothing
@@ -37,6 +37,7 @@ from .roles import age_roles, frontier
 from .rule import Rung, Training
 from .search import Search
 from .site_checks import site_checks
+from .slip import slip_of
 from .summary import evidence_of, valid_for
 from .table import N_RESAMPLED, choice_table
 from .unpromised import without_promises
@@ -153,6 +154,7 @@ def advise(search: Search) -> Recommendation:
         sufficiency=sufficiency,
         checks=_site_checks(search, honest),
         by_temperature=judged.by_temperature,
+        slip=slip_of(limit, recommended.schedule, standard=(settings.laboratory or Laboratory()).age_tolerances),
     )
     return without_promises(told) if promises_nothing(search.basis.population, settings) else told
 

@@ -177,15 +177,16 @@ def mean_variance(
     whitened = _whitened(sensitivities, gradients)
     if whitened is None:
         return float("inf")
-    total = 0.0
-    parts = zip(whitened.rows, whitened.aim, whitened.scale, _normalised(shares, len(gradients)), strict=True)
-    for rows, aim, scale, share in parts:
-        told = np.sqrt(proportions)[:, None] * rows
-        # the shortest solution: its squared length is aim' M^-1 aim, also where M has no inverse
-        shortest = np.linalg.lstsq(told.T, aim, rcond=SINGULAR)[0]
-        if np.linalg.norm(told.T @ shortest - aim) > 1e-6:
-            return float("inf")
-        total += share * scale * float(shortest @ shortest)
+    told = np.sqrt(proportions)[:, None] * whitened.rows
+    _, strength, right = np.linalg.svd(told, full_matrices=False)
+    is_told = strength > SINGULAR * strength[:, :1]
+    along = np.where(is_told, np.einsum("mkp,mp->mk", right, whitened.aim), 0.0)
+    left_over = whitened.aim - np.einsum("mk,mkp->mp", along, right)
+    if np.any(np.linalg.norm(left_over, axis=1) > 1e-6):
+        return float("inf")
+    # the shortest solution: its squared length is aim' M^-1 aim, also where M has no inverse
+    lengths = np.sum((along / np.where(is_told, strength, np.inf)) ** 2, axis=1)
+    total = float(np.sum(_normalised(shares, len(gradients)) * whitened.scale * lengths))
     return total / budget
 
 
@@ -216,22 +217,21 @@ def _phi(whitened: _Whitened, strain: FloatArray, spare: FloatArray, weights: Fl
 
 def _whitened(sensitivities: FloatArray, gradients: FloatArray) -> _Whitened | None:
     """Every batch in its own orthogonal directions; None where a target lies outside them."""
-    n_batches, n_ages, n_parameters = sensitivities.shape
-    rows = np.zeros((n_batches, n_ages, n_parameters))
-    aim = np.zeros((n_batches, n_parameters))
-    for batch in range(n_batches):
-        lengths = np.linalg.norm(sensitivities[batch], axis=0)
-        lengths[lengths == 0.0] = 1.0
-        left, strength, right = np.linalg.svd(sensitivities[batch] / lengths, full_matrices=False)
-        is_told = strength > SINGULAR * strength[0]
-        asked = gradients[batch] / lengths
-        along = right[is_told] @ asked
-        # what the told directions leave of the target must be rounding
-        if np.linalg.norm(asked - along @ right[is_told]) > SINGULAR * np.linalg.norm(asked):
-            return None
-        n_told = int(np.count_nonzero(is_told))
-        rows[batch, :, :n_told] = left[:, is_told] * np.sqrt(n_ages)
-        aim[batch, :n_told] = along / strength[is_told] * np.sqrt(n_ages)
+    n_ages = sensitivities.shape[1]
+    lengths = np.linalg.norm(sensitivities, axis=1)
+    lengths[lengths == 0.0] = 1.0
+    left, strength, right = np.linalg.svd(sensitivities / lengths[:, None, :], full_matrices=False)
+    is_told = strength > SINGULAR * strength[:, :1]
+    asked = gradients / lengths
+    along = np.where(is_told, np.einsum("mkp,mp->mk", right, asked), 0.0)
+    left_over = asked - np.einsum("mk,mkp->mp", along, right)
+    # what the told directions leave of the target must be rounding
+    if np.any(np.linalg.norm(left_over, axis=1) > SINGULAR * np.linalg.norm(asked, axis=1)):
+        return None
+    rows, aim = np.zeros_like(sensitivities), np.zeros_like(gradients)
+    n_told = strength.shape[1]
+    rows[:, :, :n_told] = np.where(is_told[:, None, :], left, 0.0) * np.sqrt(n_ages)
+    aim[:, :n_told] = along / np.where(is_told, strength, np.inf) * np.sqrt(n_ages)
     length = np.linalg.norm(aim, axis=1)
     return _Whitened(rows, aim / length[:, None], length**2)
 

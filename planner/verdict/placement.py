@@ -13,7 +13,8 @@ import numpy as np
 from planner.choices import ChoiceSet
 from planner.curves import CURVES
 from planner.evidence import Cells
-from planner.fitting.single import fit_curve
+from planner.evidence.scatter import Scatter
+from planner.fitting.single import CurveFit, fit_curve
 from planner.resampling import ErrorMatrix, Scoring
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.recommendation import Limit
@@ -28,8 +29,27 @@ LEAST_SHARE = 0.02  # of the specimens, for an age of the best placement to be n
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Grown:
+    """One view: its smooth curve, and its clock."""
+
+    fit: CurveFit
+    known_h: FloatArray  # ages at which the view has a maturity, 0 first, rising [h], (n_known,)
+    maturity_h: FloatArray  # at these ages [h at the reference temperature], (n_known,)
+    scatter: Scatter
+
+    def sensitivity(self, ages_h: FloatArray) -> FloatArray:
+        """What one specimen tells of the curve at ages within the known ones [h], ``(n_ages, n_parameters)``.
+
+        Maturity goes straight from one known age to the next.
+        """
+        maturity = np.interp(ages_h, self.known_h, self.maturity_h)
+        sigma = self.scatter.cv_at(ages_h) * np.maximum(self.fit.predict(maturity), 1e-9)
+        return np.asarray(self.fit.derivative(maturity) / sigma[:, None], dtype=np.float64)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class PlacementLimit:
-    """The limit with what is needed to hold schedules against it."""
+    """The limit with what is needed to hold schedules against it. A model is a check of a view."""
 
     sensitivities: FloatArray  # (n_models, n_ages, n_parameters)
     gradients: FloatArray  # (n_models, n_parameters)
@@ -37,6 +57,27 @@ class PlacementLimit:
     least: LeastVariance
     ages_h: FloatArray  # offered ages, (n_ages,)
     curve: CurveName
+    grown: tuple[Grown, ...]  # (n_views,)
+    view_of: IntArray  # view of each model, (n_models,)
+
+    @property
+    def span_h(self) -> tuple[float, float]:
+        """Youngest and oldest age with a recorded maturity in every view [h]."""
+        return max(float(view.known_h[1]) for view in self.grown), min(float(view.known_h[-1]) for view in self.grown)
+
+    def sensitivities_at(self, ages_h: tuple[float, ...]) -> FloatArray:
+        """What one specimen tells at any ages within the span [h], ``(n_models, n_ages, n_parameters)``."""
+        ages = np.array(ages_h, dtype=np.float64)
+        return np.array([view.sensitivity(ages) for view in self.grown])[self.view_of]
+
+    def variance_of(self, ages_h: tuple[float, ...], specimens: tuple[int, ...]) -> float:
+        """Relative variance at the targets, any ages within the span [h]; infinite where they do not determine it."""
+        return self.variance_with(self.sensitivities_at(ages_h), specimens)
+
+    def variance_with(self, sensitivities: FloatArray, specimens: tuple[int, ...]) -> float:
+        """The same from `sensitivities_at`."""
+        counts = np.array(specimens, dtype=np.float64)
+        return mean_variance(counts, sensitivities, self.gradients, budget=float(counts.sum()), shares=self.shares)
 
     def efficiency_of(self, schedule: Schedule) -> float | None:
         """Share of the least variance; None where a schedule breaks at ages that are not offered."""
@@ -97,31 +138,36 @@ def placement_limit(
     joint = matrix.joints[best]
     if len(offered) < CURVES[joint.curve].fewest_ages:
         return None
-    models: list[tuple[FloatArray, FloatArray, float]] = []
+    grown: list[Grown] = []
+    models: list[tuple[int, FloatArray, float]] = []
     for view in _some(_whole_views(cells, joint.setting, offered), most_views or MOST_VIEWS):
         maturity = cells.maturity_h[joint.setting, view, offered]
         fit = fit_curve(joint.curve, maturity, cells.mean_mpa[view, offered], weighting=joint.weighting)
         own = np.flatnonzero(cells.check_view == view)
-        slopes = fit.derivative(maturity)
-        sigma = cells.cv[offered] * np.maximum(fit.predict(maturity), 1e-9)
         at = cells.check_maturity_h[joint.setting, own]
         answers = fit.derivative(at)
         strengths = np.maximum(fit.predict(at), 1e-9)
         models += [
-            (
-                slopes / sigma[:, None],
-                answer / strength,
-                float(scoring.weight[k] * scoring.shares[int(scoring.target[k])]),
-            )
+            (len(grown), answer / strength, float(scoring.weight[k] * scoring.shares[int(scoring.target[k])]))
             for k, answer, strength in zip(own, answers, strengths, strict=True)
         ]
+        grown.append(_grown(cells, joint.setting, view, fit))
     if not models:
         return None
-    sensitivities, gradients, shares = (np.array(column) for column in zip(*models, strict=True))
+    view_of, gradients, shares = (np.array(column) for column in zip(*models, strict=True))
+    sensitivities = np.array([view.sensitivity(cells.ages_h[offered]) for view in grown])[view_of]
     least = least_mean_variance(sensitivities, gradients, budget=1.0, shares=shares, wanted=0.999)
     if least is None:
         return None
-    return PlacementLimit(sensitivities, gradients, shares, least, cells.ages_h[offered], joint.curve)
+    return PlacementLimit(
+        sensitivities, gradients, shares, least, cells.ages_h[offered], joint.curve, tuple(grown), view_of
+    )
+
+
+def _grown(cells: Cells, setting: int, view: int, fit: CurveFit) -> Grown:
+    maturity = cells.maturity_h[setting, view]
+    is_known = np.isfinite(maturity)
+    return Grown(fit, np.append(0.0, cells.ages_h[is_known]), np.append(0.0, maturity[is_known]), cells.scatter)
 
 
 def _whole_views(cells: Cells, setting: int, offered: IntArray) -> list[int]:
