@@ -92,12 +92,16 @@ def _unscaled(curve: CurveName, scale_h: float, first: float, second: float, ult
 def _fit_shape_surely(curve, age, log_age, mean, weight):
     """Scaled shape parameters and ultimate strength of the best fit, every hill of the grid looked at."""
     n = age.shape[0]
-    first, second, ultimate, cost, status, _is_doubtful = fit_shape(curve, n, age, log_age, mean, weight)
-    heights = np.empty((n, N_GRID))
+    scratch = np.empty((3, n))
+    first, second, ultimate, cost, status, _is_doubtful = fit_shape(
+        curve, n, age, log_age, mean, np.log(mean), weight, scratch
+    )
+    heights = np.empty((n, N_GRID), dtype=np.float32)
+    square, gain = np.empty(N_GRID, dtype=np.float32), np.empty(N_GRID, dtype=np.float32)
     for i in range(n):
         grid_heights(curve, age[i], log_age[i], heights[i])
     first, second, ultimate, _cost, _status, _n_climbed = climb_hills(
         curve, n, age, log_age, mean, weight, first, second, ultimate, cost, status,
-        np.arange(n), heights, np.empty(N_GRID), np.empty(N_GRID), np.empty(N_ROWS, dtype=np.int64),
+        np.arange(n), heights, square, gain, np.empty(N_ROWS, dtype=np.int64), scratch,
     )  # fmt: skip
     return first, second, ultimate

@@ -12,7 +12,7 @@ from math import exp, log
 import numpy as np
 from numba import njit
 
-from .variable_projection import COST_SLACK, HYPERBOLIC, UNCONVERGED, solve
+from .variable_projection import CONVERGED, COST_SLACK, HYPERBOLIC, UNCONVERGED, solve, solve_reciprocal
 
 # The grid of shapes that a fit is held against: rows of the second parameter, columns of the first.
 _AHEADS = (0.02, 0.035, 0.06, 0.1, 0.17, 0.28, 0.46, 0.75, 1.2, 2.0)  # first age minus offset, scaled
@@ -35,7 +35,10 @@ _SURE_EXPONENTIAL = 1e-10
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def start_hyperbolic(n, age, mean, weight):
-    """Start of the hyperbola: ``strength (age + c) = a age + b`` is linear in a, b and c."""
+    """Start of the hyperbola: ``strength (age + c) = a age + b`` is linear in a, b and c.
+
+    Returns first, second, and c, the lead of the reciprocal; NaN where the equations say none.
+    """
     # Normal equations of: strength * age = a * age + b - c * strength
     saa = sab = sac = sbb = sbc = scc = ra = rb = rc = 0.0
     for i in range(n):
@@ -56,6 +59,7 @@ def start_hyperbolic(n, age, mean, weight):
     determinant = saa * m1 - sab * m2 + sac * m3
     offset = 0.0
     half = age[n - 1]
+    lead = np.nan
     if abs(determinant) > 1e-13 * saa * sbb * scc:
         a = (ra * m1 - sab * (rb * scc - sbc * rc) + sac * (rb * sbc - sbb * rc)) / determinant
         b = (saa * (rb * scc - rc * sbc) - ra * m2 + sac * (sab * rc - rb * sac)) / determinant
@@ -63,6 +67,7 @@ def start_hyperbolic(n, age, mean, weight):
         if a != 0.0:
             offset = -b / a
             half = c + offset
+        lead = c
     if not -1.0 <= offset <= 0.98:
         # The offset ends at its bound: strength (age - offset) = a (age - offset) - half strength
         offset = -1.0 if offset < -1.0 else 0.98
@@ -79,21 +84,20 @@ def start_hyperbolic(n, age, mean, weight):
         determinant = srr * sss - srs * srs
         if determinant > 1e-13 * srr * sss:
             half = (srs * sq - srr * sp) / determinant
-    return log(max(half, 1e-3)), log(1.0 - offset)
+    return log(max(half, 1e-3)), log(1.0 - offset), lead
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def start_exponential(n, log_age, mean, weight):
+def start_exponential(n, log_age, mean, log_mean, weight):
     """Start of the exponential: with the ultimate guessed, ``ln(-ln(S/Su))`` is linear in ln(age)."""
     highest = mean[0]
     for i in range(1, n):
         highest = max(highest, mean[i])
-    ultimate = 1.1 * highest
+    log_ultimate = log(1.1 * highest)
     sw = st = sv = stt = stv = 0.0
     for i in range(n):
-        ratio = mean[i] / ultimate
-        if ratio > 1e-6:
-            depth = -log(ratio)
+        depth = log_ultimate - log_mean[i]
+        if depth < 14.0:
             value = log(depth)
             # Error of `value` for a given error of the mean: 1 / (S ln(S/Su)).
             w = weight[i] * mean[i] * mean[i] * depth * depth
@@ -141,7 +145,7 @@ def grid_heights(curve, age, log_age, heights):
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def survey(n, rows, heights, mean, weight, square, gain, places):
-    """Find the hills of the explained sum of squares on the grid.
+    """Find the hills of the explained sum of squares on the grid; single precision is enough for where to start.
 
     Parameters
     ----------
@@ -157,24 +161,25 @@ def survey(n, rows, heights, mean, weight, square, gain, places):
     int
         Number of hills: rows of the grid whose top no neighbouring row exceeds.
     """
-    for k in range(N_GRID):
-        square[k] = 1e-280
-        gain[k] = 0.0
     for i in range(n):
-        own = heights[rows[i]]
-        w = weight[i]
-        wm = weight[i] * mean[i]
-        for k in range(N_GRID):
-            square[k] += w * own[k] * own[k]
-            gain[k] += wm * own[k]
+        row = rows[i]
+        w = np.float32(weight[i])
+        wm = np.float32(weight[i] * mean[i])
+        if i == 0:
+            for k in range(N_GRID):
+                square[k] = np.float32(1e-30) + w * heights[row, k] * heights[row, k]
+                gain[k] = wm * heights[row, k]
+        else:
+            for k in range(N_GRID):
+                square[k] += w * heights[row, k] * heights[row, k]
+                gain[k] += wm * heights[row, k]
     for k in range(N_GRID):
         gain[k] = gain[k] * gain[k] / square[k]
     n_hills = 0
-    before = -1.0
-    here = -1.0
+    before = here = np.float32(-1.0)
     place = 0
     for row in range(N_ROWS + 1):
-        after = -1.0
+        after = np.float32(-1.0)
         after_place = 0
         if row < N_ROWS:
             for k in range(row * N_COLUMNS, (row + 1) * N_COLUMNS):
@@ -191,15 +196,28 @@ def survey(n, rows, heights, mean, weight, square, gain, places):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def fit_shape(curve, n, age, log_age, mean, weight):
-    """Least squares from the linearised start, and whether the grid should be asked for a better hill."""
+def fit_shape(curve, n, age, log_age, mean, log_mean, weight, scratch):
+    """Least squares from the linearised start, and whether the grid should be asked for a better hill.
+
+    ``log_mean`` is read for the exponential only.
+    """
+    is_found = False
+    ultimate = cost = 0.0
+    status = CONVERGED
+    sure = _SURE_EXPONENTIAL
     if curve == HYPERBOLIC:
-        first, second = start_hyperbolic(n, age, mean, weight)
         sure = _SURE_HYPERBOLIC
+        from_first, from_second, lead = start_hyperbolic(n, age, mean, weight)
+        first, second = from_first, from_second
+        if lead > -1.0:
+            first, second, ultimate, cost, is_found = solve_reciprocal(n, age, mean, weight, lead)
     else:
-        first, second = start_exponential(n, log_age, mean, weight)
-        sure = _SURE_EXPONENTIAL
-    first, second, ultimate, cost, status = solve(curve, n, age, log_age, mean, weight, first, second)
+        from_first, from_second = start_exponential(n, log_age, mean, log_mean, weight)
+        first, second = from_first, from_second
+    if not is_found:
+        first, second, ultimate, cost, status = solve(
+            curve, n, age, log_age, mean, weight, from_first, from_second, scratch
+        )
     total = 0.0
     for i in range(n):
         total += weight[i] * mean[i] * mean[i]
@@ -208,7 +226,23 @@ def fit_shape(curve, n, age, log_age, mean, weight):
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def climb_hills(
-    curve, n, age, log_age, mean, weight, first, second, ultimate, cost, status, rows, heights, square, gain, places
+    curve,
+    n,
+    age,
+    log_age,
+    mean,
+    weight,
+    first,
+    second,
+    ultimate,
+    cost,
+    status,
+    rows,
+    heights,
+    square,
+    gain,
+    places,
+    scratch,
 ):
     """The second look: climb every hill of the grid that the fit does not stand on, keep the highest.
 
@@ -229,7 +263,7 @@ def climb_hills(
             continue
         n_climbed += 1
         new_first, new_second, new_ultimate, new_cost, new_status = solve(
-            curve, n, age, log_age, mean, weight, from_first, from_second
+            curve, n, age, log_age, mean, weight, from_first, from_second, scratch
         )
         if new_cost < cost - 1e-12 * total or (new_status < status and new_cost <= cost):
             first, second, ultimate, cost, status = new_first, new_second, new_ultimate, new_cost, new_status

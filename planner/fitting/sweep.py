@@ -37,9 +37,19 @@ NOT_FITTED = 3  # too few ages for the curve, or a hole in the records
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _gather(n, members, maturity, mean, is_relative, age, log_age, value, weight):
+def logs_of(values):
+    """Logarithms; NaN where there is none."""
+    logs = np.empty(values.shape[0])
+    for i in range(values.shape[0]):
+        logs[i] = log(values[i]) if values[i] > 0.0 else np.nan
+    return logs
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _gather(n, members, maturity, log_maturity, mean, log_mean, is_relative, age, log_age, value, log_value, weight):
     """Scaled ages, means and weights of one schedule in one batch; False where a cell is missing."""
     scale = maturity[members[0]]
+    log_scale = log_maturity[members[0]]
     for i in range(n):
         j = members[i]
         if not (mean[j] > 0.0 and maturity[j] > 0.0):
@@ -47,8 +57,9 @@ def _gather(n, members, maturity, mean, is_relative, age, log_age, value, weight
         age[i] = maturity[j] / scale
         if i > 0 and not age[i] > age[i - 1]:
             return False
-        log_age[i] = log(age[i])
+        log_age[i] = log_maturity[j] - log_scale
         value[i] = mean[j]
+        log_value[i] = log_mean[j]
         weight[i] = 1.0 / (mean[j] * mean[j]) if is_relative else 1.0
     return True
 
@@ -101,15 +112,19 @@ def sweep(
     age = np.empty(most)
     log_age = np.empty(most)
     value = np.empty(most)
+    log_value = np.empty(most)
+    log_maturity, log_mean = logs_of(maturity), logs_of(mean)  # once, not for every schedule
     weight = np.empty(most)
     answer = np.empty(most)
     answers = np.empty((3, most))
     n_checks = check_maturity.shape[0]
     n_recorded = maturity.shape[0]
-    heights = np.empty((n_recorded, n_recorded, N_GRID))  # by first age and age, filled when first wanted
+    heights = np.empty(
+        (n_recorded, n_recorded, N_GRID), dtype=np.float32
+    )  # by first age and age, filled when first wanted
     is_tabled = np.zeros((n_recorded, n_recorded), dtype=np.bool_)
-    square = np.empty(N_GRID)
-    gain = np.empty(N_GRID)
+    square = np.empty(N_GRID, dtype=np.float32)
+    gain = np.empty(N_GRID, dtype=np.float32)
     places = np.empty(N_ROWS, dtype=np.int64)
     for s in range(members.shape[0]):
         n = n_ages[s]
@@ -118,11 +133,15 @@ def sweep(
             error[s, k] = np.nan
             for i in range(most):
                 contribution[s, k, i] = 0.0
-        if n < fewest or not _gather(n, members[s], maturity, mean, is_relative, age, log_age, value, weight):
+        if n < fewest or not _gather(
+            n, members[s], maturity, log_maturity, mean, log_mean, is_relative, age, log_age, value, log_value, weight
+        ):
             continue
         scale = maturity[members[s, 0]]
         if curve <= EXPONENTIAL:
-            first, second, ultimate, cost, code, is_doubtful = fit_shape(curve, n, age, log_age, value, weight)
+            first, second, ultimate, cost, code, is_doubtful = fit_shape(
+                curve, n, age, log_age, value, log_value, weight, answers
+            )
             if is_doubtful:
                 begin = members[s, 0]
                 for i in range(n):
@@ -132,7 +151,7 @@ def sweep(
                         is_tabled[begin, j] = True
                 first, second, ultimate, cost, code, n_climbed = climb_hills(
                     curve, n, age, log_age, value, weight, first, second, ultimate, cost, code,
-                    members[s], heights[begin], square, gain, places,
+                    members[s], heights[begin], square, gain, places, answers,
                 )  # fmt: skip
                 n_second_looks[0] += n_climbed > 0
             status[s] = code
@@ -176,27 +195,46 @@ def resample(curve, members, maturity, mean, is_relative, noise, check_maturity,
     age = np.empty(n)
     log_age = np.empty(n)
     value = np.empty(n)
+    log_value = np.empty(n)
     weight = np.empty(n)
     drawn = np.empty(n)
     answer = np.empty(n)
-    heights = np.empty((n, N_GRID))
+    scratch = np.empty((3, n))
+    heights = np.empty((n, N_GRID), dtype=np.float32)
     is_tabled = False
-    square = np.empty(N_GRID)
-    gain = np.empty(N_GRID)
+    square = np.empty(N_GRID, dtype=np.float32)
+    gain = np.empty(N_GRID, dtype=np.float32)
     places = np.empty(N_ROWS, dtype=np.int64)
     rows = np.arange(n).astype(members.dtype)  # as in the sweep, or all would be compiled for two types
     n_checks = check_maturity.shape[0]
     error[:] = np.nan
-    if not _gather(n, members, maturity, mean, is_relative, age, log_age, value, weight):
+    if not _gather(
+        n,
+        members,
+        maturity,
+        logs_of(maturity),
+        mean,
+        logs_of(mean),
+        is_relative,
+        age,
+        log_age,
+        value,
+        log_value,
+        weight,
+    ):
         return
     scale = maturity[members[0]]
     for d in range(noise.shape[0]):
         for i in range(n):
             drawn[i] = value[i] * max(1.0 + noise[d, i], 1e-3)
+            if curve == EXPONENTIAL:
+                log_value[i] = log(drawn[i])
             if is_relative:
                 weight[i] = 1.0 / (drawn[i] * drawn[i])
         if curve <= EXPONENTIAL:
-            first, second, ultimate, cost, code, is_doubtful = fit_shape(curve, n, age, log_age, drawn, weight)
+            first, second, ultimate, cost, code, is_doubtful = fit_shape(
+                curve, n, age, log_age, drawn, log_value, weight, scratch
+            )
             if is_doubtful:
                 if not is_tabled:
                     for i in range(n):
@@ -204,7 +242,7 @@ def resample(curve, members, maturity, mean, is_relative, noise, check_maturity,
                     is_tabled = True
                 first, second, ultimate, cost, code, _climbed = climb_hills(
                     curve, n, age, log_age, drawn, weight, first, second, ultimate, cost, code,
-                    rows, heights, square, gain, places,
+                    rows, heights, square, gain, places, scratch,
                 )  # fmt: skip
             for k in range(n_checks):
                 g, _g1, _g2 = shape_at(curve, check_maturity[k] / scale, first, second)

@@ -21,6 +21,7 @@ from __future__ import annotations
 
 from math import exp, log
 
+import numpy as np
 from numba import njit
 
 HYPERBOLIC = 0
@@ -34,6 +35,7 @@ _MOST_ITERATIONS = 400  # few fits need more than ten
 _CHEAP_ITERATIONS = 6
 _STEP_TOLERANCE = 2e-7  # of ln(half), offset / first age, ln(tau), a
 COST_SLACK = 1e-13  # rounding of the residual sum of squares, relative to the sum of squares itself
+_MOST_RECIPROCAL = 12  # evaluations; few fits need more than five
 _LONGEST_FIRST = 2.0  # step of ln(half) or ln(tau)
 _LONGEST_SECOND = 1.0
 
@@ -52,15 +54,26 @@ def shape_bounds(curve: int, last: float) -> tuple[float, float, float, float]:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def moments(curve, n, age, log_age, mean, weight, first, second):
-    """Weighted sums of products of shape (0), its two slopes (1, 2) and the means (m), in one pass.
+def powers_at(n, log_age, first, second, scratch):
+    """Shapes (row 0) and powers (row 1) of the exponential: loop by loop, since each power is slow to come."""
+    for i in range(n):
+        scratch[1, i] = exp(second * (first - log_age[i]))
+    for i in range(n):
+        scratch[0, i] = exp(-scratch[1, i])
 
-    Returns s00, s01, s02, s11, s12, s22, m0, m1, m2. Nothing is stored on the way: everything an
-    iteration needs follows from these nine numbers.
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def moments(curve, n, age, log_age, mean, weight, first, second, scratch):
+    """Weighted sums of products of shape (0), its two slopes (1, 2) and the means (m).
+
+    Returns s00, s01, s02, s11, s12, s22, m0, m1, m2: everything an iteration needs follows from these nine
+    numbers. ``scratch`` is ``(3, n)`` or larger.
     """
     s00 = s01 = s02 = s11 = s12 = s22 = m0 = m1 = m2 = 0.0
     half = exp(first) if curve == HYPERBOLIC else 0.0
     ahead = exp(second) if curve == HYPERBOLIC else 0.0  # of the offset, at the first age
+    if curve == EXPONENTIAL:
+        powers_at(n, log_age, first, second, scratch)
     for i in range(n):
         if curve == HYPERBOLIC:
             reach = age[i] - 1.0 + ahead
@@ -70,9 +83,8 @@ def moments(curve, n, age, log_age, mean, weight, first, second):
             slope2 = half * inverse * inverse * ahead
         else:
             lag = first - log_age[i]
-            power = exp(second * lag)
-            height = exp(-power)
-            slope1 = -height * power
+            height = scratch[0, i]
+            slope1 = -height * scratch[1, i]
             slope2 = slope1 * lag
             slope1 *= second
         w0 = weight[i] * height
@@ -168,7 +180,7 @@ def boxed_step(curve, h11, h12, h22, b1, b2, first, second, box):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def solve(curve, n, age, log_age, mean, weight, first, second):
+def solve(curve, n, age, log_age, mean, weight, first, second, scratch):
     """Least squares from one start: first, second, ultimate, residual sum of squares, status.
 
     Kaufman's normal equations first, which are cheap and nearly exact where residuals are small. A fit
@@ -182,7 +194,7 @@ def solve(curve, n, age, log_age, mean, weight, first, second):
     slack = COST_SLACK * total
     first = min(max(first, first_low), first_high)
     second = min(max(second, second_low), second_high)
-    s00, s01, s02, s11, s12, s22, m0, m1, m2 = moments(curve, n, age, log_age, mean, weight, first, second)
+    s00, s01, s02, s11, s12, s22, m0, m1, m2 = moments(curve, n, age, log_age, mean, weight, first, second, scratch)
     inverse = 1.0 / s00 if s00 > 1e-280 else 0.0
     gain = m0 * m0 * inverse  # the sum of squares explained
     damping = 0.0
@@ -214,7 +226,7 @@ def solve(curve, n, age, log_age, mean, weight, first, second):
         )
         moved = max(abs(next_first - first), abs(next_second - second))
         t00, t01, t02, t11, t12, t22, n0, n1, n2 = moments(
-            curve, n, age, log_age, mean, weight, next_first, next_second
+            curve, n, age, log_age, mean, weight, next_first, next_second, scratch
         )
         next_inverse = 1.0 / t00 if t00 > 1e-280 else 0.0
         next_gain = n0 * n0 * next_inverse
@@ -259,6 +271,26 @@ def shape_at(curve, age, first, second):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
+def shapes_at(curve, n, age, log_age, first, second, shapes):
+    """Shape and slopes at fitted maturities, none before the offset, into the rows of ``shapes``."""
+    half = exp(first) if curve == HYPERBOLIC else 0.0
+    ahead = exp(second) if curve == HYPERBOLIC else 0.0
+    if curve == EXPONENTIAL:
+        powers_at(n, log_age, first, second, shapes)
+    for i in range(n):
+        if curve == HYPERBOLIC:
+            reach = age[i] - 1.0 + ahead
+            inverse = 1.0 / (reach + half)
+            shapes[0, i] = reach * inverse
+            shapes[1, i] = -half * reach * inverse * inverse
+            shapes[2, i] = half * ahead * inverse * inverse
+        else:
+            steep = -shapes[0, i] * shapes[1, i]
+            shapes[1, i] = steep * second
+            shapes[2, i] = steep * (first - log_age[i])
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
 def sensitivities(curve, n, age, log_age, mean, weight, first, second, answers):
     """How ultimate strength and shape answer to each cell mean, first order in the residuals.
 
@@ -266,7 +298,18 @@ def sensitivities(curve, n, age, log_age, mean, weight, first, second, answers):
     parameter held by its bound does not answer. False where the ages cannot tell parameters apart.
     """
     first_low, first_high, second_low, second_high = shape_bounds(curve, age[n - 1])
-    s00, s01, s02, s11, s12, s22, m0, _m1, _m2 = moments(curve, n, age, log_age, mean, weight, first, second)
+    shapes_at(curve, n, age, log_age, first, second, answers)
+    s00 = s01 = s02 = s11 = s12 = s22 = m0 = 0.0
+    for i in range(n):
+        height, slope1, slope2 = answers[0, i], answers[1, i], answers[2, i]
+        w0 = weight[i] * height
+        s00 += w0 * height
+        s01 += w0 * slope1
+        s02 += w0 * slope2
+        s11 += weight[i] * slope1 * slope1
+        s12 += weight[i] * slope1 * slope2
+        s22 += weight[i] * slope2 * slope2
+        m0 += w0 * mean[i]
     if not s00 > 1e-280:
         return False
     ultimate = m0 / s00
@@ -293,7 +336,7 @@ def sensitivities(curve, n, age, log_age, mean, weight, first, second, answers):
             return False
         i22 = 1.0 / h22
     for i in range(n):
-        height, slope1, slope2 = shape_at(curve, age[i], first, second)
+        height, slope1, slope2 = answers[0, i], answers[1, i], answers[2, i]
         k1 = ultimate * (slope1 - height * lean1) * weight[i]
         k2 = ultimate * (slope2 - height * lean2) * weight[i]
         move1 = i11 * k1 + i12 * k2
@@ -302,3 +345,71 @@ def sensitivities(curve, n, age, log_age, mean, weight, first, second, answers):
         answers[2, i] = move2
         answers[0, i] = weight[i] * height / s00 - ultimate * (lean1 * move1 + lean2 * move2)
     return True
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def solve_reciprocal(n, age, mean, weight, lead):
+    """Least squares of the hyperbola by the one parameter that it is not linear in.
+
+    ``ultimate reach / (reach + half)`` is ``level + fall / (age + lead)``: for a given lead a straight line in
+    the reciprocal. Kaufman's step in the lead alone takes a quarter of what both shape parameters take.
+
+    Returns first, second, ultimate, residual sum of squares, and whether that is the fit: not where the box
+    of shape parameters holds it, nor where a step did not lead down; those are for :func:`solve`.
+    """
+    sw = sm = smm = 0.0
+    for i in range(n):
+        sw += weight[i]
+        sm += weight[i] * mean[i]
+        smm += weight[i] * mean[i] * mean[i]
+    slack = COST_SLACK * smm
+    before = np.inf
+    moved_before = 0.0
+    is_settled = False
+    for _ in range(_MOST_RECIPROCAL):
+        s1 = s2 = s3 = s4 = m1 = m2 = 0.0
+        for i in range(n):
+            inverse = 1.0 / (age[i] + lead)
+            w1 = weight[i] * inverse
+            w2 = w1 * inverse
+            w3 = w2 * inverse
+            s1 += w1
+            s2 += w2
+            s3 += w3
+            s4 += w3 * inverse
+            m1 += w1 * mean[i]
+            m2 += w2 * mean[i]
+        spread = sw * s2 - s1 * s1
+        if not spread > 1e-9 * sw * s2:
+            break  # nearly straight in age: the reciprocals hardly differ
+        level = (s2 * sm - s1 * m1) / spread
+        fall = (sw * m1 - s1 * sm) / spread
+        cost = smm - level * sm - fall * m1
+        if not cost <= before + slack:
+            break
+        if is_settled:
+            half = -fall / level
+            ahead = 1.0 + lead - half
+            if not (level > 0.0 and half > 0.0 and ahead > 0.0):
+                break
+            first, second = log(half), log(ahead)
+            first_low, first_high, second_low, second_high = shape_bounds(HYPERBOLIC, age[n - 1])
+            if first_low < first < first_high and second_low < second < second_high:
+                return first, second, level, max(cost, 0.0), True
+            break
+        along = (sw * s3 - s1 * s2) / spread
+        across = (s2 * s2 - s1 * s3) / spread
+        bend = s4 - across * s2 - along * s3
+        if not bend > 1e-9 * s4:
+            break
+        step = (level * s2 + fall * s3 - m2) / (fall * bend)
+        ahead = 1.0 + lead
+        moved = abs(step) / ahead
+        if not moved < 1e6:
+            break
+        before = cost
+        lead += min(max(step, -0.7 * ahead), 2.0 * ahead)
+        # As in :func:`solve`: what is still to come after this step.
+        is_settled = moved <= _STEP_TOLERANCE or moved * moved <= 0.7 * _STEP_TOLERANCE * moved_before
+        moved_before = moved if moved <= 0.7 else 0.0
+    return 0.0, 0.0, 0.0, 0.0, False
