@@ -182,8 +182,9 @@ def _notes(law: Law, settings: Settings) -> tuple[str, ...]:
     setting = f"{stated:g} h (stated)" if stated else f"{DEFAULT_SET_H:g} h (common practice, no source)"
     return (
         f"Growth: {law.source}. Temperatures: {law.temperature_source}.",
-        f"28 d strength {settings.prior.strength_28d_mpa:g} MPa expected, the mix within "
+        f"28 d strength {settings.prior.strength_28d_mpa:g} MPa expected, the mix at 28 d within "
         f"{100 * EXPECTED_STRENGTH_SD:g} % of it (one standard deviation; common practice, no source); "
         f"spread between batches {spread}.",
-        f"Setting near {setting}; the pace of growth differs by half the step between neighbouring EN classes.",
+        f"Setting near {setting}; the pace of growth differs by half the step between neighbouring EN classes, so "
+        "before 28 d the mix spreads wider than that, the more so the younger.",
     )

@@ -61,7 +61,10 @@ def score_account(scored: RatedChoice, recommendation: Recommendation) -> tuple[
                 (
                     Facts(facts),
                     table,
-                    Paragraph("How far off the schedule would be on these records. This approves nothing."),
+                    Paragraph(
+                        f"How far off the schedule would be on {words.judges_words(recommendation)}. This approves "
+                        "nothing."
+                    ),
                     _picture(recommendation, (scored, *_pictured(recommendation))),
                 ),
             ),
@@ -145,7 +148,7 @@ def _answer(told: Recommendation) -> Section:
 
 def _compared(told: Recommendation) -> Section:
     return Section(
-        f"Compared with other schedules (errors on {judges_words(told)}, not corrected for the search)",
+        f"Compared with other schedules (errors on {words.judges_words(told)}, not corrected for the search)",
         (comparison_table(told, choices=shown_choices(told), n_marked=1), ages_picture(told)),
     )
 
@@ -239,14 +242,9 @@ def cautions_section(told: Recommendation) -> Section:
     )
 
 
-def judges_words(told: Recommendation) -> str:
-    """What the apparent errors are errors on."""
-    return "these records" if told.evidence.checked_against != "drawn" else "the drawn batches that ranked"
-
-
 def target_words(told: Recommendation) -> str:
     """What is to be known, how well and how surely; no more than what, where no error can be promised."""
-    if told.evidence.grade == "published" and told.honest.own_batch is None:
+    if not words.is_error_promised(told):
         return f"strength at {words.ages_words(told.target_ages_h)}; how well cannot be told"
     return (
         f"strength at {words.ages_words(told.target_ages_h)} within {words.share(told.tolerance)}, "

@@ -11,7 +11,7 @@ from ..terms.labels import age_label
 from ..terms.recommendation import AgeRole, RatedChoice, Recommendation
 from ..terms.schedule import Schedule
 from . import words
-from .account import ages_picture, answer_facts, has_content, judges_words, safe_reading_words, unknown_words
+from .account import ages_picture, answer_facts, has_content, safe_reading_words, unknown_words
 from .blocks import Bullets, Column, Facts, Paragraph, Section, Table
 from .comparison import OUTSIDE_MARK, merged_choices
 from .drawn_text import headed
@@ -59,7 +59,7 @@ def _answer(told: Recommendation) -> Section:
 
 
 def _compared(told: Recommendation) -> Section:
-    heading = f"Beside other schedules (errors on {judges_words(told)}, not corrected for the search)"
+    heading = f"Beside other schedules (errors on {words.judges_words(told)}, not corrected for the search)"
     return Section(heading, (_short_table(told), ages_picture(told)))
 
 
@@ -79,7 +79,7 @@ def _short_table(told: Recommendation) -> Table:
         *((Column(heading=words.clean(told.currency, limit=8), is_number=True),) if has_cost else ()),
     )
     rows = tuple(_short_row(label, choice, has_cost=has_cost) for label, choice in shown)
-    note = f"inside: batches within {words.share(told.tolerance)}; over: over-predicted beyond it."
+    note = words.legend(told, f"inside: batches within {words.share(told.tolerance)}; over: over-predicted beyond it.")
     if any(choice.error.is_below_resolution for _, choice in shown):
         note += " *: the scatter of the specimens, more cannot be resolved."
     if any(choice.is_extrapolating for _, choice in shown):

@@ -43,10 +43,11 @@ def comparison_table(told: Recommendation, *, choices: Sequence[RatedChoice], n_
         *((Column(heading="cost", is_number=True),) if has_cost else ()),
     )
     rows = tuple(_row(label, choice, told=told, has_cost=has_cost, has_models=has_models) for label, choice in merged)
-    note = (
-        f"inside: share of batches within {words.share(told.tolerance)}; over: share over-predicted beyond "
-        "it. RMS error: own batch, against true strength."
+    note = words.legend(
+        told,
+        f"inside: share of batches within {words.share(told.tolerance)}; over: share over-predicted beyond it.",
     )
+    note += " RMS error: own batch, against true strength."
     if not has_models:
         note += f" All of them with their best curve: {models.pop()}."
     if any(choice.error.is_below_resolution for _, choice in merged):

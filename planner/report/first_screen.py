@@ -91,7 +91,9 @@ def _figures(told: Recommendation) -> tuple[tuple[str, str], ...]:
             (words.share(later.rms), f"off on a later batch (RMS{_at_most(later.rms_upper_95)})"),
             (words.whole_share(later.within_tolerance), f"of later batches within {tolerance}; wanted {wanted}"),
         ]
-    if own is None:
+    if not words.is_error_promised(told):
+        found.append(("?", "error of the schedule: published growth promises none below 3 d"))
+    elif own is None:
         error = told.recommended.error
         floor = ", the least they can resolve" if error.is_below_resolution else ""
         found.append((words.share(error.rms), f"off on these records (RMS{floor}); nothing could be held out"))

@@ -13,7 +13,7 @@ SHOWN_FOLDS = 12
 def honest_table(told: Recommendation) -> Table:
     """Own batch and next batch below the apparent figure; bounds beside every figure."""
     own, later = told.honest.own_batch, told.honest.next_batch
-    rows = [("these records (apparent)", words.rms_words(told.recommended.error), *(words.NONE,) * 4)]
+    rows = [_apparent_row(told)]
     if own is not None:
         floor = words.FLOOR_MARK if own.is_below_resolution else ""
         rows.append(("new batch, own curve", words.share(own.nested_rms) + floor, *_bounds(own)))
@@ -40,19 +40,23 @@ def _honest_columns() -> tuple[Column, ...]:
 def later_table(told: Recommendation) -> Table:
     """The same in few words: only what the whole rule did on batches that it had not seen."""
     own, later = told.honest.own_batch, told.honest.next_batch
-    rows = []
+    rows: list[tuple[str, ...]] = []
     if own is not None:
         floor = words.FLOOR_MARK if own.is_below_resolution else ""
         rows.append(("the trial batch itself", words.share(own.nested_rms) + floor, *_bounds(own)))
     if later is not None:
         rows.append(("a later batch", words.share(later.rms), *_bounds(later)))
     if not rows:
-        rows.append(("these records (apparent)", words.rms_words(told.recommended.error), *(words.NONE,) * 4))
+        rows.append(_apparent_row(told))
     means = [
         f"{words.share(rms)} with {n}" for n, rms in enumerate(later.rms_by_trial_batches[1:] if later else (), start=2)
     ]
     note = f"A later batch, read off the mean curve of several trial batches: {', '.join(means)}." if means else ""
     return Table(columns=_honest_columns(), rows=tuple(rows), note=note)
+
+
+def _apparent_row(told: Recommendation) -> tuple[str, ...]:
+    return (f"{words.judges_words(told)} (apparent)", words.rms_words(told.recommended.error), *(words.NONE,) * 4)
 
 
 def _bounds(verdict: OwnBatchVerdict | NextBatchVerdict) -> tuple[str, str, str, str]:
@@ -155,9 +159,10 @@ def age_table(told: Recommendation) -> Table:
 
 
 def _honest_note(told: Recommendation) -> str:
-    note = (
+    note = words.legend(
+        told,
         f"inside: share of batches within {words.share(told.tolerance)}; over: share over-predicted beyond "
-        "it; upper and lower: 95 % bounds."
+        "it; upper and lower: 95 % bounds.",
     )
     later = told.honest.next_batch
     if later is not None:

@@ -64,6 +64,7 @@ def render_page(
             sections=sections,
             enough_section=_place_of(ENOUGH, sections),
             what_if=data,
+            judges=words.judges_words(told),
             what_if_json=Markup(embedded_json(data)),
             style=Markup(_resource("page.css")),
             script=Markup(_resource("page.js")),

@@ -8,11 +8,15 @@ import unicodedata
 
 from ..terms.labels import age_label, percent
 from ..terms.maturity import MaturitySetting
-from ..terms.recommendation import BatchError, ErrorFigures, RatedChoice
+from ..terms.recommendation import BatchError, ErrorFigures, RatedChoice, Recommendation
 from ..terms.schedule import Schedule
 
 NONE = "-"  # where there is no figure
 FLOOR_MARK = " *"
+NO_ERROR_PROMISED = (
+    "Below 3 d published growth promises no error: RMS errors only put schedules in order, and shares inside the "
+    "tolerance or over it are not told."
+)
 FLOOR_NOTE = "* smaller than these records can resolve: the figure is what the scatter of the specimens alone gives."
 
 WEIGHTING_WORDS = {
@@ -65,6 +69,21 @@ def money(value: float | None, currency: str) -> str:
     if value is None or not math.isfinite(value):
         return NONE
     return f"{value:.0f} {clean(currency, limit=8)}".strip()
+
+
+def judges_words(told: Recommendation) -> str:
+    """What the apparent errors are errors on."""
+    return "these records" if told.evidence.checked_against != "drawn" else "the drawn batches that ranked"
+
+
+def is_error_promised(told: Recommendation) -> bool:
+    """Whether errors may be relied on; published growth below 3 d only puts schedules in order."""
+    return told.evidence.grade != "published" or told.honest.own_batch is not None
+
+
+def legend(told: Recommendation, text: str) -> str:
+    """What columns of errors mean, or why they may only be compared with one another."""
+    return text if is_error_promised(told) else NO_ERROR_PROMISED
 
 
 def rms_words(figures: ErrorFigures) -> str:

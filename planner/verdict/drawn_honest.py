@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from planner.population import Population, ages_of, gains_from, is_promising_nothing, usual_additions
+from planner.population.published import NO_PROMISE_BELOW_H
 from planner.terms.drawn import Gain
 from planner.terms.labels import age_label, percent
 from planner.terms.problems import InputError, Problem
@@ -64,7 +65,11 @@ def drawn_honest(population: Population, look: FreshLook, apparent_rms: float) -
 
 
 def _nothing_promised(settings: Settings) -> Honest:
-    early = ", ".join(age_label(age) for age in settings.target.ages_h)
+    ages_h = settings.target.ages_h
+    early = ", ".join(age_label(age) for age in ages_h if age < NO_PROMISE_BELOW_H)
+    late = ", ".join(age_label(age) for age in ages_h if age >= NO_PROMISE_BELOW_H)
+    together = f", nor at {late} as long as it is judged together with that" if late else ""
+    below = age_label(NO_PROMISE_BELOW_H)
     why = "published growth knows nothing of setting time"
     return Honest(
         own_batch=None,
@@ -76,8 +81,8 @@ def _nothing_promised(settings: Settings) -> Honest:
         per_target=(),
         folds=(),
         rivals=(),
-        sentence=f"No error can be promised at {early}: {why}, so schedules are put in order and no more. "
-        "Break a first batch at the target ages.",
+        sentence=f"No error can be promised at {early}{together}: {why}, so below {below} it puts schedules in order "
+        "and no more. Break a first batch at the target ages.",
     )
 
 

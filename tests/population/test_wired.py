@@ -16,6 +16,7 @@ from planner.population.basis import basis_of, is_judged_by_breaks, some_batches
 from planner.read import load_plan
 from planner.report.choices_file import COLUMNS, write_choices
 from planner.report.document import recommendation_document
+from planner.report.first_screen import first_screen
 from planner.report.page import render_page
 from planner.report.terminal import print_recommendation
 from planner.terms.problems import InputError
@@ -86,6 +87,29 @@ def test_published_growth_below_three_days_promises_nothing() -> None:
     assert np.all(np.isnan(answer.choices.within_tolerance))
     assert recommendation_document(answer)["recommended"]["error"]["within_tolerance"] is None
     assert np.all(np.diff(answer.choices.score[np.isfinite(answer.choices.score)]) >= 0)  # but it puts them in order
+
+
+def test_no_legend_holds_the_tolerance_against_published_growth_below_three_days() -> None:
+    answer = told(NEW)
+    console = Console(file=io.StringIO(), width=200, color_system=None)
+    print_recommendation(answer, console)
+    assert isinstance(console.file, io.StringIO)
+    for text in (screen(answer), console.file.getvalue(), render_page(answer)):
+        words = " ".join(text.split())
+        assert "Below 3 d published growth promises no error" in words
+        assert "No error can be promised at 18 h, nor at 3 d as long as it is judged together with that" in words
+        assert "within 10.0 %" not in words
+        assert "olerance 10.0 %" not in words
+        assert "errors on these records" not in words.casefold()  # there are none
+    assert {figure for figure, _ in first_screen(answer, ()).figures} == {"?"}
+
+
+def test_published_growth_from_three_days_on_is_held_against_the_tolerance() -> None:
+    plan = plan_of(NEW)
+    late = replace(plan, settings=replace(plan.settings, target=replace(plan.settings.target, ages_h=(72.0,))))
+    text = " ".join(screen(recommend(late, n_draws=20, workers=1)).split())
+    assert "inside: share of batches within 10.0 %" in text
+    assert "promises no error" not in text
 
 
 @pytest.mark.parametrize("question", [price, minimum])

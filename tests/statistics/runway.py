@@ -14,7 +14,7 @@ from planner.terms.arrays import FloatArray
 from planner.terms.maturity import MaturitySetting
 from planner.terms.records import Break, CuringRecord, Records
 from planner.terms.settings import Plan
-from scenarios.catalogue import RUNWAY_PANELS
+from scenarios.catalogue import RUNWAY_PANELS, Scenario
 from scenarios.draws import FreshBatches, Programme, draw_batches
 
 from .broken import Broken, first_means
@@ -68,10 +68,23 @@ def settings_of(plan: Plan) -> tuple[MaturitySetting, ...]:
 
 def fresh_broken(n_batches: int, seed: int, settings: tuple[MaturitySetting, ...]) -> Broken:
     """Break fresh batches of the runway concrete; true strength beside the panels at 6 h on both nights."""
-    batches = draw_batches(RUNWAY_PANELS, n_batches, seed)
-    ages_h = np.array(RUNWAY_PANELS.standard_ages_h, dtype=np.float64)
+    return broken_of(RUNWAY_PANELS, n_batches, seed, settings, target_h=TARGET_H, conditions=CONDITIONS)
+
+
+def broken_of(
+    scenario: Scenario,
+    n_batches: int,
+    seed: int,
+    settings: tuple[MaturitySetting, ...],
+    *,
+    target_h: float,
+    conditions: tuple[str, ...],
+) -> Broken:
+    """Break fresh batches of any scenario's concrete; true strength at the target under the site's conditions."""
+    batches = draw_batches(scenario, n_batches, seed)
+    ages_h = np.array(scenario.standard_ages_h, dtype=np.float64)
     specimens_mpa = batches.specimens_mpa("standard", ages_h, max(COUNTS))
-    at_target = np.array([TARGET_H])
+    at_target = np.array([target_h])
     return Broken(
         ages_h=ages_h,
         counts=COUNTS,
@@ -79,9 +92,9 @@ def fresh_broken(n_batches: int, seed: int, settings: tuple[MaturitySetting, ...
         settings=settings,
         maturity_h=_maturity_h(batches, "standard", ages_h, settings, continued_c=STANDARD_C),
         check_maturity_h=np.concatenate(
-            [_maturity_h(batches, name, at_target, settings, continued_c=None) for name in CONDITIONS], axis=2
+            [_maturity_h(batches, name, at_target, settings, continued_c=None) for name in conditions], axis=2
         ),
-        check_truth_mpa=np.concatenate([batches.true_strength(name, at_target) for name in CONDITIONS], axis=1),
+        check_truth_mpa=np.concatenate([batches.true_strength(name, at_target) for name in conditions], axis=1),
     )
 
 

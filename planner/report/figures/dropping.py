@@ -23,7 +23,9 @@ def dropping_plot(told: Recommendation) -> Plot | None:
         title="What dropping an age costs",
         description=f"RMS error as recommended {words.share(now)}; {listed}.",
         caption="Dashed: the schedule as recommended.",
-        across=linear_axis("RMS error on these records", 1.1 * max(now, *(rms for _, rms in dropped)), is_percent=True),
+        across=linear_axis(
+            f"RMS error on {words.judges_words(told)}", 1.1 * max(now, *(rms for _, rms in dropped)), is_percent=True
+        ),
         up=up,
         layers=(
             *bar_layers([(rms, words.share(rms), "quiet") for _, rms in dropped]),

@@ -25,18 +25,8 @@ def frontier_plot(told: Recommendation) -> Plot | None:
     hints = tuple(f"{point.n_specimens} specimens: {schedule_label(point.schedule)}" for point in points)
     apparent = tuple((float(point.n_specimens), point.rms) for point in points)
     layers: list[Line | Marks | Note] = [
-        Line(
-            points=((across.low, told.tolerance), (across.high, told.tolerance)),
-            tone="second",
-            is_dashed=True,
-        ),
-        Note(
-            at=(across.high, told.tolerance),
-            text=f"tolerance {words.share(told.tolerance)}",
-            anchor="end",
-            shift_px=(-4.0, 5.0),
-        ),
-        Line(points=apparent, label="on these records"),
+        *(_tolerance(across, told.tolerance) if words.is_error_promised(told) else ()),
+        Line(points=apparent, label=f"on {words.judges_words(told)}"),
         Marks(points=apparent, radius_px=(3.5,) * len(points), hints=hints),
     ]
     if nested:
@@ -64,6 +54,18 @@ def frontier_plot(told: Recommendation) -> Plot | None:
     )
 
 
+def _tolerance(across: Axis, tolerance: float) -> tuple[Line, Note]:
+    return (
+        Line(points=((across.low, tolerance), (across.high, tolerance)), tone="second", is_dashed=True),
+        Note(
+            at=(across.high, tolerance),
+            text=f"tolerance {words.share(tolerance)}",
+            anchor="end",
+            shift_px=(-4.0, 5.0),
+        ),
+    )
+
+
 def _count_axis(fewest: int, most: int) -> Axis:
     step = max(1, -(-(most - fewest) // MOST_NAMED))
     ticks = tuple((float(count), str(count)) for count in range(fewest, most + 1, step))
@@ -72,8 +74,8 @@ def _count_axis(fewest: int, most: int) -> Axis:
 
 def _description(points: tuple[FrontierPoint, ...], told: Recommendation) -> str:
     listed = "; ".join(f"{point.n_specimens} specimens {words.share(point.rms)}" for point in points)
+    told_of = words.legend(told, f"Tolerance {words.share(told.tolerance)}.")
     return (
-        f"Least apparent RMS error by number of specimens: {listed}. "
-        f"Tolerance {words.share(told.tolerance)}. "
+        f"Least apparent RMS error by number of specimens: {listed}. {told_of} "
         f"The recommended schedule has {told.recommended.schedule.n_specimens} specimens."
     )

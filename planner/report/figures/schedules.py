@@ -35,7 +35,7 @@ def schedules_plot(told: Recommendation) -> Plot:
         name="schedules",
         title="Ages of the compared schedules",
         description=words.clean(described) + ".",
-        caption="Larger dots are more specimens. At the end of each row: RMS error on these records.",
+        caption=f"Larger dots are more specimens. At the end of each row: RMS error on {words.judges_words(told)}.",
         across=across,
         up=up,
         layers=tuple(layers),

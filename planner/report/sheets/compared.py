@@ -61,6 +61,7 @@ def fill_compared(sheet: Worksheet, told: Recommendation) -> None:
         put_number(sheet.cell(row, 13), error.worst_batch.error, PERCENT)
         put_number(sheet.cell(row, 14), choice.n_batches)
         put_number(sheet.cell(row, 15), choice.cost, MONEY)
-    note = "Errors on these records, own batch, against true strength; not corrected for the search."
+    note = f"Errors on {words.judges_words(told)}, own batch, against true strength; not corrected for the search."
+    note = f"{note} {words.legend(told, '')}".rstrip()
     put_paragraph(sheet, len(rows) + 3, note, last_column=5, width=110.0)
     set_up_print(sheet, is_landscape=True)

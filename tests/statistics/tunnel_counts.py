@@ -1,0 +1,109 @@
+"""Counts of the tunnel plan on fresh batches: ``python -m tests.statistics.tunnel_counts``.
+
+The recommended counts are held against equal counts for no more money, at the same ages and with the same curve;
+and against what the same rule recommends, at whatever ages, when every age must have as many specimens as every
+other. All are judged by their true error on fresh batches of the inventing script, for the plan's own records and
+for those of other seeds.
+"""
+
+from __future__ import annotations
+
+import argparse
+import math
+import tempfile
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from shutil import copy
+
+from planner.pipeline import recommend
+from planner.read import load_plan
+from planner.terms.labels import percent
+from planner.terms.problems import NoScheduleError
+from planner.terms.recommendation import RatedChoice
+from planner.terms.schedule import Schedule
+from planner.terms.settings import Plan
+from scenarios.catalogue import TUNNEL_SEGMENTS
+from scenarios.writing import write_programme
+
+from .broken import Broken
+from .fresh_batches import told
+from .runway import broken_of, settings_of
+
+PLAN = Path(__file__).parents[2] / "scenarios" / "tunnel-segments" / "plan.toml"
+JUDGE_SEED = 911
+OTHER_SEEDS = (11, 12, 13, 14, 15)
+EQUAL_COUNTS = (2, 3)
+
+
+def equal_counts(plan: Plan, most_cost: float) -> RatedChoice | None:
+    """The lowest score among the recommendations with one count at every age and within the money."""
+    found = []
+    for count in EQUAL_COUNTS:
+        choices = replace(plan.settings.choices, specimens_per_age=(count, count))
+        budget = replace(plan.settings.budget, cost=most_cost)
+        try:
+            alone = replace(plan, settings=replace(plan.settings, choices=choices, budget=budget))
+            found.append(recommend(alone, n_draws=20).recommended)
+        except NoScheduleError:
+            continue
+    return min(found, key=lambda choice: choice.score, default=None)
+
+
+def fresh_segments(n_batches: int, plan: Plan) -> Broken:
+    """Fresh batches that judge."""
+    return broken_of(
+        TUNNEL_SEGMENTS, n_batches, JUDGE_SEED, settings_of(plan),
+        target_h=plan.settings.target.ages_h[0], conditions=("casting hall",),
+    )  # fmt: skip
+
+
+def same_ages(plan: Plan, recommended: RatedChoice) -> RatedChoice | None:
+    """The recommended choice with the largest equal count that costs no more."""
+    ages_h = recommended.schedule.ages_h
+    schedules = tuple(Schedule(ages_h, (count,) * len(ages_h)) for count in EQUAL_COUNTS)
+    compared = recommend(replace(plan, settings=replace(plan.settings, compare=schedules)), n_draws=20).compared
+    costs = {choice.schedule: choice.cost for choice in compared}
+    assert recommended.cost is not None
+    kept = [schedule for schedule in schedules if (costs.get(schedule) or math.inf) <= recommended.cost]
+    return replace(recommended, schedule=kept[-1], cost=costs[kept[-1]]) if kept else None
+
+
+def judged(plan: Plan, judge: Broken) -> list[tuple[str, RatedChoice, float]]:
+    """The recommended and its rivals, each with its true RMS error."""
+    recommended = recommend(plan, n_draws=20).recommended
+    assert recommended.cost is not None
+    rows = {
+        "recommended": recommended,
+        "same ages, equal counts": same_ages(plan, recommended),
+        "any ages, equal counts": equal_counts(plan, recommended.cost),
+    }
+    return [(label, choice, judge.rms_of(choice)) for label, choice in rows.items() if choice is not None]
+
+
+def plan_of_seed(folder: Path, seed: int) -> Plan:
+    """The plan with the records of another seed, through the files."""
+    write_programme(folder, TUNNEL_SEGMENTS, seed)
+    copy(PLAN, folder / PLAN.name)
+    return load_plan(folder / PLAN.name)
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run the study and print its table."""
+    parser = argparse.ArgumentParser(description="Judge the tunnel plan's counts on fresh batches.")
+    parser.add_argument("--fresh", type=int, default=2000, help="fresh batches that judge (2000)")
+    parser.add_argument("--seeds", type=int, nargs="*", default=OTHER_SEEDS, help="other seeds to invent")
+    given = parser.parse_args(arguments)
+    own = load_plan(PLAN)
+    judge = fresh_segments(given.fresh, own)
+    print(f"target 14 h in the casting hall; {given.fresh} fresh batches; true RMS error, cost, choice")
+    for seed in (None, *given.seeds):
+        with tempfile.TemporaryDirectory() as folder:
+            plan = own if seed is None else plan_of_seed(Path(folder), seed)
+        print("the plan's own records" if seed is None else f"seed {seed}")
+        for label, choice, rms in judged(plan, judge):
+            print(f"  {label:<24}{percent(rms, digits=2):>8}{choice.cost:>7.0f}  {told(choice)}", flush=True)
+
+
+if __name__ == "__main__":
+    main()
