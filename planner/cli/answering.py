@@ -1,0 +1,61 @@
+"""Commands that compute one answer: it is written as one document, and printed as an account or that document."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+if TYPE_CHECKING:
+    from ..report.blocks import Section
+
+Answer = TypeVar("Answer")
+
+
+def answer_question(
+    plan: Path,
+    compute: Callable[..., Answer],
+    *,
+    file_name: str,
+    document_of: Callable[[Answer], dict[str, Any]],
+    account_of: Callable[[Answer], tuple[Section, ...]],
+    out: Path | None,
+    seed: int,
+    draws: int,
+    workers: int | None,
+    is_json: bool,
+    allow_outside: bool,
+) -> None:
+    """Read the plan, compute, write the document into `out` where one is named, and print.
+
+    Parameters
+    ----------
+    compute
+        Takes the plan with `n_draws`, `seed`, `workers` and `progress`.
+    file_name
+        Of the document in the folder.
+    document_of, account_of
+        Turn the answer into plain values, and into sections to read.
+    """
+    from ..read import load_plan
+    from ..report.document import write_json
+    from ..report.terminal import print_sections
+    from ..report.write import check_folder, write_files
+    from .screen import result_console, say_written, shown_progress
+
+    if out is not None:
+        check_folder(out)
+    inputs = load_plan(plan, allow_outside=allow_outside)
+    with shown_progress() as progress:
+        answer = compute(inputs, n_draws=draws, seed=seed, workers=workers, progress=progress)
+    document = write_json(document_of(answer))
+    try:
+        if out is not None:
+            say_written(write_files(out, {file_name: document.encode("utf-8")}))
+    finally:  # a full disk must not cost the reader the answer
+        if is_json:
+            click.echo(document, nl=False)
+        else:
+            print_sections(account_of(answer), result_console())
