@@ -64,6 +64,7 @@ def _calendar(result: Recommendation, settings: Settings, castings: Sequence[Bre
             castings,
             settings.laboratory or Laboratory(),
             title=result.title,
+            slip=result.slip,
             made_at=dt.datetime.now(dt.UTC),
             sequence=sequence,
         )

@@ -17,6 +17,7 @@ from .drawn_text import headed, temperature_section
 from .enough_text import enough_section
 from .honest_tables import age_table, fold_table, honest_table, limit_table, target_table
 from .programme_words import estimate_section, programme_section
+from .slip_text import slip_section
 
 SHOWN_TIED = 4
 ANY_HOUR = "any hour"
@@ -34,6 +35,7 @@ def recommendation_account(recommendation: Recommendation) -> tuple[Section, ...
         temperature_section(recommendation),
         _limit(recommendation),
         _ages(recommendation),
+        slip_section(recommendation),
         enough_section(recommendation),
         programme_section(recommendation),
         estimate_section(recommendation),

@@ -20,6 +20,8 @@ from ..laboratory.break_times import BreakSlot, BreakTimes
 from ..laboratory.register import specimen_labels
 from ..terms.labels import age_label
 from ..terms.settings import Laboratory
+from ..terms.slip import Slip
+from .slip_text import moved_words, slip_at, slip_sentence
 from .words import clean
 
 PRODUCT = "-//test-age-planner//breaks//EN"
@@ -40,6 +42,7 @@ def render_calendar(
     title: str,
     made_at: dt.datetime,
     sequence: int = 0,
+    slip: Slip | None = None,
 ) -> bytes:
     """Write the breaks of all castings as one calendar file.
 
@@ -55,6 +58,8 @@ def render_calendar(
         When the file is written, with a zone.
     sequence
         Number of this revision, see `next_sequence`.
+    slip
+        How far each break may slip, where that is known.
 
     Raises
     ------
@@ -73,7 +78,8 @@ def render_calendar(
     seen: set[str] = set()
     for times in castings:
         for slot in times.slots:
-            event = _event(times, slot, laboratory, title, stamp, sequence)
+            notes = _notes(times, slot, laboratory, slip)
+            event = _event(times, slot, title, stamp, sequence, notes)
             if str(event["uid"]) in seen:
                 raise ValueError(
                     f"Two castings at {times.cast_at:%Y-%m-%d %H:%M} both break at {age_label(slot.age_h)} "
@@ -127,10 +133,10 @@ def _add_zones(calendar: Calendar, stamp: dt.datetime) -> None:
 def _event(
     times: BreakTimes,
     slot: BreakSlot,
-    laboratory: Laboratory,
     title: str,
     stamp: dt.datetime,
     sequence: int,
+    notes: list[str],
 ) -> Event:
     event = Event()
     event.add("uid", event_uid(title, slot.casting, times.cast_at, slot.age_h))
@@ -139,7 +145,7 @@ def _event(
     event.add("dtstart", slot.starts_at)
     event.add("dtend", slot.ends_at)
     event.add("summary", _summary(slot, title))
-    event.add("description", "\n".join(_notes(times, slot, laboratory)))
+    event.add("description", "\n".join(notes))
     return event
 
 
@@ -149,7 +155,7 @@ def _summary(slot: BreakSlot, title: str) -> str:
     return f"{what}: {', '.join(names)}" if names else what
 
 
-def _notes(times: BreakTimes, slot: BreakSlot, laboratory: Laboratory) -> list[str]:
+def _notes(times: BreakTimes, slot: BreakSlot, laboratory: Laboratory, slip: Slip | None) -> list[str]:
     labels = specimen_labels(slot.age_h, slot.n_specimens, casting=_inert(slot.casting))
     notes = [
         f"Cast {times.cast_at:%Y-%m-%d %H:%M}, age {age_label(slot.age_h)} at {slot.due_at:%Y-%m-%d %H:%M}.",
@@ -158,6 +164,11 @@ def _notes(times: BreakTimes, slot: BreakSlot, laboratory: Laboratory) -> list[s
         f"Specimens: {', '.join(labels)}.",
         TO_RECORD,
     ]
+    item = slip_at(slip, slot.age_h)
+    if slip is not None and item is not None:
+        notes.insert(2, slip_sentence(slip, item))
+    if slot.is_moved:
+        notes.insert(2, f"M{moved_words(slot)[1:]}, its nominal age.")
     if not slot.is_inside_hours:
         notes.append("Outside laboratory hours.")
     if not slot.fits_window:

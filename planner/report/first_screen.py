@@ -11,8 +11,8 @@ from ..terms.recommendation import Recommendation
 from . import words
 from .account import cast_words, cost_words, hour_words
 from .brief import first_sentence
-
-DUE = "%a %d %b, %H:%M"
+from .slip_text import DAY_AND_TIME as DUE
+from .slip_text import moved_words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,6 +23,7 @@ class BreakLine:
     n_specimens: int
     due: str  # on the clock of the first casting, "" without one
     is_outside_hours: bool
+    moved: str  # from where it was moved into laboratory hours, "" where it was not
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,6 +61,7 @@ def _breaks(told: Recommendation, castings: Sequence[BreakTimes]) -> tuple[Break
             n_specimens=count,
             due="" if slot is None else slot.starts_at.strftime(DUE),
             is_outside_hours=slot is not None and not slot.is_inside_hours,
+            moved="" if slot is None else moved_words(slot),
         )
         for age, count, slot in zip(schedule.ages_h, schedule.specimens, slots, strict=True)
     )

@@ -14,6 +14,7 @@ from ..terms.settings import Laboratory
 from . import words
 from .account import answer_facts, recommendation_account
 from .blocks import AgePicture, Block, Bullets, Facts, Paragraph, Section, Table
+from .clock_text import clock_account
 from .enough_text import HEADING as ENOUGH
 from .figures import all_plots
 from .figures.svg_drawing import draw_svg
@@ -46,7 +47,7 @@ def render_page(
     if laboratory is not None:
         plots += week_plots(castings, laboratory)
     data = what_if_data(told)
-    sections = _later_sections(told)
+    sections = (*clock_account(castings, told.slip), *_later_sections(told))
     return (
         _environment()
         .get_template("page.html.j2")
@@ -60,7 +61,6 @@ def render_page(
             cautions=[(caution.code, words.clean(caution.text)) for caution in told.cautions],
             standing=[words.clean(text) for text in told.standing_cautions],
             figures=[(plot, Markup(draw_svg(plot))) for plot in plots],
-            clock_warnings=[words.clean(text) for times in castings for text in times.warnings],
             sections=sections,
             enough_section=_place_of(ENOUGH, sections),
             what_if=data,

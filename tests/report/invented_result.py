@@ -32,6 +32,7 @@ from planner.terms.recommendation import (
     ValidFor,
 )
 from planner.terms.schedule import Schedule
+from planner.terms.slip import BreakSlip, Slip, SlipEnd
 
 BATCHES = ("B1", "B2", "B3", "B4", "B5", "B6")
 CANDIDATES_H = (4.0, 6.0, 8.0, 12.0, 24.0, 48.0, 72.0, 168.0, 672.0)
@@ -215,6 +216,31 @@ def _honest(batches: tuple[str, ...], folds_schedule: Schedule) -> Honest:
     )
 
 
+def invented_slip() -> Slip:
+    """Slips of the four breaks, ended in every way there is."""
+    breaks: tuple[tuple[float, float, SlipEnd, float, SlipEnd, float | None], ...] = (
+        (6.0, 0.0, "records", 0.789, "precision", 0.12),
+        (12.0, 6.0, "neighbour", 4.25, "precision", 0.25),
+        (24.0, 2.0, "precision", 648.0, "neighbour", 0.5),
+        (672.0, 130.7, "precision", 0.0, "records", None),
+    )
+    return Slip(
+        kept=0.95,
+        standard="ASTM C39",
+        breaks=tuple(
+            BreakSlip(
+                age_h=age_h,
+                earlier_h=earlier_h,
+                later_h=later_h,
+                earlier_ends=earlier_ends,
+                later_ends=later_ends,
+                permitted_h=permitted_h,
+            )
+            for age_h, earlier_h, earlier_ends, later_h, later_ends, permitted_h in breaks
+        ),
+    )
+
+
 def invented_recommendation(*, batches: tuple[str, ...] = BATCHES, title: str = "Overnight panels") -> Recommendation:
     """Everything filled in; tests replace what they need otherwise."""
     recommended = invented_choice("recommended", (6.0, 12.0, 24.0, 672.0), (3, 3, 3, 2), 0.031, batch=batches[3])
@@ -319,6 +345,7 @@ def invented_recommendation(*, batches: tuple[str, ...] = BATCHES, title: str = 
             for age in TARGETS_H
         ),
         currency="EUR",
+        slip=invented_slip(),
     )
 
 
@@ -352,6 +379,7 @@ def bare_recommendation() -> Recommendation:
         next_best=(),
         honest=honest,
         limit=None,
+        slip=None,
         ages=(),
         frontier=(),
         reasons=(),

@@ -35,19 +35,19 @@ def events(text: bytes) -> list[Any]:
 
 def test_an_event_for_each_age_with_its_clock_times() -> None:
     first, second, third = events(written())
-    # 28 d across the clock change of 28 March 2027: due 23:00, two breaks of 10 minutes centred on it.
+    # 28 d across the clock change of 28 March 2027: due 23:00, +-20 h, moved to the last 20 minutes before closing.
     spans = [(event.start, event.end) for event in (first, second, third)]
     assert [f"{start:%Y-%m-%d %H:%M}-{end:%H:%M} {start:%z}" for start, end in spans] == [
         "2027-03-02 01:45-02:15 +0100",
         "2027-03-02 09:45-10:15 +0100",
-        "2027-03-29 22:50-23:10 +0200",
+        "2027-03-29 16:40-17:00 +0200",
     ]
     assert first["summary"] == "Break 3 at 4 h: Overnight panels"
     assert third["summary"] == "Break 2 at 28 d: Overnight panels"
 
 
 def test_what_stands_in_an_event() -> None:
-    early, morning, _ = events(written(times(casting="A")))
+    early, morning, late = events(written(times(casting="A")))
     lines = str(morning["description"]).split("\n")
     assert lines[0] == "Cast 2027-03-01 22:00, age 12 h at 2027-03-02 10:00."
     assert lines[1] == "Permitted window 2027-03-02 09:45:00 to 2027-03-02 10:15:00 (ASTM C39)."
@@ -59,6 +59,10 @@ def test_what_stands_in_an_event() -> None:
         "The specimens take 30 minutes, the window has 9.6: record the actual age of each.",
         "Before the forms may be removed at 16 h.",
     ]
+    lines = str(late["description"]).split("\n")
+    assert lines[0] == "Cast 2027-03-01 22:00, age 28 d at 2027-03-29 23:00."
+    assert lines[2] == "Moved into hours from Mon 29 Mar, 23:00, its nominal age."
+    assert "Outside laboratory hours." not in lines
 
 
 def test_another_reader_sees_the_same_instants() -> None:

@@ -9,6 +9,7 @@ from dataclasses import replace
 from ...laboratory.break_times import BreakSlot, BreakTimes
 from ...terms.labels import age_label
 from ...terms.settings import Laboratory
+from ..slip_text import moved_words
 from .plot import Area, Axis, Marks, Note, Plot
 from .ticks import row_axis
 
@@ -86,6 +87,7 @@ def _slot(slot: BreakSlot, row: float, *, label: str) -> list[Area | Marks | Not
     start = _hour(slot.starts_at)
     text = f"{age_label(slot.age_h)} x{slot.n_specimens}"
     hint = f"{text}: {slot.starts_at:%H:%M}, window {slot.earliest_at:%a %H:%M} to {slot.latest_at:%a %H:%M}"
+    hint += f", {moved_words(slot)}" if slot.is_moved else ""
     return [
         Marks(points=((start, row),), radius_px=(6.0,), tone="main", hints=(hint,), label=label),
         Note(at=(start, row), text=text, anchor="middle", shift_px=(0.0, 10.0)),

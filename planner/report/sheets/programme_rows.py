@@ -12,7 +12,9 @@ from ...laboratory.break_times import BreakTimes
 from ...laboratory.register import RegisterEntry, specimens_register
 from ...terms.recommendation import Recommendation
 from ...terms.settings import ProgrammeSettings, Settings
+from ...terms.slip import BreakSlip
 from ...terms.tolerances import permitted_window_h
+from ..slip_text import moved_words, slip_at
 
 _CYLINDER = re.compile(r"cylinder (\d+(?:\.\d+)?)x\d+(?:\.\d+)? mm")
 _CUBE = re.compile(r"cube (\d+(?:\.\d+)?)(?:x\d+(?:\.\d+)?)* mm")
@@ -27,11 +29,13 @@ class SpecimenRow:
     purpose: str  # "break", "spare", "instrumented", "companion"
     curing: str
     age_h: float | None
-    due_at: dt.datetime | None  # local time, without a zone: spreadsheets know none
+    due_at: dt.datetime | None  # planned start if moved; local time, without a zone: spreadsheets know none
     earliest_at: dt.datetime | None
     latest_at: dt.datetime | None
     earliest_h: float | None
     latest_h: float | None
+    slip: BreakSlip | None = None  # how far the break may slip
+    moved: str = ""  # from where it was moved into laboratory hours
 
     @property
     def is_broken(self) -> bool:
@@ -44,7 +48,7 @@ def programme_rows(told: Recommendation, settings: Settings, castings: Sequence[
     names = batch_names(programme, castings)
     entries = specimens_register(told.recommended.schedule, programme, castings=names)
     times = dict(zip(names, castings, strict=False))
-    rows = [_row(entry, settings, times.get(entry.casting)) for entry in entries]
+    rows = [_row(entry, settings, times.get(entry.casting), told) for entry in entries]
     return (*rows, *_companions(programme))
 
 
@@ -63,7 +67,7 @@ def pressed_area_mm2(geometry: str) -> float | None:
     return float(cube[1]) ** 2 if cube else None
 
 
-def _row(entry: RegisterEntry, settings: Settings, times: BreakTimes | None) -> SpecimenRow:
+def _row(entry: RegisterEntry, settings: Settings, times: BreakTimes | None, told: Recommendation) -> SpecimenRow:
     slots = {slot.age_h: slot for slot in times.slots} if times is not None else {}
     slot = slots.get(entry.age_h) if entry.age_h is not None else None
     earliest_h, latest_h = _window(entry.age_h, settings)
@@ -73,11 +77,13 @@ def _row(entry: RegisterEntry, settings: Settings, times: BreakTimes | None) -> 
         purpose=entry.purpose,
         curing="standard",
         age_h=entry.age_h,
-        due_at=slot.due_at.replace(tzinfo=None) if slot else None,
+        due_at=(slot.starts_at if slot.is_moved else slot.due_at).replace(tzinfo=None) if slot else None,
         earliest_at=slot.earliest_at.replace(tzinfo=None) if slot else None,
         latest_at=slot.latest_at.replace(tzinfo=None) if slot else None,
         earliest_h=earliest_h,
         latest_h=latest_h,
+        slip=None if entry.age_h is None else slip_at(told.slip, entry.age_h),
+        moved="" if slot is None else moved_words(slot),
     )
 
 

@@ -13,6 +13,7 @@ from ...evidence.story import ASTM_C39_WITHIN_TEST_CV
 from ...terms.labels import age_label
 from ...terms.recommendation import Recommendation
 from ...terms.records import CURINGS
+from ..slip_text import hours_text
 from .cells import (
     BOX,
     DATE_TIME,
@@ -54,6 +55,9 @@ COLUMNS: tuple[tuple[str, float], ...] = (
     ("range of the mean", 10.0),  # S
     ("acceptable", 11.0),  # T
     ("companions", 25.0),  # U
+    ("may slip earlier, h", 10.0),  # V
+    ("may slip later, h", 10.0),  # W
+    ("planned time", 24.0),  # X
 )
 INPUT_COLUMNS = "LMNOPQ"
 FRACTURE_TYPES = ("1", "2", "3", "4", "5", "6")  # ASTM C39, from memory
@@ -77,7 +81,7 @@ def fill_specimens(sheet: Worksheet, told: Recommendation, rows: Sequence[Specim
     for first, last, age_h in _companion_sets(rows):
         _check_range(sheet, first, last, cv=within_test_cv(told, age_h))
     _validate(sheet, rows)
-    sheet.auto_filter.ref = f"A1:U{len(rows) + 1}"
+    sheet.auto_filter.ref = f"A1:X{len(rows) + 1}"
     sheet.freeze_panes = "B2"
     set_up_print(sheet, is_landscape=True)
 
@@ -119,6 +123,11 @@ def _describe(sheet: Worksheet, place: int, row: SpecimenRow, told: Recommendati
             cell.number_format = DATE_TIME
         elif hours is not None:
             put_text(cell, f"age {hours:.2f} h")
+    if row.slip is not None:
+        put_number(sheet.cell(place, 22), float(hours_text(row.slip.earlier_h)), PLACES_2)
+        put_number(sheet.cell(place, 23), float(hours_text(row.slip.later_h)), PLACES_2)
+    if row.moved:
+        put_text(sheet.cell(place, 24), row.moved)
 
 
 def _open_for_entry(sheet: Worksheet, place: int, area_mm2: float | None) -> None:
