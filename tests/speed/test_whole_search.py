@@ -1,0 +1,130 @@
+"""The whole command on half a million schedules, and what a second core buys. Opt-in: `pytest tests/speed -s`.
+
+Twelve ages with none, two or three specimens each, eight batches, five curves, both weightings, eight maturity
+settings: 34 million joint choices. Whole processes are timed, compiled code cached.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+import time
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from planner.offer import offered_choices
+from planner.pipeline import recommend
+from planner.read import load_plan
+from planner.resampling import Scoring, error_matrix, joints_of
+from planner.verdict import advice
+from scenarios.catalogue import RUNWAY_PANELS
+from scenarios.writing import write_programme
+
+RUNWAY = Path(__file__).parents[2] / "scenarios" / "runway-panels" / "plan.toml"
+AGES_H = (4, 5, 6, 8, 10, 12, 24, 48, 72, 168, 336, 672)
+PLAN = f"""
+[prior]
+breaks = "breaks.csv"
+temperatures = "temperatures.csv"
+standard_curing_c = 20
+[target]
+ages = ["6 h"]
+tolerance = "10 %"
+[choices]
+ages = [{", ".join(f'"{age} h"' for age in AGES_H)}]
+fewest_ages = 2
+most_ages = 12
+specimens_per_age = [2, 3]
+[budget]
+specimens = 36
+[maturity]
+equivalent_age_q_k = [4000, 4500, 5000, 5500]
+datum_c = [-10, -5, 0, 5]
+"""
+N_CHOICES = 3**12 - 1 - 2 * 12  # all but the empty one and those of one age
+SECONDS, PEAK_MB = 60, 800  # what the search of so many may cost on two cores
+
+
+@pytest.fixture(scope="module")
+def plan_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("twelve-ages")
+    write_programme(folder, replace(RUNWAY_PANELS, standard_ages_h=AGES_H, n_batches=8), 3)
+    (folder / "plan.toml").write_text(PLAN, encoding="utf-8")
+    return folder / "plan.toml"
+
+
+def run(plan_file: Path, *options: str) -> tuple[float, float, dict[str, object]]:
+    """Seconds, peak memory [MB] and the document of one process."""
+    started = time.perf_counter()
+    command = [sys.executable, "-m", "planner.cli.main", "recommend", str(plan_file), "--json", *options]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:
+        assert process.stdout is not None
+        printed = process.stdout.read()
+        _, status, usage = os.wait4(process.pid, 0)
+        process.returncode = os.waitstatus_to_exitcode(status)
+        assert process.stderr is not None
+        assert process.returncode == 0, process.stderr.read().decode()
+    return time.perf_counter() - started, usage.ru_maxrss / 1024, json.loads(printed)
+
+
+def test_half_a_million_schedules(plan_file: Path, tmp_path: Path) -> None:
+    run(plan_file)  # compiles where nothing is cached
+    seconds, peak, document = run(plan_file, "--out", str(tmp_path / "answer"))
+    search = document["search"]
+    print(f"\n{search['n_choices']:,} schedules, {search['n_joint_choices']:,} joint choices, all files written:")
+    print(f"  {seconds:.1f} s, {peak:.0f} MB")
+    assert search["n_choices"] == N_CHOICES
+    assert seconds < SECONDS
+    assert peak < PEAK_MB
+
+
+def test_two_cores_against_one(plan_file: Path) -> None:
+    plan = load_plan(plan_file)
+    cells, _offered, choices = offered_choices(plan)
+    joints = joints_of(plan.settings.curves, cells.settings)
+    scoring = Scoring.of(cells, plan.settings.target)
+    seconds, found = {}, {}
+    for n_workers in (1, 2, 1, 2):
+        started = time.perf_counter()
+        found[n_workers] = error_matrix(cells, choices, joints, scoring, n_workers=n_workers)
+        spent = time.perf_counter() - started
+        seconds[n_workers] = min(spent, seconds.get(n_workers, spent))
+    assert (found[1].score == found[2].score).all()
+    assert (found[1].loss == found[2].loss).all()
+    print(f"\nsearch of {len(choices) * len(joints):,} joint choices: {seconds[1]:.2f} s on one core, ", end="")
+    print(f"{seconds[2]:.2f} s on two: {seconds[1] / seconds[2]:.2f} times as fast, equal to the last bit")
+
+
+def test_what_the_honest_verdict_adds(monkeypatch: pytest.MonkeyPatch) -> None:
+    spent = {}
+
+    def timed(name: str) -> None:
+        real = getattr(advice, name)
+
+        def wrapped(*given: object, **options: object) -> object:
+            started = time.perf_counter()
+            answer = real(*given, **options)
+            spent[name] = time.perf_counter() - started
+            return answer
+
+        monkeypatch.setattr(advice, name, wrapped)
+
+    plan = load_plan(RUNWAY)
+    recommend(plan)  # compiles
+    for name in ("judged_on_held_out", "_enough"):
+        timed(name)
+    started = time.perf_counter()
+    recommend(plan)
+    whole = time.perf_counter() - started
+    verdict = sum(spent.values())
+    assert len(spent) == 2
+    print(
+        f"\nthe demo: {whole:.2f} s, of it {verdict:.2f} s for leaving batches out, resampling them and the ladder ",
+        end="",
+    )
+    print(f"of counts: {100 * verdict / (whole - verdict):.0f} % on top of the rest")
+    assert verdict < 0.5 * (whole - verdict)
