@@ -102,8 +102,6 @@ def least_of(plan: Plan, basis: Basis, work: Work, *, age_h: float | None) -> Ta
         offered=offered,
         assurance=settings.target.assurance,
         cost=rank_prices(table.choices, settings).cost,
-        constraints=laboratory_constraints(
-            table.choices.specimens_by_age(), table.choices.ages_h, settings.laboratory
-        ),
+        constraints=laboratory_constraints(table.choices.specimens_by_age(), table.choices.ages_h, settings.laboratory),
     )
     return target_minimum(asked, age_h=age_h)
