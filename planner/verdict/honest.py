@@ -194,5 +194,10 @@ class Verdict:
         return (
             f" It cannot be said that {percent(wanted, digits=0)} of batches lie within "
             f"{percent(tolerance, digits=0)}: {limit}"
-            + (f"; {percent(wanted, digits=0)} of them may reach {percent(needed)}." if needed is not None else ".")
+            + (
+                f"; at 95 % confidence no more can be said than that {percent(wanted, digits=0)} lie within "
+                f"{percent(needed)}."
+                if needed is not None
+                else "."
+            )
         )

@@ -1,4 +1,7 @@
-"""Error against specimens: the best real schedule for each count, with the tolerance as a line."""
+"""Error against specimens: the best real schedule for each count, with the tolerance as a line.
+
+Drawn is the error on batches left out. Where nothing could be left out it is the apparent one, and the legend says so.
+"""
 
 from __future__ import annotations
 
@@ -17,22 +20,21 @@ def frontier_plot(told: Recommendation) -> Plot | None:
     if not points:
         return None
     chosen = told.recommended
-    nested = tuple((float(point.n_specimens), point.nested_rms) for point in points if point.nested_rms is not None)
-    errors = [point.rms for point in points] + [rms for _, rms in nested] + [told.tolerance, chosen.error.rms]
-    up = linear_axis("RMS error", max(errors) * 1.05, is_percent=True)
+    own = told.honest.own_batch
+    is_honest = own is not None and all(point.nested_rms is not None for point in points)
+    drawn = tuple((float(point.n_specimens), _error_of(point, is_honest=is_honest)) for point in points)
+    chosen_rms = own.nested_rms if own is not None and is_honest else chosen.error.rms
+    up = linear_axis("RMS error", max(*(rms for _, rms in drawn), told.tolerance, chosen_rms) * 1.05, is_percent=True)
     counts = [point.n_specimens for point in points] + [chosen.schedule.n_specimens]
     across = _count_axis(min(counts), max(counts))
     hints = tuple(f"{point.n_specimens} specimens: {schedule_label(point.schedule)}" for point in points)
-    apparent = tuple((float(point.n_specimens), point.rms) for point in points)
+    label = "on a batch not in the records" if is_honest else f"apparent, on {words.judges_words(told)}"
     layers: list[Line | Marks | Note] = [
         *(_tolerance(across, told.tolerance) if words.is_error_promised(told) else ()),
-        Line(points=apparent, label=f"on {words.judges_words(told)}"),
-        Marks(points=apparent, radius_px=(3.5,) * len(points), hints=hints),
+        Line(points=drawn, label=label),
+        Marks(points=drawn, radius_px=(3.5,) * len(points), hints=hints),
     ]
-    if nested:
-        layers.append(Line(points=nested, tone="third", is_dashed=True, label="on a batch not in the records"))
-        layers.append(Marks(points=nested, radius_px=(3.5,) * len(nested), shape="square", tone="third"))
-    at = (float(chosen.schedule.n_specimens), chosen.error.rms)
+    at = (float(chosen.schedule.n_specimens), chosen_rms)
     layers.append(
         Marks(
             points=(at,),
@@ -46,7 +48,7 @@ def frontier_plot(told: Recommendation) -> Plot | None:
     return Plot(
         name="frontier",
         title="Error against specimens",
-        description=_description(points, told),
+        description=_description(drawn, told, is_honest=is_honest),
         caption="The best schedule with each number of specimens.",
         across=across,
         up=up,
@@ -72,10 +74,15 @@ def _count_axis(fewest: int, most: int) -> Axis:
     return Axis(title="specimens broken", low=fewest - 0.5, high=most + 0.5, ticks=ticks)
 
 
-def _description(points: tuple[FrontierPoint, ...], told: Recommendation) -> str:
-    listed = "; ".join(f"{point.n_specimens} specimens {words.share(point.rms)}" for point in points)
+def _error_of(point: FrontierPoint, *, is_honest: bool) -> float:
+    return point.nested_rms if is_honest and point.nested_rms is not None else point.rms
+
+
+def _description(drawn: tuple[tuple[float, float], ...], told: Recommendation, *, is_honest: bool) -> str:
+    listed = "; ".join(f"{count:.0f} specimens {words.share(rms)}" for count, rms in drawn)
     told_of = words.legend(told, f"Tolerance {words.share(told.tolerance)}.")
+    kind = "on batches left out" if is_honest else "apparent"
     return (
-        f"Least apparent RMS error by number of specimens: {listed}. {told_of} "
+        f"Least RMS error by number of specimens, {kind}: {listed}. {told_of} "
         f"The recommended schedule has {told.recommended.schedule.n_specimens} specimens."
     )
