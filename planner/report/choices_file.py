@@ -60,7 +60,7 @@ def write_choices(table: ChoiceTable) -> bytes:
     for start in range(0, len(table.score), ROWS_AT_ONCE):
         part = slice(start, start + ROWS_AT_ONCE)
         written = (_written(name, columns[name][part]) for name in COLUMNS)
-        text += "".join(f"{','.join(cells)}\n" for cells in zip(*written, strict=True)).encode()
+        text += ("\n".join(map(",".join, zip(*written, strict=True))) + "\n").encode()
     return bytes(text)
 
 
@@ -137,7 +137,8 @@ def _written(name: str, column: Sequence[str] | AnyArray) -> Sequence[str]:
     if len(column) == 0:
         return ()
     if not np.issubdtype(column.dtype, np.floating):
-        return list(map(str, column.tolist()))
+        words = {number: str(number) for number in set(column.tolist())}  # counts repeat
+        return [words[number] for number in column.tolist()]
     digits = SIGNIFICANT.get(name, SIGNIFICANT_ELSEWHERE)
     numbers = _finite(column)
     text = (f"%.{digits}g\n" * len(numbers)) % tuple(numbers.tolist())

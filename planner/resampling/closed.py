@@ -67,7 +67,7 @@ def closed_figures(
         sets, local = np.unique(choices.set_of[which[at]], return_inverse=True)
         swept = sweep_sets(cells, choices.set_members[sets], choices.set_n_ages[sets], joints[joint])
         out = np.empty((len(at), 6))
-        _describe(
+        describe_choices(
             local,
             choices.specimens[which[at]],
             swept.error,
@@ -168,7 +168,7 @@ def _comb(mean, deviation, weight, tolerance, out):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _describe(set_of, specimens, error, contribution, prior_variance, shares, truth_variance, tolerance, out):
+def describe_choices(set_of, specimens, error, contribution, prior_variance, shares, truth_variance, tolerance, out):
     """Fill rows of rms, bias, mean absolute, 95 % absolute, share inside, share beyond above.
 
     ``set_of`` ``(n_choices,)`` and ``specimens`` ``(n_choices, most_ages)`` are of the schedules, the errors

@@ -12,7 +12,7 @@ from planner.terms.arrays import FloatArray
 from planner.verdict.bounds import check_inside, checked_errors
 
 N_NODES = 64  # of the Gauss-Legendre rule over the spread; the bound stands to 1e-6
-N_HALVINGS = 30  # of a bisection: 1e-9 of the starting width
+N_HALVINGS = 24  # of a bisection: 6e-8 of the starting width
 NEGLIGIBLE = 1e-9  # a share nearer to 0 or 1 is not told from it
 
 
@@ -61,7 +61,7 @@ def share_inside_lower(errors: ArrayLike, *, tolerance: float, level: float = 0.
         return 0.0
     if excess(1.0 - NEGLIGIBLE) <= 0.0:
         return 1.0 - NEGLIGIBLE
-    return float(brentq(excess, NEGLIGIBLE, 1.0 - NEGLIGIBLE, xtol=1e-7, rtol=1e-7))
+    return float(brentq(excess, NEGLIGIBLE, 1.0 - NEGLIGIBLE, xtol=1e-6, rtol=1e-6))
 
 
 def share_inside_lower_free(n_batches: int, n_missed: int, *, level: float = 0.95) -> float:
