@@ -6,13 +6,14 @@ batches are the clusters: what counts is their number, not that of the pairs.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from planner.choices import ChoiceSet
 from planner.evidence import Cells
-from planner.terms.arrays import FloatArray
+from planner.terms.arrays import FloatArray, IntArray
 
 from .scoring import Scoring
 from .sweeps import Joint, prior_counts, sweep_view, variance_with
@@ -35,12 +36,15 @@ def pair_errors(cells: Cells, scoring: Scoring, choices: ChoiceSet, which: int, 
     """Read the curve of every batch on every other batch of its mix; None without such a pair."""
     alone = choices.alone(which)
     batches = tuple(dict.fromkeys(cells.view_batch))
-    mixes = np.array(cells.view_mix)
-    names = np.array(cells.view_batch)
-    of_batch = np.array([batches.index(name) for name in cells.view_batch])
+    of_batch = _codes(cells.view_batch)
+    of_mix = _codes(cells.view_mix)
+    by_mix = np.argsort(of_mix[cells.check_view], kind="stable")  # checks, mix by mix, in their order
+    edges = np.searchsorted(of_mix[cells.check_view][by_mix], np.arange(of_mix.max() + 2))
+    n_twins = np.bincount(of_batch)  # views of one batch share its weight
     rows: list[tuple[FloatArray, ...]] = []
-    for view in range(len(names)):
-        others = np.flatnonzero((mixes[cells.check_view] == mixes[view]) & (names[cells.check_view] != names[view]))
+    for view in range(len(of_batch)):
+        of_same = by_mix[edges[of_mix[view]] : edges[of_mix[view] + 1]]
+        others = of_same[of_batch[cells.check_view[of_same]] != of_batch[view]]
         if others.size == 0:
             continue
         error, contribution, _status, _looks = sweep_view(
@@ -52,8 +56,8 @@ def pair_errors(cells: Cells, scoring: Scoring, choices: ChoiceSet, which: int, 
         )[0]
         is_had = np.isfinite(error[0])
         kept = others[is_had]
-        n_twins = np.sum(names == names[view])  # views of the same batch share its weight
-        shares = np.array(scoring.shares)[cells.check_target[kept]] * cells.check_weight[kept] / n_twins
+        shares = np.array(scoring.shares)[cells.check_target[kept]] * cells.check_weight[kept]
+        shares = shares / n_twins[of_batch[view]]
         rows.append((
             error[0, is_had],
             error[0, is_had] ** 2 + noise[is_had] - scoring.truth_variance[kept],
@@ -70,3 +74,9 @@ def pair_errors(cells: Cells, scoring: Scoring, choices: ChoiceSet, which: int, 
     if error.size == 0:
         return None
     return PairErrors(error, level, calibrated_on, read_on, target, weight / weight.sum(), batches)
+
+
+def _codes(names: Sequence[str]) -> IntArray:
+    """A whole number for every name, in the order in which they first come."""
+    code = {name: at for at, name in enumerate(dict.fromkeys(names))}
+    return np.array([code[name] for name in names])

@@ -14,7 +14,7 @@ from scipy.special import chdtri
 
 from planner.evidence import Cells
 from planner.resampling import ErrorMatrix, PairErrors, Scoring, pair_errors
-from planner.terms.arrays import BoolArray, FloatArray
+from planner.terms.arrays import BoolArray, FloatArray, IntArray
 from planner.terms.recommendation import NextBatchVerdict
 
 from .nested import Nested
@@ -40,19 +40,18 @@ def next_batch_errors(matrix: ErrorMatrix, cells: Cells, scoring: Scoring, neste
     """Pairs read on each left-out batch, by the choice that had not seen it; None without pairs."""
     parts: list[PairErrors] = []
     keep: list[np.ndarray] = []
-    pairs_of: dict[int, PairErrors | None] = {}
-    batches = list(dict.fromkeys(cells.view_batch))
-    unit_of_batch = {name: int(cells.view_unit[cells.view_batch.index(name)]) for name in batches}
+    unit_of_batch = dict(zip(cells.view_batch, cells.view_unit.tolist(), strict=True))
+    pairs_of: dict[int, tuple[PairErrors, IntArray] | None] = {}
     for unit, pick in zip(nested.units, nested.picks, strict=True):
         row = pick.chosen
         if row not in pairs_of:
-            pairs_of[row] = pair_errors(cells, scoring, matrix.choices, matrix.choice_of(row), matrix.joint_of(row))
-        pairs = pairs_of[row]
-        if pairs is None:
-            continue
-        read_on_unit = np.array([unit_of_batch[name] for name in pairs.batches])[pairs.read_on]
-        parts.append(pairs)
-        keep.append(read_on_unit == unit)
+            pairs = pair_errors(cells, scoring, matrix.choices, matrix.choice_of(row), matrix.joint_of(row))
+            units = None if pairs is None else np.array([unit_of_batch[name] for name in pairs.batches])[pairs.read_on]
+            pairs_of[row] = None if pairs is None or units is None else (pairs, units)
+        found = pairs_of[row]
+        if found is not None:
+            parts.append(found[0])
+            keep.append(found[1] == unit)
     if not parts or not any(mask.any() for mask in keep):
         return None
     error, level, read_on, target, weight = (
@@ -124,10 +123,8 @@ def batch_equivalents(errors: NextBatchErrors) -> FloatArray:
 
     Pairs that share a batch move together; as many independent errors as batches carry what they know.
     """
-    read = np.unique(errors.read_on)
-    means = np.array([
-        np.average(errors.error[errors.read_on == b], weights=errors.weight[errors.read_on == b]) for b in read
-    ])  # fmt: skip
+    read, at = np.unique(errors.read_on, return_inverse=True)
+    means = np.bincount(at, weights=errors.weight * errors.error) / np.bincount(at, weights=errors.weight)
     mean = float(errors.weight @ errors.error)
     spread = float(np.sqrt(errors.weight @ (errors.error - mean) ** 2))
     deviation = means - means.mean()
