@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import click
@@ -15,6 +16,10 @@ if TYPE_CHECKING:
     from ..terms.settings import Settings
 
 Window = tuple[dt.datetime, dt.datetime]
+NO_LABORATORY = (
+    "The plan names no laboratory: times are UTC and no break counts as outside hours. State [laboratory] time_zone, "
+    "open and days."
+)
 EXAMPLE = '"2027-03-01 22:00" or a window "2027-03-01 18:00/2027-03-02 04:00"'
 
 
@@ -85,7 +90,8 @@ def castings_at(windows: tuple[Window, ...], schedule: Schedule, settings: Setti
             window = (local_time(first, laboratory), local_time(last, laboratory))
             cast_at = best_casting(schedule, laboratory, settings.costs, window).cast_at
             name = f"trial-{place}" if len(windows) > 1 else ""
-            castings.append(break_times(schedule, laboratory, cast_at=cast_at, casting=name))
+            times = break_times(schedule, laboratory, cast_at=cast_at, casting=name)
+            castings.append(times if settings.laboratory else replace(times, warnings=(*times.warnings, NO_LABORATORY)))
         except ValueError as error:
             raise InputError([Problem(file="--cast", text=str(error))]) from error
     return tuple(castings)

@@ -87,4 +87,4 @@ def _print(result: Recommendation, castings: Sequence[BreakTimes], *, is_json: b
     from .screen import result_console
 
     sections = recommendation_account(result) if is_full else brief_account(result)
-    print_sections((sections[0], *clock_account(castings, result.slip), *sections[1:]), result_console())
+    print_sections((sections[0], *clock_account(castings, result), *sections[1:]), result_console())

@@ -78,6 +78,7 @@ class BreakTimes:
     slots: tuple[BreakSlot, ...]  # one per age, youngest first
     attendances: tuple[Attendance, ...]
     warnings: tuple[str, ...]  # what cannot be done as written, one sentence each
+    is_always_open: bool = False  # no break can fall outside laboratory hours
 
     @property
     def n_visits(self) -> int:
@@ -124,7 +125,11 @@ def break_times(schedule: Schedule, laboratory: Laboratory, *, cast_at: dt.datet
         for n in range(schedule.n_ages)
     )
     return BreakTimes(
-        cast_at=start, slots=slots, attendances=_attendances(slots), warnings=_warnings(slots, laboratory)
+        cast_at=start,
+        slots=slots,
+        attendances=_attendances(slots),
+        warnings=_warnings(slots, laboratory),
+        is_always_open=laboratory.is_always_open,
     )
 
 

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from ..terms.programme import CostItem
+from ..terms.programme import CostItem, Estimate
 from ..terms.schedule import Schedule
 from ..terms.settings import Costs, Laboratory, ProgrammeSettings
 from .break_times import BreakTimes
 from .casting import CastingAdvice, best_casting
 from .programme import whole_programme
+
+
+INSIDE, OUTSIDE_HOURS = "visits inside laboratory hours", "visits outside laboratory hours"
 
 
 def itemise(
@@ -42,14 +45,26 @@ def itemise(
         ("specimens made", count.n_made, costs.specimen),
         ("end preparation", count.n_broken, costs.preparation),
         ("breaking", count.n_broken, costs.break_one),
-        ("visits inside laboratory hours", (times.n_visits - times.n_outside) * n_batches, costs.visit),
-        ("visits outside laboratory hours", times.n_outside * n_batches, costs.visit_outside_hours),
+        (INSIDE, (times.n_visits - times.n_outside) * n_batches, costs.visit),
+        (OUTSIDE_HOURS, times.n_outside * n_batches, costs.visit_outside_hours),
         ("instrumented specimens", count.n_instrumented, costs.instrumented),
         ("fixed, for each trial batch", n_batches, costs.fixed),
     )
     return tuple(
         CostItem(name=name, quantity=quantity, unit_price=price, amount=quantity * price)
         for name, quantity, price in lines
+    )
+
+
+def cost_when_cast(estimate: Estimate, times: BreakTimes) -> float | None:
+    """The estimate's sum with the attendances of this casting, for every trial batch; None without prices."""
+    if estimate.total is None:
+        return None
+    n_batches = estimate.count.n_trial_batches
+    visits = {INSIDE: times.n_visits - times.n_outside, OUTSIDE_HOURS: times.n_outside}
+    return sum(
+        item.unit_price * n_batches * visits[item.name] if item.name in visits else item.amount
+        for item in estimate.items
     )
 
 

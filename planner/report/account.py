@@ -218,7 +218,7 @@ def basis_section(told: Recommendation) -> Section:
     about.append(f"{youngest:.3g} to {oldest:.3g} h of maturity at the reference temperature")
     rests = (
         f"{evidence.grade}: {evidence.n_breaks} breaks of {evidence.n_batches} batches, "
-        f"{evidence.n_mixes} mixes; checked against "
+        f"{evidence.n_mixes} {'mix' if evidence.n_mixes == 1 else 'mixes'}; checked against "
         + ("drawn batches" if evidence.checked_against == "drawn" else f"{evidence.checked_against} strength")
     )
     searched = (

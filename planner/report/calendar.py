@@ -150,7 +150,8 @@ def _event(
 
 
 def _summary(slot: BreakSlot, title: str) -> str:
-    what = f"Break {slot.n_specimens} at {age_label(slot.age_h)}"
+    specimens = "1 specimen" if slot.n_specimens == 1 else f"{slot.n_specimens} specimens"
+    what = f"Break {specimens} at {age_label(slot.age_h)}"
     names = [name for name in (_inert(title, limit=TITLE_LENGTH), _inert(slot.casting)) if name]
     return f"{what}: {', '.join(names)}" if names else what
 

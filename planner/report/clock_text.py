@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ..laboratory.break_times import BreakSlot, BreakTimes
+from ..laboratory.costs import cost_when_cast
 from ..terms.labels import age_label
+from ..terms.recommendation import Recommendation
 from ..terms.slip import Slip
 from . import words
 from .blocks import Bullets, Column, Section, Table
@@ -13,41 +15,50 @@ from .slip_text import moved_words, slip_at, slip_cell, slip_note
 
 CLOCK = "%a %Y-%m-%d %H:%M"
 LIMIT = "%a %d %b %H:%M"
+START_NOTE = "start: the first specimen goes in; unless moved, the specimens of an age are spread evenly about that age."
 
 
-def clock_account(castings: Sequence[BreakTimes], slip: Slip | None = None) -> tuple[Section, ...]:
-    """A section for each casting: when each age is due, how far it may slip, what does not fit."""
-    return tuple(_section(times, slip) for times in castings)
+def clock_account(castings: Sequence[BreakTimes], told: Recommendation) -> tuple[Section, ...]:
+    """A section for each casting: when each age starts, how far it may slip, what does not fit, what it costs."""
+    return tuple(_section(times, told) for times in castings)
 
 
-def _section(times: BreakTimes, slip: Slip | None) -> Section:
+def casting_words(times: BreakTimes, told: Recommendation) -> str:
+    """``4 visits, 3 outside hours, 2282 EUR``: what this casting hour asks of the laboratory."""
+    cost = None if told.estimate is None else cost_when_cast(told.estimate, times)
+    hours = "laboratory always open" if times.is_always_open else f"{times.n_outside} outside hours"
+    priced = "" if cost is None else f", {words.money(cost, told.currency)}"
+    return f"{times.n_visits} {'visit' if times.n_visits == 1 else 'visits'}, {hours}{priced}"
+
+
+def _section(times: BreakTimes, told: Recommendation) -> Section:
+    slip = told.slip
     columns = (
         Column(heading="age"),
         Column(heading="specimens", is_number=True),
-        Column(heading="due"),
+        Column(heading="start"),
         Column(heading="not before"),
         Column(heading="not after"),
         *(() if slip is None else (Column(heading="may slip, h"),)),
-        Column(heading="hours"),
+        *(() if times.is_always_open else (Column(heading="hours"),)),
     )
-    rows = tuple(_row(slot, slip) for slot in times.slots)
-    table = Table(columns=columns, rows=rows, note="" if slip is None else slip_note(slip))
+    rows = tuple(_row(slot, slip, has_hours=not times.is_always_open) for slot in times.slots)
+    table = Table(columns=columns, rows=rows, note=START_NOTE if slip is None else f"{START_NOTE} {slip_note(slip)}")
     name = f" {words.clean(times.slots[0].casting)}" if times.slots[0].casting else ""
-    visits = f"{times.n_visits} visits, {times.n_outside} outside hours"
-    heading = f"Cast{name} {times.cast_at.strftime(CLOCK)}: {visits}"
+    heading = f"Cast{name} {times.cast_at.strftime(CLOCK)}: {casting_words(times, told)}"
     said = (*(_moved(slot) for slot in times.slots if slot.is_moved), *map(words.clean, times.warnings))
     return Section(heading, (table, *((Bullets(said),) if said else ())))
 
 
-def _row(slot: BreakSlot, slip: Slip | None) -> tuple[str, ...]:
+def _row(slot: BreakSlot, slip: Slip | None, *, has_hours: bool) -> tuple[str, ...]:
     return (
         age_label(slot.age_h),
         str(slot.n_specimens),
-        (slot.starts_at if slot.is_moved else slot.due_at).strftime(CLOCK),
+        slot.starts_at.strftime(CLOCK),
         slot.earliest_at.strftime(LIMIT),
         slot.latest_at.strftime(LIMIT),
         *(() if slip is None else (slip_cell(slip_at(slip, slot.age_h)),)),
-        "moved" if slot.is_moved else "inside" if slot.is_inside_hours else "outside",
+        *(("moved" if slot.is_moved else "inside" if slot.is_inside_hours else "outside",) if has_hours else ()),
     )
 
 

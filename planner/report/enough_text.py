@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from ..terms.enough import CountStep, Enough
+from itertools import pairwise
+
+from ..terms.enough import Enough
 from ..terms.recommendation import Recommendation
 from . import words
 from .blocks import Block, Column, Paragraph, Section, Table
@@ -32,27 +34,31 @@ def _step_table(verdict: Enough) -> Table:
         Column(heading="inside", is_number=True),
         Column(heading="lower 95 %", is_number=True),
     )
-    rows = tuple(
-        (
-            str(step.most_specimens),
-            unbroken_schedule(step.schedule),
-            words.share(step.rms),
-            words.whole_share(step.within_tolerance),
-            words.whole_share(step.within_tolerance_lower_95),
+    rows = _different(
+        tuple(
+            (
+                str(step.most_specimens),
+                unbroken_schedule(step.schedule),
+                words.share(step.rms),
+                words.whole_share(step.within_tolerance),
+                words.whole_share(step.within_tolerance_lower_95),
+            )
+            for step in verdict.steps
         )
-        for step in _different(verdict.steps)
     )
     note = (
         f"Basis: {verdict.basis}, judged on batches that did not choose; inside: share within "
         f"{words.share(verdict.tolerance)}."
     )
+    if any(one[1] == other[1] for one, other in pairwise(rows)):
+        note += " One schedule may stand twice: without a batch the rule takes others, and those are judged."
     return Table(columns=columns, rows=rows, note=note)
 
 
-def _different(steps: tuple[CountStep, ...]) -> list[CountStep]:
-    """Steps at which the rule takes another schedule than one specimen before."""
-    before = (None, *(step.schedule for step in steps))
-    return [step for step, earlier in zip(steps, before, strict=False) if step.schedule != earlier]
+def _different(rows: tuple[tuple[str, ...], ...]) -> tuple[tuple[str, ...], ...]:
+    """Rows that say something else than the one before, their limit apart."""
+    before = ((), *rows)
+    return tuple(row for row, earlier in zip(rows, before, strict=False) if row[1:] != earlier[1:])
 
 
 def _trial_table(verdict: Enough) -> Table:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ..laboratory.break_times import BreakTimes
+from ..laboratory.costs import cost_when_cast
 from ..terms.labels import age_label
 from ..terms.recommendation import Recommendation
 from . import words
@@ -70,10 +71,15 @@ def _breaks(told: Recommendation, castings: Sequence[BreakTimes]) -> tuple[Break
 def _visits(told: Recommendation, castings: Sequence[BreakTimes]) -> str:
     if castings:
         first = castings[0]
-        return (
-            f"Cast {first.cast_at.strftime(DUE)}: {_counted(first.n_visits)} to the press, "
-            f"{first.n_outside or 'none'} outside laboratory hours."
+        hours = (
+            "the laboratory counts as always open"
+            if first.is_always_open
+            else f"{first.n_outside or 'none'} outside laboratory hours"
         )
+        cost = None if told.estimate is None else cost_when_cast(told.estimate, first)
+        priced = "" if cost is None else f"; cost {words.money(cost, told.currency)}"
+        visits = f"Cast {first.cast_at.strftime(DUE)}: {_counted(first.n_visits)} to the press, {hours}{priced}."
+        return f"{visits} Times: the first specimen goes in."
     text = f"{_counted(told.recommended.n_visits)} to the press"
     return f"{text}." if told.estimate is None else f"{text}, {hour_words(told.estimate)}."
 

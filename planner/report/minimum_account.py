@@ -140,7 +140,8 @@ def _constraint_table(constraints: tuple[ConstraintPrice, ...], told: Recommenda
     )
     note = (
         "error it adds: to the lowest RMS error, own curve. fewest specimens: - where the error is not kept inside. "
-        "A constraint that costs nothing can be kept at some casting hour."
+        "A constraint that costs nothing can be kept at some casting hour. Errors are those on batches left out: a "
+        "stricter limit may read less by luck. A cost below 0: the schedule that it leads to is cheaper by itself."
     )
     return Table(columns=columns, rows=rows, note=note)
 
@@ -163,8 +164,8 @@ def _added(item: ConstraintPrice) -> str:
 def rule_words(rule: LearntRule) -> str:
     """A rule with its support and its check."""
     text = (
-        f"{words.clean(rule.text)} {rule.n_schedules} of {rule.n_scored} schedules; median error "
-        f"{words.share(rule.rms)} on these records, {words.whole_share(rule.share_inside)} of them inside."
+        f"{words.clean(rule.text)} {rule.n_schedules} of {rule.n_scored} schedules; median ranking score "
+        f"{words.share(rule.rms)} on these records."
     )
     if rule.n_held_out == 0 or rule.held_out_rms is None:
         return text

@@ -47,7 +47,7 @@ def render_page(
     if laboratory is not None:
         plots += week_plots(castings, laboratory)
     data = what_if_data(told)
-    sections = (*clock_account(castings, told.slip), *_later_sections(told))
+    sections = (*clock_account(castings, told), *_later_sections(told))
     return (
         _environment()
         .get_template("page.html.j2")

@@ -50,7 +50,10 @@ def slip_section(told: Recommendation) -> Section:
 
 def slip_note(slip: Slip) -> str:
     """What a column of slips means."""
-    return f"may slip: hours earlier and later that keep {kept_words(slip)} of the precision, {IF_RECORDED}. {END_NOTE}"
+    return (
+        f"may slip: hours off the nominal age, earlier and later, that keep {kept_words(slip)} of the precision, "
+        f"{IF_RECORDED}; a break entered at its nominal age must keep not before and not after. {END_NOTE}"
+    )
 
 
 def slip_cell(item: BreakSlip | None) -> str:
@@ -64,7 +67,7 @@ def slip_cell(item: BreakSlip | None) -> str:
 def slip_sentence(slip: Slip, item: BreakSlip) -> str:
     """What a calendar says of one break."""
     ways = f"earlier by {way_words(item, 'earlier')}; later by {way_words(item, 'later')}"
-    return f"May slip {ways}: {kept_words(slip)} of the schedule's precision is kept, {IF_RECORDED}."
+    return f"May slip off its nominal age {ways}: {kept_words(slip)} of the schedule's precision is kept, {IF_RECORDED}."
 
 
 def way_words(item: BreakSlip, way: Literal["earlier", "later"]) -> str:

@@ -127,6 +127,11 @@ class Laboratory:
     def is_round_the_clock(self) -> bool:
         return self.opens == self.closes
 
+    @property
+    def is_always_open(self) -> bool:
+        """Round the clock on every day: also what is taken where a plan names no hours."""
+        return self.is_round_the_clock and not self.closed and len(set(self.days)) == 7
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:

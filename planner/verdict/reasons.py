@@ -40,14 +40,18 @@ def _why_this(recommended: RatedChoice, best: RatedChoice, n_tied: int, n_choice
         tied = f"; {n_tied - 1} others are tied with it and none is cheaper" if n_tied > 1 else ""
         return f"Lowest score of {n_choices} schedules{tied}."
     spared = best.schedule.n_specimens - recommended.schedule.n_specimens
-    visits = best.schedule.n_ages - recommended.schedule.n_ages
-    saving = [f"{spared} specimens" if spared else "", f"{visits} visits" if visits > 0 else ""]
+    visits = best.n_visits - recommended.n_visits
+    saving = [_counted(spared, "specimen") if spared else "", _counted(visits, "visit") if visits > 0 else ""]
     listed = " and ".join(part for part in saving if part) or "the wait for a later age"
     return (
         f"The lowest score of {n_choices} schedules has {schedule_label(best.schedule)}; these batches cannot tell "
         f"{n_tied} schedules apart from it, and the cheapest of them spares {listed} "
         f"(apparent {percent(recommended.error.rms)} against {percent(best.error.rms)} RMS)."
     )
+
+
+def _counted(number: int, noun: str) -> str:
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 
 def _beside(name: str, other: RatedChoice, recommended: RatedChoice) -> str:

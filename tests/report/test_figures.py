@@ -11,8 +11,10 @@ import pytest
 
 from planner.laboratory.break_times import break_times
 from planner.report.figures import all_plots
+from planner.report.figures.growth import MOST_CURVES, growth_plot
 from planner.report.figures.plot import Area, Axis, Line, Marks, Note, Plot
 from planner.report.figures.svg_drawing import WIDTH, draw_svg, share_along
+from planner.report.figures.thinning import spread_over
 from planner.report.figures.ticks import age_axis, linear_axis
 from planner.report.figures.week import week_plot
 from planner.terms.settings import Laboratory
@@ -128,3 +130,15 @@ def test_the_week_shows_every_break_at_its_hour() -> None:
         hour = slot.starts_at.hour + slot.starts_at.minute / 60
         assert hour in notes.values()
     ElementTree.fromstring(draw_svg(plot))
+
+
+def test_thousands_of_batches_are_thinned_evenly_and_said_to_be() -> None:
+    assert spread_over(range(5), 5) == [0, 1, 2, 3, 4]
+    assert spread_over(range(101), 5) == [0, 25, 50, 75, 100]
+    told = invented_recommendation()
+    (point, *_rest) = told.growth
+    many = tuple(replace(point, batch=f"B{number}") for number in range(5_000))
+    plot = growth_plot(replace(told, growth=many))
+    assert plot is not None
+    assert f"{MOST_CURVES} of the 5,000 batches are drawn" in plot.caption
+    assert sum(isinstance(layer, Line) and layer.tone == "quiet" for layer in plot.layers) <= MOST_CURVES

@@ -49,7 +49,10 @@ def frontier_plot(told: Recommendation) -> Plot | None:
         name="frontier",
         title="Error against specimens",
         description=_description(drawn, told, is_honest=is_honest),
-        caption="The best schedule with each number of specimens.",
+        caption=(
+            "Line: the schedule of lowest score with each number of specimens. The recommended one is the cheapest that "
+            "these records cannot tell from the best; it may lie off the line."
+        ),
         across=across,
         up=up,
         layers=tuple(layers),

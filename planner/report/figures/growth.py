@@ -7,7 +7,9 @@ from ...terms.recommendation import GrowthPoint, Recommendation
 from .. import words
 from .plot import Line, Marks, Note, Plot, Point
 from .ticks import age_axis, linear_axis
+from .thinning import spread_over
 
+MOST_CURVES = 120  # batches drawn: more are one grey patch, and a page that nobody can open
 ABOVE_AXIS = 0.03  # of the height, so that marks clear the ages below
 
 
@@ -30,8 +32,10 @@ def growth_plot(told: Recommendation) -> Plot | None:
     for age in told.target_ages_h:
         layers.append(Line(points=((age, up.low), (age, up.high)), tone="second", is_dashed=True))
         layers.append(Note(at=(age, up.high), text="target", anchor="middle", shift_px=(0.0, 4.0)))
-    layers += _curves(told.growth)
-    batches = dict.fromkeys(point.batch for point in told.growth)
+    batches = list(dict.fromkeys(point.batch for point in told.growth))
+    drawn = set(spread_over(batches, MOST_CURVES))
+    layers += _curves([point for point in told.growth if point.batch in drawn])
+    some = f" {len(drawn)} of the {len(batches):,} batches are drawn." if len(drawn) < len(batches) else ""
     strongest = max(point.strength_mpa for point in told.growth)
     return Plot(
         name="growth",
@@ -39,9 +43,9 @@ def growth_plot(told: Recommendation) -> Plot | None:
         description=(
             f"{len(batches)} batches, up to {strongest:.0f} MPa. "
             f"Recommended break ages {words.ages_words(chosen)}; "
-            f"dashed: targets {words.ages_words(told.target_ages_h)}."
+            f"dashed: targets {words.ages_words(told.target_ages_h)}.{some}"
         ),
-        caption=f"Recommended break ages {words.ages_words(chosen)}; dashed: targets.",
+        caption=f"Recommended break ages {words.ages_words(chosen)}; dashed: targets.{some}",
         across=across,
         up=up,
         layers=tuple(layers),
@@ -49,15 +53,13 @@ def growth_plot(told: Recommendation) -> Plot | None:
     )
 
 
-def _curves(growth: tuple[GrowthPoint, ...]) -> list[Line | Marks | Note]:
+def _curves(growth: list[GrowthPoint]) -> list[Line | Marks | Note]:
     layers: list[Line | Marks | Note] = []
     is_standard_named = is_other_named = False
     for batch in dict.fromkeys(point.batch for point in growth):
-        standard = sorted(
-            (point for point in growth if point.batch == batch and point.curing == "standard"),
-            key=lambda point: point.age_h,
-        )
-        others = [point for point in growth if point.batch == batch and point.curing != "standard"]
+        own = [point for point in growth if point.batch == batch]
+        standard = sorted((point for point in own if point.curing == "standard"), key=lambda point: point.age_h)
+        others = [point for point in own if point.curing != "standard"]
         if standard:
             label = "" if is_standard_named else "standard-cured, a line for each batch"
             is_standard_named = True

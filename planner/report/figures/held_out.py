@@ -7,7 +7,9 @@ from ...terms.recommendation import HeldOutPoint, Recommendation
 from .. import words
 from .plot import Area, Line, Marks, Note, Plot, Shape
 from .ticks import linear_axis
+from .thinning import spread_over
 
+MOST_MARKS = 1_000  # drawn for each target; all are counted
 SHAPES: tuple[Shape, ...] = ("dot", "square", "triangle", "diamond", "ring")
 
 
@@ -30,7 +32,7 @@ def held_out_plot(told: Recommendation) -> Plot | None:
     for place, age in enumerate(told.target_ages_h):
         own = [point for point in points if point.target_age_h == age]
         if own:
-            layers.append(_marks(own, age, shape=SHAPES[place % len(SHAPES)]))
+            layers.append(_marks(spread_over(own, MOST_MARKS), age, shape=SHAPES[place % len(SHAPES)]))
     n_over = sum(point.predicted_mpa > point.actual_mpa * (1 + tolerance) for point in points)
     n_under = sum(point.predicted_mpa < point.actual_mpa * (1 - tolerance) for point in points)
     return Plot(

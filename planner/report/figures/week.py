@@ -57,8 +57,9 @@ def week_plot(times: BreakTimes, laboratory: Laboratory) -> Plot:
         name="week",
         title="Casting and breaks on the clock",
         description=f"Cast {times.cast_at:%a %d %b %Y %H:%M}; breaks: {listed}.",
-        caption="Dots: when the first specimen of an age goes in. Shaded: laboratory hours.",
-        across=Axis(title=f"local time, {laboratory.time_zone}", low=0.0, high=24.0, ticks=ticks),
+        caption="Dots: when the first specimen of an age goes in."
+        + ("" if laboratory.is_round_the_clock else " Shaded: laboratory hours."),
+        across=Axis(title="UTC" if laboratory.time_zone == "UTC" else f"local time, {laboratory.time_zone}", low=0.0, high=24.0, ticks=ticks),
         up=up,
         layers=tuple(layers),
         height_px=84.0 + ROW_PX * len(days),

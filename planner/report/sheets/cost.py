@@ -52,5 +52,12 @@ def fill_cost(sheet: Worksheet, told: Recommendation, settings: Settings, castin
     last = len(items) + 1
     put_text(sheet.cell(last + 1, 1), "total")
     put_formula(sheet.cell(last + 1, 4), f"=SUM(D2:D{last})", MONEY)
+    if castings:
+        text = f"Visits are those of the casting on {castings[0].cast_at:%a %Y-%m-%d %H:%M}, for every trial batch."
+    elif told.estimate is not None:
+        text = f"Visits are the fewest and cheapest there can be: casting {told.estimate.casting}."
+    else:
+        text = "Visits are the fewest and cheapest there can be."
+    put_paragraph(sheet, last + 3, text, last_column=4, width=78.0)
     for column in (1, 4):
         sheet.cell(last + 1, column).font = HEADING

@@ -11,6 +11,7 @@ from ...laboratory.break_times import BreakTimes
 from ...terms.recommendation import Recommendation
 from .. import words
 from ..account import answer_facts, safe_reading_words
+from ..clock_text import casting_words
 from .cells import HEADING, QUIET, TITLE, put_paragraph, put_text, row_height, set_up_print, set_widths
 
 WIDTHS = (22.0, 88.0)
@@ -32,10 +33,11 @@ def fill_summary(sheet: Worksheet, told: Recommendation, castings: Sequence[Brea
     for text in told.standing_cautions:
         put_paragraph(sheet, row, text, last_column=2, width=sum(WIDTHS))
         row += 1
-    warnings = [text for times in castings for text in times.warnings]
-    if warnings:
+    if castings:
         row = _heading(sheet, row + 1, "On the clock")
-        row = _pairs(sheet, row, [("", text) for text in warnings])
+        for times in castings:
+            row = _pairs(sheet, row, [(f"Cast {times.cast_at:%Y-%m-%d %H:%M}", casting_words(times, told))])
+            row = _pairs(sheet, row, [("", text) for text in times.warnings])
     row = _heading(sheet, row + 1, "How to use this workbook")
     for text in _USE:
         put_paragraph(sheet, row, text, last_column=2, width=sum(WIDTHS))
