@@ -6,8 +6,8 @@ from ...terms.labels import age_label
 from ...terms.recommendation import GrowthPoint, Recommendation
 from .. import words
 from .plot import Line, Marks, Note, Plot, Point
-from .ticks import age_axis, linear_axis
 from .thinning import spread_over
+from .ticks import age_axis, linear_axis
 
 MOST_CURVES = 120  # batches drawn: more are one grey patch, and a page that nobody can open
 ABOVE_AXIS = 0.03  # of the height, so that marks clear the ages below

@@ -6,8 +6,8 @@ from ...terms.labels import age_label
 from ...terms.recommendation import HeldOutPoint, Recommendation
 from .. import words
 from .plot import Area, Line, Marks, Note, Plot, Shape
-from .ticks import linear_axis
 from .thinning import spread_over
+from .ticks import linear_axis
 
 MOST_MARKS = 1_000  # drawn for each target; all are counted
 SHAPES: tuple[Shape, ...] = ("dot", "square", "triangle", "diamond", "ring")

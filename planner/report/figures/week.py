@@ -59,7 +59,12 @@ def week_plot(times: BreakTimes, laboratory: Laboratory) -> Plot:
         description=f"Cast {times.cast_at:%a %d %b %Y %H:%M}; breaks: {listed}.",
         caption="Dots: when the first specimen of an age goes in."
         + ("" if laboratory.is_round_the_clock else " Shaded: laboratory hours."),
-        across=Axis(title="UTC" if laboratory.time_zone == "UTC" else f"local time, {laboratory.time_zone}", low=0.0, high=24.0, ticks=ticks),
+        across=Axis(
+            title="UTC" if laboratory.time_zone == "UTC" else f"local time, {laboratory.time_zone}",
+            low=0.0,
+            high=24.0,
+            ticks=ticks,
+        ),
         up=up,
         layers=tuple(layers),
         height_px=84.0 + ROW_PX * len(days),
