@@ -11,7 +11,6 @@ from .break_times import BreakTimes
 from .casting import CastingAdvice, best_casting
 from .programme import whole_programme
 
-
 INSIDE, OUTSIDE_HOURS = "visits inside laboratory hours", "visits outside laboratory hours"
 
 

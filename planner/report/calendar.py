@@ -27,6 +27,7 @@ from .words import clean
 PRODUCT = "-//test-age-planner//breaks//EN"
 DOMAIN = "test-age-planner"
 TITLE_LENGTH = 120
+ONLY_CASTING = "trial-1"  # what the register calls a casting without a name
 TO_RECORD = (
     "Record for each specimen: label, time the load was applied, load or strength, type of fracture, "
     "temperature of the concrete until then. A specimen broken outside its window keeps its actual age."
@@ -157,7 +158,7 @@ def _summary(slot: BreakSlot, title: str) -> str:
 
 
 def _notes(times: BreakTimes, slot: BreakSlot, laboratory: Laboratory, slip: Slip | None) -> list[str]:
-    labels = specimen_labels(slot.age_h, slot.n_specimens, casting=_inert(slot.casting))
+    labels = specimen_labels(slot.age_h, slot.n_specimens, casting=_inert(slot.casting) or ONLY_CASTING)
     notes = [
         f"Cast {times.cast_at:%Y-%m-%d %H:%M}, age {age_label(slot.age_h)} at {slot.due_at:%Y-%m-%d %H:%M}.",
         f"Permitted window {slot.earliest_at:%Y-%m-%d %H:%M:%S} to {slot.latest_at:%Y-%m-%d %H:%M:%S} "

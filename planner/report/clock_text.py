@@ -15,7 +15,7 @@ from .slip_text import moved_words, slip_at, slip_cell, slip_note
 
 CLOCK = "%a %Y-%m-%d %H:%M"
 LIMIT = "%a %d %b %H:%M"
-START_NOTE = "start: the first specimen goes in; unless moved, the specimens of an age are spread evenly about that age."
+START_NOTE = "start: the first specimen goes in; as far as hours allow, those of an age are spread evenly about it."
 
 
 def clock_account(castings: Sequence[BreakTimes], told: Recommendation) -> tuple[Section, ...]:

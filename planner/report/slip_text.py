@@ -67,7 +67,9 @@ def slip_cell(item: BreakSlip | None) -> str:
 def slip_sentence(slip: Slip, item: BreakSlip) -> str:
     """What a calendar says of one break."""
     ways = f"earlier by {way_words(item, 'earlier')}; later by {way_words(item, 'later')}"
-    return f"May slip off its nominal age {ways}: {kept_words(slip)} of the schedule's precision is kept, {IF_RECORDED}."
+    return (
+        f"May slip off its nominal age {ways}: {kept_words(slip)} of the schedule's precision is kept, {IF_RECORDED}."
+    )
 
 
 def way_words(item: BreakSlip, way: Literal["earlier", "later"]) -> str:

@@ -42,8 +42,8 @@ def test_an_event_for_each_age_with_its_clock_times() -> None:
         "2027-03-02 09:45-10:15 +0100",
         "2027-03-29 16:40-17:00 +0200",
     ]
-    assert first["summary"] == "Break 3 at 4 h: Overnight panels"
-    assert third["summary"] == "Break 2 at 28 d: Overnight panels"
+    assert first["summary"] == "Break 3 specimens at 4 h: Overnight panels"
+    assert third["summary"] == "Break 2 specimens at 28 d: Overnight panels"
 
 
 def test_what_stands_in_an_event() -> None:

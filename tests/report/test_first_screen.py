@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 import datetime as dt
+import io
 from dataclasses import replace
 from itertools import pairwise
 
 import pytest
+from openpyxl import load_workbook
 
 from planner.laboratory.break_times import break_times
+from planner.laboratory.costs import cost_when_cast
 from planner.report.account import cast_words, cost_words
 from planner.report.blocks import Table
+from planner.report.clock_text import clock_account
 from planner.report.enough_text import HEADING, enough_section
 from planner.report.first_screen import first_screen
 from planner.report.page import render_page
+from planner.report.workbook import render_workbook
 from planner.terms.programme import ProgrammeCount
 from planner.terms.recommendation import Recommendation
 from planner.terms.settings import Laboratory
@@ -21,6 +26,7 @@ from planner.terms.settings import Laboratory
 from .invented_result import bare_recommendation, invented_recommendation
 from .real_results import made_from
 from .test_page import outline
+from .test_workbook import SETTINGS
 
 OFFICE = Laboratory(opens=dt.time(7), closes=dt.time(17), days=(0, 1, 2, 3, 4))
 
@@ -48,7 +54,9 @@ def test_breaks_are_dated_by_the_casting() -> None:
     assert [line.age for line in screen.breaks] == ["6 h", "12 h", "1 d", "28 d"]
     assert screen.breaks[0].due == "Mon 01 Mar, 13:45"  # half an hour of breaking, centred on 14:00
     assert [line.is_outside_hours for line in screen.breaks] == [False, True, False, False]
-    assert screen.visits == "Cast Mon 01 Mar, 08:00: 4 visits to the press, 1 outside laboratory hours."
+    assert screen.visits == (
+        "Cast Mon 01 Mar, 08:00: 4 visits to the press, 1 outside laboratory hours. Times: the first specimen goes in."
+    )
 
 
 def test_without_a_casting_nothing_is_dated() -> None:
@@ -91,6 +99,44 @@ def test_the_cost_names_its_casting_hour() -> None:
     assert cost_words(told) == f"{told.recommended.cost:.0f} EUR if cast {told.estimate.casting}"
 
 
+def test_the_cost_of_the_casting_asked_for_is_told_on_every_output() -> None:
+    # at 22:00 the office hours are missed by breaks that 08:00 meets, so this casting costs more
+    told = made_from(4, has_prices=True).told
+    assert told.estimate is not None
+    settings = replace(SETTINGS, laboratory=OFFICE)
+    times = break_times(told.recommended.schedule, OFFICE, cast_at=dt.datetime(2027, 3, 1, 22, 0))
+    assert times.n_outside > 0
+    others = sum(item.amount for item in told.estimate.items if not item.name.startswith("visits"))
+    prices = {item.name: item.unit_price for item in told.estimate.items}
+    n_batches = told.estimate.count.n_trial_batches
+    visits = (times.n_visits - times.n_outside) * prices["visits inside laboratory hours"]
+    visits += times.n_outside * prices["visits outside laboratory hours"]
+    cost = others + n_batches * visits
+    assert cost_when_cast(told.estimate, times) == pytest.approx(cost)
+    assert f"cost {cost:.0f} EUR" in first_screen(told, [times]).visits
+    assert clock_account([times], told)[0].heading.endswith(f", {cost:.0f} EUR")
+    front = load_workbook(io.BytesIO(render_workbook(told, settings, castings=[times])))["Summary"]
+    assert any(f"{cost:.0f} EUR" in str(cell.value) for cell in front["B"])
+
+
+def test_a_laboratory_that_is_always_open_has_no_breaks_inside_or_outside_hours() -> None:
+    told = invented_recommendation()
+    times = break_times(told.recommended.schedule, Laboratory(), cast_at=dt.datetime(2027, 3, 1, 22, 0))
+    assert "counts as always open" in first_screen(told, [times]).visits
+    (section,) = clock_account([times], told)
+    assert "laboratory always open" in section.heading
+    assert isinstance(section.blocks[0], Table)
+    assert "hours" not in [column.heading for column in section.blocks[0].columns]
+
+
+def test_screen_and_clock_table_name_the_same_start() -> None:
+    told = invented_recommendation()
+    times = break_times(told.recommended.schedule, OFFICE, cast_at=dt.datetime(2027, 3, 1, 22, 0))
+    table = clock_account([times], told)[0].blocks[0]
+    assert isinstance(table, Table)
+    assert [row[2][-5:] for row in table.rows] == [line.due[-5:] for line in first_screen(told, [times]).breaks]
+
+
 @pytest.mark.parametrize("n_batches", [1, 2, 4])
 def test_links_lead_somewhere(n_batches: int) -> None:
     told = made_from(n_batches).told
@@ -107,7 +153,7 @@ def test_what_is_enough_is_told_with_the_counts_that_change_the_choice() -> None
     section = enough_section(told)
     assert section.heading == HEADING
     table = next(block for block in section.blocks if isinstance(block, Table))
-    shown = [row[1] for row in table.rows]
+    shown = [row[1:] for row in table.rows]
     assert shown
     assert all(one != other for one, other in pairwise(shown))
     assert HEADING in outline(render_page(told)).text

@@ -55,7 +55,7 @@ def test_hours_are_rounded_down() -> None:
 
 def test_the_clock_table_and_the_page_show_the_slip_of_every_break() -> None:
     told = invented_recommendation()
-    (section,) = clock_account([at_ten_in_the_evening(told)], told.slip)
+    (section,) = clock_account([at_ten_in_the_evening(told)], told)
     table = section.blocks[0]
     cells = [slip_cell(item) for item in invented_slip().breaks]
     assert cells == ["-0^ +0.78", "-6^ +4.2", "-2 +648^", "-130 +0^"]
@@ -89,10 +89,10 @@ def test_the_register_has_the_slip_in_rows_of_breaks_alone() -> None:
 
 def test_the_calendar_says_how_far_each_break_may_slip() -> None:
     assert [description.split("\n")[2] for description in events(invented_recommendation())[:2]] == [
-        "May slip earlier by 0 h, no age is recorded before that; later by 0.78 h: 95 % of the schedule's precision is "
-        "kept, if the actual age is recorded.",
-        "May slip earlier by 6 h, to the break before it; later by 4.2 h: 95 % of the schedule's precision is kept, if "
-        "the actual age is recorded.",
+        "May slip off its nominal age earlier by 0 h, no age is recorded before that; later by 0.78 h: 95 % of the "
+        "schedule's precision is kept, if the actual age is recorded.",
+        "May slip off its nominal age earlier by 6 h, to the break before it; later by 4.2 h: 95 % of the schedule's "
+        "precision is kept, if the actual age is recorded.",
     ]
 
 
@@ -137,7 +137,7 @@ def test_a_moved_break_is_told_everywhere_with_its_nominal_time() -> None:
     times = at_ten_in_the_evening(told)
     moved = "moved into hours from Mon 29 Mar, 23:00"
     assert [moved_words(slot) for slot in times.slots] == ["", "", "", moved]
-    (section,) = clock_account([times], told.slip)
+    (section,) = clock_account([times], told)
     assert section.heading == "Cast Mon 2027-03-01 22:00: 4 visits, 2 outside hours"
     assert section.blocks[0].rows[3][2] == "Mon 2027-03-29 16:40"  # type: ignore[union-attr]
     assert section.blocks[0].rows[3][6] == "moved"  # type: ignore[union-attr]

@@ -7,10 +7,11 @@ from collections.abc import Sequence
 from openpyxl.worksheet.worksheet import Worksheet
 
 from ...laboratory.break_times import BreakTimes
-from ...laboratory.costs import itemise
+from ...laboratory.costs import INSIDE, OUTSIDE_HOURS, itemise
 from ...terms.recommendation import Recommendation
 from ...terms.settings import ProgrammeSettings, Settings
 from .. import words
+from ..account import ANY_HOUR
 from .cells import (
     HEADING,
     MONEY,
@@ -29,7 +30,7 @@ NAME = "Cost"
 def fill_cost(sheet: Worksheet, told: Recommendation, settings: Settings, castings: Sequence[BreakTimes]) -> None:
     """Write items, quantities, prices and amounts; without prices only a sentence."""
     set_up_print(sheet, is_landscape=False)
-    set_widths(sheet, (36.0, 12.0, 14.0, 16.0, 30.0))
+    set_widths(sheet, (36.0, 12.0, 14.0, 16.0, 36.0))
     if settings.costs is None:
         put_paragraph(sheet, 1, "The plan states no prices ([costs]); nothing is estimated.", last_column=4, width=78.0)
         return
@@ -49,15 +50,18 @@ def fill_cost(sheet: Worksheet, told: Recommendation, settings: Settings, castin
         put_formula(sheet.cell(row, 4), f"=B{row}*C{row}", MONEY)
         if item.is_open:
             put_text(sheet.cell(row, 5), "no price stated: not in the total")
+        elif item.name in (INSIDE, OUTSIDE_HOURS):
+            put_text(sheet.cell(row, 5), _casting_words(told, castings))
     last = len(items) + 1
     put_text(sheet.cell(last + 1, 1), "total")
     put_formula(sheet.cell(last + 1, 4), f"=SUM(D2:D{last})", MONEY)
-    if castings:
-        text = f"Visits are those of the casting on {castings[0].cast_at:%a %Y-%m-%d %H:%M}, for every trial batch."
-    elif told.estimate is not None:
-        text = f"Visits are the fewest and cheapest there can be: casting {told.estimate.casting}."
-    else:
-        text = "Visits are the fewest and cheapest there can be."
-    put_paragraph(sheet, last + 3, text, last_column=4, width=78.0)
     for column in (1, 4):
         sheet.cell(last + 1, column).font = HEADING
+
+
+def _casting_words(told: Recommendation, castings: Sequence[BreakTimes]) -> str:
+    """Which casting's visits are priced; the summary may speak of another."""
+    if castings:
+        return f"if cast {castings[0].cast_at:%a %Y-%m-%d %H:%M}"
+    casting = ANY_HOUR if told.estimate is None else told.estimate.casting
+    return "" if casting == ANY_HOUR else f"if cast {casting}"
