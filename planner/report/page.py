@@ -64,6 +64,7 @@ def render_page(
             sections=sections,
             enough_section=_place_of(ENOUGH, sections),
             what_if=data,
+            elsewhere=_elsewhere(told, data["recommended"]["rms"]),
             judges=words.judges_words(told),
             what_if_json=Markup(embedded_json(data)),
             style=Markup(_resource("page.css")),
@@ -72,6 +73,17 @@ def render_page(
             libraries=sorted(told.libraries.items()),
         )
     )
+
+
+def _elsewhere(told: Recommendation, rms_here: float | None) -> str:
+    """Why the recommended schedule reads another error among the many than on the rest of the page; "" if it does not.
+
+    Most rows of the many are worked out in closed form, the few of the comparison on draws.
+    """
+    here, there = words.share(rms_here), words.share(told.recommended.error.rms)
+    if here == there:
+        return ""
+    return f"Worked out in closed form, elsewhere on draws: the recommended one reads {here} here, {there} elsewhere."
 
 
 def _place_of(heading: str, sections: Sequence[Section]) -> int:

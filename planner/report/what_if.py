@@ -53,7 +53,7 @@ def what_if_data(told: Recommendation) -> dict[str, Any]:
         "n_in_search": table.n_in_search,
         "n_batches": told.evidence.n_batches,
         "currency": words.clean(told.currency, limit=8),
-        "recommended": _recommended(told.recommended),
+        "recommended": _recommended(told.recommended, table, kept),
     }
 
 
@@ -94,5 +94,8 @@ def _figure(value: float) -> float | None:
     return round(number, 5) if math.isfinite(number) else None
 
 
-def _recommended(choice: RatedChoice) -> dict[str, Any]:
-    return {"n_specimens": choice.schedule.n_specimens, "rms": _figure(choice.error.rms), "cost": choice.cost}
+def _recommended(choice: RatedChoice, table: ChoiceTable, kept: list[int]) -> dict[str, Any]:
+    """The recommended schedule with the error of its own row, so that it is held against rows of one kind."""
+    place = next((place for place in kept if table.schedules[place] == choice.schedule), None)
+    rms = choice.error.rms if place is None else float(table.rms[place])
+    return {"n_specimens": choice.schedule.n_specimens, "rms": _figure(rms), "cost": choice.cost}

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from planner.report.page import render_page
 from planner.report.what_if import MOST_ROWS, PER_CORNER, embedded_json, kept_rows, what_if_data
 from planner.terms.schedule import Schedule
 
@@ -46,3 +47,14 @@ def test_embedded_json_cannot_end_its_element() -> None:
     assert "&" not in text
     assert text.isascii()
     assert json.loads(text) == hostile
+
+
+def test_the_recommended_schedule_is_held_against_the_rows_with_the_error_of_its_own_row() -> None:
+    plain = invented_recommendation()
+    place = 2
+    told = replace(plain, recommended=replace(plain.recommended, schedule=plain.choices.schedules[place]))
+    assert what_if_data(told)["recommended"]["rms"] == round(float(told.choices.rms[place]), 5)
+    doubled = replace(told, choices=replace(told.choices, rms=2.0 * told.choices.rms))
+    here = f"{200 * float(told.choices.rms[place]):.1f}"
+    text = render_page(doubled).replace("\u00a0", " ")
+    assert f"the recommended one reads {here} % here" in text
