@@ -109,6 +109,12 @@ def _need_cell(needs: tuple[AgeNeed, ...], age_h: float) -> str:
     return words.NONE if found is None else NEED_MARKS[found.need]
 
 
+SCORE_NOTE = (
+    "Ranking score: root of what schedules are ranked by, the squared error, twice the variance of the specimens and "
+    "what the records say of the curve beyond one schedule. It is larger than the RMS error and only puts in order."
+)
+
+
 def _target(target: TargetMinimum, told: Recommendation) -> Section:
     """One target in full: the sentence, every age, the constraints, the rules."""
     blocks: list[Block] = [Paragraph(words.clean(target.sentence))]
@@ -116,6 +122,7 @@ def _target(target: TargetMinimum, told: Recommendation) -> Section:
         blocks.append(_constraint_table(target.constraints, told))
     if target.rules:
         blocks.append(Bullets(tuple(rule_words(rule) for rule in target.rules)))
+        blocks.append(Paragraph(SCORE_NOTE))
     return Section(f"To read {_name(target, told)}", tuple(blocks))
 
 

@@ -151,7 +151,9 @@ def _frontier(points: tuple[PricePoint, ...], told: Recommendation, *, heading: 
         "RMS error: of the lowest-scoring schedule within the limit on a batch that had no say in choosing it, own "
         "curve; where more seemed to do worse neighbours are pooled, so it never rises. inside: share of such "
         f"batches within {words.share(told.tolerance)}, not pooled. later batch: the same curve on a later batch. "
-        "The recommended schedule is the cheapest that these records cannot tell from the best."
+        "The recommended schedule is the cheapest that these records cannot tell from the best; fewer specimens may "
+        "read no worse here by luck. Specimens and money pool different neighbours: one schedule may read a little "
+        "differently in the two tables."
     )
     blocks: list[Block] = [Table(columns=columns, rows=rows, note=note)]
     last = steps_down(points)[-1]

@@ -133,11 +133,11 @@ class LearntRule:
     text: str
     n_schedules: int  # that obey it
     n_scored: int
-    share_inside: float  # of those, with an error inside the tolerance on all batches together
-    rms: float  # their median error (apparent)
+    share_inside: float  # of those, with a ranking score inside the tolerance on all batches together
+    rms: float  # their median ranking score: root of the loss, larger than the RMS error
     n_held_out: int  # batches it was learnt without and checked on
     n_held_out_better: int  # of those, where schedules that obey it beat the rest
-    held_out_rms: float | None  # median error of schedules that obey it there
+    held_out_rms: float | None  # median ranking score of schedules that obey it there
     held_out_rms_others: float | None
 
 

@@ -50,8 +50,8 @@ def frontier_plot(told: Recommendation) -> Plot | None:
         title="Error against specimens",
         description=_description(drawn, told, is_honest=is_honest),
         caption=(
-            "Line: the schedule of lowest score with each number of specimens. The recommended one is the cheapest that "
-            "these records cannot tell from the best; it may lie off the line."
+            "Line: the schedule of lowest score with each number of specimens. The recommended one is the cheapest "
+            "that these records cannot tell from the best; it may lie off the line."
         ),
         across=across,
         up=up,

@@ -1,0 +1,37 @@
+"""The sentence that says what a cheaper tied schedule spares."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from planner.terms.recommendation import RatedChoice
+from planner.terms.schedule import Schedule
+from planner.verdict.reasons import reasons
+
+from ..report.invented_result import invented_recommendation
+
+
+def choice(ages_h: tuple[float, ...], specimens: tuple[int, ...], *, n_visits: int) -> RatedChoice:
+    return replace(invented_recommendation().recommended, schedule=Schedule(ages_h, specimens), n_visits=n_visits)
+
+
+@pytest.mark.parametrize(
+    ("n_visits_of_best", "spared"),
+    [(1, "spares 3 specimens ("), (2, "spares 3 specimens and 1 visit ("), (3, "spares 3 specimens and 2 visits (")],
+)
+def test_only_visits_that_fall_away_are_said_to_be_spared(n_visits_of_best: int, spared: str) -> None:
+    # one age less on a day on which the laboratory attends anyway spares no visit
+    told = invented_recommendation()
+    first, *_ = reasons(
+        choice((10.0, 14.0, 18.0), (3, 3, 3), n_visits=1),
+        choice((8.0, 10.0, 14.0, 18.0), (3, 3, 3, 3), n_visits=n_visits_of_best),
+        n_tied=15,
+        n_choices=5152,
+        customary=None,
+        next_best=(),
+        honest=told.honest,
+        limit=None,
+    )
+    assert spared in first
