@@ -57,7 +57,7 @@ COLUMNS: tuple[tuple[str, float], ...] = (
     ("companions", 25.0),  # U
     ("may slip earlier, h", 10.0),  # V
     ("may slip later, h", 10.0),  # W
-    ("planned time", 24.0),  # X
+    ("planned time", 40.0),  # X
 )
 INPUT_COLUMNS = "LMNOPQ"
 FRACTURE_TYPES = ("1", "2", "3", "4", "5", "6")  # ASTM C39, from memory
@@ -83,7 +83,8 @@ def fill_specimens(sheet: Worksheet, told: Recommendation, rows: Sequence[Specim
     _validate(sheet, rows)
     sheet.auto_filter.ref = f"A1:X{len(rows) + 1}"
     sheet.freeze_panes = "B2"
-    set_up_print(sheet, is_landscape=True)
+    sheet.print_title_cols = "A:A"  # the label stands on both pages
+    set_up_print(sheet, is_landscape=True, n_wide=2)
 
 
 def within_test_cv(told: Recommendation, age_h: float) -> float | None:
