@@ -11,7 +11,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from ..terms.arrays import AnyArray, FloatArray
+from ..terms.arrays import AnyArray, FloatArray, IntArray
 from ..terms.labels import age_label
 from ..terms.maturity import MaturitySetting
 from ..terms.recommendation import ChoiceTable
@@ -42,6 +42,7 @@ SHARE_DECIMALS = 5  # a thousandth of a percent; beyond it a share of batches me
 SIGNIFICANT = {"score": 6, "last_age_h": 6, "cost": 6}  # digits written
 SIGNIFICANT_ELSEWHERE = 5
 ROWS_AT_ONCE = 20_000  # as text they take five times the memory of the figures
+_LARGEST_NUMBER = 2**40  # of rows, before they are numbered anew: no count times this overflows
 
 Cell = str | float | int | None
 Value = TypeVar("Value")
@@ -103,12 +104,20 @@ def _packed(specimens: AnyArray) -> AnyArray:
 
 
 def _cells_of(rows: AnyArray, cell: Callable[[list[int]], str]) -> list[str]:
-    """One word for each row; rows alike are worded once."""
-    alike = np.ascontiguousarray(rows)
-    whole = alike.view(np.dtype((np.void, alike.dtype.itemsize * alike.shape[1]))).ravel()
-    _, first, which = np.unique(whole, return_index=True, return_inverse=True)
-    words = [cell(row) for row in alike[first].tolist()]
+    """One word for each row of whole numbers, none negative; rows alike are worded once."""
+    _, first, which = np.unique(_numbered(rows), return_index=True, return_inverse=True)
+    words = [cell(row) for row in rows[first].tolist()]
     return [words[at] for at in which.tolist()]
+
+
+def _numbered(rows: AnyArray) -> IntArray:
+    """A number for each row, the same for the same row; column by column, so that it never grows too large."""
+    number = np.zeros(len(rows), dtype=np.int64)
+    for column in rows.T.astype(np.int64):
+        number = number * (int(column.max(initial=0)) + 1) + column
+        if number.max(initial=0) > _LARGEST_NUMBER:
+            number = np.unique(number, return_inverse=True)[1].astype(np.int64)
+    return number
 
 
 def _joined(parts: Sequence[object], taken: Sequence[int]) -> str:

@@ -14,7 +14,7 @@ from .scoring import Scoring
 ROWS_PER_PIECE = 400_000  # joint choices a piece looks through
 HELD_ROWS_PER_PIECE = 80_000  # the same where the losses of all of them are held at once
 VALUES_PER_PIECE = 8_000_000  # figures of the sets of a piece, or losses that are held: 64 MB
-FEWEST_PER_SCOUT = 8  # sets: with fewer the scout would cost more than it saves
+FEWEST_PER_SCOUT = 16  # sets: with fewer the scout would cost more than it saves
 PATTERNS_PER_SCOUT = 16
 SCOUT_FITS = 50_000  # curves of one joint that the scout may fit: a few per cent of any long search
 

@@ -14,6 +14,7 @@ from concurrent.futures import CancelledError, ThreadPoolExecutor
 from contextlib import contextmanager, suppress
 from types import TracebackType
 from typing import Any, Protocol, Self, TypeVar
+from weakref import WeakSet
 
 from planner.terms.problems import InputError, Problem
 
@@ -114,6 +115,8 @@ class Cluster:
         self._address = address
         self._say = say
         self._client = _connected(address)
+        self._shared: list[_Shared] = []
+        self._handed_out: WeakSet[_OnCluster] = WeakSet()
 
     def __enter__(self) -> Self:
         return self
@@ -130,18 +133,37 @@ class Cluster:
     def share(self, value: Any) -> Any:
         # Submitted and not scattered: the scheduler then knows how to make it again when the only worker
         # that held it is lost.
-        return self._submit(_handed_on, value)
+        shared = _Shared(value)
+        shared.future = self._submit(_handed_on, value)
+        self._shared.append(shared)
+        return shared
 
     def submit(self, work: Callable[..., Any], *arguments: Any) -> Pending:
-        return _OnCluster(self._submit(work, *arguments), self)
+        pending = _OnCluster(self, work, arguments)
+        self.begin(pending)
+        self._handed_out.add(pending)
+        return pending
+
+    def begin(self, pending: _OnCluster) -> None:
+        """Hand the work to the scheduler."""
+        arguments = [value.future if isinstance(value, _Shared) else value for value in pending.arguments]
+        pending.future = self._submit(pending.work, *arguments)
+
+    def _begin_anew(self) -> None:
+        """Hand out again whatever is not finished: a scheduler can lose track of work when a worker is lost."""
+        for shared in self._shared:
+            shared.future = self._submit(_handed_on, shared.value)
+        for pending in list(self._handed_out):
+            if not pending.future.done():
+                self.begin(pending)
 
     def _submit(self, work: Callable[..., Any], *arguments: Any) -> Any:
         with self._answering(), warnings.catch_warnings():  # large by design: it is sent once
             warnings.filterwarnings("ignore", message="Sending large graph")
             return self._client.submit(work, *arguments, pure=False)
 
-    def wait(self, future: Any) -> Any:
-        """Wait for an answer; say so when nobody is at work.
+    def wait(self, pending: _OnCluster) -> Any:
+        """Wait for an answer; say so when nobody is at work, and ask again when none comes.
 
         Raises
         ------
@@ -151,13 +173,17 @@ class Cluster:
         """
         from distributed import KilledWorker
 
+        patience = PATIENCE_SECONDS
         with self._answering():
             while True:
                 try:
-                    return future.result(timeout=PATIENCE_SECONDS)
+                    return pending.future.result(timeout=patience)
                 except TimeoutError:
                     if not self._n_threads():
                         self._say(f"No worker is connected to {self._address}. Waiting for one.")
+                        continue
+                    self._begin_anew()  # whoever answers first: the answer is the same
+                    patience *= 2
                 except OtherProgramError as error:
                     raise _complaint(str(error)) from error
                 except KilledWorker as error:
@@ -182,15 +208,25 @@ class Cluster:
             raise _complaint(gone) from error
 
 
+class _Shared:
+    """What all pieces read, on the cluster."""
+
+    def __init__(self, value: Any) -> None:
+        self.value = value
+        self.future: Any = None
+
+
 class _OnCluster:
     """One piece of work on a cluster."""
 
-    def __init__(self, future: Any, cluster: Cluster) -> None:
-        self._future = future
+    def __init__(self, cluster: Cluster, work: Callable[..., Any], arguments: tuple[Any, ...]) -> None:
         self._cluster = cluster
+        self.work = work
+        self.arguments = arguments
+        self.future: Any = None
 
     def result(self) -> Any:
-        return self._cluster.wait(self._future)
+        return self._cluster.wait(self)
 
 
 def _handed_on(value: Answer) -> Answer:

@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from planner.report.choices_file import COLUMNS, choice_rows, write_choices
+from planner.report.choices_file import COLUMNS, _numbered, choice_rows, write_choices
 from planner.terms.labels import age_label
 from planner.terms.schedule import Schedule
 from planner.terms.schedule_table import ScheduleTable
@@ -91,3 +91,12 @@ def test_a_cost_that_is_not_known_stays_empty() -> None:
     row = list(csv.DictReader(io.StringIO(write_choices(table).decode())))[3]
     assert row["cost"] == ""
     assert list(choice_rows(table))[3][COLUMNS.index("cost")] is None
+
+
+def test_rows_alike_and_only_they_have_one_number() -> None:
+    # 40 columns up to 9: as one number in base 10 they would overflow.
+    random = np.random.default_rng(4)
+    rows = np.repeat(random.integers(0, 10, (300, 40)), 2, axis=0).astype(np.int16)
+    numbers = _numbered(rows)
+    assert len(np.unique(numbers)) == len(np.unique(rows, axis=0)) == 300
+    assert np.array_equal(numbers[::2], numbers[1::2])

@@ -117,6 +117,23 @@ def test_the_only_worker_is_killed_and_another_one_comes(tmp_path: Path, monkeyp
         machines.stop()
 
 
+def stuck_once(mark: str, value: int) -> int:
+    """Work that never ends where it is asked for first, as if the scheduler had lost track of it."""
+    if not Path(mark).exists():
+        Path(mark).touch()
+        time.sleep(600)
+    return value
+
+
+def test_work_that_a_scheduler_lost_track_of_is_handed_out_again(
+    machines: Machines, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setattr("planner.resampling.executors.PATIENCE_SECONDS", 2)
+    with Cluster(machines.address) as crew:
+        shared = crew.share(7)
+        assert crew.submit(stuck_once, str(tmp_path / "begun"), shared).result() == 7
+
+
 def test_a_worker_with_another_program_is_refused(machines: Machines, monkeypatch: pytest.MonkeyPatch) -> None:
     cut_small(monkeypatch)
     monkeypatch.setattr(matrix, "program_mark", lambda: "another")
