@@ -76,7 +76,7 @@ def error_matrix(
 ) -> ErrorMatrix:
     """Score every joint choice.
 
-    A scout goes first, one full pattern of specimens for sets of ages, so that the pieces after it know
+    A scout goes first, a few patterns of specimens for some sets of ages, so that the pieces after it know
     what is near the best and hand back little. Pieces run on threads over compiled loops that hold no
     lock, or wherever :func:`surroundings` says; they are merged in their own order and the rows kept do
     not depend on who worked or when, so the result is the same to the last bit for any number of workers.
