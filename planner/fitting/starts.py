@@ -12,7 +12,8 @@ from math import exp, log
 import numpy as np
 from numba import njit
 
-from .variable_projection import CONVERGED, COST_SLACK, HYPERBOLIC, UNCONVERGED, solve, solve_reciprocal
+from .reciprocal import solve_reciprocal
+from .variable_projection import CONVERGED, COST_SLACK, HYPERBOLIC, UNCONVERGED, solve
 
 # The grid of shapes that a fit is held against: rows of the second parameter, columns of the first.
 _AHEADS = (0.02, 0.035, 0.06, 0.1, 0.17, 0.28, 0.46, 0.75, 1.2, 2.0)  # first age minus offset, scaled

@@ -14,9 +14,10 @@ from numba import njit
 
 from planner.terms.settings import CurveName
 
+from .sensitivities import sensitivities, shape_at
 from .smoothers import LOGARITHMIC, PIECEWISE, PIECEWISE_LOG, smoother_weights
 from .starts import N_GRID, N_ROWS, climb_hills, fit_shape, grid_heights
-from .variable_projection import CONVERGED, EXPONENTIAL, HYPERBOLIC, sensitivities, shape_at
+from .variable_projection import CONVERGED, EXPONENTIAL, HYPERBOLIC
 
 CURVE_CODES: dict[CurveName, int] = {
     "hyperbolic": HYPERBOLIC,

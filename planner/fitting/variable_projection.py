@@ -21,7 +21,6 @@ from __future__ import annotations
 
 from math import exp, log
 
-import numpy as np
 from numba import njit
 
 HYPERBOLIC = 0
@@ -33,9 +32,8 @@ UNCONVERGED = 2
 
 _MOST_ITERATIONS = 400  # few fits need more than ten
 _CHEAP_ITERATIONS = 6
-_STEP_TOLERANCE = 2e-7  # of ln(half), offset / first age, ln(tau), a
+STEP_TOLERANCE = 2e-7  # of ln(half), offset / first age, ln(tau), a
 COST_SLACK = 1e-13  # rounding of the residual sum of squares, relative to the sum of squares itself
-_MOST_RECIPROCAL = 12  # evaluations; few fits need more than five
 _LONGEST_FIRST = 2.0  # step of ln(half) or ln(tau)
 _LONGEST_SECOND = 1.0
 
@@ -235,13 +233,13 @@ def solve(curve, n, age, log_age, mean, weight, first, second, scratch):
             s00, s01, s02, s11, s12, s22, m0, m1, m2 = t00, t01, t02, t11, t12, t22, n0, n1, n2
             # Steps shrink by a nearly constant factor, or faster where bends are exact: what is still to
             # come is about moved * factor. Stop once that is below the tolerance.
-            if moved <= _STEP_TOLERANCE or (damping == 0.0 and moved * moved <= 0.7 * _STEP_TOLERANCE * moved_before):
+            if moved <= STEP_TOLERANCE or (damping == 0.0 and moved * moved <= 0.7 * STEP_TOLERANCE * moved_before):
                 status = CONVERGED
                 break
             moved_before = moved if damping == 0.0 else 0.0
             damping = 0.1 * damping if damping > 1e-6 else 0.0
         else:
-            if moved <= _STEP_TOLERANCE:
+            if moved <= STEP_TOLERANCE:
                 status = CONVERGED
                 break
             damping = max(10.0 * damping, 1e-3)
@@ -251,165 +249,3 @@ def solve(curve, n, age, log_age, mean, weight, first, second, scratch):
     ):
         status = AT_BOUND
     return first, second, m0 * inverse, total - gain, status
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def shape_at(curve, age, first, second):
-    """Shape and slopes at one scaled maturity; zero strength before the offset."""
-    if curve == HYPERBOLIC:
-        half = exp(first)
-        ahead = exp(second)
-        reach = age - 1.0 + ahead
-        if reach <= 0.0:
-            return 0.0, 0.0, 0.0
-        inverse = 1.0 / (reach + half)
-        return reach * inverse, -half * reach * inverse * inverse, half * ahead * inverse * inverse
-    lag = first - log(age)
-    power = exp(second * lag)
-    g = exp(-power)
-    return g, -g * power * second, -g * power * lag
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def shapes_at(curve, n, age, log_age, first, second, shapes):
-    """Shape and slopes at fitted maturities, none before the offset, into the rows of ``shapes``."""
-    half = exp(first) if curve == HYPERBOLIC else 0.0
-    ahead = exp(second) if curve == HYPERBOLIC else 0.0
-    if curve == EXPONENTIAL:
-        powers_at(n, log_age, first, second, shapes)
-    for i in range(n):
-        if curve == HYPERBOLIC:
-            reach = age[i] - 1.0 + ahead
-            inverse = 1.0 / (reach + half)
-            shapes[0, i] = reach * inverse
-            shapes[1, i] = -half * reach * inverse * inverse
-            shapes[2, i] = half * ahead * inverse * inverse
-        else:
-            steep = -shapes[0, i] * shapes[1, i]
-            shapes[1, i] = steep * second
-            shapes[2, i] = steep * (first - log_age[i])
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def sensitivities(curve, n, age, log_age, mean, weight, first, second, answers):
-    """How ultimate strength and shape answer to each cell mean, first order in the residuals.
-
-    Into rows of ``answers``: 0 d ultimate / d mean, 1 d first / d mean, 2 d second / d mean. A
-    parameter held by its bound does not answer. False where the ages cannot tell parameters apart.
-    """
-    first_low, first_high, second_low, second_high = shape_bounds(curve, age[n - 1])
-    shapes_at(curve, n, age, log_age, first, second, answers)
-    s00 = s01 = s02 = s11 = s12 = s22 = m0 = 0.0
-    for i in range(n):
-        height, slope1, slope2 = answers[0, i], answers[1, i], answers[2, i]
-        w0 = weight[i] * height
-        s00 += w0 * height
-        s01 += w0 * slope1
-        s02 += w0 * slope2
-        s11 += weight[i] * slope1 * slope1
-        s12 += weight[i] * slope1 * slope2
-        s22 += weight[i] * slope2 * slope2
-        m0 += w0 * mean[i]
-    if not s00 > 1e-280:
-        return False
-    ultimate = m0 / s00
-    lean1 = s01 / s00
-    lean2 = s02 / s00
-    scale = ultimate * ultimate
-    h11 = scale * (s11 - s01 * lean1)
-    h12 = scale * (s12 - s01 * lean2)
-    h22 = scale * (s22 - s02 * lean2)
-    is_first_free = first_low < first < first_high
-    is_second_free = second_low < second < second_high
-    i11 = i12 = i22 = 0.0
-    if is_first_free and is_second_free:
-        determinant = h11 * h22 - h12 * h12
-        if not determinant > 1e-13 * h11 * h22:
-            return False
-        i11, i12, i22 = h22 / determinant, -h12 / determinant, h11 / determinant
-    elif is_first_free:
-        if not h11 > 0.0:
-            return False
-        i11 = 1.0 / h11
-    elif is_second_free:
-        if not h22 > 0.0:
-            return False
-        i22 = 1.0 / h22
-    for i in range(n):
-        height, slope1, slope2 = answers[0, i], answers[1, i], answers[2, i]
-        k1 = ultimate * (slope1 - height * lean1) * weight[i]
-        k2 = ultimate * (slope2 - height * lean2) * weight[i]
-        move1 = i11 * k1 + i12 * k2
-        move2 = i12 * k1 + i22 * k2
-        answers[1, i] = move1
-        answers[2, i] = move2
-        answers[0, i] = weight[i] * height / s00 - ultimate * (lean1 * move1 + lean2 * move2)
-    return True
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def solve_reciprocal(n, age, mean, weight, lead):
-    """Least squares of the hyperbola by the one parameter that it is not linear in.
-
-    ``ultimate reach / (reach + half)`` is ``level + fall / (age + lead)``: for a given lead a straight line in
-    the reciprocal. Kaufman's step in the lead alone takes a quarter of what both shape parameters take.
-
-    Returns first, second, ultimate, residual sum of squares, and whether that is the fit: not where the box
-    of shape parameters holds it, nor where a step did not lead down; those are for :func:`solve`.
-    """
-    sw = sm = smm = 0.0
-    for i in range(n):
-        sw += weight[i]
-        sm += weight[i] * mean[i]
-        smm += weight[i] * mean[i] * mean[i]
-    slack = COST_SLACK * smm
-    before = np.inf
-    moved_before = 0.0
-    is_settled = False
-    for _ in range(_MOST_RECIPROCAL):
-        s1 = s2 = s3 = s4 = m1 = m2 = 0.0
-        for i in range(n):
-            inverse = 1.0 / (age[i] + lead)
-            w1 = weight[i] * inverse
-            w2 = w1 * inverse
-            w3 = w2 * inverse
-            s1 += w1
-            s2 += w2
-            s3 += w3
-            s4 += w3 * inverse
-            m1 += w1 * mean[i]
-            m2 += w2 * mean[i]
-        spread = sw * s2 - s1 * s1
-        if not spread > 1e-9 * sw * s2:
-            break  # nearly straight in age: the reciprocals hardly differ
-        level = (s2 * sm - s1 * m1) / spread
-        fall = (sw * m1 - s1 * sm) / spread
-        cost = smm - level * sm - fall * m1
-        if not cost <= before + slack:
-            break
-        if is_settled:
-            half = -fall / level
-            ahead = 1.0 + lead - half
-            if not (level > 0.0 and half > 0.0 and ahead > 0.0):
-                break
-            first, second = log(half), log(ahead)
-            first_low, first_high, second_low, second_high = shape_bounds(HYPERBOLIC, age[n - 1])
-            if first_low < first < first_high and second_low < second < second_high:
-                return first, second, level, max(cost, 0.0), True
-            break
-        along = (sw * s3 - s1 * s2) / spread
-        across = (s2 * s2 - s1 * s3) / spread
-        bend = s4 - across * s2 - along * s3
-        if not bend > 1e-9 * s4:
-            break
-        step = (level * s2 + fall * s3 - m2) / (fall * bend)
-        ahead = 1.0 + lead
-        moved = abs(step) / ahead
-        if not moved < 1e6:
-            break
-        before = cost
-        lead += min(max(step, -0.7 * ahead), 2.0 * ahead)
-        # As in :func:`solve`: what is still to come after this step.
-        is_settled = moved <= _STEP_TOLERANCE or moved * moved <= 0.7 * _STEP_TOLERANCE * moved_before
-        moved_before = moved if moved <= 0.7 else 0.0
-    return 0.0, 0.0, 0.0, 0.0, False

@@ -18,10 +18,11 @@ import numpy as np
 from planner.choices import ChoiceSet
 from planner.evidence import Cells
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray, SingleArray
+from planner.terms.tie import TIE_FACTOR
 
 from .cutting import cut, maximal_patterns, scouts
 from .executors import Crew, Pending, Threads, done
-from .pieces import LOW_FACTOR, TIE_FACTOR, Piece, near_with_holes
+from .pieces import LOW_FACTOR, Piece, hole_limit, near_with_holes
 from .question import Question, answer_piece, program_mark
 from .scoring import Scoring
 from .surroundings import Surroundings, present
@@ -199,7 +200,7 @@ class _Gathered:
         is_hole: BoolArray = np.asarray(np.isnan(piece.loss).any(axis=1))
         is_low: BoolArray = np.asarray(piece.is_low & (piece.loss.mean(axis=1) <= low_mean))
         is_near = _is_near(piece.loss, n_specimens, threshold, least)
-        is_near[is_hole] = near_with_holes(piece.loss[is_hole], n_specimens[is_hole], threshold)
+        is_near[is_hole] = near_with_holes(piece.loss[is_hole], n_specimens[is_hole], hole_limit(threshold))
         kept = np.flatnonzero(is_low | is_near)
         return (
             row_choice[kept],

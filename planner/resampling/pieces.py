@@ -15,6 +15,7 @@ import numpy as np
 from planner.choices import ChoiceSet
 from planner.evidence import Cells
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray, SingleArray
+from planner.terms.tie import TIE_FACTOR
 
 from .dominance import undominated
 from .expansion import expand_checks
@@ -22,7 +23,6 @@ from .nearness import best_joints, losses_at, near_rows, promising
 from .scoring import Scoring
 from .sweeps import Joint, sweep_all
 
-TIE_FACTOR = 1.21  # the rule ties nothing whose mean loss is above this times the best's
 LOW_FACTOR = 4.0  # the bootstrap's neighbourhood: within twice the root mean loss of the best
 EDGE = 1.0 + 1e-12  # loops and numpy add up in other orders: what is on an edge is ruled on when all is in
 VALUES_AT_ONCE = 500_000  # losses looked at together: 4 MB
@@ -178,7 +178,7 @@ class Limits:
         endless = np.full_like(threshold, np.inf)
         return cls(
             near=endless if is_all_kept else least[:, None] + slack * (threshold - least[:, None]),
-            hole=endless[-1] if is_all_kept else HOLE_SLACK * TIE_FACTOR * threshold[-1],
+            hole=endless[-1] if is_all_kept else hole_limit(threshold),
             low_mean=least[-1] + EDGE * LOW_FACTOR * float(threshold[-1, -1] - least[-1]),
             least=least,
             slack=slack,
@@ -242,8 +242,8 @@ def _ruled_on(
         loss, n_specimens, threshold, limits.least, limits.slack, is_maximal[choice], limits.low_mean, is_near, is_low
     )
     with_holes = np.flatnonzero(is_hole)
-    known = np.full_like(threshold, np.inf) if limits.slack == np.inf else threshold
-    is_near[with_holes] = near_with_holes(loss[with_holes], n_specimens[with_holes], known)
+    near_mean = limits.hole if limits.slack == np.inf else hole_limit(threshold)
+    is_near[with_holes] = near_with_holes(loss[with_holes], n_specimens[with_holes], near_mean)
     kept = np.flatnonzero(is_near | is_low)
     return rows[kept], loss[kept], is_near[kept], is_low[kept]
 
@@ -252,14 +252,18 @@ def _parts(rows: IntArray, size: int) -> list[IntArray]:
     return [rows[start : start + size] for start in range(0, max(len(rows), 1), size)]
 
 
-def near_with_holes(rows: FloatArray, n_specimens: IntArray, threshold: FloatArray) -> BoolArray:
+def hole_limit(threshold: FloatArray) -> FloatArray:
+    """Highest mean over the units it has up to which a row with holes is near, ``(most_specimens + 1,)``."""
+    return np.asarray(HOLE_SLACK * TIE_FACTOR * threshold[-1])
+
+
+def near_with_holes(rows: FloatArray, n_specimens: IntArray, limit: FloatArray) -> BoolArray:
     """Mark rows with holes by the mean over the units they have, with more slack: a net, not a ruling.
 
-    As in :func:`near_rows`; asked once more when all pieces are in, because the thresholds have fallen since.
+    Asked once more when all pieces are in, because the thresholds have fallen since. `limit` is that of
+    :func:`hole_limit`.
     """
     held = ~np.isnan(rows)
     n_held = held.sum(axis=1)
     mean = np.where(held, rows, 0.0).sum(axis=1) / np.maximum(n_held, 1)
-    limit = threshold[-1, n_specimens]
-    wanted = np.where(np.isfinite(limit), HOLE_SLACK * TIE_FACTOR * limit, np.inf)
-    return np.asarray((n_held > 0) & (mean < np.inf) & (mean <= wanted))
+    return np.asarray((n_held > 0) & (mean < np.inf) & (mean <= limit[n_specimens]))

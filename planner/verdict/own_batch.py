@@ -9,10 +9,11 @@ from planner.resampling import Scoring, figures_of
 from planner.terms.arrays import FloatArray
 from planner.terms.recommendation import ErrorFigures, OwnBatchVerdict, TargetVerdict
 
-from .batch_bootstrap import MOST_EXACT, BootstrapVerdict
+from .batch_bootstrap import BootstrapVerdict
 from .bounds import rms_upper_bound
 from .nested import Nested, root_mean, worst_signed
 from .shares import share_inside_lower, share_inside_lower_free
+from .worlds import MOST_EXACT
 
 FEWEST_FOR_BOUNDS = 3
 

@@ -18,10 +18,9 @@ from .batch_bootstrap import (
     BootstrapVerdict,
     apply_rule,
     bootstrap_rule,
-    bootstrap_weights,
-    leave_one_out_counts,
     tied,
 )
+from .worlds import bootstrap_weights, leave_one_out_counts
 
 FEWEST_COMMON = 3  # units two choices must share before one can be scored through the other
 MOST_NEIGHBOURS = 1500  # undominated, and as many cheap tied joint choices, that the bootstrap repeats the rule over

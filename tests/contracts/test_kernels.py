@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from planner.curves import CURVES
+from planner.fitting.sensitivities import shape_at
 from planner.fitting.sweep import CURVE_CODES, FEWEST_AGES, ITERATIVE
-from planner.fitting.variable_projection import EXPONENTIAL, shape_at, shape_bounds
+from planner.fitting.variable_projection import EXPONENTIAL, shape_bounds
 
 AGES_H = np.array([5.0, 12.0, 100.0, 672.0])
 # From the scaled parameters of the kernels to those of the curve files.

@@ -7,7 +7,8 @@ import pytest
 
 from planner.resampling.expansion import expand
 from planner.resampling.nearness import best_joints, losses_at, near_rows, promising
-from planner.resampling.pieces import HOLE_SLACK, TIE_FACTOR, near_with_holes
+from planner.resampling.pieces import hole_limit, near_with_holes
+from planner.terms.tie import TIE_FACTOR
 
 
 def invented(seed: int, *, n_units: int, has_holes: bool):
@@ -48,13 +49,13 @@ def test_the_quick_look_leaves_out_nothing_that_is_near_or_low(n_units, has_hole
 
         score, best = np.empty(len(specimens)), np.empty(len(specimens), dtype=np.int16)
         is_promising = np.zeros((len(specimens), 6), dtype=bool)
-        near_limit, hole_limit = TIE_FACTOR * threshold, HOLE_SLACK * TIE_FACTOR * threshold[-1]
-        promising(*given, n_specimens, near_limit, hole_limit, wanted, low_mean, score, best, is_promising)
+        near_limit = TIE_FACTOR * threshold
+        promising(*given, n_specimens, near_limit, hole_limit(threshold), wanted, low_mean, score, best, is_promising)
 
         is_near, is_low = marks
         near_rows(rows, of_row, threshold.copy(), least, TIE_FACTOR, np.repeat(wanted, 6), low_mean, is_near, is_low)
         is_hole = np.isnan(rows).any(axis=1)
-        is_near[is_hole] = near_with_holes(rows[is_hole], of_row[is_hole], threshold)
+        is_near[is_hole] = near_with_holes(rows[is_hole], of_row[is_hole], hole_limit(threshold))
         assert not np.any((is_near | is_low) & ~is_promising.ravel())
         n_marked, n_rows = n_marked + is_promising.sum(), n_rows + is_promising.size
 

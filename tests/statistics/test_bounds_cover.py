@@ -14,12 +14,11 @@ from scipy import stats
 from planner.verdict.batch_bootstrap import (
     apply_rule,
     bootstrap_rule,
-    bootstrap_weights,
-    leave_one_out_counts,
 )
 from planner.verdict.bounds import reach, rms_upper_bound, safe_reading_factor
 from planner.verdict.shares import share_inside_lower
 from planner.verdict.sign_flip import sign_flip
+from planner.verdict.worlds import bootstrap_weights, leave_one_out_counts
 
 pytestmark = pytest.mark.slow
 N_PROGRAMMES = 2_000

@@ -16,10 +16,9 @@ from planner.resampling.dominance import undominated
 from planner.verdict.batch_bootstrap import (
     apply_rule,
     bootstrap_rule,
-    bootstrap_weights,
-    leave_one_out_counts,
     tied,
 )
+from planner.verdict.worlds import bootstrap_weights, leave_one_out_counts
 
 
 def plain_rule(loss, variance, over, rank, counts, level=None):
