@@ -9,7 +9,7 @@ from math import exp, log
 
 from numba import njit
 
-from .variable_projection import EXPONENTIAL, HYPERBOLIC, powers_at, shape_bounds
+from .variable_projection import AGE, EXPONENTIAL, HYPERBOLIC, LOG_AGE, MEAN, SHAPE, WEIGHT, powers_at, shape_bounds
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -30,50 +30,63 @@ def shape_at(curve, age, first, second):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def shapes_at(curve, n, age, log_age, first, second, shapes):
-    """Shape and slopes at fitted maturities, none before the offset, into the rows of ``shapes``."""
+def shapes_at(curve, n, fitted, first, second):
+    """Shape and slopes at fitted maturities, none before the offset, into the rows from ``SHAPE``."""
     half = exp(first) if curve == HYPERBOLIC else 0.0
     ahead = exp(second) if curve == HYPERBOLIC else 0.0
     if curve == EXPONENTIAL:
-        powers_at(n, log_age, first, second, shapes)
+        powers_at(n, fitted, first, second)
     for i in range(n):
         if curve == HYPERBOLIC:
-            reach = age[i] - 1.0 + ahead
+            reach = fitted[AGE, i] - 1.0 + ahead
             inverse = 1.0 / (reach + half)
-            shapes[0, i] = reach * inverse
-            shapes[1, i] = -half * reach * inverse * inverse
-            shapes[2, i] = half * ahead * inverse * inverse
+            fitted[SHAPE, i] = reach * inverse
+            fitted[SHAPE + 1, i] = -half * reach * inverse * inverse
+            fitted[SHAPE + 2, i] = half * ahead * inverse * inverse
         else:
-            steep = -shapes[0, i] * shapes[1, i]
-            shapes[1, i] = steep * second
-            shapes[2, i] = steep * (first - log_age[i])
+            steep = -fitted[SHAPE, i] * fitted[SHAPE + 1, i]
+            fitted[SHAPE + 1, i] = steep * second
+            fitted[SHAPE + 2, i] = steep * (first - fitted[LOG_AGE, i])
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def sensitivities(curve, n, age, log_age, mean, weight, first, second, answers):
+def ultimate_of(curve, n, fitted, first, second):
+    """Ultimate strength of least squares for given shape parameters."""
+    shapes_at(curve, n, fitted, first, second)
+    square = product = 0.0
+    for i in range(n):
+        square += fitted[WEIGHT, i] * fitted[SHAPE, i] * fitted[SHAPE, i]
+        product += fitted[WEIGHT, i] * fitted[SHAPE, i] * fitted[MEAN, i]
+    return product / square if square > 1e-280 else 0.0
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def sensitivities(curve, n, fitted, first, second):
     """How ultimate strength and shape answer to each cell mean, first order in the residuals.
 
-    Into rows of ``answers``: 0 d ultimate / d mean, 1 d first / d mean, 2 d second / d mean. A
-    parameter held by its bound does not answer. False where the ages cannot tell parameters apart.
+    Into the rows from ``SHAPE``: d ultimate / d mean, d first / d mean, d second / d mean. A parameter
+    held by its bound does not answer. Returns ultimate strength, and whether the ages can tell
+    parameters apart.
     """
-    first_low, first_high, second_low, second_high = shape_bounds(curve, age[n - 1])
-    shapes_at(curve, n, age, log_age, first, second, answers)
+    first_low, first_high, second_low, second_high = shape_bounds(curve, fitted[AGE, n - 1])
+    shapes_at(curve, n, fitted, first, second)
     s00 = s01 = s02 = s11 = s12 = s22 = m0 = 0.0
     for i in range(n):
-        height, slope1, slope2 = answers[0, i], answers[1, i], answers[2, i]
-        w0 = weight[i] * height
+        height, slope1, slope2 = fitted[SHAPE, i], fitted[SHAPE + 1, i], fitted[SHAPE + 2, i]
+        w0 = fitted[WEIGHT, i] * height
         s00 += w0 * height
         s01 += w0 * slope1
         s02 += w0 * slope2
-        s11 += weight[i] * slope1 * slope1
-        s12 += weight[i] * slope1 * slope2
-        s22 += weight[i] * slope2 * slope2
-        m0 += w0 * mean[i]
+        s11 += fitted[WEIGHT, i] * slope1 * slope1
+        s12 += fitted[WEIGHT, i] * slope1 * slope2
+        s22 += fitted[WEIGHT, i] * slope2 * slope2
+        m0 += w0 * fitted[MEAN, i]
     if not s00 > 1e-280:
-        return False
-    ultimate = m0 / s00
-    lean1 = s01 / s00
-    lean2 = s02 / s00
+        return 0.0, False
+    inverse = 1.0 / s00
+    ultimate = m0 * inverse
+    lean1 = s01 * inverse
+    lean2 = s02 * inverse
     scale = ultimate * ultimate
     h11 = scale * (s11 - s01 * lean1)
     h12 = scale * (s12 - s01 * lean2)
@@ -84,23 +97,24 @@ def sensitivities(curve, n, age, log_age, mean, weight, first, second, answers):
     if is_first_free and is_second_free:
         determinant = h11 * h22 - h12 * h12
         if not determinant > 1e-13 * h11 * h22:
-            return False
-        i11, i12, i22 = h22 / determinant, -h12 / determinant, h11 / determinant
+            return ultimate, False
+        per = 1.0 / determinant
+        i11, i12, i22 = h22 * per, -h12 * per, h11 * per
     elif is_first_free:
         if not h11 > 0.0:
-            return False
+            return ultimate, False
         i11 = 1.0 / h11
     elif is_second_free:
         if not h22 > 0.0:
-            return False
+            return ultimate, False
         i22 = 1.0 / h22
     for i in range(n):
-        height, slope1, slope2 = answers[0, i], answers[1, i], answers[2, i]
-        k1 = ultimate * (slope1 - height * lean1) * weight[i]
-        k2 = ultimate * (slope2 - height * lean2) * weight[i]
+        height, slope1, slope2 = fitted[SHAPE, i], fitted[SHAPE + 1, i], fitted[SHAPE + 2, i]
+        k1 = ultimate * (slope1 - height * lean1) * fitted[WEIGHT, i]
+        k2 = ultimate * (slope2 - height * lean2) * fitted[WEIGHT, i]
         move1 = i11 * k1 + i12 * k2
         move2 = i12 * k1 + i22 * k2
-        answers[1, i] = move1
-        answers[2, i] = move2
-        answers[0, i] = weight[i] * height / s00 - ultimate * (lean1 * move1 + lean2 * move2)
-    return True
+        fitted[SHAPE + 1, i] = move1
+        fitted[SHAPE + 2, i] = move2
+        fitted[SHAPE, i] = fitted[WEIGHT, i] * height * inverse - ultimate * (lean1 * move1 + lean2 * move2)
+    return ultimate, True

@@ -19,9 +19,11 @@ from planner.terms.arrays import FloatArray
 from planner.terms.recommendation import Weighting
 from planner.terms.settings import CurveName
 
-from .starts import N_GRID, N_ROWS, climb_hills, fit_shape, grid_heights
+from .grid import N_GRID
+from .sensitivities import ultimate_of
+from .starts import fit_shape
 from .sweep import CURVE_CODES
-from .variable_projection import HYPERBOLIC
+from .variable_projection import AGE, HYPERBOLIC, LOG_AGE, MEAN, N_LINES, WEIGHT
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -92,16 +94,11 @@ def _unscaled(curve: CurveName, scale_h: float, first: float, second: float, ult
 def _fit_shape_surely(curve, age, log_age, mean, weight):
     """Scaled shape parameters and ultimate strength of the best fit, every hill of the grid looked at."""
     n = age.shape[0]
-    scratch = np.empty((3, n))
-    first, second, ultimate, cost, status, _is_doubtful = fit_shape(
-        curve, n, age, log_age, mean, np.log(mean), weight, scratch
+    fitted = np.empty((N_LINES, n))
+    fitted[AGE], fitted[LOG_AGE], fitted[MEAN], fitted[WEIGHT] = age, log_age, mean, weight
+    heights = np.full((1, n, N_GRID), np.nan, dtype=np.float32)
+    sums = np.empty((2 * n + 2, N_GRID), dtype=np.float32)
+    first, second, _status, _n_climbed = fit_shape(
+        curve, n, fitted, 0, np.arange(n), heights, np.full(n, -1), sums, True
     )
-    heights = np.empty((n, N_GRID), dtype=np.float32)
-    square, gain = np.empty(N_GRID, dtype=np.float32), np.empty(N_GRID, dtype=np.float32)
-    for i in range(n):
-        grid_heights(curve, age[i], log_age[i], heights[i])
-    first, second, ultimate, _cost, _status, _n_climbed = climb_hills(
-        curve, n, age, log_age, mean, weight, first, second, ultimate, cost, status,
-        np.arange(n), heights, square, gain, np.empty(N_ROWS, dtype=np.int64), scratch,
-    )  # fmt: skip
-    return first, second, ultimate
+    return first, second, ultimate_of(curve, n, fitted, first, second)

@@ -9,37 +9,39 @@ from math import log
 
 from numba import njit
 
+from .variable_projection import AGE, LOG_AGE, SHAPE, WEIGHT
+
 LOGARITHMIC = 2
 PIECEWISE = 3
 PIECEWISE_LOG = 4
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def smoother_weights(curve, n, age, log_age, weight, at, out):
-    """Weights of the cell means in the prediction at one scaled maturity, into ``out[:n]``.
+def smoother_weights(curve, n, fitted, at):
+    """Weights of the cell means in the prediction at one scaled maturity, into the row ``SHAPE``.
 
     Outside the span of the ages the end segment (or the straight line in ln age) is continued.
     """
     if curve == LOGARITHMIC:
         sw = st = stt = 0.0
         for i in range(n):
-            sw += weight[i]
-            st += weight[i] * log_age[i]
+            sw += fitted[WEIGHT, i]
+            st += fitted[WEIGHT, i] * fitted[LOG_AGE, i]
         centre = st / sw
         for i in range(n):
-            stt += weight[i] * (log_age[i] - centre) ** 2
+            stt += fitted[WEIGHT, i] * (fitted[LOG_AGE, i] - centre) ** 2
         lever = (log(at) - centre) / stt
         for i in range(n):
-            out[i] = weight[i] * (1.0 / sw + lever * (log_age[i] - centre))
+            fitted[SHAPE, i] = fitted[WEIGHT, i] * (1.0 / sw + lever * (fitted[LOG_AGE, i] - centre))
         return
     right = 1
-    while right < n - 1 and age[right] < at:
+    while right < n - 1 and fitted[AGE, right] < at:
         right += 1
     for i in range(n):
-        out[i] = 0.0
+        fitted[SHAPE, i] = 0.0
     if curve == PIECEWISE:
-        share = (at - age[right - 1]) / (age[right] - age[right - 1])
+        share = (at - fitted[AGE, right - 1]) / (fitted[AGE, right] - fitted[AGE, right - 1])
     else:
-        share = (log(at) - log_age[right - 1]) / (log_age[right] - log_age[right - 1])
-    out[right - 1] = 1.0 - share
-    out[right] = share
+        share = (log(at) - fitted[LOG_AGE, right - 1]) / (fitted[LOG_AGE, right] - fitted[LOG_AGE, right - 1])
+    fitted[SHAPE, right - 1] = 1.0 - share
+    fitted[SHAPE, right] = share

@@ -14,10 +14,11 @@ from numba import njit
 
 from planner.terms.settings import CurveName
 
-from .sensitivities import sensitivities, shape_at
+from .grid import N_GRID
+from .sensitivities import sensitivities, shape_at, ultimate_of
 from .smoothers import LOGARITHMIC, PIECEWISE, PIECEWISE_LOG, smoother_weights
-from .starts import N_GRID, N_ROWS, climb_hills, fit_shape, grid_heights
-from .variable_projection import CONVERGED, EXPONENTIAL, HYPERBOLIC
+from .starts import fit_shape
+from .variable_projection import AGE, CONVERGED, EXPONENTIAL, HYPERBOLIC, LOG_AGE, MEAN, N_LINES, SHAPE, WEIGHT
 
 CURVE_CODES: dict[CurveName, int] = {
     "hyperbolic": HYPERBOLIC,
@@ -47,7 +48,7 @@ def logs_of(values):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _gather(n, members, maturity, log_maturity, mean, log_mean, is_relative, age, log_age, value, log_value, weight):
+def _gather(n, members, maturity, log_maturity, mean, is_relative, fitted):
     """Scaled ages, means and weights of one schedule in one batch; False where a cell is missing."""
     scale = maturity[members[0]]
     log_scale = log_maturity[members[0]]
@@ -55,13 +56,12 @@ def _gather(n, members, maturity, log_maturity, mean, log_mean, is_relative, age
         j = members[i]
         if not (mean[j] > 0.0 and maturity[j] > 0.0):
             return False
-        age[i] = maturity[j] / scale
-        if i > 0 and not age[i] > age[i - 1]:
+        fitted[AGE, i] = maturity[j] / scale
+        if i > 0 and not fitted[AGE, i] > fitted[AGE, i - 1]:
             return False
-        log_age[i] = log_maturity[j] - log_scale
-        value[i] = mean[j]
-        log_value[i] = log_mean[j]
-        weight[i] = 1.0 / (mean[j] * mean[j]) if is_relative else 1.0
+        fitted[LOG_AGE, i] = log_maturity[j] - log_scale
+        fitted[MEAN, i] = mean[j]
+        fitted[WEIGHT, i] = 1.0 / (mean[j] * mean[j]) if is_relative else 1.0
     return True
 
 
@@ -110,23 +110,13 @@ def sweep(
         Out: one cell, how many fits climbed another hill of the grid too.
     """
     most = members.shape[1]
-    age = np.empty(most)
-    log_age = np.empty(most)
-    value = np.empty(most)
-    log_value = np.empty(most)
-    log_maturity, log_mean = logs_of(maturity), logs_of(mean)  # once, not for every schedule
-    weight = np.empty(most)
-    answer = np.empty(most)
-    answers = np.empty((3, most))
+    fitted = np.empty((N_LINES, most))
+    log_maturity = logs_of(maturity)  # once, not for every schedule
     n_checks = check_maturity.shape[0]
     n_recorded = maturity.shape[0]
-    heights = np.empty(
-        (n_recorded, n_recorded, N_GRID), dtype=np.float32
-    )  # by first age and age, filled when first wanted
-    is_tabled = np.zeros((n_recorded, n_recorded), dtype=np.bool_)
-    square = np.empty(N_GRID, dtype=np.float32)
-    gain = np.empty(N_GRID, dtype=np.float32)
-    places = np.empty(N_ROWS, dtype=np.int64)
+    heights = np.full((n_recorded, n_recorded, N_GRID), np.nan, dtype=np.float32)  # by first age and age
+    kept = np.full(most, -1, dtype=members.dtype)
+    sums = np.empty((2 * most + 2, N_GRID), dtype=np.float32)
     for s in range(members.shape[0]):
         n = n_ages[s]
         status[s] = NOT_FITTED
@@ -134,47 +124,34 @@ def sweep(
             error[s, k] = np.nan
             for i in range(most):
                 contribution[s, k, i] = 0.0
-        if n < fewest or not _gather(
-            n, members[s], maturity, log_maturity, mean, log_mean, is_relative, age, log_age, value, log_value, weight
-        ):
+        if n < fewest or not _gather(n, members[s], maturity, log_maturity, mean, is_relative, fitted):
             continue
-        scale = maturity[members[s, 0]]
+        begin = members[s, 0]
+        scale = maturity[begin]
         if curve <= EXPONENTIAL:
-            first, second, ultimate, cost, code, is_doubtful = fit_shape(
-                curve, n, age, log_age, value, log_value, weight, answers
-            )
-            if is_doubtful:
-                begin = members[s, 0]
-                for i in range(n):
-                    j = members[s, i]
-                    if not is_tabled[begin, j]:
-                        grid_heights(curve, age[i], log_age[i], heights[begin, j])
-                        is_tabled[begin, j] = True
-                first, second, ultimate, cost, code, n_climbed = climb_hills(
-                    curve, n, age, log_age, value, weight, first, second, ultimate, cost, code,
-                    members[s], heights[begin], square, gain, places, answers,
-                )  # fmt: skip
-                n_second_looks[0] += n_climbed > 0
+            first, second, code, n_climbed = fit_shape(curve, n, fitted, begin, members[s], heights, kept, sums, False)
+            n_second_looks[0] += n_climbed > 0
             status[s] = code
-            is_told_apart = sensitivities(curve, n, age, log_age, value, weight, first, second, answers)
+            ultimate, is_told_apart = sensitivities(curve, n, fitted, first, second)
             for k in range(n_checks):
                 g, g1, g2 = shape_at(curve, check_maturity[k] / scale, first, second)
-                error[s, k] = ultimate * g / check_truth[k] - 1.0
+                per_truth = 1.0 / check_truth[k]
+                error[s, k] = ultimate * g * per_truth - 1.0
                 for i in range(n):
                     if is_told_apart:
-                        a = g * answers[0, i] + ultimate * (g1 * answers[1, i] + g2 * answers[2, i])
+                        a = g * fitted[SHAPE, i] + ultimate * (g1 * fitted[SHAPE + 1, i] + g2 * fitted[SHAPE + 2, i])
                     else:
                         a = np.inf
-                    noise = a * cv[members[s, i]] * value[i] / check_truth[k]
+                    noise = a * cv[members[s, i]] * fitted[MEAN, i] * per_truth
                     contribution[s, k, i] = noise * noise
         else:
             status[s] = CONVERGED
             for k in range(n_checks):
-                smoother_weights(curve, n, age, log_age, weight, check_maturity[k] / scale, answer)
+                smoother_weights(curve, n, fitted, check_maturity[k] / scale)
                 prediction = 0.0
                 for i in range(n):
-                    prediction += answer[i] * value[i]
-                    noise = answer[i] * cv[members[s, i]] * value[i] / check_truth[k]
+                    prediction += fitted[SHAPE, i] * fitted[MEAN, i]
+                    noise = fitted[SHAPE, i] * cv[members[s, i]] * fitted[MEAN, i] / check_truth[k]
                     contribution[s, k, i] = noise * noise
                 error[s, k] = prediction / check_truth[k] - 1.0
 
@@ -193,65 +170,34 @@ def resample(curve, members, maturity, mean, is_relative, noise, check_maturity,
         Out: signed relative errors, shape ``(n_draws, n_checks)``; NaN where not fitted.
     """
     n = members.shape[0]
-    age = np.empty(n)
-    log_age = np.empty(n)
+    fitted = np.empty((N_LINES, n))
     value = np.empty(n)
-    log_value = np.empty(n)
-    weight = np.empty(n)
-    drawn = np.empty(n)
-    answer = np.empty(n)
-    scratch = np.empty((3, n))
-    heights = np.empty((n, N_GRID), dtype=np.float32)
-    is_tabled = False
-    square = np.empty(N_GRID, dtype=np.float32)
-    gain = np.empty(N_GRID, dtype=np.float32)
-    places = np.empty(N_ROWS, dtype=np.int64)
+    heights = np.full((1, n, N_GRID), np.nan, dtype=np.float32)
+    kept = np.empty(n, dtype=members.dtype)
+    sums = np.empty((2 * n + 2, N_GRID), dtype=np.float32)
     rows = np.arange(n).astype(members.dtype)  # as in the sweep, or all would be compiled for two types
     n_checks = check_maturity.shape[0]
     error[:] = np.nan
-    if not _gather(
-        n,
-        members,
-        maturity,
-        logs_of(maturity),
-        mean,
-        logs_of(mean),
-        is_relative,
-        age,
-        log_age,
-        value,
-        log_value,
-        weight,
-    ):
+    if not _gather(n, members, maturity, logs_of(maturity), mean, is_relative, fitted):
         return
     scale = maturity[members[0]]
+    value[:] = fitted[MEAN]
     for d in range(noise.shape[0]):
         for i in range(n):
-            drawn[i] = value[i] * max(1.0 + noise[d, i], 1e-3)
-            if curve == EXPONENTIAL:
-                log_value[i] = log(drawn[i])
+            fitted[MEAN, i] = value[i] * max(1.0 + noise[d, i], 1e-3)
             if is_relative:
-                weight[i] = 1.0 / (drawn[i] * drawn[i])
+                fitted[WEIGHT, i] = 1.0 / (fitted[MEAN, i] * fitted[MEAN, i])
         if curve <= EXPONENTIAL:
-            first, second, ultimate, cost, code, is_doubtful = fit_shape(
-                curve, n, age, log_age, drawn, log_value, weight, scratch
-            )
-            if is_doubtful:
-                if not is_tabled:
-                    for i in range(n):
-                        grid_heights(curve, age[i], log_age[i], heights[i])
-                    is_tabled = True
-                first, second, ultimate, cost, code, _climbed = climb_hills(
-                    curve, n, age, log_age, drawn, weight, first, second, ultimate, cost, code,
-                    rows, heights, square, gain, places, scratch,
-                )  # fmt: skip
+            kept[0] = -1
+            first, second, _code, _n_climbed = fit_shape(curve, n, fitted, 0, rows, heights, kept, sums, False)
+            ultimate = ultimate_of(curve, n, fitted, first, second)
             for k in range(n_checks):
                 g, _g1, _g2 = shape_at(curve, check_maturity[k] / scale, first, second)
                 error[d, k] = ultimate * g / check_truth[k] - 1.0
         else:
             for k in range(n_checks):
-                smoother_weights(curve, n, age, log_age, weight, check_maturity[k] / scale, answer)
+                smoother_weights(curve, n, fitted, check_maturity[k] / scale)
                 prediction = 0.0
                 for i in range(n):
-                    prediction += answer[i] * drawn[i]
+                    prediction += fitted[SHAPE, i] * fitted[MEAN, i]
                 error[d, k] = prediction / check_truth[k] - 1.0

@@ -21,10 +21,15 @@ from __future__ import annotations
 
 from math import exp, log
 
+import numpy as np
 from numba import njit
 
 HYPERBOLIC = 0
 EXPONENTIAL = 1
+
+# Rows of the one array that a fit works on, ``fitted``, ``(N_LINES, most_ages)``: what is fitted, ages scaled by the
+# youngest one, and three rows of scratch for shapes and slopes. One array is passed on faster than seven.
+AGE, LOG_AGE, MEAN, WEIGHT, SHAPE, N_LINES = 0, 1, 2, 3, 4, 7
 
 CONVERGED = 0
 AT_BOUND = 1
@@ -36,6 +41,14 @@ STEP_TOLERANCE = 2e-7  # of ln(half), offset / first age, ln(tau), a
 COST_SLACK = 1e-13  # rounding of the residual sum of squares, relative to the sum of squares itself
 _LONGEST_FIRST = 2.0  # step of ln(half) or ln(tau)
 _LONGEST_SECOND = 1.0
+_MOST_DAMPING = 1e12
+_SAME_TOP = 0.01  # shape parameters: tops of two hills lie farther apart
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def hyperbolic_bounds(last: float) -> tuple[float, float, float, float]:
+    """The same for the hyperbola before logarithms are taken: half, and the first age minus the offset."""
+    return 1e-3, 1e3 * last, 0.02, 2.0
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -44,64 +57,63 @@ def shape_bounds(curve: int, last: float) -> tuple[float, float, float, float]:
 
     The same box as the curve's own file states, divided by the first age.
     """
-    low = log(1e-3)
-    high = log(1e3 * last)
     if curve == HYPERBOLIC:
-        return low, high, log(0.02), log(2.0)
-    return low, high, 0.1, 6.0
+        least_half, most_half, least_ahead, most_ahead = hyperbolic_bounds(last)
+        return log(least_half), log(most_half), log(least_ahead), log(most_ahead)
+    return log(1e-3), log(1e3 * last), 0.1, 6.0
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def powers_at(n, log_age, first, second, scratch):
-    """Shapes (row 0) and powers (row 1) of the exponential: loop by loop, since each power is slow to come."""
+def powers_at(n, fitted, first, second):
+    """Shapes and powers of the exponential: loop by loop, since each power is slow to come."""
     for i in range(n):
-        scratch[1, i] = exp(second * (first - log_age[i]))
+        fitted[SHAPE + 1, i] = exp(second * (first - fitted[LOG_AGE, i]))
     for i in range(n):
-        scratch[0, i] = exp(-scratch[1, i])
+        fitted[SHAPE, i] = exp(-fitted[SHAPE + 1, i])
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def moments(curve, n, age, log_age, mean, weight, first, second, scratch):
+def moments(curve, n, fitted, first, second):
     """Weighted sums of products of shape (0), its two slopes (1, 2) and the means (m).
 
     Returns s00, s01, s02, s11, s12, s22, m0, m1, m2: everything an iteration needs follows from these nine
-    numbers. ``scratch`` is ``(3, n)`` or larger.
+    numbers.
     """
     s00 = s01 = s02 = s11 = s12 = s22 = m0 = m1 = m2 = 0.0
     half = exp(first) if curve == HYPERBOLIC else 0.0
     ahead = exp(second) if curve == HYPERBOLIC else 0.0  # of the offset, at the first age
     if curve == EXPONENTIAL:
-        powers_at(n, log_age, first, second, scratch)
+        powers_at(n, fitted, first, second)
     for i in range(n):
         if curve == HYPERBOLIC:
-            reach = age[i] - 1.0 + ahead
+            reach = fitted[AGE, i] - 1.0 + ahead
             inverse = 1.0 / (reach + half)
             height = reach * inverse
             slope1 = -half * inverse * height
             slope2 = half * inverse * inverse * ahead
         else:
-            lag = first - log_age[i]
-            height = scratch[0, i]
-            slope1 = -height * scratch[1, i]
+            lag = first - fitted[LOG_AGE, i]
+            height = fitted[SHAPE, i]
+            slope1 = -height * fitted[SHAPE + 1, i]
             slope2 = slope1 * lag
             slope1 *= second
-        w0 = weight[i] * height
-        w1 = weight[i] * slope1
-        w2 = weight[i] * slope2
+        w0 = fitted[WEIGHT, i] * height
+        w1 = fitted[WEIGHT, i] * slope1
+        w2 = fitted[WEIGHT, i] * slope2
         s00 += w0 * height
         s01 += w0 * slope1
         s02 += w0 * slope2
         s11 += w1 * slope1
         s12 += w1 * slope2
         s22 += w2 * slope2
-        m0 += w0 * mean[i]
-        m1 += w1 * mean[i]
-        m2 += w2 * mean[i]
+        m0 += w0 * fitted[MEAN, i]
+        m1 += w1 * fitted[MEAN, i]
+        m2 += w2 * fitted[MEAN, i]
     return s00, s01, s02, s11, s12, s22, m0, m1, m2
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def bends(curve, n, age, log_age, mean, weight, first, second):
+def bends(curve, n, fitted, first, second):
     """Weighted sums of the shape's second slopes with the means (m) and with the shape itself (q).
 
     Returns m11, m12, m22, q11, q12, q22: with the nine moments they give the exact second derivatives.
@@ -111,7 +123,7 @@ def bends(curve, n, age, log_age, mean, weight, first, second):
     ahead = exp(second) if curve == HYPERBOLIC else 0.0
     for i in range(n):
         if curve == HYPERBOLIC:
-            reach = age[i] - 1.0 + ahead
+            reach = fitted[AGE, i] - 1.0 + ahead
             inverse = 1.0 / (reach + half)
             height = reach * inverse
             slope2 = half * inverse * inverse * ahead
@@ -120,7 +132,7 @@ def bends(curve, n, age, log_age, mean, weight, first, second):
             bend12 = slope2 * turn
             bend22 = slope2 * (1.0 - 2.0 * ahead * inverse)
         else:
-            lag = first - log_age[i]
+            lag = first - fitted[LOG_AGE, i]
             power = exp(second * lag)
             height = exp(-power)
             steep = -height * power
@@ -128,8 +140,8 @@ def bends(curve, n, age, log_age, mean, weight, first, second):
             bend11 = steep * second * second * turn
             bend12 = steep * (1.0 + second * lag * turn)
             bend22 = steep * lag * lag * turn
-        wm = weight[i] * mean[i]
-        wh = weight[i] * height
+        wm = fitted[WEIGHT, i] * fitted[MEAN, i]
+        wh = fitted[WEIGHT, i] * height
         m11 += wm * bend11
         m12 += wm * bend12
         m22 += wm * bend22
@@ -178,21 +190,22 @@ def boxed_step(curve, h11, h12, h22, b1, b2, first, second, box):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def solve(curve, n, age, log_age, mean, weight, first, second, scratch):
-    """Least squares from one start: first, second, ultimate, residual sum of squares, status.
+def solve(curve, n, fitted, first, second, known_first, known_second):
+    """Least squares from one start: first, second, residual sum of squares, status.
 
     Kaufman's normal equations first, which are cheap and nearly exact where residuals are small. A fit
-    that they do not finish creeps along a bent valley, and goes on with exact second derivatives.
+    that they do not finish creeps along a bent valley, and goes on with exact second derivatives. A climb
+    that comes to a top that is known already (NaN: none is) ends there, with an infinite residual.
     """
-    box = shape_bounds(curve, age[n - 1])
+    box = shape_bounds(curve, fitted[AGE, n - 1])
     first_low, first_high, second_low, second_high = box
     total = 0.0
     for i in range(n):
-        total += weight[i] * mean[i] * mean[i]
+        total += fitted[WEIGHT, i] * fitted[MEAN, i] * fitted[MEAN, i]
     slack = COST_SLACK * total
     first = min(max(first, first_low), first_high)
     second = min(max(second, second_low), second_high)
-    s00, s01, s02, s11, s12, s22, m0, m1, m2 = moments(curve, n, age, log_age, mean, weight, first, second, scratch)
+    s00, s01, s02, s11, s12, s22, m0, m1, m2 = moments(curve, n, fitted, first, second)
     inverse = 1.0 / s00 if s00 > 1e-280 else 0.0
     gain = m0 * m0 * inverse  # the sum of squares explained
     damping = 0.0
@@ -208,7 +221,7 @@ def solve(curve, n, age, log_age, mean, weight, first, second, scratch):
         b1 = ultimate * (m1 - ultimate * s01)
         b2 = ultimate * (m2 - ultimate * s02)
         if iteration >= _CHEAP_ITERATIONS:
-            m11, m12, m22, q11, q12, q22 = bends(curve, n, age, log_age, mean, weight, first, second)
+            m11, m12, m22, q11, q12, q22 = bends(curve, n, fitted, first, second)
             r1 = m1 - ultimate * s01
             r2 = m2 - ultimate * s02
             lean1 = r1 - ultimate * s01
@@ -222,30 +235,28 @@ def solve(curve, n, age, log_age, mean, weight, first, second, scratch):
         next_first, next_second = boxed_step(
             curve, h11 * (1.0 + damping) + 1e-300, h12, h22 * (1.0 + damping) + 1e-300, b1, b2, first, second, box
         )
-        moved = max(abs(next_first - first), abs(next_second - second))
-        t00, t01, t02, t11, t12, t22, n0, n1, n2 = moments(
-            curve, n, age, log_age, mean, weight, next_first, next_second, scratch
-        )
+        step1, step2 = next_first - first, next_second - second
+        moved = max(abs(step1), abs(step2))
+        # Steps shrink by a nearly constant factor, or faster where bends are exact: what is still to come after
+        # this one is about moved * factor. Below the tolerance the step is the last, and need not be tried.
+        if moved <= STEP_TOLERANCE or (damping == 0.0 and moved * moved <= 0.7 * STEP_TOLERANCE * moved_before):
+            gain += 2.0 * (b1 * step1 + b2 * step2) - h11 * step1 * step1 - h22 * step2 * step2
+            gain -= 2.0 * h12 * step1 * step2
+            first, second = next_first, next_second
+            is_held = not (first_low < first < first_high and second_low < second < second_high)
+            status = AT_BOUND if is_held else CONVERGED
+            break
+        t00, t01, t02, t11, t12, t22, n0, n1, n2 = moments(curve, n, fitted, next_first, next_second)
         next_inverse = 1.0 / t00 if t00 > 1e-280 else 0.0
         next_gain = n0 * n0 * next_inverse
         if next_gain >= gain - slack:
             first, second, gain, inverse = next_first, next_second, next_gain, next_inverse
             s00, s01, s02, s11, s12, s22, m0, m1, m2 = t00, t01, t02, t11, t12, t22, n0, n1, n2
-            # Steps shrink by a nearly constant factor, or faster where bends are exact: what is still to
-            # come is about moved * factor. Stop once that is below the tolerance.
-            if moved <= STEP_TOLERANCE or (damping == 0.0 and moved * moved <= 0.7 * STEP_TOLERANCE * moved_before):
-                status = CONVERGED
-                break
+            if abs(first - known_first) < _SAME_TOP and abs(second - known_second) < _SAME_TOP:
+                return first, second, np.inf, UNCONVERGED
             moved_before = moved if damping == 0.0 else 0.0
             damping = 0.1 * damping if damping > 1e-6 else 0.0
         else:
-            if moved <= STEP_TOLERANCE:
-                status = CONVERGED
-                break
-            damping = max(10.0 * damping, 1e-3)
+            damping = min(max(10.0 * damping, 1e-3), _MOST_DAMPING)
             moved_before = 0.0
-    if status == CONVERGED and (
-        first <= first_low or first >= first_high or second <= second_low or second >= second_high
-    ):
-        status = AT_BOUND
-    return first, second, m0 * inverse, total - gain, status
+    return first, second, max(total - gain, 0.0), status

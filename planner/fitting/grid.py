@@ -1,0 +1,194 @@
+"""A coarse grid of shapes, surveyed for the hills of the explained sum of squares: where a fit may start.
+
+Heights of the grid depend on the ages alone, so one table serves every schedule with the same first age.
+Sums over ages are kept age by age: the next schedule of a sweep shares all but its last ages with the one
+before, and adds only these. Single precision is enough for where to start.
+"""
+
+from __future__ import annotations
+
+from math import exp, log
+
+import numpy as np
+from numba import njit
+
+from .variable_projection import AGE, HYPERBOLIC, LOG_AGE, MEAN, WEIGHT
+
+# Rows lie evenly in the logarithm of the second parameter (the first age minus the offset, or the power),
+# columns evenly in the first, ln(half) or ln(tau). Place = column * N_ROWS + row: loops over places then run
+# through whole columns.
+N_ROWS = 12
+N_COLUMNS = 20
+N_GRID = N_ROWS * N_COLUMNS
+_LOG_AHEADS = np.linspace(log(0.02), log(2.0), N_ROWS)
+_LOG_POWERS = np.linspace(log(0.1), log(6.0), N_ROWS)
+_AHEAD_STEP, _POWER_STEP = float(_LOG_AHEADS[1] - _LOG_AHEADS[0]), float(_LOG_POWERS[1] - _LOG_POWERS[0])
+_AHEADS, _POWERS = np.exp(_LOG_AHEADS), np.exp(_LOG_POWERS)
+_HALF_FROM, _HALF_STEP = -3.0, 0.5
+_TAU_FROM, _TAU_STEP = -1.0, 0.4
+_POWER_FACTORS = np.exp(_POWERS * _TAU_STEP)
+_DEEPEST = 16.0  # heights below exp(-16) are none: were they equal, any flat series would seem to be explained
+# exp(-z) by its series, for z up to 1, good to 1e-4 in its 16th power
+_NONE, _ONE, _HALF, _SIXTH, _TWENTYFOURTH = (np.float32(value) for value in (1e-30, 1, 1 / 2, 1 / 6, 1 / 24))
+
+
+_FLOOR = np.float32(0.375) ** np.float32(16)  # what the series says at the deepest
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def grid_shape(curve, row, column):
+    """Scaled shape parameters of a place of the grid; columns may be fractions."""
+    if curve == HYPERBOLIC:
+        return _HALF_FROM + _HALF_STEP * column, _LOG_AHEADS[row]
+    return _TAU_FROM + _TAU_STEP * column, _POWERS[row]
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def grid_heights(curve, age, log_age, begin, j, heights):
+    """Shape at one scaled maturity for every place of the grid, into ``heights[begin, j]``."""
+    if curve == HYPERBOLIC:
+        for column in range(N_COLUMNS):
+            half = exp(_HALF_FROM + _HALF_STEP * column)
+            for row in range(N_ROWS):
+                reach = age - 1.0 + _AHEADS[row]
+                heights[begin, j, column * N_ROWS + row] = reach / (reach + half)
+        return
+    for row in range(N_ROWS):
+        power = exp(_POWERS[row] * (_TAU_FROM - log_age))
+        for column in range(N_COLUMNS):
+            heights[begin, j, column * N_ROWS + row] = min(power, _DEEPEST) * (1.0 / 16.0)
+            power *= _POWER_FACTORS[row]
+    for k in range(N_GRID):
+        z = heights[begin, j, k]
+        height = _ONE - z * (_ONE - z * (_HALF - z * (_SIXTH - z * _TWENTYFOURTH)))
+        height *= height
+        height *= height
+        height *= height
+        heights[begin, j, k] = height * height - _FLOOR
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def survey(curve, n, fitted, begin, rows, heights, kept, sums):
+    """Work out what every place of the grid explains of one fit.
+
+    Parameters
+    ----------
+    begin, rows
+        Heights of the fitted ages stand in ``heights[begin, rows[i]]``.
+    heights
+        In and out: see :func:`grid_heights`; filled where first wanted, NaN before.
+    kept
+        In and out: ages whose sums are kept, from the first, -1 where none is, ``(most_ages,)``. Put -1 into
+        its first place where means, weights or the first age have changed.
+    sums
+        In and out, ``(2 most_ages + 2, N_GRID)``: sums of squares of the first, the first two, ... ages, then
+        their products with the means, then the sum of squares that each place explains, then each row's
+        highest, ``N_ROWS`` of them.
+    """
+    most = kept.shape[0]
+    n_kept = 0
+    while n_kept < n and kept[n_kept] == rows[n_kept]:
+        n_kept += 1
+    for i in range(n_kept, n):
+        j = rows[i]
+        kept[i] = j
+        if np.isnan(heights[begin, j, 0]):
+            grid_heights(curve, fitted[AGE, i], fitted[LOG_AGE, i], begin, j, heights)
+        w = np.float32(fitted[WEIGHT, i])
+        wm = np.float32(fitted[WEIGHT, i] * fitted[MEAN, i])
+        if i == 0:
+            for k in range(N_GRID):
+                sums[0, k] = _NONE + w * heights[begin, j, k] * heights[begin, j, k]
+                sums[most, k] = wm * heights[begin, j, k]
+        else:
+            for k in range(N_GRID):
+                sums[i, k] = sums[i - 1, k] + w * heights[begin, j, k] * heights[begin, j, k]
+                sums[most + i, k] = sums[most + i - 1, k] + wm * heights[begin, j, k]
+    if n_kept < n < most:
+        kept[n] = -1
+    for k in range(N_GRID):
+        sums[2 * most, k] = sums[most + n - 1, k] * sums[most + n - 1, k] / sums[n - 1, k]
+    explained, tops = 2 * most, 2 * most + 1
+    # Highest of each row: half of the columns against the other half, and once more, then the five that are left.
+    for k in range(N_GRID // 2):
+        here, there = sums[explained, k], sums[explained, k + N_GRID // 2]
+        sums[tops, k] = here if here > there else there
+    for k in range(N_GRID // 4):
+        here, there = sums[tops, k], sums[tops, k + N_GRID // 4]
+        sums[tops, k] = here if here > there else there
+    for column in range(1, N_COLUMNS // 4):
+        for row in range(N_ROWS):
+            here, there = sums[tops, row], sums[tops, column * N_ROWS + row]
+            sums[tops, row] = here if here > there else there
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def top_of(row, sums):
+    """What the highest place of a row explains."""
+    return float(sums[sums.shape[0] - 1, row])
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def is_hill(row, sums):
+    """Whether no neighbouring row rises above a row."""
+    top = top_of(row, sums)
+    return (row == 0 or top > top_of(row - 1, sums)) and (row == N_ROWS - 1 or top >= top_of(row + 1, sums))
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _peak(before, here, after):
+    """Where the parabola through three even steps is highest, from the middle one."""
+    bend = before - 2.0 * here + after
+    return min(max(0.5 * (before - after) / bend, -0.5), 0.5) if bend < 0.0 else 0.0
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def column_of(row, sums):
+    """Column of the highest place of a row."""
+    explained, tops = sums.shape[0] - 2, sums.shape[0] - 1
+    found = 0
+    for column in range(N_COLUMNS):
+        found = column if sums[explained, column * N_ROWS + row] == sums[tops, row] else found
+    return found
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def ridge(row, column, sums):
+    """Uphill along a row from a column: where its top is, between columns by a parabola, and how high."""
+    explained = sums.shape[0] - 2
+    here = sums[explained, column * N_ROWS + row]
+    while column > 0 and sums[explained, (column - 1) * N_ROWS + row] > here:
+        column -= 1
+        here = sums[explained, column * N_ROWS + row]
+    while column < N_COLUMNS - 1 and sums[explained, (column + 1) * N_ROWS + row] > here:
+        column += 1
+        here = sums[explained, column * N_ROWS + row]
+    if column == 0 or column == N_COLUMNS - 1:
+        return float(column), float(here)
+    before = float(sums[explained, (column - 1) * N_ROWS + row])
+    after = float(sums[explained, (column + 1) * N_ROWS + row])
+    share = _peak(before, float(here), after)
+    return column + share, here - 0.25 * (before - after) * share
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def start_on_grid(curve, sums):
+    """Scaled shape parameters of the highest point of the grid, between its places by parabolas."""
+    top = 0
+    highest = top_of(0, sums)
+    for row in range(1, N_ROWS):
+        here = top_of(row, sums)
+        if here > highest:
+            highest, top = here, row
+    place = column_of(top, sums)
+    column, here = ridge(top, place, sums)
+    if top == 0 or top == N_ROWS - 1:
+        return grid_shape(curve, top, column)
+    column_before, before = ridge(top - 1, place, sums)
+    column_after, after = ridge(top + 1, place, sums)
+    share = _peak(before, here, after)
+    column += 0.5 * share * (column_after - column_before + share * (column_before - 2.0 * column + column_after))
+    first, second = grid_shape(curve, top, column)
+    if curve == HYPERBOLIC:
+        return first, second + share * _AHEAD_STEP
+    return first, second * exp(share * _POWER_STEP)
