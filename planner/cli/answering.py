@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from .compiling import compiled_beside
+from .compiling import compile_first
 
 if TYPE_CHECKING:
     from ..report.blocks import Section
@@ -50,7 +50,8 @@ def answer_question(
     if out is not None:
         check_folder(out)
     inputs = load_plan(plan, allow_outside=allow_outside)
-    with compiled_beside(), shown_progress() as progress:
+    with shown_progress() as progress:
+        compile_first(progress)
         answer = compute(inputs, n_draws=draws, seed=seed, workers=workers, progress=progress)
     document = write_json(document_of(answer))
     try:

@@ -1,43 +1,54 @@
-"""The first run of an installation compiles the loops; a second core takes the half that is needed late.
+"""The first run of an installation compiles the loops, once, half of them on each of two cores.
 
-Compiled code is kept on disk, so a process beside this one can make it: it calls each loop once on arrays of one
-entry. Where the loops are compiled already, nothing is started; where it cannot be started, this process compiles
-all of them itself.
+Compiled code is kept on disk, so processes beside this one can make it: each calls its loops on arrays of one
+entry. This process waits, and then finds everything as in any later run, its own memory free of the compiler.
+Where the loops are compiled already, or nothing can be kept, nothing is started; what the others could not
+compile, this process does.
 """
 
 from __future__ import annotations
 
 import subprocess
 import sys
-from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 
+WHAT = "Compiling, this first time only"
 
-@contextmanager
-def compiled_beside() -> Iterator[None]:
-    """Have the loops that come late compiled by another process while the block runs."""
-    process = None if _is_compiled() else _started()
+Progress = Callable[[int, int, str], None]
+
+
+def compile_first(progress: Progress) -> None:
+    """Have all loops compiled, unless they are."""
+    if _is_compiled():
+        return
+    progress(0, 1, WHAT)
+    begun: list[subprocess.Popen[bytes]] = []
     try:
-        yield
-    finally:
-        if process is not None:
+        begun += [process for half in HALVES if (process := _started(half)) is not None]
+        for process in begun:
+            process.wait()
+    finally:  # whoever is interrupted leaves nobody at work
+        for process in begun:
             process.terminate()
             process.wait()
 
 
 def _is_compiled() -> bool:
-    """Whether the loop that takes longest stands on disk."""
-    from ..resampling.loops import sweep_joints
+    """Whether the loops that end either half stand on disk."""
+    from ..resampling.loops import resample_views, sweep_joints
 
     folder = sweep_joints.stats.cache_path  # None where nothing can be kept: nothing made beside would be found
-    return folder is None or any(Path(folder).glob(f"loops.{sweep_joints.py_func.__name__}-*.nbi"))
+    return folder is None or all(
+        any(Path(folder).glob(f"loops.{loop.py_func.__name__}-*.nbi")) for loop in (sweep_joints, resample_views)
+    )
 
 
-def _started() -> subprocess.Popen[bytes] | None:
+def _started(half: str) -> subprocess.Popen[bytes] | None:
     with suppress(OSError):
         return subprocess.Popen(
-            [sys.executable, "-m", __name__],
+            [sys.executable, "-m", __name__, half],
             stdin=subprocess.DEVNULL,
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
@@ -45,11 +56,35 @@ def _started() -> subprocess.Popen[bytes] | None:
     return None
 
 
-def compile_late_loops() -> None:
-    """Compile what the search needs after its first fits, in the order in which it is wanted."""
+def _compile_sweep() -> None:
+    """Compile the sweep over all schedules, as long in coming as all the rest."""
     import numpy as np
 
+    from ..fitting.sweep import CURVE_CODES, FEWEST_AGES
+    from ..resampling.loops import sweep_joints
+
+    one, plane, solid, body = np.ones(1), np.ones((1, 1)), np.ones((1, 1, 1)), np.ones((1, 1, 1, 2))
+    none = np.zeros(1, dtype=np.int64)
+    sweep_joints(
+        np.array([CURVE_CODES["logarithmic"]]), np.array([FEWEST_AGES["logarithmic"]]), np.array([False]), none,
+        np.array([[0, 1]], dtype=np.int16), np.array([2]), np.array([[[1.0, 2.0]]]), np.ones((1, 2)), np.ones((1, 2)),
+        np.ones(2), np.array([0, 1]), plane, one, one, one, none, 0.1, solid.copy(), body.copy(),
+        solid.copy(), solid.copy(), solid.copy(), body.copy(), solid > 2.0,
+        np.zeros((1, 5), dtype=np.int64),
+    )  # fmt: skip
+
+
+def _compile_rest() -> None:
+    """Compile what the search needs beside the sweep, in an order in which either half finds parts of the other made.
+
+    First what the sweep needs late, last what needs the fit that the sweep needs first.
+    """
+    import numpy as np
+
+    from ..fitting.sensitivities import sensitivities
+    from ..fitting.smoothers import smoother_weights
     from ..fitting.sweep import CURVE_CODES
+    from ..fitting.variable_projection import HYPERBOLIC, N_LINES
     from ..resampling.closed import describe_choices
     from ..resampling.dominance import undominated
     from ..resampling.loops import resample_views
@@ -61,6 +96,9 @@ def compile_late_loops() -> None:
     patterns = np.ones((1, 1), dtype=np.int16)
     linear = (solid, body, first, first + 1, patterns, 2.0)
     limits = np.ones((2, 2))
+    fitted = np.ones((N_LINES, 3))
+    sensitivities(HYPERBOLIC, 3, fitted, 0.0, 0.0)
+    smoother_weights(CURVE_CODES["piecewise linear"], 3, fitted, 1.0)
     promising(
         *linear, first + 1, limits, np.ones(2), true, 1.0, one.copy(), np.zeros(1, dtype=np.int16),
         np.zeros((1, 1), dtype=bool),
@@ -70,14 +108,16 @@ def compile_late_loops() -> None:
     undominated(plane)
     single = plane.astype(np.float32)
     apply_rule(plane, single, plane > 2.0, first, np.ones((1, 1), dtype=np.int64), level=single)
+    describe_choices(first, patterns, plane, solid, plane, one, 0.0 * one, 0.1, np.empty((1, 6)))
     members = np.array([0, 1], dtype=np.int16)
     ages_h = np.array([[1.0, 2.0]])
     resample_views(
         CURVE_CODES["logarithmic"], members, ages_h, ages_h, False, np.zeros((1, 1, 2)), np.array([0, 1]), one, one,
         plane.copy(),
     )  # fmt: skip
-    describe_choices(first, patterns, plane, solid, plane, one, 0.0 * one, 0.1, np.empty((1, 6)))
 
+
+HALVES = {"sweep": _compile_sweep, "rest": _compile_rest}
 
 if __name__ == "__main__":
-    compile_late_loops()
+    HALVES[sys.argv[1]]()

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from .casting_time import CastingTime, Window, castings_at, check_castings
-from .compiling import compiled_beside
+from .compiling import compile_first
 from .long_work import check_resumable, long_search
 from .options import computing_options, long_options, plan_argument
 
@@ -61,8 +61,9 @@ def recommend(
         check_folder(out)
     inputs = load_plan(plan, allow_outside=allow_outside)
     check_castings(windows, inputs.settings)
-    with compiled_beside(), long_search(out, is_resumed=is_resumed, address=address):
+    with long_search(out, is_resumed=is_resumed, address=address):
         with shown_progress() as progress:
+            compile_first(progress)
             result = compute(inputs, n_draws=draws, seed=seed, workers=workers, progress=progress)
         castings: tuple[BreakTimes, ...] = ()
         try:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from .compiling import compiled_beside
+from .compiling import compile_first
 from .options import computing_options, plan_argument
 
 
@@ -42,7 +42,8 @@ def score(
         check_folder(out)
     schedule = parse_schedule(schedule_text)
     inputs = load_plan(plan, allow_outside=allow_outside)
-    with compiled_beside(), shown_progress() as progress:
+    with shown_progress() as progress:
+        compile_first(progress)
         scored, result = compute(inputs, schedule, n_draws=draws, seed=seed, workers=workers, progress=progress)
     document = write_json(score_document(scored, result))
     try:

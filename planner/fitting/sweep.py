@@ -181,7 +181,8 @@ def resample(curve, members, maturity, mean, is_relative, noise, check_maturity,
     if not _gather(n, members, maturity, logs_of(maturity), mean, is_relative, fitted):
         return
     scale = maturity[members[0]]
-    value[:] = fitted[MEAN]
+    for i in range(n):
+        value[i] = fitted[MEAN, i]
     for d in range(noise.shape[0]):
         for i in range(n):
             fitted[MEAN, i] = value[i] * max(1.0 + noise[d, i], 1e-3)
@@ -189,7 +190,7 @@ def resample(curve, members, maturity, mean, is_relative, noise, check_maturity,
                 fitted[WEIGHT, i] = 1.0 / (fitted[MEAN, i] * fitted[MEAN, i])
         if curve <= EXPONENTIAL:
             kept[0] = -1
-            first, second, _code, _n_climbed = fit_shape(curve, n, fitted, 0, rows, heights, kept, sums, False)
+            first, second, _code, _n_climbed = fit_shape(curve, n, fitted, rows[0], rows, heights, kept, sums, False)
             ultimate = ultimate_of(curve, n, fitted, first, second)
             for k in range(n_checks):
                 g, _g1, _g2 = shape_at(curve, check_maturity[k] / scale, first, second)

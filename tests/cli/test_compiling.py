@@ -11,18 +11,20 @@ import pytest
 from planner.cli import compiling
 from planner.cli.start import STARTER
 
+SLEEP = "import time; time.sleep(60)"
 PROGRAM = f"""
 from pathlib import Path
-from planner.cli.compiling import compile_late_loops
-compile_late_loops()
+from planner.cli.compiling import HALVES
+for compile_half in HALVES.values():
+    compile_half()
 from planner.pipeline import recommend
 from planner.read import load_plan
 from planner.resampling import closed, dominance, loops, nearness
 from planner.verdict import batch_bootstrap
 recommend(load_plan(Path({str(STARTER / "plan.toml")!r})), n_draws=10, workers=1)
 rule = batch_bootstrap._compiled(batch_bootstrap._best_and_cheapest_tied)
-kernels = [nearness.promising, nearness.losses_at, nearness.near_rows, dominance._undominated, loops.resample_views,
-           closed.describe_choices, rule]
+kernels = [loops.sweep_joints, loops.resample_views, nearness.promising, nearness.losses_at, nearness.near_rows,
+           dominance._undominated, closed.describe_choices, rule]
 print(*(f"{{kernel.py_func.__name__}}:{{len(kernel.signatures)}}" for kernel in kernels))
 """
 
@@ -30,31 +32,55 @@ print(*(f"{{kernel.py_func.__name__}}:{{len(kernel.signatures)}}" for kernel in 
 def test_a_search_wants_just_the_types_that_are_compiled_beside() -> None:
     done = subprocess.run([sys.executable, "-c", PROGRAM], capture_output=True, text=True, check=True)
     told = dict(pair.split(":") for pair in done.stdout.split())
-    assert len(told) == 7
+    assert len(told) == 8
     assert set(told.values()) == {"1"}, told
 
 
+def quiet(_done: int, _total: int, _what: str) -> None:
+    """No progress is shown."""
+
+
 @pytest.mark.parametrize("is_compiled", [True, False])
-def test_another_process_works_only_where_nothing_is_compiled(
+def test_other_processes_work_only_where_nothing_is_compiled(
     is_compiled: bool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    begun: list[list[str]] = []
+    begun: list[str] = []
+    told: list[str] = []
     real = subprocess.Popen
 
     def started(command: list[str], **options: int) -> subprocess.Popen[bytes]:
-        begun.append(command)
-        return real([sys.executable, "-c", "import time; time.sleep(60)"], **options)
+        begun.append(command[-1])
+        return real([sys.executable, "-c", ""], **options)
 
     monkeypatch.setattr(subprocess, "Popen", started)
     monkeypatch.setattr(compiling, "_is_compiled", lambda: is_compiled)
-    with compiling.compiled_beside():
-        pass  # what is still at work is ended with the block
-    assert len(begun) == (0 if is_compiled else 1)
+    compiling.compile_first(lambda _done, _total, what: told.append(what))
+    assert begun == ([] if is_compiled else list(compiling.HALVES))
+    assert told == ([] if is_compiled else [compiling.WHAT])
 
 
-def test_where_no_process_can_be_started_the_work_goes_on(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+def test_whoever_is_interrupted_leaves_no_process_at_work(monkeypatch: pytest.MonkeyPatch) -> None:
+    waited: list[subprocess.Popen[bytes]] = []
+    real = subprocess.Popen
+
+    class Interrupted(real):  # type: ignore[misc,valid-type]
+        def wait(self, timeout: float | None = None) -> int:
+            waited.append(self)
+            if len(waited) == 1:
+                raise KeyboardInterrupt
+            return int(super().wait(timeout))
+
+    monkeypatch.setattr(
+        subprocess, "Popen", lambda _command, **options: Interrupted([sys.executable, "-c", SLEEP], **options)
+    )
+    monkeypatch.setattr(compiling, "_is_compiled", lambda: False)
+    with pytest.raises(KeyboardInterrupt):
+        compiling.compile_first(quiet)
+    assert len(set(waited)) == len(compiling.HALVES)
+    assert all(process.poll() is not None for process in waited)
+
+
+def test_where_no_process_can_be_started_this_one_compiles(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setattr(compiling, "_is_compiled", lambda: False)
     monkeypatch.setattr(sys, "executable", str(tmp_path / "nothing"))
-    with compiling.compiled_beside():
-        reached = True
-    assert reached
+    compiling.compile_first(quiet)
