@@ -7,6 +7,7 @@ table is built column by column: two hundred thousand rows, but few different wo
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from io import BytesIO
 from typing import TypeVar
 
 import numpy as np
@@ -57,12 +58,13 @@ def choice_rows(table: ChoiceTable) -> Iterator[tuple[Cell, ...]]:
 def write_choices(table: ChoiceTable) -> bytes:
     """Write the whole table as comma-separated text; figures that are not known stay empty."""
     columns = _columns(table)
-    text = bytearray(",".join(COLUMNS).encode() + b"\n")
+    text = BytesIO()  # hands out what it holds without a copy
+    text.write((",".join(COLUMNS) + "\n").encode())
     for start in range(0, len(table.score), ROWS_AT_ONCE):
         part = slice(start, start + ROWS_AT_ONCE)
         written = (_written(name, columns[name][part]) for name in COLUMNS)
-        text += ("\n".join(map(",".join, zip(*written, strict=True))) + "\n").encode()
-    return bytes(text)
+        text.write(("\n".join(map(",".join, zip(*written, strict=True))) + "\n").encode())
+    return text.getvalue()
 
 
 def maturity_cell(setting: MaturitySetting) -> str:

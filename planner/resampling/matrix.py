@@ -166,13 +166,24 @@ class _Gathered:
 
     def matrix(self, joints: tuple[Joint, ...], threshold: FloatArray, least: FloatArray) -> ErrorMatrix:
         """Rule once more on what the pieces handed back, now that all thresholds have fallen."""
-        low_mean = least[-1] + LOW_FACTOR * (threshold[-1, -1] - least[-1])
-        parts = []
-        while self._pieces:  # taken out one by one, so that nothing is in memory twice
-            parts.append(self._ruled_on(*self._pieces.popleft(), threshold, least, float(low_mean)))
-        row_choice, row_joint, loss, level, variance, is_over, is_low = (
-            np.concatenate(column) for column in zip(*parts, strict=True)
-        )
+        low_mean = float(least[-1] + LOW_FACTOR * (threshold[-1, -1] - least[-1]))
+        ruled = [self._ruled_on(piece, which, threshold, least, low_mean) for piece, which in self._pieces]
+        n_rows, n_units = sum(len(kept) for kept, _ in ruled), self._pieces[0][0].loss.shape[1]
+        row_choice, row_joint = np.empty(n_rows, dtype=np.int64), np.empty(n_rows, dtype=np.int64)
+        loss = np.empty((n_rows, n_units))
+        level, variance = np.empty((n_rows, n_units), dtype=np.float32), np.empty((n_rows, n_units), dtype=np.float32)
+        is_over, is_low = np.empty((n_rows, n_units), dtype=bool), np.empty(n_rows, dtype=bool)
+        stop = 0
+        for kept, low in ruled:
+            piece, which = self._pieces.popleft()  # one by one, so that little is in memory twice
+            start, stop = stop, stop + len(kept)
+            row_choice[start:stop] = which[piece.row_choice[kept]]
+            row_joint[start:stop] = piece.row_joint[kept]
+            loss[start:stop] = piece.loss[kept]
+            level[start:stop] = piece.level[kept]
+            variance[start:stop] = piece.variance[kept]
+            is_over[start:stop] = piece.is_over[kept]
+            is_low[start:stop] = low
         return ErrorMatrix(
             choices=self._choices,
             joints=joints,
@@ -193,24 +204,15 @@ class _Gathered:
 
     def _ruled_on(
         self, piece: Piece, which: IntArray, threshold: FloatArray, least: FloatArray, low_mean: float
-    ) -> tuple[AnyArray, ...]:
-        """Columns of the error matrix."""
-        row_choice = which[piece.row_choice].astype(np.int64)
-        n_specimens = self._n_specimens[row_choice]
+    ) -> tuple[IntArray, BoolArray]:
+        """Rows of a piece that are kept, and which of them are of the bootstrap's neighbourhood."""
+        n_specimens = self._n_specimens[which[piece.row_choice]]
         is_hole: BoolArray = np.asarray(np.isnan(piece.loss).any(axis=1))
         is_low: BoolArray = np.asarray(piece.is_low & (piece.loss.mean(axis=1) <= low_mean))
         is_near = _is_near(piece.loss, n_specimens, threshold, least)
         is_near[is_hole] = near_with_holes(piece.loss[is_hole], n_specimens[is_hole], hole_limit(threshold))
         kept = np.flatnonzero(is_low | is_near)
-        return (
-            row_choice[kept],
-            piece.row_joint[kept].astype(np.int64),
-            piece.loss[kept],
-            piece.level[kept],
-            piece.variance[kept],
-            piece.is_over[kept],
-            is_low[kept] | is_hole[kept],
-        )
+        return kept, is_low[kept] | is_hole[kept]
 
 
 def _is_near(loss: FloatArray, n_specimens: IntArray, threshold: FloatArray, least: FloatArray) -> BoolArray:
