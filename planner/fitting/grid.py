@@ -44,6 +44,16 @@ def grid_shape(curve, row, column):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
+def no_heights(n_first, n_ages):
+    """A table of heights that none has been put into yet, see :func:`survey`."""
+    heights = np.empty((n_first, n_ages, N_GRID), dtype=np.float32)
+    for begin in range(n_first):
+        for j in range(n_ages):
+            heights[begin, j, 0] = np.nan
+    return heights
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
 def grid_heights(curve, age, log_age, begin, j, heights):
     """Shape at one scaled maturity for every place of the grid, into ``heights[begin, j]``."""
     if curve == HYPERBOLIC:
@@ -76,7 +86,7 @@ def survey(curve, n, fitted, begin, rows, heights, kept, sums):
     begin, rows
         Heights of the fitted ages stand in ``heights[begin, rows[i]]``.
     heights
-        In and out: see :func:`grid_heights`; filled where first wanted, NaN before.
+        In and out: see :func:`grid_heights`; filled where first wanted, the first place NaN before.
     kept
         In and out: ages whose sums are kept, from the first, -1 where none is, ``(most_ages,)``. Put -1 into
         its first place where means, weights or the first age have changed.

@@ -19,7 +19,7 @@ from planner.terms.arrays import FloatArray
 from planner.terms.recommendation import Weighting
 from planner.terms.settings import CurveName
 
-from .grid import N_GRID
+from .grid import N_GRID, no_heights
 from .sensitivities import ultimate_of
 from .starts import fit_shape
 from .sweep import CURVE_CODES
@@ -96,7 +96,7 @@ def _fit_shape_surely(curve, age, log_age, mean, weight):
     n = age.shape[0]
     fitted = np.empty((N_LINES, n))
     fitted[AGE], fitted[LOG_AGE], fitted[MEAN], fitted[WEIGHT] = age, log_age, mean, weight
-    heights = np.full((1, n, N_GRID), np.nan, dtype=np.float32)
+    heights = no_heights(1, n)
     sums = np.empty((2 * n + 2, N_GRID), dtype=np.float32)
     first, second, _status, _n_climbed = fit_shape(
         curve, n, fitted, 0, np.arange(n), heights, np.full(n, -1), sums, True

@@ -14,7 +14,7 @@ from numba import njit
 
 from planner.terms.settings import CurveName
 
-from .grid import N_GRID
+from .grid import N_GRID, no_heights
 from .sensitivities import sensitivities, shape_at, ultimate_of
 from .smoothers import LOGARITHMIC, PIECEWISE, PIECEWISE_LOG, smoother_weights
 from .starts import fit_shape
@@ -114,7 +114,7 @@ def sweep(
     log_maturity = logs_of(maturity)  # once, not for every schedule
     n_checks = check_maturity.shape[0]
     n_recorded = maturity.shape[0]
-    heights = np.full((n_recorded, n_recorded, N_GRID), np.nan, dtype=np.float32)  # by first age and age
+    heights = no_heights(n_recorded, n_recorded)  # by first age and age
     kept = np.full(most, -1, dtype=members.dtype)
     sums = np.empty((2 * most + 2, N_GRID), dtype=np.float32)
     for s in range(members.shape[0]):
@@ -172,7 +172,7 @@ def resample(curve, members, maturity, mean, is_relative, noise, check_maturity,
     n = members.shape[0]
     fitted = np.empty((N_LINES, n))
     value = np.empty(n)
-    heights = np.full((1, n, N_GRID), np.nan, dtype=np.float32)
+    heights = no_heights(1, n)
     kept = np.empty(n, dtype=members.dtype)
     sums = np.empty((2 * n + 2, N_GRID), dtype=np.float32)
     rows = np.arange(n).astype(members.dtype)  # as in the sweep, or all would be compiled for two types

@@ -16,18 +16,21 @@ HELD_ROWS_PER_PIECE = 80_000  # the same where the losses of all of them are hel
 VALUES_PER_PIECE = 8_000_000  # figures of the sets of a piece, or losses that are held: 64 MB
 FEWEST_PER_SCOUT = 16  # sets: with fewer the scout would cost more than it saves
 PATTERNS_PER_SCOUT = 16
+ROWS_PER_SCOUT = 40_000  # everybody scouts, since nobody goes on before the scouts are back
 SCOUT_FITS = 50_000  # curves of one joint that the scout may fit: a few per cent of any long search
 
 
-def cut(choices: ChoiceSet, which: IntArray, n_joints: int, scoring: Scoring) -> list[IntArray]:
+def cut(
+    choices: ChoiceSet, which: IntArray, n_joints: int, scoring: Scoring, *, rows_per_piece: int = ROWS_PER_PIECE
+) -> list[IntArray]:
     """Cut schedules, rising, into pieces. Workers do not count, so that the cut is always the same."""
     most_ages = choices.set_members.shape[1]
     at_checks = len(scoring.unit) * (most_ages + 2)
     in_units = n_joints * scoring.n_units * (most_ages + 3)
     if scoring.is_linear:
-        most_rows = ROWS_PER_PIECE
+        most_rows = rows_per_piece
     else:
-        most_rows = min(HELD_ROWS_PER_PIECE, ROWS_PER_PIECE, VALUES_PER_PIECE // scoring.n_units)
+        most_rows = min(HELD_ROWS_PER_PIECE, rows_per_piece, VALUES_PER_PIECE // scoring.n_units)
         at_checks *= n_joints  # their figures at checks are all held
     most_choices = max(1, most_rows // n_joints)
     most_sets = max(1, VALUES_PER_PIECE // max(1, at_checks, in_units))

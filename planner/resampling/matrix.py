@@ -20,7 +20,7 @@ from planner.evidence import Cells
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray, SingleArray
 from planner.terms.tie import TIE_FACTOR
 
-from .cutting import cut, maximal_patterns, scouts
+from .cutting import ROWS_PER_SCOUT, cut, maximal_patterns, scouts
 from .executors import Crew, Pending, Threads, done
 from .pieces import LOW_FACTOR, Piece, hole_limit, near_with_holes
 from .question import Question, answer_piece, program_mark
@@ -93,11 +93,13 @@ def error_matrix(
     )
     threshold = np.full((scoring.n_units + 1, int(choices.n_specimens.max()) + 1), np.inf)
     ahead = scouts(choices, len(cells.view_batch))
-    scouting = cut(choices, ahead, len(joints), scoring) if len(ahead) < len(choices) else []
+    scouting = (
+        cut(choices, ahead, len(joints), scoring, rows_per_piece=ROWS_PER_SCOUT) if len(ahead) < len(choices) else []
+    )
     todo = [*scouting, *cut(choices, np.arange(len(choices)), len(joints), scoring)]
     gathered = _Gathered(choices)
     around = present() if len(todo) > 1 else Surroundings()  # what takes no time is done on the spot
-    for place, piece in enumerate(_worked(question, todo, threshold, around, n_workers)):
+    for place, piece in enumerate(_worked(question, todo, len(scouting), threshold, around, n_workers)):
         np.minimum(threshold, piece.threshold, out=threshold)
         if place >= len(scouting):
             gathered.add(piece, todo[place])
@@ -109,20 +111,33 @@ def error_matrix(
 
 
 def _worked(
-    question: Question, todo: list[IntArray], threshold: FloatArray, around: Surroundings, n_workers: int
+    question: Question,
+    todo: list[IntArray],
+    n_scouts: int,
+    threshold: FloatArray,
+    around: Surroundings,
+    n_workers: int,
 ) -> Iterator[Piece]:
     """Have the pieces worked out, or take them from an earlier run; `threshold` falls as they come."""
     if around.crew is not None:
-        yield from _kept_or_worked(question, todo, threshold, around, around.crew)
+        yield from _kept_or_worked(question, todo, n_scouts, threshold, around, around.crew)
         return
     with Threads(min(n_workers, len(todo))) as crew:
-        yield from _kept_or_worked(question, todo, threshold, around, crew)
+        yield from _kept_or_worked(question, todo, n_scouts, threshold, around, crew)
 
 
 def _kept_or_worked(
-    question: Question, todo: list[IntArray], threshold: FloatArray, around: Surroundings, crew: Crew
+    question: Question,
+    todo: list[IntArray],
+    n_scouts: int,
+    threshold: FloatArray,
+    around: Surroundings,
+    crew: Crew,
 ) -> Iterator[Piece]:
-    """Pieces in their order, a few ahead at a time so that memory does not grow with their number."""
+    """Pieces in their order, a few ahead at a time so that memory does not grow with their number.
+
+    No other piece is begun before all scouts are back: it would look at far more rows than it needs to.
+    """
     kept, program = around.kept, program_mark()
     fingerprint = question.fingerprint() if kept is not None else ""
     if kept is not None:
@@ -131,7 +146,8 @@ def _kept_or_worked(
     waiting: deque[tuple[Pending, bool]] = deque()
     n_begun = 0
     for place in range(len(todo)):
-        while n_begun < len(todo) and len(waiting) < crew.n_ahead():
+        within = n_scouts if place < n_scouts else len(todo)
+        while n_begun < within and len(waiting) < crew.n_ahead():
             found = kept.read(fingerprint, n_begun) if kept is not None else None
             pending = (
                 done(found)
