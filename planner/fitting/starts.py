@@ -15,10 +15,21 @@ from numba import njit
 
 from .grid import N_ROWS, column_of, grid_shape, is_hill, start_on_grid, survey, top_of
 from .reciprocal import solve_reciprocal
-from .variable_projection import AGE, CONVERGED, COST_SLACK, HYPERBOLIC, LOG_AGE, MEAN, UNCONVERGED, WEIGHT, solve
+from .variable_projection import (
+    AGE,
+    CONVERGED,
+    COST_SLACK,
+    HYPERBOLIC,
+    LOG_AGE,
+    LOWEST_POWER,
+    MEAN,
+    UNCONVERGED,
+    WEIGHT,
+    solve,
+)
 
 _SAME_ROW = 0.3  # ln of the second parameter: nearer starts climb the same hill, the rows lie closer
-_AS_EXPECTED = 0.2  # ln of the second parameter: a fit that ends farther from its start may have left its hill
+_AS_EXPECTED = 0.3  # ln of the second parameter: a fit that ends farther from its start may have left its hill
 _MOST_WORSE = 10.0  # times the residual of the fit: hills of the grid that leave more are not climbed
 # Residual sum of squares, relative, below which a converged hyperbola is not held against the grid: those that
 # had a better hill elsewhere all left more than 0.5 % in trials.
@@ -154,7 +165,9 @@ def fit_shape(curve, n, fitted, begin, rows, heights, kept, sums, is_sure):
         from_first, from_second = start_on_grid(curve, sums)
         first, second, cost, status = solve(curve, n, fitted, from_first, from_second, np.nan, np.nan)
         is_missed = n == 3 and cost > 1e-12 * total  # three means can nearly always be met
-        if is_missed or status != CONVERGED or abs(log(second / from_second)) > _AS_EXPECTED:
+        is_elsewhere = status != CONVERGED or abs(log(second / from_second)) > _AS_EXPECTED
+        # A fit at the lowest power lies below all that the linearised start can say.
+        if is_missed or status == UNCONVERGED or (is_elsewhere and second > LOWEST_POWER):
             from_first, from_second = start_exponential(n, fitted)
             first, second, cost, status = _higher(
                 curve, n, fitted, from_first, from_second, first, second, cost, status, total

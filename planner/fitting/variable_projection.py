@@ -35,6 +35,7 @@ CONVERGED = 0
 AT_BOUND = 1
 UNCONVERGED = 2
 
+LOWEST_POWER, HIGHEST_POWER = 0.1, 6.0  # of the exponential
 _MOST_ITERATIONS = 400  # few fits need more than ten
 _CHEAP_ITERATIONS = 6
 STEP_TOLERANCE = 2e-7  # of ln(half), offset / first age, ln(tau), a
@@ -60,7 +61,7 @@ def shape_bounds(curve: int, last: float) -> tuple[float, float, float, float]:
     if curve == HYPERBOLIC:
         least_half, most_half, least_ahead, most_ahead = hyperbolic_bounds(last)
         return log(least_half), log(most_half), log(least_ahead), log(most_ahead)
-    return log(1e-3), log(1e3 * last), 0.1, 6.0
+    return log(1e-3), log(1e3 * last), LOWEST_POWER, HIGHEST_POWER
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

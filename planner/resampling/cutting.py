@@ -21,16 +21,16 @@ SCOUT_FITS = 50_000  # curves of one joint that the scout may fit: a few per cen
 
 
 def cut(
-    choices: ChoiceSet, which: IntArray, n_joints: int, scoring: Scoring, *, rows_per_piece: int = ROWS_PER_PIECE
+    choices: ChoiceSet, which: IntArray, n_joints: int, scoring: Scoring, *, is_scouting: bool = False
 ) -> list[IntArray]:
     """Cut schedules, rising, into pieces. Workers do not count, so that the cut is always the same."""
     most_ages = choices.set_members.shape[1]
     at_checks = len(scoring.unit) * (most_ages + 2)
     in_units = n_joints * scoring.n_units * (most_ages + 3)
     if scoring.is_linear:
-        most_rows = rows_per_piece
+        most_rows = ROWS_PER_SCOUT if is_scouting else ROWS_PER_PIECE
     else:
-        most_rows = min(HELD_ROWS_PER_PIECE, rows_per_piece, VALUES_PER_PIECE // scoring.n_units)
+        most_rows = min(HELD_ROWS_PER_PIECE, ROWS_PER_PIECE, VALUES_PER_PIECE // scoring.n_units)
         at_checks *= n_joints  # their figures at checks are all held
     most_choices = max(1, most_rows // n_joints)
     most_sets = max(1, VALUES_PER_PIECE // max(1, at_checks, in_units))

@@ -20,7 +20,7 @@ from planner.evidence import Cells
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray, SingleArray
 from planner.terms.tie import TIE_FACTOR
 
-from .cutting import ROWS_PER_SCOUT, cut, maximal_patterns, scouts
+from .cutting import cut, maximal_patterns, scouts
 from .executors import Crew, Pending, Threads, done
 from .pieces import LOW_FACTOR, Piece, hole_limit, near_with_holes
 from .question import Question, answer_piece, program_mark
@@ -93,9 +93,7 @@ def error_matrix(
     )
     threshold = np.full((scoring.n_units + 1, int(choices.n_specimens.max()) + 1), np.inf)
     ahead = scouts(choices, len(cells.view_batch))
-    scouting = (
-        cut(choices, ahead, len(joints), scoring, rows_per_piece=ROWS_PER_SCOUT) if len(ahead) < len(choices) else []
-    )
+    scouting = cut(choices, ahead, len(joints), scoring, is_scouting=True) if len(ahead) < len(choices) else []
     todo = [*scouting, *cut(choices, np.arange(len(choices)), len(joints), scoring)]
     gathered = _Gathered(choices)
     around = present() if len(todo) > 1 else Surroundings()  # what takes no time is done on the spot

@@ -12,7 +12,9 @@ from planner.choices.choice_set import ChoiceSet
 from planner.offer import offered_choices
 from planner.resampling import Scoring, cutting, joints_of, matrix
 from planner.resampling.executors import AHEAD_PER_THREAD, Threads
+from planner.resampling.pieces import Piece
 from planner.resampling.question import Question
+from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.settings import Plan
 from planner.verdict.rule import Rule, cheapness_tiers
 
@@ -51,6 +53,26 @@ def test_no_set_of_ages_is_fitted_twice(monkeypatch: pytest.MonkeyPatch) -> None
     whole = search()
     cut_small(monkeypatch, 4_000)  # a set has at most 64 patterns of 56 joint choices
     assert search().n_fits == whole.n_fits
+
+
+@pytest.mark.parametrize("n_workers", [1, 2])
+def test_only_scouts_go_without_knowing_what_is_near_the_best(n_workers: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    cut_small(monkeypatch, 500)
+    monkeypatch.setattr(cutting, "ROWS_PER_SCOUT", 200)
+    plan = starter_plan()
+    _cells, _offered, choices = offered_choices(plan)
+    n_scouting = len(cutting.scouts(choices, 1))
+    ignorant: list[int] = []
+    real = matrix.answer_piece
+
+    def answer(question: Question, program: str, which: IntArray, threshold: FloatArray) -> Piece:
+        if np.isinf(threshold[-1, -1]):
+            ignorant.append(len(which))
+        return real(question, program, which, threshold)
+
+    monkeypatch.setattr(matrix, "answer_piece", answer)
+    search(n_workers=n_workers)
+    assert 0 < sum(ignorant) <= n_scouting < len(choices) / 2
 
 
 def choices_of(patterns: list[int]) -> ChoiceSet:
