@@ -6,7 +6,7 @@ import pytest
 
 from planner.read import load_plan
 
-from .tunnel_counts import PLAN, fresh_segments, judged
+from .tunnel_counts import PLAN, RECOMMENDED, fresh_segments, judged, summary
 
 
 @pytest.mark.slow
@@ -14,14 +14,14 @@ def test_equal_counts_at_the_recommended_ages_are_no_better_for_no_more_money() 
     # 600 fresh batches, common to all rows: the same fits but for one or two specimens, so that the difference of
     # two errors is known to a few thousandths of itself. A fixed seed.
     plan = load_plan(PLAN)
-    recommended, same_ages, any_ages = judged(plan, fresh_segments(600, plan))
-    assert [label for label, *_ in (recommended, same_ages, any_ages)] == [
-        "recommended",
-        "same ages, equal counts",
-        "any ages, equal counts",
-    ]
-    assert len(set(same_ages[1].schedule.specimens)) == len(set(any_ages[1].schedule.specimens)) == 1
-    costs = [row[1].cost for row in (recommended, same_ages, any_ages)]
+    rows = judged(plan, fresh_segments(600, plan))
+    assert list(rows) == [RECOMMENDED, "same ages, equal counts", "any ages, equal counts"]
+    (recommended, error), (same_ages, same_ages_error), (any_ages, _error) = rows.values()
+    assert len(set(same_ages.schedule.specimens)) == len(set(any_ages.schedule.specimens)) == 1
+    costs = [choice.cost for choice in (recommended, same_ages, any_ages)]
     assert None not in costs
-    assert max(cost for cost in costs if cost is not None) == recommended[1].cost
-    assert recommended[2] <= same_ages[2]
+    assert max(cost for cost in costs if cost is not None) == recommended.cost
+    assert error <= same_ages_error
+    told = summary([rows, rows])
+    assert "better in 2, the same in 0, worse in 0 of 2" in told[0]
+    assert "better in 0, the same in 0, worse in 2 of 2" in told[1]

@@ -32,8 +32,9 @@ from .runway import broken_of, settings_of
 
 PLAN = Path(__file__).parents[2] / "scenarios" / "tunnel-segments" / "plan.toml"
 JUDGE_SEED = 911
-OTHER_SEEDS = (11, 12, 13, 14, 15)
+OTHER_SEEDS = tuple(range(11, 61))
 EQUAL_COUNTS = (2, 3)
+RECOMMENDED = "recommended"
 
 
 def equal_counts(plan: Plan, most_cost: float) -> RatedChoice | None:
@@ -69,16 +70,33 @@ def same_ages(plan: Plan, recommended: RatedChoice) -> RatedChoice | None:
     return replace(recommended, schedule=kept[-1], cost=costs[kept[-1]]) if kept else None
 
 
-def judged(plan: Plan, judge: Broken) -> list[tuple[str, RatedChoice, float]]:
+def judged(plan: Plan, judge: Broken) -> dict[str, tuple[RatedChoice, float]]:
     """The recommended and its rivals, each with its true RMS error."""
     recommended = recommend(plan, n_draws=20).recommended
     assert recommended.cost is not None
     rows = {
-        "recommended": recommended,
+        RECOMMENDED: recommended,
         "same ages, equal counts": same_ages(plan, recommended),
         "any ages, equal counts": equal_counts(plan, recommended.cost),
     }
-    return [(label, choice, judge.rms_of(choice)) for label, choice in rows.items() if choice is not None]
+    return {label: (choice, judge.rms_of(choice)) for label, choice in rows.items() if choice is not None}
+
+
+def summary(rounds: list[dict[str, tuple[RatedChoice, float]]]) -> list[str]:
+    """How the recommended counts did against each rival, over all rounds that have one."""
+    lines = []
+    for rival in sorted({label for found in rounds for label in found} - {RECOMMENDED}, reverse=True):
+        pairs = [(found[RECOMMENDED], found[rival]) for found in rounds if rival in found]
+        ours, theirs = ([side[at][1] for side in pairs] for at in (0, 1))
+        costs = [sum(side[at][0].cost or 0.0 for side in pairs) / len(pairs) for at in (0, 1)]
+        n_same = sum(one == other for one, other in pairs)
+        n_better = sum(own < other for own, other in zip(ours, theirs, strict=True))
+        lines.append(
+            f"  {rival:<24} mean {percent(sum(theirs) / len(pairs), digits=2)}, {costs[1]:.0f}; recommended "
+            f"{percent(sum(ours) / len(pairs), digits=2)}, {costs[0]:.0f}: better in {n_better}, the same in {n_same}, "
+            f"worse in {len(pairs) - n_same - n_better} of {len(pairs)}"
+        )
+    return lines
 
 
 def plan_of_seed(folder: Path, seed: int) -> Plan:
@@ -93,16 +111,28 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser = argparse.ArgumentParser(description="Judge the tunnel plan's counts on fresh batches.")
     parser.add_argument("--fresh", type=int, default=2000, help="fresh batches that judge (2000)")
     parser.add_argument("--seeds", type=int, nargs="*", default=OTHER_SEEDS, help="other seeds to invent")
+    parser.add_argument("--each", action="store_true", help="print the rows of every seed")
     given = parser.parse_args(arguments)
     own = load_plan(PLAN)
     judge = fresh_segments(given.fresh, own)
     print(f"target 14 h in the casting hall; {given.fresh} fresh batches; true RMS error, cost, choice")
-    for seed in (None, *given.seeds):
+    print("the plan's own records")
+    _print(judged(own, judge))
+    rounds = []
+    for seed in given.seeds:
         with tempfile.TemporaryDirectory() as folder:
-            plan = own if seed is None else plan_of_seed(Path(folder), seed)
-        print("the plan's own records" if seed is None else f"seed {seed}")
-        for label, choice, rms in judged(plan, judge):
-            print(f"  {label:<24}{percent(rms, digits=2):>8}{choice.cost:>7.0f}  {told(choice)}", flush=True)
+            rounds.append(judged(plan_of_seed(Path(folder), seed), judge))
+        if given.each:
+            print(f"seed {seed}")
+            _print(rounds[-1])
+    if rounds:
+        print(f"the records of {len(rounds)} other seeds, {min(given.seeds)} to {max(given.seeds)}")
+        print("\n".join(summary(rounds)))
+
+
+def _print(rows: dict[str, tuple[RatedChoice, float]]) -> None:
+    for label, (choice, rms) in rows.items():
+        print(f"  {label:<24}{percent(rms, digits=2):>8}{choice.cost:>7.0f}  {told(choice)}", flush=True)
 
 
 if __name__ == "__main__":
