@@ -28,7 +28,7 @@ from scenarios.writing import write_programme
 
 RUNWAY = Path(__file__).parents[2] / "scenarios" / "runway-panels" / "plan.toml"
 AGES_H = (4, 5, 6, 8, 10, 12, 24, 48, 72, 168, 336, 672)
-PLAN = f"""
+PLAN = """
 [prior]
 breaks = "breaks.csv"
 temperatures = "temperatures.csv"
@@ -37,26 +37,35 @@ standard_curing_c = 20
 ages = ["6 h"]
 tolerance = "10 %"
 [choices]
-ages = [{", ".join(f'"{age} h"' for age in AGES_H)}]
+ages = [{ages}]
 fewest_ages = 2
-most_ages = 12
-specimens_per_age = [2, 3]
+most_ages = {n_ages}
+specimens_per_age = [{fewest}, {most}]
 [budget]
-specimens = 36
+specimens = {budget}
 [maturity]
 equivalent_age_q_k = [4000, 4500, 5000, 5500]
 datum_c = [-10, -5, 0, 5]
 """
 N_CHOICES = 3**12 - 1 - 2 * 12  # all but the empty one and those of one age
+FEWER_AGES_H = (4, 6, 8, 10, 12, 24, 48, 72, 168, 672)
+N_MILLIONS = 5**10 - 1 - 4 * 10  # ten ages with none or two to five specimens each
 SECONDS, PEAK_MB = 60, 800  # what the search of so many may cost on two cores
+
+
+def written_plan(folder: Path, ages_h: tuple[int, ...], counts: tuple[int, int]) -> Path:
+    """A plan over ages of invented records, with all counts between two at each."""
+    write_programme(folder, replace(RUNWAY_PANELS, standard_ages_h=ages_h, n_batches=8), 3)
+    ages = ", ".join(f'"{age} h"' for age in ages_h)
+    fewest, most = counts
+    text = PLAN.format(ages=ages, n_ages=len(ages_h), fewest=fewest, most=most, budget=most * len(ages_h))
+    (folder / "plan.toml").write_text(text, encoding="utf-8")
+    return folder / "plan.toml"
 
 
 @pytest.fixture(scope="module")
 def plan_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("twelve-ages")
-    write_programme(folder, replace(RUNWAY_PANELS, standard_ages_h=AGES_H, n_batches=8), 3)
-    (folder / "plan.toml").write_text(PLAN, encoding="utf-8")
-    return folder / "plan.toml"
+    return written_plan(tmp_path_factory.mktemp("twelve-ages"), AGES_H, (2, 3))
 
 
 # What the kernel calls the largest resident size of this process alone; other counters begin with the parent's.
@@ -99,6 +108,15 @@ def test_half_a_million_schedules(plan_file: Path, tmp_path: Path) -> None:
     assert search["n_choices"] == N_CHOICES
     assert seconds < SECONDS
     assert peak < PEAK_MB
+
+
+def test_ten_million_schedules(tmp_path: Path) -> None:
+    path = written_plan(tmp_path, FEWER_AGES_H, (2, 5))
+    seconds, peak, document = run(path, "--out", str(tmp_path / "answer"))
+    search = document["search"]
+    print(f"\n{search['n_choices']:,} schedules, {search['n_joint_choices']:,} joint choices, all files written:")
+    print(f"  {seconds:.1f} s, {peak:,.0f} MB")
+    assert search["n_choices"] == N_MILLIONS
 
 
 def test_two_cores_against_one(plan_file: Path) -> None:
