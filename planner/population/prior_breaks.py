@@ -66,6 +66,7 @@ class PriorBreaks:
             log_mean=self.log_mean[kept],
             noise=self.noise[kept],
             n_specimens=self.n_specimens[kept],
+            n_breaks=int(self.n_specimens[kept].sum()),
         )
 
 

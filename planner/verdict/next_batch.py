@@ -14,7 +14,7 @@ from scipy.special import chdtri
 
 from planner.evidence import Cells
 from planner.resampling import ErrorMatrix, PairErrors, Scoring, pair_errors
-from planner.terms.arrays import BoolArray, FloatArray, IntArray
+from planner.terms.arrays import BoolArray, FloatArray
 from planner.terms.recommendation import NextBatchVerdict
 
 from .nested import Nested
@@ -38,24 +38,20 @@ class NextBatchErrors:
 
 def next_batch_errors(matrix: ErrorMatrix, cells: Cells, scoring: Scoring, nested: Nested) -> NextBatchErrors | None:
     """Pairs read on each left-out batch, by the choice that had not seen it; None without pairs."""
-    parts: list[PairErrors] = []
-    keep: list[np.ndarray] = []
     unit_of_batch = dict(zip(cells.view_batch, cells.view_unit.tolist(), strict=True))
-    pairs_of: dict[int, tuple[PairErrors, IntArray] | None] = {}
+    units_of: dict[int, list[int]] = {}  # left out when a row was chosen: many folds choose the same
     for unit, pick in zip(nested.units, nested.picks, strict=True):
-        row = pick.chosen
-        if row not in pairs_of:
-            pairs = pair_errors(cells, scoring, matrix.choices, matrix.choice_of(row), matrix.joint_of(row))
-            units = None if pairs is None else np.array([unit_of_batch[name] for name in pairs.batches])[pairs.read_on]
-            pairs_of[row] = None if pairs is None or units is None else (pairs, units)
-        found = pairs_of[row]
-        if found is not None:
-            parts.append(found[0])
-            keep.append(found[1] == unit)
-    if not parts or not any(mask.any() for mask in keep):
+        units_of.setdefault(pick.chosen, []).append(unit)
+    parts: list[tuple[PairErrors, BoolArray]] = []
+    for row, units in units_of.items():
+        pairs = pair_errors(cells, scoring, matrix.choices, matrix.choice_of(row), matrix.joint_of(row))
+        if pairs is not None:
+            unit_of_pair = np.array([unit_of_batch[name] for name in pairs.batches])[pairs.read_on]
+            parts.append((pairs, np.isin(unit_of_pair, units)))
+    if not any(mask.any() for _, mask in parts):
         return None
     error, level, read_on, target, weight = (
-        np.concatenate([getattr(pairs, name)[mask] for pairs, mask in zip(parts, keep, strict=True)])
+        np.concatenate([getattr(pairs, name)[mask] for pairs, mask in parts])
         for name in ("error", "level", "read_on", "target", "weight")
     )
     return NextBatchErrors(error, level, read_on, target, weight / weight.sum(), len(np.unique(read_on)))

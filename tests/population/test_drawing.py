@@ -13,6 +13,7 @@ from planner.population import (
     Population,
     bound_over_populations,
     draw_cells,
+    model,
     nearest_tested_h,
     population_of,
     predictive_check,
@@ -122,6 +123,18 @@ def test_two_batches_at_two_ages_are_said_to_be_few() -> None:
     few = population_of(programme(2, n_batches=2, ages_h=(24.0, 672.0)), SITE)
     assert "2 batches at 2 ages" in next(item.text for item in few.cautions if item.code == "little-to-draw-from")
     np.testing.assert_allclose([weight for _name, weight in few.weights()], 0.2)
+
+
+def test_some_of_very_many_batches_stand_for_all(monkeypatch: pytest.MonkeyPatch) -> None:
+    records = programme(2, n_batches=5)
+    monkeypatch.setattr(model, "MOST_BATCHES", 3)
+    some = population_of(records, SITE)
+    assert some.breaks is not None
+    assert some.breaks.batches == ("B1", "B3", "B5")
+    assert some.breaks.n_breaks == 3 * 4 * 3
+    assert "Of 5 batches 3 stand for all" in some.notes[-1]
+    monkeypatch.setattr(model, "MOST_BATCHES", 5)
+    assert not any("stand for all" in note for note in population_of(records, SITE).notes)
 
 
 def test_without_temperatures_age_is_the_clock() -> None:

@@ -6,15 +6,9 @@ settings: 34 million joint choices. Whole processes are timed, compiled code cac
 
 from __future__ import annotations
 
-import json
-import os
-import re
-import subprocess
-import sys
 import time
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import pytest
 
@@ -25,6 +19,8 @@ from planner.resampling import Scoring, error_matrix, joints_of
 from planner.verdict import advice
 from scenarios.catalogue import RUNWAY_PANELS
 from scenarios.writing import write_programme
+
+from .processes import run
 
 RUNWAY = Path(__file__).parents[2] / "scenarios" / "runway-panels" / "plan.toml"
 AGES_H = (4, 5, 6, 8, 10, 12, 24, 48, 72, 168, 336, 672)
@@ -66,26 +62,6 @@ def written_plan(folder: Path, ages_h: tuple[int, ...], counts: tuple[int, int])
 @pytest.fixture(scope="module")
 def plan_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return written_plan(tmp_path_factory.mktemp("twelve-ages"), AGES_H, (2, 3))
-
-
-# What the kernel calls the largest resident size of this process alone; other counters begin with the parent's.
-PROGRAM = """
-import atexit, sys
-from pathlib import Path
-from planner.cli.main import main
-atexit.register(lambda: print("\\n" + Path("/proc/self/status").read_text(), file=sys.stderr))
-main()
-"""
-
-
-def run(plan_file: Path, *options: str, **environment: str) -> tuple[float, float, dict[str, Any]]:
-    """Seconds, peak memory [MB] and the document of one process."""
-    started = time.perf_counter()
-    command = [sys.executable, "-c", PROGRAM, "recommend", str(plan_file), "--json", *options]
-    done = subprocess.run(command, capture_output=True, text=True, check=True, env=os.environ | environment)
-    seconds = time.perf_counter() - started
-    (peak,) = re.findall(r"VmHWM:\s+(\d+) kB", done.stderr)
-    return seconds, int(peak) / 1024, json.loads(done.stdout)
 
 
 def test_the_demo_the_first_time_and_again(tmp_path: Path) -> None:
