@@ -16,6 +16,7 @@ PLAN = """
 [prior]
 breaks = "breaks.csv"
 standard_curing_c = 20
+hold_out = "mix"
 [target]
 ages = ["{target}"]
 tolerance = "10 %"
@@ -58,4 +59,4 @@ def test_a_state_agency(target: str, tmp_path: Path) -> None:
         f"  {search['n_choices']:,} schedules, {search['n_joint_choices']:,} joint choices: "
         f"{seconds:.0f} s, {peak:,.0f} MB"
     )
-    assert document["recommended"]["ages"]
+    assert document["recommended"]["ages_h"]
