@@ -64,9 +64,7 @@ def scouts(choices: ChoiceSet, n_views: int) -> IntArray:
     return np.unique(spread)
 
 
-def maximal_patterns(choices: ChoiceSet) -> BoolArray:
+def maximal_patterns(choices: ChoiceSet, n_specimens: IntArray) -> BoolArray:
     """Schedules that no further specimen fits into: at every age the most, or the budget spent."""
-    totals = choices.n_specimens
-    full = choices.specimens.max() if len(choices) else 0
-    is_full = (choices.specimens == full).sum(axis=1) == choices.n_ages
-    return np.asarray(is_full | (totals == totals.max()))
+    full = int(choices.specimens.max()) if len(choices) else 0
+    return np.asarray((n_specimens == full * choices.n_ages) | (n_specimens == n_specimens.max()))

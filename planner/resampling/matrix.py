@@ -83,19 +83,20 @@ def error_matrix(
     not depend on who worked or when, so the result is the same to the last bit for any number of workers.
     `is_all_kept` keeps every row, for a few schedules named beforehand.
     """
+    n_specimens = choices.n_specimens
     question = Question(
         cells=cells,
         choices=choices,
         joints=joints,
         scoring=scoring,
-        is_maximal=maximal_patterns(choices),
+        is_maximal=maximal_patterns(choices, n_specimens),
         is_all_kept=is_all_kept,
     )
-    threshold = np.full((scoring.n_units + 1, int(choices.n_specimens.max()) + 1), np.inf)
+    threshold = np.full((scoring.n_units + 1, int(n_specimens.max()) + 1), np.inf)
     ahead = scouts(choices, len(cells.view_batch))
     scouting = cut(choices, ahead, len(joints), scoring, is_scouting=True) if len(ahead) < len(choices) else []
     todo = [*scouting, *cut(choices, np.arange(len(choices)), len(joints), scoring)]
-    gathered = _Gathered(choices)
+    gathered = _Gathered(choices, n_specimens)
     around = present() if len(todo) > 1 else Surroundings()  # what takes no time is done on the spot
     for place, piece in enumerate(_worked(question, todo, len(scouting), threshold, around, n_workers)):
         np.minimum(threshold, piece.threshold, out=threshold)
@@ -164,9 +165,9 @@ def _kept_or_worked(
 class _Gathered:
     """Merges pieces and lets go of rows that turn out not to be near."""
 
-    def __init__(self, choices: ChoiceSet) -> None:
+    def __init__(self, choices: ChoiceSet, n_specimens: IntArray) -> None:
         self._choices = choices
-        self._n_specimens = choices.n_specimens
+        self._n_specimens = n_specimens
         self._score = np.full(len(choices), np.inf)
         self._best_joint = np.zeros(len(choices), dtype=np.int16)
         self._pieces: deque[tuple[Piece, IntArray]] = deque()

@@ -164,6 +164,6 @@ def question(plan: Plan) -> Question:
         choices=choices,
         joints=joints_of(plan.settings.curves, cells.settings),
         scoring=Scoring.of(cells, plan.settings.target),
-        is_maximal=cutting.maximal_patterns(choices),
+        is_maximal=cutting.maximal_patterns(choices, choices.n_specimens),
         is_all_kept=False,
     )
