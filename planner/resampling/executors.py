@@ -7,6 +7,7 @@ searches of hours; its workers need the same versions of everything, which every
 
 from __future__ import annotations
 
+import gc
 import logging
 import warnings
 from collections.abc import Callable, Iterator
@@ -246,14 +247,17 @@ def _connected(address: str) -> Any:
     try:
         client = make(address, timeout=CONNECT_SECONDS, set_as_default=False)
         client.wait_for_workers(1, timeout=CONNECT_SECONDS)
-    except (OSError, ValueError, TimeoutError) as error:
+        return client
+    except (OSError, ValueError, TimeoutError):
         if client is None:
             text = f"No scheduler answers at {address!r}. Give its address as it prints it, like tcp://host:8786."
         else:
             client.close()
             text = f"The scheduler at {address!r} has no worker. Start one: dask worker {address}"
-        raise _complaint(text) from error
-    return client
+    # A client that could not connect closes itself when it is collected. That must be now: in the midst of the start
+    # of the next client, which holds the lock that closing waits for, it would be never.
+    gc.collect()
+    raise _complaint(text)
 
 
 def _complaint(text: str) -> InputError:

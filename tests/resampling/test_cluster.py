@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import os
 import signal
@@ -21,7 +22,7 @@ from planner.terms.problems import InputError
 
 from .searches import assert_same, cut_small, search
 
-pytest.importorskip("distributed", reason="needs the extra 'cluster'")
+distributed = pytest.importorskip("distributed", reason="needs the extra 'cluster'")
 pytestmark = pytest.mark.slow
 
 QUIET = {**os.environ, "PYTHONWARNINGS": "ignore", "DASK_DISTRIBUTED__LOGGING__DISTRIBUTED": "error"}
@@ -166,6 +167,7 @@ def test_an_address_where_nobody_answers_is_told(address: str, monkeypatch: pyte
     monkeypatch.setattr("planner.resampling.executors.CONNECT_SECONDS", 1)
     with pytest.raises(InputError, match="No scheduler answers"):
         Cluster(address)
+    assert not [thing for thing in gc.get_objects() if type(thing) is distributed.Client]  # would stop the next one
 
 
 def test_a_scheduler_without_workers_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
