@@ -12,7 +12,7 @@ from math import exp, log
 import numpy as np
 from numba import njit
 
-from .variable_projection import AGE, HIGHEST_POWER, HYPERBOLIC, LOG_AGE, LOWEST_POWER, MEAN, WEIGHT
+from .variable_projection import AGE, EXPONENTIAL, HIGHEST_POWER, HYPERBOLIC, LOG_AGE, LOWEST_POWER, MEAN, WEIGHT
 
 # Rows lie evenly in the logarithm of the second parameter (the first age minus the offset, or the power),
 # columns evenly in the first, ln(half) or ln(tau). Place = column * N_ROWS + row: loops over places then run
@@ -22,7 +22,7 @@ N_COLUMNS = 20
 N_GRID = N_ROWS * N_COLUMNS
 _LOG_AHEADS = np.linspace(log(0.02), log(2.0), N_ROWS)
 _LOG_POWERS = np.linspace(log(LOWEST_POWER), log(HIGHEST_POWER), N_ROWS)
-_AHEAD_STEP, _POWER_STEP = float(_LOG_AHEADS[1] - _LOG_AHEADS[0]), float(_LOG_POWERS[1] - _LOG_POWERS[0])
+_POWER_STEP = float(_LOG_POWERS[1] - _LOG_POWERS[0])
 _AHEADS, _POWERS = np.exp(_LOG_AHEADS), np.exp(_LOG_POWERS)
 _HALF_FROM, _HALF_STEP = -3.0, 0.5
 _TAU_FROM = -1.0
@@ -31,8 +31,6 @@ _POWER_FACTORS = np.exp(_POWERS * _TAU_STEPS)
 _DEEPEST = 16.0  # heights below exp(-16) are none: were they equal, any flat series would seem to be explained
 # exp(-z) by its series, for z up to 1, good to 1e-4 in its 16th power
 _NONE, _ONE, _HALF, _SIXTH, _TWENTYFOURTH = (np.float32(value) for value in (1e-30, 1, 1 / 2, 1 / 6, 1 / 24))
-
-
 _FLOOR = np.float32(0.375) ** np.float32(16)  # what the series says at the deepest
 
 
@@ -183,8 +181,8 @@ def ridge(row, column, sums):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def start_on_grid(curve, sums):
-    """Scaled shape parameters of the highest point of the grid, between its places by parabolas."""
+def start_on_grid(sums):
+    """Scaled shape parameters of the exponential at the highest point of its grid, between places by parabolas."""
     top = 0
     highest = top_of(0, sums)
     for row in range(1, N_ROWS):
@@ -194,14 +192,12 @@ def start_on_grid(curve, sums):
     place = column_of(top, sums)
     column, here = ridge(top, place, sums)
     if top == 0 or top == N_ROWS - 1:
-        return grid_shape(curve, top, column)
+        return grid_shape(EXPONENTIAL, top, column)
     column_before, before = ridge(top - 1, place, sums)
     column_after, after = ridge(top + 1, place, sums)
     share = _peak(before, here, after)
-    first, second = grid_shape(curve, top, column)
-    first_before, _ = grid_shape(curve, top - 1, column_before)
-    first_after, _ = grid_shape(curve, top + 1, column_after)
+    first, second = grid_shape(EXPONENTIAL, top, column)
+    first_before, _ = grid_shape(EXPONENTIAL, top - 1, column_before)
+    first_after, _ = grid_shape(EXPONENTIAL, top + 1, column_after)
     first += 0.5 * share * (first_after - first_before + share * (first_before - 2.0 * first + first_after))
-    if curve == HYPERBOLIC:
-        return first, second + share * _AHEAD_STEP
     return first, second * exp(share * _POWER_STEP)

@@ -118,9 +118,7 @@ def start_exponential(n, fitted):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _higher(
-    curve, n, fitted, from_first, from_second, first, second, cost, status, total
-):  # fmt: skip
+def _higher(curve, n, fitted, from_first, from_second, first, second, cost, status, total):
     """Climb from another start; the better of both fits."""
     new_first, new_second, new_cost, new_status = solve(curve, n, fitted, from_first, from_second, first, second)
     if new_cost < cost - 1e-12 * total or (new_status < status and new_cost <= cost):
@@ -162,7 +160,7 @@ def fit_shape(curve, n, fitted, begin, rows, heights, kept, sums, is_sure):
         survey(curve, n, fitted, begin, rows, heights, kept, sums)
     else:
         survey(curve, n, fitted, begin, rows, heights, kept, sums)
-        from_first, from_second = start_on_grid(curve, sums)
+        from_first, from_second = start_on_grid(sums)
         first, second, cost, status = solve(curve, n, fitted, from_first, from_second, np.nan, np.nan)
         is_missed = n == 3 and cost > 1e-12 * total  # three means can nearly always be met
         is_elsewhere = status != CONVERGED or abs(log(second / from_second)) > _AS_EXPECTED
