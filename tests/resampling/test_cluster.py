@@ -10,6 +10,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -44,9 +45,10 @@ class Machines:
             "--scheduler-file", str(file),
         )  # fmt: skip
         deadline = time.monotonic() + 60
-        while not file.exists() and time.monotonic() < deadline:
+        while not self.address and time.monotonic() < deadline:
             time.sleep(0.1)
-        self.address = json.loads(file.read_text())["address"]
+            with suppress(FileNotFoundError, json.JSONDecodeError):  # not yet there, or not yet written to its end
+                self.address = json.loads(file.read_text())["address"]
         for _ in range(n_workers):
             self.add_worker()
         return self
