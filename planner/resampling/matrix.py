@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,6 +21,7 @@ from planner.evidence import Cells
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray, SingleArray
 from planner.terms.tie import TIE_FACTOR
 
+from .checkpoints import Checkpoints
 from .cutting import cut, maximal_patterns, scouts
 from .executors import Crew, Pending, Threads, done
 from .pieces import LOW_FACTOR, Piece, hole_limit, near_with_holes
@@ -98,15 +100,21 @@ def error_matrix(
     todo = [*scouting, *cut(choices, np.arange(len(choices)), len(joints), scoring)]
     gathered = _Gathered(choices, n_specimens)
     around = present() if len(todo) > 1 else Surroundings()  # what takes no time is done on the spot
-    for place, piece in enumerate(_worked(question, todo, len(scouting), threshold, around, n_workers)):
-        np.minimum(threshold, piece.threshold, out=threshold)
-        if place >= len(scouting):
-            gathered.add(piece, todo[place])
-        if progress:
-            progress(place + 1, len(todo), WHAT)
+    with _crew_of(around, min(n_workers, len(todo))) as crew:
+        for place, piece in enumerate(_worked(question, todo, len(scouting), threshold, around.kept, crew)):
+            np.minimum(threshold, piece.threshold, out=threshold)
+            if place >= len(scouting):
+                gathered.add(piece, todo[place])
+            if progress:
+                progress(place + 1, len(todo), WHAT)
     return gathered.matrix(
         joints, np.full_like(threshold, np.inf) if is_all_kept else threshold, scoring.least_penalty()
     )
+
+
+def _crew_of(around: Surroundings, n_workers: int) -> AbstractContextManager[Crew]:
+    """Whoever is told to work, else threads of this search's own."""
+    return Threads(n_workers) if around.crew is None else nullcontext(around.crew)
 
 
 def _worked(
@@ -114,30 +122,15 @@ def _worked(
     todo: list[IntArray],
     n_scouts: int,
     threshold: FloatArray,
-    around: Surroundings,
-    n_workers: int,
-) -> Iterator[Piece]:
-    """Have the pieces worked out, or take them from an earlier run; `threshold` falls as they come."""
-    if around.crew is not None:
-        yield from _kept_or_worked(question, todo, n_scouts, threshold, around, around.crew)
-        return
-    with Threads(min(n_workers, len(todo))) as crew:
-        yield from _kept_or_worked(question, todo, n_scouts, threshold, around, crew)
-
-
-def _kept_or_worked(
-    question: Question,
-    todo: list[IntArray],
-    n_scouts: int,
-    threshold: FloatArray,
-    around: Surroundings,
+    kept: Checkpoints | None,
     crew: Crew,
 ) -> Iterator[Piece]:
-    """Pieces in their order, a few ahead at a time so that memory does not grow with their number.
+    """Pieces in their order, worked out or taken from an earlier run; `threshold` falls as they come.
 
-    No other piece is begun before all scouts are back: it would look at far more rows than it needs to.
+    A few are ahead at a time, so that memory does not grow with their number. No other piece is begun before
+    all scouts are back: it would look at far more rows than it needs to.
     """
-    kept, program = around.kept, program_mark()
+    program = program_mark()
     fingerprint = question.fingerprint() if kept is not None else ""
     if kept is not None:
         kept.tell(fingerprint, len(todo))
