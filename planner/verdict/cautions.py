@@ -103,12 +103,10 @@ def _verdict(about: Circumstances) -> Iterator[Caution]:
         )
     over = later or own
     if over is not None and over.over_predicted_beyond_tolerance > 0.05:
-        factor = honest.safe_reading_factor
-        wait = f" To rely on 20 MPa wait until the curve reads {20 * factor:.1f} MPa." if factor is not None else ""
         yield Caution(
             "over-prediction",
             f"{percent(over.over_predicted_beyond_tolerance, digits=0)} of readings are too high by more than "
-            f"{percent(tolerance, digits=0)}, which is the dangerous side.{wait}",
+            f"{percent(tolerance, digits=0)}, which is the dangerous side.{_safe_readings(about)}",
         )
     if own is not None and own.is_below_resolution:
         yield Caution(
@@ -118,6 +116,20 @@ def _verdict(about: Circumstances) -> Iterator[Caution]:
         )
     if honest.safe_reading_factor is None:
         yield Caution("no-safe-reading", f"No safe reading is given: {honest.safe_reading_basis}.")
+
+
+def _safe_readings(about: Circumstances) -> str:
+    """What the curve must read before the strengths usual at the targets are there; nothing where none is safe."""
+    factor, cells = about.honest.safe_reading_factor, about.cells
+    if factor is None:
+        return ""
+    usual = [cells.check_truth_mpa[cells.check_target == at].mean() for at in range(len(cells.target_ages_h))]
+    listed = " and ".join(f"{mpa * factor:.1f} MPa for {mpa:.1f} MPa" for mpa in usual)
+    weaker = percent(1.0 - about.settings.target.assurance, digits=0)
+    return (
+        f" The curve must read {factor:.2f} times the strength that is needed (at the strengths usual at the "
+        f"targets {listed}); {weaker} of pours may still be weaker."
+    )
 
 
 def _schedule(about: Circumstances) -> Iterator[Caution]:

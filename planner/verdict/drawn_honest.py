@@ -15,12 +15,10 @@ from .fresh import (
     FreshLook,
     fresh_look,
     next_batch_of,
-    over_prediction_bound,
     own_batch_of,
     pairs_of,
     targets_of,
 )
-from .honest import CONFIDENCE
 
 
 def look_and_gains(
@@ -47,16 +45,13 @@ def drawn_honest(population: Population, look: FreshLook, apparent_rms: float) -
     own = own_batch_of(look, apparent_rms)
     pairs = pairs_of(look)
     later = None if pairs is None else next_batch_of(look, pairs)
-    factor = None
-    if pairs is not None:
-        factor = 1.0 + over_prediction_bound(look, pairs, assurance=settings.target.assurance, confidence=CONFIDENCE)
     return Honest(
         own_batch=own,
         next_batch=later,
         next_batch_unknown_because="" if later else "no two batches were drawn from one population",
         best_nested_rms=None,
-        safe_reading_factor=factor,
-        safe_reading_basis="next batch, drawn" if later else "no two batches were drawn from one population",
+        safe_reading_factor=None,
+        safe_reading_basis="drawn batches are no basis for releasing concrete; break more batches at the target ages",
         per_target=targets_of(look, pairs),
         folds=(),
         rivals=(),

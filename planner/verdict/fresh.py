@@ -206,17 +206,6 @@ def next_batch_of(look: FreshLook, pairs: PairErrors) -> NextBatchVerdict:
     )
 
 
-def over_prediction_bound(look: FreshLook, pairs: PairErrors, *, assurance: float, confidence: float) -> float:
-    """What the over-prediction of a share of later batches stays below, sure over the populations; 0 at least."""
-    from scipy.special import ndtri
-
-    number = look.number[np.asarray(pairs.read_on, dtype=np.int64)]
-    mean = weighted_means(pairs.error, pairs, number)
-    square = weighted_means(pairs.error**2 + pair_deviation(pairs) ** 2, pairs, number)
-    reach = mean + float(ndtri(assurance)) * np.sqrt(np.maximum(square - mean**2, 0.0))
-    return max(0.0, float(np.quantile(reach, confidence)))
-
-
 def pair_deviation(pairs: PairErrors) -> FloatArray:
     """What the specimens' scatter adds to each pair: the level holds it, the error of true means does not."""
     return np.asarray(np.sqrt(np.maximum(pairs.level - pairs.error**2, 1e-24)))
