@@ -1,0 +1,232 @@
+"""Would the tests notice? Makes single wrong edits in a copy of the tree and runs the tests that should.
+
+    python -m tests.mutations planner/verdict/rule.py planner/verdict/bounds.py --most 20
+    python -m tests.mutations planner/report --most 30 --seed 2
+    python -m tests.mutations --changed main --most 40      # only lines that differ from this revision
+    python -m tests.mutations planner/verdict --list        # what it could edit; runs nothing
+
+Every edit is one slip that a hand makes: a sign, a factor of 2, one too many, n for n - 1, the wrong axis, a root
+left out, a comparison turned round, neighbours swapped, the other tail of a quantile, least for most, a condition
+inverted. `--most` of them are taken, evenly over the kinds, the same ones for the same `--seed`.
+
+For an edit in `planner/ROOM/...` the tests in `tests/ROOM` run first (files with the module's name before the
+others), then `tests/oracle`, and for `planner/*.py` `tests/laws` and `tests/oracle`; up to the first that fails.
+`--tests` names others. Tests marked slow are left out unless `--slow`. The tests must pass on the unedited copy,
+else nothing is tried. Printed is every edit with its place, what it was and whether it was caught, and the
+survivors once more at the end. A survivor is either a hole in the tests or an edit that changes nothing that can
+be seen (`<=` for `<` where equal values cannot happen): look at each.
+
+The working tree is never written to: the copy lies in a temporary folder, which is removed. Compiled code is kept
+beside the sources and does not notice an edited kernel, so an edit in a compiled file starts without any: minutes
+instead of seconds. Exit code 0 when at least `--least` of the edits were caught, else 1; 2 when nothing was tried.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import random
+import re
+import shutil
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+from queue import SimpleQueue
+
+from tests.wrong_edits import Edit, edits_of
+
+TREE = Path(__file__).parents[1]
+TESTS_NOT_MIRRORED = ("tests/laws", "tests/oracle")  # of the modules above the rooms
+COPIED = ("planner", "tests", "scenarios", "pyproject.toml", "README.md", "DEVELOPERS.md", ".ci", ".gitignore")
+# Exit codes of pytest
+ALL_PASSED, WRONG_USE, NOTHING_COLLECTED = 0, 4, 5
+
+
+def main(arguments: Sequence[str] | None = None, tree: Path = TREE) -> int:
+    """Try the edits that were asked for and print what became of each."""
+    asked = _parser().parse_args(arguments)
+    lines = changed_lines(tree, asked.changed) if asked.changed else None
+    files = sorted({file for name in asked.files or ["planner"] for file in python_files(tree, name)})
+    edits = [
+        edit
+        for file in files
+        for edit in edits_of(file.relative_to(tree), file.read_text(encoding="utf-8"))
+        if lines is None or edit.line in lines.get(edit.file.as_posix(), ())
+    ]
+    taken = spread(edits, most=asked.most, seed=asked.seed)
+    print(f"{len(taken)} of {len(edits)} possible edits in {len({edit.file for edit in edits})} files")
+    if asked.list or not taken:
+        print("\n".join(str(edit) for edit in taken))
+        return 0 if taken else 2
+    return _try_all(taken, tree, asked)
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog="python -m tests.mutations", description=(__doc__ or "").split("\n")[0])
+    parser.add_argument("files", nargs="*", help="files or folders under planner/; all where none is given")
+    parser.add_argument("--changed", metavar="REV", help="only lines that differ from this revision")
+    parser.add_argument("--most", type=int, default=20, help="edits that are tried (20)")
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--tests", nargs="+", metavar="PATH", help="run these instead of the mapped tests")
+    parser.add_argument("--slow", action="store_true", help="with the tests marked slow")
+    parser.add_argument("--workers", type=int, default=1, help="edits tried at a time, each in its own copy")
+    parser.add_argument(
+        "--timeout", type=float, default=900.0, help="seconds for one edit; out of time counts as caught"
+    )
+    parser.add_argument("--least", type=float, default=0.9, help="share to be caught for exit code 0 (0.9)")
+    parser.add_argument("--list", action="store_true", help="print the edits, run nothing")
+    return parser
+
+
+def python_files(tree: Path, name: str) -> list[Path]:
+    """Modules at or under a path of the tree."""
+    path = (tree / name).resolve()
+    found = [path] if path.is_file() else sorted(path.rglob("*.py"))
+    if not found:
+        raise SystemExit(f"There is no module at {name}. Give files or folders such as planner/verdict.")
+    return [file for file in found if file.name != "__init__.py"]
+
+
+def changed_lines(tree: Path, revision: str) -> dict[str, set[int]]:
+    """Lines of the working tree that the revision does not have, for every file."""
+    told = subprocess.run(
+        ["git", "diff", "-U0", "-M", "--no-color", revision, "--", "planner"],
+        cwd=tree, capture_output=True, text=True, check=True,
+    ).stdout  # fmt: skip
+    lines: dict[str, set[int]] = {}
+    file = ""
+    for row in told.splitlines():
+        if row.startswith("+++ "):
+            file = row[4:].removeprefix("b/")
+        elif found := re.match(r"@@ -\S+ \+(\d+)(?:,(\d+))? @@", row):
+            first, count = int(found[1]), int(found[2] or 1)
+            lines.setdefault(file, set()).update(range(first, first + count))
+    return lines
+
+
+def spread(edits: Sequence[Edit], *, most: int, seed: int) -> list[Edit]:
+    """Take edits evenly over their kinds, by chance inside each; in the order of files and lines."""
+    chance = random.Random(seed)
+    kinds: dict[str, list[Edit]] = {}
+    for edit in edits:
+        kinds.setdefault(edit.kind, []).append(edit)
+    for kind in sorted(kinds):
+        chance.shuffle(kinds[kind])
+    taken: list[Edit] = []
+    while len(taken) < most and any(kinds.values()):
+        for kind in sorted(kinds):
+            if kinds[kind] and len(taken) < most:
+                taken.append(kinds[kind].pop())
+    return sorted(taken, key=lambda edit: (edit.file, edit.line, edit.start))
+
+
+def mapped_tests(tree: Path, file: Path) -> list[str]:
+    """Tests that should notice an edit in a module, the likeliest first."""
+    rooms = file.parts[1:-1]
+    folders = [f"tests/{rooms[0]}", "tests/oracle"] if rooms else list(TESTS_NOT_MIRRORED)
+    folders = [folder for folder in folders if (tree / folder).is_dir()]
+    named = sorted((tree / folders[0]).rglob(f"test_{file.stem}*.py")) if folders else []
+    others = [test for folder in folders for test in sorted((tree / folder).rglob("test_*.py"))]
+    return [test.relative_to(tree).as_posix() for test in dict.fromkeys(named + others)]
+
+
+def _try_all(taken: Sequence[Edit], tree: Path, asked: argparse.Namespace) -> int:
+    with tempfile.TemporaryDirectory(prefix="wrong-edits-") as folder:
+        copies: SimpleQueue[Copy] = SimpleQueue()
+        for number in range(asked.workers):
+            copies.put(Copy(tree, Path(folder) / f"copy{number}", asked))
+        first = copies.get()
+        tests = list(dict.fromkeys(test for edit in taken for test in first.tests_for(edit)))
+        code, told = first.run(tests, timeout=None)
+        copies.put(first)
+        if code != ALL_PASSED:
+            print(told[-4000:])
+            print("The tests do not pass on the unedited copy; nothing was tried.")
+            return 2
+
+        def tried(edit: Edit) -> tuple[Edit, str]:
+            copy = copies.get()
+            try:
+                outcome = copy.outcome(edit)
+            finally:
+                copies.put(copy)
+            print(f"{outcome:9} {edit}", flush=True)
+            return edit, outcome
+
+        with ThreadPoolExecutor(asked.workers) as workers:
+            outcomes = list(workers.map(tried, taken))
+    survivors = [edit for edit, outcome in outcomes if outcome == "survived"]
+    caught = len(taken) - len(survivors)
+    print(f"\n{caught} of {len(taken)} caught ({caught / len(taken):.0%})")
+    if survivors:
+        print("survived:\n" + "\n".join(f"  {edit}" for edit in survivors))
+    return 0 if caught >= asked.least * len(taken) else 1
+
+
+class Copy:
+    """A copy of the tree in which edits are made and taken back."""
+
+    def __init__(self, tree: Path, folder: Path, asked: argparse.Namespace) -> None:
+        folder.mkdir()
+        for name in COPIED:
+            source = tree / name
+            if source.is_dir():
+                shutil.copytree(source, folder / name, symlinks=True)
+            elif source.exists():
+                shutil.copy2(source, folder / name)
+        self._folder, self._asked = folder, asked
+        self._stamp = time.time()
+
+    def tests_for(self, edit: Edit) -> list[str]:
+        return self._asked.tests or mapped_tests(self._folder, edit.file)
+
+    def outcome(self, edit: Edit) -> str:
+        """Make the edit, run its tests, take the edit back."""
+        file = self._folder / edit.file
+        before, times = file.read_bytes(), file.stat()
+        file.write_bytes(edit.applied(before))
+        # Two edits of one length within a second would look alike to Python's own cache.
+        self._stamp += 2.0
+        os.utime(file, (self._stamp, self._stamp))
+        compiled = self._folder / "compiled-anew" if b"njit" in before else None
+        try:
+            code, _ = self.run(self.tests_for(edit), timeout=self._asked.timeout, compiled=compiled)
+        except subprocess.TimeoutExpired:
+            return "timed out"
+        finally:
+            file.write_bytes(before)
+            os.utime(file, ns=(times.st_atime_ns, times.st_mtime_ns))
+            if compiled:
+                shutil.rmtree(compiled, ignore_errors=True)
+        if code in (WRONG_USE, NOTHING_COLLECTED):
+            raise SystemExit(f"No test was found for {edit.file}. Name some with --tests.")
+        return "survived" if code == ALL_PASSED else "caught"
+
+    def run(self, tests: Sequence[str], *, timeout: float | None, compiled: Path | None = None) -> tuple[int, str]:
+        """Run tests in the copy up to the first that fails: pytest's exit code and what it said."""
+        if not tests:
+            raise SystemExit("No tests mirror these files. Name some with --tests.")
+        chosen = [] if self._asked.slow else ["-m", "not slow"]
+        surroundings = os.environ | {"PYTHONPATH": str(self._folder)}
+        if compiled:
+            surroundings["NUMBA_CACHE_DIR"] = str(compiled)
+        command = [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider", *chosen, *tests]
+        with subprocess.Popen(
+            command, cwd=self._folder, env=surroundings, text=True, start_new_session=True,
+            stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
+        ) as process:  # fmt: skip
+            try:
+                told, _ = process.communicate(timeout=timeout)
+            except subprocess.TimeoutExpired:
+                os.killpg(process.pid, signal.SIGKILL)  # with whatever the tests had started
+                raise
+        return process.returncode, told
+
+
+if __name__ == "__main__":
+    sys.exit(main())
