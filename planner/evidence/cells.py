@@ -17,6 +17,8 @@ from statistics import fmean
 
 import numpy as np
 
+from planner.evidence.maturity_grid import Clock, maturity_settings
+from planner.evidence.within_test_scatter import Scatter, within_test_scatter
 from planner.terms.arrays import BoolArray, FloatArray, IntArray
 from planner.terms.labels import age_label
 from planner.terms.maturity import MaturitySetting
@@ -24,9 +26,6 @@ from planner.terms.problems import Caution, InputError, Problem
 from planner.terms.recommendation import CheckedAgainst
 from planner.terms.records import Break, Records
 from planner.terms.settings import Settings
-
-from .clocks import Clock, maturity_settings
-from .scatter import Scatter, within_test_scatter
 
 MOST_SPLITS = 6  # ways of halving a cell that are averaged: all of them for four specimens
 FEWEST_TO_SPLIT = 4

@@ -15,11 +15,20 @@ from itertools import combinations
 
 import numpy as np
 
+from planner.laboratory.moved_breaks import longest_deviation_days, planned_shift
+from planner.laboratory.opening_hours import (
+    ONE_DAY,
+    OUTSIDE,
+    clock_time,
+    instants_s,
+    laboratory_zone,
+    local_time,
+    shifts_between,
+)
+
 from ..terms.arrays import BoolArray, IntArray, SingleArray
 from ..terms.settings import Laboratory
 from .break_times import is_same_visit
-from .hours import ONE_DAY, OUTSIDE, clock_time, instants_s, laboratory_zone, local_time, shifts_between
-from .planned import longest_deviation_days, planned_shift
 
 CASTING_STEP = dt.timedelta(minutes=30)
 REFERENCE_MONDAY = dt.datetime(2024, 1, 1)  # a Monday; only its weekday matters

@@ -7,7 +7,7 @@ import datetime as dt
 import numpy as np
 import pytest
 
-from planner.laboratory.hours import instants_s, is_repeated, laboratory_zone, local_time, shifts_between
+from planner.laboratory.opening_hours import instants_s, is_repeated, laboratory_zone, local_time, shifts_between
 from planner.terms.settings import Laboratory
 
 WEEKDAYS = (0, 1, 2, 3, 4)
