@@ -51,12 +51,11 @@ def laboratory_zone(laboratory: Laboratory) -> ZoneInfo:
 def local_time(clock: dt.datetime, laboratory: Laboratory) -> dt.datetime:
     """Read a wall-clock time as one in the laboratory's zone; an aware time is only moved there.
 
-    A time that comes twice in the night the clocks go back is taken as the first of the two.
-
     Raises
     ------
     ValueError
-        The time does not exist in that zone because the clocks go forward over it.
+        The time does not exist in that zone because the clocks go forward over it, or comes twice because
+        they go back over it.
     """
     zone = laboratory_zone(laboratory)
     if clock.tzinfo is not None:
@@ -66,6 +65,12 @@ def local_time(clock: dt.datetime, laboratory: Laboratory) -> dt.datetime:
         raise ValueError(
             f"{clock:%Y-%m-%d %H:%M} does not exist in {laboratory.time_zone}: the clocks go forward "
             "over it. Give an hour earlier or later."
+        )
+    first, second = (clock.replace(tzinfo=zone, fold=fold).isoformat(" ", "minutes") for fold in (0, 1))
+    if is_repeated(clock, laboratory):
+        raise ValueError(
+            f"{clock:%Y-%m-%d %H:%M} comes twice in {laboratory.time_zone}: the clocks go back over it. "
+            f'Write which one is meant: "{first}" or "{second}".'
         )
     return aware
 

@@ -85,6 +85,9 @@ def visit_table(
     ValueError
         The window ends before it begins, or the zone is not known.
     """
+    if window is not None:  # in UTC: in a zone the two hours of the night the clocks go back compare as equal
+        first, last = (local_time(at, laboratory).astimezone(dt.UTC) for at in window)
+        window = (first, last)
     return _visit_table(tuple(ages_h), tuple(specimens) or (1,) * len(ages_h), laboratory, window)
 
 
