@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from openpyxl.worksheet.worksheet import Worksheet
 
-from planner.report.accounts.comparison import merged_choices, shown_choices
-from planner.report.sheets.sheet_cells import (
+from ...terms.labels import schedule_label
+from ...terms.recommendation import Recommendation
+from .. import words
+from ..comparison import merged_choices, shown_choices
+from .cells import (
     MONEY,
     PERCENT,
     PERCENT_WHOLE,
@@ -16,10 +19,6 @@ from planner.report.sheets.sheet_cells import (
     set_up_print,
     set_widths,
 )
-from planner.report.text import words
-
-from ...terms.labels import schedule_label
-from ...terms.recommendation import Recommendation
 
 NAME = "Compared schedules"
 HEADINGS = (

@@ -6,8 +6,13 @@ from collections.abc import Sequence
 
 from openpyxl.worksheet.worksheet import Worksheet
 
-from planner.report.accounts.full_account import ANY_HOUR
-from planner.report.sheets.sheet_cells import (
+from ...laboratory.break_times import BreakTimes
+from ...laboratory.costs import INSIDE, OUTSIDE_HOURS, itemise
+from ...terms.recommendation import Recommendation
+from ...terms.settings import ProgrammeSettings, Settings
+from .. import words
+from ..account import ANY_HOUR
+from .cells import (
     HEADING,
     MONEY,
     put_formula,
@@ -18,12 +23,6 @@ from planner.report.sheets.sheet_cells import (
     set_up_print,
     set_widths,
 )
-from planner.report.text import words
-
-from ...laboratory.break_times import BreakTimes
-from ...laboratory.costs import INSIDE, OUTSIDE_HOURS, itemise
-from ...terms.recommendation import Recommendation
-from ...terms.settings import ProgrammeSettings, Settings
 
 NAME = "Cost"
 

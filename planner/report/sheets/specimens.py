@@ -9,10 +9,12 @@ from openpyxl.styles import Alignment
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
-from planner.evidence.record_summary import ASTM_C39_WITHIN_TEST_CV
-from planner.report.accounts.slip_account import hours_text
-from planner.report.sheets.break_rows import SpecimenRow, pressed_area_mm2
-from planner.report.sheets.sheet_cells import (
+from ...evidence.story import ASTM_C39_WITHIN_TEST_CV
+from ...terms.labels import age_label
+from ...terms.recommendation import Recommendation
+from ...terms.records import CURINGS
+from ..slip_text import hours_text
+from .cells import (
     BOX,
     DATE_TIME,
     INPUT,
@@ -28,10 +30,7 @@ from planner.report.sheets.sheet_cells import (
     set_up_print,
     set_widths,
 )
-
-from ...terms.labels import age_label
-from ...terms.recommendation import Recommendation
-from ...terms.records import CURINGS
+from .programme_rows import SpecimenRow, pressed_area_mm2
 
 NAME = "Specimens"
 COLUMNS: tuple[tuple[str, float], ...] = (

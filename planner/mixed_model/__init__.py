@@ -1,0 +1,42 @@
+"""Batches that lend each other strength: the population prior, the shape prior, and readings of a pour.
+
+Arrays in, arrays out. The population prior serves one mix with several batches, the shape prior mixes of
+different level.
+"""
+
+from .early_plans import HeldOutErrors, HeldOutPours, enumerate_early_plans, judge_early_plans
+from .growth_prior import GrowthPrior, SpreadPriors, estimate_growth_prior
+from .mean_curve import MeanCurve, mean_curve
+from .prior_batches import PriorBatches
+from .reading import Belief, CellMeans, Information, Reading, centre, information, pour, read, read_pour, rescaled
+from .shape_prior import ShapeFit, ShapePrior, estimate_shape_prior, fit_shape
+from .stranger import StrangerTest, judge_stranger
+
+__all__ = [
+    "Belief",
+    "CellMeans",
+    "GrowthPrior",
+    "HeldOutErrors",
+    "HeldOutPours",
+    "Information",
+    "MeanCurve",
+    "PriorBatches",
+    "Reading",
+    "ShapeFit",
+    "ShapePrior",
+    "SpreadPriors",
+    "StrangerTest",
+    "centre",
+    "enumerate_early_plans",
+    "estimate_growth_prior",
+    "estimate_shape_prior",
+    "fit_shape",
+    "information",
+    "judge_early_plans",
+    "judge_stranger",
+    "mean_curve",
+    "pour",
+    "read",
+    "read_pour",
+    "rescaled",
+]

@@ -1,0 +1,72 @@
+"""A monotone curve of log strength over log maturity through the means of the earlier batches.
+
+Monotone by isotonic regression of the means, smooth between them by a monotone cubic, straight beyond them.
+Its slope says how far a batch that hardens faster or slower than the others departs from them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from planner.terms.arrays import FloatArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MeanCurve:
+    """Log strength over log maturity, cubic between knots.
+
+    References
+    ----------
+    Fritsch and Carlson 1980, SIAM J. Numer. Anal. 17:238, for the monotone cubic; scipy's PCHIP gives the slopes.
+    """
+
+    log_maturity: FloatArray  # knots, strictly rising, (n_knots,)
+    log_mpa: FloatArray  # never falling, (n_knots,)
+    slope: FloatArray  # d log strength / d log maturity at the knots, 0 or more, (n_knots,)
+
+    def at(self, log_maturity: ArrayLike) -> tuple[FloatArray, FloatArray]:
+        """Log strength and its slope, each in the shape that is given. Straight beyond the knots."""
+        at = np.asarray(log_maturity, dtype=np.float64)
+        knots = self.log_maturity
+        inside = np.clip(at, knots[0], knots[-1])
+        left = np.clip(np.searchsorted(knots, inside, side="right") - 1, 0, len(knots) - 2)
+        width = knots[left + 1] - knots[left]
+        u = (inside - knots[left]) / width
+        rise = self.log_mpa[left + 1] - self.log_mpa[left]
+        first, last = self.slope[left] * width, self.slope[left + 1] * width
+        square, cube = 3.0 * rise - 2.0 * first - last, first + last - 2.0 * rise
+        slope = (first + u * (2.0 * square + 3.0 * u * cube)) / width
+        value = self.log_mpa[left] + u * (first + u * (square + u * cube)) + (at - inside) * slope
+        return value, slope
+
+
+def mean_curve(log_maturity: FloatArray, log_mpa: FloatArray, weight: FloatArray) -> MeanCurve:
+    """Curve through means at knots.
+
+    Parameters
+    ----------
+    log_maturity
+        Log maturity of each mean [ln h], in any order, ``(n_knots,)``, 2 or more.
+    log_mpa
+        Mean log strength [ln MPa], ``(n_knots,)``.
+    weight
+        Weight of each mean where neighbours fall and are pooled, above 0, ``(n_knots,)``.
+
+    Raises
+    ------
+    ValueError
+        With fewer than two knots, or two at one maturity.
+    """
+    from scipy.interpolate import PchipInterpolator
+    from scipy.optimize import isotonic_regression
+
+    order = np.argsort(log_maturity, kind="stable")
+    knots = log_maturity[order]
+    if len(knots) < 2 or not np.all(np.diff(knots) > 0):
+        raise ValueError(f"A mean curve needs two maturities or more, all different, given {np.exp(knots).tolist()} h.")
+    values = np.asarray(isotonic_regression(log_mpa[order], weights=weight[order]).x, dtype=np.float64)
+    slope = np.maximum(np.asarray(PchipInterpolator(knots, values).derivative()(knots), dtype=np.float64), 0.0)
+    return MeanCurve(knots, values, slope)

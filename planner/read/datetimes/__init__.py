@@ -1,1 +1,0 @@
-"""Clock times as people and loggers write them."""

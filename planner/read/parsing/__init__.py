@@ -1,1 +1,0 @@
-"""Bytes, words and quantities as people write them, and where readers put what they find."""

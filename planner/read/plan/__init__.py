@@ -1,1 +1,0 @@
-"""The plan file into settings."""

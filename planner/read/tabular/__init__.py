@@ -1,1 +1,0 @@
-"""Tables of cells from text and workbooks, with their headings and columns."""

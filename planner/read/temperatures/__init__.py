@@ -1,1 +1,0 @@
-"""Tables of readings into curing records."""

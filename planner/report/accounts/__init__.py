@@ -1,1 +1,0 @@
-"""The answers in sections of tables, facts and sentences."""

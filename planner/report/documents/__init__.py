@@ -1,1 +1,0 @@
-"""Files that people take away."""

@@ -1,1 +1,0 @@
-"""Accounts on a terminal or as text to paste."""

@@ -1,1 +1,0 @@
-"""Errors of choices in batches: fits, losses, levels, figures."""

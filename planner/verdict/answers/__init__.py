@@ -1,1 +1,0 @@
-"""The answers as frozen values: recommendation, price, least breaks, clause."""

@@ -1,1 +1,0 @@
-"""Schedules and ages held against the recommended schedule."""

@@ -1,1 +1,0 @@
-"""Where specimens are placed: the least variance there is, how near a schedule comes, how far a break may slip."""

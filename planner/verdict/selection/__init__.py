@@ -1,1 +1,0 @@
-"""The choosing rule, repeated without each batch and in every resampled set of batches."""

@@ -1,1 +1,0 @@
-"""Bounds, tests and weights: statistics that know nothing of concrete."""

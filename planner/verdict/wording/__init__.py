@@ -1,1 +1,0 @@
-"""Sentences and cautions, each written once."""
