@@ -27,12 +27,12 @@ class Advice:
         """Every schedule in one row, with the columns of ``choices.csv``, best score first."""
         import pandas as pd
 
-        from .report.choices_file import COLUMNS, choice_rows
+        from planner.report.documents.choices_file import COLUMNS, choice_rows
 
         return pd.DataFrame(choice_rows(self.recommendation.choices), columns=list(COLUMNS))
 
     def __repr__(self) -> str:
-        from .report.text import render_plain
+        from planner.report.screens.pasted_text import render_plain
 
         return render_plain(self.recommendation)
 

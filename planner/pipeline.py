@@ -12,22 +12,22 @@ from __future__ import annotations
 import time
 from dataclasses import replace
 
-from planner.calibration import calibrated, estimate_of
+from planner.allowed_choices import rank_prices
 from planner.choices import extra_choices
-from planner.offer import rank_prices
 from planner.population import Basis, basis_of
-from planner.resampling.matrix import Progress
+from planner.resampling.search.error_matrix import Progress
 from planner.searching import Work, fold_table_of, least_of, search_of
 from planner.terms.answers import MinimumAnswer, PriceAnswer
 from planner.terms.problems import NoScheduleError
 from planner.terms.recommendation import RatedChoice, Recommendation
 from planner.terms.schedule import Schedule
 from planner.terms.settings import Plan
-from planner.verdict.advice import advise
-from planner.verdict.clause import draft_clause
-from planner.verdict.drawn_honest import check_promising
-from planner.verdict.price_answer import price_answer, priced_choices
-from planner.verdict.search import Search
+from planner.verdict.answers.advice import advise
+from planner.verdict.answers.clause import draft_clause
+from planner.verdict.answers.price_answer import price_answer, priced_choices
+from planner.verdict.selection.search import Search
+from planner.verdict.validation.drawn_verdict import check_promising
+from planner.whole_calibration import calibrated, estimate_of
 
 
 def recommend(

@@ -5,19 +5,19 @@ from __future__ import annotations
 import os
 from dataclasses import dataclass, replace
 
+from planner.allowed_choices import offered_choices, rank_prices
 from planner.choices import ChoiceSet
-from planner.laboratory.constraints import laboratory_constraints
-from planner.offer import offered_choices, rank_prices
+from planner.laboratory.constraint_cases import laboratory_constraints
 from planner.population import Basis
 from planner.resampling import Draws, Joint, Scoring, error_matrix, joints_of
-from planner.resampling.likeness import with_likeness
-from planner.resampling.matrix import Progress
+from planner.resampling.search.error_matrix import Progress
+from planner.resampling.search.model_penalty import with_likeness
 from planner.terms.answers import TargetMinimum
 from planner.terms.settings import Plan, Settings
-from planner.verdict.minimum import Asked, target_minimum
-from planner.verdict.restricted import FoldTable, fold_table, thinned
-from planner.verdict.rule import Rule
-from planner.verdict.search import Search
+from planner.verdict.answers.least_breaks import Asked, target_minimum
+from planner.verdict.selection.rule import Rule
+from planner.verdict.selection.search import Search
+from planner.verdict.validation.restricted import FoldTable, fold_table, thinned
 
 MOST_DRAWS_OF_DRAWN = 40  # of each drawn batch: there are many of them
 

@@ -11,7 +11,7 @@ import click
 from .compiling import compile_first
 
 if TYPE_CHECKING:
-    from ..report.blocks import Section
+    from planner.report.text.blocks import Section
 
 Answer = TypeVar("Answer")
 
@@ -41,10 +41,11 @@ def answer_question(
     document_of, account_of
         Turn the answer into plain values, and into sections to read.
     """
+    from planner.report.documents.folder import check_folder, write_files
+    from planner.report.documents.recommendation_document import write_json
+    from planner.report.screens.terminal import print_sections
+
     from ..read import load_plan
-    from ..report.document import write_json
-    from ..report.terminal import print_sections
-    from ..report.write import check_folder, write_files
     from .screen import result_console, say_written, shown_progress
 
     if out is not None:

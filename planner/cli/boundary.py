@@ -53,7 +53,7 @@ def _tell_usage(error: BaseException) -> int:
 
 def _tell_input(error: BaseException) -> int:
     assert isinstance(error, InputError)
-    from ..report.words import clean
+    from planner.report.text.words import clean
 
     n_problems = len(error.problems)
     _say("The input cannot be used:" if n_problems == 1 else f"The input cannot be used, {n_problems} problems:")
@@ -65,7 +65,7 @@ def _tell_input(error: BaseException) -> int:
 
 
 def _tell_no_schedule(error: BaseException) -> int:
-    from ..report.words import clean
+    from planner.report.text.words import clean
 
     _say(f"No schedule satisfies the plan. {clean(str(error))}")
     return NO_SCHEDULE

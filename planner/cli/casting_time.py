@@ -57,7 +57,8 @@ def check_castings(windows: tuple[Window, ...], settings: Settings) -> None:
     """
     if not windows:
         return
-    from ..laboratory.hours import local_time
+    from planner.laboratory.opening_hours import local_time
+
     from ..terms.settings import Laboratory
 
     problems = []
@@ -78,9 +79,10 @@ def castings_at(windows: tuple[Window, ...], schedule: Schedule, settings: Setti
     InputError
         Where a time does not exist in the laboratory's zone, or its age tolerances do not cover an age.
     """
+    from planner.laboratory.casting_hours import best_casting
+    from planner.laboratory.opening_hours import local_time
+
     from ..laboratory.break_times import break_times
-    from ..laboratory.casting import best_casting
-    from ..laboratory.hours import local_time
     from ..terms.settings import Laboratory
 
     laboratory = settings.laboratory or Laboratory()

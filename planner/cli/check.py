@@ -27,10 +27,11 @@ TIDY_FILES = ("breaks.csv", "temperatures.csv")
 @outside_option
 def check(plan: Path, folder: Path | None, allow_outside: bool) -> None:
     """Read the plan and its tables, list every problem and tell what the records hold."""
-    from ..evidence.story import tell_story
+    from planner.evidence.record_summary import tell_story
+    from planner.report.accounts.records_account import story_account
+    from planner.report.screens.terminal import print_sections
+
     from ..read import check_plan, tidy
-    from ..report.story_text import story_account
-    from ..report.terminal import print_sections
     from ..terms.problems import InputError
     from .screen import result_console, say_written
 
@@ -47,7 +48,8 @@ def check(plan: Path, folder: Path | None, allow_outside: bool) -> None:
 
 def _check_target(inputs: Plan, plan: Path, folder: Path) -> None:
     """Refuse a folder that cannot be written, or where the records themselves stand."""
-    from ..report.write import check_folder
+    from planner.report.documents.folder import check_folder
+
     from ..terms.problems import InputError, Problem
 
     check_folder(folder)

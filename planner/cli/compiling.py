@@ -37,7 +37,7 @@ def compile_first(progress: Progress) -> None:
 
 def _is_compiled() -> bool:
     """Whether the loops that end either half stand on disk."""
-    from ..resampling.loops import resample_views, sweep_joints
+    from planner.resampling.errors.kernels import resample_views, sweep_joints
 
     folder = sweep_joints.stats.cache_path  # None where nothing can be kept: nothing made beside would be found
     return folder is None or all(
@@ -60,8 +60,8 @@ def _compile_sweep() -> None:
     """Compile the sweep over all schedules, as long in coming as all the rest."""
     import numpy as np
 
-    from ..fitting.sweep import CURVE_CODES, FEWEST_AGES
-    from ..resampling.loops import sweep_joints
+    from planner.fitting.batch_sweep import CURVE_CODES, FEWEST_AGES
+    from planner.resampling.errors.kernels import sweep_joints
 
     one, plane, solid, body = np.ones(1), np.ones((1, 1)), np.ones((1, 1, 1)), np.ones((1, 1, 1, 2))
     none = np.zeros(1, dtype=np.int64)
@@ -81,15 +81,16 @@ def _compile_rest() -> None:
     """
     import numpy as np
 
+    from planner.fitting.batch_sweep import CURVE_CODES
+    from planner.resampling.errors.closed_form import describe_choices
+    from planner.resampling.errors.kernels import resample_views
+    from planner.resampling.search.dominance import undominated
+    from planner.resampling.search.pruning import losses_at, near_rows, promising
+    from planner.verdict.selection.tie_rule import apply_rule
+
     from ..fitting.sensitivities import sensitivities
     from ..fitting.smoothers import smoother_weights
-    from ..fitting.sweep import CURVE_CODES
     from ..fitting.variable_projection import HYPERBOLIC, N_LINES
-    from ..resampling.closed import describe_choices
-    from ..resampling.dominance import undominated
-    from ..resampling.loops import resample_views
-    from ..resampling.nearness import losses_at, near_rows, promising
-    from ..verdict.batch_bootstrap import apply_rule
 
     one, plane, solid, body = np.ones(1), np.ones((1, 1)), np.ones((1, 1, 1)), np.ones((1, 1, 1, 1))
     first, true = np.zeros(1, dtype=np.int64), np.ones(1, dtype=bool)

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import click
 
 if TYPE_CHECKING:
-    from ..resampling.executors import Cluster, Threads
+    from planner.resampling.search.executors import Cluster, Threads
 
 
 def check_resumable(out: Path | None, *, is_resumed: bool) -> None:
@@ -33,8 +33,8 @@ def long_search(out: Path | None, *, is_resumed: bool, address: str | None) -> I
 
     The pieces are cleared away when the block ends well, and stay when it does not.
     """
-    from ..resampling.checkpoints import FOLDER, Checkpoints
-    from ..resampling.surroundings import surroundings
+    from planner.resampling.search.checkpoints import FOLDER, Checkpoints
+    from planner.resampling.search.execution import surroundings
 
     kept = Checkpoints(out / FOLDER, is_continued=is_resumed, say=say) if out is not None else None
     with ExitStack() as stack:
@@ -51,7 +51,7 @@ def long_search(out: Path | None, *, is_resumed: bool, address: str | None) -> I
 
 def crew_for(address: str | None, workers: int | None) -> Threads | Cluster:
     """The workers of a scheduler, or threads of this machine where no address is given."""
-    from ..resampling.executors import Cluster, Threads
+    from planner.resampling.search.executors import Cluster, Threads
 
     return Threads(workers or os.cpu_count() or 1) if address is None else Cluster(address, say=say)
 

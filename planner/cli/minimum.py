@@ -16,9 +16,10 @@ from .options import computing_options, plan_argument
 @computing_options
 def minimum(plan: Path, **options: Any) -> None:
     """Say which break ages must be there for every target, how many, and draft a clause."""
+    from planner.report.accounts.minimum_account import minimum_account
+    from planner.report.documents.minimum_document import minimum_document
+
     from ..pipeline import minimum as compute
-    from ..report.minimum_account import minimum_account
-    from ..report.minimum_document import minimum_document
 
     answer_question(
         plan, compute, file_name="minimum.json", document_of=minimum_document, account_of=minimum_account, **options

@@ -48,9 +48,10 @@ def recommend(
     allow_outside: bool,
 ) -> None:
     """Score every choice of break ages and recommend the calibration schedule."""
+    from planner.report.documents.folder import check_folder, write_files
+
     from ..pipeline import recommend as compute
     from ..read import load_plan
-    from ..report.write import check_folder, write_files
     from .result_files import result_files
     from .screen import say_written, shown_progress
 
@@ -77,14 +78,15 @@ def recommend(
 
 def _print(result: Recommendation, castings: Sequence[BreakTimes], *, is_json: bool, is_full: bool) -> None:
     if is_json:
-        from ..report.document import recommendation_document, write_json
+        from planner.report.documents.recommendation_document import recommendation_document, write_json
 
         click.echo(write_json(recommendation_document(result)), nl=False)
         return
-    from ..report.account import recommendation_account
-    from ..report.brief import brief_account
-    from ..report.clock_text import clock_account
-    from ..report.terminal import print_sections
+    from planner.report.accounts.brief_account import brief_account
+    from planner.report.accounts.clock_account import clock_account
+    from planner.report.accounts.full_account import recommendation_account
+    from planner.report.screens.terminal import print_sections
+
     from .screen import result_console
 
     sections = recommendation_account(result) if is_full else brief_account(result)

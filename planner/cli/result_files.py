@@ -36,10 +36,10 @@ def result_files(
     folder
         Where an earlier calendar may stand, which this one then revises.
     """
-    from ..report.choices_file import write_choices
-    from ..report.document import recommendation_document, write_json
-    from ..report.page import render_page
-    from ..report.workbook import render_workbook
+    from planner.report.documents.choices_file import write_choices
+    from planner.report.documents.page import render_page
+    from planner.report.documents.recommendation_document import recommendation_document, write_json
+    from planner.report.documents.workbook import render_workbook
 
     page = render_page(result, castings=castings, laboratory=settings.laboratory or Laboratory())
     files = {
@@ -56,7 +56,7 @@ def result_files(
 
 
 def _calendar(result: Recommendation, settings: Settings, castings: Sequence[BreakTimes], earlier: Path) -> bytes:
-    from ..report.calendar import next_sequence, render_calendar
+    from planner.report.documents.calendar_file import next_sequence, render_calendar
 
     try:
         sequence = next_sequence(earlier.read_bytes() if earlier.is_file() else None)

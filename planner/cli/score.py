@@ -31,11 +31,12 @@ def score(
     allow_outside: bool,
 ) -> None:
     """Say how far off a given schedule would be, beside the recommendation. Not an approval."""
+    from planner.report.documents.folder import check_folder, write_files
+    from planner.report.documents.recommendation_document import score_document, write_json
+    from planner.report.screens.terminal import print_score
+
     from ..pipeline import score as compute
     from ..read import load_plan, parse_schedule
-    from ..report.document import score_document, write_json
-    from ..report.terminal import print_score
-    from ..report.write import check_folder, write_files
     from .screen import result_console, say_written, shown_progress
 
     if out is not None:

@@ -14,7 +14,8 @@ STARTER = Path(__file__).parent / "starter"
 @click.argument("folder", type=click.Path(path_type=Path))
 def start(folder: Path) -> None:
     """Put a starter plan with its tables into FOLDER; nothing there is overwritten."""
-    from ..report.write import check_folder, write_files
+    from planner.report.documents.folder import check_folder, write_files
+
     from ..terms.problems import InputError, Problem
 
     files = {

@@ -14,7 +14,8 @@ from .long_work import check_resumable, crew_for, how_to_go_on, say
 from .options import computing_options, long_options
 
 if TYPE_CHECKING:
-    from ..resampling.executors import Crew, Pending
+    from planner.resampling.search.executors import Crew, Pending
+
     from ..terms.settings import Plan
     from .screen import Progress
     from .sweep_rows import KeptRows, SweepRow
@@ -50,8 +51,9 @@ def sweep(
     A plan that cannot be used gets a line with the reason; the others go on. The exit code is 0 where every
     plan has an answer, else the first other one.
     """
-    from ..report.write import check_folder, write_files
-    from ..resampling.checkpoints import FOLDER
+    from planner.report.documents.folder import check_folder, write_files
+    from planner.resampling.search.checkpoints import FOLDER
+
     from .screen import say_written, shown_progress
     from .sweep_rows import KeptRows
     from .sweep_table import sweep_csv
@@ -113,7 +115,8 @@ class _Asked:
 
 def _worked(asked: _Asked, kept: KeptRows, crew: Crew, progress: Progress) -> Iterator[SweepRow]:
     """Rows in the order of the plans, a few ahead at a time."""
-    from ..resampling.executors import done
+    from planner.resampling.search.executors import done
+
     from .sweep_rows import SweepRow, row_key, score_row, whole_mark
 
     program = whole_mark()
@@ -164,7 +167,7 @@ def _plans_in(folder: Path) -> list[tuple[str, Path]]:
 
 
 def _targets(text: str | None) -> tuple[float, ...]:
-    from ..read.quantities import parse_duration
+    from planner.read.parsing.quantities import parse_duration
 
     if text is None:
         return ()
@@ -179,13 +182,15 @@ def _targets(text: str | None) -> tuple[float, ...]:
 
 def _print(rows: list[SweepRow], *, is_json: bool) -> None:
     if is_json:
+        from planner.report.documents.recommendation_document import write_json
+
         from .. import __version__
-        from ..report.document import write_json
 
         document = {"schema": SCHEMA, "version": __version__, "rows": [asdict(row) for row in rows]}
         click.echo(write_json(document), nl=False)
         return
-    from ..report.terminal import print_sections
+    from planner.report.screens.terminal import print_sections
+
     from .screen import result_console
     from .sweep_table import sweep_section
 

@@ -10,10 +10,11 @@ from dataclasses import asdict, dataclass, fields, replace
 from functools import lru_cache
 from pathlib import Path
 
-from ..report.document import plain_value
-from ..resampling.checkpoints import write_whole
-from ..resampling.executors import OtherProgramError
-from ..resampling.question import PACKAGE, program_mark
+from planner.report.documents.recommendation_document import plain_value
+from planner.resampling.search.checkpoints import write_whole
+from planner.resampling.search.executors import OtherProgramError
+from planner.resampling.search.task import PACKAGE, program_mark
+
 from ..terms.labels import age_label, schedule_label
 from ..terms.problems import InputError, NoScheduleError
 from ..terms.recommendation import Recommendation

@@ -7,8 +7,9 @@ import io
 from collections.abc import Sequence
 from dataclasses import asdict
 
-from ..report import words
-from ..report.blocks import Column, Section, Table
+from planner.report.text import words
+from planner.report.text.blocks import Column, Section, Table
+
 from .sweep_rows import COLUMNS, SweepRow
 
 FORMULA_STARTS = ("=", "+", "-", "@")

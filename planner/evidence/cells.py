@@ -17,6 +17,8 @@ from statistics import fmean
 
 import numpy as np
 
+from planner.evidence.maturity_grid import Clock, maturity_settings
+from planner.evidence.within_test_scatter import Scatter, within_test_scatter
 from planner.terms.arrays import BoolArray, FloatArray, IntArray
 from planner.terms.labels import age_label
 from planner.terms.maturity import MaturitySetting
@@ -24,9 +26,6 @@ from planner.terms.problems import Caution, InputError, Problem
 from planner.terms.recommendation import CheckedAgainst
 from planner.terms.records import Break, Records
 from planner.terms.settings import Settings
-
-from .clocks import Clock, maturity_settings
-from .scatter import Scatter, within_test_scatter
 
 MOST_SPLITS = 6  # ways of halving a cell that are averaged: all of them for four specimens
 FEWEST_TO_SPLIT = 4
@@ -118,6 +117,7 @@ def tabulate(records: Records, settings: Settings) -> Cells:
     if not views:
         raise InputError([_no_truth(targets)])
     _warn_of_unrecorded(candidates, ages, cautions)
+    candidates &= _broken_to_fit(views, candidates & set(ages), cautions)
     return _arrays(views, ages, candidates, maturities, clock, breaks, site, settings, cautions)
 
 
@@ -209,6 +209,20 @@ def _warn_of_unrecorded(candidates: set[float], ages: list[float], cautions: lis
                 f"Candidate ages that no batch was broken at are not offered: {listed}.",
             )
         )
+
+
+def _broken_to_fit(views: list[_View], candidates: set[float], cautions: list[Caution]) -> set[float]:
+    """Candidates that a curve can be fitted at; the others are named, their specimens are the truth."""
+    held = {age for view in views for age in view.fit_cells}
+    if lost := sorted(candidates - held):
+        cautions.append(
+            Caution(
+                "age-only-checks",
+                f"{', '.join(age_label(age) for age in lost)} cannot be a break age: the few specimens there are what "
+                f"readings are checked against. Break {FEWEST_TO_SPLIT} or more there, or companions on site.",
+            )
+        )
+    return held
 
 
 def _no_truth(targets: tuple[float, ...]) -> Problem:

@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike
 
 from planner.curves import CURVES
 from planner.curves.curve import rising
+from planner.fitting.batch_sweep import CURVE_CODES
 from planner.terms.arrays import FloatArray
 from planner.terms.recommendation import Weighting
 from planner.terms.settings import CurveName
@@ -22,7 +23,6 @@ from planner.terms.settings import CurveName
 from .grid import N_GRID, no_heights
 from .sensitivities import ultimate_of
 from .starts import fit_shape
-from .sweep import CURVE_CODES
 from .variable_projection import AGE, HYPERBOLIC, LOG_AGE, MEAN, N_LINES, WEIGHT
 
 

@@ -12,11 +12,8 @@ from itertools import groupby
 
 import numpy as np
 
-from ..terms.arrays import BoolArray, IntArray
-from ..terms.schedule import Schedule
-from ..terms.settings import Laboratory
-from ..terms.tolerances import permitted_deviation_h
-from .hours import (
+from planner.laboratory.moved_breaks import longest_deviation_days, minutes_needed, planned_shift
+from planner.laboratory.opening_hours import (
     ONE_DAY,
     OUTSIDE,
     SECONDS_PER_HOUR,
@@ -27,7 +24,11 @@ from .hours import (
     local_time,
     shifts_between,
 )
-from .planned import longest_deviation_days, minutes_needed, planned_shift
+
+from ..terms.arrays import BoolArray, IntArray
+from ..terms.schedule import Schedule
+from ..terms.settings import Laboratory
+from ..terms.tolerances import permitted_deviation_h
 
 ONE_VISIT_S = SECONDS_PER_HOUR  # breaks outside hours no further apart than this are one attendance
 

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from ..terms.programme import CostItem, Estimate
+from planner.laboratory.casting_hours import CastingAdvice, best_casting
+from planner.laboratory.programme_totals import whole_programme
+from planner.terms.programme_count import CostItem, Estimate
+
 from ..terms.schedule import Schedule
 from ..terms.settings import Costs, Laboratory, ProgrammeSettings
 from .break_times import BreakTimes
-from .casting import CastingAdvice, best_casting
-from .programme import whole_programme
 
 INSIDE, OUTSIDE_HOURS = "visits inside laboratory hours", "visits outside laboratory hours"
 

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from ..terms.programme import Estimate
+from planner.laboratory.casting_hours import best_casting
+from planner.laboratory.programme_totals import whole_programme
+from planner.terms.programme_count import Estimate
+
 from ..terms.records import Records
 from ..terms.schedule import Schedule
 from ..terms.settings import Costs, Laboratory, ProgrammeSettings
-from .casting import best_casting
 from .costs import itemise, open_items, total_cost
 from .geometry import specimen_litres
-from .programme import whole_programme
 
 NO_PRICES = Costs(currency="")
 

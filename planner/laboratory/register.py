@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from planner.laboratory.programme_totals import n_spares_for
+
 from ..terms.labels import age_label
 from ..terms.schedule import Schedule
 from ..terms.settings import ProgrammeSettings
-from .programme import n_spares_for
 
 Purpose = Literal["break", "spare", "instrumented"]
 

@@ -15,11 +15,20 @@ from itertools import combinations
 
 import numpy as np
 
+from planner.laboratory.moved_breaks import longest_deviation_days, planned_shift
+from planner.laboratory.opening_hours import (
+    ONE_DAY,
+    OUTSIDE,
+    clock_time,
+    instants_s,
+    laboratory_zone,
+    local_time,
+    shifts_between,
+)
+
 from ..terms.arrays import BoolArray, IntArray, SingleArray
 from ..terms.settings import Laboratory
 from .break_times import is_same_visit
-from .hours import ONE_DAY, OUTSIDE, clock_time, instants_s, laboratory_zone, local_time, shifts_between
-from .planned import longest_deviation_days, planned_shift
 
 CASTING_STEP = dt.timedelta(minutes=30)
 REFERENCE_MONDAY = dt.datetime(2024, 1, 1)  # a Monday; only its weekday matters
@@ -76,6 +85,9 @@ def visit_table(
     ValueError
         The window ends before it begins, or the zone is not known.
     """
+    if window is not None:  # in UTC: in a zone the two hours of the night the clocks go back compare as equal
+        first, last = (local_time(at, laboratory).astimezone(dt.UTC) for at in window)
+        window = (first, last)
     return _visit_table(tuple(ages_h), tuple(specimens) or (1,) * len(ages_h), laboratory, window)
 
 

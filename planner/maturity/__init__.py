@@ -4,7 +4,8 @@ Maturity is carried as hours at the reference temperature for every method, so t
 bounds mean the same whichever method made the abscissa.
 """
 
-from .clock import constant_maturity, maturity_at
+from planner.maturity.break_maturity import constant_maturity, maturity_at
+
 from .equivalent_age import arrhenius_factor, equivalent_age
 from .temperature_time import temperature_time_factor
 

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from planner.maturity._reading_checks import ABSOLUTE_ZERO_C, checked_record, checked_temperatures
 from planner.terms.arrays import FloatArray
-
-from ._checks import ABSOLUTE_ZERO_C, checked_record, checked_temperatures
 
 
 def equivalent_age(elapsed_h: FloatArray, temperature_c: FloatArray, *, q_k: float, reference_c: float) -> FloatArray:

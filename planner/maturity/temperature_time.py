@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from planner.maturity._reading_checks import checked_record
 from planner.terms.arrays import FloatArray
-
-from ._checks import checked_record
 
 
 def temperature_time_factor(elapsed_h: FloatArray, temperature_c: FloatArray, *, datum_c: float) -> FloatArray:

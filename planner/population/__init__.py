@@ -1,17 +1,17 @@
 """Batches that were never cast: drawn from what earlier breaks say of the mix, or from published growth."""
 
-from planner.terms.drawn import Gain, TemperatureRow
+from planner.population.information_gain import ages_of, evidence_gain, gains_from, usual_additions
+from planner.population.judged_batches import Basis, basis_of, some_batches
+from planner.population.population_model import Population, population_of
+from planner.population.published_growth import LAWS
+from planner.population.published_population import is_promising_nothing, published_first_line, published_population
+from planner.population.upper_bound import bound_over_populations, population_means
+from planner.terms.drawn_figures import Gain, TemperatureRow
 
-from .basis import Basis, basis_of, some_batches
-from .bound import bound_over_populations, population_means
 from .draw_cautions import nearest_tested_h, untested_ages
 from .drawing import Drawn, draw_cells
-from .gain import ages_of, evidence_gain, gains_from, usual_additions
-from .model import Population, population_of
 from .predictive import PredictiveCheck, predictive_check
-from .published import LAWS
 from .site import site_cautions, temperature_table
-from .unbroken import is_promising_nothing, published_first_line, published_population
 
 __all__ = [
     "LAWS",

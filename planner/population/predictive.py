@@ -6,11 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from planner.population.population_model import population_from
 from planner.terms.records import Records
 from planner.terms.settings import Settings
 
 from .drawing import draw_strengths
-from .model import population_from
 from .prior_breaks import PriorBreaks, prior_breaks
 
 BAND = (0.05, 0.95)

@@ -10,7 +10,7 @@ from statistics import fmean
 import numpy as np
 
 from planner.evidence import Scatter, within_test_scatter
-from planner.evidence.clocks import Clock, maturity_settings
+from planner.evidence.maturity_grid import Clock, maturity_settings
 from planner.terms.arrays import BoolArray, FloatArray
 from planner.terms.maturity import MaturitySetting
 from planner.terms.problems import Caution, InputError, Problem

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from planner.terms.arrays import FloatArray, IntArray
-from planner.terms.drawn import TemperatureRow
+from planner.terms.drawn_figures import TemperatureRow
 from planner.terms.problems import Caution
 from planner.terms.settings import Settings
 

@@ -5,8 +5,9 @@ Every complaint names file, row and column, what was given and what to do; all o
 
 from __future__ import annotations
 
+from planner.read.parsing.schedule_text import parse_schedule
+
 from .door import check_plan, load_plan
-from .schedules import parse_schedule
 from .tidy import tidy
 
 __all__ = ["check_plan", "load_plan", "parse_schedule", "tidy"]

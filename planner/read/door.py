@@ -7,13 +7,13 @@ import gc
 from collections.abc import Iterator
 from pathlib import Path
 
+from planner.read.parsing.file_bytes import Shelf
+from planner.read.parsing.findings import Findings
+from planner.read.plan.plan_file import read_plan_tables
+from planner.read.plan.plan_settings import build_settings
 from planner.terms.problems import InputError, Problem
 from planner.terms.settings import Plan
 
-from .files import Shelf
-from .findings import Findings
-from .plan_file import read_plan_tables
-from .plan_settings import build_settings
 from .record_files import read_records
 
 

@@ -8,11 +8,10 @@ from dataclasses import replace
 
 import numpy as np
 
+from planner.read.parsing.findings import Findings, listed
+from planner.read.parsing.nearest_name import nearest
+from planner.read.temperatures.curing_records import place_name
 from planner.terms.records import Break, CuringRecord
-
-from .curing_records import place_name
-from .findings import Findings, listed
-from .nearest import nearest
 
 Place = tuple[str, str]  # batch, curing
 MOST_SLACK_H = 1.0  # a record may end this much before the break where it reads no more often

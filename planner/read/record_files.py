@@ -2,28 +2,28 @@
 
 from __future__ import annotations
 
+from planner.read.breaks.break_checks import check_breaks
+from planner.read.breaks.break_columns import BREAK_COLUMNS, has_break_columns
+from planner.read.breaks.break_file import BreakRows, read_breaks
+from planner.read.breaks.outlying import note_outlying
+from planner.read.breaks.wide_sheet import is_wide, lengthen
+from planner.read.casting.batch_file import BATCH_COLUMNS, BatchRegister, Zone, has_batch_columns, read_batches
+from planner.read.casting.break_context import BreakContext
+from planner.read.casting.reading_context import ReadingContext
+from planner.read.parsing.file_bytes import TABLE_ENDINGS, Shelf
+from planner.read.parsing.findings import Findings
+from planner.read.plan.plan_file import RawPlan
+from planner.read.plan.plan_tables import ChoicesTable, LaboratoryTable, PriorTable, TargetTable, TemperatureFileTable
+from planner.read.tabular.cell_table import Table
+from planner.read.tabular.csv_table import read_csv
+from planner.read.tabular.headings import known_headings
+from planner.read.tabular.workbook_table import HasColumns, read_workbook
+from planner.read.temperatures.curing_records import build_curing_records
+from planner.read.temperatures.logger_file import has_logger_columns, known_to_logger, read_logger
+from planner.read.temperatures.temperature_file import TEMPERATURE_COLUMNS, has_temperature_columns, read_temperatures
 from planner.terms.records import Break, CuringRecord, Records
 
-from .batch_file import BATCH_COLUMNS, BatchRegister, Zone, has_batch_columns, read_batches
-from .break_checks import check_breaks
-from .break_columns import BREAK_COLUMNS, has_break_columns
-from .break_context import BreakContext
-from .break_file import BreakRows, read_breaks
-from .csv_table import read_csv
-from .curing_records import build_curing_records
-from .files import TABLE_ENDINGS, Shelf
-from .findings import Findings
-from .headings import known_headings
-from .logger_file import has_logger_columns, known_to_logger, read_logger
 from .matching import check_served
-from .outlying import note_outlying
-from .plan_file import RawPlan
-from .plan_tables import ChoicesTable, LaboratoryTable, PriorTable, TargetTable, TemperatureFileTable
-from .reading_context import ReadingContext
-from .tables import Table
-from .temperature_file import TEMPERATURE_COLUMNS, has_temperature_columns, read_temperatures
-from .wide_sheet import is_wide, lengthen
-from .workbook import HasColumns, read_workbook
 
 
 def read_records(raw: RawPlan, shelf: Shelf, findings: Findings) -> Records | None:

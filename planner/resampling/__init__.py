@@ -1,11 +1,11 @@
 """Errors of every joint choice in every batch, and what resampling says about the ones that are shown."""
 
-from .draws import Draws
-from .figures import ShownChoice, figures_of, resample_choice
-from .matrix import ErrorMatrix, error_matrix
-from .pairs import PairErrors, pair_errors
-from .scoring import Scoring
-from .sweeps import Joint, joints_of
+from planner.resampling.errors.cross_batch import PairErrors, pair_errors
+from planner.resampling.errors.draws import Draws
+from planner.resampling.errors.error_figures import ShownChoice, figures_of, resample_choice
+from planner.resampling.errors.scoring import Scoring
+from planner.resampling.errors.sweeps import Joint, joints_of
+from planner.resampling.search.error_matrix import ErrorMatrix, error_matrix
 
 __all__ = [
     "Draws",

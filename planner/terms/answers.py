@@ -9,8 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from planner.terms.programme_count import Estimate
+
 from .maturity import MaturitySetting
-from .programme import Estimate
 from .recommendation import Recommendation, Weighting
 from .schedule import Schedule
 from .settings import CurveName

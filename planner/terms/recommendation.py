@@ -10,15 +10,16 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from planner.terms.age_slips import Slip
+from planner.terms.drawn_figures import Gain, TemperatureRow
+from planner.terms.programme_count import Estimate, ProgrammeCount, SiteChecks
+from planner.terms.sample_size import Enough
+
 from .arrays import AnyArray, FloatArray
-from .drawn import Gain, TemperatureRow
-from .enough import Enough
 from .maturity import MaturitySetting
 from .problems import Caution
-from .programme import Estimate, ProgrammeCount, SiteChecks
 from .schedule import Schedule
 from .settings import CurveName
-from .slip import Slip
 
 Weighting = Literal["absolute", "relative"]
 CheckedAgainst = Literal["site-cured", "standard-cured", "mixed", "drawn"]

@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from planner.report.document import recommendation_document, write_json
+from planner.report.documents.recommendation_document import recommendation_document, write_json
 from planner.terms.problems import InputError, NoScheduleError, Problem
 from tests.report.invented_answers import invented_minimum, invented_price
 

@@ -19,13 +19,14 @@ for compile_half in HALVES.values():
     compile_half()
 from planner.pipeline import recommend
 from planner.read import load_plan
-from planner.resampling import closed, dominance, loops, nearness
-from planner.verdict import batch_bootstrap
+from planner.resampling.errors import closed_form, kernels
+from planner.resampling.search import dominance, pruning
+from planner.verdict.selection import tie_rule
 recommend(load_plan(Path({str(STARTER / "plan.toml")!r})), n_draws=10, workers=1)
-rule = batch_bootstrap._compiled(batch_bootstrap._best_and_cheapest_tied)
-kernels = [loops.sweep_joints, loops.resample_views, nearness.promising, nearness.losses_at, nearness.near_rows,
-           dominance._undominated, closed.describe_choices, rule]
-print(*(f"{{kernel.py_func.__name__}}:{{len(kernel.signatures)}}" for kernel in kernels))
+rule = tie_rule._compiled(tie_rule._best_and_cheapest_tied)
+compiled = [kernels.sweep_joints, kernels.resample_views, pruning.promising, pruning.losses_at, pruning.near_rows,
+           dominance._undominated, closed_form.describe_choices, rule]
+print(*(f"{{kernel.py_func.__name__}}:{{len(kernel.signatures)}}" for kernel in compiled))
 """
 
 

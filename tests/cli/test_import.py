@@ -10,7 +10,7 @@ import pytest
 
 import planner
 from planner.notebook import Advice, recommend
-from planner.report.choices_file import COLUMNS
+from planner.report.documents.choices_file import COLUMNS
 
 from .conftest import Engine
 

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from planner.curves import CURVES
+from planner.fitting.batch_sweep import CURVE_CODES, FEWEST_AGES, ITERATIVE
 from planner.fitting.sensitivities import shape_at
-from planner.fitting.sweep import CURVE_CODES, FEWEST_AGES, ITERATIVE
 from planner.fitting.variable_projection import EXPONENTIAL, shape_bounds
 
 AGES_H = np.array([5.0, 12.0, 100.0, 672.0])

@@ -38,6 +38,10 @@ def test_three_specimens_at_the_target_are_the_truth_and_never_fitted():
     assert np.isnan(cells.mean_mpa[:, at]).all()
     np.testing.assert_allclose(cells.check_truth_mpa, [10 + 1.2 + 1, 20 + 1.2 + 1])
     assert cells.checked_against == "standard-cured"
+    # An age that no curve can be fitted at is no break age, and that is said.
+    assert cells.ages_h[cells.is_candidate].tolist() == [age for age in AGES_H if age != 12.0]
+    (said,) = [item for item in cells.cautions if item.code == "age-only-checks"]
+    assert said.text.startswith("12 h cannot be a break age")
 
 
 @pytest.mark.parametrize("n_at_target", [4, 5, 6])

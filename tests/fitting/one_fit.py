@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from planner.fitting.sweep import CURVE_CODES, FEWEST_AGES, sweep
+from planner.fitting.batch_sweep import CURVE_CODES, FEWEST_AGES, sweep
 from planner.fitting.variable_projection import AT_BOUND
 from planner.terms.arrays import FloatArray
 from planner.terms.settings import CurveName

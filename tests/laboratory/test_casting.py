@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from planner.laboratory.break_times import break_times
-from planner.laboratory.casting import best_casting, schedule_costs
+from planner.laboratory.casting_hours import best_casting, schedule_costs
 from planner.laboratory.costs import itemise, total_cost
 from planner.laboratory.visits import count_visits, visit_table
 from planner.terms.schedule import Schedule

@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from planner.curves import CURVES
-from planner.fitting.sweep import CURVE_CODES, FEWEST_AGES, sweep
+from planner.fitting.batch_sweep import CURVE_CODES, FEWEST_AGES, sweep
 
 AGES_H = np.array([6.0, 8, 16, 24, 48, 72, 168, 336, 672])
 READ_H = 12.0

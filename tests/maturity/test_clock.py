@@ -7,13 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from planner.maturity import (
-    arrhenius_factor,
-    constant_maturity,
-    equivalent_age,
-    maturity_at,
-    temperature_time_factor,
-)
+from planner.maturity import arrhenius_factor, constant_maturity, equivalent_age, maturity_at, temperature_time_factor
 from planner.terms.maturity import MaturitySetting
 
 EQUIVALENT = MaturitySetting("equivalent age", 5000.0)

@@ -12,7 +12,7 @@ from planner.choices import choice_set
 from planner.evidence import tabulate
 from planner.read import load_plan
 from planner.resampling import Scoring, joints_of
-from planner.resampling.sweeps import sweep_sets, variance_with
+from planner.resampling.errors.sweeps import sweep_sets, variance_with
 from planner.terms.settings import MaturityGrid
 from scenarios.catalogue import RUNWAY_PANELS
 

@@ -13,16 +13,16 @@ from planner.population import (
     Population,
     bound_over_populations,
     draw_cells,
-    model,
     nearest_tested_h,
     population_of,
     predictive_check,
     untested_ages,
 )
-from planner.population.bound import scatter_factors
+from planner.population import population_model as model
 from planner.population.drawing import draw_strengths
-from planner.population.model import LEAST_WEIGHT, family_weights
+from planner.population.population_model import LEAST_WEIGHT, family_weights
 from planner.population.prior_breaks import prior_breaks, scatter_at
+from planner.population.upper_bound import scatter_factors
 from planner.terms.problems import InputError
 from planner.terms.records import Records
 from planner.terms.settings import Prior

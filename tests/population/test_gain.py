@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from planner.population import Drawn, evidence_gain, published_population
-from planner.population.gain import usual_additions
+from planner.population.information_gain import usual_additions
 
 from .invented_breaks import plan
 

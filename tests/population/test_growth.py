@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.population.departure import continued, outside, smooth_draws
-from planner.population.growth import Family, families, hardening_h
+from planner.population.growth_families import Family, families, hardening_h
+from planner.population.smooth_departure import continued, outside, smooth_draws
 
 FAMILIES = families(final_set_h=4.0)
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from planner.population import LAWS, draw_cells, is_promising_nothing, published_first_line, published_population
-from planner.population.published import aci_209r, beta_cc, published_law, untreated_uhp
+from planner.population.published_growth import aci_209r, beta_cc, published_law, untreated_uhp
 from planner.terms.problems import InputError
 
 from .invented_breaks import plan

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.population.spread import PRIOR_WEIGHT, covariance_root, draw_mean, draw_precision_root
+from planner.population.shape_covariance import PRIOR_WEIGHT, covariance_root, draw_mean, draw_precision_root
 
 N_CHAINS = 20_000
 

@@ -12,13 +12,13 @@ import pytest
 from rich.console import Console
 
 from planner.pipeline import minimum, price, recommend
-from planner.population.basis import basis_of, is_judged_by_breaks, some_batches
+from planner.population.judged_batches import basis_of, is_judged_by_breaks, some_batches
 from planner.read import load_plan
-from planner.report.choices_file import COLUMNS, write_choices
-from planner.report.document import recommendation_document
-from planner.report.first_screen import first_screen
-from planner.report.page import render_page
-from planner.report.terminal import print_recommendation
+from planner.report.documents.choices_file import COLUMNS, write_choices
+from planner.report.documents.page import render_page
+from planner.report.documents.page_headline import first_screen
+from planner.report.documents.recommendation_document import recommendation_document
+from planner.report.screens.terminal import print_recommendation
 from planner.terms.problems import InputError
 from planner.terms.recommendation import Recommendation
 from planner.terms.settings import Plan

@@ -8,10 +8,10 @@ import re
 import numpy as np
 import pytest
 
-from planner.read.clock import NOT_A_TIME, US_PER_HOUR, ClockTimes, clock_column, resolve
-from planner.read.clock_formats import declared_pattern, infer_pattern
-from planner.read.findings import Findings
-from planner.read.tables import Cell, Table
+from planner.read.datetimes.clock_formats import declared_pattern, infer_pattern
+from planner.read.datetimes.clock_times import NOT_A_TIME, US_PER_HOUR, ClockTimes, clock_column, resolve
+from planner.read.parsing.findings import Findings
+from planner.read.tabular.cell_table import Cell, Table
 
 
 def column_of(*cells: Cell, declared: str | None = None) -> tuple[ClockTimes, Findings]:

@@ -10,7 +10,11 @@ from pathlib import Path
 
 import pytest
 
-from planner.read import check_plan, csv_table, files, load_plan, tables, workbook
+from planner.read import check_plan, load_plan
+from planner.read.parsing import file_bytes as files
+from planner.read.tabular import cell_table as tables
+from planner.read.tabular import csv_table
+from planner.read.tabular import workbook_table as workbook
 from planner.terms.problems import InputError
 
 from .invented_study import break_rows, csv_bytes, only_problem, plan_text, write_study, xlsx_bytes

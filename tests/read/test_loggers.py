@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from planner.read import load_plan
-from planner.read.sensor_faults import spikes, stuck_spell, wrong_unit
+from planner.read.temperatures.sensor_faults import spikes, stuck_spell, wrong_unit
 from planner.terms.records import Records
 
 from .invented_study import CHOICES_LATE, Rows, csv_bytes, only_problem, plan_text, write_study

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from scipy.stats import studentized_range
 
-from planner.read.outlying import CV_OTHER, CV_SMALL_CYLINDER, RANGE_MULTIPLIERS, acceptable_range
+from planner.read.breaks.outlying import CV_OTHER, CV_SMALL_CYLINDER, RANGE_MULTIPLIERS, acceptable_range
 
 
 @pytest.mark.parametrize("n_companions", RANGE_MULTIPLIERS)

@@ -10,8 +10,8 @@ from typing import Any
 import pytest
 
 from planner.read import load_plan
-from planner.read.age_headings import match_age_heading
-from planner.read.nominal_ages import half_hour_share
+from planner.read.breaks.nominal_ages import half_hour_share
+from planner.read.tabular.age_headings import match_age_heading
 from planner.terms.records import Records
 
 from .invented_study import Rows, csv_bytes, only_problem, problems_of, write_study, xlsx_bytes

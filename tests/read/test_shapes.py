@@ -15,7 +15,7 @@ import pytest
 
 from planner.pipeline import recommend
 from planner.read import load_plan, tidy
-from planner.report.document import recommendation_document
+from planner.report.documents.recommendation_document import recommendation_document
 from planner.terms.recommendation import Recommendation
 from planner.terms.records import Records
 

@@ -13,14 +13,7 @@ import pytest
 from planner.read import load_plan
 from planner.terms.records import Records
 
-from .invented_study import (
-    TEMPERATURE_HEADINGS,
-    Rows,
-    only_problem,
-    problems_of,
-    temperature_rows,
-    write_study,
-)
+from .invented_study import TEMPERATURE_HEADINGS, Rows, only_problem, problems_of, temperature_rows, write_study
 
 
 def records_of(folder: Path, temperatures: Rows, **study: Any) -> Records:

@@ -7,7 +7,7 @@ from itertools import combinations
 
 import numpy as np
 
-from planner.fitting.sweep import CURVE_CODES, FEWEST_AGES, sweep
+from planner.fitting.batch_sweep import CURVE_CODES, FEWEST_AGES, sweep
 from planner.terms.arrays import FloatArray
 from planner.terms.settings import CURVE_NAMES, CurveName
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
-from planner.choices.rivals import CUSTOMARY_AGES_H
+from planner.choices.reference_choices import CUSTOMARY_AGES_H
 
 from .data import MixSet
 from .programme import Advice, Chosen, advice_of, candidates_h, run_command, write_programme

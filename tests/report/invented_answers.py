@@ -20,9 +20,9 @@ from planner.terms.answers import (
     Standing,
     TargetMinimum,
 )
-from planner.terms.enough import CountStep, Enough, TrialBatches
-from planner.terms.programme import Estimate, SiteChecks
+from planner.terms.programme_count import Estimate, SiteChecks
 from planner.terms.recommendation import RatedChoice, Recommendation
+from planner.terms.sample_size import CountStep, Enough, TrialBatches
 from planner.terms.schedule import Schedule
 from planner.terms.settings import Costs, ProgrammeSettings
 

@@ -7,6 +7,7 @@ from itertools import combinations
 
 import numpy as np
 
+from planner.terms.age_slips import BreakSlip, Slip, SlipEnd
 from planner.terms.maturity import MaturitySetting
 from planner.terms.problems import Caution
 from planner.terms.recommendation import (
@@ -32,7 +33,6 @@ from planner.terms.recommendation import (
     ValidFor,
 )
 from planner.terms.schedule import Schedule
-from planner.terms.slip import BreakSlip, Slip, SlipEnd
 
 BATCHES = ("B1", "B2", "B3", "B4", "B5", "B6")
 CANDIDATES_H = (4.0, 6.0, 8.0, 12.0, 24.0, 48.0, 72.0, 168.0, 672.0)

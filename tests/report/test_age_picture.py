@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from planner.report.age_picture import LABEL_WIDTH, draw_ages
-from planner.report.blocks import AgeLine, AgePicture
+from planner.report.text.age_picture import LABEL_WIDTH, draw_ages
+from planner.report.text.blocks import AgeLine, AgePicture
 
 
 def picture(*ages_h: float) -> AgePicture:

@@ -10,7 +10,7 @@ import pytest
 from icalendar import Calendar
 
 from planner.laboratory.break_times import BreakTimes, break_times
-from planner.report.calendar import event_uid, next_sequence, render_calendar
+from planner.report.documents.calendar_file import event_uid, next_sequence, render_calendar
 from planner.terms.schedule import Schedule
 from planner.terms.settings import Laboratory
 

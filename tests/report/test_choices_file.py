@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from planner.report.choices_file import COLUMNS, _numbered, choice_rows, write_choices
+from planner.report.documents.choices_file import COLUMNS, _numbered, choice_rows, write_choices
 from planner.terms.labels import age_label
 from planner.terms.schedule import Schedule
 from planner.terms.schedule_table import ScheduleTable

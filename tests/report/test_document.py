@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from planner.report.document import (
+from planner.report.documents.recommendation_document import (
     choice_document,
     maturity_document,
     plain_value,

@@ -11,7 +11,7 @@ import pytest
 
 from planner.laboratory.break_times import break_times
 from planner.report.figures import all_plots
-from planner.report.figures.growth import MOST_CURVES, growth_plot
+from planner.report.figures.growth_curves import MOST_CURVES, growth_plot
 from planner.report.figures.plot import Area, Axis, Line, Marks, Note, Plot
 from planner.report.figures.svg_drawing import WIDTH, draw_svg, share_along
 from planner.report.figures.thinning import spread_over

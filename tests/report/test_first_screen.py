@@ -12,14 +12,14 @@ from openpyxl import load_workbook
 
 from planner.laboratory.break_times import break_times
 from planner.laboratory.costs import cost_when_cast
-from planner.report.account import cast_words, cost_words
-from planner.report.blocks import Table
-from planner.report.clock_text import clock_account
-from planner.report.enough_text import HEADING, enough_section
-from planner.report.first_screen import first_screen
-from planner.report.page import render_page
-from planner.report.workbook import render_workbook
-from planner.terms.programme import ProgrammeCount
+from planner.report.accounts.clock_account import clock_account
+from planner.report.accounts.full_account import cast_words, cost_words
+from planner.report.accounts.sample_size_account import HEADING, enough_section
+from planner.report.documents.page import render_page
+from planner.report.documents.page_headline import first_screen
+from planner.report.documents.workbook import render_workbook
+from planner.report.text.blocks import Table
+from planner.terms.programme_count import ProgrammeCount
 from planner.terms.recommendation import Recommendation
 from planner.terms.settings import Laboratory
 

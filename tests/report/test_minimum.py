@@ -8,10 +8,10 @@ from dataclasses import replace
 
 from rich.console import Console
 
-from planner.report.document import write_json
-from planner.report.minimum_account import minimum_account, rule_words
-from planner.report.minimum_document import minimum_document
-from planner.report.terminal import print_sections
+from planner.report.accounts.minimum_account import minimum_account, rule_words
+from planner.report.documents.minimum_document import minimum_document
+from planner.report.documents.recommendation_document import write_json
+from planner.report.screens.terminal import print_sections
 from planner.terms.answers import MinimumAnswer
 
 from .invented_answers import invented_minimum

@@ -10,7 +10,7 @@ from itertools import pairwise
 import pytest
 
 from planner.laboratory.break_times import break_times
-from planner.report.page import render_page
+from planner.report.documents.page import render_page
 from planner.terms.settings import Laboratory
 
 from .invented_result import HOSTILE_NAMES, bare_recommendation, invented_recommendation

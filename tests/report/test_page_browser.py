@@ -15,7 +15,7 @@ from typing import Any
 
 import pytest
 
-from planner.report.page import render_page
+from planner.report.documents.page import render_page
 
 from .invented_result import HOSTILE_NAMES, bare_recommendation, invented_recommendation
 

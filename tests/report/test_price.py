@@ -8,11 +8,11 @@ import json
 import pytest
 from rich.console import Console
 
-from planner.report.document import write_json
-from planner.report.plain_blocks import plain_sections
-from planner.report.price_account import estimate_names, price_account, steps_down
-from planner.report.price_document import price_document
-from planner.report.terminal import print_sections
+from planner.report.accounts.price_account import estimate_names, price_account, steps_down
+from planner.report.documents.price_document import price_document
+from planner.report.documents.recommendation_document import write_json
+from planner.report.screens.terminal import print_sections
+from planner.report.text.plain_blocks import plain_sections
 from planner.terms.answers import PriceAnswer
 
 from .invented_answers import COSTS, invented_price

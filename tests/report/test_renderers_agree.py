@@ -12,12 +12,12 @@ import pytest
 from openpyxl import load_workbook
 from rich.console import Console
 
-from planner.report.brief import first_sentence, short_schedule
-from planner.report.document import recommendation_document, write_json
-from planner.report.page import render_page
-from planner.report.terminal import print_recommendation
-from planner.report.text import render_markdown, render_plain
-from planner.report.workbook import render_workbook
+from planner.report.accounts.brief_account import first_sentence, short_schedule
+from planner.report.documents.page import render_page
+from planner.report.documents.recommendation_document import recommendation_document, write_json
+from planner.report.documents.workbook import render_workbook
+from planner.report.screens.pasted_text import render_markdown, render_plain
+from planner.report.screens.terminal import print_recommendation
 from planner.terms.labels import percent, schedule_label
 from planner.terms.recommendation import Recommendation
 

@@ -12,15 +12,15 @@ from icalendar import Calendar
 from openpyxl import load_workbook
 
 from planner.laboratory.break_times import BreakTimes, break_times
-from planner.report.calendar import render_calendar
-from planner.report.clock_text import clock_account
-from planner.report.document import recommendation_document
+from planner.report.accounts.clock_account import clock_account
+from planner.report.accounts.slip_account import HEADING, deviation_words, hours_text, moved_words, slip_cell
+from planner.report.documents.calendar_file import render_calendar
+from planner.report.documents.page import render_page
+from planner.report.documents.page_headline import first_screen
+from planner.report.documents.recommendation_document import recommendation_document
+from planner.report.documents.workbook import render_workbook
 from planner.report.figures.week import week_plot
-from planner.report.first_screen import first_screen
-from planner.report.page import render_page
-from planner.report.slip_text import HEADING, deviation_words, hours_text, moved_words, slip_cell
-from planner.report.text import render_plain
-from planner.report.workbook import render_workbook
+from planner.report.screens.pasted_text import render_plain
 from planner.terms.recommendation import Recommendation
 
 from .invented_result import bare_recommendation, invented_recommendation, invented_slip

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from planner.evidence.story import tell_story
-from planner.report.story_text import story_account
-from planner.report.terminal import print_sections
+from planner.evidence.record_summary import tell_story
+from planner.report.accounts.records_account import story_account
+from planner.report.screens.terminal import print_sections
 from planner.terms.problems import Caution
 from planner.terms.records import Break, Curing, CuringRecord, Records
 

@@ -10,8 +10,8 @@ import pytest
 from rich.cells import cell_len
 from rich.console import Console
 
-from planner.report.brief import MOST_CHOICES, first_sentence
-from planner.report.terminal import can_write_unicode, print_recommendation, print_score
+from planner.report.accounts.brief_account import MOST_CHOICES, first_sentence
+from planner.report.screens.terminal import can_write_unicode, print_recommendation, print_score
 from planner.terms.recommendation import Recommendation
 from planner.terms.schedule import Schedule
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from rich.cells import cell_len
 
-from planner.report.plain_blocks import ascii_text, escape_markdown
-from planner.report.text import render_markdown, render_plain
+from planner.report.screens.pasted_text import render_markdown, render_plain
+from planner.report.text.plain_blocks import ascii_text, escape_markdown
 
 from .invented_result import HOSTILE_NAMES, bare_recommendation, invented_recommendation
 

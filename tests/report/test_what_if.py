@@ -7,8 +7,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from planner.report.page import render_page
-from planner.report.what_if import MOST_ROWS, PER_CORNER, embedded_json, kept_rows, what_if_data
+from planner.report.documents.page import render_page
+from planner.report.documents.what_if import MOST_ROWS, PER_CORNER, embedded_json, kept_rows, what_if_data
 from planner.terms.schedule import Schedule
 
 from .invented_result import invented_recommendation

@@ -11,20 +11,12 @@ from openpyxl import Workbook, load_workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
 from planner.laboratory.break_times import break_times
-from planner.report.sheets.cells import put_text
-from planner.report.sheets.programme_rows import pressed_area_mm2
+from planner.report.documents.workbook import render_workbook
+from planner.report.sheets.break_rows import pressed_area_mm2
+from planner.report.sheets.sheet_cells import put_text
 from planner.report.sheets.specimens import within_test_cv
-from planner.report.workbook import render_workbook
 from planner.terms.recommendation import Recommendation
-from planner.terms.settings import (
-    Budget,
-    ChoiceLimits,
-    Costs,
-    Laboratory,
-    ProgrammeSettings,
-    Settings,
-    Target,
-)
+from planner.terms.settings import Budget, ChoiceLimits, Costs, Laboratory, ProgrammeSettings, Settings, Target
 
 from .invented_result import HOSTILE_NAMES, bare_recommendation, invented_recommendation
 

@@ -15,7 +15,7 @@ from openpyxl import load_workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
 from planner.read import load_plan
-from planner.report.workbook import render_workbook
+from planner.report.documents.workbook import render_workbook
 
 from .invented_result import invented_recommendation
 from .test_workbook import SETTINGS

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from planner.report.write import check_folder, write_files
+from planner.report.documents.folder import check_folder, write_files
 from planner.terms.problems import InputError
 
 NOBODY = 65534  # the user with no rights, where there are users

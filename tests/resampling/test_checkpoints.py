@@ -8,9 +8,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from planner.resampling import matrix
-from planner.resampling.checkpoints import Checkpoints, write_whole
-from planner.resampling.surroundings import surroundings
+from planner.resampling.search import error_matrix as matrix
+from planner.resampling.search.checkpoints import Checkpoints, write_whole
+from planner.resampling.search.execution import surroundings
 
 from .searches import assert_same, cut_small, other_plan, search
 

@@ -16,9 +16,9 @@ from pathlib import Path
 
 import pytest
 
-from planner.resampling import matrix
-from planner.resampling.executors import Cluster
-from planner.resampling.surroundings import surroundings
+from planner.resampling.search import error_matrix as matrix
+from planner.resampling.search.execution import surroundings
+from planner.resampling.search.executors import Cluster
 from planner.terms.problems import InputError
 
 from .searches import assert_same, cut_small, search
@@ -131,7 +131,7 @@ def stuck_once(mark: str, value: int) -> int:
 def test_work_that_a_scheduler_lost_track_of_is_handed_out_again(
     machines: Machines, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    monkeypatch.setattr("planner.resampling.executors.PATIENCE_SECONDS", 2)
+    monkeypatch.setattr("planner.resampling.search.executors.PATIENCE_SECONDS", 2)
     with Cluster(machines.address) as crew:
         shared = crew.share(7)
         assert crew.submit(stuck_once, str(tmp_path / "begun"), shared).result() == 7
@@ -150,7 +150,7 @@ def test_a_worker_with_another_program_is_refused(machines: Machines, monkeypatc
 
 def test_a_scheduler_that_goes_away_is_told(machines: Machines, monkeypatch: pytest.MonkeyPatch) -> None:
     cut_small(monkeypatch)
-    monkeypatch.setattr("planner.resampling.executors.PATIENCE_SECONDS", 2)
+    monkeypatch.setattr("planner.resampling.search.executors.PATIENCE_SECONDS", 2)
 
     def leave(done: int, _total: int, _what: str) -> None:
         if done == 3:
@@ -166,7 +166,7 @@ def test_a_scheduler_that_goes_away_is_told(machines: Machines, monkeypatch: pyt
 
 @pytest.mark.parametrize("address", ["tcp://127.0.0.1:9", "nonsense", "tcp://", "http://127.0.0.1:9"])
 def test_an_address_where_nobody_answers_is_told(address: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("planner.resampling.executors.CONNECT_SECONDS", 1)
+    monkeypatch.setattr("planner.resampling.search.executors.CONNECT_SECONDS", 1)
     before = clients()  # of other tests, which are no matter
     with pytest.raises(InputError, match="No scheduler answers"):
         Cluster(address)
@@ -180,7 +180,7 @@ def clients() -> set[int]:
 
 def test_a_scheduler_without_workers_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     machines = Machines(tmp_path).start(0)
-    monkeypatch.setattr("planner.resampling.executors.CONNECT_SECONDS", 3)
+    monkeypatch.setattr("planner.resampling.search.executors.CONNECT_SECONDS", 3)
     try:
         with pytest.raises(InputError, match="has no worker"):
             Cluster(machines.address)

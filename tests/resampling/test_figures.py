@@ -7,9 +7,10 @@ import pytest
 
 from planner.choices import choice_set
 from planner.evidence import tabulate
-from planner.resampling import Draws, Scoring, draws, figures_of, joints_of, resample_choice
-from planner.resampling.closed import closed_figures
-from planner.resampling.scoring import expected_loss
+from planner.resampling import Draws, Scoring, figures_of, joints_of, resample_choice
+from planner.resampling.errors import draws
+from planner.resampling.errors.closed_form import closed_figures
+from planner.resampling.errors.scoring import expected_loss
 from planner.terms.settings import Prior
 from tests.laws.invented import programme, settings
 

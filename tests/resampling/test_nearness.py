@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.resampling.expansion import expand
-from planner.resampling.nearness import best_joints, losses_at, near_rows, promising
-from planner.resampling.pieces import hole_limit, near_with_holes
+from planner.resampling.errors.expansion import expand
+from planner.resampling.search.pieces import hole_limit, near_with_holes
+from planner.resampling.search.pruning import best_joints, losses_at, near_rows, promising
 from planner.terms.tie import TIE_FACTOR
 
 

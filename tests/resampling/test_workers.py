@@ -8,15 +8,17 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from planner.allowed_choices import offered_choices
 from planner.choices.choice_set import ChoiceSet
-from planner.offer import offered_choices
-from planner.resampling import Scoring, cutting, joints_of, matrix
-from planner.resampling.executors import AHEAD_PER_THREAD, Threads
-from planner.resampling.pieces import Piece
-from planner.resampling.question import Question
+from planner.resampling import Scoring, joints_of
+from planner.resampling.search import error_matrix as matrix
+from planner.resampling.search import partition as cutting
+from planner.resampling.search.executors import AHEAD_PER_THREAD, Threads
+from planner.resampling.search.pieces import Piece
+from planner.resampling.search.task import Question
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.settings import Plan
-from planner.verdict.rule import Rule, cheapness_tiers
+from planner.verdict.selection.rule import Rule, cheapness_tiers
 
 from .searches import assert_same, cut_small, other_plan, search, starter_plan
 

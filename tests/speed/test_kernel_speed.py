@@ -15,7 +15,7 @@ import pytest
 from scipy.optimize import OptimizeWarning, curve_fit, least_squares
 
 from planner.curves import CURVES
-from planner.fitting.sweep import CURVE_CODES, sweep
+from planner.fitting.batch_sweep import CURVE_CODES, sweep
 
 AGES_H = np.array([4.0, 6, 8, 12, 24, 48, 72, 168, 336, 672])
 EXACT = {"hyperbolic": (60.0, 30.0, 1.0), "exponential": (60.0, 18.0, 0.8)}

@@ -17,7 +17,7 @@ from planner.curves import CURVES
 from planner.evidence import tabulate
 from planner.pipeline import recommend
 from planner.resampling import Scoring, error_matrix, joints_of
-from planner.resampling.sweeps import sweep_sets
+from planner.resampling.errors.sweeps import sweep_sets
 from tests.laws.invented import AGES_H, TARGET_H, plan_of, programme, settings
 
 BIG_AGES_H = (4.0, 6.0, 8.0, 12.0, 18.0, 24.0, 48.0, 72.0, 168.0, 336.0, 672.0)

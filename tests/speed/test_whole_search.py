@@ -12,11 +12,11 @@ from pathlib import Path
 
 import pytest
 
-from planner.offer import offered_choices
+from planner.allowed_choices import offered_choices
 from planner.pipeline import recommend
 from planner.read import load_plan
 from planner.resampling import Scoring, error_matrix, joints_of
-from planner.verdict import advice
+from planner.verdict.answers import advice
 from scenarios.catalogue import RUNWAY_PANELS
 from scenarios.writing import write_programme
 

@@ -15,7 +15,7 @@ from typing import NamedTuple, Protocol
 
 import numpy as np
 
-from planner.fitting.sweep import CURVE_CODES, FEWEST_AGES, sweep
+from planner.fitting.batch_sweep import CURVE_CODES, FEWEST_AGES, sweep
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.maturity import MaturitySetting
 from planner.terms.recommendation import Weighting

@@ -17,7 +17,7 @@ from itertools import combinations
 import numpy as np
 
 from planner.choices import customary_schedule, equal_gain_schedule, log_spaced_schedule
-from planner.fitting.sweep import CURVE_CODES, FEWEST_AGES, sweep
+from planner.fitting.batch_sweep import CURVE_CODES, FEWEST_AGES, sweep
 from planner.pipeline import recommend
 from planner.terms.arrays import FloatArray
 from planner.terms.recommendation import ChoiceTable

@@ -11,14 +11,11 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from planner.verdict.batch_bootstrap import (
-    apply_rule,
-    bootstrap_rule,
-)
-from planner.verdict.bounds import reach, rms_upper_bound, safe_reading_factor
-from planner.verdict.shares import share_inside_lower
-from planner.verdict.sign_flip import sign_flip
-from planner.verdict.worlds import bootstrap_weights, leave_one_out_counts
+from planner.verdict.selection.tie_rule import apply_rule, bootstrap_rule
+from planner.verdict.statistics.bootstrap_weights import bootstrap_weights, leave_one_out_counts
+from planner.verdict.statistics.coverage_bounds import share_inside_lower
+from planner.verdict.statistics.sign_flip import sign_flip
+from planner.verdict.statistics.tolerance_bounds import reach, rms_upper_bound, safe_reading_factor
 
 pytestmark = pytest.mark.slow
 N_PROGRAMMES = 2_000

@@ -6,12 +6,7 @@ import pytest
 
 from .broken import all_fits
 from .coverage import coarse_plan
-from .fresh_batches import (
-    allowed_schedules,
-    best_in_hindsight,
-    judge_plan,
-    smooth_customary,
-)
+from .fresh_batches import allowed_schedules, best_in_hindsight, judge_plan, smooth_customary
 from .runway import fresh_broken, settings_of
 
 pytestmark = pytest.mark.slow

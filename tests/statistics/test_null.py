@@ -12,8 +12,8 @@ import pytest
 from planner.pipeline import recommend
 from planner.terms.records import Break, Records
 from planner.terms.settings import Budget, ChoiceLimits, Plan, Settings, Target
-from planner.verdict.batch_bootstrap import apply_rule
-from planner.verdict.worlds import leave_one_out_counts
+from planner.verdict.selection.tie_rule import apply_rule
+from planner.verdict.statistics.bootstrap_weights import leave_one_out_counts
 
 pytestmark = pytest.mark.slow
 

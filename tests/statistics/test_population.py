@@ -16,7 +16,7 @@ from planner.population.drawing import draw_strengths
 from planner.population.predictive import means_inside
 from planner.population.prior_breaks import PriorBreaks, prior_breaks
 from planner.resampling import joints_of
-from planner.resampling.sweeps import sweep_sets
+from planner.resampling.errors.sweeps import sweep_sets
 from tests.population.invented_breaks import AGES_H, hyperbola_mpa, plan, programme
 
 from .thinned_runway import (

@@ -20,7 +20,7 @@ from planner.maturity import maturity_at
 from planner.pipeline import recommend
 from planner.population import bound_over_populations, draw_cells, population_of
 from planner.resampling import Joint, Scoring, joints_of
-from planner.resampling.sweeps import sweep_sets, variance_with
+from planner.resampling.errors.sweeps import sweep_sets, variance_with
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.records import Break, CuringRecord, Records
 from planner.terms.schedule import Schedule

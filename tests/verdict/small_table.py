@@ -13,7 +13,7 @@ from planner.evidence import tabulate
 from planner.read import load_plan
 from planner.resampling import Scoring, joints_of
 from planner.terms.settings import Plan
-from planner.verdict.restricted import FoldTable, fold_table
+from planner.verdict.validation.restricted import FoldTable, fold_table
 
 PLAN = Path(__file__).parents[2] / "scenarios" / "tunnel-segments" / "plan.toml"
 

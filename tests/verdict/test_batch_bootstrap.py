@@ -12,13 +12,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from planner.resampling.dominance import undominated
-from planner.verdict.batch_bootstrap import (
-    apply_rule,
-    bootstrap_rule,
-    tied,
-)
-from planner.verdict.worlds import bootstrap_weights, leave_one_out_counts
+from planner.resampling.search.dominance import undominated
+from planner.verdict.selection.tie_rule import apply_rule, bootstrap_rule, tied
+from planner.verdict.statistics.bootstrap_weights import bootstrap_weights, leave_one_out_counts
 
 
 def plain_rule(loss, variance, over, rank, counts, level=None):

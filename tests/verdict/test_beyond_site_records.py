@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from planner.pipeline import recommend
-from planner.report.document import recommendation_document
+from planner.report.documents.recommendation_document import recommendation_document
 from planner.terms.recommendation import Recommendation
 from planner.terms.records import CuringRecord, Records
 from planner.terms.settings import Plan

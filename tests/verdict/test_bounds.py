@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from planner.verdict.bounds import reach, rms_upper_bound, safe_reading_factor, tolerance_factor
+from planner.verdict.statistics.tolerance_bounds import reach, rms_upper_bound, safe_reading_factor, tolerance_factor
 
 # two-sided factors at 95 % confidence, in print to two or three decimals (e.g. ISO 16269-6; from memory)
 TWO_SIDED = {

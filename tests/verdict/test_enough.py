@@ -10,7 +10,7 @@ import pytest
 
 from planner.pipeline import recommend
 from planner.terms.recommendation import Recommendation
-from planner.verdict.enough import Level, normal_share, projection
+from planner.verdict.answers.sample_size import Level, normal_share, projection
 
 from .small_table import small_plan
 

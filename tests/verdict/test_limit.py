@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from planner.verdict.limit import (
+from planner.verdict.design.least_variance import (
     LeastVariance,
     efficiency,
     least_mean_variance,
@@ -279,7 +279,14 @@ def test_what_cannot_be_asked() -> None:
 
 def test_importing_the_pure_functions_stays_cheap() -> None:
     rooms = ", ".join(
-        f"planner.verdict.{name}" for name in ("bounds", "shares", "sign_flip", "batch_bootstrap", "limit")
+        f"planner.verdict.{name}"
+        for name in (
+            "statistics.tolerance_bounds",
+            "statistics.coverage_bounds",
+            "statistics.sign_flip",
+            "selection.tie_rule",
+            "design.least_variance",
+        )
     )
     script = f"import sys, {rooms}; print(sorted({{'scipy', 'numba', 'pandas'}} & set(sys.modules)))"
     loaded = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)

@@ -13,8 +13,8 @@ from planner.pipeline import minimum
 from planner.terms.answers import MinimumAnswer, Standing, TargetMinimum
 from planner.terms.maturity import MaturitySetting
 from planner.terms.schedule import Schedule
-from planner.verdict.clause import draft_clause, extrapolated_share, temperature_range
-from planner.verdict.learnt_rules import (
+from planner.verdict.answers.clause import draft_clause, extrapolated_share, temperature_range
+from planner.verdict.answers.learnt_rules import (
     DEPTH,
     LEAST_SHARE,
     Condition,
@@ -24,7 +24,7 @@ from planner.verdict.learnt_rules import (
     learnt_rules,
     obey,
 )
-from planner.verdict.minimum import Asked, bracketing, need_of, target_minimum
+from planner.verdict.answers.least_breaks import Asked, bracketing, need_of, target_minimum
 
 from .small_table import small_plan, small_table
 

@@ -13,16 +13,10 @@ from hypothesis import strategies as st
 from planner.choices import choice_set
 from planner.terms.recommendation import RatedChoice
 from planner.terms.schedule import Schedule
-from planner.verdict.falling import falling
-from planner.verdict.pricing import (
-    equality,
-    frontier_along,
-    rival_name,
-    single_variances,
-    specimen_gains,
-)
-from planner.verdict.restricted import fold_table, restrict
-from planner.verdict.standing import figures_at
+from planner.verdict.answers.pricing import equality, frontier_along, rival_name, single_variances, specimen_gains
+from planner.verdict.statistics.isotonic import falling
+from planner.verdict.validation.restricted import fold_table, restrict
+from planner.verdict.validation.restricted_error import figures_at
 
 from ..report.invented_result import invented_choice
 from .small_table import small_table

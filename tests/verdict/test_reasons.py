@@ -8,7 +8,7 @@ import pytest
 
 from planner.terms.recommendation import RatedChoice
 from planner.terms.schedule import Schedule
-from planner.verdict.reasons import reasons
+from planner.verdict.wording.reasons import reasons
 
 from ..report.invented_result import invented_recommendation
 

@@ -10,9 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from planner.resampling import ErrorMatrix, error_matrix
-from planner.verdict.fold_minima import lowest_by_fold
-from planner.verdict.restricted import fold_table, part_of, restrict, thinned
-from planner.verdict.standing import figures_at, standing
+from planner.verdict.selection.fold_minima import lowest_by_fold
+from planner.verdict.validation.restricted import fold_table, part_of, restrict, thinned
+from planner.verdict.validation.restricted_error import figures_at, standing
 
 from .small_table import small_table
 

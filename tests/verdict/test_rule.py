@@ -10,7 +10,7 @@ import pytest
 from planner.choices import choice_set
 from planner.resampling import ErrorMatrix, Joint
 from planner.terms.maturity import MaturitySetting
-from planner.verdict.rule import Rule
+from planner.verdict.selection.rule import Rule
 
 JOINT = Joint("hyperbolic", "absolute", 0, MaturitySetting("age"))
 OTHER = Joint("logarithmic", "absolute", 0, MaturitySetting("age"))

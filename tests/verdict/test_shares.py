@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from planner.verdict.shares import (
+from planner.verdict.statistics.coverage_bounds import (
     batches_needed,
     largest_error_level,
     most_claimable_assurance,

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from planner.verdict.sign_flip import sign_flip
+from planner.verdict.statistics.sign_flip import sign_flip
 
 
 def test_all_on_one_side_reaches_the_floor() -> None:

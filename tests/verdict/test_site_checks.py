@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.verdict.site_checks import site_checks
+from planner.verdict.answers.site_checks import site_checks
 
 
 def test_by_hand() -> None:

@@ -10,14 +10,14 @@ import pytest
 
 from planner.choices import enumerate_choices, offered_ages
 from planner.evidence import tabulate
-from planner.evidence.scatter import Scatter
+from planner.evidence.within_test_scatter import Scatter
 from planner.fitting.single import CurveFit
 from planner.resampling import Scoring, error_matrix, joints_of
 from planner.terms.schedule import Schedule
 from planner.terms.settings import Prior
-from planner.verdict.limit import LeastVariance, efficiency
-from planner.verdict.placement import Grown, PlacementLimit, placement_limit
-from planner.verdict.slip import KEPT, slip_of
+from planner.verdict.design.age_slip import KEPT, slip_of
+from planner.verdict.design.efficiency import Grown, PlacementLimit, placement_limit
+from planner.verdict.design.least_variance import LeastVariance, efficiency
 from tests.laws.invented import AGES_H, programme, settings
 
 ASTM = "ASTM C39"

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from planner.report.figures.growth_curves import growth_plot
+from planner.report.figures.schedule_bars import schedules_plot
+
 from ...terms.recommendation import Recommendation
 from .dropping import dropping_plot
 from .frontier import frontier_plot
-from .growth import growth_plot
 from .held_out import held_out_plot
 from .inclusion import inclusion_plot
 from .limit_bars import limit_plot
 from .plot import Plot
-from .schedules import schedules_plot
 
 PICTURES = (
     schedules_plot,

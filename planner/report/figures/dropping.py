@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from planner.report.text import words
+
 from ...terms.labels import age_label
 from ...terms.recommendation import Recommendation
-from .. import words
 from .bars import bar_layers, bars_height, reference_line
 from .plot import Note, Plot
 from .ticks import linear_axis, row_axis

@@ -5,9 +5,10 @@ Drawn is the error on batches left out. Where nothing could be left out it is th
 
 from __future__ import annotations
 
+from planner.report.text import words
+
 from ...terms.labels import schedule_label
 from ...terms.recommendation import FrontierPoint, Recommendation
-from .. import words
 from .plot import Axis, Line, Marks, Note, Plot
 from .ticks import linear_axis
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from planner.report.text import words
+
 from ...terms.labels import age_label
 from ...terms.recommendation import HeldOutPoint, Recommendation
-from .. import words
 from .plot import Area, Line, Marks, Note, Plot, Shape
 from .thinning import spread_over
 from .ticks import linear_axis

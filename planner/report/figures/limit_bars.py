@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from planner.report.text import words
+
 from ...terms.recommendation import Recommendation
-from .. import words
 from .bars import bar_layers, bars_height
 from .plot import Plot, Tone
 from .ticks import linear_axis, row_axis

@@ -6,10 +6,11 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import replace
 
+from planner.report.accounts.slip_account import moved_words
+
 from ...laboratory.break_times import BreakSlot, BreakTimes
 from ...terms.labels import age_label
 from ...terms.settings import Laboratory
-from ..slip_text import moved_words
 from .plot import Area, Axis, Marks, Note, Plot
 from .ticks import row_axis
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from openpyxl.worksheet.worksheet import Worksheet
 
-from .cells import put_formula, put_headings, set_up_print, set_widths
+from planner.report.sheets.sheet_cells import put_formula, put_headings, set_up_print, set_widths
+
 from .specimens import NAME as REGISTER
 
 NAME = "Breaks"

@@ -4,11 +4,8 @@ from __future__ import annotations
 
 from openpyxl.worksheet.worksheet import Worksheet
 
-from ...terms.labels import schedule_label
-from ...terms.recommendation import Recommendation
-from .. import words
-from ..comparison import merged_choices, shown_choices
-from .cells import (
+from planner.report.accounts.comparison import merged_choices, shown_choices
+from planner.report.sheets.sheet_cells import (
     MONEY,
     PERCENT,
     PERCENT_WHOLE,
@@ -19,6 +16,10 @@ from .cells import (
     set_up_print,
     set_widths,
 )
+from planner.report.text import words
+
+from ...terms.labels import schedule_label
+from ...terms.recommendation import Recommendation
 
 NAME = "Compared schedules"
 HEADINGS = (

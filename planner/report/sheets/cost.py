@@ -6,13 +6,8 @@ from collections.abc import Sequence
 
 from openpyxl.worksheet.worksheet import Worksheet
 
-from ...laboratory.break_times import BreakTimes
-from ...laboratory.costs import INSIDE, OUTSIDE_HOURS, itemise
-from ...terms.recommendation import Recommendation
-from ...terms.settings import ProgrammeSettings, Settings
-from .. import words
-from ..account import ANY_HOUR
-from .cells import (
+from planner.report.accounts.full_account import ANY_HOUR
+from planner.report.sheets.sheet_cells import (
     HEADING,
     MONEY,
     put_formula,
@@ -23,6 +18,12 @@ from .cells import (
     set_up_print,
     set_widths,
 )
+from planner.report.text import words
+
+from ...laboratory.break_times import BreakTimes
+from ...laboratory.costs import INSIDE, OUTSIDE_HOURS, itemise
+from ...terms.recommendation import Recommendation
+from ...terms.settings import ProgrammeSettings, Settings
 
 NAME = "Cost"
 

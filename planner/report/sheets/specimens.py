@@ -9,12 +9,10 @@ from openpyxl.styles import Alignment
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
-from ...evidence.story import ASTM_C39_WITHIN_TEST_CV
-from ...terms.labels import age_label
-from ...terms.recommendation import Recommendation
-from ...terms.records import CURINGS
-from ..slip_text import hours_text
-from .cells import (
+from planner.evidence.record_summary import ASTM_C39_WITHIN_TEST_CV
+from planner.report.accounts.slip_account import hours_text
+from planner.report.sheets.break_rows import SpecimenRow, pressed_area_mm2
+from planner.report.sheets.sheet_cells import (
     BOX,
     DATE_TIME,
     INPUT,
@@ -30,7 +28,10 @@ from .cells import (
     set_up_print,
     set_widths,
 )
-from .programme_rows import SpecimenRow, pressed_area_mm2
+
+from ...terms.labels import age_label
+from ...terms.recommendation import Recommendation
+from ...terms.records import CURINGS
 
 NAME = "Specimens"
 COLUMNS: tuple[tuple[str, float], ...] = (

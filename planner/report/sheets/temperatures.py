@@ -5,8 +5,9 @@ from __future__ import annotations
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
+from planner.report.sheets.sheet_cells import INPUT, between, one_of, put_headings, set_up_print, set_widths
+
 from ...terms.records import CURINGS
-from .cells import INPUT, between, one_of, put_headings, set_up_print, set_widths
 
 NAME = "Temperatures"
 COLUMNS = ("batch", "curing", "elapsed_h", "temperature_c", "sensor", "placement")

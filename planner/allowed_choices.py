@@ -1,0 +1,93 @@
+"""What may be chosen: the schedules that the laboratory, the budget and the records allow, and their prices."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from planner.choices import ChoiceSet, enumerate_choices, offered_ages
+from planner.evidence import Cells, tabulate
+from planner.laboratory.casting_hours import ScheduleCosts, schedule_costs
+from planner.terms.arrays import FloatArray, IntArray
+from planner.terms.problems import NoScheduleError
+from planner.terms.settings import Plan, ProgrammeSettings, Settings
+from planner.verdict.selection.rule import cheapness_tiers
+from planner.verdict.validation.restricted import part_of
+
+
+def offered_choices(plan: Plan, cells: Cells | None = None) -> tuple[Cells, IntArray, ChoiceSet]:
+    """Cells, the ages that may be broken, and every schedule that the limits allow, money included.
+
+    Parameters
+    ----------
+    cells
+        What is judged on; the records themselves where None.
+
+    Raises
+    ------
+    InputError, NoScheduleError
+        Where the records cannot be used, or no schedule satisfies the limits.
+    """
+    settings = plan.settings
+    cells = tabulate(plan.records, settings) if cells is None else cells
+    offered = offered_ages(cells.ages_h, cells.is_candidate, cells.typical_mpa(), settings.choices, settings.budget)
+    choices = enumerate_choices(cells.ages_h, offered, settings.choices, settings.budget)
+    return cells, offered, affordable(choices, settings)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Prices:
+    """What every schedule asks of the laboratory, each at its own cheapest casting hour."""
+
+    cost: FloatArray | None  # None without [costs], (n_choices,)
+    n_visits: IntArray  # (n_choices,)
+    tier: IntArray  # cheapness, lower is cheaper, (n_choices,)
+
+
+def rank_prices(choices: ChoiceSet, settings: Settings) -> Prices:
+    """Rank schedules by cost: money where prices are given, else specimens, visits and the last age."""
+    told = _schedule_costs(choices, settings)
+    keys = (choices.n_specimens, told.n_visits, choices.last_age_h)
+    if settings.costs is None:
+        return Prices(None, told.n_visits, cheapness_tiers(*keys))
+    return Prices(told.cost, told.n_visits, cheapness_tiers(told.cost, *keys))
+
+
+def affordable(choices: ChoiceSet, settings: Settings) -> ChoiceSet:
+    """The schedules within [budget] cost and [choices] most_visits, each at its own cheapest casting hour.
+
+    Raises
+    ------
+    NoScheduleError
+        Where none is; the text says what the least would be.
+    """
+    most_cost, most_visits = settings.budget.cost, settings.choices.most_visits
+    if most_cost is None and most_visits is None:
+        return choices
+    told = _schedule_costs(choices, settings)
+    is_kept = told.n_visits <= (most_visits if most_visits is not None else told.n_visits.max())
+    if not is_kept.any():
+        raise NoScheduleError(
+            f"Every allowed schedule needs {int(told.n_visits.min())} visits or more, but most_visits is "
+            f"{most_visits}. Raise it, or lower fewest_ages."
+        )
+    if most_cost is not None and settings.costs is not None:
+        least = float(told.cost[is_kept].min())
+        is_kept &= told.cost <= most_cost
+        if not is_kept.any():
+            raise NoScheduleError(
+                f"The cheapest allowed schedule costs {least:.0f} {settings.costs.currency}, but [budget] cost is "
+                f"{most_cost:g}. Raise it, or lower fewest_ages or specimens_per_age."
+            )
+    return choices if is_kept.all() else part_of(choices, is_kept)
+
+
+def _schedule_costs(choices: ChoiceSet, settings: Settings) -> ScheduleCosts:
+    specimens = choices.specimens_by_age()
+    return schedule_costs(
+        specimens > 0,
+        specimens,
+        tuple(float(age) for age in choices.ages_h),
+        settings.laboratory,
+        settings.costs,
+        settings.programme or ProgrammeSettings(instrumented=0),
+    )

@@ -1,0 +1,260 @@
+"""What a set of break records holds and what it can answer, before anything is computed with it.
+
+Use it to look at records; the verdict never reads it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from planner.terms.records import Break, CuringRecord, Records
+
+KELVIN = 273.15
+# Within-test coefficient of variation of laboratory cylinders, ASTM C39 (from memory), by diameter in mm.
+ASTM_C39_WITHIN_TEST_CV = {100: 0.032, 150: 0.024}
+Q_SPAN_K = (4000.0, 6000.0)  # the usual range of Q; constants matter where its ends tell different ages
+TELLING_DIFFERENCE = 0.10  # of equivalent age between the ends of that range; common practice, no source
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cell:
+    """The companions of one batch and curing at one age."""
+
+    batch: str
+    curing: str
+    age_h: float
+    n_specimens: int
+    mean_mpa: float
+    cv: float | None  # relative; None for a single specimen
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TemperatureSpan:
+    """What one temperature record covers."""
+
+    curing: str
+    placement: str
+    n_readings: int
+    first_h: float
+    last_h: float
+    coolest_c: float
+    warmest_c: float
+    mean_c: float  # weighted by time
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BatchStory:
+    """One batch: its breaks, its ages, its temperatures."""
+
+    batch: str
+    mix: str
+    geometries: tuple[str, ...]
+    n_breaks: int
+    cells: tuple[Cell, ...]  # by curing, then age
+    temperatures: tuple[TemperatureSpan, ...]
+    missing_ages_h: tuple[float, ...]  # standard ages that most other batches have
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AgeScatter:
+    """Pooled scatter of companions at one age."""
+
+    age_h: float
+    n_cells: int
+    n_specimens: int
+    cv: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TargetStory:
+    """Against what a target age can be checked."""
+
+    age_h: float
+    with_site: tuple[str, ...]  # batches with companions cured beside the work
+    with_standard: tuple[str, ...]  # batches with standard specimens only
+    without: tuple[str, ...]  # batches with neither
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConstantsStory:
+    """Whether the temperatures can tell one maturity constant from another."""
+
+    n_batches: int  # batches with records in two or more curings
+    widest_c: float  # largest difference of mean temperature inside one batch [C]
+    age_difference: float  # relative difference of equivalent age that the usual Q make there
+    is_telling: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Story:
+    """The whole set."""
+
+    n_breaks: int
+    n_voided: int
+    voided: tuple[tuple[str, str], ...]  # (which break, reason)
+    flagged: tuple[str, ...]  # what reading found odd
+    mixes: tuple[str, ...]
+    ages_h: tuple[float, ...]
+    batches: tuple[BatchStory, ...]
+    scatter: tuple[AgeScatter, ...]
+    precision_cv: float | None  # within-test CV of ASTM C39 for this geometry
+    targets: tuple[TargetStory, ...]
+    constants: ConstantsStory
+
+
+def tell_story(records: Records, *, target_ages_h: Sequence[float] = ()) -> Story:
+    """Count and describe what the records hold.
+
+    Parameters
+    ----------
+    records
+        Checked records of earlier batches.
+    target_ages_h
+        Ages that are to be predicted [h].
+    """
+    cells = _cells(records.breaks)
+    common = _common_ages(cells, n_batches=len(records.batches))
+    batches = tuple(_batch_story(batch, records, cells, common) for batch in records.batches)
+    return Story(
+        n_breaks=len(records.breaks),
+        n_voided=len(records.voided),
+        voided=tuple((_name(item), item.void) for item in records.voided),
+        flagged=tuple(f"{caution.code}: {caution.text}" for caution in records.cautions),
+        mixes=tuple(dict.fromkeys(item.mix for item in records.breaks if item.mix)),
+        ages_h=tuple(sorted({cell.age_h for cell in cells})),
+        batches=batches,
+        scatter=_scatter(cells),
+        precision_cv=_precision(records.breaks),
+        targets=tuple(_target_story(age, records.batches, cells) for age in target_ages_h),
+        constants=_constants(batches),
+    )
+
+
+def _cells(breaks: Iterable[Break]) -> tuple[Cell, ...]:
+    strengths: dict[tuple[str, str, float], list[float]] = defaultdict(list)
+    for item in breaks:
+        strengths[item.batch, item.curing, item.age_h].append(item.strength_mpa)
+    return tuple(
+        Cell(
+            batch=batch,
+            curing=curing,
+            age_h=age_h,
+            n_specimens=len(values),
+            mean_mpa=float(np.mean(values)),
+            cv=float(np.std(values, ddof=1) / np.mean(values)) if len(values) > 1 else None,
+        )
+        for (batch, curing, age_h), values in sorted(strengths.items())
+    )
+
+
+def _common_ages(cells: Iterable[Cell], *, n_batches: int) -> frozenset[float]:
+    """Standard ages that more than half of the batches were broken at: missing there, they are a hole."""
+    holders: dict[float, set[str]] = defaultdict(set)
+    for cell in cells:
+        if cell.curing == "standard":
+            holders[cell.age_h].add(cell.batch)
+    return frozenset(age for age, batches in holders.items() if 2 * len(batches) > n_batches)
+
+
+def _batch_story(batch: str, records: Records, cells: Iterable[Cell], common: frozenset[float]) -> BatchStory:
+    breaks = [item for item in records.breaks if item.batch == batch]
+    own = tuple(cell for cell in cells if cell.batch == batch)
+    present = {cell.age_h for cell in own if cell.curing == "standard"}
+    return BatchStory(
+        batch=batch,
+        mix=breaks[0].mix,
+        geometries=tuple(dict.fromkeys(item.geometry for item in breaks if item.geometry)),
+        n_breaks=len(breaks),
+        cells=own,
+        temperatures=tuple(_span(record) for record in records.curing_records if record.batch == batch),
+        missing_ages_h=tuple(sorted(common - present)),
+    )
+
+
+def _span(record: CuringRecord) -> TemperatureSpan:
+    hours, degrees = record.elapsed_h, record.temperature_c
+    length = float(hours[-1] - hours[0])
+    mean = float(np.trapezoid(degrees, hours) / length) if length > 0 else float(degrees.mean())
+    return TemperatureSpan(
+        curing=record.curing,
+        placement=record.placement,
+        n_readings=len(hours),
+        first_h=float(hours[0]),
+        last_h=float(hours[-1]),
+        coolest_c=float(degrees.min()),
+        warmest_c=float(degrees.max()),
+        mean_c=mean,
+    )
+
+
+def _scatter(cells: Iterable[Cell]) -> tuple[AgeScatter, ...]:
+    """Pool the squared scatter of companions by age, each cell by its degrees of freedom."""
+    by_age: dict[float, list[Cell]] = defaultdict(list)
+    for cell in cells:
+        if cell.cv is not None:
+            by_age[cell.age_h].append(cell)
+    return tuple(
+        AgeScatter(
+            age_h=age,
+            n_cells=len(found),
+            n_specimens=sum(cell.n_specimens for cell in found),
+            cv=math.sqrt(
+                sum((cell.n_specimens - 1) * (cell.cv or 0.0) ** 2 for cell in found)
+                / sum(cell.n_specimens - 1 for cell in found)
+            ),
+        )
+        for age, found in sorted(by_age.items())
+    )
+
+
+def _precision(breaks: Iterable[Break]) -> float | None:
+    """The precision that belongs to the cylinders, where all are of one known diameter."""
+    geometries = {item.geometry for item in breaks}
+    if len(geometries) != 1:
+        return None
+    words = geometries.pop().lower().replace("×", "x").split()
+    if not words or words[0] != "cylinder":
+        return None
+    diameters = [int(word.split("x")[0]) for word in words[1:] if word.split("x")[0].isdigit()]
+    return ASTM_C39_WITHIN_TEST_CV.get(diameters[0]) if diameters else None
+
+
+def _target_story(age_h: float, batches: Iterable[str], cells: Iterable[Cell]) -> TargetStory:
+    at_age = [cell for cell in cells if math.isclose(cell.age_h, age_h)]
+    site = {cell.batch for cell in at_age if cell.curing != "standard"}
+    standard = {cell.batch for cell in at_age if cell.curing == "standard"} - site
+    return TargetStory(
+        age_h=age_h,
+        with_site=tuple(batch for batch in batches if batch in site),
+        with_standard=tuple(batch for batch in batches if batch in standard),
+        without=tuple(batch for batch in batches if batch not in site | standard),
+    )
+
+
+def _constants(batches: Iterable[BatchStory]) -> ConstantsStory:
+    """The same concrete at two temperatures is what tells constants apart; how far apart are they?"""
+    compared = [batch for batch in batches if len(batch.temperatures) > 1]
+    pairs = [
+        (min(span.mean_c for span in batch.temperatures), max(span.mean_c for span in batch.temperatures))
+        for batch in compared
+    ]
+    coolest, warmest = max(pairs, key=lambda pair: pair[1] - pair[0], default=(20.0, 20.0))
+    exponent = (Q_SPAN_K[1] - Q_SPAN_K[0]) * (1.0 / (coolest + KELVIN) - 1.0 / (warmest + KELVIN))
+    difference = math.expm1(exponent)
+    return ConstantsStory(
+        n_batches=len(compared),
+        widest_c=warmest - coolest,
+        age_difference=difference,
+        is_telling=difference >= TELLING_DIFFERENCE,
+    )
+
+
+def _name(item: Break) -> str:
+    where = f"batch {item.batch}, {item.curing}, {item.age_h:g} h"
+    label = f", specimen {item.specimen}" if item.specimen else ""
+    return where + label + (f", row {item.row}" if item.row is not None else "")

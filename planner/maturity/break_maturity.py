@@ -1,0 +1,129 @@
+"""A maturity for every break: hours at the reference temperature at any age, by any method."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from planner.maturity._reading_checks import checked_ages, checked_record, checked_temperatures
+from planner.maturity.equivalent_age import arrhenius_factor
+from planner.maturity.temperature_time import degrees_above
+from planner.terms.arrays import FloatArray
+from planner.terms.maturity import MaturitySetting
+
+
+def maturity_at(
+    ages_h: FloatArray,
+    elapsed_h: FloatArray,
+    temperature_c: FloatArray,
+    setting: MaturitySetting,
+    *,
+    continued_c: float | None,
+) -> FloatArray:
+    """Read the maturity of concrete with a temperature record at any ages.
+
+    Before the first reading the concrete is taken to have had the first temperature, after the last one
+    `continued_c`. At an age between two readings the temperature is interpolated and the mean from the
+    earlier reading to that age counts. Where the temperature falls so steeply that this mean would make
+    maturity shrink before the next reading, maturity stays at that reading's: it never falls with age.
+
+    Parameters
+    ----------
+    ages_h
+        Ages since age zero [h], any order, any shape.
+    elapsed_h
+        Reading times since age zero [h], rising, shape ``(n_readings,)``.
+    temperature_c
+        Temperatures inside the concrete [C], shape ``(n_readings,)``.
+    setting
+        Method with its constant. With the method "age" maturity is age, whatever the record says.
+    continued_c
+        Temperature after the last reading [C]; None where it is not known.
+
+    Returns
+    -------
+    FloatArray
+        Maturity [h at the reference temperature], shape of `ages_h`.
+
+    Raises
+    ------
+    ValueError
+        Where an age lies beyond the record and `continued_c` is None, an age is below 0 h, or the record
+        does not rise, is not finite or does not match in length.
+    """
+    ages = checked_ages(ages_h)
+    times_h, temperatures_c = checked_record(elapsed_h, temperature_c)
+    if setting.method == "age":
+        return ages.copy()
+    if times_h[0] > 0:
+        times_h = np.concatenate(([0.0], times_h))
+        temperatures_c = np.concatenate((temperatures_c[:1], temperatures_c))
+    last_h = times_h[-1]
+    maturity_h = _within_record(np.minimum(ages, last_h), times_h, temperatures_c, setting)
+    beyond_h = ages - last_h
+    if not np.any(beyond_h > 0):
+        return maturity_h
+    if continued_c is None:
+        late = np.unique(ages[beyond_h > 0])
+        raise ValueError(
+            f"The temperature record ends at {last_h:g} h, but maturity is wanted at "
+            f"{', '.join(f'{age:g} h' for age in late[:10])}. Give the temperature after the last reading "
+            f"or a longer record."
+        )
+    later = rate(checked_temperatures(continued_c), setting)
+    return np.asarray(maturity_h + np.maximum(beyond_h, 0.0) * later, dtype=np.float64)
+
+
+def constant_maturity(ages_h: FloatArray, temperature_c: float, setting: MaturitySetting) -> FloatArray:
+    """Read the maturity of concrete kept at one temperature since age zero.
+
+    Parameters
+    ----------
+    ages_h
+        Ages since age zero [h], any shape.
+    temperature_c
+        Temperature inside the concrete [C]. Not used by the method "age".
+    setting
+        Method with its constant.
+
+    Returns
+    -------
+    FloatArray
+        Maturity [h at the reference temperature], shape of `ages_h`.
+
+    Raises
+    ------
+    ValueError
+        Where an age is below 0 h or the temperature is not finite or below absolute zero.
+    """
+    ages = checked_ages(ages_h)
+    if setting.method == "age":
+        return ages.copy()
+    return ages * rate(checked_temperatures(temperature_c), setting)
+
+
+def rate(temperature_c: FloatArray, setting: MaturitySetting) -> FloatArray:
+    """Return hours at the reference temperature gained in one hour at `temperature_c` [C]; any shape."""
+    if setting.method == "equivalent age":
+        return arrhenius_factor(temperature_c, q_k=setting.constant, reference_c=setting.reference_c)
+    if setting.method == "temperature-time":
+        above = degrees_above(temperature_c, datum_c=setting.constant)
+        return above / (setting.reference_c - setting.constant)
+    return np.ones_like(temperature_c)
+
+
+def _within_record(
+    ages_h: FloatArray, times_h: FloatArray, temperatures_c: FloatArray, setting: MaturitySetting
+) -> FloatArray:
+    """Read ages that lie inside a record that begins at 0 h."""
+    if times_h.size == 1:  # one reading at age zero: no interval has passed yet
+        return np.zeros_like(ages_h)
+    spans_h = np.diff(times_h)
+    steps_h = rate((temperatures_c[1:] + temperatures_c[:-1]) / 2, setting) * spans_h
+    at_reading_h = np.concatenate(([0.0], np.cumsum(steps_h)))
+    before = np.clip(np.searchsorted(times_h, ages_h, side="right") - 1, 0, spans_h.size - 1)
+    into_h = ages_h - times_h[before]
+    slopes = np.diff(temperatures_c) / spans_h
+    mean_c = temperatures_c[before] + slopes[before] * into_h / 2
+    # Capped at the whole interval's step: the accumulated mean first rises and then falls in a steep drop.
+    gained_h = np.minimum(rate(mean_c, setting) * into_h, steps_h[before])
+    return np.asarray(at_reading_h[before] + gained_h, dtype=np.float64)

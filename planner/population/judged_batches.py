@@ -1,0 +1,148 @@
+"""What choices are judged on: the breaks themselves, or batches drawn from what breaks or published growth say.
+
+Measured and drawn evidence are never mixed: where one candidate age, or a target, was broken in too few
+batches, every choice is judged on drawn batches, so that all stand on one footing.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from planner.evidence import Cells, tabulate
+from planner.population.drawing import Drawn, draw_cells
+from planner.population.population_model import Population, population_of
+from planner.population.published_population import published_population
+from planner.terms.problems import Caution
+from planner.terms.recommendation import EvidenceGrade
+from planner.terms.records import Break, Records
+from planner.terms.settings import Plan, Settings
+from planner.terms.tolerances import SAME_AGE_H
+
+ENOUGH_UNITS = 3  # batches that must have been broken at an age before breaks alone can judge it
+RANKING_SEED = 1  # draws that rank; no seed of the user's changes the recommendation
+N_POPULATIONS = 24
+PER_POPULATION = 6
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Basis:
+    """Cells to judge on, with where they come from."""
+
+    grade: EvidenceGrade
+    cells: Cells  # of drawn batches a unit is a whole population: that is what is not known
+    population: Population | None = None  # None: the breaks themselves judge
+    cautions: tuple[Caution, ...] = ()  # of the drawing
+
+    @property
+    def is_drawn(self) -> bool:
+        return self.population is not None
+
+
+def basis_of(plan: Plan) -> Basis:
+    """Take the breaks themselves where they can judge every choice, else draw batches for all choices.
+
+    Raises
+    ------
+    InputError
+        Where neither breaks nor published growth can be used.
+    """
+    settings = plan.settings
+    if settings.prior.published is not None:
+        return _drawn_basis(published_population(settings, seed=RANKING_SEED), settings)
+    if is_judged_by_breaks(plan.records, settings):
+        return Basis(grade="measured", cells=tabulate(plan.records, settings))
+    return _drawn_basis(population_of(plan.records, settings, seed=RANKING_SEED), settings)
+
+
+def is_judged_by_breaks(records: Records, settings: Settings) -> bool:
+    """Whether every candidate age was broken in enough batches that were checked at every target.
+
+    Three are enough; records of one or two batches must hold every age in all of them, and then say
+    themselves how little they can promise.
+    """
+    is_by_mix = settings.prior.hold_out == "mix"
+
+    def unit(item: Break) -> str:
+        return item.mix if is_by_mix else item.batch
+
+    standard: dict[str, set[float]] = defaultdict(set)
+    checked: dict[str, set[float]] = defaultdict(set)
+    for item in records.breaks:
+        if item.curing == "standard":
+            standard[unit(item)].add(item.age_h)
+        if item.curing in ("standard", "site"):
+            checked[unit(item)].add(item.age_h)
+    judges = [name for name in standard if all(_has(checked[name], age) for age in settings.target.ages_h)]
+    enough = min(ENOUGH_UNITS, len(standard))
+    if not judges or len(judges) < enough:
+        return False
+    latest_h = settings.budget.latest_age_h or np.inf
+    wanted = [
+        age
+        for age in {*settings.choices.ages_h, *settings.choices.required_ages_h}
+        if settings.final_set_h <= age <= latest_h
+    ]
+    return all(sum(_has(standard[name], age) for name in judges) >= enough for age in wanted)
+
+
+def _has(ages_h: set[float], age_h: float) -> bool:
+    return any(abs(age - age_h) <= SAME_AGE_H for age in ages_h)
+
+
+def _drawn_basis(population: Population, settings: Settings) -> Basis:
+    drawn = draw_cells(
+        population,
+        settings,
+        n_batches=N_POPULATIONS * PER_POPULATION,
+        per_population=PER_POPULATION,
+        seed=RANKING_SEED,
+    )
+    return Basis(
+        grade=population.grade, cells=judged_by_population(drawn), population=population, cautions=drawn.cautions
+    )
+
+
+def some_batches(cells: Cells, *, every: int = 3) -> Cells:
+    """The same cells with every so many of the drawn batches: for long lists, which nobody reads to the last digit."""
+    kept = np.arange(0, len(cells.view_batch), every)
+    n_all = np.bincount(cells.view_unit, minlength=cells.n_units)
+    n_kept = np.bincount(cells.view_unit[kept], minlength=cells.n_units)
+    if not n_kept.all():
+        return cells
+    place = np.full(len(cells.view_batch), -1)
+    place[kept] = np.arange(len(kept))
+    own = np.flatnonzero(place[cells.check_view] >= 0)
+    unit = cells.check_unit[own]
+    return replace(
+        cells,
+        view_unit=cells.view_unit[kept],
+        view_batch=tuple(cells.view_batch[v] for v in kept),
+        view_mix=tuple(cells.view_mix[v] for v in kept),
+        mean_mpa=cells.mean_mpa[kept],
+        n_specimens=cells.n_specimens[kept],
+        maturity_h=cells.maturity_h[:, kept],
+        check_view=place[cells.check_view[own]],
+        check_target=cells.check_target[own],
+        check_truth_mpa=cells.check_truth_mpa[own],
+        check_n=cells.check_n[own],
+        check_cv=cells.check_cv[own],
+        check_maturity_h=cells.check_maturity_h[:, own],
+        check_weight=cells.check_weight[own] * (n_all / n_kept)[unit],
+        check_condition=tuple(cells.check_condition[k] for k in own),
+    )
+
+
+def judged_by_population(drawn: Drawn) -> Cells:
+    """The same cells with a whole population as the unit: batches of one share what is not known of the mix."""
+    cells = drawn.cells
+    numbers, unit = np.unique(drawn.population_of_unit, return_inverse=True)
+    n_batches = np.bincount(unit)
+    return replace(
+        cells,
+        unit_names=tuple(f"drawn mix {k + 1}" for k in numbers),
+        view_unit=unit,
+        check_weight=cells.check_weight / n_batches[unit[cells.check_view]],
+    )

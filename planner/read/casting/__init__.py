@@ -1,0 +1,1 @@
+"""When each batch was cast, and what breaks and readings need to know of it."""

@@ -1,0 +1,1 @@
+"""Clock times as people and loggers write them."""

@@ -1,0 +1,89 @@
+"""Quantities as people write them in a plan or a cell: "12 h", "10 %", 0.10, 24."""
+
+from __future__ import annotations
+
+import math
+import re
+
+from planner.read.parsing.findings import shown
+from planner.units import HOURS_PER_DAY, MINUTES_PER_HOUR
+
+_DURATION = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*([a-zA-Z]+)\s*\Z")
+_SHARE = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*(%?)\s*\Z")
+_HOURS_IN = {
+    **dict.fromkeys(("min", "mins", "minute", "minutes"), 1.0 / MINUTES_PER_HOUR),
+    **dict.fromkeys(("h", "hr", "hrs", "hour", "hours"), 1.0),
+    **dict.fromkeys(("d", "day", "days"), HOURS_PER_DAY),
+    **dict.fromkeys(("w", "wk", "week", "weeks"), 7 * HOURS_PER_DAY),
+}
+
+
+def parse_duration(value: object) -> float:
+    """Read an age or a gap such as "12 h", "3 d" or "90 min" as hours.
+
+    Raises
+    ------
+    ValueError
+        If it is not text with a number and a unit. Bare numbers are refused: 28 may be hours or days.
+    """
+    if isinstance(value, (int, float)) and not isinstance(value, bool):
+        raise ValueError(f'Given {shown(value)} without a unit. Write "{value:.6g} h" or "{value:.6g} d".')
+    found = _DURATION.match(value) if isinstance(value, str) else None
+    if found is None or found[2].lower() not in _HOURS_IN:
+        raise ValueError(f'Given {shown(value)}, which is no duration. Write it like "12 h" or "3 d".')
+    hours = float(found[1].replace(",", ".")) * _HOURS_IN[found[2].lower()]
+    if not math.isfinite(hours):
+        raise ValueError(f'Given {shown(value)}, which is no duration. Write it like "12 h" or "3 d".')
+    return round(hours, 9)  # 20 min x 3 is one hour
+
+
+def parse_share(value: object) -> float:
+    """Read a share such as "10 %" or 0.10.
+
+    Raises
+    ------
+    ValueError
+        If it is neither text with a number and % nor a number.
+    """
+    if isinstance(value, str):
+        found = _SHARE.match(value)
+        if found is None:
+            raise ValueError(f'Given {shown(value)}, which is no percentage. Write it like "10 %" or 0.10.')
+        return float(found[1].replace(",", ".")) / (100.0 if found[2] else 1.0)
+    return parse_number(value)
+
+
+def parse_number(value: object) -> float:
+    """Read a finite number of a plan.
+
+    Raises
+    ------
+    ValueError
+        If it is no number, or not finite.
+    """
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        raise ValueError(f"Given {shown(value)}, which is no number. Write it without quotes and units.")
+    try:
+        number = float(value)
+    except OverflowError:
+        number = math.inf
+    if not math.isfinite(number):
+        raise ValueError(f"Given {shown(value)}, which is not a finite number.")
+    return number
+
+
+def parse_whole(value: object) -> int:
+    """Read a whole number of a plan.
+
+    Raises
+    ------
+    ValueError
+        If it is no whole number that fits a count.
+    """
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or math.isnan(value):
+        raise ValueError(f"Given {shown(value)}, which is no whole number.")
+    if abs(value) > 1e9:
+        raise ValueError(f"Given {shown(value)}, which is too large for a count.")
+    if value != int(value):
+        raise ValueError(f"Given {shown(value)}, which is no whole number.")
+    return int(value)

@@ -1,0 +1,1 @@
+"""The plan file into settings."""

@@ -1,0 +1,55 @@
+"""The tables of a plan about the work around the breaks: programme, prices, laboratory."""
+
+from __future__ import annotations
+
+from planner.read.plan.plan_tables import CostsTable, LaboratoryTable, ProgrammeTable
+from planner.terms.settings import Costs, Laboratory, ProgrammeSettings
+
+EVERY_DAY = (0, 1, 2, 3, 4, 5, 6)
+
+
+def programme_from(table: ProgrammeTable | None) -> ProgrammeSettings | None:
+    """Say what a calibration needs beyond its schedule."""
+    if table is None:
+        return None
+    return ProgrammeSettings(
+        instrumented=table.instrumented,
+        spares=table.spares,
+        companions_per_check=table.companions_per_check,
+        n_checks=table.checks,
+        trial_batches=table.trial_batches,
+    )
+
+
+def costs_from(table: CostsTable | None) -> Costs | None:
+    """Put the prices together; an item left out costs nothing."""
+    if table is None:
+        return None
+    return Costs(
+        currency=table.currency,
+        specimen=table.specimen,
+        preparation=table.preparation,
+        break_one=table.break_one,
+        visit=table.visit,
+        visit_outside_hours=table.visit_outside_hours,
+        instrumented=table.instrumented,
+        fixed=table.fixed,
+    )
+
+
+def laboratory_from(table: LaboratoryTable | None) -> Laboratory | None:
+    """Put the laboratory together; without opening hours it never closes."""
+    if table is None:
+        return None
+    opens, closes = table.open or (Laboratory().opens, Laboratory().closes)
+    return Laboratory(
+        opens=opens,
+        closes=closes,
+        days=EVERY_DAY if table.days is None else table.days,
+        closed=table.closed,
+        time_zone=table.time_zone or Laboratory().time_zone,
+        age_tolerances=table.age_tolerances,
+        minutes_per_break=table.minutes_per_break,
+        machines=table.machines,
+        form_removal_h=table.form_removal,
+    )

@@ -1,0 +1,263 @@
+"""The tables of a plan into settings: keys checked against each other, defaults filled in."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TypeVar
+
+from planner.read.parsing.findings import Findings, listed
+from planner.read.parsing.schedule_text import schedule_from
+from planner.read.plan.laboratory_tables import costs_from, laboratory_from, programme_from
+from planner.read.plan.plan_file import RawPlan
+from planner.read.plan.plan_tables import (
+    BudgetTable,
+    ChoicesTable,
+    CompareTable,
+    CostsTable,
+    CurvesTable,
+    LaboratoryTable,
+    MaturityTable,
+    MixTable,
+    PlanTable,
+    PriorTable,
+    ProgrammeTable,
+    SiteTable,
+    TargetTable,
+)
+from planner.terms.labels import age_label
+from planner.terms.problems import InputError
+from planner.terms.schedule import Schedule
+from planner.terms.settings import Budget, ChoiceLimits, MaturityGrid, Prior, Settings, Target
+
+PlanTableType = TypeVar("PlanTableType", bound=PlanTable)
+
+
+def build_settings(file: str, plan: RawPlan, findings: Findings) -> Settings | None:
+    """Put the settings together; None, with the reasons in the findings, where the plan has faults."""
+    n_before = len(findings.problems)
+    target = _target(file, _get(plan, "target", TargetTable), findings)
+    choices = _choices(file, _get(plan, "choices", ChoicesTable), findings)
+    prior = _prior(file, _get(plan, "prior", PriorTable), findings)
+    maturity = _maturity(file, plan, findings)
+    compare = _compare(file, plan, findings)
+    budget = _get(plan, "budget", BudgetTable)
+    _check_costs(file, plan, findings)
+    if prior is not None and prior.published is not None and target is not None:
+        _check_published(file, prior.published, target, findings)
+    if len(findings.problems) > n_before or not (target and choices and prior and maturity and budget):
+        return None
+    mix = _get(plan, "mix", MixTable) or MixTable()
+    site = _get(plan, "site", SiteTable)
+    return Settings(
+        target=target,
+        choices=choices,
+        budget=Budget(specimens=budget.specimens, latest_age_h=budget.latest_age, cost=budget.cost),
+        prior=prior,
+        maturity=maturity,
+        curves=(_get(plan, "curves", CurvesTable) or CurvesTable()).families,
+        compare=compare,
+        title=plan.title,
+        mix_name=mix.name,
+        final_set_h=mix.final_set_h,
+        site_temperature_c=site.mean_concrete_temperature_c if site else None,
+        programme=programme_from(_get(plan, "programme", ProgrammeTable)),
+        costs=costs_from(_get(plan, "costs", CostsTable)),
+        laboratory=laboratory_from(_get(plan, "laboratory", LaboratoryTable)),
+    )
+
+
+def _get(plan: RawPlan, name: str, kind: type[PlanTableType]) -> PlanTableType | None:
+    table = plan.tables.get(name)
+    return table if isinstance(table, kind) else None
+
+
+def _target(file: str, table: TargetTable | None, findings: Findings) -> Target | None:
+    if table is None:
+        return None
+    weights = table.weights
+    if weights and len(weights) != len(table.ages):
+        findings.problem(
+            file,
+            f"There are {len(weights)} weights for {len(table.ages)} target ages. Give one each, or none.",
+            column="target.weights",
+        )
+        return None
+    if any(weight <= 0 for weight in weights):
+        findings.problem(
+            file,
+            f"Given {listed(f'{weight:g}' for weight in weights)}; every weight must be above 0.",
+            column="target.weights",
+        )
+        return None
+    order = sorted(range(len(table.ages)), key=table.ages.__getitem__)
+    return Target(
+        ages_h=tuple(table.ages[place] for place in order),
+        tolerance=table.tolerance,
+        assurance=table.assurance,
+        weights=tuple(weights[place] for place in order) if weights else (),
+        combine=table.combine,
+        over_prediction_weight=table.over_prediction_weight,
+    )
+
+
+def _choices(file: str, table: ChoicesTable | None, findings: Findings) -> ChoiceLimits | None:
+    if table is None:
+        return None
+    n_before = len(findings.problems)
+    ages_h = tuple(sorted(table.ages))
+    required_h = tuple(sorted(table.required_ages or ()))
+    absent = [age for age in required_h if age not in ages_h]
+    if table.fewest_ages > table.most_ages:
+        findings.problem(
+            file,
+            f"The fewest ages are {table.fewest_ages} but the most are {table.most_ages}. Exchange or correct them.",
+            column="choices.fewest_ages",
+        )
+    elif table.fewest_ages > len(ages_h):
+        findings.problem(
+            file,
+            f"The fewest ages are {table.fewest_ages} but only {len(ages_h)} ages are offered. "
+            "Offer more, or ask fewer.",
+            column="choices.fewest_ages",
+        )
+    if absent:
+        findings.problem(
+            file,
+            f"{listed(age_label(age) for age in absent)} must be broken but is not among the ages offered "
+            f"({listed(age_label(age) for age in ages_h)}). Add it to [choices] ages.",
+            column="choices.required_ages",
+        )
+    if len(required_h) > table.most_ages:
+        findings.problem(
+            file,
+            f"{len(required_h)} ages must be broken but the most ages are {table.most_ages}. "
+            "Allow more, or require fewer.",
+            column="choices.required_ages",
+        )
+    if len(findings.problems) > n_before:
+        return None
+    return ChoiceLimits(
+        ages_h=ages_h,
+        fewest_ages=table.fewest_ages,
+        most_ages=table.most_ages,
+        specimens_per_age=table.specimens_per_age,
+        required_ages_h=required_h,
+        minimum_gap_h=table.minimum_gap,
+        least_strength_mpa=table.least_strength_mpa,
+        most_visits=table.most_visits,
+    )
+
+
+def _prior(file: str, table: PriorTable | None, findings: Findings) -> Prior | None:
+    if table is None:
+        return None
+    n_before = len(findings.problems)
+    if table.breaks is None and table.published is None:
+        findings.problem(file, "The key is missing. Give a break file, or published growth.", column="prior.breaks")
+    if table.breaks is not None and table.published is not None:
+        findings.problem(
+            file,
+            "Published growth serves only where there are no breaks. Leave out either breaks or published.",
+            column="prior.published",
+        )
+    if table.published is not None and table.strength_28d_mpa is None:
+        findings.problem(
+            file,
+            "Published growth needs the strength expected at 28 d. Give strength_28d_mpa.",
+            column="prior.strength_28d_mpa",
+        )
+    if table.strength_28d_mpa is not None and table.published is None:
+        findings.problem(file, "This key serves only with published. Leave it out.", column="prior.strength_28d_mpa")
+    if table.temperatures is not None and table.breaks is None:
+        findings.problem(
+            file,
+            "Temperature records serve breaks. Give breaks, or leave them out.",
+            column="prior.temperatures",
+        )
+    if table.batches is not None and table.breaks is None:
+        findings.problem(file, "Batches serve breaks. Give breaks, or leave them out.", column="prior.batches")
+    if len(findings.problems) > n_before:
+        return None
+    scatter = table.within_test_cv
+    return Prior(
+        standard_curing_c=table.standard_curing_c,
+        within_test_cv=None if isinstance(scatter, dict) else scatter,
+        within_test_cv_by_age=tuple(sorted(scatter.items())) if isinstance(scatter, dict) else (),
+        between_batch_cv=table.between_batch_cv,
+        hold_out=table.hold_out,
+        geometry=table.geometry,
+        property=table.property.lower(),
+        published=table.published,
+        strength_28d_mpa=table.strength_28d_mpa,
+    )
+
+
+def _check_published(file: str, name: str, target: Target, findings: Findings) -> None:
+    from planner.population.published_growth import published_law  # loads slowly; plans with breaks never need it
+
+    try:
+        published_law(name, target.ages_h)
+    except InputError as error:
+        findings.problems += [replace(problem, file=file) for problem in error.problems]
+
+
+def _maturity(file: str, plan: RawPlan, findings: Findings) -> MaturityGrid | None:
+    if "maturity" in plan.given and "maturity" not in plan.tables:
+        return None
+    table = _get(plan, "maturity", MaturityTable)
+    if table is None:
+        return MaturityGrid()
+    n_before = len(findings.problems)
+    default = MaturityGrid()
+    # A plan that names one method only wants that method only.
+    is_silent = table.equivalent_age_q_k is None and table.datum_c is None
+    q_k = table.equivalent_age_q_k if not is_silent else default.equivalent_age_q_k
+    datum_c = table.datum_c if not is_silent else default.datum_c
+    q_k, datum_c = tuple(dict.fromkeys(q_k or ())), tuple(dict.fromkeys(datum_c or ()))
+    wrong_q = [q for q in q_k if not 0 < q <= 20_000]
+    wrong_datum = [datum for datum in datum_c if not -50 <= datum < table.reference_c]
+    if wrong_q:
+        findings.problem(
+            file,
+            f"Given {listed(f'{q:g}' for q in wrong_q)}; Q is in kelvin, above 0 and at most 20000, about 5000.",
+            column="maturity.equivalent_age_q_k",
+        )
+    if wrong_datum:
+        findings.problem(
+            file,
+            f"Given {listed(f'{datum:g}' for datum in wrong_datum)} C; a datum temperature lies from -50 C "
+            f"to below the reference of {table.reference_c:g} C.",
+            column="maturity.datum_c",
+        )
+    if not -20 <= table.reference_c <= 100:
+        findings.problem(
+            file,
+            f"Given {table.reference_c:g}; the reference temperature lies within -20 and 100 C.",
+            column="maturity.reference_c",
+        )
+    if not q_k and not datum_c:
+        findings.problem(file, "Both lists are empty. Give constants, or leave the table out.", column="maturity")
+    if len(findings.problems) > n_before:
+        return None
+    return MaturityGrid(equivalent_age_q_k=q_k, datum_c=datum_c, reference_c=table.reference_c)
+
+
+def _compare(file: str, plan: RawPlan, findings: Findings) -> tuple[Schedule, ...]:
+    table = _get(plan, "compare", CompareTable)
+    schedules: list[Schedule] = []
+    for text in table.schedules if table else ():
+        try:
+            schedules.append(schedule_from(text))
+        except ValueError as error:
+            findings.problem(file, str(error), column="compare.schedules")
+    return tuple(schedules)
+
+
+def _check_costs(file: str, plan: RawPlan, findings: Findings) -> None:
+    budget = _get(plan, "budget", BudgetTable)
+    if budget is not None and budget.cost is not None and "costs" not in plan.given:
+        findings.problem(
+            file,
+            "A cost limit needs prices. Give the table [costs], or leave the limit out.",
+            column="budget.cost",
+        )

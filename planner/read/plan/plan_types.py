@@ -1,0 +1,245 @@
+"""The kinds of values a plan may hold, for the tables of `plan_file`."""
+
+from __future__ import annotations
+
+import datetime as dt
+import zoneinfo
+from collections.abc import Callable
+from typing import Annotated, Any, TypeVar
+
+from pydantic import BeforeValidator
+
+from planner.read.datetimes.clock_formats import ClockPattern, declared_pattern
+from planner.read.parsing.findings import shown
+from planner.read.parsing.quantities import parse_duration, parse_number, parse_share, parse_whole
+from planner.units import celsius_from_fahrenheit
+
+Value = TypeVar("Value")
+
+
+def _checked(parse: Callable[[object], Value], accepts: Callable[[Value], bool], allowed: str) -> BeforeValidator:
+    def read(given: object) -> Value:
+        value = parse(given)
+        if not accepts(value):
+            raise ValueError(f"Given {shown(given)}; {allowed}.")
+        return value
+
+    return BeforeValidator(read)
+
+
+def _one_or_more(read_one: Callable[[object], Value], what: str) -> BeforeValidator:
+    def read(given: object) -> tuple[Value, ...]:
+        if not isinstance(given, list):
+            raise ValueError(f"Given {shown(given)}; write a list of {what} in brackets.")
+        faults: list[str] = []
+        values: list[Value] = []
+        for item in given:
+            try:
+                values.append(read_one(item))
+            except ValueError as error:
+                faults.append(str(error))
+        if faults:
+            raise ValueError(" ".join(faults))
+        return tuple(values)
+
+    return BeforeValidator(read)
+
+
+def _positive_duration(given: object) -> float:
+    hours = parse_duration(given)
+    if hours <= 0:
+        raise ValueError(f"Given {shown(given)}; it must be above 0 h.")
+    return hours
+
+
+def _ages(given: object) -> tuple[float, ...]:
+    """Read a list of ages, sorted; an age may stand once only."""
+    ages: tuple[float, ...] = _one_or_more(_positive_duration, "ages").func(given)  # type: ignore[call-arg]
+    if not ages:
+        raise ValueError("The list is empty. Give at least one age.")
+    twice = sorted({age for age in ages if ages.count(age) > 1})
+    if twice:
+        raise ValueError(f"The age {', '.join(f'{age:g} h' for age in twice)} stands twice. Give each age once.")
+    return ages
+
+
+def _text(given: object) -> str:
+    if not isinstance(given, str):
+        raise ValueError(f"Given {shown(given)}, which is no text. Write it in quotes.")
+    return given.strip()
+
+
+def _filled(given: object) -> str:
+    text = _text(given)
+    if not text:
+        raise ValueError("The text is empty. Fill it in or leave the key out.")
+    return text
+
+
+def _temperature(given: object) -> float:
+    """Read degrees C from a number, or "68 F" and "20 C" from text."""
+    if isinstance(given, str):
+        text = given.strip().upper().replace("°", "")
+        if text.endswith(("C", "F")):
+            try:
+                number = float(text[:-1].replace(",", "."))
+            except ValueError:
+                number = float("nan")
+            if abs(number) < 1e6:
+                return celsius_from_fahrenheit(number) if text.endswith("F") else number
+        raise ValueError(f'Given {shown(given)}, which is no temperature. Write 20, "20 C" or "68 F".')
+    return parse_number(given)
+
+
+def _specimens_per_age(given: object) -> tuple[int, int]:
+    if isinstance(given, list) and len(given) == 2:
+        fewest, most = (parse_whole(item) for item in given)
+        if 1 <= fewest <= most:
+            return fewest, most
+    raise ValueError(f"Given {shown(given)}; write the fewest and the most, like [2, 4], at least 1.")
+
+
+def _site_temperatures(given: object) -> tuple[float, float]:
+    if isinstance(given, list) and len(given) == 2:
+        coolest, warmest = (_temperature(item) for item in given)
+        if -20.0 <= coolest <= warmest <= 100.0:
+            return coolest, warmest
+    raise ValueError(
+        f"Given {shown(given)}; write the coolest and the warmest mean inside the concrete, like [12, 35], "
+        "within -20 to 100 C."
+    )
+
+
+def _scatter(given: object) -> float | dict[float, float]:
+    """Read one CV, or a table of CVs by age."""
+    if not isinstance(given, dict):
+        return _inside_one(given)
+    by_age: dict[float, float] = {}
+    for age, cv in given.items():
+        hours = _positive_duration(age)
+        if hours in by_age:
+            raise ValueError(f"The age {hours:g} h stands twice. Give each age once.")
+        by_age[hours] = _inside_one(cv)
+    if not by_age:
+        raise ValueError('The table is empty. Write it like {"6 h" = "6 %", "28 d" = "3 %"}.')
+    return by_age
+
+
+def _inside_one(given: object) -> float:
+    share = parse_share(given)
+    if not 0 < share < 1:
+        raise ValueError(f'Given {shown(given)}; it must be above 0 and below 100 %, like "10 %" or 0.10.')
+    return share
+
+
+def _hours_open(given: object) -> tuple[dt.time, dt.time]:
+    """Read opening hours; equal times mean round the clock."""
+    text = _text(given).lower()
+    if text in ("round the clock", "always", "00:00-24:00"):
+        return dt.time(0, 0), dt.time(0, 0)
+    parts = [part.strip() for part in text.replace("–", "-").split("-")]
+    try:
+        opens, closes = (dt.time(0, 0) if part == "24:00" else dt.time.fromisoformat(part) for part in parts)
+    except ValueError:
+        raise ValueError(
+            f'Given {shown(given)}; write opening hours like "07:00-17:00", or "round the clock".'
+        ) from None
+    if opens == closes:
+        raise ValueError(f'Given {shown(given)}; for a laboratory that never closes write "round the clock".')
+    if opens.tzinfo or closes.tzinfo:
+        raise ValueError(f"Given {shown(given)}; write local times without a time zone.")
+    return opens, closes
+
+
+WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+
+
+def _weekday(text: str) -> int:
+    word = text.strip().lower()
+    if len(word) >= 3:
+        for number, day in enumerate(("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")):
+            if day.startswith(word):
+                return number
+    raise ValueError(f'Given {shown(text)}, which is no day of the week. Write days like "Mon-Fri" or "Mon, Wed".')
+
+
+def _days(given: object) -> tuple[int, ...]:
+    """Read working days; a span may run over the end of the week."""
+    parts = [_text(item) for item in given] if isinstance(given, list) else _text(given).split(",")
+    days: set[int] = set()
+    for part in parts:
+        ends = [_weekday(word) for word in part.replace("–", "-").split("-")]
+        if len(ends) > 2:
+            raise ValueError(f'Given {shown(part)}; write a span of days like "Mon-Fri".')
+        first, last = ends[0], ends[-1]
+        days.update((first + step) % 7 for step in range((last - first) % 7 + 1))
+    return tuple(sorted(days))
+
+
+def _date(given: object) -> dt.date:
+    if isinstance(given, dt.date) and not isinstance(given, dt.datetime):
+        return given
+    try:
+        return dt.date.fromisoformat(_text(given))
+    except ValueError:
+        raise ValueError(f'Given {shown(given)}, which is no date. Write it like "2027-03-19".') from None
+
+
+def _time_zone(given: object) -> str:
+    name = _filled(given)
+    try:
+        zoneinfo.ZoneInfo(name)
+    except (zoneinfo.ZoneInfoNotFoundError, ValueError, OSError):
+        raise ValueError(
+            f'Given {shown(given)}, which is no known time zone. Write it like "Europe/Oslo" or "UTC".'
+        ) from None
+    return name
+
+
+def _time_format(given: object) -> ClockPattern:
+    return declared_pattern(_filled(given))
+
+
+Text = Annotated[str, BeforeValidator(_text)]
+Filled = Annotated[str, BeforeValidator(_filled)]
+PositiveDuration = Annotated[float, BeforeValidator(_positive_duration)]
+NoNegativeDuration = Annotated[float, _checked(parse_duration, lambda hours: hours >= 0, "it must not be negative")]
+Ages = Annotated[tuple[float, ...], BeforeValidator(_ages)]
+Share = Annotated[float, BeforeValidator(_inside_one)]
+NoNegativeShare = Annotated[
+    float, _checked(parse_share, lambda share: 0 <= share <= 10, "it must lie within 0 and 1000 %")
+]
+Count = Annotated[int, _checked(parse_whole, lambda count: count >= 1, "it must be a positive whole number")]
+NoNegativeCount = Annotated[
+    int, _checked(parse_whole, lambda count: count >= 0, "it must be a whole number, 0 or more")
+]
+Number = Annotated[float, BeforeValidator(parse_number)]
+Positive = Annotated[float, _checked(parse_number, lambda value: value > 0, "it must be above 0")]
+NoNegative = Annotated[float, _checked(parse_number, lambda value: value >= 0, "it must not be negative")]
+AtLeastOne = Annotated[float, _checked(parse_number, lambda value: value >= 1, "it must be 1 or more")]
+Temperature = Annotated[
+    float, _checked(_temperature, lambda value: -50 <= value <= 120, "it must lie within -50 and 120 C")
+]
+SiteTemperatures = Annotated[tuple[float, float], BeforeValidator(_site_temperatures)]
+SpecimensPerAge = Annotated[tuple[int, int], BeforeValidator(_specimens_per_age)]
+Scatter = Annotated[Any, BeforeValidator(_scatter)]
+HoursOpen = Annotated[tuple[dt.time, dt.time], BeforeValidator(_hours_open)]
+Days = Annotated[tuple[int, ...], BeforeValidator(_days)]
+Dates = Annotated[tuple[dt.date, ...], _one_or_more(_date, "dates")]
+TimeFormat = Annotated[ClockPattern, BeforeValidator(_time_format)]
+SkipRows = Annotated[
+    int, _checked(parse_whole, lambda count: 0 <= count <= 1000, "it must be a whole number up to 1000")
+]
+TimeZone = Annotated[str, BeforeValidator(_time_zone)]
+
+
+def numbers_of(given: object) -> tuple[float, ...]:
+    """Read a list of numbers.
+
+    Raises
+    ------
+    ValueError
+        If it is no list, or names every item that is no number.
+    """
+    values: tuple[float, ...] = _one_or_more(parse_number, "numbers").func(given)  # type: ignore[call-arg]
+    return values

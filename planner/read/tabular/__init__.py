@@ -1,0 +1,1 @@
+"""Tables of cells from text and workbooks, with their headings and columns."""

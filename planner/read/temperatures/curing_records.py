@@ -1,0 +1,244 @@
+"""Readings into curing records: order, gaps, jumps, several sensors in one placement."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+
+import numpy as np
+
+from planner.read.parsing.findings import Findings, listed
+from planner.read.temperatures.sensor_faults import spikes, stuck_spell, wrong_unit
+from planner.read.temperatures.temperature_file import SensorReadings
+from planner.terms.arrays import FloatArray
+from planner.terms.records import CuringRecord
+
+LONGEST_GAP_H = 6.0
+LARGEST_JUMP_C = 40.0
+COLDEST_C, HOTTEST_C = -40.0, 120.0  # what a sensor in concrete can read (common practice, no source)
+SENSORS_APART_C = 2.0  # common practice, no source
+LATEST_START_H = 1.0  # a first reading later than this leaves the earliest hours unknown
+
+
+def build_curing_records(file: str, readings: Iterable[SensorReadings], findings: Findings) -> tuple[CuringRecord, ...]:
+    """Make one record of each batch, curing and placement. Faulty sensors are named and left out."""
+    by_place: dict[tuple[str, str, str], list[SensorReadings]] = defaultdict(list)
+    for sensor in readings:
+        checked = _checked(file, sensor, findings)
+        if checked is not None:
+            by_place[sensor.batch, sensor.curing, sensor.placement].append(checked)
+    return tuple(_record(file, sensors, findings) for sensors in by_place.values())
+
+
+def place_name(batch: str, curing: str, placement: str, sensor: str = "") -> str:
+    """Name a record in a message."""
+    parts = [f'batch "{batch}"', curing]
+    parts += [f'placement "{placement}"'] if placement else []
+    parts += [f'sensor "{sensor}"'] if sensor else []
+    return ", ".join(parts)
+
+
+def _name(sensor: SensorReadings) -> str:
+    return place_name(sensor.batch, sensor.curing, sensor.placement, sensor.sensor)
+
+
+def _checked(file: str, sensor: SensorReadings, findings: Findings) -> SensorReadings | None:
+    """Refuse records that cannot be true; drop readings before age zero; merge those of one instant."""
+    n_before = len(findings.problems)
+    unit = wrong_unit(sensor.curing, sensor.elapsed_h, sensor.temperature_c)
+    if unit is not None:
+        findings.problem(file, f"The record of {_name(sensor)} is in another unit: {unit}.", column="temperature")
+        return None
+    _report_impossible(file, sensor, findings)
+    _report_backwards(file, sensor, findings)
+    if len(findings.problems) > n_before:
+        return None
+    sensor = _since_age_zero(file, sensor, findings)
+    if sensor.elapsed_h.size < 2:
+        findings.problem(
+            file,
+            f"The record of {_name(sensor)} has {sensor.elapsed_h.size} readings since age zero. "
+            "Give at least two, or leave the record out.",
+        )
+        return None
+    sensor = _merged_instants(sensor)
+    _report_steps(file, sensor, findings)
+    _note_sensor_faults(file, sensor, findings)
+    return None if len(findings.problems) > n_before else sensor
+
+
+def _report_impossible(file: str, sensor: SensorReadings, findings: Findings) -> None:
+    wrong = np.flatnonzero((sensor.temperature_c < COLDEST_C) | (sensor.temperature_c > HOTTEST_C))
+    findings.rows(
+        file,
+        "temperature",
+        (
+            (
+                int(sensor.rows[index]),
+                f"The reading is {sensor.temperature_c[index]:.4g} C, outside {COLDEST_C:g} to {HOTTEST_C:g} "
+                "C. Correct the unit, or remove the reading.",
+            )
+            for index in wrong.tolist()
+        ),
+    )
+
+
+def _report_backwards(file: str, sensor: SensorReadings, findings: Findings) -> None:
+    wrong = np.flatnonzero(np.diff(sensor.elapsed_h) < 0) + 1
+    findings.rows(
+        file,
+        "elapsed_h",
+        (
+            (
+                int(sensor.rows[index]),
+                f"The time of {_name(sensor)} goes backwards: {sensor.elapsed_h[index]:.6g} h follows "
+                f"{sensor.elapsed_h[index - 1]:.6g} h (row {sensor.rows[index - 1]}). Sort the rows, "
+                "or name several sensors in a sensor column.",
+            )
+            for index in wrong.tolist()
+        ),
+    )
+
+
+def _since_age_zero(file: str, sensor: SensorReadings, findings: Findings) -> SensorReadings:
+    keep = sensor.elapsed_h >= 0
+    n_dropped = int(keep.size - keep.sum())
+    if n_dropped == 0:
+        return sensor
+    findings.caution(
+        "readings-before-zero",
+        f"{file}: {n_dropped} readings of {_name(sensor)} were taken before age zero and are not used.",
+    )
+    return _part(sensor, keep)
+
+
+def _part(sensor: SensorReadings, keep: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> SensorReadings:
+    return SensorReadings(
+        sensor.batch,
+        sensor.curing,
+        sensor.placement,
+        sensor.sensor,
+        sensor.elapsed_h[keep],
+        sensor.temperature_c[keep],
+        sensor.rows[keep],
+    )
+
+
+def _merged_instants(sensor: SensorReadings) -> SensorReadings:
+    """Average readings of the same instant: loggers that write minutes, sensors without a name."""
+    is_new = np.concatenate(([True], np.diff(sensor.elapsed_h) > 0))
+    if is_new.all():
+        return sensor
+    starts = np.flatnonzero(is_new)
+    counts = np.diff(np.append(starts, is_new.size))
+    merged = _part(sensor, is_new)
+    means = np.add.reduceat(sensor.temperature_c, starts) / counts
+    return SensorReadings(
+        merged.batch, merged.curing, merged.placement, merged.sensor, merged.elapsed_h, means, merged.rows
+    )
+
+
+def _report_steps(file: str, sensor: SensorReadings, findings: Findings) -> None:
+    """Caution of gaps; refuse jumps that no concrete makes, caution of those over a long step."""
+    step_h, step_c = np.diff(sensor.elapsed_h), np.diff(sensor.temperature_c)
+    gaps = np.flatnonzero(step_h > LONGEST_GAP_H)
+    if gaps.size:
+        longest = gaps[np.argmax(step_h[gaps])]
+        findings.caution(
+            "temperature-gap",
+            f"{file}: the record of {_name(sensor)} has {gaps.size} gaps over {LONGEST_GAP_H:g} h, the "
+            f"longest {step_h[longest]:.3g} h before row {sensor.rows[longest + 1]}. Straight lines "
+            "bridge them.",
+        )
+    jumps = np.abs(step_c) > LARGEST_JUMP_C
+    is_sudden = jumps & (np.abs(step_c) > LARGEST_JUMP_C * step_h)
+    findings.rows(
+        file,
+        "temperature",
+        (
+            (
+                int(sensor.rows[index + 1]),
+                f"The temperature of {_name(sensor)} jumps from {sensor.temperature_c[index]:.4g} to "
+                f"{sensor.temperature_c[index + 1]:.4g} C within {step_h[index]:.3g} h, more than "
+                f"{LARGEST_JUMP_C:g} C. Remove or correct the reading.",
+            )
+            for index in np.flatnonzero(is_sudden).tolist()
+        ),
+    )
+    slow = np.flatnonzero(jumps & ~is_sudden)
+    if slow.size:
+        findings.caution(
+            "temperature-jump",
+            f"{file}: the record of {_name(sensor)} changes by more than {LARGEST_JUMP_C:g} C between "
+            f"readings {slow.size} times, first before row {sensor.rows[slow[0] + 1]}. "
+            "Read more often, or check it.",
+        )
+
+
+def _note_sensor_faults(file: str, sensor: SensorReadings, findings: Findings) -> None:
+    found = spikes(sensor.elapsed_h, sensor.temperature_c)
+    found = [index for index in found if abs(np.diff(sensor.temperature_c[index - 1 : index + 1])[0]) <= LARGEST_JUMP_C]
+    if found:
+        where = listed(
+            f"row {sensor.rows[index]}: {sensor.temperature_c[index]:.4g} C between "
+            f"{sensor.temperature_c[index - 1]:.4g} and {sensor.temperature_c[index + 1]:.4g} C"
+            for index in found
+        )
+        findings.caution(
+            "temperature-spike",
+            f"{file}: the record of {_name(sensor)} has {len(found)} spikes ({where}). They are used as they "
+            "stand; remove them where the sensor was at fault.",
+        )
+    spell = stuck_spell(sensor.elapsed_h, sensor.temperature_c)
+    if spell is not None and sensor.curing != "standard":
+        first, last = spell
+        findings.caution(
+            "temperature-stuck",
+            f"{file}: the record of {_name(sensor)} stays at {sensor.temperature_c[first]:.4g} C from "
+            f"{sensor.elapsed_h[first]:.4g} to {sensor.elapsed_h[last]:.4g} h (rows {sensor.rows[first]} to "
+            f"{sensor.rows[last]}) though it moves elsewhere: the sensor may have been stuck.",
+        )
+
+
+def _record(file: str, sensors: list[SensorReadings], findings: Findings) -> CuringRecord:
+    first = sensors[0]
+    elapsed_h, temperature_c = first.elapsed_h, first.temperature_c
+    if len(sensors) > 1:
+        elapsed_h, temperature_c = _averaged(file, sensors, findings)
+    if elapsed_h[0] > LATEST_START_H:
+        findings.caution(
+            "temperature-late-start",
+            f"{file}: the record of {place_name(first.batch, first.curing, first.placement)} begins "
+            f"{elapsed_h[0]:.3g} h after age zero; its first reading is taken to hold from age zero.",
+        )
+    return CuringRecord(
+        batch=first.batch,
+        curing=first.curing,
+        placement=first.placement,
+        elapsed_h=_frozen(elapsed_h),
+        temperature_c=_frozen(temperature_c),
+    )
+
+
+def _averaged(file: str, sensors: list[SensorReadings], findings: Findings) -> tuple[FloatArray, FloatArray]:
+    """Average several sensors at every time one of them read, as far as all of them reach."""
+    end_h = min(sensor.elapsed_h[-1] for sensor in sensors)
+    elapsed_h = np.unique(np.concatenate([sensor.elapsed_h for sensor in sensors]))
+    elapsed_h = elapsed_h[elapsed_h <= end_h]
+    stacked = np.stack([np.interp(elapsed_h, item.elapsed_h, item.temperature_c) for item in sensors])
+    apart = np.ptp(stacked, axis=0)
+    if apart.max() > SENSORS_APART_C:
+        first = sensors[0]
+        findings.caution(
+            "sensors-apart",
+            f"{file}: the {len(sensors)} sensors of {place_name(first.batch, first.curing, first.placement)} "
+            f"differ by up to {apart.max():.3g} C, at {elapsed_h[int(np.argmax(apart))]:.4g} h; more than "
+            f"{SENSORS_APART_C:g} C is worth a look. Their mean is used.",
+        )
+    return elapsed_h, stacked.mean(axis=0)
+
+
+def _frozen(values: FloatArray) -> FloatArray:
+    values = np.ascontiguousarray(values)
+    values.flags.writeable = False
+    return values

@@ -1,0 +1,1 @@
+"""The answers in sections of tables, facts and sentences."""

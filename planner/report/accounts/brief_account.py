@@ -1,0 +1,177 @@
+"""The account on one or two screens: what to do, how far to trust it, what to mind. The rest is in the full one.
+
+Schedules stand in a short form, ``4h 6h 8h 14d, 2+3+2+2``, so that a row of the comparison is a line.
+"""
+
+from __future__ import annotations
+
+import re
+
+from planner.report.accounts.comparison import OUTSIDE_MARK, merged_choices
+from planner.report.accounts.drawn_account import headed
+from planner.report.accounts.full_account import (
+    ages_picture,
+    answer_facts,
+    has_content,
+    safe_reading_words,
+    unknown_words,
+)
+from planner.report.accounts.validation_tables import later_table
+from planner.report.text import words
+from planner.report.text.blocks import Bullets, Column, Facts, Paragraph, Section, Table
+from planner.report.text.plain_blocks import NO_BREAK
+from planner.terms.labels import age_label
+from planner.terms.recommendation import AgeRole, RatedChoice, Recommendation
+from planner.terms.schedule import Schedule
+
+MOST_CHOICES = 7
+MOST_REASONS = 3
+AGES_A_TABLE = 10  # columns that fit beside the row names on 80 characters
+FEWEST_CHARACTERS = 50
+WHERE_THE_REST_IS = "In full: --full, or the files that --out writes."
+_SENTENCE_END = re.compile(r"(?<=[.!?])\s+(?=[A-Z])")
+_SHORTER_LABELS = {"as compared": "compared"}
+
+
+def brief_account(recommendation: Recommendation) -> tuple[Section, ...]:
+    """What a reader needs to act; nothing that stands here is missing in the full account."""
+    told = recommendation
+    sections = (headed(_answer(told), told), _compared(told), _trust(told), _ages(told), _why(told), _cautions(told))
+    return tuple(section for section in sections if has_content(section))
+
+
+def short_schedule(schedule: Schedule) -> str:
+    """Ages with their specimens in the width of a column: ``4h 6h 1d, 2+3+2``, ``6h 1d, 3 each``."""
+    ages = " ".join(age_label(age).replace(" ", "") for age in schedule.ages_h)
+    if len(set(schedule.specimens)) == 1:
+        return f"{ages}, {schedule.specimens[0]} each"
+    return f"{ages}, " + "+".join(str(count) for count in schedule.specimens)
+
+
+def first_sentence(text: str) -> str:
+    """What stands before the second sentence begins, or the third where the first says little."""
+    sentences = _SENTENCE_END.split(text.strip())
+    return sentences[0] if len(sentences[0]) >= FEWEST_CHARACTERS else " ".join(sentences[:2])
+
+
+def _answer(told: Recommendation) -> Section:
+    blocks: list[Facts | Paragraph] = [
+        Facts(answer_facts(told)),
+        Paragraph(words.clean(told.honest.sentence), is_strong=True),
+    ]
+    if told.sufficiency is not None:
+        blocks.append(Paragraph(first_sentence(words.clean(told.sufficiency.sentence))))
+    return Section(words.clean(told.title, limit=120) or "Recommended schedule", tuple(blocks))
+
+
+def _compared(told: Recommendation) -> Section:
+    heading = f"Beside other schedules (errors on {words.judges_words(told)}, not corrected for the search)"
+    return Section(heading, (_short_table(told), ages_picture(told)))
+
+
+def _short_table(told: Recommendation) -> Table:
+    named = [told.recommended, told.best, told.enough, told.customary, told.equal_gain, *told.compared]
+    merged = merged_choices([choice for choice in (*named, *told.next_best[:1]) if choice is not None])
+    shown = merged[:MOST_CHOICES]
+    has_cost = any(choice.cost is not None for _, choice in shown)
+    columns = (
+        Column(heading="choice"),
+        Column(heading="break at, specimens"),
+        Column(heading="n", is_number=True),
+        Column(heading="RMS", is_number=True),
+        Column(heading="inside", is_number=True),
+        Column(heading="over", is_number=True),
+        Column(heading="worst", is_number=True),
+        *((Column(heading=words.clean(told.currency, limit=8), is_number=True),) if has_cost else ()),
+    )
+    rows = tuple(_short_row(label, choice, has_cost=has_cost) for label, choice in shown)
+    note = words.legend(told, f"inside: batches within {words.share(told.tolerance)}; over: over-predicted beyond it.")
+    if any(choice.error.is_below_resolution for _, choice in shown):
+        note += " *: the scatter of the specimens, more cannot be resolved."
+    if any(choice.is_extrapolating for _, choice in shown):
+        note += f" {OUTSIDE_MARK.strip()}: read outside its ages."
+    if len(merged) > len(shown):
+        note += f" {len(merged) - len(shown)} more in full."
+    return Table(columns=columns, rows=rows, n_marked=1, note=note)
+
+
+def _short_row(label: str, choice: RatedChoice, *, has_cost: bool) -> tuple[str, ...]:
+    error = choice.error
+    parts = label.split(" = ")
+    kept = [part for part in parts if part != "next best" or len(parts) == 1]
+    name = " = ".join(_SHORTER_LABELS.get(part, part) for part in kept)
+    return (
+        words.clean(name, limit=20).replace(" ", NO_BREAK),
+        (short_schedule(choice.schedule) + (OUTSIDE_MARK if choice.is_extrapolating else "")).replace(" ", NO_BREAK),
+        str(choice.schedule.n_specimens),
+        words.rms_words(error),
+        words.whole_share(error.within_tolerance),
+        words.whole_share(error.over_predicted_beyond_tolerance),
+        words.share(error.worst_batch.error, is_signed=True),
+        *((words.money(choice.cost, ""),) if has_cost else ()),
+    )
+
+
+def _trust(told: Recommendation) -> Section:
+    blocks: list[Table | Paragraph | Facts] = [later_table(told)]
+    if told.honest.next_batch is None:
+        blocks.append(Paragraph(unknown_words(told)))
+    blocks.append(Paragraph(safe_reading_words(told)))
+    limit, own = told.limit, told.honest.own_batch
+    if limit is not None:
+        text = (
+            f"Scatter of the specimens: {words.share(limit.rms)} at the least, however "
+            f"{told.recommended.schedule.n_specimens} are placed; {words.share(limit.schedule_rms)} as placed here "
+            f"({words.whole_share(limit.efficiency)} efficient)"
+        )
+        text += "." if own is None else f"; the whole error on a new batch: {words.share(own.nested_rms)}."
+        blocks.append(Paragraph(text))
+    if told.evidence.first_line:
+        blocks.append(Paragraph(words.clean(told.evidence.more_sentence)))
+    return Section("What a new batch would meet", tuple(blocks))
+
+
+def _ages(told: Recommendation) -> Section:
+    """A column for each candidate age."""
+    chosen = dict(zip(told.recommended.schedule.ages_h, told.recommended.schedule.specimens, strict=True))
+    parts = [told.ages[at : at + AGES_A_TABLE] for at in range(0, len(told.ages), AGES_A_TABLE)]
+    heading = f"What each age does (RMS as it stands: {words.rms_words(told.recommended.error)})"
+    return Section(heading, tuple(_age_table(part, chosen) for part in parts))
+
+
+def _age_table(roles: tuple[AgeRole, ...], chosen: dict[float, int]) -> Table:
+    columns = (
+        Column(heading="age"),
+        *(Column(heading=age_label(role.age_h) + ("!" if role.is_required else ""), is_number=True) for role in roles),
+    )
+    rows = (
+        ("specimens", *(str(chosen.get(role.age_h, words.NONE)) for role in roles)),
+        ("in the winner, %", *(_bare(role.inclusion, digits=0) for role in roles)),
+        ("RMS without it, %", *(_bare(role.rms_if_dropped) for role in roles)),
+        ("RMS with it, %", *(_bare(role.rms_if_added) for role in roles)),
+    )
+    return Table(columns=columns, rows=rows, note="!: required." if any(r.is_required for r in roles) else "")
+
+
+def _bare(value: float | None, *, digits: int = 1) -> str:
+    """A percentage whose sign stands at the head of its row."""
+    text = words.share(value) if digits else words.whole_share(value)
+    return text.removesuffix(" %")
+
+
+def _why(told: Recommendation) -> Section:
+    shown = tuple(words.clean(reason) for reason in told.reasons[:MOST_REASONS])
+    return Section("Why", (Bullets(shown),) if shown else ())
+
+
+def _cautions(told: Recommendation) -> Section:
+    named = tuple((caution.code, first_sentence(words.clean(caution.text))) for caution in told.cautions)
+    standing = tuple(words.clean(text) for text in told.standing_cautions)
+    return Section(
+        f"Cautions ({len(named)}), their first sentences, and what always holds",
+        (
+            *((Facts(named),) if named else ()),
+            *((Bullets(standing),) if standing else ()),
+            Paragraph(WHERE_THE_REST_IS),
+        ),
+    )

@@ -1,0 +1,91 @@
+"""The table that sets the recommended schedule beside the others."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from planner.report.text import words
+from planner.report.text.blocks import Column, Table
+from planner.report.text.plain_blocks import NO_BREAK
+from planner.terms.labels import schedule_label
+from planner.terms.recommendation import RatedChoice, Recommendation
+from planner.terms.schedule import Schedule
+
+SHOWN_NEXT_BEST = 3
+OUTSIDE_MARK = " ^"  # behind a schedule whose curve is read outside its ages
+
+
+def shown_choices(told: Recommendation) -> tuple[RatedChoice, ...]:
+    """Recommended, best, enough, customary, equal gain, compared, and a few of the next best."""
+    named = (told.recommended, told.best, told.enough, told.customary, told.equal_gain)
+    return (
+        *(choice for choice in named if choice is not None),
+        *told.compared,
+        *told.next_best[:SHOWN_NEXT_BEST],
+    )
+
+
+def comparison_table(told: Recommendation, *, choices: Sequence[RatedChoice], n_marked: int) -> Table:
+    """Set choices side by side; one that stands there twice is named once with both its labels."""
+    merged = merged_choices(choices)
+    has_cost = any(choice.cost is not None for _, choice in merged)
+    models = {words.short_model(choice) for _, choice in merged}
+    has_models = len(models) > 1
+    columns = (
+        Column(heading="choice"),
+        Column(heading="ages x specimens"),
+        Column(heading="n", is_number=True),
+        *((Column(heading="curve", is_wide_only=True),) if has_models else ()),
+        Column(heading="RMS error", is_number=True),
+        Column(heading="inside", is_number=True),
+        Column(heading="over", is_number=True),
+        Column(heading="worst batch", is_number=True),
+        *((Column(heading="cost", is_number=True),) if has_cost else ()),
+    )
+    rows = tuple(_row(label, choice, told=told, has_cost=has_cost, has_models=has_models) for label, choice in merged)
+    note = words.legend(
+        told,
+        f"inside: share of batches within {words.share(told.tolerance)}; over: share over-predicted beyond it.",
+    )
+    note += " RMS error: own batch, against true strength."
+    if not has_models:
+        note += f" All of them with their best curve: {models.pop()}."
+    if any(choice.error.is_below_resolution for _, choice in merged):
+        note += " " + words.FLOOR_NOTE
+    if any(choice.is_extrapolating for _, choice in merged):
+        note += f" {OUTSIDE_MARK.strip()}: reads the curve outside its ages in at least one batch."
+    return Table(columns=columns, rows=rows, n_marked=n_marked, note=note)
+
+
+def unbroken_schedule(schedule: Schedule) -> str:
+    """The schedule for a narrow column: lines break between ages, never between an age and its count."""
+    return schedule_label(schedule).replace(" ", NO_BREAK).replace("," + NO_BREAK, ", ")
+
+
+def merged_choices(choices: Sequence[RatedChoice]) -> list[tuple[str, RatedChoice]]:
+    """Name a choice that stands there twice once, with both its labels."""
+    labels: dict[tuple[object, ...], list[str]] = {}
+    firsts: dict[tuple[object, ...], RatedChoice] = {}
+    for choice in choices:
+        key = words.joint_key(choice)
+        firsts.setdefault(key, choice)
+        labels.setdefault(key, []).append(choice.label)
+    return [(" = ".join(dict.fromkeys(labels[key])), choice) for key, choice in firsts.items()]
+
+
+def _row(label: str, choice: RatedChoice, *, told: Recommendation, has_cost: bool, has_models: bool) -> tuple[str, ...]:
+    error = choice.error
+    name = words.clean(label, limit=40)
+    if choice.n_batches < told.evidence.n_batches:
+        name += f" ({choice.n_batches} of {told.evidence.n_batches} batches)"
+    return (
+        name,
+        unbroken_schedule(choice.schedule) + (OUTSIDE_MARK if choice.is_extrapolating else ""),
+        str(choice.schedule.n_specimens),
+        *((words.short_model(choice),) if has_models else ()),
+        words.rms_words(error),
+        words.whole_share(error.within_tolerance),
+        words.whole_share(error.over_predicted_beyond_tolerance),
+        words.batch_error_words(error.worst_batch),
+        *((words.money(choice.cost, told.currency),) if has_cost else ()),
+    )

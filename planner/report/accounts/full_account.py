@@ -1,0 +1,280 @@
+"""The account of a recommendation in sections, most important first.
+
+Terminal, plain text and markdown write it out.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from planner.report.accounts.comparison import comparison_table, shown_choices
+from planner.report.accounts.drawn_account import headed, temperature_section
+from planner.report.accounts.programme_account import estimate_section, programme_section
+from planner.report.accounts.sample_size_account import enough_section
+from planner.report.accounts.slip_account import slip_section
+from planner.report.accounts.validation_tables import age_table, fold_table, honest_table, limit_table, target_table
+from planner.report.text import words
+from planner.report.text.blocks import AgeLine, AgePicture, Bullets, Facts, Paragraph, Section
+from planner.terms.labels import age_label, schedule_label
+from planner.terms.programme_count import Estimate
+from planner.terms.recommendation import RatedChoice, Recommendation
+
+SHOWN_TIED = 4
+ANY_HOUR = "any hour"
+TARGET_MARK = "▼"
+NEXT_BATCH_UNKNOWN = "On a later batch: unknown."
+
+
+def recommendation_account(recommendation: Recommendation) -> tuple[Section, ...]:
+    """Everything a reader needs to judge the recommendation, on one or two screens."""
+    sections = (
+        headed(_answer(recommendation), recommendation),
+        _compared(recommendation),
+        _not_separated(recommendation),
+        _new_batch(recommendation),
+        temperature_section(recommendation),
+        _limit(recommendation),
+        _ages(recommendation),
+        slip_section(recommendation),
+        enough_section(recommendation),
+        programme_section(recommendation),
+        estimate_section(recommendation),
+        Section("Why", (Bullets(tuple(words.clean(reason) for reason in recommendation.reasons)),)),
+        basis_section(recommendation),
+        cautions_section(recommendation),
+    )
+    return tuple(section for section in sections if has_content(section))
+
+
+def score_account(scored: RatedChoice, recommendation: Recommendation) -> tuple[Section, ...]:
+    """One schedule somebody asked about, beside the recommendation. Not an approval."""
+    scored = replace(scored, label="asked about")
+    facts = (
+        ("Schedule", schedule_label(scored.schedule)),
+        ("Best curve for it", words.curve_words(scored)),
+        ("Maturity", words.maturity_words(scored.maturity)),
+        *(() if not scored.note else (("Note", words.clean(scored.note)),)),
+    )
+    table = comparison_table(recommendation, choices=(scored, *shown_choices(recommendation)), n_marked=1)
+    sections = (
+        headed(
+            Section(
+                "Schedule asked about",
+                (
+                    Facts(facts),
+                    table,
+                    Paragraph(
+                        f"How far off the schedule would be on {words.judges_words(recommendation)}. This approves "
+                        "nothing."
+                    ),
+                    _picture(recommendation, (scored, *_pictured(recommendation))),
+                ),
+            ),
+            recommendation,
+        ),
+        _new_batch(recommendation, heading="What the recommended schedule would meet on a new batch"),
+        basis_section(recommendation),
+        cautions_section(recommendation),
+    )
+    return tuple(section for section in sections if has_content(section))
+
+
+def answer_facts(recommendation: Recommendation) -> tuple[tuple[str, str], ...]:
+    """What to cast, break and use, term by term."""
+    told, choice = recommendation, recommendation.recommended
+    visits = "1 visit" if choice.n_visits == 1 else f"{choice.n_visits} visits"
+    last = f"{age_label(choice.schedule.last_age_h)}, {visits} to the press"
+    facts = [
+        ("Predict", target_words(told)),
+        ("Cast", cast_words(told)),
+        ("Break", schedule_label(choice.schedule)),
+        ("Last break", last if told.estimate is None else f"{last}, {hour_words(told.estimate)}"),
+        ("Curve", words.curve_words(choice)),
+        ("Maturity", words.maturity_words(choice.maturity)),
+    ]
+    if choice.cost is not None:
+        facts.append(("Cost", cost_words(told)))
+    if choice.note:
+        facts.append(("Note", words.clean(choice.note)))
+    return tuple(facts)
+
+
+def cast_words(told: Recommendation) -> str:
+    """Specimens to cast for one trial batch, those that are not broken included."""
+    text = f"{told.recommended.schedule.n_specimens} specimens for breaking (budget {told.budget_specimens})"
+    count = told.programme
+    if count is None:
+        return text
+    n_batches = count.n_trial_batches
+    if count.n_spares:
+        text += f", {count.n_spares // n_batches} spare"
+    if count.n_instrumented:
+        text += f", {count.n_instrumented // n_batches} with temperature sensors"
+    if not count.n_spares and not count.n_instrumented and n_batches == 1:
+        return text
+    n_cast = (count.n_schedule + count.n_spares + count.n_instrumented) // n_batches
+    return f"{text}: {n_cast} in all" + (f", for each of {n_batches} trial batches" if n_batches > 1 else "")
+
+
+def cost_words(told: Recommendation) -> str:
+    """The whole calibration at the casting hour that asks least of the laboratory."""
+    cost = words.money(told.recommended.cost, told.currency)
+    if told.estimate is None or told.estimate.casting == ANY_HOUR:
+        return cost
+    return f"{cost} if cast {told.estimate.casting}"
+
+
+def hour_words(estimate: Estimate) -> str:
+    """The casting hour that asks least of the laboratory."""
+    if estimate.casting == ANY_HOUR:
+        return "whatever the casting hour"
+    outside = f"{estimate.n_outside} outside" if estimate.n_outside else "none outside"
+    return f"{outside} laboratory hours if cast {estimate.casting}"
+
+
+def ages_picture(recommendation: Recommendation) -> AgePicture:
+    """Recommended, best and customary ages above the candidate ages, the digit being the specimens."""
+    return _picture(recommendation, _pictured(recommendation))
+
+
+def _answer(told: Recommendation) -> Section:
+    heading = words.clean(told.title, limit=120) or "Recommended schedule"
+    return Section(
+        heading,
+        (
+            Facts(answer_facts(told)),
+            Paragraph(words.clean(told.honest.sentence), is_strong=True),
+        ),
+    )
+
+
+def _compared(told: Recommendation) -> Section:
+    return Section(
+        f"Compared with other schedules (errors on {words.judges_words(told)}, not corrected for the search)",
+        (comparison_table(told, choices=shown_choices(told), n_marked=1), ages_picture(told)),
+    )
+
+
+def _not_separated(told: Recommendation) -> Section:
+    if told.n_tied <= 1:
+        text = "The records separate the recommended choice from every other."
+        return Section("What the records cannot separate", (Paragraph(text),))
+    shown = [f"{schedule_label(choice.schedule)}; {words.short_model(choice)}" for choice in told.tied[:SHOWN_TIED]]
+    text = f"{told.n_tied} choices cannot be told apart by these records; the cheapest is recommended. Cheapest first:"
+    return Section("What the records cannot separate", (Paragraph(text), Bullets(tuple(shown))))
+
+
+def _new_batch(told: Recommendation, heading: str = "What a new batch would meet") -> Section:
+    honest = told.honest
+    blocks: list[Paragraph | Bullets | Facts] = []
+    if honest.next_batch is None:
+        blocks.append(Paragraph(unknown_words(told)))
+    blocks.append(Paragraph(safe_reading_words(told)))
+    untold = [rival.sentence for rival in honest.rivals if rival.sentence not in told.reasons]
+    if untold:
+        blocks.append(Bullets(tuple(words.clean(sentence) for sentence in untold)))
+    per_target = (target_table(told),) if len(honest.per_target) > 1 else ()
+    folds = (fold_table(told),) if honest.folds else ()
+    return Section(heading, (honest_table(told), *per_target, *blocks, *folds))
+
+
+def unknown_words(told: Recommendation) -> str:
+    """Why nothing is known of a later batch."""
+    why = words.clean(told.honest.next_batch_unknown_because).rstrip(".")
+    return f"{NEXT_BATCH_UNKNOWN} {why[:1].upper()}{why[1:]}."
+
+
+def safe_reading_words(told: Recommendation) -> str:
+    """How much more than the strength relied on the curve must read."""
+    honest = told.honest
+    if honest.safe_reading_factor is None:
+        return f"Safe reading: no factor can be given ({words.clean(honest.safe_reading_basis)})."
+    return (
+        "Safe reading: to rely on a strength, wait until the curve reads "
+        f"{words.factor(honest.safe_reading_factor)} times that strength "
+        f"(basis: {words.clean(honest.safe_reading_basis)}, "
+        f"assurance {words.whole_share(told.assurance)})."
+    )
+
+
+def _limit(told: Recommendation) -> Section:
+    if told.limit is None:
+        return Section("Limit, scatter, error", ())
+    return Section("Limit, scatter, error", (limit_table(told),))
+
+
+def _ages(told: Recommendation) -> Section:
+    return Section("What each age does", (age_table(told),) if told.ages else ())
+
+
+def basis_section(told: Recommendation) -> Section:
+    """What the answer rests on and where it holds."""
+    evidence, search, valid = told.evidence, told.search, told.valid_for
+    about = [words.clean(item) for item in (valid.mix, valid.geometry, valid.property) if item]
+    if valid.concrete_temperature_c is not None:
+        low, high = valid.concrete_temperature_c
+        about.append(f"concrete at {low:.3g} to {high:.3g} C")
+    youngest, oldest = valid.maturity_span_h
+    about.append(f"{youngest:.3g} to {oldest:.3g} h of maturity at the reference temperature")
+    rests = (
+        f"{evidence.grade}: {evidence.n_breaks} breaks of {evidence.n_batches} batches, "
+        f"{evidence.n_mixes} {'mix' if evidence.n_mixes == 1 else 'mixes'}; checked against "
+        + ("drawn batches" if evidence.checked_against == "drawn" else f"{evidence.checked_against} strength")
+    )
+    searched = (
+        f"{search.n_choices} schedules, {search.n_joint_choices} with their curves, weightings and "
+        f"constants; {search.n_draws} draws, seed {search.seed}, {search.seconds:.1f} s"
+    )
+    facts = [("Rests on", rests), ("Searched", searched), ("Valid for", "; ".join(about))]
+    if evidence.more_sentence:
+        facts.append(("More breaks", words.clean(evidence.more_sentence)))
+    if valid.recalibrate_when:
+        facts.append(("Calibrate anew", "when " + "; ".join(words.clean(item) for item in valid.recalibrate_when)))
+    notes = tuple(words.clean(note) for note in evidence.notes)
+    return Section("What it rests on", (Facts(tuple(facts)), *((Bullets(notes),) if notes else ())))
+
+
+def cautions_section(told: Recommendation) -> Section:
+    """Every caution with its code, and what always holds."""
+    named = tuple((caution.code, words.clean(caution.text)) for caution in told.cautions)
+    standing = tuple(words.clean(text) for text in told.standing_cautions)
+    return Section(
+        f"Cautions ({len(named)}), and what always holds",
+        (*((Facts(named),) if named else ()), *((Bullets(standing),) if standing else ())),
+    )
+
+
+def target_words(told: Recommendation) -> str:
+    """What is to be known, how well and how surely; no more than what, where no error can be promised."""
+    if not words.is_error_promised(told):
+        return f"strength at {words.ages_words(told.target_ages_h)}; how well cannot be told"
+    return (
+        f"strength at {words.ages_words(told.target_ages_h)} within {words.share(told.tolerance)}, "
+        f"in {words.whole_share(told.assurance)} of batches"
+    )
+
+
+def _pictured(told: Recommendation) -> tuple[RatedChoice, ...]:
+    candidates = (told.recommended, told.best, told.customary, told.equal_gain)
+    by_schedule = {choice.schedule: choice for choice in reversed(candidates) if choice is not None}
+    return tuple(choice for choice in candidates if choice is not None and by_schedule[choice.schedule] is choice)
+
+
+def _picture(told: Recommendation, choices: tuple[RatedChoice, ...]) -> AgePicture:
+    targets = AgeLine(label="targets", marks=tuple((age, TARGET_MARK) for age in told.target_ages_h), is_ruled=False)
+    lines = tuple(
+        AgeLine(
+            label=choice.label,
+            marks=tuple(
+                (age, str(count) if count < 10 else "#")
+                for age, count in zip(choice.schedule.ages_h, choice.schedule.specimens, strict=True)
+            ),
+        )
+        for choice in choices
+    )
+    return AgePicture(lines=(targets, *lines), ticks_h=told.candidate_ages_h)
+
+
+def has_content(section: Section) -> bool:
+    """Whether anything stands below the heading."""
+    return any(not isinstance(block, Bullets) or block.items for block in section.blocks)

@@ -1,0 +1,254 @@
+"""The answer to an estimator in sections: what it costs, what the next specimen buys, how others compare."""
+
+from __future__ import annotations
+
+from planner.report.accounts.comparison import unbroken_schedule
+from planner.report.accounts.drawn_account import headed
+from planner.report.accounts.full_account import basis_section, cautions_section, has_content, target_words
+from planner.report.accounts.programme_account import programme_section
+from planner.report.text import words
+from planner.report.text.blocks import Block, Bullets, Column, Facts, Paragraph, Section, Table
+from planner.terms.answers import Equality, PriceAnswer, PricePoint, SpecimenGain
+from planner.terms.labels import age_label, schedule_label
+from planner.terms.programme_count import Estimate
+from planner.terms.recommendation import Recommendation
+
+BAR_WIDTH = 24
+NO_PRICES = (
+    "No prices are given, so the answer is in specimens. For money fill in [costs] in the plan: currency, {keys}. "
+    "Nothing is assumed for you."
+)
+
+
+def price_account(answer: PriceAnswer) -> tuple[Section, ...]:
+    """Everything about cost, the answer first."""
+    told = answer.recommendation
+    sections = (
+        headed(_answer(answer), told),
+        _frontier(answer.by_specimens, told, heading="Error against specimens", limit="specimens"),
+        _frontier(answer.by_cost, told, heading="Error against money", limit="cost"),
+        _gains(answer),
+        Section("Other schedules", (Bullets(tuple(words.clean(item.sentence) for item in answer.equalities)),)),
+        _estimates(answer),
+        programme_section(told),
+        basis_section(told),
+        cautions_section(told),
+    )
+    return tuple(section for section in sections if has_content(section) and section.blocks)
+
+
+def _answer(answer: PriceAnswer) -> Section:
+    told = answer.recommendation
+    facts = [
+        ("Know", target_words(told)),
+        ("Price", _price_words(answer)),
+        ("Error", _error_words(told)),
+        ("Next specimen", next_words(answer)),
+    ]
+    yours = next((item for item in answer.equalities if item.label == "as compared"), None)
+    if yours is not None:
+        facts.append(("Your schedule", your_words(yours)))
+    if answer.budget_cost is not None:
+        facts.append(("Money limit", f"{words.money(answer.budget_cost, told.currency)}; kept"))
+    blocks: list[Block] = [Facts(tuple(facts))]
+    if told.sufficiency is not None:
+        blocks.append(Paragraph(words.clean(told.sufficiency.sentence), is_strong=True))
+    if answer.to_fill_in:
+        blocks.append(Paragraph(_fill_in_words(answer)))
+    return Section(words.clean(told.title, limit=120) or "Price", tuple(blocks))
+
+
+def your_words(yours: Equality) -> str:
+    """The reader's own schedule against the recommended one, in a line."""
+    if yours.n_specimens_needed is None:
+        needed = "no number at its ages equals that"
+    elif yours.n_specimens_needed <= yours.schedule.n_specimens:
+        needed = "it errs no more"
+    else:
+        needed = f"it needs {yours.n_specimens_needed} specimens to equal that"
+    return (
+        f"{words.share(yours.rms)} with {yours.schedule.n_specimens} specimens, against "
+        f"{words.share(yours.rms_recommended)} recommended: {needed}"
+    )
+
+
+def _price_words(answer: PriceAnswer) -> str:
+    told = answer.recommendation
+    chosen = answer.estimates[0]
+    head = "" if chosen.total is None else f"{words.money(chosen.total, told.currency)}: "
+    return (
+        f"{head}{chosen.schedule.n_specimens} specimens to break, {chosen.count.n_made} to make, "
+        f"{visits_words(chosen)} ({schedule_label(chosen.schedule)})"
+    )
+
+
+def visits_words(estimate: Estimate) -> str:
+    """``3 visits, 1 of them outside hours``."""
+    text = f"{estimate.n_visits} {'visit' if estimate.n_visits == 1 else 'visits'}"
+    return text + (f", {estimate.n_outside} of them outside hours" if estimate.n_outside else "")
+
+
+def _error_words(told: Recommendation) -> str:
+    own, later = told.honest.own_batch, told.honest.next_batch
+    if own is None:
+        return "unknown: with one batch nothing can be held out"
+    after = "unknown on a later batch" if later is None else f"{words.share(later.rms)} on a later batch"
+    return f"{words.share(own.nested_rms)} RMS on a new batch read on its own curve, {after}"
+
+
+def next_words(answer: PriceAnswer) -> str:
+    """What the best further specimen buys."""
+    if not answer.gains:
+        return "cannot be said with one batch"
+    best = min(answer.gains, key=lambda gain: gain.rms_then)
+    return f"one more at {age_label(best.age_h)}: {_step_words(best)}" + (
+        "" if best.is_allowed else "; beyond the plan's limits"
+    )
+
+
+def _step_words(gain: SpecimenGain) -> str:
+    return f"{_fine(gain.rms_now)} to {_fine(gain.rms_then)} RMS"
+
+
+def _fine(rms: float) -> str:
+    return f"{100 * rms:.2f} %"
+
+
+def _fill_in_words(answer: PriceAnswer) -> str:
+    keys = ", ".join(answer.to_fill_in)
+    if answer.estimates[0].total is None:
+        return NO_PRICES.format(keys=keys)
+    return f"Without a price and so not in any sum: {keys}. Fill them in under [costs] in the plan."
+
+
+def _frontier(points: tuple[PricePoint, ...], told: Recommendation, *, heading: str, limit: str) -> Section:
+    """One row for each schedule on the frontier; the bar is the error."""
+    if not points:
+        return Section(heading, ())
+    has_cost = any(point.cost is not None for point in points)
+    widest = max(point.rms for point in points)
+    columns = (
+        Column(heading="cost" if limit == "cost" else "n", is_number=True),
+        Column(heading="RMS error", is_number=True),
+        Column(heading="", is_wide_only=True),
+        Column(heading="inside", is_number=True),
+        Column(heading="later batch", is_number=True),
+        *((Column(heading="n" if limit == "cost" else "cost", is_number=True),) if has_cost else ()),
+        Column(heading="best schedule within that"),
+    )
+    rows = tuple(
+        (
+            *_first_cells(point, told, limit),
+            "#" * max(1, round(BAR_WIDTH * point.rms / widest)) if widest > 0 else "",
+            words.whole_share(point.within_tolerance),
+            words.share(point.later_rms),
+            *((_second_cell(point, told, limit),) if has_cost else ()),
+            unbroken_schedule(point.schedule),
+        )
+        for point in steps_down(points)
+    )
+    note = (
+        "RMS error: of the lowest-scoring schedule within the limit on a batch that had no say in choosing it, own "
+        "curve; where more seemed to do worse neighbours are pooled, so it never rises. inside: share of such "
+        f"batches within {words.share(told.tolerance)}, not pooled. later batch: the same curve on a later batch. "
+        "The recommended schedule is the cheapest that these records cannot tell from the best; fewer specimens may "
+        "read no worse here by luck. Specimens and money pool different neighbours: one schedule may read a little "
+        "differently in the two tables."
+    )
+    blocks: list[Block] = [Table(columns=columns, rows=rows, note=note)]
+    last = steps_down(points)[-1]
+    if last.limit < points[-1].limit:
+        spent = words.money(last.cost, told.currency) if limit == "cost" else f"{last.n_specimens} specimens"
+        most = words.money(points[-1].cost, told.currency) if limit == "cost" else str(points[-1].n_specimens)
+        blocks.append(Paragraph(f"Beyond {spent}, up to {most}, these records show no lower error."))
+    return Section(heading, tuple(blocks))
+
+
+def steps_down(points: tuple[PricePoint, ...]) -> tuple[PricePoint, ...]:
+    """The points at which the error falls: what is between them costs more and shows no gain."""
+    kept = list(points[:1])
+    for point in points[1:]:
+        if words.share(point.rms) != words.share(kept[-1].rms):
+            kept.append(point)
+    return tuple(kept)
+
+
+def _first_cells(point: PricePoint, told: Recommendation, limit: str) -> tuple[str, str]:
+    first = words.money(point.cost, told.currency) if limit == "cost" else str(point.n_specimens)
+    return first, words.share(point.rms)
+
+
+def _second_cell(point: PricePoint, told: Recommendation, limit: str) -> str:
+    return str(point.n_specimens) if limit == "cost" else words.money(point.cost, told.currency)
+
+
+def _gains(answer: PriceAnswer) -> Section:
+    """What one more specimen buys at each age of the recommended schedule."""
+    if not answer.gains:
+        return Section("One more specimen", ())
+    columns = (
+        Column(heading="one more at"),
+        Column(heading="now", is_number=True),
+        Column(heading="RMS error now", is_number=True),
+        Column(heading="then", is_number=True),
+        Column(heading="within the plan's limits"),
+    )
+    rows = tuple(
+        (
+            age_label(gain.age_h),
+            str(gain.n_now),
+            _fine(gain.rms_now),
+            _fine(gain.rms_then),
+            "yes" if gain.is_allowed else "no",
+        )
+        for gain in answer.gains
+    )
+    note = "New batch, own curve. What further specimens cannot lower is curve and batch."
+    return Section("One more specimen in the recommended schedule", (Table(columns=columns, rows=rows, note=note),))
+
+
+def _estimates(answer: PriceAnswer) -> Section:
+    """Every line of every estimate, side by side."""
+    told, estimates = answer.recommendation, answer.estimates
+    has_prices = estimates[0].total is not None
+    columns = [Column(heading="item")]
+    if has_prices:
+        columns.append(Column(heading="price", is_number=True))
+    names = estimate_names(estimates)
+    for name in names:
+        columns.append(Column(heading=f"{name}: number", is_number=True))
+        if has_prices:
+            columns.append(Column(heading="amount", is_number=True))
+    rows = [_item_row(estimates, place, has_prices=has_prices) for place in range(len(estimates[0].items))]
+    if has_prices:
+        total = ["sum", ""]
+        for estimate in estimates:
+            total += ["", words.money(estimate.total, told.currency)]
+        rows.append(tuple(total))
+    pairs = tuple(
+        (name, f"{schedule_label(estimate.schedule)}; casting {estimate.casting}, {visits_words(estimate)}")
+        for name, estimate in zip(names, estimates, strict=True)
+    )
+    return Section("Estimate, line by line", (Facts(pairs), Table(columns=tuple(columns), rows=tuple(rows))))
+
+
+def estimate_names(estimates: tuple[Estimate, ...]) -> tuple[str, ...]:
+    """Labels, numbered where one stands there more than once."""
+    labels = [words.clean(estimate.label, limit=20) for estimate in estimates]
+    return tuple(
+        f"{label} {labels[: place + 1].count(label)}" if labels.count(label) > 1 else label
+        for place, label in enumerate(labels)
+    )
+
+
+def _item_row(estimates: tuple[Estimate, ...], place: int, *, has_prices: bool) -> tuple[str, ...]:
+    first = estimates[0].items[place]
+    row = [first.name]
+    if has_prices:
+        row.append("open" if first.unit_price == 0 else f"{first.unit_price:g}")
+    for estimate in estimates:
+        item = estimate.items[place]
+        row.append(f"{item.quantity:g}")
+        if has_prices:
+            row.append("open" if item.is_open else f"{item.amount:g}")
+    return tuple(row)

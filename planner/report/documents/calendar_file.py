@@ -1,0 +1,187 @@
+"""The breaks as a calendar file that any calendar program reads.
+
+One event for each age of each casting. An event keeps its identity as long as plan title, casting time
+and age stay the same, so reading a revised file moves and rewords events instead of doubling them.
+
+References
+----------
+RFC 5545, iCalendar.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+from collections.abc import Iterable
+
+from icalendar import Calendar, Event
+
+from planner.laboratory.break_times import BreakSlot, BreakTimes
+from planner.laboratory.register import specimen_labels
+from planner.report.accounts.slip_account import moved_words, slip_at, slip_sentence
+from planner.report.text.words import clean
+from planner.terms.age_slips import Slip
+from planner.terms.labels import age_label
+from planner.terms.settings import Laboratory
+
+PRODUCT = "-//test-age-planner//breaks//EN"
+DOMAIN = "test-age-planner"
+TITLE_LENGTH = 120
+ONLY_CASTING = "trial-1"  # what the register calls a casting without a name
+TO_RECORD = (
+    "Record for each specimen: label, time the load was applied, load or strength, type of fracture, "
+    "temperature of the concrete until then. A specimen broken outside its window keeps its actual age."
+)
+# Some calendar programs show descriptions as hypertext: no sign may open a tag.
+_TAG_SIGNS = str.maketrans({"<": "‹", ">": "›"})
+
+
+def render_calendar(
+    castings: Iterable[BreakTimes],
+    laboratory: Laboratory,
+    *,
+    title: str,
+    made_at: dt.datetime,
+    sequence: int = 0,
+    slip: Slip | None = None,
+) -> bytes:
+    """Write the breaks of all castings as one calendar file.
+
+    Parameters
+    ----------
+    castings
+        Schedules on the clock.
+    laboratory
+        Whose age tolerances and form removal the notes speak of.
+    title
+        Of the plan; part of the events' identity.
+    made_at
+        When the file is written, with a zone.
+    sequence
+        Number of this revision, see `next_sequence`.
+    slip
+        How far each break may slip, where that is known.
+
+    Raises
+    ------
+    ValueError
+        `made_at` has no zone, `sequence` is negative, or one age of one casting time comes twice.
+    """
+    if made_at.tzinfo is None:
+        raise ValueError(f"The time of writing needs a time zone, given {made_at:%Y-%m-%d %H:%M} without one.")
+    if sequence < 0:
+        raise ValueError(f"The revision of a calendar cannot be negative, given {sequence}.")
+    stamp = made_at.astimezone(dt.UTC).replace(microsecond=0)
+    calendar = Calendar()
+    calendar.add("prodid", PRODUCT)
+    calendar.add("version", "2.0")
+    calendar.add("method", "PUBLISH")
+    seen: set[str] = set()
+    for times in castings:
+        for slot in times.slots:
+            notes = _notes(times, slot, laboratory, slip)
+            event = _event(times, slot, title, stamp, sequence, notes)
+            if str(event["uid"]) in seen:
+                raise ValueError(
+                    f"Two castings at {times.cast_at:%Y-%m-%d %H:%M} both break at {age_label(slot.age_h)} "
+                    "under one name. Name the castings apart."
+                )
+            seen.add(str(event["uid"]))
+            calendar.add_component(event)
+    _add_zones(calendar, stamp)
+    return bytes(calendar.to_ical())
+
+
+def next_sequence(previous: bytes | None) -> int:
+    """Number the revision that follows an earlier calendar file: one above its highest, 0 for a first one.
+
+    Raises
+    ------
+    ValueError
+        The earlier file is no calendar.
+    """
+    if previous is None:
+        return 0
+    try:
+        events = Calendar.from_ical(previous).walk("VEVENT")
+        return 1 + max((int(event.get("sequence", 0)) for event in events), default=-1)
+    except (ValueError, TypeError, AttributeError) as error:
+        raise ValueError(
+            f"The earlier calendar file cannot be read ({clean(str(error), limit=TITLE_LENGTH)}). "
+            "Remove it or write to another folder."
+        ) from error
+
+
+def event_uid(title: str, casting: str, cast_at: dt.datetime, age_h: float) -> str:
+    """Identity of one break: the same for the same plan title, casting and age, on every machine."""
+    identity = "\n".join(
+        (
+            clean(title),
+            clean(casting),
+            cast_at.astimezone(dt.UTC).isoformat(timespec="seconds"),
+            f"{age_h:.4f}",
+        )
+    )
+    return f"{hashlib.sha256(identity.encode()).hexdigest()[:32]}@{DOMAIN}"
+
+
+def _add_zones(calendar: Calendar, stamp: dt.datetime) -> None:
+    """Write out the clock changes from the year before the breaks to the year after them."""
+    years = [event.decoded("dtstart").year for event in calendar.walk("VEVENT")] or [stamp.year]
+    calendar.add_missing_timezones(first_date=dt.date(min(years) - 1, 1, 1), last_date=dt.date(max(years) + 2, 1, 1))
+
+
+def _event(
+    times: BreakTimes,
+    slot: BreakSlot,
+    title: str,
+    stamp: dt.datetime,
+    sequence: int,
+    notes: list[str],
+) -> Event:
+    event = Event()
+    event.add("uid", event_uid(title, slot.casting, times.cast_at, slot.age_h))
+    event.add("sequence", sequence)
+    event.add("dtstamp", stamp)
+    event.add("dtstart", slot.starts_at)
+    event.add("dtend", slot.ends_at)
+    event.add("summary", _summary(slot, title))
+    event.add("description", "\n".join(notes))
+    return event
+
+
+def _summary(slot: BreakSlot, title: str) -> str:
+    specimens = "1 specimen" if slot.n_specimens == 1 else f"{slot.n_specimens} specimens"
+    what = f"Break {specimens} at {age_label(slot.age_h)}"
+    names = [name for name in (_inert(title, limit=TITLE_LENGTH), _inert(slot.casting)) if name]
+    return f"{what}: {', '.join(names)}" if names else what
+
+
+def _notes(times: BreakTimes, slot: BreakSlot, laboratory: Laboratory, slip: Slip | None) -> list[str]:
+    labels = specimen_labels(slot.age_h, slot.n_specimens, casting=_inert(slot.casting) or ONLY_CASTING)
+    notes = [
+        f"Cast {times.cast_at:%Y-%m-%d %H:%M}, age {age_label(slot.age_h)} at {slot.due_at:%Y-%m-%d %H:%M}.",
+        f"Permitted window {slot.earliest_at:%Y-%m-%d %H:%M:%S} to {slot.latest_at:%Y-%m-%d %H:%M:%S} "
+        f"({_inert(laboratory.age_tolerances)}).",
+        f"Specimens: {', '.join(labels)}.",
+        TO_RECORD,
+    ]
+    item = slip_at(slip, slot.age_h)
+    if slip is not None and item is not None:
+        notes.insert(2, slip_sentence(slip, item))
+    if slot.is_moved:
+        notes.insert(2, f"M{moved_words(slot)[1:]}, its nominal age.")
+    if not slot.is_inside_hours:
+        notes.append("Outside laboratory hours.")
+    if not slot.fits_window:
+        notes.append(
+            f"The specimens take {slot.minutes_needed:g} minutes, the window has {slot.window_minutes:.3g}: "
+            "record the actual age of each."
+        )
+    if slot.is_before_form_removal:
+        notes.append(f"Before the forms may be removed at {laboratory.form_removal_h:g} h.")
+    return notes
+
+
+def _inert(text: str, *, limit: int | None = None) -> str:
+    return clean(text, limit=limit).translate(_TAG_SIGNS)

@@ -1,0 +1,51 @@
+"""``workbook.xlsx``: what the laboratory works with, from casting to the last break, and reads back in."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+
+from openpyxl import Workbook
+
+from planner.laboratory.break_times import BreakTimes
+from planner.report.sheets import breaks, compared, cost, specimens, temperatures
+from planner.report.sheets.break_rows import programme_rows
+from planner.report.sheets.breaks import fill_breaks
+from planner.report.sheets.compared import fill_compared
+from planner.report.sheets.cost import fill_cost
+from planner.report.sheets.specimens import fill_specimens
+from planner.report.sheets.summary_sheet import fill_summary
+from planner.report.sheets.temperatures import fill_temperatures
+from planner.terms.recommendation import Recommendation
+from planner.terms.settings import Settings
+
+SUMMARY = "Summary"
+
+
+def render_workbook(
+    recommendation: Recommendation, settings: Settings, *, castings: Sequence[BreakTimes] = ()
+) -> bytes:
+    """Write the workbook.
+
+    Parameters
+    ----------
+    recommendation
+        The result.
+    settings
+        Of the plan: programme, laboratory and prices.
+    castings
+        The recommended schedule on the clock, one for each trial batch that has a casting time.
+    """
+    book = Workbook()
+    front = book.worksheets[0]
+    front.title = SUMMARY
+    rows = programme_rows(recommendation, settings, castings)
+    fill_summary(front, recommendation, castings)
+    fill_specimens(book.create_sheet(specimens.NAME), recommendation, rows)
+    fill_breaks(book.create_sheet(breaks.NAME), len(rows))
+    fill_temperatures(book.create_sheet(temperatures.NAME))
+    fill_cost(book.create_sheet(cost.NAME), recommendation, settings, castings)
+    fill_compared(book.create_sheet(compared.NAME), recommendation)
+    stream = io.BytesIO()
+    book.save(stream)
+    return stream.getvalue()

@@ -1,0 +1,66 @@
+"""Ages of the best schedules on a logarithmic line: dot size by specimens, the error at the row's end."""
+
+from __future__ import annotations
+
+import math
+
+from planner.report.accounts.comparison import merged_choices, shown_choices
+from planner.report.figures.plot import Line, Marks, Note, Plot, Tone
+from planner.report.figures.ticks import age_axis, row_axis
+from planner.report.text import words
+from planner.terms.labels import schedule_label
+from planner.terms.recommendation import RatedChoice, Recommendation
+
+ROW_PX = 30.0
+LONGEST_NAME = 32
+TEXT_PX = 7.4  # average width of a character on the axis
+
+
+def schedules_plot(told: Recommendation) -> Plot:
+    """A row for each compared schedule."""
+    rows = merged_choices(shown_choices(told))
+    ages = [age for _, choice in rows for age in choice.schedule.ages_h]
+    across = age_axis([*ages, *told.candidate_ages_h, *told.target_ages_h])
+    up = row_axis(words.clean(label, limit=LONGEST_NAME) for label, _ in rows)
+    layers: list[Line | Marks | Note] = []
+    for age in told.target_ages_h:
+        layers.append(Line(points=((age, up.low), (age, up.high)), tone="second", is_dashed=True))
+        layers.append(Note(at=(age, up.high), text="target", anchor="middle", shift_px=(0.0, 4.0)))
+    for place, (_, choice) in enumerate(rows):
+        layers += _row(choice, height=float(len(rows) - 1 - place), high=across.high, is_first=place == 0)
+    described = "; ".join(
+        f"{label}: {schedule_label(choice.schedule)}, error {words.share(choice.error.rms)}" for label, choice in rows
+    )
+    return Plot(
+        name="schedules",
+        title="Ages of the compared schedules",
+        description=words.clean(described) + ".",
+        caption=f"Larger dots are more specimens. At the end of each row: RMS error on {words.judges_words(told)}.",
+        across=across,
+        up=up,
+        layers=tuple(layers),
+        height_px=90.0 + ROW_PX * len(rows),
+        left_px=16.0 + TEXT_PX * max(len(name) for _, name in up.ticks),
+        right_px=76.0,
+    )
+
+
+def _row(choice: RatedChoice, *, height: float, high: float, is_first: bool) -> list[Line | Marks | Note]:
+    schedule = choice.schedule
+    points = tuple((age, height) for age in schedule.ages_h)
+    tone: Tone = "main" if is_first else "quiet"
+    return [
+        Line(points=points, tone=tone),
+        Marks(
+            points=points,
+            radius_px=tuple(3.0 * math.sqrt(count) for count in schedule.specimens),
+            tone=tone,
+            hints=tuple(f"{choice.label}: {text}" for text in schedule_label(schedule).split(", ")),
+        ),
+        Note(
+            at=(high, height),
+            text=words.share(choice.error.rms),
+            is_strong=is_first,
+            shift_px=(8.0, -4.0),
+        ),
+    ]

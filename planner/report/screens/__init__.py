@@ -1,0 +1,1 @@
+"""Accounts on a terminal or as text to paste."""

@@ -1,0 +1,137 @@
+"""Accounts on a terminal. No user text is ever read as markup; nothing relies on colour."""
+
+from __future__ import annotations
+
+import codecs
+import textwrap
+
+from rich.cells import cell_len
+from rich.console import Console
+from rich.table import Table as RichTable
+from rich.text import Text
+
+from planner.report.accounts.brief_account import brief_account
+from planner.report.accounts.full_account import recommendation_account, score_account
+from planner.report.text.age_picture import draw_ages
+from planner.report.text.blocks import AgePicture, Block, Bullets, Facts, Paragraph, Section, Table, wide_columns_out
+from planner.report.text.plain_blocks import NO_BREAK, ascii_text
+from planner.terms.recommendation import RatedChoice, Recommendation
+
+WIDE = 100
+NARROW_FOLD, WIDEST_FOLD = 17, 60  # where a column of schedules breaks its lines
+WIDEST_TERM = 24
+BULLET_UNICODE, BULLET_ASCII = "•", "-"
+
+
+def print_recommendation(recommendation: Recommendation, console: Console, *, is_full: bool = False) -> None:
+    """Print the account, on a screen or two unless it is wanted in full."""
+    account = recommendation_account if is_full else brief_account
+    print_sections(account(recommendation), console)
+
+
+def print_score(scored: RatedChoice, recommendation: Recommendation, console: Console) -> None:
+    """Print one schedule beside the recommendation."""
+    print_sections(score_account(scored, recommendation), console)
+
+
+def print_sections(sections: tuple[Section, ...], console: Console) -> None:
+    """Print any account, section by section."""
+    is_ascii = not can_write_unicode(console.encoding)
+    for place, section in enumerate(sections):
+        if place:
+            console.print()
+        console.print(_text(section.heading, style="bold underline", is_ascii=is_ascii))
+        for block in section.blocks:
+            _print_block(block, console, is_ascii=is_ascii)
+
+
+def can_write_unicode(encoding: str) -> bool:
+    """Whether a stream with this encoding can carry the characters of the pictures."""
+    try:
+        "─┴•…▼".encode(encoding)
+        codecs.lookup(encoding)
+    except (UnicodeEncodeError, LookupError):
+        return False
+    return True
+
+
+def _print_block(block: Block, console: Console, *, is_ascii: bool) -> None:
+    if isinstance(block, Paragraph):
+        text = _wrapped(block.text, width=console.width)
+        console.print(_text(text, style="bold" if block.is_strong else "", is_ascii=is_ascii))
+    elif isinstance(block, Facts):
+        console.print(_facts(block, width=console.width, is_ascii=is_ascii))
+    elif isinstance(block, Bullets):
+        _print_bullets(block, console, is_ascii=is_ascii)
+    elif isinstance(block, Table):
+        _print_table(block, console, is_ascii=is_ascii)
+    elif isinstance(block, AgePicture):
+        for line in draw_ages(block, width=console.width, is_ascii=is_ascii):
+            console.print(_text(line, is_ascii=is_ascii), no_wrap=True, crop=True)
+
+
+def _print_bullets(block: Bullets, console: Console, *, is_ascii: bool) -> None:
+    mark = BULLET_ASCII if is_ascii else BULLET_UNICODE
+    grid = RichTable.grid(padding=(0, 1))
+    grid.add_column(width=1)
+    grid.add_column(overflow="fold")
+    for item in block.items:
+        grid.add_row(mark, _text(_wrapped(item, width=console.width - 2), is_ascii=is_ascii))
+    console.print(grid)
+
+
+def _facts(block: Facts, *, width: int, is_ascii: bool) -> RichTable:
+    grid = RichTable.grid(padding=(0, 2))
+    widest = min(WIDEST_TERM, max((cell_len(term) for term, _ in block.pairs), default=0))
+    grid.add_column(no_wrap=True, width=widest)
+    grid.add_column(overflow="fold")
+    for term, said in block.pairs:
+        text = _wrapped(said, width=width - widest - 2)
+        grid.add_row(_text(term, style="bold", is_ascii=is_ascii), _text(text, is_ascii=is_ascii))
+    return grid
+
+
+def _print_table(block: Table, console: Console, *, is_ascii: bool) -> None:
+    table = block if console.width >= WIDE else wide_columns_out(block)
+    drawn = RichTable(box=None, pad_edge=False, padding=(0, 1), header_style="")
+    for column in table.columns:
+        drawn.add_column(
+            _text(column.heading, style="italic", is_ascii=is_ascii),
+            justify="right" if column.is_number else "left",
+            overflow="fold",
+        )
+    fold = _fold_width(table, width=console.width)
+    for place, row in enumerate(table.rows):
+        style = "bold" if place < table.n_marked else ""
+        cells = (_folded(cell, width=fold) for cell in row)
+        drawn.add_row(*(_text(cell, style=style, is_ascii=is_ascii) for cell in cells))
+    console.print(drawn)
+    if table.note:
+        console.print(_text(_wrapped(table.note, width=console.width), style="dim", is_ascii=is_ascii))
+
+
+def _fold_width(table: Table, *, width: int) -> int:
+    """Where a column of schedules breaks its lines: nowhere if every row fits as it is."""
+    cells = [tuple(column.heading for column in table.columns), *table.rows]
+    needed = sum(max(cell_len(row[place]) for row in cells) for place in range(len(table.columns)))
+    if needed + 2 * (len(table.columns) - 1) <= width:
+        return width
+    return min(WIDEST_FOLD, width // 3) if width >= WIDE else NARROW_FOLD
+
+
+def _wrapped(text: str, *, width: int) -> str:
+    """Lines that never end between a figure and its percent sign; the screen breaks what is still too wide."""
+    held = text.replace(" %", f"{NO_BREAK}%")
+    return textwrap.fill(held, max(width, 20), break_on_hyphens=False).replace(NO_BREAK, " ")
+
+
+def _folded(cell: str, *, width: int) -> str:
+    """Break a cell at its breakable blanks only; the screen's own wrapping breaks at any blank."""
+    if NO_BREAK not in cell:
+        return cell
+    return textwrap.fill(cell, width).replace(NO_BREAK, " ")
+
+
+def _text(text: str, *, style: str = "", is_ascii: bool) -> Text:
+    """Wrap text as a value: square brackets stay square brackets."""
+    return Text(ascii_text(text) if is_ascii else text, style=style)

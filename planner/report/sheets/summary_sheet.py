@@ -1,0 +1,79 @@
+"""What to do, how far off it will be, and what to mind."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from openpyxl.styles import Alignment
+from openpyxl.worksheet.worksheet import Worksheet
+
+from planner.laboratory.break_times import BreakTimes
+from planner.report.accounts.clock_account import casting_words
+from planner.report.accounts.full_account import answer_facts, safe_reading_words
+from planner.report.sheets.sheet_cells import (
+    HEADING,
+    QUIET,
+    TITLE,
+    put_paragraph,
+    put_text,
+    row_height,
+    set_up_print,
+    set_widths,
+)
+from planner.report.text import words
+from planner.terms.recommendation import Recommendation
+
+WIDTHS = (22.0, 88.0)
+
+
+def fill_summary(sheet: Worksheet, told: Recommendation, castings: Sequence[BreakTimes]) -> None:
+    """Write the sheet that is read first."""
+    set_widths(sheet, WIDTHS)
+    put_text(sheet.cell(1, 1), words.clean(told.title, limit=160) or "Recommended test ages")
+    sheet.cell(1, 1).font = TITLE
+    if told.evidence.first_line:
+        put_paragraph(sheet, 2, told.evidence.first_line, last_column=2, width=sum(WIDTHS))
+    row = _pairs(sheet, 3, answer_facts(told))
+    put_paragraph(sheet, row + 1, told.honest.sentence, last_column=2, width=sum(WIDTHS))
+    sheet.cell(row + 1, 1).font = HEADING
+    put_paragraph(sheet, row + 2, safe_reading_words(told), last_column=2, width=sum(WIDTHS))
+    row = _heading(sheet, row + 4, "Before relying on it")
+    row = _pairs(sheet, row, [(caution.code, caution.text) for caution in told.cautions])
+    for text in told.standing_cautions:
+        put_paragraph(sheet, row, text, last_column=2, width=sum(WIDTHS))
+        row += 1
+    if castings:
+        row = _heading(sheet, row + 1, "On the clock")
+        for times in castings:
+            row = _pairs(sheet, row, [(f"Cast {times.cast_at:%Y-%m-%d %H:%M}", casting_words(times, told))])
+            row = _pairs(sheet, row, [("", text) for text in times.warnings])
+    row = _heading(sheet, row + 1, "How to use this workbook")
+    for text in _USE:
+        put_paragraph(sheet, row, text, last_column=2, width=sum(WIDTHS))
+        sheet.cell(row, 1).font = QUIET
+        row += 1
+    set_up_print(sheet, is_landscape=False)
+
+
+_USE = (
+    "Enter what was measured in the shaded cells of Specimens; the rows of Breaks follow by themselves.",
+    "Enter the concrete's temperatures in Temperatures.",
+    "Save, and name this workbook in a plan: breaks = and temperatures = both read it back.",
+)
+
+
+def _heading(sheet: Worksheet, row: int, text: str) -> int:
+    put_text(sheet.cell(row, 1), text)
+    sheet.cell(row, 1).font = HEADING
+    return row + 1
+
+
+def _pairs(sheet: Worksheet, row: int, pairs: Sequence[tuple[str, str]]) -> int:
+    for term, said in pairs:
+        put_text(sheet.cell(row, 1), term)
+        put_text(sheet.cell(row, 2), said)
+        for column in (1, 2):
+            sheet.cell(row, column).alignment = Alignment(wrap_text=True, vertical="top")
+        sheet.row_dimensions[row].height = row_height(said, width=WIDTHS[1])
+        row += 1
+    return row

@@ -1,0 +1,1 @@
+"""Parts of an account and words for figures, whatever they are then written on."""

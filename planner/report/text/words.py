@@ -1,0 +1,151 @@
+"""Figures and settings in words, the same on every output, and foreign text made harmless."""
+
+from __future__ import annotations
+
+import math
+import re
+import unicodedata
+
+from planner.terms.labels import age_label, percent
+from planner.terms.maturity import MaturitySetting
+from planner.terms.recommendation import BatchError, ErrorFigures, RatedChoice, Recommendation
+from planner.terms.schedule import Schedule
+
+NONE = "-"  # where there is no figure
+FLOOR_MARK = " *"
+NO_ERROR_PROMISED = (
+    "Below 3 d published growth promises no error: RMS errors only put schedules in order, and shares inside the "
+    "tolerance or over it are not told."
+)
+FLOOR_NOTE = "* smaller than these records can resolve: the figure is what the scatter of the specimens alone gives."
+
+WEIGHTING_WORDS = {
+    "relative": "relative (every break counts by its percentage error)",
+    "absolute": "absolute (every break counts by its error in MPa)",
+}
+
+_BLANKS = re.compile(r"\s+")
+
+
+def clean(text: str, *, limit: int | None = None) -> str:
+    """Take control characters and direction overrides out of foreign text, and shorten it.
+
+    Names come from other people's files: an escape sequence must not steer a terminal, an override must
+    not turn a line around. Line ends and tabs become blanks.
+    """
+    kept = "".join(
+        character if unicodedata.category(character) not in ("Cc", "Cf", "Cs", "Co", "Cn") else " "
+        for character in text.replace("\u200d", "")
+    )
+    tidy = _BLANKS.sub(" ", kept).strip()
+    if limit is not None and len(tidy) > limit:
+        return tidy[: limit - 1].rstrip() + "…"
+    return tidy
+
+
+def share(value: float | None, *, is_signed: bool = False) -> str:
+    """A relative figure as a percentage, a dash where there is none."""
+    if value is None or not math.isfinite(value):
+        return NONE
+    return percent(value, is_signed=is_signed)
+
+
+def whole_share(value: float | None) -> str:
+    """A share of batches as a percentage without decimals."""
+    if value is None or not math.isfinite(value):
+        return NONE
+    return percent(value, digits=0)
+
+
+def factor(value: float | None) -> str:
+    """A factor with two decimals, rounded up: it is waited for."""
+    if value is None or not math.isfinite(value):
+        return NONE
+    return f"{math.ceil(value * 100 - 1e-9) / 100:.2f}"
+
+
+def money(value: float | None, currency: str) -> str:
+    """An amount without decimals."""
+    if value is None or not math.isfinite(value):
+        return NONE
+    return f"{value:.0f} {clean(currency, limit=8)}".strip()
+
+
+def judges_words(told: Recommendation) -> str:
+    """What the apparent errors are errors on."""
+    return "these records" if told.evidence.checked_against != "drawn" else "the drawn batches that ranked"
+
+
+def is_error_promised(told: Recommendation) -> bool:
+    """Whether errors may be relied on; published growth below 3 d only puts schedules in order."""
+    return told.evidence.grade != "published" or told.honest.own_batch is not None
+
+
+def legend(told: Recommendation, text: str) -> str:
+    """What columns of errors mean, or why they may only be compared with one another."""
+    return text if is_error_promised(told) else NO_ERROR_PROMISED
+
+
+def rms_words(figures: ErrorFigures) -> str:
+    """The apparent rms, marked where the floor acts."""
+    return share(figures.rms) + (FLOOR_MARK if figures.is_below_resolution else "")
+
+
+def batch_error_words(error: BatchError | None) -> str:
+    """``+6.5 % B4``."""
+    if error is None:
+        return NONE
+    return f"{share(error.error, is_signed=True)} {clean(error.batch, limit=16)}"
+
+
+def curve_words(choice: RatedChoice) -> str:
+    """Curve with its weighting in full."""
+    return f"{choice.curve}, weighting {WEIGHTING_WORDS[choice.weighting]}"
+
+
+def maturity_words(setting: MaturitySetting) -> str:
+    """The maturity method in a phrase that can be handed on."""
+    if setting.method == "age":
+        return "none: the age itself is the clock"
+    if setting.method == "equivalent age":
+        return f"equivalent age with Q = {setting.constant:g} K, reference {setting.reference_c:g} C"
+    return f"temperature-time factor with datum temperature {setting.constant:g} C"
+
+
+def short_model(choice: RatedChoice) -> str:
+    """Curve, weighting and constant for a narrow column."""
+    return f"{choice.curve}, {choice.weighting}, {constant_words(choice.maturity)}"
+
+
+def constant_words(setting: MaturitySetting) -> str:
+    """The constant alone: it tells the method too."""
+    if setting.method == "equivalent age":
+        return f"Q {setting.constant:g} K"
+    if setting.method == "temperature-time":
+        return f"datum {setting.constant:g} C"
+    return "age"
+
+
+def ages_words(ages_h: tuple[float, ...]) -> str:
+    """``6 h, 12 h and 1 d``."""
+    labels = [age_label(age) for age in ages_h]
+    if len(labels) < 2:
+        return "".join(labels)
+    return ", ".join(labels[:-1]) + " and " + labels[-1]
+
+
+def label_words(choice: RatedChoice, *, n_batches: int) -> str:
+    """The choice's part in the comparison; how many batches carry it, where that is not all of them."""
+    if choice.n_batches >= n_batches:
+        return choice.label
+    return f"{choice.label} ({choice.n_batches} of {n_batches} batches)"
+
+
+def is_same_choice(one: RatedChoice, other: RatedChoice) -> bool:
+    """Whether two labels stand on one and the same joint choice."""
+    return joint_key(one) == joint_key(other)
+
+
+def joint_key(choice: RatedChoice) -> tuple[Schedule, str, str, MaturitySetting]:
+    """What makes a joint choice the one it is."""
+    return choice.schedule, choice.curve, choice.weighting, choice.maturity

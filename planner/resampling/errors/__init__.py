@@ -1,0 +1,1 @@
+"""Errors of choices in batches: fits, losses, levels, figures."""

@@ -1,0 +1,81 @@
+"""Next-batch errors: the curve of one batch read at the maturity of another, against the other's truth.
+
+The curve of a trial batch serves later pours, so this is what a crew meets. Pairs share batches, so the
+batches are the clusters: what counts is their number, not that of the pairs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from planner.choices import ChoiceSet
+from planner.evidence import Cells
+from planner.resampling.errors.scoring import Scoring
+from planner.resampling.errors.sweeps import Joint, prior_counts, sweep_view, variance_with
+from planner.terms.arrays import FloatArray, IntArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PairErrors:
+    """Errors of one joint choice over ordered pairs (calibrated on, read on) of batches of one mix."""
+
+    error: FloatArray  # signed, measured, (n_pairs,)
+    level: FloatArray  # unbiased squared error against true strength, (n_pairs,)
+    calibrated_on: FloatArray  # batch, as a position in `batches`, (n_pairs,)
+    read_on: FloatArray  # batch, (n_pairs,)
+    target: FloatArray  # (n_pairs,)
+    weight: FloatArray  # sums to 1, (n_pairs,)
+    batches: tuple[str, ...]
+
+
+def pair_errors(cells: Cells, scoring: Scoring, choices: ChoiceSet, which: int, joint: Joint) -> PairErrors | None:
+    """Read the curve of every batch on every other batch of its mix; None without such a pair."""
+    alone = choices.alone(which)
+    batches = tuple(dict.fromkeys(cells.view_batch))
+    of_batch = _codes(cells.view_batch)
+    of_mix = _codes(cells.view_mix)
+    by_mix = np.argsort(of_mix[cells.check_view], kind="stable")  # checks, mix by mix, in their order
+    edges = np.searchsorted(of_mix[cells.check_view][by_mix], np.arange(of_mix.max() + 2))
+    n_twins = np.bincount(of_batch)  # views of one batch share its weight
+    rows: list[tuple[FloatArray, ...]] = []
+    for view in range(len(of_batch)):
+        of_same = by_mix[edges[of_mix[view]] : edges[of_mix[view] + 1]]
+        others = of_same[of_batch[cells.check_view[of_same]] != of_batch[view]]
+        if others.size == 0:
+            continue
+        error, contribution, _status, _looks = sweep_view(
+            cells, alone.set_members, alone.set_n_ages, joint, view, others
+        )
+        noise = (
+            variance_with(contribution, alone.specimens)
+            - variance_with(contribution, prior_counts(cells, alone.set_members, view))
+        )[0]
+        is_had = np.isfinite(error[0])
+        kept = others[is_had]
+        shares = np.array(scoring.shares)[cells.check_target[kept]] * cells.check_weight[kept]
+        shares = shares / n_twins[of_batch[view]]
+        rows.append((
+            error[0, is_had],
+            error[0, is_had] ** 2 + noise[is_had] - scoring.truth_variance[kept],
+            np.full(kept.size, of_batch[view]),
+            of_batch[cells.check_view[kept]],
+            cells.check_target[kept],
+            shares,
+        ))  # fmt: skip
+    if not rows:
+        return None
+    error, level, calibrated_on, read_on, target, weight = (
+        np.concatenate(column) for column in zip(*rows, strict=True)
+    )
+    if error.size == 0:
+        return None
+    return PairErrors(error, level, calibrated_on, read_on, target, weight / weight.sum(), batches)
+
+
+def _codes(names: Sequence[str]) -> IntArray:
+    """A whole number for every name, in the order in which they first come."""
+    code = {name: at for at, name in enumerate(dict.fromkeys(names))}
+    return np.array([code[name] for name in names])

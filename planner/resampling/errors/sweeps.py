@@ -1,0 +1,211 @@
+"""One curve, weighting and maturity setting over every schedule and every batch."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from planner.evidence import Cells
+from planner.fitting.batch_sweep import CURVE_CODES, FEWEST_AGES, ITERATIVE, NOT_FITTED, sweep
+from planner.fitting.variable_projection import AT_BOUND, UNCONVERGED
+from planner.resampling.errors.kernels import sweep_joints
+from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray
+from planner.terms.maturity import MaturitySetting
+from planner.terms.recommendation import Weighting
+from planner.terms.settings import CurveName
+
+WEIGHTINGS: tuple[Weighting, ...] = ("absolute", "relative")
+_INTERPOLATING = frozenset({"piecewise linear", "piecewise linear in log age"})
+
+
+@dataclass(frozen=True, slots=True)
+class Joint:
+    """Everything of a joint choice but its schedule."""
+
+    curve: CurveName
+    weighting: Weighting
+    setting: int  # position of the maturity setting
+    maturity: MaturitySetting
+
+    @property
+    def is_relative(self) -> bool:
+        return self.weighting == "relative"
+
+
+def joints_of(curves: tuple[CurveName, ...], settings: tuple[MaturitySetting, ...]) -> tuple[Joint, ...]:
+    """List every curve, weighting and maturity setting; curves through every mean know no weighting."""
+    return tuple(
+        Joint(curve, weighting, m, maturity)
+        for curve in curves
+        for weighting in (WEIGHTINGS[:1] if curve in _INTERPOLATING else WEIGHTINGS)
+        for m, maturity in enumerate(settings)
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Swept:
+    """What one joint does with every set of ages, at every check."""
+
+    error: FloatArray  # signed, relative, NaN where it cannot be had, (n_sets, n_checks)
+    contribution: FloatArray  # variance one specimen at each age adds, (n_sets, n_checks, most_ages)
+    prior_variance: FloatArray  # v with the specimens the batches really had, (n_sets, n_checks)
+    n_fits: int
+    n_at_bound: int
+    n_unconverged: int
+    n_second_looks: int
+
+
+def sweep_sets(cells: Cells, members: AnyArray, n_ages: IntArray, joint: Joint) -> Swept:
+    """Fit every set of ages to every batch once, untuned, and hold the fits against the batch's own checks.
+
+    Parameters
+    ----------
+    members, n_ages
+        As in :class:`planner.choices.ChoiceSet`: positions ``(n_sets, most_ages)`` and ``(n_sets,)``.
+    """
+    n_checks = len(cells.check_view)
+    nothing = np.zeros(n_checks)
+    swept, _added = sweep_all(
+        cells, members, n_ages, (joint,), weight=nothing, truth_variance=nothing, unit=nothing.astype(np.int64),
+        tolerance=0.0, n_units=0, is_kept=True,
+    )  # fmt: skip
+    return Swept(swept.error[0], swept.contribution[0], swept.prior_variance[0], *swept.counts.tolist())
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SweptAll:
+    """What every joint does at every check. Without joints where it is not kept."""
+
+    error: FloatArray  # (n_joints, n_sets, n_checks)
+    contribution: FloatArray  # (n_joints, n_sets, n_checks, most_ages)
+    prior_variance: FloatArray  # (n_joints, n_sets, n_checks)
+    counts: IntArray  # iterative fits, at a bound, unconverged, second looks
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Added:
+    """The same added up to units. Without joints where there are no units."""
+
+    square: FloatArray  # mean e^2, NaN: a hole, (n_joints, n_sets, n_units)
+    level: FloatArray  # unbiased squared error but for the schedule's own variance, same shape
+    shares: FloatArray  # variance one specimen at each age adds, (n_joints, n_sets, n_units, most_ages)
+    is_over: BoolArray  # over-predicted beyond tolerance at any check, (n_joints, n_sets, n_units)
+
+
+def sweep_all(
+    cells: Cells,
+    members: AnyArray,
+    n_ages: IntArray,
+    joints: tuple[Joint, ...],
+    *,
+    weight: FloatArray,
+    truth_variance: FloatArray,
+    unit: IntArray,
+    tolerance: float,
+    n_units: int,
+    is_kept: bool,
+) -> tuple[SweptAll, Added]:
+    """Sweep every joint in one compiled call.
+
+    Parameters
+    ----------
+    members, n_ages
+        As in :func:`sweep_sets`.
+    weight, truth_variance, unit, tolerance, n_units
+        How checks add up, see :class:`planner.resampling.errors.scoring.Scoring`; nothing is added up to 0 units.
+    is_kept
+        Hand back what happens at the checks as well.
+    """
+    n_sets, most = members.shape
+    at_checks = (len(joints) if is_kept else 0, n_sets, len(cells.check_view))
+    in_units = (len(joints) if n_units else 0, n_sets, n_units)
+    error, prior_variance = np.empty(at_checks), np.empty(at_checks)
+    contribution = np.empty((*at_checks, most))
+    square, level, shares = np.zeros(in_units), np.zeros(in_units), np.zeros((*in_units, most))
+    is_over = np.zeros(in_units, dtype=bool)
+    totals = np.zeros((len(joints), 5), dtype=np.int64)
+    sweep_joints(
+        np.array([CURVE_CODES[joint.curve] for joint in joints]),
+        np.array([FEWEST_AGES[joint.curve] for joint in joints]),
+        np.array([joint.is_relative for joint in joints]),
+        np.array([joint.setting for joint in joints]),
+        members.astype(np.int16),  # one type everywhere, or the loops would be compiled for each
+        n_ages.astype(np.int64),
+        cells.maturity_h,
+        cells.mean_mpa,
+        cells.n_specimens,
+        cells.cv,
+        first_checks(cells),
+        np.ascontiguousarray(cells.check_maturity_h),
+        cells.check_truth_mpa,
+        weight,
+        truth_variance,
+        unit,
+        tolerance,
+        error,
+        contribution,
+        prior_variance,
+        square,
+        level,
+        shares,
+        is_over,
+        totals,
+    )
+    is_iterative = np.array([joint.curve in ITERATIVE for joint in joints])
+    counts = [totals[is_iterative, :NOT_FITTED].sum(), *totals[:, [AT_BOUND, UNCONVERGED, 4]].sum(axis=0)]
+    return (
+        SweptAll(error, contribution, prior_variance, np.array(counts, dtype=np.int64)),
+        Added(square, level, shares, is_over),
+    )
+
+
+def first_checks(cells: Cells) -> IntArray:
+    """Where the checks of each view begin, and one more at the end, ``(n_views + 1,)``."""
+    return np.asarray(np.searchsorted(cells.check_view, np.arange(len(cells.view_batch) + 1)))
+
+
+def sweep_view(
+    cells: Cells, members: AnyArray, n_ages: IntArray, joint: Joint, view: int, checks: IntArray
+) -> tuple[FloatArray, FloatArray, AnyArray, int]:
+    """Fit every set to one view and hold it against any checks.
+
+    Returns
+    -------
+    tuple
+        Errors ``(n_sets, n_checks)``; variance contributions of single specimens ``(n_sets, n_checks,
+        most_ages)``; status of each fit ``(n_sets,)``; second looks taken.
+    """
+    shape = (len(n_ages), len(checks))
+    error = np.empty(shape)
+    contribution = np.empty((*shape, members.shape[1]))
+    status = np.empty(len(n_ages), dtype=np.int8)
+    looks = np.zeros(1, dtype=np.int64)
+    sweep(
+        CURVE_CODES[joint.curve],
+        FEWEST_AGES[joint.curve],
+        members,
+        n_ages,
+        np.ascontiguousarray(cells.maturity_h[joint.setting, view]),
+        np.ascontiguousarray(cells.mean_mpa[view]),
+        cells.cv,
+        joint.is_relative,
+        np.ascontiguousarray(cells.check_maturity_h[joint.setting, checks]),
+        np.ascontiguousarray(cells.check_truth_mpa[checks]),
+        error,
+        contribution,
+        status,
+        looks,
+    )
+    return error, contribution, status, int(looks[0])
+
+
+def prior_counts(cells: Cells, members: AnyArray, view: int) -> FloatArray:
+    """Specimens that stand behind each mean of a set in one view, ``(n_sets, most_ages)``."""
+    return np.where(members >= 0, cells.n_specimens[view][members], 0.0)
+
+
+def variance_with(contribution: FloatArray, specimens: AnyArray) -> FloatArray:
+    """Variance of the relative prediction with so many specimens at each age, ``(n_sets, n_checks)``."""
+    share = 1.0 / np.maximum(specimens, 1)
+    return np.asarray(np.einsum("ska,sa->sk", contribution, share))

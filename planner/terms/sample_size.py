@@ -1,0 +1,51 @@
+"""The count of specimens that is enough, or why none is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from planner.terms.schedule import Schedule
+
+Basis = Literal["next batch", "own batch"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrialBatches:
+    """What calibrating on the mean of several trial batches would do."""
+
+    n_trial_batches: int
+    n_specimens: int  # over all of them
+    rms: float
+    within_tolerance: float  # share of later batches inside, projected
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CountStep:
+    """The rule among choices with at most so many specimens."""
+
+    most_specimens: int
+    schedule: Schedule  # what it takes on all batches
+    rms: float
+    within_tolerance: float
+    within_tolerance_lower_95: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Enough:
+    """The smallest count that is enough, or why none is."""
+
+    basis: Basis
+    tolerance: float
+    assurance: float
+    is_reached: bool
+    n_specimens: int | None  # that are enough; None where none within the budget are
+    schedule: Schedule  # that count's schedule; where none is enough, the best within the budget
+    rms: float
+    within_tolerance: float
+    within_tolerance_lower_95: float | None
+    n_specimens_beyond: int | None  # projected count beyond the budget that would be; None: no count will
+    within_with_endless_specimens: float  # what is left to gain by specimens alone
+    by_trial_batches: tuple[TrialBatches, ...]
+    steps: tuple[CountStep, ...]
+    sentence: str

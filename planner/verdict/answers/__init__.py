@@ -1,0 +1,1 @@
+"""The answers as frozen values: recommendation, price, least breaks, clause."""

@@ -1,0 +1,221 @@
+"""From the errors of every choice to one recommendation with all that must be said of it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from importlib import metadata
+
+import numpy as np
+
+from planner.choices import choice_set
+from planner.population import some_batches
+from planner.resampling import Scoring, error_matrix
+from planner.terms.arrays import FloatArray
+from planner.terms.problems import NoScheduleError
+from planner.terms.programme_count import SiteChecks
+from planner.terms.recommendation import AgeRole, Honest, RatedChoice, Recommendation, SearchFacts
+from planner.terms.sample_size import Enough
+from planner.terms.schedule import Schedule
+from planner.terms.settings import Laboratory, ProgrammeSettings
+from planner.verdict.answers.applicability import evidence_of, valid_for
+from planner.verdict.answers.assessment import Repeated, judged_on_fresh, judged_on_held_out
+from planner.verdict.answers.choice_table import N_RESAMPLED, choice_table
+from planner.verdict.answers.next_batch_value import more_words
+from planner.verdict.answers.redaction import without_promises
+from planner.verdict.answers.sample_size import enough
+from planner.verdict.answers.site_checks import site_checks
+from planner.verdict.compared.age_importance import age_roles, frontier
+from planner.verdict.compared.rater import Rater
+from planner.verdict.compared.reference_schedules import rate_named
+from planner.verdict.design.age_slip import slip_of
+from planner.verdict.design.efficiency import PlacementLimit, placement_limit, variant_schedules
+from planner.verdict.selection.rule import Rung, Training
+from planner.verdict.selection.search import Search
+from planner.verdict.validation.drawn_verdict import promises_nothing
+from planner.verdict.wording.cautions import STANDING, Circumstances, cautions
+from planner.verdict.wording.reasons import reasons
+
+MOST_TIED_SHOWN = 20
+N_NEXT_BEST = 10
+MOST_VIEWS_OF_LIMIT = 10  # drawn batches that the limit is computed over: each costs a slow fit
+LIBRARIES = ("numpy", "scipy", "numba")
+NOT_SEARCHED = SearchFacts(
+    n_choices=0, n_joint_choices=0, n_fits=0, n_at_bound=0, n_unconverged=0, n_second_looks=0,
+    n_draws=0, seed=0, seconds=0.0,
+)  # fmt: skip
+
+
+def advise(search: Search) -> Recommendation:
+    """Choose, judge the choosing, and gather everything in one frozen result.
+
+    Raises
+    ------
+    InputError
+        Where most drawn batches have no strength at a target.
+    NoScheduleError
+        Where no schedule can be judged on any batch.
+    """
+    settings, cells, matrix, rule = search.plan.settings, search.cells, search.matrix, search.rule
+    all_units = np.ones(cells.n_units, dtype=bool)
+    training = rule.training(all_units)
+    pick = rule.pick(training)
+    if pick is None:
+        raise NoScheduleError(
+            "No schedule can be judged: no batch holds all ages of any allowed schedule beside its truth at the "
+            "target. Add candidate ages that the batches share, or lower fewest_ages."
+        )
+    tied_rows = rule.tied(training, pick.best)
+    rater = Rater(cells, search.scoring, search.draws)
+    is_drawn = search.basis.is_drawn
+    limit = placement_limit(
+        cells, search.scoring, matrix, search.offered, settings.curves,
+        most_views=MOST_VIEWS_OF_LIMIT if is_drawn else None,
+    )  # fmt: skip
+    recommended = search.priced(limit, pick.chosen, rater.rate_row("recommended", matrix, pick.chosen))
+    best = search.priced(limit, pick.best, rater.rate_row("best", matrix, pick.best))
+    named = rate_named(search, rater, limit, recommended.schedule.n_ages)
+    judged = (
+        judged_on_fresh(search, recommended)
+        if is_drawn
+        else judged_on_held_out(search, recommended, named, Repeated(training, tied_rows, pick.chosen))
+    )
+    honest = judged.honest
+    next_best = _next_best(search, training, rater, limit, exclude=recommended.schedule)
+    rungs = rule.rungs()
+    enough_row, sufficiency = (None, None) if is_drawn else _enough(search, rungs)
+    three = limit.limit_for(recommended.schedule) if limit is not None else None
+    customary = named.first("customary")
+    said = cautions(Circumstances(settings, search.plan.records, search.basis, matrix, recommended, honest))
+    listed = some_batches(cells) if is_drawn else cells
+    told = Recommendation(
+        version=metadata.version("test-age-planner"),
+        title=settings.title,
+        inputs=dict(search.plan.inputs),
+        libraries={name: metadata.version(name) for name in LIBRARIES},
+        evidence=evidence_of(search, judged.more, more_words(judged.more, search.basis.grade)),
+        valid_for=valid_for(search, recommended),
+        target_ages_h=settings.target.ages_h,
+        target_weights=settings.target.shares,
+        tolerance=settings.target.tolerance,
+        assurance=settings.target.assurance,
+        budget_specimens=settings.budget.specimens,
+        candidate_ages_h=tuple(float(cells.ages_h[i]) for i in search.offered),
+        search=NOT_SEARCHED,
+        recommended=recommended,
+        best=best,
+        customary=customary,
+        equal_gain=named.first("equal gain"),
+        compared=named.labelled("as compared"),
+        tied=tuple(
+            search.priced(limit, row, rater.rate_row("tied", matrix, row)) for row in tied_rows[:MOST_TIED_SHOWN]
+        ),
+        n_tied=len(tied_rows),
+        next_best=next_best,
+        honest=honest,
+        limit=three,
+        ages=_roles(search, pick.chosen, judged.inclusion),
+        frontier=frontier(rule, rungs, search.cost),
+        reasons=reasons(
+            recommended,
+            best,
+            n_tied=len(tied_rows),
+            n_choices=matrix.n_choices,
+            customary=customary,
+            next_best=next_best,
+            honest=honest,
+            limit=three,
+        ),
+        cautions=(*said, *judged.cautions, *named.cautions),
+        standing_cautions=STANDING,
+        choices=choice_table(
+            matrix,
+            listed,
+            Scoring.of(listed, settings.target),
+            search.draws,
+            cost=search.cost,
+            n_visits=search.n_visits,
+            evidence=search.basis.grade,
+            n_resampled=0 if is_drawn else N_RESAMPLED,
+            n_workers=search.n_workers,
+        ),
+        growth=judged.growth,
+        held_out=judged.held_out,
+        currency=settings.costs.currency if settings.costs else "",
+        enough=None
+        if enough_row is None
+        else search.priced(limit, enough_row, rater.rate_row("enough", matrix, enough_row)),
+        sufficiency=sufficiency,
+        checks=_site_checks(search, honest),
+        by_temperature=judged.by_temperature,
+        slip=slip_of(limit, recommended.schedule, standard=(settings.laboratory or Laboratory()).age_tolerances),
+    )
+    return without_promises(told) if promises_nothing(search.basis.population, settings) else told
+
+
+def _enough(search: Search, rungs: Sequence[Rung]) -> tuple[int | None, Enough | None]:
+    """The row of the count that is enough, None where no count is; and the verdict in words."""
+    settings = search.plan.settings
+    found = enough(
+        search.rule, search.cells, search.scoring, search.draws, target=settings.target, prior=settings.prior,
+        rungs=rungs,
+    )  # fmt: skip
+    if found is None:
+        return None, None
+    verdict, row = found
+    return (row if verdict.is_reached else None), verdict
+
+
+def _site_checks(search: Search, honest: Honest) -> SiteChecks | None:
+    """Checks of later pours; None where nothing is known of the error."""
+    if honest.own_batch is None:
+        return None
+    settings, cells = search.plan.settings, search.cells
+    programme = settings.programme or ProgrammeSettings(instrumented=0)
+    return site_checks(
+        later_rms=honest.own_batch.nested_rms if honest.next_batch is None else honest.next_batch.rms,
+        within_test_cv=float(np.mean(cells.check_cv)),
+        companions_per_check=programme.companions_per_check,
+        n_checks=programme.n_checks,
+        tolerance=settings.target.tolerance,
+    )
+
+
+def _next_best(
+    search: Search, training: Training, rater: Rater, limit: PlacementLimit | None, *, exclude: Schedule
+) -> tuple[RatedChoice, ...]:
+    """The ten schedules of lowest score after the recommended one, each with its best curve."""
+    matrix = search.matrix
+    shown: list[RatedChoice] = []
+    seen: set[int] = set()
+    for at in np.argsort(training.loss.mean(axis=1), kind="stable"):
+        row = int(training.rows[at])
+        which = matrix.choice_of(row)
+        if which in seen:
+            continue
+        seen.add(which)
+        if matrix.choices.schedule(which) == exclude:
+            continue
+        shown.append(search.priced(limit, row, rater.rate_row("next best", matrix, row)))
+        if len(shown) == N_NEXT_BEST:
+            break
+    return tuple(shown)
+
+
+def _roles(search: Search, chosen: int, inclusion: FloatArray) -> tuple[AgeRole, ...]:
+    cells, matrix = search.cells, search.matrix
+    variants = variant_schedules(search.offered, matrix.choices, matrix.choice_of(chosen))
+    scored = None
+    if variants:
+        choices = choice_set(cells.ages_h, [(positions, counts) for _, positions, counts in variants])
+        scored = error_matrix(cells, choices, matrix.joints, search.scoring, n_workers=search.n_workers)
+    return age_roles(
+        cells,
+        search.scoring,
+        search.rule,
+        search.offered,
+        chosen,
+        scored,
+        [age for age, *_ in variants],
+        inclusion,
+        search.plan.settings.choices.required_ages_h,
+    )

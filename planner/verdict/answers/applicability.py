@@ -1,0 +1,104 @@
+"""On what an answer rests, where it may be used, and when it has to be made anew."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from planner.population import published_first_line
+from planner.population.site import site_temperatures
+from planner.terms.arrays import FloatArray
+from planner.terms.drawn_figures import Gain
+from planner.terms.recommendation import Evidence, RatedChoice, ValidFor
+from planner.verdict.selection.search import Search
+
+RECALIBRATE_WHEN = (
+    "cement, addition, admixture or water-binder ratio changes",
+    "aggregate source or batching plant changes",
+    "checks on site are consistently more than the tolerance off",
+    "concrete temperatures leave the stated range",
+)
+
+
+def evidence_of(search: Search, more: tuple[Gain, ...], more_sentence: str) -> Evidence:
+    """Grade, counts and what more breaks would do."""
+    cells, records = search.cells, search.plan.records
+    population = search.basis.population
+    if population is None:
+        batches, mixes, n_breaks = cells.view_batch, cells.view_mix, cells.n_breaks
+        notes = [f"Scatter of companions: {cells.scatter.basis}."]
+    else:
+        breaks = population.breaks
+        batches, mixes = (breaks.batches, breaks.mixes) if breaks else ((), ())
+        n_breaks = breaks.n_breaks if breaks else 0
+        notes = [
+            *population.notes,
+            f"Every schedule is judged on {len(cells.view_batch)} drawn batches of {cells.n_units} drawn mixes; the "
+            "recommended one is judged again on others.",
+        ]
+    if records.breaks and not records.has_mix_column:
+        notes.append("The records name no mix, so all batches count as one mix.")
+    if records.voided:
+        notes.append(f"{len(records.voided)} voided breaks were not used.")
+    return Evidence(
+        grade=search.basis.grade,
+        n_batches=len(set(batches)),
+        n_mixes=len(set(mixes)),
+        n_breaks=n_breaks,
+        checked_against=cells.checked_against,
+        checked_by_batch=cells.checked_by_batch,
+        scatter_by_age=tuple((float(age), float(cv)) for age, cv in zip(cells.ages_h, cells.cv, strict=True)),
+        notes=tuple(notes),
+        first_line=_first_line(search, more),
+        more=more,
+        more_sentence=more_sentence,
+    )
+
+
+def _first_line(search: Search, more: tuple[Gain, ...]) -> str:
+    """What must be said before anything else of an answer that no break at these ages carries."""
+    population = search.basis.population
+    if population is None:
+        return ""
+    if population.breaks is None:
+        sharpest = f" Most would be gained by {more[0].label}." if more else ""
+        return published_first_line(population) + sharpest
+    n = len(population.breaks.batches)
+    sharpest = f" Most would be gained by one more, broken at {_ages_of(more[0])}." if more else ""
+    what = "batch" if n == 1 else "batches"
+    return f"This rests on batches drawn from {n} prior {what}, not on breaks alone.{sharpest}"
+
+
+def _ages_of(gain: Gain) -> str:
+    return gain.label.removeprefix("one batch at ")
+
+
+def valid_for(search: Search, recommended: RatedChoice) -> ValidFor:
+    """Mix, geometry, property, temperatures and maturities that were judged."""
+    settings, cells, records = search.plan.settings, search.cells, search.plan.records
+    setting = cells.settings.index(recommended.maturity)
+    held = [int(np.argmin(np.abs(cells.ages_h - age))) for age in recommended.schedule.ages_h]
+    span = cells.maturity_h[setting][:, held]
+    geometries = sorted({item.geometry for item in records.breaks if item.geometry})
+    mixes = sorted({item.mix for item in records.breaks if item.mix}) if search.basis.is_drawn else cells.view_mix
+    return ValidFor(
+        mix=settings.mix_name or ", ".join(sorted({mix for mix in mixes if mix})),
+        geometry=", ".join(geometries) or (settings.prior.geometry or "" if search.basis.is_drawn else ""),
+        property=settings.prior.property,
+        concrete_temperature_c=_temperatures_c(search),
+        maturity_span_h=(float(np.nanmedian(span[:, 0])), float(np.nanmedian(span[:, -1]))),
+        recalibrate_when=RECALIBRATE_WHEN,
+    )
+
+
+def _temperatures_c(search: Search) -> tuple[float, float] | None:
+    """Coolest and warmest mean concrete temperature that was checked; None where none was."""
+    population = search.basis.population
+    means: list[float] | FloatArray | None
+    if population is None:
+        records = search.plan.records.curing_records
+        means = [float(record.temperature_c.mean()) for record in records if record.curing == "site"]
+    else:
+        means = site_temperatures(search.plan.settings, population.standard_c)
+    if means is None or not len(means):
+        return None
+    return float(min(means)), float(max(means))

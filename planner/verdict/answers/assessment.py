@@ -1,0 +1,115 @@
+"""What holds beyond the choosing: from batches left out, or from fresh drawn ones where batches are drawn."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from planner.population import population_of
+from planner.terms.arrays import FloatArray, IntArray
+from planner.terms.drawn_figures import Gain, TemperatureRow
+from planner.terms.problems import Caution, InputError
+from planner.terms.recommendation import GrowthPoint, HeldOutPoint, Honest, RatedChoice
+from planner.verdict.answers.next_batch_value import one_more_batch
+from planner.verdict.answers.plot_points import growth_points, held_out_points, recorded_points
+from planner.verdict.compared.age_importance import age_inclusion, inclusion_over_units
+from planner.verdict.compared.reference_schedules import Named
+from planner.verdict.selection.nested import nested
+from planner.verdict.selection.rule import Training
+from planner.verdict.selection.search import Search
+from planner.verdict.selection.tie_rule import BootstrapVerdict
+from planner.verdict.validation.drawn_batches import fresh_look
+from planner.verdict.validation.drawn_verdict import drawn_honest, look_and_gains, promises_nothing
+from planner.verdict.validation.held_out import Verdict
+from planner.verdict.wording.cautions import leaves_site_records
+
+FEWEST_TO_BOOTSTRAP = 3
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Judged:
+    """What holds beyond the choosing, from batches left out or from fresh drawn ones."""
+
+    honest: Honest
+    more: tuple[Gain, ...]  # what one more batch of breaks would do
+    by_temperature: tuple[TemperatureRow, ...]
+    inclusion: FloatArray  # how often each age is in the winner, (n_ages,)
+    growth: tuple[GrowthPoint, ...]
+    held_out: tuple[HeldOutPoint, ...]
+    cautions: tuple[Caution, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Repeated:
+    """What the bootstrap repeats the rule over."""
+
+    training: Training
+    tied_rows: IntArray
+    chosen: int
+
+
+def judged_on_held_out(search: Search, recommended: RatedChoice, named: Named, repeated: Repeated) -> Judged:
+    """Repeat the whole choosing without each batch, and in resampled worlds of batches."""
+    settings, cells, rule = search.plan.settings, search.cells, search.rule
+    held_out = nested(rule.matrix, cells, search.scoring, search.draws, rule.folds())
+    boot = _bootstrap(search, repeated)
+    honest = Verdict(cells, search.scoring, rule, settings.target, settings.prior).honest(
+        recommended, held_out, None if boot is None else boot[0], named.rivals(held_out)
+    )
+    by_temperature, said = _beyond_site_records(search, recommended)
+    return Judged(
+        honest=honest,
+        more=one_more_batch(
+            honest.own_batch, n_batches=len(honest.folds), ages_h=tuple(float(age) for age in cells.ages_h)
+        ),
+        by_temperature=by_temperature,
+        inclusion=age_inclusion(rule, boot, repeated.chosen),
+        growth=growth_points(cells, recommended.maturity),
+        held_out=held_out_points(cells, held_out),
+        cautions=said,
+    )
+
+
+def judged_on_fresh(search: Search, recommended: RatedChoice) -> Judged:
+    """Judge the recommended choice on drawn batches that had no part in choosing it."""
+    settings, population = search.plan.settings, search.basis.population
+    assert population is not None
+    look, more = look_and_gains(population, settings, recommended)
+    is_silent = promises_nothing(population, settings)
+    return Judged(
+        honest=drawn_honest(population, look, recommended.error.rms),
+        more=more,
+        by_temperature=() if is_silent else look.over_temperature(),
+        inclusion=inclusion_over_units(search.rule),
+        growth=recorded_points(search.plan.records, settings, recommended.maturity),
+        held_out=(),
+    )
+
+
+def _beyond_site_records(
+    search: Search, recommended: RatedChoice
+) -> tuple[tuple[TemperatureRow, ...], tuple[Caution, ...]]:
+    """Errors of the recommended over a stated site range that the site records do not cover, on drawn batches.
+
+    What the drawing warns of comes with them, but for ages that it would not offer: breaks have shown those.
+    """
+    plan = search.plan
+    if not leaves_site_records(plan.records, plan.settings) or search.cells.settings[0].method == "age":
+        return (), ()
+    try:
+        look = fresh_look(population_of(plan.records, plan.settings), plan.settings, recommended)
+    except InputError as error:
+        return (), (Caution("site-not-scored", f"The site range could not be scored on drawn batches: {error}"),)
+    said = Caution(
+        "site-range-drawn",
+        "Errors over the site's temperatures are those of drawn batches, since the site records do not cover the "
+        "range; every other figure is measured. Break companions at the ends of the range.",
+    )
+    known = {*search.basis.cautions, *search.cells.cautions, *plan.records.cautions}
+    of_drawing = (item for item in look.drawn.cautions if item.code != "drawn-too-weak" and item not in known)
+    return look.over_temperature(), (said, *of_drawing)
+
+
+def _bootstrap(search: Search, repeated: Repeated) -> tuple[BootstrapVerdict, IntArray] | None:
+    if len(repeated.training.units) < FEWEST_TO_BOOTSTRAP:
+        return None
+    return search.rule.bootstrap(repeated.training, repeated.tied_rows, seed=search.seed)

@@ -1,0 +1,212 @@
+"""A clause for a specification, drafted from what the records carry and from nothing else."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from planner.evidence import Cells
+from planner.maturity import constant_maturity
+from planner.terms.answers import Clause, ClauseAge, Standing, TargetMinimum
+from planner.terms.labels import age_label, percent
+from planner.terms.programme_count import SiteChecks
+from planner.terms.recommendation import Recommendation
+from planner.terms.settings import Settings
+from planner.terms.tolerances import age_tolerances
+
+HEADING = "DRAFT FOR THE ENGINEER"
+COLDEST_C, WARMEST_C = -10.0, 80.0
+MOST_EXTRAPOLATED = 0.5  # share of the checks of a target outside the span, beyond which no clause is drafted
+DEFAULT_TOLERANCES = "ASTM C39"
+
+
+def draft_clause(
+    told: Recommendation,
+    together: TargetMinimum,
+    cells: Cells,
+    settings: Settings,
+) -> Clause:
+    """Draft a clause that asks for the fewest breaks that keep every target inside the tolerance.
+
+    No clause stands on extrapolation, on drawn batches or on published growth: then the reason stands in its place.
+    """
+    refusal = _refusal(told, together, cells)
+    if refusal or together.fewest is None:
+        return Clause(heading=HEADING, ages=(), paragraphs=(), temperature_c=None, refused_because=refusal)
+    schedule = together.fewest.schedule
+    standard = settings.laboratory.age_tolerances if settings.laboratory else DEFAULT_TOLERANCES
+    limits = age_tolerances(standard)
+    ages = tuple(
+        ClauseAge(age_h=age, n_specimens=count, permitted_deviation_h=limits.deviation_h(age))
+        for age, count in zip(schedule.ages_h, schedule.specimens, strict=True)
+    )
+    temperature = temperature_range(told, together.fewest, cells)
+    return Clause(
+        heading=HEADING,
+        ages=ages,
+        paragraphs=_paragraphs(told, together, settings, ages, temperature, limits.name),
+        temperature_c=temperature,
+        refused_because="",
+    )
+
+
+def _refusal(told: Recommendation, together: TargetMinimum, cells: Cells) -> str:
+    if told.evidence.grade == "published":
+        return "the figures rest on published growth alone, which knows nothing of this mix. Break a trial batch."
+    if told.evidence.grade == "population":
+        return (
+            "the figures rest on drawn batches, since too few were broken at these ages. Break a trial batch at the "
+            "ages of the recommendation."
+        )
+    if together.unrestricted is None:
+        return "with fewer than two batches no schedule can be judged. Break another trial batch."
+    if together.fewest is None:
+        return (
+            "no schedule with a break on both sides of every target keeps the wanted share of batches within "
+            "the tolerance. Widen the tolerance, lower the assurance or offer other ages."
+        )
+    share = extrapolated_share(cells, together.fewest)
+    if share > MOST_EXTRAPOLATED:
+        return (
+            f"{percent(share, digits=0)} of the checks of a target lie outside the span of the breaks, so it would "
+            "rest on extrapolation. Offer earlier (or later) candidate ages."
+        )
+    return ""
+
+
+def extrapolated_share(cells: Cells, standing: Standing) -> float:
+    """Largest share over the targets of checks whose maturity lies outside the span of the breaks."""
+    setting = cells.settings.index(standing.maturity)
+    ends = [int(np.argmin(np.abs(cells.ages_h - age))) for age in _ends(standing)]
+    span = cells.maturity_h[setting][cells.check_view][:, ends]
+    at = cells.check_maturity_h[setting]
+    is_outside = ~((at >= span[:, 0]) & (at <= span[:, 1]))
+    shares = []
+    for target in np.unique(cells.check_target):
+        own = cells.check_target == target
+        shares.append(float(np.average(is_outside[own], weights=cells.check_weight[own])))
+    return max(shares)
+
+
+def temperature_range(told: Recommendation, standing: Standing, cells: Cells) -> tuple[float, float] | None:
+    """Mean concrete temperatures at which every target lies inside the span of the breaks and of the records.
+
+    None where the records hold no site temperatures, or where the two do not overlap: nothing is shown then.
+    """
+    recorded = told.valid_for.concrete_temperature_c
+    if recorded is None or standing.maturity.method == "age":
+        return None
+    setting = cells.settings.index(standing.maturity)
+    first_h, last_h = (
+        float(np.nanmedian(cells.maturity_h[setting][:, int(np.argmin(np.abs(cells.ages_h - age)))]))
+        for age in _ends(standing)
+    )
+    grid = np.arange(COLDEST_C, WARMEST_C + 0.05, 0.1)
+    ends_h = np.array([min(cells.target_ages_h), max(cells.target_ages_h)])
+    reached = np.array([constant_maturity(ends_h, float(t), standing.maturity) for t in grid])
+    is_inside = (reached[:, 0] >= first_h) & (reached[:, 1] <= last_h)
+    is_inside &= (grid >= recorded[0]) & (grid <= recorded[1])
+    if not is_inside.any():
+        return None
+    return float(np.ceil(grid[is_inside][0])), float(np.floor(grid[is_inside][-1]))
+
+
+def _ends(standing: Standing) -> tuple[float, float]:
+    return standing.schedule.ages_h[0], standing.schedule.last_age_h
+
+
+def _paragraphs(
+    told: Recommendation,
+    together: TargetMinimum,
+    settings: Settings,
+    ages: tuple[ClauseAge, ...],
+    temperature: tuple[float, float] | None,
+    standard: str,
+) -> tuple[tuple[str, str], ...]:
+    valid, fewest = told.valid_for, together.fewest
+    assert fewest is not None
+    targets = ", ".join(age_label(age) for age in told.target_ages_h)
+    low, mean, high = together.strength_mpa
+    curing = "standard curing" + (
+        f" at {settings.prior.standard_curing_c:g} C" if settings.prior.standard_curing_c is not None else ""
+    )
+    listed = "; ".join(_age_words(age) for age in ages)
+    later = (
+        "How later batches differ is not known from these records."
+        if fewest.later_rms is None
+        else f"On later batches the error was {percent(fewest.later_rms)} RMS, which no choice of ages mends: the "
+        "site checks do."
+    )
+    instrumented = (settings.programme.instrumented if settings.programme else 0) or 2
+    held_lower = (
+        ""
+        if fewest.within_tolerance_lower_95 is None
+        else f" (95 % sure: at least {percent(fewest.within_tolerance_lower_95, digits=0)})"
+    )
+    return (
+        (
+            "Scope",
+            f"Strength-maturity calibration of {valid.mix or 'the mix named in the contract'}, "
+            f"{valid.property} strength on {valid.geometry or 'specimens of one geometry'}, {curing}; for reading "
+            f"the strength at {targets}.",
+        ),
+        (
+            "Age zero",
+            "Ages count from the time water meets cement, noted for every batch; temperature is recorded from placing.",
+        ),
+        (
+            "Strength level",
+            f"The records behind this clause read {low:.0f} to {high:.0f} MPa (mean {mean:.0f} MPa) at the "
+            "target ages.",
+        ),
+        (
+            "Breaks",
+            f"At least {sum(age.n_specimens for age in ages)} specimens of one batch, broken at: {listed}. "
+            f"Deviations after {standard}. A further break where two companions differ by more than 10 % of "
+            f"their mean. {instrumented} further specimens carry temperature sensors and are not broken.",
+        ),
+        (
+            "Accuracy shown",
+            f"On {together.n_batches} batches, each left out in turn, such a schedule was read {percent(fewest.rms)} "
+            f"off (RMS) on its own batch and kept {percent(fewest.within_tolerance, digits=0)} of batches within "
+            f"{percent(told.tolerance, digits=0)}{held_lower}. {later}",
+        ),
+        ("Temperature", _temperature_words(temperature)),
+        ("Site checks", _checks_words(told.checks)),
+        (
+            "Calibrate anew",
+            "When cement, addition, admixture or water-binder ratio changes, when aggregate source or plant "
+            f"changes, or when checks are consistently more than {percent(told.tolerance, digits=0)} off.",
+        ),
+        (
+            "Evidence",
+            f"Grade: {told.evidence.grade}; {told.evidence.n_breaks} breaks of {told.evidence.n_batches} batches, "
+            f"checked against {told.evidence.checked_against} strength.",
+        ),
+        (
+            "Precedence",
+            "Local standards, the project specification and the responsible engineer prevail over this draft.",
+        ),
+    )
+
+
+def _age_words(age: ClauseAge) -> str:
+    words = f"{age_label(age.age_h)}, {age.n_specimens} specimens"
+    if age.permitted_deviation_h is None:
+        return words
+    deviation = age.permitted_deviation_h
+    return f"{words} (+-{deviation:g} h)" if deviation >= 1.0 else f"{words} (+-{60 * deviation:.0f} min)"
+
+
+def _temperature_words(temperature: tuple[float, float] | None) -> str:
+    if temperature is None:
+        return "No range of concrete temperature is shown by the records; the engineer states one."
+    return (
+        f"Valid for mean concrete temperatures of {temperature[0]:g} to {temperature[1]:g} C up to the reading: "
+        "there the targets lie between the first and the last break, and such temperatures are in the records."
+    )
+
+
+def _checks_words(checks: SiteChecks | None) -> str:
+    if checks is None:
+        return "Companions beside the pours; the records do not say how many show a departure."
+    return f"{checks.companions_per_check} site-cured companions at a target age beside a pour. {checks.rule}"

@@ -1,0 +1,52 @@
+"""What one more batch of breaks would do to the upper bound."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.special import chdtri
+
+from planner.terms.drawn_figures import Gain
+from planner.terms.labels import percent
+from planner.terms.recommendation import EvidenceGrade, OwnBatchVerdict
+
+LEVEL = 0.95
+MOST_WAYS_TOLD = 3
+
+
+def one_more_batch(own: OwnBatchVerdict | None, *, n_batches: int, ages_h: tuple[float, ...]) -> tuple[Gain, ...]:
+    """One more batch like those in the records: the bound ``sqrt(B / chi2_{.05, B})`` falls with their number.
+
+    Nothing where there is no bound yet.
+    """
+    if own is None or own.rms_upper_95 is None:
+        return ()
+    now, after = (n / chdtri(n, LEVEL) for n in (n_batches, n_batches + 1))
+    bound = own.rms_upper_95 * float(np.sqrt(after / now))
+    return (Gain(ages_h=ages_h, spread_now=None, spread_after=None, bound_now=own.rms_upper_95, bound_after=bound),)
+
+
+def more_words(more: tuple[Gain, ...], grade: EvidenceGrade) -> str:
+    """The same in words, the most useful first."""
+    if not more:
+        return ""
+    best = more[0]
+    if grade == "measured":
+        return (
+            f"One more batch like these would bring the upper bound of the own-batch error from "
+            f"{percent(best.bound_now or 0.0)} to {percent(best.bound_after or 0.0)}. An age nobody has broken yet is "
+            "valued by naming it in [choices] ages."
+        )
+    if best.bound_now is not None:
+        listed = "; ".join(
+            f"{gain.label} would leave {percent(gain.bound_after or 0.0)}" for gain in more[:MOST_WAYS_TOLD]
+        )
+        return f"The upper bound of the own-batch error is {percent(best.bound_now)} now: {listed}."
+    if best.spread_now is None:
+        return ""
+    listed = "; ".join(
+        f"{gain.label} would leave {percent(gain.spread_after or 0.0, digits=0)}" for gain in more[:MOST_WAYS_TOLD]
+    )
+    return (
+        f"What the mix's strength at the targets may be spreads by {percent(best.spread_now, digits=0)} "
+        f"(one standard deviation) now: {listed}."
+    )

@@ -1,0 +1,88 @@
+"""Points for the pictures: growth of the prior batches, held-out checks."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from statistics import fmean
+
+import numpy as np
+
+from planner.evidence import Cells
+from planner.evidence.maturity_grid import Clock
+from planner.terms.maturity import MaturitySetting
+from planner.terms.recommendation import GrowthPoint, HeldOutPoint
+from planner.terms.records import Break, Records
+from planner.terms.settings import Settings
+from planner.verdict.selection.nested import Nested
+
+
+def growth_points(cells: Cells, maturity: MaturitySetting) -> tuple[GrowthPoint, ...]:
+    """Cell means over maturity under one setting, standard-cured and checks alike."""
+    setting = cells.settings.index(maturity)
+    points: dict[tuple[str, str, float], GrowthPoint] = {}
+    for view, batch in enumerate(cells.view_batch):
+        for i in np.flatnonzero(np.isfinite(cells.mean_mpa[view])):
+            age_h = float(cells.ages_h[i])
+            points.setdefault(
+                (batch, "standard", age_h),
+                GrowthPoint(
+                    batch=batch,
+                    curing="standard",
+                    age_h=age_h,
+                    maturity_h=float(cells.maturity_h[setting, view, i]),
+                    strength_mpa=float(cells.mean_mpa[view, i]),
+                    n_specimens=int(cells.n_specimens[view, i]),
+                ),
+            )
+    for k, condition in enumerate(cells.check_condition):
+        batch = cells.view_batch[cells.check_view[k]]
+        age_h = cells.target_ages_h[cells.check_target[k]]
+        points.setdefault(
+            (batch, condition, age_h),
+            GrowthPoint(
+                batch=batch,
+                curing=condition,
+                age_h=age_h,
+                maturity_h=float(cells.check_maturity_h[setting, k]),
+                strength_mpa=float(cells.check_truth_mpa[k]),
+                n_specimens=int(cells.check_n[k]),
+            ),
+        )
+    return tuple(points.values())
+
+
+def recorded_points(records: Records, settings: Settings, maturity: MaturitySetting) -> tuple[GrowthPoint, ...]:
+    """The same from the breaks alone, where the cells judged on are drawn ones."""
+    clock = Clock(records.curing_records, settings.prior.standard_curing_c)
+    held: dict[tuple[str, str, float], list[Break]] = defaultdict(list)
+    for item in records.breaks:
+        if maturity.method == "age" or clock.can_time(item):
+            held[(item.batch, item.curing, item.age_h)].append(item)
+    return tuple(
+        GrowthPoint(
+            batch=batch,
+            curing=curing,
+            age_h=age_h,
+            maturity_h=float(clock.cell_maturity(items, (maturity,))[0]),
+            strength_mpa=fmean(item.strength_mpa for item in items),
+            n_specimens=len(items),
+        )
+        for (batch, curing, age_h), items in held.items()
+    )
+
+
+def held_out_points(cells: Cells, nested: Nested | None) -> tuple[HeldOutPoint, ...]:
+    """What the rule predicted without each batch, and what its companions broke at."""
+    if nested is None:
+        return ()
+    return tuple(
+        HeldOutPoint(
+            batch=cells.view_batch[cells.check_view[k]],
+            target_age_h=cells.target_ages_h[cells.check_target[k]],
+            predicted_mpa=float(cells.check_truth_mpa[k] * (1.0 + nested.shown.error[k])),
+            actual_mpa=float(cells.check_truth_mpa[k]),
+            condition=condition,
+        )
+        for k, condition in enumerate(cells.check_condition)
+        if np.isfinite(nested.shown.error[k])
+    )

@@ -1,0 +1,241 @@
+"""The smallest number of specimens that is enough, or why none is.
+
+The same rule is run among choices with at most so many specimens, for every number, and repeated without
+each batch. What it keeps inside the tolerance on the batches left out is held against the wanted assurance.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from planner.evidence import Cells
+from planner.resampling import Draws, Scoring, figures_of
+from planner.terms.arrays import FloatArray
+from planner.terms.labels import percent
+from planner.terms.recommendation import NextBatchVerdict
+from planner.terms.sample_size import Basis, CountStep, Enough, TrialBatches
+from planner.terms.settings import Prior, Target
+from planner.verdict.selection.nested import Nested, nested
+from planner.verdict.selection.rule import Rule, Rung
+from planner.verdict.statistics.coverage_bounds import share_inside_lower
+from planner.verdict.validation.next_batch import next_batch_errors, next_batch_verdict, stated_verdict
+
+FEWEST_FOR_BOUNDS = 3
+MOST_TIMES_BUDGET = 50  # counts beyond this many times the count at hand are no counts any more
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Level:
+    """One step of the ladder, before it is put in words."""
+
+    most_specimens: int
+    row: int  # taken on all batches
+    basis: Basis
+    rms: float
+    bias: float
+    share: float  # inside the tolerance
+    lower_95: float | None
+    variance: float  # mean variance of the specimens: what endless ones would take away
+    later: NextBatchVerdict | None
+
+
+def enough(
+    rule: Rule,
+    cells: Cells,
+    scoring: Scoring,
+    draws: Draws,
+    *,
+    target: Target,
+    prior: Prior,
+    rungs: Sequence[Rung],
+) -> tuple[Enough, int] | None:
+    """Walk up the number of specimens; None with fewer than two batches.
+
+    Parameters
+    ----------
+    rungs
+        From :meth:`Rule.rungs`.
+
+    Returns
+    -------
+    tuple
+        The verdict, and the row of the error matrix that it is about.
+    """
+    levels = ladder(rule, cells, scoring, draws, prior=prior, rungs=rungs)
+    if not levels:
+        return None
+    reached = next((level for level in levels if level.share >= target.assurance), None)
+    best = reached or max(levels, key=lambda level: (level.share, -level.most_specimens))
+    n_best = int(rule.matrix.choices.n_specimens[rule.matrix.choice_of(best.row)])
+    share = projection(best, target.tolerance)
+    endless = share(float(np.sqrt(max(best.rms**2 - best.variance, 0.0))))
+    beyond = None if reached else _count_beyond(best, n_best, share, target.assurance)
+    trials = _trial_batches(best, n_best, share)
+    verdict = Enough(
+        basis=best.basis,
+        tolerance=target.tolerance,
+        assurance=target.assurance,
+        is_reached=reached is not None,
+        n_specimens=n_best if reached else None,
+        schedule=rule.matrix.choices.schedule(rule.matrix.choice_of(best.row)),
+        rms=best.rms,
+        within_tolerance=best.share,
+        within_tolerance_lower_95=best.lower_95,
+        n_specimens_beyond=beyond,
+        within_with_endless_specimens=max(endless, best.share),
+        by_trial_batches=trials,
+        steps=tuple(_step(rule, level) for level in levels),
+        sentence="",
+    )
+    return replace(verdict, sentence=sufficiency_words(verdict, best.later, n_best)), best.row
+
+
+def ladder(
+    rule: Rule, cells: Cells, scoring: Scoring, draws: Draws, *, prior: Prior, rungs: Sequence[Rung]
+) -> list[Level]:
+    """The rule under every limit on specimens, judged on batches it had not seen."""
+    levels: list[Level] = []
+    known: dict[tuple[int, ...], Level] = {}  # the same taken everywhere means the same verdict
+    for rung in rungs:
+        key = (rung.pick.chosen, *(value for unit, pick in rung.folds.items() for value in (unit, pick.chosen)))
+        if key not in known:
+            held_out = nested(rule.matrix, cells, scoring, draws, rung.folds)
+            if held_out is None:
+                continue
+            known[key] = _level(rule, cells, scoring, prior, held_out, rung.most_specimens, rung.pick.chosen)
+        levels.append(replace(known[key], most_specimens=rung.most_specimens))
+    return levels
+
+
+def _level(rule: Rule, cells: Cells, scoring: Scoring, prior: Prior, held_out: Nested, most: int, row: int) -> Level:
+    figures = figures_of(cells, scoring, held_out.shown)
+    own_level = float(np.mean(held_out.level))
+    variance = float(np.mean(scoring.by_unit(np.nan_to_num(held_out.shown.schedule_variance))[held_out.units]))
+    errors = next_batch_errors(rule.matrix, cells, scoring, held_out)
+    later: NextBatchVerdict | None = None
+    bias = figures.bias
+    if errors is not None and errors.n_batches >= 2:
+        later = next_batch_verdict(errors, scoring, own_level=own_level, own_rms=figures.rms)
+        bias = float(errors.weight @ errors.error)
+    elif prior.between_batch_cv is not None:
+        later = stated_verdict(
+            prior.between_batch_cv, own_level=own_level, own_rms=figures.rms, tolerance=scoring.tolerance
+        )
+    if later is not None:
+        return Level(
+            most, row, "next batch", later.rms, bias, later.within_tolerance, later.within_tolerance_lower_95,
+            variance, later,
+        )  # fmt: skip
+    lower = _lower(held_out.signed, scoring.tolerance)
+    return Level(most, row, "own batch", figures.rms, bias, figures.within_tolerance, lower, variance, None)
+
+
+def _lower(signed: FloatArray, tolerance: float) -> float | None:
+    return share_inside_lower(signed, tolerance=tolerance) if len(signed) >= FEWEST_FOR_BOUNDS else None
+
+
+def _step(rule: Rule, level: Level) -> CountStep:
+    return CountStep(
+        most_specimens=level.most_specimens,
+        schedule=rule.matrix.choices.schedule(rule.matrix.choice_of(level.row)),
+        rms=level.rms,
+        within_tolerance=level.share,
+        within_tolerance_lower_95=level.lower_95,
+    )
+
+
+def normal_share(rms: float, bias: float, tolerance: float) -> float:
+    """Share inside the tolerance of normal errors with this RMS and bias, the bias never above the RMS."""
+    from scipy.special import ndtr
+
+    middle = min(abs(bias), rms)
+    spread = float(np.sqrt(max(rms**2 - middle**2, 1e-18)))
+    return float(ndtr((tolerance - middle) / spread) - ndtr((-tolerance - middle) / spread))
+
+
+def projection(level: Level, tolerance: float) -> Callable[[float], float]:
+    """From an RMS to a share inside: the normal law, scaled so that today's RMS gives today's share.
+
+    Measured errors are not quite normal; without the scale a projection would start beside the figure that
+    it continues.
+    """
+    low, high = 0.05, 20.0
+    for _ in range(60):
+        middle = float(np.sqrt(low * high))
+        if normal_share(middle * level.rms, min(abs(level.bias), middle * level.rms), tolerance) > level.share:
+            low = middle
+        else:
+            high = middle
+    scale = high
+
+    def share(rms: float) -> float:
+        return normal_share(scale * rms, min(abs(level.bias), scale * rms), tolerance)
+
+    return share
+
+
+def _count_beyond(level: Level, n_specimens: int, share: Callable[[float], float], assurance: float) -> int | None:
+    """Specimens at which the share would reach the assurance, the schedule grown in proportion."""
+    rest = max(level.rms**2 - level.variance, 0.0)
+    if share(float(np.sqrt(rest))) < assurance:
+        return None
+    for count in range(n_specimens + 1, MOST_TIMES_BUDGET * n_specimens + 1):
+        if share(float(np.sqrt(rest + level.variance * n_specimens / count))) >= assurance:
+            return count
+    return None
+
+
+def _trial_batches(level: Level, n_specimens: int, share: Callable[[float], float]) -> tuple[TrialBatches, ...]:
+    if level.later is None:
+        return ()
+    return tuple(
+        TrialBatches(n_trial_batches=m, n_specimens=m * n_specimens, rms=rms, within_tolerance=share(rms))
+        for m, rms in enumerate(level.later.rms_by_trial_batches, start=1)
+    )
+
+
+def sufficiency_words(found: Enough, later: NextBatchVerdict | None, n_best: int) -> str:
+    """The answer in words, with its lower bound beside it."""
+    who = "later batches" if found.basis == "next batch" else "batches read on their own concrete"
+    kept = f"{percent(found.within_tolerance, digits=0)} of {who} within {percent(found.tolerance, digits=0)}"
+    if found.within_tolerance_lower_95 is not None:
+        kept += f" (95 % sure: at least {percent(found.within_tolerance_lower_95, digits=0)})"
+    if found.is_reached:
+        return f"{n_best} specimens are enough: they keep {kept}." + _reservations(found, n_best)
+    text = (
+        f"No number of specimens within the budget is enough: {n_best} keep {kept}, "
+        f"{percent(found.assurance, digits=0)} are wanted."
+    )
+    if found.n_specimens_beyond is not None:
+        return text + f" About {found.n_specimens_beyond} would be (projected)."
+    endless = percent(found.within_with_endless_specimens, digits=0)
+    text += f" Nor would any number beyond it: endless specimens keep about {endless}; the rest is "
+    if later is None:
+        return text + "curve and batch."
+    return text + f"between batches, which differ by about {percent(later.between_batch_cv)}." + _trial_words(found)
+
+
+def _reservations(found: Enough, n_best: int) -> str:
+    text = ""
+    worse = [step for step in found.steps if step.most_specimens > n_best and step.within_tolerance < found.assurance]
+    if worse:
+        text += (
+            f" With up to {worse[0].most_specimens} the share reads {percent(worse[0].within_tolerance, digits=0)}, "
+            "so the records only just carry this."
+        )
+    if found.basis == "own batch":
+        text += " How later batches would do is unknown."
+    return text
+
+
+def _trial_words(found: Enough) -> str:
+    if not found.by_trial_batches:
+        return ""
+    listed = ", ".join(
+        f"{percent(trial.within_tolerance, digits=0)} with {trial.n_trial_batches} ({trial.n_specimens} specimens)"
+        for trial in found.by_trial_batches[1:]
+    )
+    return f" The mean curve of several trial batches would keep (projected): {listed}."

@@ -1,0 +1,1 @@
+"""Schedules and ages held against the recommended schedule."""

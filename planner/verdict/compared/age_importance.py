@@ -1,0 +1,125 @@
+"""What each candidate age does, and what fewer specimens would do."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from planner.choices import ChoiceSet
+from planner.evidence import Cells
+from planner.resampling import ErrorMatrix, Scoring
+from planner.resampling.errors.closed_form import closed_figures
+from planner.terms.arrays import FloatArray, IntArray
+from planner.terms.recommendation import AgeRole, FrontierPoint
+from planner.verdict.selection.rule import Rule, Rung
+from planner.verdict.selection.tie_rule import BootstrapVerdict
+from planner.verdict.statistics.isotonic import falling
+
+MOST_POINTS = 12  # of the frontier
+
+
+def age_roles(
+    cells: Cells,
+    scoring: Scoring,
+    rule: Rule,
+    offered: IntArray,
+    chosen: int,
+    variants: ErrorMatrix | None,
+    variant_ages: list[int],
+    inclusion: FloatArray,
+    required_h: tuple[float, ...],
+) -> tuple[AgeRole, ...]:
+    """How often each age wins, and the error without it or with it (apparent, closed form).
+
+    Parameters
+    ----------
+    variants, variant_ages
+        The chosen schedule with one age dropped or added, and which age that is.
+    inclusion
+        How often each recorded age is in the winner, ``(n_recorded,)``.
+    """
+    held = set(rule.matrix.choices.row(rule.matrix.choice_of(chosen))[0].tolist())
+    changed: dict[int, float] = {}
+    if variants is not None:
+        figures = closed_figures(
+            cells,
+            scoring,
+            variants.choices,
+            np.arange(variants.n_choices),
+            variants.best_joint,
+            variants.joints,
+        )
+        changed = {
+            age: float(rms)
+            for age, rms, score in zip(variant_ages, figures.rms, variants.score, strict=True)
+            if np.isfinite(score) and np.isfinite(rms)
+        }
+    return tuple(
+        AgeRole(
+            age_h=float(cells.ages_h[age]),
+            inclusion=float(inclusion[age]),
+            rms_if_dropped=changed.get(int(age)) if int(age) in held else None,
+            rms_if_added=None if int(age) in held else changed.get(int(age)),
+            is_required=any(np.isclose(cells.ages_h[age], wanted) for wanted in required_h),
+        )
+        for age in offered
+    )
+
+
+def age_inclusion(rule: Rule, bootstrap: tuple[BootstrapVerdict, IntArray] | None, chosen: int) -> FloatArray:
+    """How often each recorded age is in the recommended schedule over resampled sets of batches."""
+    choices: ChoiceSet = rule.matrix.choices
+    held = choices.set_has_age().astype(np.float64)
+    if bootstrap is None:
+        return np.asarray(held[choices.set_of[rule.matrix.choice_of(chosen)]])
+    verdict, rows = bootstrap
+    return np.asarray(verdict.inclusion @ held[choices.set_of[rule.matrix.row_choice[rows]]])
+
+
+def inclusion_over_units(rule: Rule) -> FloatArray:
+    """How often each age is in the schedule of lowest loss on one unit alone, as if that unit were the mix."""
+    matrix = rule.matrix
+    held = matrix.choices.set_has_age().astype(np.float64)
+    winners = np.argmin(np.where(np.isfinite(matrix.loss), matrix.loss, np.inf), axis=0)
+    return np.asarray(held[matrix.choices.set_of[matrix.row_choice[winners]]].mean(axis=0))
+
+
+def frontier(rule: Rule, rungs: Sequence[Rung], cost: FloatArray | None) -> tuple[FrontierPoint, ...]:
+    """The rule's choice among schedules with at most so many specimens, with its apparent and nested error."""
+    matrix = rule.matrix
+    if len(rungs) > MOST_POINTS:
+        rungs = [rungs[at] for at in np.unique(np.linspace(0, len(rungs) - 1, MOST_POINTS).astype(int))]
+    points: list[FrontierPoint] = []
+    for rung in rungs:
+        pick, folds = rung.pick, rung.folds
+        which = matrix.choice_of(pick.best)
+        joint = matrix.joint_of(pick.best)
+        levels = [float(matrix.level[fold.best, unit]) for unit, fold in folds.items()]
+        floors = [float(matrix.variance[fold.best, unit]) for unit, fold in folds.items()]
+        own = np.isfinite(matrix.loss[pick.best])
+        apparent = max(float(matrix.level[pick.best, own].mean()), float(matrix.variance[pick.best, own].mean()))
+        schedule = matrix.choices.schedule(which)
+        if points and points[-1].schedule == schedule and points[-1].curve == joint.curve:
+            continue
+        points.append(
+            FrontierPoint(
+                n_specimens=schedule.n_specimens,
+                schedule=schedule,
+                rms=float(np.sqrt(apparent)),
+                nested_rms=float(np.sqrt(max(np.mean(levels), np.mean(floors)))) if levels else None,
+                cost=None if cost is None or not np.isfinite(cost[which]) else float(cost[which]),
+                curve=joint.curve,
+            )
+        )
+    return _never_rising(points)
+
+
+def _never_rising(points: list[FrontierPoint]) -> tuple[FrontierPoint, ...]:
+    """The same points; where more specimens seem to err more on batches left out, neighbours are pooled."""
+    nested = [point.nested_rms for point in points if point.nested_rms is not None]
+    if len(nested) < len(points):
+        return tuple(points)
+    pooled = np.sqrt(falling(np.square(nested)))
+    return tuple(replace(point, nested_rms=float(rms)) for point, rms in zip(points, pooled, strict=True))

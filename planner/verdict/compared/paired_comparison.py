@@ -1,0 +1,82 @@
+"""Schedules named beforehand, held against the recommendation by nested paired differences."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from planner.resampling import ErrorMatrix
+from planner.terms.arrays import FloatArray, IntArray
+from planner.terms.labels import percent
+from planner.terms.recommendation import Rival
+from planner.terms.schedule import Schedule
+from planner.verdict.selection.nested import Nested, root_mean
+from planner.verdict.statistics.sign_flip import sign_flip
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class NamedSchedules:
+    """Schedules that were not searched for: each takes the curve and constants that serve it best."""
+
+    labels: tuple[str, ...]
+    matrix: ErrorMatrix  # one choice for each label
+
+    def best_row(self, which: int, units: IntArray) -> int | None:
+        """Row of lowest mean loss for one schedule in these units; None where it cannot be had in any."""
+        rows = np.flatnonzero(self.matrix.row_choice == which)
+        loss = self.matrix.loss[rows][:, units]
+        rows = rows[np.isfinite(loss).all(axis=1)]
+        if rows.size == 0:
+            return None
+        return int(rows[np.argmin(self.matrix.loss[rows][:, units].mean(axis=1))])
+
+    def judged_units(self, which: int) -> IntArray:
+        """Units that hold all ages of one schedule."""
+        rows = np.flatnonzero(self.matrix.row_choice == which)
+        return np.flatnonzero(np.isfinite(self.matrix.loss[rows]).any(axis=0))
+
+    def nested_level(self, which: int, units: IntArray) -> tuple[FloatArray, FloatArray]:
+        """Unbiased squared error and variance on each unit, curve and constants chosen on the others.
+
+        NaN where a unit lacks an age of the schedule.
+        """
+        judged = self.judged_units(which)
+        level, variance = np.full(len(units), np.nan), np.full(len(units), np.nan)
+        for i, unit in enumerate(units):
+            others = judged[judged != unit]
+            row = self.best_row(which, others) if others.size and unit in judged else None
+            if row is not None:
+                level[i] = self.matrix.level[row, unit]
+                variance[i] = self.matrix.variance[row, unit]
+        return level, variance
+
+
+def compare(nested: Nested, named: NamedSchedules, which: int, schedule: Schedule) -> Rival | None:
+    """Nested difference to one named schedule; None with fewer than two batches in common."""
+    level, variance = named.nested_level(which, nested.units)
+    both = np.isfinite(level)
+    if both.sum() < 2:
+        return None
+    differences = nested.level[both] - level[both]
+    flip = sign_flip(differences)
+    own = root_mean(nested.level[both], nested.variance[both])
+    theirs = root_mean(level[both], variance[both])
+    label = named.labels[which]
+    is_told = flip.p <= 0.05
+    verb = "errs less" if own < theirs else "errs more"
+    separates = (
+        f"the batches separate the two (sign-flip p about {flip.p:.3f}"
+        if is_told
+        else f"the batches do not separate the two (sign-flip p about {flip.p:.2f}"
+    )
+    return Rival(
+        label=label,
+        schedule=schedule,
+        rms_difference=own - theirs,
+        sign_flip_p=flip.p,
+        sign_flip_floor=flip.floor,
+        sentence=f"Against the {label} schedule the rule {verb} on held-out batches ({percent(own)} against "
+        f"{percent(theirs)} RMS); {separates}, approximate, at least {flip.floor:.3f} with "
+        f"{int(both.sum())} batches).",
+    )

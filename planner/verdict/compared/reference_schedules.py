@@ -1,0 +1,100 @@
+"""Schedules named beforehand, on the same footing as the recommendation: customary, equal gain, compared."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from planner.choices import choice_set, customary_schedule, equal_gain_schedule, extra_choices, spread_evenly
+from planner.resampling import error_matrix
+from planner.terms.labels import schedule_label
+from planner.terms.problems import Caution
+from planner.terms.recommendation import RatedChoice, Rival
+from planner.terms.schedule import Schedule
+from planner.verdict.compared.paired_comparison import NamedSchedules, compare
+from planner.verdict.compared.rater import Rater
+from planner.verdict.design.efficiency import PlacementLimit
+from planner.verdict.selection.nested import Nested
+from planner.verdict.selection.search import Search
+
+Row = tuple[str, Sequence[int], Sequence[int]]  # label, positions of the ages, specimens
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Named:
+    """What became of the named schedules."""
+
+    schedules: NamedSchedules | None  # None: there are none
+    rated: tuple[RatedChoice, ...]
+    cautions: tuple[Caution, ...]
+
+    def labelled(self, label: str) -> tuple[RatedChoice, ...]:
+        return tuple(choice for choice in self.rated if choice.label == label)
+
+    def first(self, label: str) -> RatedChoice | None:
+        return next(iter(self.labelled(label)), None)
+
+    def rivals(self, held_out: Nested | None) -> tuple[Rival, ...]:
+        """Nested differences to the recommendation; none where nothing could be held out."""
+        if self.schedules is None or held_out is None:
+            return ()
+        found = []
+        for choice in self.rated:
+            which = next(
+                i
+                for i in range(self.schedules.matrix.n_choices)
+                if self.schedules.matrix.choices.schedule(i) == choice.schedule
+                and self.schedules.labels[i] == choice.label
+            )
+            found.append(compare(held_out, self.schedules, which, choice.schedule))
+        return tuple(rival for rival in found if rival is not None)
+
+
+def rate_named(search: Search, rater: Rater, limit: PlacementLimit | None, n_ages: int) -> Named:
+    """Rate every named schedule with the curve and constants that serve it best."""
+    rows, said = _rows(search, n_ages)
+    if not rows:
+        return Named(None, (), tuple(said))
+    cells = search.cells
+    choices = choice_set(cells.ages_h, [(positions, counts) for _, positions, counts in rows])
+    matrix = error_matrix(
+        cells, choices, search.matrix.joints, search.scoring, n_workers=search.n_workers, is_all_kept=True
+    )
+    named = NamedSchedules(tuple(label for label, *_ in rows), matrix)
+    rated: list[RatedChoice] = []
+    for which, (label, *_rest) in enumerate(rows):
+        row = named.best_row(which, named.judged_units(which))
+        if row is None:
+            said.append(_not_compared(choices.schedule(which)))
+            continue
+        choice = rater.rate_row(label, matrix, row)
+        if limit is not None:
+            choice = replace(choice, efficiency=limit.efficiency_of(choice.schedule))
+        rated.append(choice)
+    return Named(named, tuple(rated), tuple(said))
+
+
+def _rows(search: Search, n_ages: int) -> tuple[list[Row], list[Caution]]:
+    settings, cells = search.plan.settings, search.cells
+    budget, per_age = settings.budget.specimens, settings.choices.specimens_per_age
+    customary = customary_schedule(cells.ages_h)
+    equal_gain = equal_gain_schedule(cells.typical_mpa(), search.offered, n_ages)
+    rows: list[Row] = []
+    for label, positions in (("customary", customary), ("equal gain", equal_gain)):
+        counts = spread_evenly(len(positions), budget, per_age) if len(positions) >= 2 else None
+        if counts is not None:
+            rows.append((label, positions, counts))
+    said: list[Caution] = []
+    for schedule, found in zip(settings.compare, extra_choices(settings.compare, cells.ages_h), strict=True):
+        if found is None:
+            said.append(_not_compared(schedule))
+        else:
+            rows.append(("as compared", *found))
+    return rows, said
+
+
+def _not_compared(schedule: Schedule) -> Caution:
+    return Caution(
+        "not-compared",
+        f'"{schedule_label(schedule)}" is not compared: no batch that can be checked was broken at all of its ages.',
+    )

@@ -1,0 +1,50 @@
+"""What the search found, and what is needed to speak of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from planner.evidence import Cells
+from planner.population import Basis
+from planner.resampling import Draws, ErrorMatrix, Scoring
+from planner.resampling.search.error_matrix import Progress
+from planner.terms.arrays import FloatArray, IntArray
+from planner.terms.recommendation import RatedChoice
+from planner.terms.settings import Plan
+from planner.verdict.design.efficiency import PlacementLimit
+from planner.verdict.selection.rule import Rule
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Search:
+    """Every choice scored and priced."""
+
+    plan: Plan
+    basis: Basis
+    offered: IntArray  # positions of the ages that may be broken
+    scoring: Scoring
+    rule: Rule
+    draws: Draws
+    cost: FloatArray | None  # of every schedule
+    n_visits: IntArray  # of every schedule
+    seed: int
+    n_workers: int
+    progress: Progress | None
+
+    @property
+    def cells(self) -> Cells:
+        return self.basis.cells
+
+    @property
+    def matrix(self) -> ErrorMatrix:
+        return self.rule.matrix
+
+    def priced(self, limit: PlacementLimit | None, row: int, choice: RatedChoice) -> RatedChoice:
+        """Add what the laboratory and the limit say of a row of the matrix."""
+        which = self.matrix.choice_of(row)
+        return replace(
+            choice,
+            cost=None if self.cost is None else float(self.cost[which]),
+            n_visits=int(self.n_visits[which]),
+            efficiency=None if limit is None else limit.efficiency_of(choice.schedule),
+        )

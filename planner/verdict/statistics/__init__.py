@@ -1,0 +1,1 @@
+"""Bounds, tests and weights: statistics that know nothing of concrete."""

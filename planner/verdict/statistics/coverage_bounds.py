@@ -1,0 +1,160 @@
+"""What share of new batches will be within the tolerance, and how little a few batches can prove."""
+
+from __future__ import annotations
+
+import math
+from functools import cache
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from planner.terms.arrays import FloatArray
+from planner.verdict.statistics.tolerance_bounds import check_inside, checked_errors
+
+N_NODES = 64  # of the Gauss-Legendre rule over the spread; the bound stands to 1e-6
+N_HALVINGS = 24  # of a bisection: 6e-8 of the starting width
+NEGLIGIBLE = 1e-9  # a share nearer to 0 or 1 is not told from it
+
+
+def share_inside_lower(errors: ArrayLike, *, tolerance: float, level: float = 0.95) -> float | None:
+    """Lower confidence bound on the share of new batches with an absolute error within the tolerance.
+
+    The errors are taken as normal. With Z standard normal and W chi-square with B - 1 degrees of freedom, the
+    spread ``sg = sd sqrt((B - 1) / W)`` and the mean ``m = mean - Z sg / sqrt(B)`` are what the batches leave
+    possible; the bound is the ``1 - level`` quantile of ``Phi((tol - m) / sg) - Phi((-tol - m) / sg)``. It is
+    found without draws: for a given sg the share falls as ``|m|`` grows, so its distribution is one integral
+    over W.
+
+    Parameters
+    ----------
+    errors
+        Signed relative errors, one per batch, nested, shape ``(n_batches,)``.
+    tolerance
+        Relative, both directions, above 0.
+    level
+        Confidence, between 0 and 1.
+
+    Returns
+    -------
+    The bound between 0 and 1; None with one batch, which shows no spread.
+
+    References
+    ----------
+    Generalised confidence interval, Weerahandi 1993 (from memory; the tests measure its coverage).
+    """
+    from scipy.optimize import brentq
+
+    signed = checked_errors(errors)
+    check_inside(level=level)
+    if not tolerance > 0.0:
+        raise ValueError(f"The tolerance must be above 0, given {tolerance}.")
+    if signed.size < 2:
+        return None
+    mean, spread = abs(float(np.mean(signed))), float(np.std(signed, ddof=1))
+    if spread <= 1e-12 * tolerance:
+        return float(mean <= tolerance)
+
+    def excess(share: float) -> float:
+        return _chance_below(share, mean / tolerance, spread / tolerance, signed.size) - (1.0 - level)
+
+    if excess(NEGLIGIBLE) >= 0.0:
+        return 0.0
+    if excess(1.0 - NEGLIGIBLE) <= 0.0:
+        return 1.0 - NEGLIGIBLE
+    return float(brentq(excess, NEGLIGIBLE, 1.0 - NEGLIGIBLE, xtol=1e-6, rtol=1e-6))
+
+
+def share_inside_lower_free(n_batches: int, n_missed: int, *, level: float = 0.95) -> float:
+    """Lower confidence bound on the share inside from counts alone, free of any distribution.
+
+    The smallest share that does not make so few misses rarer than ``1 - level``; without a miss
+    ``(1 - level) ** (1 / n_batches)``.
+
+    Parameters
+    ----------
+    n_batches
+        Batches checked, 1 or more.
+    n_missed
+        Those outside the tolerance.
+
+    References
+    ----------
+    Clopper and Pearson 1934, Biometrika 26:404 (from memory).
+    """
+    from scipy.special import betaincinv
+
+    check_inside(level=level)
+    _check_batches(n_batches)
+    if not 0 <= n_missed <= n_batches:
+        raise ValueError(f"Missed batches are 0 to {n_batches} of {n_batches}, given {n_missed}.")
+    if n_missed == n_batches:
+        return 0.0
+    return float(betaincinv(n_batches - n_missed, n_missed + 1, 1.0 - level))
+
+
+def largest_error_level(n_batches: int) -> float:
+    """Chance that the next batch's absolute error is not above the largest seen: ``B / (B + 1)``.
+
+    Any of B + 1 exchangeable errors is equally likely to be the largest.
+    """
+    _check_batches(n_batches)
+    return n_batches / (n_batches + 1)
+
+
+def most_claimable_assurance(n_batches: int, *, level: float = 0.95) -> float:
+    """Largest share inside that so many batches can carry at this level when none of them misses."""
+    return share_inside_lower_free(n_batches, 0, level=level)
+
+
+def batches_needed(assurance: float, *, level: float = 0.95) -> int:
+    """Fewest batches, none of them missing, that carry this share inside at this level."""
+    check_inside(assurance=assurance, level=level)
+    # a count that fits exactly must not be lost to the last digit of the logarithms
+    return max(1, math.ceil(math.log1p(-level) / math.log(assurance) - 1e-9))
+
+
+def _check_batches(n_batches: int) -> None:
+    if n_batches < 1:
+        raise ValueError(f"At least one batch is needed, given {n_batches}.")
+
+
+def _chance_below(share: float, mean: float, spread: float, n_batches: int) -> float:
+    """Chance that the share inside is below ``share``; mean (not negative) and spread in tolerances."""
+    from scipy.special import chdtrc, chdtri, ndtr, ndtri
+
+    degrees = n_batches - 1
+    # at the spread 1 / z even a mean of 0 has no larger share inside; all larger spreads are below
+    sharpest = float(ndtri(0.5 + 0.5 * share))
+    open_chance = float(chdtrc(degrees, degrees * (spread * sharpest) ** 2))
+    if open_chance < 1e-15:
+        return 1.0
+    nodes, weights = _gauss_rule()
+    # the edge mean leaves 0 like a square root: run through the levels quadratically from there
+    root = 0.5 * (nodes + 1.0)
+    upper_tail = open_chance * (1.0 - root**2)
+    possible = spread * np.sqrt(degrees / chdtri(degrees, upper_tail))
+    edge = _edge_mean(possible, share)
+    scale = np.sqrt(n_batches) / possible
+    inside = ndtr((mean + edge) * scale) - ndtr((mean - edge) * scale)
+    return 1.0 - open_chance * float(np.sum(weights * root * inside))
+
+
+@cache
+def _gauss_rule() -> tuple[FloatArray, FloatArray]:
+    """Nodes and weights between -1 and 1: an eigenproblem, solved once and not for every trial share."""
+    nodes, weights = np.polynomial.legendre.leggauss(N_NODES)
+    return nodes, weights
+
+
+def _edge_mean(spread: FloatArray, share: float) -> FloatArray:
+    """Means m >= 0 at which just ``share`` lies between -1 and 1, by bisection, same shape as ``spread``."""
+    from scipy.special import ndtr, ndtri
+
+    lower = np.zeros_like(spread)
+    upper = np.maximum(1.0 - spread * ndtri(share), 0.0)  # here no more than share lies below 1
+    for _ in range(N_HALVINGS):
+        middle = 0.5 * (lower + upper)
+        is_above = ndtr((1.0 - middle) / spread) - ndtr((-1.0 - middle) / spread) > share
+        lower = np.where(is_above, middle, lower)
+        upper = np.where(is_above, upper, middle)
+    return np.asarray(0.5 * (lower + upper), dtype=np.float64)

@@ -1,0 +1,230 @@
+"""The recommended choice on drawn batches that had no part in choosing it.
+
+What is not known of a mix is which population its batches come from, so bounds are quantiles over drawn
+populations. More drawn batches make them sharper figures, never narrower ones.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from planner.choices import ChoiceSet, choice_set
+from planner.population import Population, bound_over_populations, draw_cells, population_means, temperature_table
+from planner.population.drawing import Drawn
+from planner.resampling import Joint, PairErrors, Scoring, pair_errors
+from planner.resampling.errors.sweeps import sweep_sets, variance_with
+from planner.terms.arrays import FloatArray, IntArray
+from planner.terms.drawn_figures import TemperatureRow
+from planner.terms.recommendation import NextBatchVerdict, OwnBatchVerdict, RatedChoice, TargetVerdict
+from planner.terms.settings import Settings
+from planner.verdict.validation.next_batch import trial_batches
+
+FRESH_SEED = 2  # other draws than those that ranked; no seed of the user's changes them
+N_POPULATIONS = 120
+PER_POPULATION = 8
+LEVEL = 0.95
+_NODES = 15  # of the normal law, where a quantile over batches and specimens is asked
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FreshLook:
+    """One joint choice in every fresh batch."""
+
+    drawn: Drawn
+    settings: Settings
+    scoring: Scoring
+    choices: ChoiceSet  # the one schedule
+    joint: Joint
+    error: FloatArray  # signed, free of scatter, (n_checks,)
+    variance: FloatArray  # what the schedule's own specimens add, (n_checks,)
+
+    @property
+    def number(self) -> IntArray:
+        """Population of each batch, ``(n_units,)``."""
+        return self.drawn.population_of_unit
+
+    def squares(self, *, target: int | None = None) -> tuple[FloatArray, FloatArray]:
+        """Squared error and variance of each batch, ``(n_units,)`` each."""
+        return (
+            self.scoring.by_unit(self.error**2, target=target),
+            self.scoring.by_unit(self.variance, target=target),
+        )
+
+    def rms(self, *, target: int | None = None) -> float:
+        square, variance = self.squares(target=target)
+        return float(np.sqrt(np.mean(square + variance)))
+
+    def bound(self, *, target: int | None = None) -> float:
+        """Upper 95 % bound of the RMS error over the populations."""
+        square, variance = self.squares(target=target)
+        return bound_over_populations(
+            square, variance, population_of_unit=self.number, scatter_factor=self.drawn.scatter_factor, level=LEVEL
+        )
+
+    def inside(self, *, target: int | None = None, is_uncertain: bool = False) -> FloatArray:
+        """Chance of each batch to lie inside the tolerance at every target, ``(n_units,)``.
+
+        `is_uncertain` draws the scatter of specimens too, as the bounds do.
+        """
+        from scipy.special import ndtr
+
+        sd = np.sqrt(np.maximum(self.variance, 1e-24))
+        if is_uncertain:
+            sd = sd * self.drawn.scatter_factor[self.scoring.unit]
+        tolerance = self.scoring.tolerance
+        chance = ndtr((tolerance - self.error) / sd) - ndtr((-tolerance - self.error) / sd)
+        targets = range(len(self.settings.target.ages_h)) if target is None else (target,)
+        shares = [self.scoring.by_unit(chance, target=t) for t in targets]
+        return np.asarray(np.prod(shares, axis=0))  # as if the targets' scatter were independent: errs low
+
+    def over(self, limit: float, *, target: int | None = None) -> float:
+        """Share of readings that are too high by more than `limit`."""
+        from scipy.special import ndtr
+
+        sd = np.sqrt(np.maximum(self.variance, 1e-24))
+        return float(self.scoring.by_unit(1.0 - ndtr((limit - self.error) / sd), target=target).mean())
+
+    def over_temperature(self) -> tuple[TemperatureRow, ...]:
+        """Errors against mean concrete temperature; empty where no site range is scored."""
+        return temperature_table(
+            self.error,
+            self.variance,
+            check_target=self.scoring.target,
+            check_temperature_c=self.drawn.check_temperature_c,
+            target_ages_h=self.settings.target.ages_h,
+            tolerance=self.scoring.tolerance,
+        )
+
+
+def fresh_look(
+    population: Population, settings: Settings, choice: RatedChoice, *, ages_h: tuple[float, ...] = ()
+) -> FreshLook:
+    """Draw fresh batches and calibrate each by the choice.
+
+    Parameters
+    ----------
+    ages_h
+        Further ages to draw, for what more breaks would tell [h].
+
+    Raises
+    ------
+    InputError
+        Where most drawn batches have no strength at a target.
+    """
+    drawn = draw_cells(
+        population,
+        settings,
+        n_batches=N_POPULATIONS * PER_POPULATION,
+        per_population=PER_POPULATION,
+        seed=FRESH_SEED,
+        ages_h=(*choice.schedule.ages_h, *ages_h),
+        maturities=(choice.maturity,),
+    )
+    cells = drawn.cells
+    positions = [int(np.argmin(np.abs(cells.ages_h - age))) for age in choice.schedule.ages_h]
+    choices = choice_set(cells.ages_h, [(positions, choice.schedule.specimens)])
+    joint = Joint(choice.curve, choice.weighting, 0, choice.maturity)
+    alone = choices.alone(0)
+    swept = sweep_sets(cells, alone.set_members, alone.set_n_ages, joint)
+    return FreshLook(
+        drawn=drawn,
+        settings=settings,
+        scoring=Scoring.of(cells, settings.target),
+        choices=choices,
+        joint=joint,
+        error=swept.error[0],
+        variance=variance_with(swept.contribution, alone.specimens)[0],
+    )
+
+
+def own_batch_of(look: FreshLook, apparent_rms: float) -> OwnBatchVerdict:
+    """A new batch calibrated by the choice and read on its own concrete."""
+    rms = look.rms()
+    sure = population_means(look.inside(is_uncertain=True), look.number)
+    return OwnBatchVerdict(
+        apparent_rms=apparent_rms,
+        nested_rms=rms,
+        bootstrap_rms=None,
+        bootstrap_terms=0,
+        is_bootstrap_exact=False,
+        rms_upper_95=look.bound(),
+        rms_measured=rms,
+        nested_p80_abs=_quantile_abs(look, 0.8),
+        within_tolerance=float(look.inside().mean()),
+        within_tolerance_lower_95=float(np.quantile(sure, 1.0 - LEVEL)),
+        within_tolerance_lower_95_free=None,
+        over_predicted_any=look.over(0.0),
+        over_predicted_beyond_tolerance=look.over(look.scoring.tolerance),
+        is_below_resolution=False,
+    )
+
+
+def targets_of(look: FreshLook, pairs: PairErrors | None) -> tuple[TargetVerdict, ...]:
+    """The same for each target alone."""
+    return tuple(
+        TargetVerdict(
+            age_h=age_h,
+            nested_rms=look.rms(target=t),
+            rms_upper_95=look.bound(target=t),
+            within_tolerance=float(look.inside(target=t).mean()),
+            over_predicted_beyond_tolerance=look.over(look.scoring.tolerance, target=t),
+            next_batch_rms=None if pairs is None else _rms_of(pairs, pairs.target == t),
+        )
+        for t, age_h in enumerate(look.settings.target.ages_h)
+    )
+
+
+def pairs_of(look: FreshLook) -> PairErrors | None:
+    """The curve of every fresh batch read on the others of its population."""
+    return pair_errors(look.drawn.cells, look.scoring, look.choices, 0, look.joint)
+
+
+def next_batch_of(look: FreshLook, pairs: PairErrors) -> NextBatchVerdict:
+    """A later batch of the same mix, read off the curve of one trial batch."""
+    from scipy.special import ndtr
+
+    own = look.rms()
+    rms = max(_rms_of(pairs, np.ones(len(pairs.error), dtype=bool)), own)
+    between = (rms**2 - own**2) / 2.0
+    number = look.number[np.asarray(pairs.read_on, dtype=np.int64)]
+    sd = pair_deviation(pairs)
+    tolerance = look.scoring.tolerance
+    inside = ndtr((tolerance - pairs.error) / sd) - ndtr((-tolerance - pairs.error) / sd)
+    return NextBatchVerdict(
+        rms=rms,
+        rms_upper_95=float(np.sqrt(np.quantile(weighted_means(pairs.level, pairs, number), LEVEL))),
+        within_tolerance=float(pairs.weight @ inside),
+        within_tolerance_lower_95=float(np.quantile(weighted_means(inside, pairs, number), 1.0 - LEVEL)),
+        over_predicted_any=float(pairs.weight @ (1.0 - ndtr(-pairs.error / sd))),
+        over_predicted_beyond_tolerance=float(pairs.weight @ (1.0 - ndtr((tolerance - pairs.error) / sd))),
+        between_batch_cv=float(np.sqrt(between)),
+        rms_by_trial_batches=trial_batches(own**2, own, between),
+        basis="population",
+    )
+
+
+def pair_deviation(pairs: PairErrors) -> FloatArray:
+    """What the specimens' scatter adds to each pair: the level holds it, the error of true means does not."""
+    return np.asarray(np.sqrt(np.maximum(pairs.level - pairs.error**2, 1e-24)))
+
+
+def weighted_means(values: FloatArray, pairs: PairErrors, number: IntArray) -> FloatArray:
+    """Mean over the pairs of each population, ``(n_populations,)``."""
+    at = np.unique(number, return_inverse=True)[1]
+    return np.asarray(np.bincount(at, weights=pairs.weight * values) / np.bincount(at, weights=pairs.weight))
+
+
+def _rms_of(pairs: PairErrors, own: FloatArray) -> float:
+    mean = float(np.average(pairs.level[own], weights=pairs.weight[own]))
+    return float(np.sqrt(max(mean, 0.0)))
+
+
+def _quantile_abs(look: FreshLook, level: float) -> float:
+    """Quantile of the absolute error over batches, conditions and specimens."""
+    from scipy.special import ndtri
+
+    nodes = ndtri((np.arange(_NODES) + 0.5) / _NODES)
+    drawn = np.abs(look.error[:, None] + np.sqrt(np.maximum(look.variance, 0.0))[:, None] * nodes)
+    return float(np.quantile(drawn, level))

@@ -1,0 +1,195 @@
+"""The numbers that hold on a batch nobody has seen, and the sentence that the batches support."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from planner.evidence import Cells
+from planner.resampling import Scoring
+from planner.terms.labels import percent
+from planner.terms.recommendation import FoldPick, Honest, NextBatchVerdict, OwnBatchVerdict, RatedChoice, Rival
+from planner.terms.settings import Prior, Target
+from planner.verdict.selection.nested import Nested, root_mean
+from planner.verdict.selection.rule import Rule
+from planner.verdict.selection.tie_rule import BootstrapVerdict
+from planner.verdict.statistics.coverage_bounds import batches_needed, most_claimable_assurance
+from planner.verdict.statistics.tolerance_bounds import reach, rms_upper_bound, safe_reading_factor
+from planner.verdict.validation.next_batch import (
+    NextBatchErrors,
+    batch_equivalents,
+    next_batch_errors,
+    next_batch_verdict,
+    stated_verdict,
+)
+from planner.verdict.validation.own_batch import own_batch_verdict, target_verdicts
+
+CONFIDENCE = 0.90  # of the safe reading; its assurance is the plan's
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Verdict:
+    """What the honest part is made from."""
+
+    cells: Cells
+    scoring: Scoring
+    rule: Rule
+    target: Target
+    prior: Prior
+
+    def honest(
+        self,
+        recommended: RatedChoice,
+        nested: Nested | None,
+        bootstrap: BootstrapVerdict | None,
+        rivals: tuple[Rival, ...],
+    ) -> Honest:
+        """Put everything together; plain refusals where there are too few batches."""
+        if nested is None:
+            return self._refused(recommended)
+        own = own_batch_verdict(self.cells, self.scoring, nested, recommended.error, bootstrap)
+        own_level = float(np.mean(nested.level))
+        errors = next_batch_errors(self.rule.matrix, self.cells, self.scoring, nested)
+        later, why_not = self._next_batch(errors, own_level, own.nested_rms)
+        by_target = self._next_by_target(errors)
+        factor, basis = self._safe_reading(nested, errors)
+        return Honest(
+            own_batch=own,
+            next_batch=later,
+            next_batch_unknown_because=why_not,
+            best_nested_rms=root_mean(nested.best_level, nested.best_variance),
+            safe_reading_factor=factor,
+            safe_reading_basis=basis,
+            per_target=target_verdicts(self.cells, self.scoring, nested, by_target),
+            folds=self._folds(nested),
+            rivals=rivals,
+            sentence=self._sentence(own, later, why_not, nested, errors),
+        )
+
+    def _refused(self, recommended: RatedChoice) -> Honest:
+        needed = batches_needed(self.target.assurance)
+        return Honest(
+            own_batch=None,
+            next_batch=None,
+            next_batch_unknown_because="one batch alone cannot show how batches differ",
+            best_nested_rms=None,
+            safe_reading_factor=None,
+            safe_reading_basis="one batch alone gives no bound on over-prediction",
+            per_target=(),
+            folds=(),
+            rivals=(),
+            sentence=f"Nothing can be promised: with one batch no choice can be judged on concrete it has not "
+            f"seen. Its error on that batch itself, {percent(recommended.error.rms)} RMS, is apparent and too "
+            f"small. At least three batches give a bound, {needed} can carry a "
+            f"{percent(self.target.assurance, digits=0)} claim.",
+        )
+
+    def _next_batch(
+        self, errors: NextBatchErrors | None, own_level: float, own_rms: float
+    ) -> tuple[NextBatchVerdict | None, str]:
+        if errors is not None and errors.n_batches >= 2:
+            return next_batch_verdict(errors, self.scoring, own_level=own_level, own_rms=own_rms), ""
+        if self.prior.between_batch_cv is not None:
+            verdict = stated_verdict(
+                self.prior.between_batch_cv,
+                own_level=own_level,
+                own_rms=own_rms,
+                tolerance=self.scoring.tolerance,
+            )
+            return verdict, ""
+        return None, (
+            "no mix in the records has two batches, so how batches of one mix differ is unknown; "
+            "add a second batch or state [prior] between_batch_cv"
+        )
+
+    def _next_by_target(self, errors: NextBatchErrors | None) -> dict[int, float]:
+        if errors is None:
+            return {}
+        result = {}
+        for target in np.unique(errors.target):
+            is_own = errors.target == target
+            mean = float(np.average(errors.level[is_own], weights=errors.weight[is_own]))
+            result[int(target)] = float(np.sqrt(max(mean, 0.0)))
+        return result
+
+    def _safe_reading(self, nested: Nested, errors: NextBatchErrors | None) -> tuple[float | None, str]:
+        if errors is not None:
+            signed, basis = batch_equivalents(errors), "next batch"
+        else:
+            signed, basis = nested.signed, "own batch"
+        factor = safe_reading_factor(signed, assurance=self.target.assurance, confidence=CONFIDENCE)
+        if factor is None:
+            return None, f"{len(signed)} batches give no bound on over-prediction; three are the fewest"
+        return factor, basis
+
+    def _folds(self, nested: Nested) -> tuple[FoldPick, ...]:
+        matrix = self.rule.matrix
+        folds = []
+        for unit, pick, error in zip(nested.units, nested.picks, nested.signed, strict=True):
+            joint = matrix.joint_of(pick.chosen)
+            folds.append(
+                FoldPick(
+                    held_out=self.cells.unit_names[unit],
+                    schedule=matrix.choices.schedule(matrix.choice_of(pick.chosen)),
+                    curve=joint.curve,
+                    weighting=joint.weighting,
+                    maturity=joint.maturity,
+                    error=float(error),
+                )
+            )
+        return tuple(folds)
+
+    def _sentence(
+        self,
+        own: OwnBatchVerdict,
+        later: NextBatchVerdict | None,
+        why_not: str,
+        nested: Nested,
+        errors: NextBatchErrors | None,
+    ) -> str:
+        n = len(nested.units)
+        what = "mixes" if self.prior.hold_out == "mix" else "batches"
+        if later is not None:
+            head = f"A later batch read off one trial batch's curve will be about {percent(later.rms)} off (RMS"
+            head += f", at most {percent(later.rms_upper_95)} at 95 %)" if later.rms_upper_95 else ")"
+            head += (
+                f"; {percent(later.over_predicted_beyond_tolerance, digits=0)} of such readings are too high by "
+                f"more than {percent(self.target.tolerance, digits=0)}."
+            )
+        else:
+            head = f"How far off a later batch would be is unknown: {why_not}."
+        own_text = f" On the trial batch itself about {percent(own.nested_rms)}"
+        own_text += f" (at most {percent(own.rms_upper_95)})." if own.rms_upper_95 else "."
+        if own.is_below_resolution:
+            own_text += " That is smaller than these records can resolve."
+        return head + own_text + self._claim(n, what, nested, errors)
+
+    def _claim(self, n: int, what: str, nested: Nested, errors: NextBatchErrors | None) -> str:
+        """The assurance sentence, or its refusal at the level so many batches support."""
+        wanted, tolerance = self.target.assurance, self.target.tolerance
+        signed = batch_equivalents(errors) if errors is not None else nested.signed
+        if len(signed) < 3:
+            bound = rms_upper_bound(np.full(len(signed) + 5, np.sqrt(np.mean(nested.signed**2))))
+            return (
+                f" {len(signed)} {what} cannot carry a bound; with 5 more like these it would be about "
+                f"{percent(bound)}."
+            )
+        needed = reach(signed, content=wanted, confidence=0.95)
+        if needed is not None and needed <= tolerance:
+            return (
+                f" With 95 % confidence, {percent(wanted, digits=0)} of batches lie within "
+                f"{percent(tolerance, digits=0)}."
+            )
+        most = most_claimable_assurance(n)
+        limit = f"{n} {what} could at best show {percent(most, digits=0)}" if most < wanted else f"{n} {what} show less"
+        return (
+            f" It cannot be said that {percent(wanted, digits=0)} of batches lie within "
+            f"{percent(tolerance, digits=0)}: {limit}"
+            + (
+                f"; at 95 % confidence no more can be said than that {percent(wanted, digits=0)} lie within "
+                f"{percent(needed)}."
+                if needed is not None
+                else "."
+            )
+        )

@@ -1,0 +1,137 @@
+"""The curve of one trial batch, read on a later batch of the same mix: what a crew meets.
+
+With independent relative departures of variance tau^2 between batches, the error of a pair is the own-batch
+error plus the difference of two departures: ``tau^2 (1 + 1/m)`` when the curve is the mean of m trial
+batches. Batches are the clusters, so bounds count batches and not pairs.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import chdtri
+
+from planner.evidence import Cells
+from planner.resampling import ErrorMatrix, PairErrors, Scoring, pair_errors
+from planner.terms.arrays import BoolArray, FloatArray
+from planner.terms.recommendation import NextBatchVerdict
+from planner.verdict.selection.nested import Nested
+from planner.verdict.statistics.coverage_bounds import share_inside_lower
+
+MOST_TRIAL_BATCHES = 3
+FEWEST_FOR_BOUNDS = 3
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class NextBatchErrors:
+    """Nested next-batch errors, gathered over the folds."""
+
+    error: FloatArray  # signed, measured, narrowed to the level, (n_pairs,)
+    level: FloatArray  # unbiased squares, (n_pairs,)
+    read_on: FloatArray  # (n_pairs,)
+    target: FloatArray  # (n_pairs,)
+    weight: FloatArray  # sums to 1
+    n_batches: int
+
+
+def next_batch_errors(matrix: ErrorMatrix, cells: Cells, scoring: Scoring, nested: Nested) -> NextBatchErrors | None:
+    """Pairs read on each left-out batch, by the choice that had not seen it; None without pairs."""
+    unit_of_batch = dict(zip(cells.view_batch, cells.view_unit.tolist(), strict=True))
+    units_of: dict[int, list[int]] = {}  # left out when a row was chosen: many folds choose the same
+    for unit, pick in zip(nested.units, nested.picks, strict=True):
+        units_of.setdefault(pick.chosen, []).append(unit)
+    parts: list[tuple[PairErrors, BoolArray]] = []
+    for row, units in units_of.items():
+        pairs = pair_errors(cells, scoring, matrix.choices, matrix.choice_of(row), matrix.joint_of(row))
+        if pairs is not None:
+            unit_of_pair = np.array([unit_of_batch[name] for name in pairs.batches])[pairs.read_on]
+            parts.append((pairs, np.isin(unit_of_pair, units)))
+    if not any(mask.any() for _, mask in parts):
+        return None
+    error, level, read_on, target, weight = (
+        np.concatenate([getattr(pairs, name)[mask] for pairs, mask in parts])
+        for name in ("error", "level", "read_on", "target", "weight")
+    )
+    return NextBatchErrors(error, level, read_on, target, weight / weight.sum(), len(np.unique(read_on)))
+
+
+def next_batch_verdict(
+    errors: NextBatchErrors, scoring: Scoring, *, own_level: float, own_rms: float
+) -> NextBatchVerdict:
+    """What the pairs say of a later batch.
+
+    Parameters
+    ----------
+    own_level
+        Unfloored mean square of the own-batch error, nested.
+    own_rms
+        Its floored root: a later batch is never read better than the batch itself.
+    """
+    mean_square = max(float(errors.weight @ errors.level), own_rms**2)
+    rms = float(np.sqrt(mean_square))
+    between = max(mean_square - max(own_level, 0.0), 0.0) / 2.0
+    narrowed = _narrowed(errors, mean_square)
+    equivalents = batch_equivalents(errors)
+    n_degrees = max(errors.n_batches - 1, 1)
+    is_bounded = errors.n_batches >= FEWEST_FOR_BOUNDS
+    return NextBatchVerdict(
+        rms=rms,
+        rms_upper_95=rms * float(np.sqrt(n_degrees / chdtri(n_degrees, 0.95))) if is_bounded else None,
+        within_tolerance=_share(errors, np.abs(narrowed) <= scoring.tolerance),
+        within_tolerance_lower_95=share_inside_lower(equivalents, tolerance=scoring.tolerance) if is_bounded else None,
+        over_predicted_any=_share(errors, narrowed > 0),
+        over_predicted_beyond_tolerance=_share(errors, narrowed > scoring.tolerance),
+        between_batch_cv=float(np.sqrt(between)),
+        rms_by_trial_batches=trial_batches(own_level, own_rms, between),
+        basis="pairs of batches",
+    )
+
+
+def stated_verdict(between_batch_cv: float, *, own_level: float, own_rms: float, tolerance: float) -> NextBatchVerdict:
+    """The same from a stated spread between batches, errors taken as normal."""
+    from scipy.special import ndtr
+
+    between = between_batch_cv**2
+    rms = trial_batches(own_level, own_rms, between)[0]
+    return NextBatchVerdict(
+        rms=rms,
+        rms_upper_95=None,
+        within_tolerance=float(2.0 * ndtr(tolerance / rms) - 1.0),
+        within_tolerance_lower_95=None,
+        over_predicted_any=0.5,
+        over_predicted_beyond_tolerance=float(1.0 - ndtr(tolerance / rms)),
+        between_batch_cv=between_batch_cv,
+        rms_by_trial_batches=trial_batches(own_level, own_rms, between),
+        basis="stated between-batch CV",
+    )
+
+
+def trial_batches(own_level: float, own_rms: float, between: float) -> tuple[float, ...]:
+    """RMS on a later batch with the curve of 1, 2, 3 trial batches: the own part shrinks with 1/m too."""
+    own = max(own_level, own_rms**2)
+    return tuple(float(np.sqrt(own / m + between * (1.0 + 1.0 / m))) for m in range(1, MOST_TRIAL_BATCHES + 1))
+
+
+def batch_equivalents(errors: NextBatchErrors) -> FloatArray:
+    """One signed error for each batch read on, with the mean and the spread of the pairs.
+
+    Pairs that share a batch move together; as many independent errors as batches carry what they know.
+    """
+    read, at = np.unique(errors.read_on, return_inverse=True)
+    means = np.bincount(at, weights=errors.weight * errors.error) / np.bincount(at, weights=errors.weight)
+    mean = float(errors.weight @ errors.error)
+    spread = float(np.sqrt(errors.weight @ (errors.error - mean) ** 2))
+    deviation = means - means.mean()
+    own = float(np.std(deviation, ddof=1)) if len(read) > 1 else 0.0
+    return np.asarray(mean + (deviation * (spread / own) if own > 0 else np.zeros_like(deviation)))
+
+
+def _share(errors: NextBatchErrors, is_counted: BoolArray) -> float:
+    """Weight of the pairs counted; weights that sum to 1 may add up to a last digit more."""
+    return min(float(errors.weight @ is_counted), 1.0)
+
+
+def _narrowed(errors: NextBatchErrors, mean_square: float) -> FloatArray:
+    measured = float(errors.weight @ errors.error**2)
+    return errors.error * np.sqrt(min(mean_square / measured, 1.0)) if measured > 0 else errors.error

@@ -1,0 +1,255 @@
+"""The lowest loss under any restriction of the schedules, judged on batches that did not choose it.
+
+For every schedule the lowest mean loss over curves, weightings and constants is kept, once on all batches
+and once without each of them. The argmin over any part of the schedules is then exact and costs nothing:
+"no break before 8 h" or "at most 12 specimens" are masks.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
+from typing import TypeVar
+
+import numpy as np
+
+from planner.choices import ChoiceSet
+from planner.evidence import Cells
+from planner.resampling import Joint, PairErrors, Scoring, pair_errors
+from planner.resampling.errors.expansion import expand, expand_checks
+from planner.resampling.errors.sweeps import sweep_sets, variance_with
+from planner.resampling.search.error_matrix import Progress
+from planner.resampling.search.pieces import SetTable, set_table
+from planner.terms.arrays import AnyArray, BoolArray, FloatArray, SingleArray
+from planner.verdict.selection.fold_minima import lowest_by_fold
+from planner.verdict.validation.next_batch import NextBatchErrors
+
+Result = TypeVar("Result")
+
+WHAT = "Leaving every batch out of every schedule"
+SETS_AT_ONCE = 128
+ROWS_AT_ONCE = 200_000  # joint choices: 14 MB with nine batches
+MOST_SCHEDULES = 1_000_000  # beyond, only patterns whose counts differ by at most one are looked at
+FEWEST_SHARED = 3  # units a schedule with holes must share with the reference
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FoldTable:
+    """Lowest mean losses of every schedule: rows are folds, the last one leaves nothing out."""
+
+    cells: Cells
+    scoring: Scoring
+    choices: ChoiceSet
+    joints: tuple[Joint, ...]
+    loss: SingleArray  # infinite where it cannot be judged, (n_units + 1, n_choices)
+    joint: AnyArray  # joint of that loss, (n_units + 1, n_choices)
+    left_out: SingleArray  # loss of that joint on the unit left out, (n_units, n_choices)
+    _errors: dict[tuple[int, int], AtChecks] = field(default_factory=dict)
+    _pairs: dict[tuple[int, int], PairErrors | None] = field(default_factory=dict)
+
+    def pick(self, allowed: BoolArray, fold: int = -1) -> tuple[int, int] | None:
+        """Schedule and joint of lowest loss in a fold among the allowed, None where none can be judged.
+
+        Parameters
+        ----------
+        allowed
+            Schedules to choose among, ``(n_choices,)``.
+        fold
+            The unit left out; -1: none.
+        """
+        loss = np.where(allowed, self.loss[fold], np.inf)
+        which = int(np.argmin(loss)) if loss.size else 0
+        if not loss.size or not np.isfinite(loss[which]):
+            return None
+        return which, int(self.joint[fold, which])
+
+    def at_checks(self, which: int, joint: int) -> AtChecks:
+        """Errors of one joint choice at every check."""
+        key = (which, joint)
+        if key not in self._errors:
+            positions, specimens = self.choices.row(which)
+            swept = sweep_sets(self.cells, positions[None, :], np.array([len(positions)]), self.joints[joint])
+            own = variance_with(swept.contribution, specimens[None, :])[0]
+            self._errors[key] = AtChecks(swept.error[0], own, swept.prior_variance[0], swept.contribution[0])
+        return self._errors[key]
+
+    def pairs(self, which: int, joint: int) -> PairErrors | None:
+        """Its next-batch errors; None without two batches of one mix."""
+        key = (which, joint)
+        if key not in self._pairs:
+            self._pairs[key] = pair_errors(self.cells, self.scoring, self.choices, which, self.joints[joint])
+        return self._pairs[key]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class AtChecks:
+    """Errors at checks, each ``(n_checks,)``."""
+
+    error: FloatArray
+    variance: FloatArray  # of the schedule's own specimens
+    prior_variance: FloatArray  # of the specimens the batches really had
+    contribution: FloatArray  # variance one specimen at each age adds, (n_checks, n_ages)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Restricted:
+    """What a restriction allows, and how that does on the batches left out."""
+
+    which: int  # schedule taken on all batches
+    joint: int
+    picks: dict[int, tuple[int, int]]  # unit left out -> schedule and joint taken without it
+    at_checks: AtChecks  # every check by the pick that had not seen its unit; contribution is empty
+
+
+def fold_table(
+    cells: Cells,
+    choices: ChoiceSet,
+    joints: tuple[Joint, ...],
+    scoring: Scoring,
+    *,
+    n_workers: int = 1,
+    progress: Progress | None = None,
+) -> FoldTable:
+    """Score every schedule without each unit in turn.
+
+    The result does not depend on the number of workers.
+    """
+    n_choices, n_units = len(choices), scoring.n_units
+    loss = np.full((n_units + 1, n_choices), np.inf, dtype=np.float32)
+    joint = np.zeros((n_units + 1, n_choices), dtype=np.int16)
+    left_out = np.full((n_units, n_choices), np.nan, dtype=np.float32)
+    starts = range(0, choices.n_sets, SETS_AT_ONCE)
+    first_of_set = np.searchsorted(choices.set_of, np.arange(choices.n_sets + 1))
+
+    def fit(start: int) -> SetTable:
+        sets = slice(start, min(start + SETS_AT_ONCE, choices.n_sets))
+        return set_table(cells, choices.set_members[sets], choices.set_n_ages[sets], joints, scoring)
+
+    tables: list[SetTable] = []
+    for fitted in _in_order(fit, starts, n_workers):
+        tables.append(fitted)
+        if progress:
+            progress(len(tables), 2 * len(starts), WHAT)
+    base = _reference(tables, int(choices.specimens.max()), scoring.variance_factor)
+
+    def add_up(start: int) -> None:
+        stop = min(start + SETS_AT_ONCE, choices.n_sets)
+        mine = slice(int(first_of_set[start]), int(first_of_set[stop]))
+        for part in _parts(mine, max(1, ROWS_AT_ONCE // len(joints))):
+            rows = _losses(choices, part, start, stop, tables[start // SETS_AT_ONCE], scoring)
+            lowest_by_fold(rows, base, FEWEST_SHARED, loss[:, part], joint[:, part], left_out[:, part])
+
+    for done, _ in enumerate(_in_order(add_up, starts, n_workers), start=1):
+        if progress:
+            progress(len(starts) + done, 2 * len(starts), WHAT)
+    return FoldTable(cells, scoring, choices, joints, loss, joint, left_out)
+
+
+def _reference(tables: list[SetTable], most: int, variance_factor: float) -> FloatArray:
+    """Loss of the joint choice with fewest holes and lowest mean, most specimens everywhere; 0 in its holes."""
+    rows = np.concatenate([
+        (table.square + variance_factor * np.nan_to_num(table.shares).sum(axis=-1) / most).reshape(
+            -1, table.square.shape[-1]
+        )
+        for table in tables
+    ])  # fmt: skip
+    held: AnyArray = np.array(np.isfinite(rows))
+    n_held = held.sum(axis=1)
+    total = np.where(held, rows, 0.0).sum(axis=1)
+    best = int(np.argmin(np.where(n_held == n_held.max(), total, np.inf)))
+    return np.where(held[best], rows[best], 0.0)
+
+
+def restrict(table: FoldTable, allowed: BoolArray) -> Restricted | None:
+    """Take the lowest loss among the allowed, and again without each unit; None where fewer than two judge.
+
+    Parameters
+    ----------
+    allowed
+        ``(n_choices,)``.
+    """
+    full = table.pick(allowed)
+    if full is None:
+        return None
+    picks = {}
+    for unit in range(table.scoring.n_units if table.scoring.n_units > 1 else 0):
+        pick = table.pick(allowed, unit)
+        if pick is not None:
+            picks[unit] = pick
+    if len(picks) < 2:
+        return None
+    columns = np.full((3, len(table.scoring.unit)), np.nan)
+    for unit, (which, joint) in picks.items():
+        own = table.scoring.unit == unit
+        at = table.at_checks(which, joint)
+        columns[:, own] = np.array([at.error, at.variance, at.prior_variance])[:, own]
+    assembled = AtChecks(columns[0], columns[1], columns[2], np.empty((columns.shape[1], 0)))
+    return Restricted(full[0], full[1], picks, assembled)
+
+
+def later_errors(table: FoldTable, restricted: Restricted) -> NextBatchErrors | None:
+    """Each left-out unit read off the curves of the other batches, by the pick that had not seen it."""
+    cells = table.cells
+    units = dict(zip(cells.view_batch, cells.view_unit.tolist(), strict=True))
+    parts: list[AnyArray] = []
+    for unit, (which, joint) in restricted.picks.items():
+        pairs = table.pairs(which, joint)
+        if pairs is None:
+            continue
+        own = np.array([units[name] for name in pairs.batches])[pairs.read_on] == unit
+        parts.append(np.array([pairs.error, pairs.level, pairs.read_on, pairs.target, pairs.weight])[:, own])
+    if not parts or not sum(part.shape[1] for part in parts):
+        return None
+    error, level, read_on, target, weight = np.concatenate(parts, axis=1)
+    return NextBatchErrors(
+        error, level, read_on.astype(np.int64), target.astype(np.int64), weight / weight.sum(),
+        len(np.unique(read_on)),
+    )  # fmt: skip
+
+
+def thinned(choices: ChoiceSet, *, most: int = MOST_SCHEDULES) -> ChoiceSet:
+    """The same schedules, or where there are too many those whose counts differ by at most one."""
+    if len(choices) <= most:
+        return choices
+    counts = choices.specimens
+    least = np.where(counts > 0, counts, np.iinfo(counts.dtype).max).min(axis=1)
+    return part_of(choices, np.asarray(counts.max(axis=1) - least <= 1))
+
+
+def part_of(choices: ChoiceSet, kept: BoolArray) -> ChoiceSet:
+    """Some of the schedules, in the same order; their sets stay."""
+    return ChoiceSet(
+        choices.ages_h, choices.set_members, choices.set_n_ages, choices.set_of[kept], choices.specimens[kept]
+    )
+
+
+def _losses(choices: ChoiceSet, part: slice, start: int, stop: int, table: SetTable, scoring: Scoring) -> FloatArray:
+    """Loss of some schedules of the sets from `start` to `stop`, ``(n_choices, n_joints, n_units)``."""
+    local = np.asarray(choices.set_of[part], dtype=np.int64) - start
+    specimens = choices.specimens[part]
+    loss = np.empty((len(local), table.square.shape[0], scoring.n_units))
+    n_ages = choices.set_n_ages[start:stop]
+    if table.error is None or table.contribution is None:
+        expand(table.square, table.shares, local, n_ages, specimens, scoring.variance_factor, loss)
+    else:
+        expand_checks(
+            table.error, table.contribution, local, n_ages, specimens, scoring.variance_factor, scoring.over_weight,
+            scoring.is_worst, scoring.weight, scoring.unit, scoring.target, np.array(scoring.shares), loss,
+        )  # fmt: skip
+        if scoring.penalty is not None:
+            loss += scoring.penalty
+    return loss
+
+
+def _parts(whole: slice, size: int) -> Iterator[slice]:
+    for start in range(whole.start, whole.stop, size):
+        yield slice(start, min(start + size, whole.stop))
+
+
+def _in_order(work: Callable[[int], Result], starts: Iterable[int], n_workers: int) -> Iterator[Result]:
+    if n_workers <= 1:
+        yield from map(work, starts)
+        return
+    with ThreadPoolExecutor(n_workers) as pool:
+        yield from pool.map(work, starts)

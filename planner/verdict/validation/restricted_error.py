@@ -1,0 +1,103 @@
+"""Honest figures of what a restriction allows: RMS, share inside, later batches. Closed form, no draws."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from planner.resampling import Scoring
+from planner.terms.answers import Standing
+from planner.terms.arrays import BoolArray, FloatArray
+from planner.terms.recommendation import NextBatchVerdict
+from planner.verdict.selection.nested import worst_signed
+from planner.verdict.statistics.coverage_bounds import share_inside_lower
+from planner.verdict.validation.next_batch import next_batch_verdict
+from planner.verdict.validation.restricted import AtChecks, FoldTable, Restricted, later_errors, restrict
+
+FEWEST_FOR_BOUNDS = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """Of errors at checks, each unit by a pick that had not seen it."""
+
+    rms: float  # against true strength, floored at what the specimens' scatter alone gives
+    level: float  # its square before the floor; can be negative
+    variance: float  # mean variance of the schedule's own specimens
+    within_tolerance: float  # share of batches with every target inside
+
+
+def figures_at(scoring: Scoring, at: AtChecks) -> Figures:
+    """Figures by the normal law N(e, v) at every check, narrowed to the level as the shown choices are."""
+    units = np.unique(scoring.unit[np.isfinite(at.error)])
+    error, variance, prior = (np.nan_to_num(column) for column in (at.error, at.variance, at.prior_variance))
+    level = float(scoring.by_unit(error**2 + variance - prior - scoring.truth_variance)[units].mean())
+    floor = float(scoring.by_unit(variance)[units].mean())
+    square = max(level, floor)
+    bias = float(scoring.by_unit(error)[units].mean())
+    spread = float(scoring.by_unit(error**2 + variance)[units].mean()) - bias**2
+    wanted = max(square - bias**2, 0.0)
+    factor = float(np.sqrt(wanted / spread)) if spread > wanted else 1.0
+    inside = _inside(bias + factor * (error - bias), factor * np.sqrt(variance), scoring.tolerance)
+    by_target = [scoring.by_unit(inside, target=t)[units] for t in range(len(scoring.shares))]
+    return Figures(float(np.sqrt(square)), level, floor, float(np.min(by_target, axis=0).mean()))
+
+
+def _inside(mean: FloatArray, deviation: FloatArray, tolerance: float) -> FloatArray:
+    from scipy.special import ndtr
+
+    deviation = np.maximum(deviation, 1e-12)
+    return np.asarray(ndtr((tolerance - mean) / deviation) - ndtr((-tolerance - mean) / deviation))
+
+
+def later_verdict(table: FoldTable, restricted: Restricted, own: Figures) -> NextBatchVerdict | None:
+    """The same picks on a later batch; None without two batches of one mix."""
+    errors = later_errors(table, restricted)
+    if errors is None or errors.n_batches < 2:
+        return None
+    return next_batch_verdict(errors, table.scoring, own_level=own.level, own_rms=own.rms)
+
+
+def standing(
+    table: FoldTable,
+    allowed: BoolArray,
+    *,
+    assurance: float,
+    cost: FloatArray | None = None,
+    has_later: bool = False,
+) -> Standing | None:
+    """What the allowed schedules can do on a batch that did not choose among them; None where none can.
+
+    Parameters
+    ----------
+    allowed
+        ``(n_choices,)``.
+    cost
+        Of every schedule, ``(n_choices,)``.
+    has_later
+        Work out later batches as well; it costs time.
+    """
+    found = restrict(table, allowed)
+    if found is None:
+        return None
+    own = figures_at(table.scoring, found.at_checks)
+    signed = worst_signed(table.scoring, found.at_checks.error)
+    signed = signed[np.isfinite(signed)]
+    later = later_verdict(table, found, own) if has_later else None
+    joint = table.joints[found.joint]
+    return Standing(
+        schedule=table.choices.schedule(found.which),
+        curve=joint.curve,
+        maturity=joint.maturity,
+        rms=own.rms,
+        score_rms=float(np.sqrt(max(float(table.loss[-1, found.which]), 0.0))),
+        within_tolerance=own.within_tolerance,
+        within_tolerance_lower_95=share_inside_lower(signed, tolerance=table.scoring.tolerance)
+        if len(signed) >= FEWEST_FOR_BOUNDS
+        else None,
+        is_inside=own.within_tolerance >= assurance,
+        later_rms=None if later is None else later.rms,
+        later_within_tolerance=None if later is None else later.within_tolerance,
+        cost=None if cost is None else float(cost[found.which]),
+    )

@@ -1,0 +1,1 @@
+"""Sentences and cautions, each written once."""

@@ -1,0 +1,62 @@
+"""The whole calibration around a recommendation: what it asks of the laboratory, and what was searched."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import replace
+
+from planner.laboratory.estimate import estimate, geometry_of
+from planner.terms.programme_count import Estimate
+from planner.terms.recommendation import RatedChoice, Recommendation, SearchFacts
+from planner.terms.settings import ProgrammeSettings
+from planner.verdict.selection.search import Search
+
+
+def calibrated(search: Search, result: Recommendation, *, started: float) -> Recommendation:
+    """The recommendation with its programme, estimate and facts; `started` is a ``time.perf_counter``."""
+    priced = estimate_of(search, result.recommended)
+    return replace(
+        result,
+        search=_facts(search, seconds=time.perf_counter() - started),
+        programme=priced.count,
+        estimate=priced,
+        customary=None if result.customary is None else _costed(search, result.customary),
+        equal_gain=None if result.equal_gain is None else _costed(search, result.equal_gain),
+        compared=tuple(_costed(search, choice) for choice in result.compared),
+    )
+
+
+def _costed(search: Search, choice: RatedChoice) -> RatedChoice:
+    """A schedule from outside the search, with what it asks of the laboratory."""
+    told = estimate_of(search, choice)
+    return replace(choice, cost=told.total, n_visits=told.n_visits)
+
+
+def estimate_of(search: Search, choice: RatedChoice) -> Estimate:
+    """Count and price one schedule."""
+    settings, cells = search.plan.settings, search.cells
+    positions = [int(abs(cells.ages_h - age).argmin()) for age in choice.schedule.ages_h]
+    return estimate(
+        choice.label,
+        choice.schedule,
+        programme=settings.programme or ProgrammeSettings(instrumented=0),
+        costs=settings.costs,
+        laboratory=settings.laboratory,
+        within_test_cv=tuple(float(cells.cv[position]) for position in positions),
+        geometry=settings.prior.geometry or geometry_of(search.plan.records),
+    )
+
+
+def _facts(search: Search, *, seconds: float) -> SearchFacts:
+    matrix = search.matrix
+    return SearchFacts(
+        n_choices=matrix.n_choices,
+        n_joint_choices=matrix.n_choices * len(matrix.joints),
+        n_fits=matrix.n_fits,
+        n_at_bound=matrix.n_at_bound,
+        n_unconverged=matrix.n_unconverged,
+        n_second_looks=matrix.n_second_looks,
+        n_draws=search.draws.n_draws,
+        seed=search.seed,
+        seconds=seconds,
+    )

@@ -1,0 +1,133 @@
+"""Chances of an alarm against simulated sequences that share no code with them."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from planner.issued_curve.alarm_chain import mean_run_length, survival
+from planner.issued_curve.alarm_chances import alarm_chances, chance_within, shared_part
+
+N_SEQUENCES = 4000
+CHECKS = (20, 40, 300)
+WIDE = 4.2  # binomial standard errors: 26 comparisons fail together in less than 1 run of 1,000
+
+
+def simulated(n_curves: int | None, drop: float, seed: int) -> list[float]:
+    """Share of curves withdrawn within 20, 40 and 300 checks, from strengths and not from z.
+
+    A curve is the mean of its trial batches, every batch departs by 8 %, and each check has three companions of 3 %.
+    Without trial batches the curve is exact and only the pours depart.
+    """
+    rng = np.random.default_rng(seed)
+    tau, cv, n = 0.08, 0.03, 3
+    offset = np.zeros(N_SEQUENCES)
+    if n_curves is not None:
+        offset = rng.normal(0, tau, (N_SEQUENCES, n_curves)).mean(axis=1)
+    later = tau * np.sqrt(1 + (0 if n_curves is None else 1 / n_curves))
+    sd = np.sqrt(later**2 + cv**2 / n)
+    withdrawn_at = np.full(N_SEQUENCES, 10_000)
+    for sequence in range(N_SEQUENCES):
+        pours = rng.normal(0, tau, 300) - offset[sequence] - drop * sd
+        broken = pours + rng.normal(0, cv, (n, 300)).mean(axis=0)
+        total, was_low = 0.0, False
+        for check, z in enumerate(broken / sd, start=1):
+            total = max(0.0, total - z - 0.5)
+            is_low = z < -1.645
+            if total > 4.0 or (is_low and was_low):
+                withdrawn_at[sequence] = check
+                break
+            was_low = is_low
+    return [float(np.mean(withdrawn_at <= n)) for n in CHECKS]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("drop", [0.0, 1.0], ids=["sound", "one deviation weaker"])
+@pytest.mark.parametrize("n_curves", [1, 2, 3])
+def test_chances_equal_simulated_ones(n_curves: int, drop: float) -> None:
+    # seeds 11 to 14 and so on; see WIDE for the chance of a false alarm
+    expected = simulated(n_curves, drop, seed=10 * n_curves + int(drop) + 1)
+    later = 0.08 * np.sqrt(1 + 1 / n_curves)
+    shared = shared_part(later_rms=later, n_curves=n_curves, within_test_cv=0.03, n_companions=3)
+    for n, share in zip(CHECKS, expected, strict=True):
+        chance = chance_within(n, shared=shared, drop=drop)
+        assert share == pytest.approx(chance, abs=WIDE * np.sqrt(chance * (1 - chance) / N_SEQUENCES))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("drop", [0.0, 1.0], ids=["sound", "one deviation weaker"])
+def test_independent_checks_equal_simulated_ones(drop: float) -> None:
+    # seeds 5 and 6; see WIDE for the chance of a false alarm
+    expected = simulated(None, drop, seed=5 + int(drop))
+    for n, share in zip(CHECKS, expected, strict=True):
+        chance = chance_within(n, shared=0.0, drop=drop)
+        assert share == pytest.approx(chance, abs=WIDE * np.sqrt(chance * (1 - chance) / N_SEQUENCES) + 1e-4)
+
+
+def test_chance_of_first_checks_is_known_by_hand() -> None:
+    # one check: CUSUM over 4 needs z below -4.5; two checks: also both low, Phi(-1.645) = .05
+    beyond = 3.397673124730062e-06  # Phi(-4.5), table of the normal law
+    assert chance_within(1, shared=0.0) == pytest.approx(beyond, rel=1e-9)
+    # both low, or one beyond the limit alone, or two that add up to more than 5: .0025 plus less than .0005
+    assert 0.05**2 < chance_within(2, shared=0.0) < 0.05**2 + 5e-4
+
+
+@pytest.mark.parametrize("drop", [0.0, 1.0], ids=["sound", "one deviation weaker"])
+def test_mean_run_length_equals_simulated_one(drop: float) -> None:
+    # 4,000 sequences, seeds 7 and 8; four standard errors: a false alarm in 1 of 16,000 runs
+    rng = np.random.default_rng(7 + int(drop))
+    total, was_low = np.zeros(N_SEQUENCES), np.zeros(N_SEQUENCES, dtype=bool)
+    length, is_running = np.zeros(N_SEQUENCES), np.ones(N_SEQUENCES, dtype=bool)
+    while is_running.any():
+        length += is_running
+        z = rng.standard_normal(N_SEQUENCES) - drop
+        total = np.maximum(0.0, total - z - 0.5)
+        is_low = z < -1.645
+        is_running &= ~((total > 4.0) | (is_low & was_low))
+        was_low = is_low
+    error = length.std() / np.sqrt(N_SEQUENCES)
+    assert mean_run_length(shift=drop) == pytest.approx(length.mean(), abs=4 * error)
+
+
+def test_mean_run_length_is_the_sum_of_survivors() -> None:
+    assert mean_run_length(shift=1.5) == pytest.approx(sum(survival(n, shift=1.5, scale=1.0) for n in range(80)))
+
+
+def test_more_trial_batches_share_less() -> None:
+    shared = [shared_part(later_rms=0.1, n_curves=m, within_test_cv=0.0, n_companions=3) for m in (1, 2, 3)]
+    assert shared == pytest.approx([1 / 2, 1 / 3, 1 / 4])
+    # 3 companions of 10 %: variance .01 + .01 / 3, of which .005 is shared
+    assert shared_part(later_rms=0.1, n_curves=1, within_test_cv=0.1, n_companions=3) == pytest.approx(0.005 / 0.04 * 3)
+
+
+def test_a_sound_curve_of_one_trial_batch_alarms_more_often_at_first() -> None:
+    # derived by simulation: 20 % within 20 checks where half the variance is shared, 7 % where none is
+    assert chance_within(20, shared=0.5) == pytest.approx(0.205, abs=0.005)
+    assert chance_within(20, shared=0.0) == pytest.approx(0.074, abs=0.005)
+
+
+def test_chances_are_gathered_for_sound_and_weaker_concrete() -> None:
+    told = alarm_chances(shared=0.5)
+    assert told.n_checks == (20, 40, 300)
+    assert told.sound == tuple(chance_within(n, shared=0.5) for n in (20, 40, 300))
+    assert told.dropped == tuple(chance_within(n, shared=0.5, drop=1.0) for n in (20, 40, 300))
+    assert all(weaker > sound for weaker, sound in zip(told.dropped, told.sound, strict=True))
+    assert told.mean_to_find_drop < told.mean_to_false_alarm
+
+
+@pytest.mark.parametrize("shared", [-0.1, 1.0, float("nan")])
+def test_impossible_shared_part_is_refused(shared: float) -> None:
+    with pytest.raises(ValueError, match="shared part of the variance must be from 0"):
+        alarm_chances(shared=shared)
+
+
+def test_no_checks_are_refused() -> None:
+    with pytest.raises(ValueError, match="must be 1 or more"):
+        alarm_chances(shared=0.5, n_checks=(0, 20))
+
+
+@pytest.mark.parametrize("wrong", [{"later_rms": 0.0}, {"n_curves": 0}, {"within_test_cv": -0.1}, {"n_companions": 0}])
+def test_impossible_checks_are_refused(wrong: dict[str, float]) -> None:
+    given = {"later_rms": 0.1, "n_curves": 1, "within_test_cv": 0.03, "n_companions": 3} | wrong
+    with pytest.raises(ValueError, match="later-pour error above 0"):
+        shared_part(**given)  # type: ignore[arg-type]

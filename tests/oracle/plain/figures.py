@@ -1,0 +1,95 @@
+"""A new batch, calibrated as the rule says without it and read on its own concrete."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import stats
+
+from .bounds import order_quantile, rms_bound, share_inside_lower, share_inside_lower_free
+from .candidates import Candidates, Schedule, by_unit
+
+Used = list[tuple[Schedule, int]]  # schedule and joint that each unit is judged by
+
+
+@dataclass(frozen=True)
+class Assembled:
+    """Every check by the choice that its unit is judged by, each ``(n_checks,)``."""
+
+    error: np.ndarray
+    variance: np.ndarray
+    prior_variance: np.ndarray
+
+
+def assembled(candidates: Candidates, used: Used) -> Assembled:
+    columns = np.empty((3, len(candidates.study.checks)))
+    for k, check in enumerate(candidates.study.checks):
+        columns[:, k] = [part[k] for part in candidates.errors(*used[check.unit])]
+    return Assembled(*columns)
+
+
+def level_of(candidates: Candidates, at: Assembled, *, target: int | None = None) -> tuple[float, float]:
+    """Mean square against true strength, and the scatter of the schedules' specimens that it is floored at."""
+    study, shares = candidates.study, candidates.limits.shares
+    square = at.error**2 - at.prior_variance + at.variance - study.check_variance
+    return (
+        float(by_unit(study, shares, square, target=target).mean()),
+        float(by_unit(study, shares, at.variance, target=target).mean()),
+    )
+
+
+def rms_of(candidates: Candidates, at: Assembled, *, target: int | None = None) -> float:
+    return float(np.sqrt(max(level_of(candidates, at, target=target))))
+
+
+def rms_upper_95(candidates: Candidates, at: Assembled, *, target: int | None = None) -> float:
+    """Bound from measured errors; what fewer specimens than the records' scatter more is added."""
+    study, shares = candidates.study, candidates.limits.shares
+    squares = by_unit(study, shares, at.error**2, target=target)
+    more = by_unit(study, shares, at.variance - at.prior_variance, target=target).mean()
+    return rms_bound(np.sqrt(squares + max(float(more), 0.0)))
+
+
+def worst_signed(candidates: Candidates, at: Assembled) -> np.ndarray:
+    """The signed error of each unit's worst check."""
+    units = [check.unit for check in candidates.study.checks]
+    return np.array([
+        max((e for e, own in zip(at.error, units, strict=True) if own == unit), key=abs)
+        for unit in range(len(candidates.study.units))
+    ])  # fmt: skip
+
+
+def shares_of(candidates: Candidates, at: Assembled) -> dict[str, float]:
+    """Shares of readings by the normal law N(e, v) at every check, narrowed to the level."""
+    study, shares, tolerance = candidates.study, candidates.limits.shares, candidates.limits.tolerance
+    bias = by_unit(study, shares, at.error).mean()
+    spread = by_unit(study, shares, at.error**2 + at.variance).mean() - bias**2
+    wanted = max(rms_of(candidates, at) ** 2 - bias**2, 0.0)
+    factor = np.sqrt(wanted / spread) if spread > wanted else 1.0
+    mean, deviation = bias + factor * (at.error - bias), factor * np.sqrt(at.variance)
+    inside = stats.norm.cdf((tolerance - mean) / deviation) - stats.norm.cdf((-tolerance - mean) / deviation)
+    by_target = [by_unit(study, shares, inside, target=target) for target in range(len(shares))]
+    return {
+        "within_tolerance": float(np.min(by_target, axis=0).mean()),
+        "over_predicted_any": float(by_unit(study, shares, stats.norm.sf(-mean / deviation)).mean()),
+        "over_predicted_beyond_tolerance": float(
+            by_unit(study, shares, stats.norm.sf((tolerance - mean) / deviation)).mean()
+        ),
+        "bias": float(bias),
+    }
+
+
+def own_batch_figures(candidates: Candidates, used: Used) -> dict[str, float]:
+    """Everything of the own batch that rests on no draws."""
+    at = assembled(candidates, used)
+    signed = worst_signed(candidates, at)
+    tolerance = candidates.limits.tolerance
+    n_missed = int(np.sum(np.abs(signed) > tolerance))
+    return {
+        "nested_rms": rms_of(candidates, at),
+        "rms_upper_95": rms_upper_95(candidates, at),
+        "nested_p80_abs": order_quantile(np.abs(signed), 0.8),
+        "within_tolerance_lower_95": share_inside_lower(signed, tolerance),
+        "within_tolerance_lower_95_free": share_inside_lower_free(len(signed), n_missed),
+    }

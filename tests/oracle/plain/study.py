@@ -1,0 +1,179 @@
+"""Which specimens fit, which check, and how far companions fall apart."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass, field
+from itertools import combinations
+from statistics import fmean
+
+import numpy as np
+from scipy import stats
+
+from .maturities import Clock, Constants
+from .tables import Specimen
+
+WAYS_OF_HALVING = 6
+
+
+@dataclass
+class Check:
+    """Companions that one reading is held against."""
+
+    view: int
+    unit: int
+    batch: str
+    mix: str
+    target: int
+    truth_mpa: float
+    n: int
+    maturity_h: np.ndarray  # (n_constants,)
+    weight: float = 0.0  # over checks of one unit and target they sum to 1
+
+
+@dataclass
+class View:
+    """One batch with one way of parting its specimens."""
+
+    batch: str
+    mix: str
+    unit: int
+    mean_mpa: dict[float, float]
+    n: dict[float, int]
+    maturity_h: dict[float, np.ndarray]  # (n_constants,) at each age
+
+
+@dataclass
+class Study:
+    ages_h: list[float]
+    targets_h: list[float]
+    units: list[str]
+    views: list[View]
+    checks: list[Check]
+    cv_ages_h: np.ndarray
+    cv: np.ndarray
+    companions: list[tuple[int, float, np.ndarray]] = field(default_factory=list)  # view, mean, maturities
+
+    def cv_at(self, age_h: float) -> float:
+        """Between known ages by the logarithm of age."""
+        return float(np.interp(np.log(age_h), np.log(self.cv_ages_h), self.cv))
+
+    @property
+    def check_variance(self) -> np.ndarray:
+        """What the companions' own scatter adds to a squared error."""
+        return np.array([self.cv_at(self.targets_h[check.target]) ** 2 / check.n for check in self.checks])
+
+
+def scatter_by_age(specimens: list[Specimen]) -> tuple[np.ndarray, np.ndarray]:
+    """CV at every age: pooled, or age by age where Bartlett's test tells the ages apart at 5 %."""
+    cells = defaultdict(list)
+    for item in specimens:
+        cells[item.batch, item.curing, item.placement, item.age_h].append(item.strength_mpa)
+    squares, degrees = defaultdict(float), defaultdict(int)
+    for (*_, age), values in cells.items():
+        squares[age] += sum((value / fmean(values) - 1.0) ** 2 for value in values)
+        degrees[age] += len(values) - 1
+    ages = sorted(age for age in degrees if degrees[age] > 0)
+    freedom = np.array([degrees[age] for age in ages], dtype=float)
+    variance = np.array([squares[age] for age in ages]) / freedom
+    pooled = float(np.sum(variance * freedom) / np.sum(freedom))
+    used = (freedom >= 2) & (variance > 0)
+    f, v = freedom[used], variance[used]
+    is_by_age = False
+    if len(f) > 1:
+        statistic = f.sum() * np.log(np.sum(f * v) / f.sum()) - np.sum(f * np.log(v))
+        correction = 1.0 + (np.sum(1.0 / f) - 1.0 / f.sum()) / (3.0 * (len(f) - 1))
+        is_by_age = bool(stats.chi2.sf(statistic / correction, len(f) - 1) < 0.05)
+    cv = np.sqrt(variance) if is_by_age else np.full(len(ages), np.sqrt(pooled))
+    return np.array(ages), np.maximum(cv, 0.1 * np.sqrt(pooled))
+
+
+def study_of(
+    specimens: list[Specimen],
+    clock: Clock,
+    constants: list[Constants],
+    targets_h: list[float],
+    candidates_h: list[float],
+    *,
+    stated_cv: float | None = None,
+    by_mix: bool = False,
+) -> Study:
+    """Views and checks of all batches that were broken at every target."""
+    standard, site = defaultdict(lambda: defaultdict(list)), defaultdict(lambda: defaultdict(list))
+    for item in specimens:
+        if item.curing == "standard":
+            standard[item.batch][item.age_h].append(item)
+        elif item.curing == "site":
+            site[item.batch][item.age_h, item.placement].append(item)
+    ages, cv = scatter_by_age(specimens)
+    if stated_cv is not None:
+        cv = np.full(len(ages), stated_cv)
+    study = Study(
+        sorted({age for cells in standard.values() for age in cells}), list(targets_h), [], [], [], ages, cv
+    )  # fmt: skip
+
+    def read(items: list[Specimen]) -> np.ndarray:
+        return np.array([fmean(clock.of(item, one) for item in items) for one in constants])
+
+    for batch, cells in standard.items():
+        parted = _parted(cells, site[batch], targets_h, candidates_h)
+        for number, (fit, truths) in enumerate(parted):
+            mix = next(iter(cells.values()))[0].mix
+            name = mix if by_mix else batch
+            if name not in study.units:
+                study.units.append(name)
+            unit = study.units.index(name)
+            study.views.append(
+                View(
+                    batch, mix, unit,
+                    {age: fmean(item.strength_mpa for item in items) for age, items in fit.items()},
+                    {age: len(items) for age, items in fit.items()},
+                    {age: read(items) for age, items in fit.items()},
+                )
+            )  # fmt: skip
+            at = len(study.views) - 1
+            if number == 0:
+                for _, items in sorted(site[batch].items()):
+                    study.companions.append((at, fmean(item.strength_mpa for item in items), read(items)))
+            for target, items in truths:
+                truth = fmean(item.strength_mpa for item in items)
+                study.checks.append(Check(at, unit, batch, mix, target, truth, len(items), read(items)))
+    _weigh(study)
+    return study
+
+
+def _parted(cells, site, targets_h, candidates_h):
+    """Ways of parting one batch; none where a target was not broken."""
+    truths, halved, fit = [], [], dict(cells)
+    for target, age in enumerate(targets_h):
+        companions = [items for (at, _place), items in sorted(site.items()) if at == age]
+        if companions:
+            truths += [(target, items) for items in companions]
+        elif age not in cells:
+            return []
+        elif len(cells[age]) >= 4 and age in candidates_h:
+            halved.append((target, age))
+        else:
+            truths.append((target, fit.pop(age)))
+    if not halved:
+        return [(fit, truths)]
+    ways = []
+    for way in range(WAYS_OF_HALVING):
+        own_fit, own_truths = dict(fit), list(truths)
+        for target, age in halved:
+            items = cells[age]
+            halves = list(combinations(items, len(items) // 2))
+            truth = halves[way * len(halves) // WAYS_OF_HALVING]
+            own_fit[age] = [item for item in items if not any(item is other for other in truth)]
+            own_truths.append((target, list(truth)))
+        ways.append((own_fit, own_truths))
+    return ways
+
+
+def _weigh(study: Study) -> None:
+    """Conditions average inside a view, views inside a batch, batches inside a unit."""
+    for check in study.checks:
+        beside = [other for other in study.checks if other.view == check.view and other.target == check.target]
+        views = [view for view in study.views if view.batch == check.batch]
+        batches = {view.batch for view in study.views if view.unit == check.unit}
+        check.weight = 1.0 / (len(beside) * len(views) * len(batches))
