@@ -6,9 +6,10 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
-import click
+import typer
 
 from .compiling import compile_first
+from .options import Computing
 
 if TYPE_CHECKING:
     from planner.report.text.blocks import Section
@@ -19,18 +20,13 @@ Answer = TypeVar("Answer")
 def answer_question(
     plan: Path,
     compute: Callable[..., Answer],
+    computing: Computing,
     *,
     file_name: str,
     document_of: Callable[[Answer], dict[str, Any]],
     account_of: Callable[[Answer], tuple[Section, ...]],
-    out: Path | None,
-    seed: int,
-    draws: int,
-    workers: int | None,
-    is_json: bool,
-    allow_outside: bool,
 ) -> None:
-    """Read the plan, compute, write the document into `out` where one is named, and print.
+    """Read the plan, compute, write the document into the folder where one is named, and print.
 
     Parameters
     ----------
@@ -48,18 +44,19 @@ def answer_question(
     from ..read import load_plan
     from .screen import result_console, say_written, shown_progress
 
+    out = computing.out
     if out is not None:
         check_folder(out)
-    inputs = load_plan(plan, allow_outside=allow_outside)
+    inputs = load_plan(plan, allow_outside=computing.is_outside_allowed)
     with shown_progress() as progress:
         compile_first(progress)
-        answer = compute(inputs, n_draws=draws, seed=seed, workers=workers, progress=progress)
+        answer = compute(inputs, **computing.work, progress=progress)
     document = write_json(document_of(answer))
     try:
         if out is not None:
             say_written(write_files(out, {file_name: document.encode("utf-8")}))
     finally:  # a full disk must not cost the reader the answer
-        if is_json:
-            click.echo(document, nl=False)
+        if computing.is_json:
+            typer.echo(document, nl=False)
         else:
             print_sections(account_of(answer), result_console())

@@ -10,8 +10,9 @@ import os
 import sys
 import traceback
 from collections.abc import Callable, Sequence
+from typing import Any
 
-import click
+import typer
 
 from ..terms.problems import InputError, NoScheduleError
 
@@ -20,7 +21,7 @@ SHOWN_PROBLEMS = 200
 TRACEBACK_SWITCH = "TEST_AGES_TRACEBACK"
 
 
-def run(command: click.Command, arguments: Sequence[str] | None, *, program: str) -> int:
+def run(command: Any, arguments: Sequence[str] | None, *, program: str) -> int:
     """Run a command and return its exit code; whatever goes wrong is told on standard error."""
     _forgive_encodings()
     try:
@@ -33,6 +34,8 @@ def run(command: click.Command, arguments: Sequence[str] | None, *, program: str
         return DONE
     except BaseException as error:
         return _told(error)
+    if returned == INTERRUPTED:
+        return _tell_interrupted(KeyboardInterrupt())
     return returned if isinstance(returned, int) else DONE
 
 
@@ -44,10 +47,15 @@ def _told(error: BaseException) -> int:
 
 
 def _tell_usage(error: BaseException) -> int:
-    assert isinstance(error, click.ClickException)
-    if isinstance(error, click.UsageError) and error.ctx is not None:
-        _say(error.ctx.get_usage())
-    _say(f"{error.format_message()}")
+    assert isinstance(error, typer.TyperException)
+    message = error.format_message()
+    if not message:  # no command was named: the help has been printed
+        return BAD_INPUT
+    context = getattr(error, "ctx", None)
+    if context is None:
+        _say(message)
+    else:
+        _say(f"{context.get_usage()}\n{message}\n'{context.command_path} --help' explains all options.")
     return BAD_INPUT
 
 
@@ -99,10 +107,10 @@ def _tell_fault(error: BaseException) -> int:
 
 
 _TELLERS: tuple[tuple[type[BaseException], Callable[[BaseException], int]], ...] = (
-    (click.exceptions.Exit, lambda error: getattr(error, "exit_code", DONE)),
-    (click.exceptions.Abort, _tell_interrupted),
+    (typer.Exit, lambda error: getattr(error, "exit_code", DONE)),
+    (typer.Abort, _tell_interrupted),
     (KeyboardInterrupt, _tell_interrupted),
-    (click.ClickException, _tell_usage),
+    (typer.TyperException, _tell_usage),
     (InputError, _tell_input),
     (NoScheduleError, _tell_no_schedule),
     (MemoryError, _tell_memory),

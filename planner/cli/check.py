@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
-import click
-
-from .options import outside_option, plan_argument
+from .options import AllowOutside, PlanFile, text
 
 if TYPE_CHECKING:
     from ..terms.settings import Plan
@@ -15,17 +13,17 @@ if TYPE_CHECKING:
 TIDY_FILES = ("breaks.csv", "temperatures.csv")
 
 
-@click.command()
-@plan_argument
-@click.option(
-    "--tidy",
-    "folder",
-    type=click.Path(path_type=Path),
-    metavar="FOLDER",
-    help="Also write what was understood as plain tables here, one row a break and one a reading.",
-)
-@outside_option
-def check(plan: Path, folder: Path | None, allow_outside: bool) -> None:
+TidyFolder = Annotated[
+    Path | None,
+    text(
+        "--tidy",
+        "FOLDER",
+        "Also write what was understood as plain tables here, one row a break and one a reading.",
+    ),
+]
+
+
+def check(plan: PlanFile, folder: TidyFolder = None, allow_outside: AllowOutside = False) -> None:
     """Read the plan and its tables, list every problem and tell what the records hold."""
     from planner.evidence.record_summary import tell_story
     from planner.report.accounts.records_account import story_account

@@ -9,7 +9,7 @@ from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import click
+import typer
 
 if TYPE_CHECKING:
     from planner.resampling.search.executors import Cluster, Threads
@@ -20,11 +20,11 @@ def check_resumable(out: Path | None, *, is_resumed: bool) -> None:
 
     Raises
     ------
-    UsageError
+    TyperException
         Where there is none.
     """
     if is_resumed and out is None:
-        raise click.UsageError("--resume goes on with what stands in a folder: name it with --out.")
+        raise typer.TyperException("--resume goes on with what stands in a folder: name it with --out.")
 
 
 @contextmanager

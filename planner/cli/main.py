@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
+from typing import Annotated
 
-import click
+import typer
+from typer.main import get_command
 
 from .. import __version__
 from .boundary import run
 from .check import check
 from .minimum import minimum
+from .options import with_groups
 from .price import price
 from .recommend import recommend
 from .score import score
@@ -18,17 +21,48 @@ from .start import start
 from .sweep import sweep
 
 PROGRAM = "test-ages"
-COMMANDS: tuple[click.Command, ...] = (recommend, score, price, minimum, sweep, check, start)
+QUESTIONS, RECORDS = "Questions", "Plans and records"
+COMMANDS = (
+    (recommend, QUESTIONS),
+    (score, QUESTIONS),
+    (price, QUESTIONS),
+    (minimum, QUESTIONS),
+    (sweep, QUESTIONS),
+    (check, RECORDS),
+    (start, RECORDS),
+)
+
+app = typer.Typer(
+    name=PROGRAM,
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+for command, panel in COMMANDS:
+    app.command(rich_help_panel=panel)(with_groups(command))
 
 
-@click.group(commands={command.name or "": command for command in COMMANDS})
-@click.version_option(__version__, prog_name=PROGRAM)
-def test_ages() -> None:
+def _tell_version(is_wanted: bool) -> None:
+    if is_wanted:
+        typer.echo(f"{PROGRAM}, version {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def about(
+    _version: Annotated[
+        bool, typer.Option("--version", metavar="", callback=_tell_version, is_eager=True, help="Tell the version.")
+    ] = False,
+) -> None:
     """Chooses the ages at which to break specimens for a strength-maturity calibration.
 
     Begin with 'test-ages start FOLDER', then 'test-ages recommend FOLDER/plan.toml'.
+
     Exit codes: 0 done, 2 bad input or usage, 3 no schedule satisfies the plan.
     """
+
+
+test_ages = get_command(app)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

@@ -2,19 +2,11 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-from typing import Any
-
-import click
-
 from .answering import answer_question
-from .options import computing_options, plan_argument
+from .options import Computing, PlanFile
 
 
-@click.command()
-@plan_argument
-@computing_options
-def minimum(plan: Path, **options: Any) -> None:
+def minimum(plan: PlanFile, computing: Computing) -> None:
     """Say which break ages must be there for every target, how many, and draft a clause."""
     from planner.report.accounts.minimum_account import minimum_account
     from planner.report.documents.minimum_document import minimum_document
@@ -22,5 +14,5 @@ def minimum(plan: Path, **options: Any) -> None:
     from ..pipeline import minimum as compute
 
     answer_question(
-        plan, compute, file_name="minimum.json", document_of=minimum_document, account_of=minimum_account, **options
+        plan, compute, computing, file_name="minimum.json", document_of=minimum_document, account_of=minimum_account
     )

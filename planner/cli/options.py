@@ -1,74 +1,113 @@
-"""Options that every computing command shares."""
+"""Options that several commands share, in groups; each group is what a command gets as one value."""
 
 from __future__ import annotations
 
+import inspect
 from collections.abc import Callable
+from dataclasses import dataclass, fields, is_dataclass
+from functools import wraps
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Annotated, Any, get_type_hints
 
-import click
+import typer
 
-Function = TypeVar("Function", bound=Callable[..., Any])
+WORK, LONG = "How it is computed", "Work of hours"
 
-DEFAULT_SEED, DEFAULT_DRAWS = 1, 400
 
-plan_argument = click.argument("plan", type=click.Path(path_type=Path))
-json_option = click.option("--json", "is_json", is_flag=True, help="Print one JSON document and nothing else.")
-outside_option = click.option(
-    "--allow-outside", is_flag=True, help="Read files that a plan names outside its own folder."
-)
+def flag(name: str, help_text: str, panel: str | None = None) -> Any:
+    """An option that takes nothing."""
+    return typer.Option(name, metavar="", help=help_text, rich_help_panel=panel)
 
-_COMPUTING = (
-    click.option(
-        "--out",
-        type=click.Path(path_type=Path),
-        metavar="FOLDER",
-        help="Write the result files here; without it nothing is written.",
-    ),
-    click.option(
-        "--seed",
-        type=click.IntRange(min=0),
-        default=DEFAULT_SEED,
-        show_default=True,
-        help="Seed of the draws; the ranking does not depend on it.",
-    ),
-    click.option(
-        "--draws",
-        type=click.IntRange(min=1),
-        default=DEFAULT_DRAWS,
-        show_default=True,
-        help="Resampled sets of breaks behind every resampled figure.",
-    ),
-    click.option("--workers", type=click.IntRange(min=1), default=None, help="Threads at work; default: all cores."),
-    json_option,
-    outside_option,
-)
 
-_LONG = (
-    click.option(
-        "--resume",
-        "is_resumed",
-        is_flag=True,
-        help="Go on with a run into the same --out folder that was stopped.",
-    ),
-    click.option(
+def number(name: str, help_text: str, *, least: int, panel: str | None = None) -> Any:
+    """An option that takes a whole number."""
+    return typer.Option(name, metavar="N", min=least, help=help_text, rich_help_panel=panel)
+
+
+def text(name: str, metavar: str, help_text: str, panel: str | None = None) -> Any:
+    """An option that takes a text, a time or a path, named `metavar` in the help."""
+    return typer.Option(name, metavar=metavar, help=help_text, rich_help_panel=panel, show_default=False)
+
+
+def argument(metavar: str, help_text: str) -> Any:
+    """What a command cannot do without."""
+    return typer.Argument(metavar=metavar, help=help_text, show_default=False)
+
+
+PlanFile = Annotated[Path, argument("PLAN", "The plan, a .toml file.")]
+AllowOutside = Annotated[bool, flag("--allow-outside", "Read files that a plan names outside its own folder.")]
+AsJson = Annotated[bool, flag("--json", "Print one JSON document and nothing else.")]
+OutFolder = Annotated[
+    Path | None, text("--out", "FOLDER", "Write the result files here; without it nothing is written.")
+]
+Seed = Annotated[int, number("--seed", "Seed of the draws; the ranking does not depend on it.", least=0, panel=WORK)]
+Draws = Annotated[
+    int, number("--draws", "Resampled sets of breaks behind every resampled figure.", least=1, panel=WORK)
+]
+Workers = Annotated[int | None, number("--workers", "Threads at work; default: all cores.", least=1, panel=WORK)]
+Resume = Annotated[bool, flag("--resume", "Go on with a run into the same --out folder that was stopped.", LONG)]
+ClusterAddress = Annotated[
+    str | None,
+    text(
         "--cluster",
-        "address",
-        metavar="ADDRESS",
-        help="Work on the machines of a Dask scheduler, like tcp://host:8786, instead of threads.",
+        "ADDRESS",
+        "Work on the machines of a Dask scheduler, like tcp://host:8786, instead of threads.",
+        LONG,
     ),
-)
+]
 
 
-def long_options(function: Function) -> Function:
-    """Add the options of commands that may work for hours."""
-    for option in reversed(_LONG):
-        function = option(function)
-    return function
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Computing:
+    """What every command that computes may be told."""
+
+    out: OutFolder = None
+    is_json: AsJson = False
+    is_outside_allowed: AllowOutside = False
+    seed: Seed = 1
+    n_draws: Draws = 400
+    workers: Workers = None
+
+    @property
+    def work(self) -> dict[str, Any]:
+        """What the computation itself is told."""
+        return {"n_draws": self.n_draws, "seed": self.seed, "workers": self.workers}
 
 
-def computing_options(function: Function) -> Function:
-    """Add the options that all computing commands have."""
-    for option in reversed(_COMPUTING):
-        function = option(function)
-    return function
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LongWork:
+    """What commands that may work for hours may be told besides."""
+
+    is_resumed: Resume = False
+    address: ClusterAddress = None
+
+
+def with_groups(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Show typer every field of the option groups as an option of its own; the command gets the groups."""
+    signature = inspect.signature(command)
+    hints = get_type_hints(command, include_extras=True)
+    groups = {name: kind for name, kind in hints.items() if is_dataclass(kind) and isinstance(kind, type)}
+    shown: list[inspect.Parameter] = []
+    for name, parameter in signature.parameters.items():
+        if name not in groups:
+            shown.append(parameter.replace(annotation=hints[name], kind=inspect.Parameter.KEYWORD_ONLY))
+            continue
+        options = get_type_hints(groups[name], include_extras=True)
+        shown += [
+            inspect.Parameter(
+                field.name, inspect.Parameter.KEYWORD_ONLY, default=field.default, annotation=options[field.name]
+            )
+            for field in fields(groups[name])
+        ]
+
+    @wraps(command)
+    def call(**given: Any) -> Any:
+        for name, kind in groups.items():
+            given[name] = kind(**{field.name: given.pop(field.name) for field in fields(kind)})
+        return command(**given)
+
+    paragraphs = inspect.cleandoc(command.__doc__ or "").split("\n\n")
+    call.__doc__ = "\n\n".join(" ".join(paragraph.split()) for paragraph in paragraphs)  # a window breaks its lines
+    call.__signature__ = signature.replace(parameters=shown)  # type: ignore[attr-defined]
+    call.__annotations__ = {parameter.name: parameter.annotation for parameter in shown}
+    return call

@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from typing import Annotated
 
-import click
+import typer
+
+from .options import argument
 
 STARTER = Path(__file__).parent / "starter"
 
 
-@click.command()
-@click.argument("folder", type=click.Path(path_type=Path))
-def start(folder: Path) -> None:
+Folder = Annotated[Path, argument("FOLDER", "Where to put them; made if it is not there.")]
+
+
+def start(folder: Folder) -> None:
     """Put a starter plan with its tables into FOLDER; nothing there is overwritten."""
     from planner.report.documents.folder import check_folder, write_files
 
@@ -27,6 +31,6 @@ def start(folder: Path) -> None:
         raise InputError(Problem(file=str(folder / name), text=text) for name in taken)
     check_folder(folder)
     for path in write_files(folder, files):
-        click.echo(path)
+        typer.echo(path)
     plan = next((name for name in files if name.endswith(".toml")), "plan.toml")
     print(f'Next: test-ages recommend "{folder / plan}"', file=sys.stderr)

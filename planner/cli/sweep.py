@@ -6,12 +6,12 @@ from collections import deque
 from collections.abc import Iterator
 from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
-import click
+import typer
 
 from .long_work import check_resumable, crew_for, how_to_go_on, say
-from .options import computing_options, long_options
+from .options import Computing, LongWork, argument, text
 
 if TYPE_CHECKING:
     from planner.resampling.search.executors import Crew, Pending
@@ -24,28 +24,14 @@ TABLE_FILE = "sweep.csv"
 SCHEMA = "test-age-planner/sweep/1"
 
 
-@click.command()
-@click.argument("folder", type=click.Path(path_type=Path))
-@click.option(
-    "--targets",
-    "targets_text",
-    metavar="AGES",
-    help='Each plan once for each of these targets alone, like "6 h, 12 h, 1 d, 28 d".',
-)
-@computing_options
-@long_options
-def sweep(
-    folder: Path,
-    targets_text: str | None,
-    out: Path | None,
-    seed: int,
-    draws: int,
-    workers: int | None,
-    is_json: bool,
-    is_resumed: bool,
-    address: str | None,
-    allow_outside: bool,
-) -> int:
+Folder = Annotated[Path, argument("FOLDER", "Plans in it and below it, or one plan.")]
+TargetAges = Annotated[
+    str | None,
+    text("--targets", "AGES", 'Each plan once for each of these targets alone, like "6 h, 12 h, 1 d, 28 d".'),
+]
+
+
+def sweep(folder: Folder, computing: Computing, long_work: LongWork, targets_text: TargetAges = None) -> int:
     """Recommend for every plan in FOLDER (or for one plan file) and put the answers into one table.
 
     A plan that cannot be used gets a line with the reason; the others go on. The exit code is 0 where every
@@ -58,15 +44,22 @@ def sweep(
     from .sweep_rows import KeptRows
     from .sweep_table import sweep_csv
 
-    check_resumable(out, is_resumed=is_resumed)
+    out = computing.out
+    check_resumable(out, is_resumed=long_work.is_resumed)
     targets_h = _targets(targets_text)
     plans = _plans_in(folder)
     if out is not None:
         check_folder(out)
-    kept = KeptRows(out / FOLDER if out is not None else None, is_continued=is_resumed)
+    kept = KeptRows(out / FOLDER if out is not None else None, is_continued=long_work.is_resumed)
     with how_to_go_on(kept.folder):
-        with crew_for(address, workers) as crew, shown_progress() as progress:
-            asked = _Asked(plans, targets_h, allow_outside=allow_outside, n_draws=draws, seed=seed)
+        with crew_for(long_work.address, computing.workers) as crew, shown_progress() as progress:
+            asked = _Asked(
+                plans,
+                targets_h,
+                allow_outside=computing.is_outside_allowed,
+                n_draws=computing.n_draws,
+                seed=computing.seed,
+            )
             rows = list(_worked(asked, kept, crew, progress))
         if kept.n_taken:
             say(f"{kept.n_taken} of {len(rows)} rows were finished by an earlier run.")
@@ -75,7 +68,7 @@ def sweep(
                 say_written(write_files(out, {TABLE_FILE: sweep_csv(rows).encode("utf-8")}))
                 kept.remove()
         finally:  # a full disk must not cost the reader the answer
-            _print(rows, is_json=is_json)
+            _print(rows, is_json=computing.is_json)
     return next((row.exit for row in rows if row.exit), 0)
 
 
@@ -174,9 +167,9 @@ def _targets(text: str | None) -> tuple[float, ...]:
     try:
         ages = {parse_duration(part) for part in text.replace(";", ",").split(",") if part.strip()}
     except ValueError as error:
-        raise click.UsageError(f"--targets: {error}") from error
+        raise typer.TyperException(f"--targets: {error}") from error
     if not ages or min(ages) <= 0:
-        raise click.UsageError(f"--targets: given {text!r}; name ages above 0, like '6 h, 1 d'.")
+        raise typer.TyperException(f"--targets: given {text!r}; name ages above 0, like '6 h, 1 d'.")
     return tuple(sorted(ages))
 
 
@@ -187,7 +180,7 @@ def _print(rows: list[SweepRow], *, is_json: bool) -> None:
         from .. import __version__
 
         document = {"schema": SCHEMA, "version": __version__, "rows": [asdict(row) for row in rows]}
-        click.echo(write_json(document), nl=False)
+        typer.echo(write_json(document), nl=False)
         return
     from planner.report.screens.terminal import print_sections
 

@@ -304,7 +304,6 @@ def test_help_loads_nothing_heavy() -> None:
         "openpyxl",
         "matplotlib",
         "jinja2",
-        "rich",
     ]
     code = (
         "import sys\n"

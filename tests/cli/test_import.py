@@ -16,7 +16,7 @@ from .conftest import Engine
 
 
 def test_import_loads_nothing_heavy() -> None:
-    heavy = ["numpy", "scipy", "pandas", "sklearn", "numba", "pint", "pydantic", "click", "rich"]
+    heavy = ["numpy", "scipy", "pandas", "sklearn", "numba", "pint", "pydantic", "typer", "rich"]
     code = f"import planner, sys; sys.exit(','.join(name for name in {heavy!r} if name in sys.modules) or 0)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import replace
 
-from planner.cli.casting_time import NO_LABORATORY, castings_at
+from planner.laboratory.casting_times import NO_LABORATORY, castings_at
 from planner.terms.schedule import Schedule
 
 from ..report.test_workbook import SETTINGS

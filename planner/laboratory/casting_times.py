@@ -1,0 +1,98 @@
+"""Casting times as people write them: one time, or a window to find the cheapest one in."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import replace
+
+from planner.laboratory.casting_hours import best_casting
+from planner.laboratory.opening_hours import local_time
+from planner.terms.problems import InputError, Problem
+from planner.terms.schedule import Schedule
+from planner.terms.settings import Laboratory, Settings
+
+from .break_times import BreakTimes, break_times
+
+Window = tuple[dt.datetime, dt.datetime]  # first and last casting time; twice the same where one time is given
+OPTION = "--cast"
+NO_LABORATORY = (
+    "The plan names no laboratory: times are UTC and no break counts as outside hours. State [laboratory] time_zone, "
+    "open and days."
+)
+EXAMPLE = '"2027-03-01 22:00" or a window "2027-03-01 18:00/2027-03-02 04:00"'
+
+
+def casting_windows(texts: Sequence[str]) -> tuple[Window, ...]:
+    """Read times, or windows with a slash between first and last.
+
+    Raises
+    ------
+    InputError
+        Naming every text that is neither.
+    """
+    windows: list[Window] = []
+    problems: list[Problem] = []
+    for text in texts:
+        try:
+            windows.append(_window(text))
+        except ValueError as error:
+            problems.append(Problem(file=OPTION, text=str(error)))
+    if problems:
+        raise InputError(problems)
+    return tuple(windows)
+
+
+def _window(text: str) -> Window:
+    try:
+        times = [dt.datetime.fromisoformat(part.strip()) for part in text.split("/")]
+    except ValueError:
+        times = []
+    if len(times) not in (1, 2):
+        raise ValueError(f"{text!r} is no casting time. Write {EXAMPLE}.")
+    first, last = times[0], times[-1]
+    if (first.tzinfo is None) != (last.tzinfo is None):
+        raise ValueError(f"{text!r} names a time zone once. Name it for both times, or for neither.")
+    if first > last:
+        raise ValueError(f"{text!r} ends before it begins. Write the earlier time first.")
+    return first, last
+
+
+def check_castings(windows: Sequence[Window], settings: Settings) -> None:
+    """Refuse, before anything is computed, every time that does not exist in the laboratory's zone.
+
+    Raises
+    ------
+    InputError
+        Naming all of them.
+    """
+    problems = []
+    for clock in dict.fromkeys(clock for window in windows for clock in window):
+        try:
+            local_time(clock, settings.laboratory or Laboratory())
+        except (ValueError, OverflowError) as error:
+            problems.append(Problem(file=OPTION, text=str(error)))
+    if problems:
+        raise InputError(problems)
+
+
+def castings_at(windows: Sequence[Window], schedule: Schedule, settings: Settings) -> tuple[BreakTimes, ...]:
+    """Put the schedule on the clock, once for each casting; in a window at its cheapest time.
+
+    Raises
+    ------
+    InputError
+        Where a time does not exist in the laboratory's zone, or its age tolerances do not cover an age.
+    """
+    laboratory = settings.laboratory or Laboratory()
+    castings = []
+    for place, (first, last) in enumerate(windows, start=1):
+        try:
+            window = (local_time(first, laboratory), local_time(last, laboratory))
+            cast_at = best_casting(schedule, laboratory, settings.costs, window).cast_at
+            name = f"trial-{place}" if len(windows) > 1 else ""
+            times = break_times(schedule, laboratory, cast_at=cast_at, casting=name)
+            castings.append(times if settings.laboratory else replace(times, warnings=(*times.warnings, NO_LABORATORY)))
+        except ValueError as error:
+            raise InputError([Problem(file=OPTION, text=str(error))]) from error
+    return tuple(castings)
