@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 from dataclasses import dataclass, replace
 from pathlib import Path
+from shutil import copyfile
 
 import numpy as np
 
@@ -90,6 +91,15 @@ datum_c = {list(asked.datum_c)}
     path = folder / "plan.toml"
     path.write_text(text, encoding="utf-8")
     return path
+
+
+SCENARIOS = Path(__file__).parents[2] / "scenarios"
+
+
+def from_scenario(folder: Path, *, scenario: str) -> None:
+    """The tables of a demo programme as they are."""
+    for name in ("breaks.csv", "temperatures.csv"):
+        copyfile(SCENARIOS / scenario / name, folder / name)
 
 
 AGES_H = (6.0, 12.0, 24.0, 72.0, 168.0)

@@ -19,13 +19,16 @@ from tests.oracle.plain.figures import (
 )
 from tests.oracle.plain.later_pours import batch_equivalents, later_pour_figures, later_rms_by_target, pairs_of
 from tests.oracle.plain.rule import folds, pick
-from tests.oracle.small_plans import AGES_H, Asked, by_hand, invent, write_plan
+from tests.oracle.plain.sufficiency import answer
+from tests.oracle.small_plans import AGES_H, Asked, by_hand, from_scenario, invent, write_plan
 
 CLOSE = {"rtol": 2e-5, "atol": 1e-9}  # the program keeps levels and variances in single precision
 
+RUNWAY_H = (4.0, 6.0, 8.0, 12.0, 24.0, 72.0)
+TUNNEL_H = (8.0, 10.0, 14.0, 18.0, 72.0)
 ONE_TARGET = Asked(Limits(AGES_H, 3, 4, (2, 3), 10), (12.0,), final_set_h=3.0)
 PLANS = {
-    # name: the plan, and what its tables are invented from
+    # name: the plan, and what its tables are invented from or the demo programme they are of
     "cool and warm nights": (ONE_TARGET, {"seed": 1, "n_batches": 5, "target_h": 12.0, "n_each": 3}),
     "halved cells": (
         Asked(
@@ -41,6 +44,27 @@ PLANS = {
         Asked(Limits(AGES_H, 3, 4, (2, 3), 9), (12.0,), q_k=(), datum_c=(-5.0, 0.0), by_mix=True, stated_cv=0.04),
         {"seed": 5, "n_batches": 8, "target_h": 12.0, "n_each": 2, "n_mixes": 4},
     ),
+    "runway at 6 h": (
+        Asked(
+            Limits(RUNWAY_H, 3, 4, (2, 4), 12, least_strength_mpa=3.0), (6.0,), q_k=(4000.0, 5000.0), datum_c=(0.0,),
+            final_set_h=1.5,
+        ),
+        {"scenario": "runway-panels"},
+    ),
+    "runway at four ages": (
+        Asked(
+            Limits((*RUNWAY_H, 672.0), 4, 5, (2, 3), 12, least_strength_mpa=3.0, shares=(0.25, 0.25, 0.25, 0.25)),
+            (6.0, 12.0, 24.0, 72.0), q_k=(5000.0,), final_set_h=1.5,
+        ),
+        {"scenario": "runway-panels"},
+    ),
+    "tunnel at 14 h": (
+        Asked(
+            Limits(TUNNEL_H, 3, 4, (2, 3), 11, least_strength_mpa=3.0, minimum_gap_h=2.0), (14.0,),
+            curves=("logarithmic", "piecewise linear", "hyperbolic"), q_k=(5000.0,), final_set_h=5.0,
+        ),
+        {"scenario": "tunnel-segments"},
+    ),
 }  # fmt: skip
 
 
@@ -49,8 +73,8 @@ def both(request, tmp_path_factory):
     """The program's answer, and every choice by hand with what the rule takes without each unit."""
     asked, invented = PLANS[request.param]
     folder = tmp_path_factory.mktemp("plan")
-    invent(folder, **invented)
-    told = recommend(load_plan(write_plan(folder, asked)), n_draws=4000, workers=1)
+    (from_scenario if "scenario" in invented else invent)(folder, **invented)
+    told = recommend(load_plan(write_plan(folder, asked)), n_draws=1500, workers=1)
     candidates = by_hand(folder, asked)
     picks = folds(candidates)
     used = [candidates.of(each.chosen) for each in picks]
@@ -99,7 +123,7 @@ def test_folds(both):
         ("nested_rms", CLOSE),
         ("rms_upper_95", CLOSE),
         ("nested_p80_abs", CLOSE),
-        ("within_tolerance_lower_95", {"atol": 0.004}),  # the oracle's is drawn
+        ("within_tolerance_lower_95", {"atol": 0.005}),  # the oracle's is drawn
         ("within_tolerance_lower_95_free", CLOSE),
     ],
 )
@@ -118,7 +142,8 @@ def test_best_nested(both):
 
 @pytest.mark.parametrize("name", ["within_tolerance", "over_predicted_any", "over_predicted_beyond_tolerance"])
 def test_own_batch_shares(both, name):
-    # Resampled with the seed 1: of 4,000 draws a share has a standard error below .008, which no plan doubles.
+    # Resampled with the seed 1: of 1,500 draws in each of four batches or more a share has a standard error of
+    # .0065 at most, so another seed would leave this band in fewer than 1 of 400 plans.
     told, candidates, _, used = both
     wanted = shares_of(candidates, assembled(candidates, used))[name]
     np.testing.assert_allclose(getattr(told.honest.own_batch, name), wanted, atol=0.02)
@@ -128,7 +153,7 @@ def test_later_pour(both):
     told, candidates, _, used = both
     later = told.honest.next_batch
     for name, wanted in later_pour_figures(candidates, used).items():
-        within = {"atol": 0.004} if name == "within_tolerance_lower_95" else CLOSE
+        within = {"atol": 0.005} if name == "within_tolerance_lower_95" else CLOSE
         np.testing.assert_allclose(getattr(later, name), wanted, err_msg=name, **within)
 
 
@@ -148,3 +173,28 @@ def test_each_target(both):
         np.testing.assert_allclose(found.nested_rms, rms_of(candidates, at, target=target), rtol=0.01)  # resampled
         np.testing.assert_allclose(found.rms_upper_95, rms_upper_95(candidates, at, target=target), **CLOSE)
         np.testing.assert_allclose(found.next_batch_rms, later[target], **CLOSE)
+
+
+def test_how_many_specimens_are_enough(both):
+    told, candidates, *_ = both
+    found, wanted = told.sufficiency, answer(candidates, 0.90)
+    assert found.basis == "next batch"
+    for name in ("is_reached", "n_specimens", "n_specimens_beyond"):
+        assert getattr(found, name) == wanted[name], name
+    assert (found.schedule.ages_h, found.schedule.specimens) == (wanted["schedule"].ages_h, wanted["schedule"].counts)
+    for name, within in (
+        ("rms", CLOSE), ("within_tolerance", CLOSE), ("within_tolerance_lower_95", {"atol": 0.005}),
+        ("within_with_endless_specimens", {"atol": 1e-4}),
+    ):  # fmt: skip
+        np.testing.assert_allclose(getattr(found, name), wanted[name], err_msg=name, **within)
+    trials = [(trial.rms, trial.within_tolerance) for trial in found.by_trial_batches]
+    np.testing.assert_allclose(trials, wanted["by_trial_batches"], atol=1e-3)  # floored at a resampled figure
+    assert [trial.n_specimens for trial in found.by_trial_batches] == [
+        m * found.schedule.n_specimens for m in (1, 2, 3)
+    ]
+    assert [step.most_specimens for step in found.steps] == [step.most for step in wanted["steps"]]
+    for step, by_hand_step in zip(found.steps, wanted["steps"], strict=True):
+        assert step.schedule.specimens == by_hand_step.schedule.counts
+        np.testing.assert_allclose(step.rms, by_hand_step.rms, rtol=1e-3)  # floored at a resampled figure
+        np.testing.assert_allclose(step.within_tolerance, by_hand_step.share, **CLOSE)
+        np.testing.assert_allclose(step.within_tolerance_lower_95, by_hand_step.lower_95, atol=0.005)

@@ -25,7 +25,7 @@ def safe_factor(signed, *, assurance: float, confidence: float = 0.90) -> float:
     return 1.0 + max(0.0, float(reach))
 
 
-def share_inside_lower(signed, tolerance: float, *, seed: int = 5, n: int = 400_000) -> float:
+def share_inside_lower(signed, tolerance: float, *, seed: int = 5, n: int = 200_000) -> float:
     """5 % quantile of the share inside over means and spreads that the batches leave possible, by draws.
 
     Standard error of the quantile below .002 for spreads near the tolerance.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import combinations
 from statistics import fmean
 
@@ -58,7 +59,7 @@ class Study:
         """Between known ages by the logarithm of age."""
         return float(np.interp(np.log(age_h), np.log(self.cv_ages_h), self.cv))
 
-    @property
+    @cached_property
     def check_variance(self) -> np.ndarray:
         """What the companions' own scatter adds to a squared error."""
         return np.array([self.cv_at(self.targets_h[check.target]) ** 2 / check.n for check in self.checks])
