@@ -41,6 +41,7 @@ class Rescaling:
     mean_difference: float  # of them, each weighing by its variance
     weight: float  # of the checks against the curve's own promise, from 0 to 1
     change_over_span: float | None  # of the difference from the least to the largest maturity; None: not estimable
+    span_h: tuple[float, float]  # least and largest maturity of the checks [h at the reference temperature]
 
 
 def rescaling_of(
@@ -72,9 +73,9 @@ def rescaling_of(
     refusal = None
     if len(checks) < FEWEST_CHECKS:
         refusal = Refusal.TOO_FEW_CHECKS
-    elif not _spans(log_maturity, np.log(np.asarray(deciding_maturities_h))):
+    elif slope is None or change is None or not _spans(log_maturity, np.log(np.asarray(deciding_maturities_h))):
         refusal = Refusal.NOT_SPANNED
-    elif slope is not None and (abs(slope) > FLAT_Z * slope_sd or abs(change or 0.0) > tolerance):
+    elif abs(slope) > FLAT_Z * slope_sd or abs(change) > tolerance:
         refusal = Refusal.NOT_FLAT
     elif mean >= 0:
         refusal = Refusal.NOT_LOWER
@@ -85,6 +86,7 @@ def rescaling_of(
         mean_difference=mean,
         weight=weight,
         change_over_span=change,
+        span_h=(float(np.exp(log_maturity.min())), float(np.exp(log_maturity.max()))),
     )
 
 

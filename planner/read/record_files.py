@@ -31,9 +31,9 @@ def read_records(raw: RawPlan, shelf: Shelf, findings: Findings) -> Records | No
     break_file, temperature_file = raw.text("prior", "breaks"), raw.text("prior", "temperatures")
     if break_file is None:
         return Records(breaks=())
-    register, is_register_sound = _read_batch_file(raw, shelf, findings)
-    context = _break_context(raw, register, is_register_sound=is_register_sound)
-    rows = _read_break_file(break_file, shelf, findings, context)
+    register, is_register_sound = read_batch_file(raw, shelf, findings)
+    context = break_context(raw, register, is_register_sound=is_register_sound)
+    rows = read_break_file(break_file, shelf, findings, context)
     breaks: tuple[Break, ...] | None = None
     if rows is not None:
         breaks = check_breaks(break_file, rows, findings, context)
@@ -42,8 +42,8 @@ def read_records(raw: RawPlan, shelf: Shelf, findings: Findings) -> Records | No
     is_export_known = "temperature_file" not in raw.given or "temperature_file" in raw.tables
     if temperature_file is not None and is_register_sound and is_export_known:
         n_before = len(findings.problems)
-        reading = _reading_context(raw, register)
-        curing_records = _read_temperature_file(temperature_file, shelf, findings, reading)
+        reading = reading_context(raw, register)
+        curing_records = read_temperature_file(temperature_file, shelf, findings, reading)
         if breaks is not None and context.is_prior_known and len(findings.problems) == n_before:
             prior = raw.tables.get("prior")
             curing_records = check_served(
@@ -63,7 +63,6 @@ def read_records(raw: RawPlan, shelf: Shelf, findings: Findings) -> Records | No
         cautions=tuple(findings.cautions),
         has_mix_column=rows.has_mix_column,
         has_curing_column=rows.has_curing_column,
-        age_zero=register.age_zero if register is not None else "",
     )
 
 
@@ -82,7 +81,8 @@ def _zone(*names: str | None) -> Zone:
     return next((Zone(name, True) for name in names if name is not None), Zone())
 
 
-def _break_context(raw: RawPlan, register: BatchRegister | None, *, is_register_sound: bool) -> BreakContext:
+def break_context(raw: RawPlan, register: BatchRegister | None, *, is_register_sound: bool) -> BreakContext:
+    """What the plan and the batch file say of breaks."""
     prior, laboratory = raw.tables.get("prior"), raw.tables.get("laboratory")
     target, choices = raw.tables.get("target"), raw.tables.get("choices")
     ages = (target.ages if isinstance(target, TargetTable) else ()) + (
@@ -103,7 +103,8 @@ def _break_context(raw: RawPlan, register: BatchRegister | None, *, is_register_
     )
 
 
-def _reading_context(raw: RawPlan, register: BatchRegister | None) -> ReadingContext:
+def reading_context(raw: RawPlan, register: BatchRegister | None) -> ReadingContext:
+    """What the plan and the batch file say of temperatures."""
     table, target = raw.tables.get("temperature_file"), raw.tables.get("target")
     zone = _zone(_logger_zone(raw), _laboratory_zone(raw))
     if not isinstance(table, TemperatureFileTable):
@@ -120,7 +121,7 @@ def _reading_context(raw: RawPlan, register: BatchRegister | None) -> ReadingCon
     )
 
 
-def _read_batch_file(raw: RawPlan, shelf: Shelf, findings: Findings) -> tuple[BatchRegister | None, bool]:
+def read_batch_file(raw: RawPlan, shelf: Shelf, findings: Findings) -> tuple[BatchRegister | None, bool]:
     """Read the batch file; the truth is False where there is one with faults."""
     name, prior = raw.text("prior", "batches"), raw.tables.get("prior")
     if name is None:
@@ -142,7 +143,8 @@ def _read_batch_file(raw: RawPlan, shelf: Shelf, findings: Findings) -> tuple[Ba
     return register, register is not None
 
 
-def _read_break_file(name: str, shelf: Shelf, findings: Findings, context: BreakContext) -> BreakRows | None:
+def read_break_file(name: str, shelf: Shelf, findings: Findings, context: BreakContext) -> BreakRows | None:
+    """Read one table of breaks; None, with reasons in the findings, where that fails."""
     table = _read_table(
         name,
         shelf,
@@ -161,9 +163,10 @@ def _read_break_file(name: str, shelf: Shelf, findings: Findings, context: Break
     return rows
 
 
-def _read_temperature_file(
+def read_temperature_file(
     name: str, shelf: Shelf, findings: Findings, context: ReadingContext
 ) -> tuple[CuringRecord, ...]:
+    """Read one table of temperatures; empty, with reasons in the findings, where that fails."""
     is_logger = bool(context.sensors)
     table = _read_table(
         name,

@@ -27,6 +27,8 @@ class Break:
     specimen: str = ""  # label
     void: str = ""  # a reason: listed and counted, not used
     row: int | None = None  # row in its file, header is row 1
+    maturity: float | None = None  # as a logger gave it, in the unit of the plan's maturity function
+    required_mpa: float | None = None  # strength asked of the pour that night
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -50,9 +52,17 @@ class Records:
     cautions: tuple[Caution, ...] = ()  # what was read but looks odd: gaps, outlying breaks, assumptions
     has_mix_column: bool = True
     has_curing_column: bool = True
-    age_zero: str = ""  # "water added", "moulded" or "placed"; "" where the records do not say
 
     @property
     def batches(self) -> tuple[str, ...]:
         """Batches in order of first appearance."""
         return tuple(dict.fromkeys(item.batch for item in self.breaks))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class GivenRecords:
+    """Breaks that come after the plan: of trial batches, of a pour, of site checks."""
+
+    file: str  # as the user wrote it
+    records: Records
+    inputs: tuple[tuple[str, str], ...] = ()  # (file name, "sha256:...") of everything read

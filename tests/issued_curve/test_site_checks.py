@@ -63,7 +63,7 @@ def test_sum_of_shortfalls_by_hand() -> None:
 
 def test_second_low_check_running_withdraws_the_curve() -> None:
     told = judged(site_check(0.0), site_check(-0.2), site_check(0.0), site_check(-0.2), site_check(-0.2))
-    assert [point.lasting for point in told.points] == [*[Lasting.KEEP] * 4, Lasting.RE_SCALE]
+    assert [point.lasting for point in told.points] == [*[Lasting.KEEP] * 4, Lasting.RECALIBRATE]
     assert told.alarm_at == 4
 
 
@@ -101,6 +101,13 @@ def test_checks_that_do_not_span_what_decides_ask_for_a_new_calibration() -> Non
     assert told.rescaling is not None
     assert told.rescaling.refusal is Refusal.NOT_SPANNED
     assert told.rescaling.factor is None
+
+
+def test_checks_at_one_maturity_cannot_show_a_flat_ratio() -> None:
+    told = judged(*(site_check(-1.3 * SD) for _ in range(6)))
+    assert told.rescaling is not None
+    assert told.rescaling.refusal is Refusal.NOT_SPANNED
+    assert told.rescaling.change_over_span is None
 
 
 def test_a_ratio_that_changes_with_maturity_asks_for_a_new_calibration() -> None:

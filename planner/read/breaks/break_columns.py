@@ -11,6 +11,7 @@ from planner.read.tabular.headings import Synonyms, match_headings, missing_text
 AGE_COLUMNS = ("age_h", "age_d", "age")
 STRENGTH_COLUMNS = ("strength_mpa", "strength_psi", "strength_ksi")
 ACTUAL_COLUMNS = ("tested_at", "tested_h")
+REQUIRED_COLUMNS = ("required_mpa", "required_psi", "required_ksi")
 LOAD_COLUMNS = ("load_kn", "load_lbf")
 SIZE_COLUMNS = ("diameter_mm", "side_mm", "height_mm")
 
@@ -36,6 +37,10 @@ BREAK_COLUMNS: Synonyms = {
     "placement": (),
     "property": (),
     "void": ("void_reason",),
+    "maturity": (),
+    "required_mpa": (),
+    "required_psi": (),
+    "required_ksi": (),
 }
 
 
@@ -67,6 +72,7 @@ def find_break_columns(table: Table, findings: Findings) -> dict[str, int] | Non
     _one_of(table, names, meant, AGE_COLUMNS, "age", findings, instead=ACTUAL_COLUMNS)
     _no_two(table, names, ACTUAL_COLUMNS, "actual age", findings)
     _no_two(table, names, LOAD_COLUMNS, "load", findings)
+    _no_two(table, names, REQUIRED_COLUMNS, "required strength", findings)
     _one_of(table, names, meant, STRENGTH_COLUMNS, "strength", findings, instead=LOAD_COLUMNS)
     return names if len(findings.problems) == n_before else None
 

@@ -10,6 +10,7 @@ import numpy as np
 from planner.read.breaks.break_ages import read_ages
 from planner.read.breaks.break_columns import AGE_COLUMNS, find_break_columns
 from planner.read.breaks.break_strengths import read_strengths
+from planner.read.breaks.later_columns import no_later_columns, read_later_columns
 from planner.read.casting.break_context import DEFAULT_PROPERTY, BreakContext
 from planner.read.parsing.curings import read_curing
 from planner.read.parsing.findings import Findings, listed
@@ -56,6 +57,7 @@ def read_breaks(table: Table, findings: Findings, context: BreakContext) -> Brea
     strength_mpa = read_strengths(
         table, names, geometries, findings, skip, is_compressive=context.property == DEFAULT_PROPERTY
     )
+    later = read_later_columns(table, names, findings, skip) if context.is_later else no_later_columns(table.n_rows)
     curings = _curings(table, names, findings, labels("curing"), skip)
     _report_unnamed(table, names, batches, findings)
     mixes, has_mix = _mixes(table, names, batches, labels("mix"), findings, context)
@@ -72,6 +74,8 @@ def read_breaks(table: Table, findings: Findings, context: BreakContext) -> Brea
             specimen=specimen,
             void=voids[index],
             row=table.row_numbers[index],
+            maturity=later.maturity_of(index),
+            required_mpa=later.required_of(index),
         )
         for index, (placement, specimen) in enumerate(zip(labels("placement"), labels("specimen"), strict=True))
         if not is_other[index]

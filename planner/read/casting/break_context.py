@@ -23,3 +23,4 @@ class BreakContext:
     is_prior_known: bool = True  # False: [prior] has faults, what depends on it is not judged
     plan_ages_h: tuple[float, ...] = ()  # candidate and target ages
     age_tolerances: str = "ASTM C39"
+    is_later: bool = False  # breaks that come after the plan: they may give maturities and required strengths

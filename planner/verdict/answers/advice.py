@@ -32,9 +32,7 @@ from planner.verdict.design.efficiency import PlacementLimit, placement_limit, v
 from planner.verdict.selection.rule import Rung, Training
 from planner.verdict.selection.search import Search
 from planner.verdict.validation.drawn_verdict import promises_nothing
-from planner.verdict.wording.caution_ranks import n_leading, ranked
-from planner.verdict.wording.cautions import STANDING, cautions
-from planner.verdict.wording.circumstances import Circumstances
+from planner.verdict.wording.cautions import STANDING, Circumstances, cautions
 from planner.verdict.wording.reasons import reasons
 
 MOST_TIED_SHOWN = 20
@@ -87,8 +85,7 @@ def advise(search: Search) -> Recommendation:
     enough_row, sufficiency = (None, None) if is_drawn else _enough(search, rungs)
     three = limit.limit_for(recommended.schedule) if limit is not None else None
     customary = named.first("customary")
-    about = Circumstances(settings, search.plan.records, search.basis, matrix, recommended, honest)
-    said = ranked((*cautions(about), *judged.cautions, *named.cautions))
+    said = cautions(Circumstances(settings, search.plan.records, search.basis, matrix, recommended, honest))
     listed = some_batches(cells) if is_drawn else cells
     told = Recommendation(
         version=metadata.version("test-age-planner"),
@@ -128,8 +125,7 @@ def advise(search: Search) -> Recommendation:
             honest=honest,
             limit=three,
         ),
-        cautions=said,
-        n_leading_cautions=n_leading(said),
+        cautions=(*said, *judged.cautions, *named.cautions),
         standing_cautions=STANDING,
         choices=choice_table(
             matrix,

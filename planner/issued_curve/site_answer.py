@@ -1,0 +1,26 @@
+"""What the site checks of an issued curve come to."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from planner.terms.problems import Caution
+
+from .alarm_chances import AlarmChances
+from .customary_rule import CustomaryRule
+from .issued import IssuedCurve
+from .lasting import SiteVerdict
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SiteAnswer:
+    """All checks of one curve, judged, with what to do now."""
+
+    curve: IssuedCurve  # that was checked
+    verdict: SiteVerdict
+    check_sd: float  # standard deviation of a check with the usual companions, relative
+    alarms: AlarmChances
+    customary: CustomaryRule
+    rescaled: IssuedCurve | None  # under a new number; None: kept, or to be calibrated anew
+    inputs: tuple[tuple[str, str], ...]  # (file, "sha256:...") of the checks
+    cautions: tuple[Caution, ...]

@@ -1,0 +1,227 @@
+"""The corridor after the breaks: from a plan and the breaks of its trial batches to the issued curve, and from the
+site checks of an issued curve to what becomes of it. No input or output.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from planner.evidence.maturity_grid import Clock
+from planner.evidence.within_test_scatter import Scatter, within_test_scatter
+from planner.issued_curve.acceptance import Acceptance, accept
+from planner.issued_curve.alarm_chances import alarm_chances, shared_part
+from planner.issued_curve.batch_fit import BatchFit, fit_batch, other_curves
+from planner.issued_curve.batch_means import BatchMeans, Group, batch_means, site_groups
+from planner.issued_curve.companions import Companions, comparison_sd
+from planner.issued_curve.customary_rule import customary_rule
+from planner.issued_curve.expectation import expectation_of
+from planner.issued_curve.issue import Issue
+from planner.issued_curve.issue_cautions import issue_cautions
+from planner.issued_curve.issued import BatchCurve, IssuedCurve, Promise
+from planner.issued_curve.readings import decision_strengths, decision_temperatures, hours_of, readings_of, table_of
+from planner.issued_curve.trial_checks import check_rising, check_trial, trial_cautions
+from planner.issued_curve.usable_breaks import UsableBreaks, usable_breaks
+from planner.terms.problems import Caution
+from planner.terms.recommendation import Recommendation
+from planner.terms.records import GivenRecords
+from planner.terms.settings import Plan, ProgrammeSettings
+
+USUAL_COMPANIONS = 2  # of a site check, where the plan names none
+
+
+@dataclass(frozen=True, slots=True)
+class Numbering:
+    """The number of a curve, and of the one that it replaces."""
+
+    number: int = 1
+    supersedes: int | None = None
+
+
+def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation, *, numbering: Numbering | None = None) -> Issue:
+    """Fit the recommended curve to the trial batches and judge the calibration by their companions.
+
+    Parameters
+    ----------
+    plan
+        Checked settings and records.
+    trial
+        Breaks of the trial batches, from :func:`planner.read.load_later`.
+    told
+        The plan's recommendation: its curve, weighting and constants are fitted, its errors are promised.
+    numbering
+        The number of the curve; 1 where None.
+
+    Raises
+    ------
+    InputError
+        Where the breaks cannot be fitted, with every reason.
+    """
+    choice, standard_c = told.recommended, plan.settings.prior.standard_curing_c
+    clock = Clock(trial.records.curing_records, standard_c)
+    usable = usable_breaks(trial, clock, choice.maturity, standard_c=standard_c)
+    most_batches = max(1, (plan.settings.programme or ProgrammeSettings()).trial_batches)
+    check_trial(trial.file, usable.breaks, most_batches=most_batches, choice=choice, geometry=told.valid_for.geometry)
+    scatter = within_test_scatter(plan.records.breaks, plan.settings.prior)
+    fits = _fitted(trial, usable, clock, told, scatter)
+    curve = _issued(plan, trial, told, fits, scatter, numbering or Numbering())
+    groups = site_groups(usable.breaks, clock, choice.maturity)
+    promise = curve.promise
+    n_curves = len(fits)
+    sd = None
+    if promise.later_rms is not None:
+        sd = comparison_sd(
+            reading_rms=promise.later_rms,
+            within_test_cv=promise.within_test_cv,
+            n_specimens=promise.companions_per_check,
+        )
+    said = [*trial.records.cautions, *usable.cautions]
+    for fit in fits:
+        said += trial_cautions(
+            fit.means, fit, choice=choice, records=plan.records, mix=told.valid_for.mix, breaks=usable.breaks
+        )
+    issue = Issue(
+        curve=curve,
+        fits=fits,
+        others=tuple(
+            other_curves(fit.means, plan.settings.curves, choice.weighting, maturities_h=curve.target_maturities_h())
+            for fit in fits
+        ),
+        groups=groups,
+        acceptance=_accepted(curve, groups, scatter),
+        customary=None if sd is None else customary_rule(sd),
+        alarms=None
+        if promise.later_rms is None
+        else alarm_chances(
+            shared=shared_part(
+                later_rms=promise.later_rms,
+                n_curves=n_curves,
+                within_test_cv=promise.within_test_cv,
+                n_companions=promise.companions_per_check,
+            )
+        ),
+        check_sd=sd,
+        expectations=tuple(expectation_of(fit.means, plan.records.breaks) for fit in fits),
+        table=table_of(curve),
+        readings=readings_of(curve),
+        hours=hours_of(curve, decision_strengths(curve), decision_temperatures(curve)),
+        grade=told.evidence.grade,
+        recalibrate_when=told.valid_for.recalibrate_when,
+        cautions=(),
+        standing_cautions=told.standing_cautions,
+    )
+    return replace(issue, cautions=_once((*said, *issue_cautions(issue, n_planned=most_batches))))
+
+
+def _fitted(
+    trial: GivenRecords, usable: UsableBreaks, clock: Clock, told: Recommendation, scatter: Scatter
+) -> tuple[BatchFit, ...]:
+    choice = told.recommended
+    fits = []
+    for batch in usable.batches:
+        own = [item for item in usable.breaks if item.batch == batch]
+        means = batch_means(own, clock, choice.maturity, scatter)
+        check_rising(trial.file, means)
+        fits.append(fit_batch(means, choice.curve, choice.weighting))
+    return tuple(fits)
+
+
+def _issued(
+    plan: Plan,
+    trial: GivenRecords,
+    told: Recommendation,
+    fits: Sequence[BatchFit],
+    scatter: Scatter,
+    numbering: Numbering,
+) -> IssuedCurve:
+    settings, choice = plan.settings, told.recommended
+    means: list[BatchMeans] = [fit.means for fit in fits]
+    return IssuedCurve(
+        number=numbering.number,
+        supersedes=numbering.supersedes,
+        title=told.title,
+        mix=told.valid_for.mix,
+        geometry=told.valid_for.geometry,
+        property=told.valid_for.property,
+        curve=choice.curve,
+        weighting=choice.weighting,
+        maturity=choice.maturity,
+        batches=tuple(
+            BatchCurve(
+                batch=fit.means.batch,
+                parameters=tuple(fit.fit.parameters.tolist()),
+                parameter_se=tuple(fit.parameter_se.tolist()),
+                knots_h=tuple(fit.fit.knots_h.tolist()),
+            )
+            for fit in fits
+        ),
+        basis="trial",
+        is_calibrated=True,
+        span_h=(
+            max(float(item.maturity_h[0]) for item in means),
+            min(float(item.maturity_h[-1]) for item in means),
+        ),
+        temperature_c=settings.site_temperature_c or told.valid_for.concrete_temperature_c,
+        standard_c=settings.prior.standard_curing_c,
+        target_ages_h=settings.target.ages_h,
+        promise=_promise(plan, told, scatter, n_curves=len(fits)),
+        inputs=(*plan.inputs, *trial.inputs),
+        version=told.version,
+    )
+
+
+def _promise(plan: Plan, told: Recommendation, scatter: Scatter, *, n_curves: int) -> Promise:
+    own, later = told.honest.own_batch, told.honest.next_batch
+    programme = plan.settings.programme or ProgrammeSettings()
+    target = plan.settings.target
+    later_rms = None
+    if later is not None:
+        by_number = later.rms_by_trial_batches
+        later_rms = by_number[min(n_curves, len(by_number)) - 1] if by_number else later.rms
+    is_later = later is not None and later.basis == "pairs of batches"
+    return Promise(
+        own_rms=None if own is None else own.nested_rms,
+        later_rms=later_rms,
+        within_test_cv=float(np.mean(scatter.cv_at(np.array(target.ages_h)))),
+        companions_per_check=programme.companions_per_check or USUAL_COMPANIONS,
+        safe_factor=told.honest.safe_reading_factor if is_later else None,
+        n_batches=told.evidence.n_batches,
+        tolerance=target.tolerance,
+        assurance=target.assurance,
+    )
+
+
+def _accepted(curve: IssuedCurve, groups: Sequence[Group], scatter: Scatter) -> Acceptance | None:
+    """The acceptance rule on the trial batches' companions, each read off the curve of its own batch.
+
+    None where the own-batch error is not known.
+    """
+    if curve.promise.own_rms is None:
+        return None
+    return accept(
+        [companions_of(curve.of_batch(group.batch), group) for group in groups],
+        own_rms=curve.promise.own_rms,
+        within_test_cv=scatter.cv_at(np.array([group.age_h for group in groups])).tolist() if groups else [],
+        tolerance=curve.promise.tolerance,
+    )
+
+
+def companions_of(curve: IssuedCurve, group: Group) -> Companions:
+    """A group of site-cured specimens beside the reading at their own maturity."""
+    return Companions(
+        batch=group.batch,
+        age_h=group.age_h,
+        maturity_h=group.maturity_h,
+        read_mpa=curve.read(group.maturity_h),
+        broken_mpa=group.mean_mpa,
+        n_specimens=group.n_specimens,
+        placement=group.placement,
+        is_target=group.age_h in curve.target_ages_h,
+        is_inside=curve.holds_at(group.maturity_h),
+    )
+
+
+def _once(cautions: Sequence[Caution]) -> tuple[Caution, ...]:
+    return tuple(dict.fromkeys(cautions))

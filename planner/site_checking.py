@@ -1,0 +1,170 @@
+"""The corridor of later pours: from an issued curve and its site checks to what becomes of it. No input or output."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from planner.evidence.maturity_grid import Clock
+from planner.issued_curve.alarm_chances import alarm_chances, shared_part
+from planner.issued_curve.batch_means import Group, site_groups
+from planner.issued_curve.companions import Companions, comparison_sd
+from planner.issued_curve.customary_rule import customary_rule
+from planner.issued_curve.issued import IssuedCurve
+from planner.issued_curve.lasting import SiteVerdict, judge_site_checks
+from planner.issued_curve.site_answer import SiteAnswer
+from planner.issued_curve.site_check import SiteCheck
+from planner.issued_curve.usable_breaks import usable_breaks
+from planner.terms.labels import age_label
+from planner.terms.problems import Caution, InputError, Problem
+from planner.terms.records import Break, GivenRecords
+from planner.terms.settings import Plan
+
+
+def check_pours(plan: Plan, curve: IssuedCurve, given: GivenRecords, *, curve_file: str = "curve.json") -> SiteAnswer:
+    """Judge the site checks of an issued curve, in the order of their rows.
+
+    Parameters
+    ----------
+    plan
+        The plan that the curve was issued for.
+    curve
+        From :func:`planner.read.read_curve`.
+    given
+        Site-cured companions of the pours, from :func:`planner.read.load_later`; a batch is a pour.
+    curve_file
+        For messages.
+
+    Raises
+    ------
+    InputError
+        Where the curve is another plan's, promises nothing about later pours, or no companions are there.
+    """
+    problems = [Problem(curve_file, text) for text in _faults(plan, curve)]
+    if problems:
+        raise InputError(problems)
+    later_rms = curve.promise.later_rms
+    assert later_rms is not None  # _faults has seen to it
+    clock = Clock(given.records.curing_records, curve.standard_c)
+    usable = usable_breaks(given, clock, curve.maturity, standard_c=curve.standard_c)
+    groups = _in_order(site_groups(usable.breaks, clock, curve.maturity), usable.breaks)
+    if not groups:
+        raise InputError(
+            [Problem(given.file, "There are no site-cured breaks. Give the companions of the pours, curing site.")]
+        )
+    checks = [_check(curve, group, usable.breaks) for group in groups]
+    verdict = judge_site_checks(
+        checks,
+        later_rms=later_rms,
+        deciding_maturities_h=curve.target_maturities_h(),
+        tolerance=curve.promise.tolerance,
+    )
+    promise = curve.promise
+    sd = comparison_sd(
+        reading_rms=later_rms, within_test_cv=promise.within_test_cv, n_specimens=promise.companions_per_check
+    )
+    return SiteAnswer(
+        curve=curve,
+        verdict=verdict,
+        check_sd=sd,
+        alarms=alarm_chances(
+            shared=shared_part(
+                later_rms=later_rms,
+                n_curves=len(curve.batches),
+                within_test_cv=promise.within_test_cv,
+                n_companions=promise.companions_per_check,
+            )
+        ),
+        customary=customary_rule(sd),
+        rescaled=_rescaled(curve, verdict),
+        inputs=given.inputs,
+        cautions=(*given.records.cautions, *usable.cautions, *_cautions(plan, curve, checks, given)),
+    )
+
+
+def _faults(plan: Plan, curve: IssuedCurve) -> Iterator[str]:
+    target = plan.settings.target
+    if plan.settings.mix_name and curve.mix and plan.settings.mix_name != curve.mix:
+        yield (
+            f'The curve is for the mix "{curve.mix}", the plan for "{plan.settings.mix_name}". Give the curve that was '
+            "issued for this plan."
+        )
+    if target.ages_h != curve.target_ages_h:
+        given, asked = (", ".join(map(age_label, ages)) for ages in (curve.target_ages_h, target.ages_h))
+        yield f"The curve was issued for targets at {given}, the plan asks for {asked}. Give the curve of this plan."
+    if curve.promise.later_rms is None:
+        yield (
+            "The curve was issued without an error on later pours, so that checks have no limits. Issue it from "
+            "records with two batches or more of one mix."
+        )
+
+
+def _in_order(groups: Sequence[Group], breaks: Sequence[Break]) -> list[Group]:
+    """Groups in the order in which their pours stand in the file, then by age and place."""
+    order = {batch: place for place, batch in enumerate(dict.fromkeys(item.batch for item in breaks))}
+    return sorted(groups, key=lambda group: (order[group.batch], group.age_h, group.placement))
+
+
+def _check(curve: IssuedCurve, group: Group, breaks: Sequence[Break]) -> SiteCheck:
+    required = [
+        item.required_mpa
+        for item in breaks
+        if (item.batch, item.age_h, item.placement) == (group.batch, group.age_h, group.placement)
+        and item.required_mpa is not None
+    ]
+    return SiteCheck(
+        companions=Companions(
+            batch=group.batch,
+            age_h=group.age_h,
+            maturity_h=group.maturity_h,
+            read_mpa=curve.read(group.maturity_h),
+            broken_mpa=group.mean_mpa,
+            n_specimens=group.n_specimens,
+            placement=group.placement,
+            is_target=group.age_h in curve.target_ages_h,
+            is_inside=curve.holds_at(group.maturity_h) and _is_warm_enough(curve, group),
+        ),
+        within_test_cv=curve.promise.within_test_cv,
+        safe_mpa=curve.safe(group.maturity_h),
+        required_mpa=max(required) if required else None,
+    )
+
+
+def _is_warm_enough(curve: IssuedCurve, group: Group) -> bool:
+    """Whether the concrete stayed within the temperatures of the curve, where both are known; 1 K is let off."""
+    if curve.temperature_c is None or group.temperature_c is None:
+        return True
+    coolest, warmest = curve.temperature_c
+    return coolest - 1.0 <= group.temperature_c <= warmest + 1.0
+
+
+def _rescaled(curve: IssuedCurve, verdict: SiteVerdict) -> IssuedCurve | None:
+    rescaling = verdict.rescaling
+    if rescaling is None or rescaling.factor is None:
+        return None
+    first, last = rescaling.span_h
+    return curve.scaled(
+        rescaling.factor,
+        number=curve.number + 1,
+        span_h=(max(first, curve.span_h[0]), min(last, curve.span_h[1])),
+    )
+
+
+def _cautions(plan: Plan, curve: IssuedCurve, checks: Sequence[SiteCheck], given: GivenRecords) -> Iterator[Caution]:
+    changed = [name for name, digest in plan.inputs if dict(curve.inputs).get(name, digest) != digest]
+    if changed:
+        yield Caution(
+            "inputs-changed",
+            f"{', '.join(changed)} changed since the curve was issued: it is judged by what held then. Issue it anew "
+            "where the change matters.",
+        )
+    if not curve.is_calibrated:
+        yield Caution("not-calibrated", "The curve is NOT CALIBRATED: no pour may be released by it.")
+    outside = [check.companions for check in checks if not check.companions.is_inside]
+    if outside:
+        listed = ", ".join(f"{item.batch} at {age_label(item.age_h)}" for item in outside)
+        yield Caution(
+            "checks-outside",
+            f"Outside the maturities or temperatures of the curve, and not counted by the lasting rule: {listed}.",
+        )
+    if given.records.voided:
+        yield Caution("checks-voided", f"{len(given.records.voided)} void breaks of {given.file} are not used.")
