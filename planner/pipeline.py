@@ -143,7 +143,7 @@ def minimum(
         together=together,
         targets=tuple(least_of(one, basis_of(one), work, age_h=one.settings.target.ages_h[0]) for one in alone)
         or (together,),
-        clause=draft_clause(told, together, search.cells, plan.settings),
+        clause=draft_clause(told, together, search.cells, plan.settings, age_zero=plan.records.age_zero),
     )
 
 

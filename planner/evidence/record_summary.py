@@ -12,11 +12,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from planner.terms.geometry import stated_precision
 from planner.terms.records import Break, CuringRecord, Records
 
 KELVIN = 273.15
-# Within-test coefficient of variation of laboratory cylinders, ASTM C39 (from memory), by diameter in mm.
-ASTM_C39_WITHIN_TEST_CV = {100: 0.032, 150: 0.024}
 Q_SPAN_K = (4000.0, 6000.0)  # the usual range of Q; constants matter where its ends tell different ages
 TELLING_DIFFERENCE = 0.10  # of equivalent age between the ends of that range; common practice, no source
 
@@ -213,15 +212,10 @@ def _scatter(cells: Iterable[Cell]) -> tuple[AgeScatter, ...]:
 
 
 def _precision(breaks: Iterable[Break]) -> float | None:
-    """The precision that belongs to the cylinders, where all are of one known diameter."""
+    """The precision stated for the geometry, where all breaks are of one that a statement covers."""
     geometries = {item.geometry for item in breaks}
-    if len(geometries) != 1:
-        return None
-    words = geometries.pop().lower().replace("×", "x").split()
-    if not words or words[0] != "cylinder":
-        return None
-    diameters = [int(word.split("x")[0]) for word in words[1:] if word.split("x")[0].isdigit()]
-    return ASTM_C39_WITHIN_TEST_CV.get(diameters[0]) if diameters else None
+    stated = stated_precision(geometries.pop()) if len(geometries) == 1 else None
+    return stated.within_test_cv if stated else None
 
 
 def _target_story(age_h: float, batches: Iterable[str], cells: Iterable[Cell]) -> TargetStory:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from planner.laboratory.casting_hours import best_casting
 from planner.laboratory.programme_totals import whole_programme
+from planner.terms.geometry import specimen_litres
 from planner.terms.programme_count import Estimate
 
 from ..terms.records import Records
 from ..terms.schedule import Schedule
 from ..terms.settings import Costs, Laboratory, ProgrammeSettings
 from .costs import itemise, open_items, total_cost
-from .geometry import specimen_litres
 
 NO_PRICES = Costs(currency="")
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from planner.laboratory.geometry import specimen_litres
+from planner.terms.geometry import specimen_litres
 from planner.terms.programme_count import ProgrammeCount
 from planner.terms.schedule import Schedule
 from planner.terms.settings import ProgrammeSettings

@@ -63,6 +63,7 @@ def read_records(raw: RawPlan, shelf: Shelf, findings: Findings) -> Records | No
         cautions=tuple(findings.cautions),
         has_mix_column=rows.has_mix_column,
         has_curing_column=rows.has_curing_column,
+        age_zero=register.age_zero if register is not None else "",
     )
 
 

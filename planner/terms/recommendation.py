@@ -323,11 +323,12 @@ class Recommendation:
     ages: tuple[AgeRole, ...]
     frontier: tuple[FrontierPoint, ...]
     reasons: tuple[str, ...]  # why this, why not the next, why not the customary
-    cautions: tuple[Caution, ...]
+    cautions: tuple[Caution, ...]  # the gravest first
     standing_cautions: tuple[str, ...]  # on every output, always
     choices: ChoiceTable
     growth: tuple[GrowthPoint, ...]
     held_out: tuple[HeldOutPoint, ...]
+    n_leading_cautions: int = 0  # how many of them stand on a first screen
     currency: str = ""
     enough: RatedChoice | None = None  # fewest specimens that reach the assurance; None: no count does
     sufficiency: Enough | None = None  # the same in words and figures, and why where no count does

@@ -52,6 +52,7 @@ class Records:
     cautions: tuple[Caution, ...] = ()  # what was read but looks odd: gaps, outlying breaks, assumptions
     has_mix_column: bool = True
     has_curing_column: bool = True
+    age_zero: str = ""  # "water added", "moulded" or "placed"; "" where the records do not say
 
     @property
     def batches(self) -> tuple[str, ...]:

@@ -7,8 +7,8 @@ import math
 import numpy as np
 import pytest
 
-from planner.laboratory.geometry import specimen_litres
 from planner.laboratory.programme_totals import n_spares_for, third_break_probability, whole_programme
+from planner.terms.geometry import specimen_litres
 from planner.terms.schedule import Schedule
 from planner.terms.settings import ProgrammeSettings
 

@@ -344,6 +344,7 @@ def invented_recommendation(*, batches: tuple[str, ...] = BATCHES, title: str = 
             for place, batch in enumerate(batches)
             for age in TARGETS_H
         ),
+        n_leading_cautions=1,
         currency="EUR",
         slip=invented_slip(),
     )

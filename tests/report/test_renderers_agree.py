@@ -102,8 +102,11 @@ def test_the_short_account_says_nothing_else(build: Callable[[], Recommendation]
             assert short_schedule(choice.schedule) in text
             assert percent(choice.error.rms) in text
     assert " ".join(told.honest.sentence.split()) in text
-    for caution in told.cautions:
-        assert f"{caution.code} {first_sentence(caution.text)}" in text
+    for place, caution in enumerate(told.cautions):
+        is_told = f"{caution.code} {first_sentence(caution.text)}" in text
+        assert is_told == (place < told.n_leading_cautions)
+    if len(told.cautions) > told.n_leading_cautions:
+        assert f"{len(told.cautions) - told.n_leading_cautions} more: --full." in text
     for standing in told.standing_cautions:
         assert standing in text
 

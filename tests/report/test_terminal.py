@@ -103,9 +103,10 @@ def test_the_schedule_and_the_honest_sentence_come_first() -> None:
 def test_every_caution_stands_there_with_its_code() -> None:
     told = invented_recommendation()
     text, full = (" ".join(shown(told, is_full=is_full).split()) for is_full in (False, True))
-    for caution in told.cautions:
-        assert caution.code in text
-        assert first_sentence(caution.text) in text
+    for place, caution in enumerate(told.cautions):
+        assert (caution.code in text) == (place < told.n_leading_cautions)
+        assert (first_sentence(caution.text) in text) == (place < told.n_leading_cautions)
+        assert caution.code in full
         assert caution.text in full
     for standing in told.standing_cautions:
         assert standing in text

@@ -40,6 +40,7 @@ class BatchRegister:
     mixes: dict[str, str] = field(default_factory=dict)
     has_cast_at: bool = False
     has_mix: bool = False
+    age_zero: str = ""  # from which moment ages count, "" where the table does not say
 
     def fault_of(self, batch: str) -> str | None:
         """Say why a batch has no casting time, None where it has one."""
@@ -71,14 +72,14 @@ def read_batches(table: Table, findings: Findings, *, zone: Zone, pattern: Clock
     batches = label_column(table, names["batch"])
     _report_labels(table, names, batches, findings)
     mixes = label_column(table, names["mix"]) if "mix" in names else [""] * table.n_rows
-    _check_age_zero(table, names, findings)
+    age_zero = _age_zero(table, names, findings)
     cast_us: dict[str, int] = {}
     if "cast_at" in names:
         cast_us = _cast_times(table, names["cast_at"], batches, findings, zone=zone, pattern=pattern)
     if len(findings.problems) > n_before:
         return None
     return BatchRegister(
-        table.file, cast_us, dict(zip(batches, mixes, strict=True)), "cast_at" in names, "mix" in names
+        table.file, cast_us, dict(zip(batches, mixes, strict=True)), "cast_at" in names, "mix" in names, age_zero
     )
 
 
@@ -120,7 +121,7 @@ def _cast_times(
     }
 
 
-def _check_age_zero(table: Table, names: dict[str, int], findings: Findings) -> None:
+def _age_zero(table: Table, names: dict[str, int], findings: Findings) -> str:
     """Ages compare only where they count from the same moment of every batch's making."""
     if "age_zero" not in names:
         if "cast_at" in names:
@@ -129,7 +130,7 @@ def _check_age_zero(table: Table, names: dict[str, int], findings: Findings) -> 
                 f"{table.file} does not say from which moment ages count: {', '.join(AGE_ZEROS)}. "
                 "It is taken to be the same for all batches and for whoever uses the result.",
             )
-        return
+        return ""
     words = [" ".join(word.lower().split()) for word in label_column(table, names["age_zero"])]
     heading = table.headings[names["age_zero"]]
     findings.rows(
@@ -151,3 +152,4 @@ def _check_age_zero(table: Table, names: dict[str, int], findings: Findings) -> 
             + ". Give cast_at of every batch at the same one.",
             column=heading,
         )
+    return used[0] if len(used) == 1 else ""

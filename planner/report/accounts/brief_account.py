@@ -165,13 +165,16 @@ def _why(told: Recommendation) -> Section:
 
 
 def _cautions(told: Recommendation) -> Section:
-    named = tuple((caution.code, first_sentence(words.clean(caution.text))) for caution in told.cautions)
+    shown = told.cautions[: told.n_leading_cautions]
+    named = tuple((caution.code, first_sentence(words.clean(caution.text))) for caution in shown)
+    n_more = len(told.cautions) - len(shown)
+    rest = f"{n_more} more: --full. " if n_more else ""
     standing = tuple(words.clean(text) for text in told.standing_cautions)
     return Section(
-        f"Cautions ({len(named)}), their first sentences, and what always holds",
+        f"Cautions, the gravest {len(named)} of {len(told.cautions)}, and what always holds",
         (
             *((Facts(named),) if named else ()),
             *((Bullets(standing),) if standing else ()),
-            Paragraph(WHERE_THE_REST_IS),
+            Paragraph(rest + WHERE_THE_REST_IS),
         ),
     )

@@ -213,7 +213,7 @@ def basis_section(told: Recommendation) -> Section:
     about = [words.clean(item) for item in (valid.mix, valid.geometry, valid.property) if item]
     if valid.concrete_temperature_c is not None:
         low, high = valid.concrete_temperature_c
-        about.append(f"concrete at {low:.3g} to {high:.3g} C")
+        about.append(f"records of concrete at {low:.3g} to {high:.3g} C")
     youngest, oldest = valid.maturity_span_h
     about.append(f"{youngest:.3g} to {oldest:.3g} h of maturity at the reference temperature")
     rests = (

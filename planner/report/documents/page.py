@@ -23,7 +23,6 @@ from planner.report.text.plain_blocks import NO_BREAK
 from planner.terms.recommendation import Recommendation
 from planner.terms.settings import Laboratory
 
-FIRST_CAUTIONS = 3  # told before the facts; the rest follows them
 FIRST_SCREEN = 1  # sections of the account that the page tells in its own way
 
 
@@ -57,7 +56,7 @@ def render_page(
             first_line=words.clean(told.evidence.first_line),
             facts=answer_facts(told),
             first=first_screen(told, castings),
-            n_first_cautions=FIRST_CAUTIONS,
+            n_first_cautions=told.n_leading_cautions,
             cautions=[(caution.code, words.clean(caution.text)) for caution in told.cautions],
             standing=[words.clean(text) for text in told.standing_cautions],
             figures=[(plot, Markup(draw_svg(plot))) for plot in plots],

@@ -9,7 +9,6 @@ from openpyxl.styles import Alignment
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
-from planner.evidence.record_summary import ASTM_C39_WITHIN_TEST_CV
 from planner.report.accounts.slip_account import hours_text
 from planner.report.sheets.break_rows import SpecimenRow, pressed_area_mm2
 from planner.report.sheets.sheet_cells import (
@@ -28,6 +27,7 @@ from planner.report.sheets.sheet_cells import (
     set_up_print,
     set_widths,
 )
+from planner.terms.geometry import stated_precision
 
 from ...terms.labels import age_label
 from ...terms.recommendation import Recommendation
@@ -89,11 +89,10 @@ def fill_specimens(sheet: Worksheet, told: Recommendation, rows: Sequence[Specim
 
 
 def within_test_cv(told: Recommendation, age_h: float) -> float | None:
-    """The scatter that companions are judged by: ASTM C39 where it covers the geometry, else the records'."""
-    shape, _, size = told.valid_for.geometry.lower().partition(" ")
-    diameter = size.split("x")[0]
-    if shape == "cylinder" and diameter.isdigit() and int(diameter) in ASTM_C39_WITHIN_TEST_CV:
-        return ASTM_C39_WITHIN_TEST_CV[int(diameter)]
+    """The scatter that replicates are judged by: the precision stated for the geometry, else the records'."""
+    stated = stated_precision(told.valid_for.geometry)
+    if stated is not None:
+        return stated.within_test_cv
     scatter = told.evidence.scatter_by_age
     return min(scatter, key=lambda pair: abs(pair[0] - age_h))[1] if scatter else None
 

@@ -32,7 +32,9 @@ from planner.verdict.design.efficiency import PlacementLimit, placement_limit, v
 from planner.verdict.selection.rule import Rung, Training
 from planner.verdict.selection.search import Search
 from planner.verdict.validation.drawn_verdict import promises_nothing
-from planner.verdict.wording.cautions import STANDING, Circumstances, cautions
+from planner.verdict.wording.caution_ranks import n_leading, ranked
+from planner.verdict.wording.cautions import STANDING, cautions
+from planner.verdict.wording.circumstances import Circumstances
 from planner.verdict.wording.reasons import reasons
 
 MOST_TIED_SHOWN = 20
@@ -85,7 +87,8 @@ def advise(search: Search) -> Recommendation:
     enough_row, sufficiency = (None, None) if is_drawn else _enough(search, rungs)
     three = limit.limit_for(recommended.schedule) if limit is not None else None
     customary = named.first("customary")
-    said = cautions(Circumstances(settings, search.plan.records, search.basis, matrix, recommended, honest))
+    about = Circumstances(settings, search.plan.records, search.basis, matrix, recommended, honest)
+    said = ranked((*cautions(about), *judged.cautions, *named.cautions))
     listed = some_batches(cells) if is_drawn else cells
     told = Recommendation(
         version=metadata.version("test-age-planner"),
@@ -125,7 +128,8 @@ def advise(search: Search) -> Recommendation:
             honest=honest,
             limit=three,
         ),
-        cautions=(*said, *judged.cautions, *named.cautions),
+        cautions=said,
+        n_leading_cautions=n_leading(said),
         standing_cautions=STANDING,
         choices=choice_table(
             matrix,

@@ -20,7 +20,7 @@ from planner.verdict.selection.tie_rule import BootstrapVerdict
 from planner.verdict.validation.drawn_batches import fresh_look
 from planner.verdict.validation.drawn_verdict import drawn_honest, look_and_gains, promises_nothing
 from planner.verdict.validation.held_out import Verdict
-from planner.verdict.wording.cautions import leaves_site_records
+from planner.verdict.wording.temperature_cautions import leaves_site_records
 
 FEWEST_TO_BOOTSTRAP = 3
 

@@ -7,16 +7,22 @@ import numpy as np
 from planner.evidence import Cells
 from planner.maturity import constant_maturity
 from planner.terms.answers import Clause, ClauseAge, Standing, TargetMinimum
+from planner.terms.geometry import stated_precision
 from planner.terms.labels import age_label, percent
 from planner.terms.programme_count import SiteChecks
 from planner.terms.recommendation import Recommendation
 from planner.terms.settings import Settings
-from planner.terms.tolerances import age_tolerances
+from planner.terms.tolerances import AgeTolerances, age_tolerances
 
 HEADING = "DRAFT FOR THE ENGINEER"
 COLDEST_C, WARMEST_C = -10.0, 80.0
 MOST_EXTRAPOLATED = 0.5  # share of the checks of a target outside the span, beyond which no clause is drafted
-DEFAULT_TOLERANCES = "ASTM C39"
+AGE_ZERO_WORDS = {
+    "water added": "the time water meets cement",
+    "moulded": "the end of moulding",
+    "placed": "the time of placing",
+    "": "the same moment as in the records behind this clause, which the engineer names",
+}
 
 
 def draft_clause(
@@ -24,6 +30,8 @@ def draft_clause(
     together: TargetMinimum,
     cells: Cells,
     settings: Settings,
+    *,
+    age_zero: str = "",
 ) -> Clause:
     """Draft a clause that asks for the fewest breaks that keep every target inside the tolerance.
 
@@ -33,20 +41,31 @@ def draft_clause(
     if refusal or together.fewest is None:
         return Clause(heading=HEADING, ages=(), paragraphs=(), temperature_c=None, refused_because=refusal)
     schedule = together.fewest.schedule
-    standard = settings.laboratory.age_tolerances if settings.laboratory else DEFAULT_TOLERANCES
-    limits = age_tolerances(standard)
+    limits = _limits(told, settings)
     ages = tuple(
-        ClauseAge(age_h=age, n_specimens=count, permitted_deviation_h=limits.deviation_h(age))
+        ClauseAge(
+            age_h=age, n_specimens=count, permitted_deviation_h=limits.deviation_h(age) if limits is not None else None
+        )
         for age, count in zip(schedule.ages_h, schedule.specimens, strict=True)
     )
     temperature = temperature_range(told, together.fewest, cells)
     return Clause(
         heading=HEADING,
         ages=ages,
-        paragraphs=_paragraphs(told, together, settings, ages, temperature, limits.name),
+        paragraphs=_paragraphs(
+            told, together, settings, ages, temperature, age_zero=age_zero, standard=limits.name if limits else ""
+        ),
         temperature_c=temperature,
         refused_because="",
     )
+
+
+def _limits(told: Recommendation, settings: Settings) -> AgeTolerances | None:
+    """The plan's limits; where it names none, those of the standard that the geometry belongs to, or none at all."""
+    if settings.laboratory is not None:
+        return age_tolerances(settings.laboratory.age_tolerances)
+    stated = stated_precision(told.valid_for.geometry)
+    return age_tolerances(stated.source) if stated is not None else None
 
 
 def _refusal(told: Recommendation, together: TargetMinimum, cells: Cells) -> str:
@@ -120,6 +139,8 @@ def _paragraphs(
     settings: Settings,
     ages: tuple[ClauseAge, ...],
     temperature: tuple[float, float] | None,
+    *,
+    age_zero: str,
     standard: str,
 ) -> tuple[tuple[str, str], ...]:
     valid, fewest = told.valid_for, together.fewest
@@ -136,6 +157,7 @@ def _paragraphs(
         else f"On later batches the error was {percent(fewest.later_rms)} RMS, which no choice of ages mends: the "
         "site checks do."
     )
+    deviations = f"Deviations after {standard}." if standard else "The engineer states the permitted deviations."
     instrumented = (settings.programme.instrumented if settings.programme else 0) or 2
     held_lower = (
         ""
@@ -151,7 +173,7 @@ def _paragraphs(
         ),
         (
             "Age zero",
-            "Ages count from the time water meets cement, noted for every batch; temperature is recorded from placing.",
+            f"Ages count from {AGE_ZERO_WORDS[age_zero]}, noted for every batch; temperature is recorded from placing.",
         ),
         (
             "Strength level",
@@ -161,7 +183,7 @@ def _paragraphs(
         (
             "Breaks",
             f"At least {sum(age.n_specimens for age in ages)} specimens of one batch, broken at: {listed}. "
-            f"Deviations after {standard}. A further break where two companions differ by more than 10 % of "
+            f"{deviations} A further break where two companions differ by more than 10 % of "
             f"their mean. {instrumented} further specimens carry temperature sensors and are not broken.",
         ),
         (
@@ -170,7 +192,7 @@ def _paragraphs(
             f"off (RMS) on its own batch and kept {percent(fewest.within_tolerance, digits=0)} of batches within "
             f"{percent(told.tolerance, digits=0)}{held_lower}. {later}",
         ),
-        ("Temperature", _temperature_words(temperature)),
+        ("Temperature", _temperature_words(temperature, told.valid_for.concrete_temperature_c)),
         ("Site checks", _checks_words(told.checks)),
         (
             "Calibrate anew",
@@ -197,12 +219,13 @@ def _age_words(age: ClauseAge) -> str:
     return f"{words} (+-{deviation:g} h)" if deviation >= 1.0 else f"{words} (+-{60 * deviation:.0f} min)"
 
 
-def _temperature_words(temperature: tuple[float, float] | None) -> str:
+def _temperature_words(temperature: tuple[float, float] | None, recorded: tuple[float, float] | None) -> str:
     if temperature is None:
         return "No range of concrete temperature is shown by the records; the engineer states one."
+    wider = "" if recorded is None else f" (the records reach from {recorded[0]:.1f} to {recorded[1]:.1f} C)"
     return (
         f"Valid for mean concrete temperatures of {temperature[0]:g} to {temperature[1]:g} C up to the reading: "
-        "there the targets lie between the first and the last break, and such temperatures are in the records."
+        f"there the targets lie between the first and the last break, and such temperatures are in the records{wider}."
     )
 
 

@@ -1,0 +1,145 @@
+"""Cautions about the recommended schedule and its errors."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import pairwise
+
+from planner.terms.labels import age_label, percent
+from planner.terms.problems import Caution
+from planner.verdict.wording.circumstances import Circumstances
+
+FORM_REMOVAL_H = 16.0  # EN 12390-2, earliest removal from the mould (from memory)
+OTHER_POUR_SHARE = 1.5  # later-pour error this many times the own-batch error is worth a caution
+WIDEST_STEP = 0.40  # of the strength at the last break, between two breaks around a target; common practice, no source
+FEWEST_SENSORS = 2  # specimens with sensors, ASTM C1074 (from memory)
+
+
+def answer_cautions(about: Circumstances) -> Iterator[Caution]:
+    """What the errors and the schedule give cause for."""
+    yield from _verdict(about)
+    yield from _schedule(about)
+    yield from _span(about)
+    yield from _wide_step(about)
+    yield from _sensors(about)
+    yield from _fits(about)
+
+
+def _verdict(about: Circumstances) -> Iterator[Caution]:
+    honest, tolerance = about.honest, about.settings.target.tolerance
+    own, later = honest.own_batch, honest.next_batch
+    if later is not None and own is not None and later.rms > OTHER_POUR_SHARE * own.nested_rms:
+        two = later.rms_by_trial_batches[1]
+        yield Caution(
+            "other-pour",
+            f"A later batch is read {percent(later.rms)} off where the trial batch itself is read "
+            f"{percent(own.nested_rms)} off: batches differ by about {percent(later.between_batch_cv)}. "
+            f"Calibrate on two trial batches (about {percent(two)}), and check every pour.",
+        )
+    over = later or own
+    if over is not None and over.over_predicted_beyond_tolerance > 0.05:
+        yield Caution(
+            "over-prediction",
+            f"{percent(over.over_predicted_beyond_tolerance, digits=0)} of readings are too high by more than "
+            f"{percent(tolerance, digits=0)}, which is the dangerous side.{_safe_readings(about)}",
+        )
+    if own is not None and own.is_below_resolution:
+        yield Caution(
+            "below-resolution",
+            f"The own-batch error is smaller than these records can resolve; {percent(own.nested_rms)} is what "
+            "the scatter of the specimens alone gives. More companions at the target would show it.",
+        )
+    if honest.safe_reading_factor is None:
+        yield Caution("no-safe-reading", f"No safe reading is given: {honest.safe_reading_basis}.")
+
+
+def _safe_readings(about: Circumstances) -> str:
+    """What the curve must read before the strengths usual at the targets are there; nothing where none is safe."""
+    factor, cells = about.honest.safe_reading_factor, about.cells
+    if factor is None:
+        return ""
+    usual = [cells.check_truth_mpa[cells.check_target == at].mean() for at in range(len(cells.target_ages_h))]
+    listed = " and ".join(f"{mpa * factor:.1f} MPa for {mpa:.1f} MPa" for mpa in usual)
+    weaker = percent(1.0 - about.settings.target.assurance, digits=0)
+    return (
+        f" The curve must read {factor:.2f} times the strength that is needed (at the strengths usual at the "
+        f"targets {listed}); {weaker} of pours may still be weaker."
+    )
+
+
+def _schedule(about: Circumstances) -> Iterator[Caution]:
+    choice, laboratory = about.recommended, about.settings.laboratory
+    if choice.is_extrapolating:
+        yield Caution(
+            "extrapolation",
+            "In at least one batch the curve is read outside the span of its break ages. Prefer a schedule "
+            "that breaks before and after the target's maturity.",
+        )
+    if min(choice.schedule.specimens) <= 2:
+        yield Caution(
+            "two-specimens",
+            "Ages with two specimens leave a bad break unnoticed. Break a third where the two differ by more "
+            "than 10 % of their mean (ASTM C1074, from memory).",
+        )
+    removal_h = FORM_REMOVAL_H
+    if laboratory is not None and laboratory.form_removal_h is not None:
+        removal_h = laboratory.form_removal_h
+    early = [age_label(age) for age in choice.schedule.ages_h if age < removal_h]
+    if early:
+        yield Caution(
+            "before-form-removal",
+            f"Breaks at {', '.join(early)} come before the usual form removal at {removal_h:g} h (EN 12390-2: "
+            "16 h to 3 d; ASTM C192: 24 +-8 h; from memory). State the departure and handle the specimens with "
+            "care.",
+        )
+
+
+def _span(about: Circumstances) -> Iterator[Caution]:
+    cells, offered = about.cells, about.cells.ages_h[about.cells.is_candidate]
+    outside = [age_label(age) for age in cells.target_ages_h if offered.size and not offered[0] <= age <= offered[-1]]
+    if outside:
+        yield Caution(
+            "target-outside-span",
+            f"The target {', '.join(outside)} lies outside the ages that may be broken ({age_label(offered[0])} to "
+            f"{age_label(offered[-1])}): every schedule extrapolates. Offer an age beyond the target.",
+        )
+
+
+def _wide_step(about: Circumstances) -> Iterator[Caution]:
+    """A target that the curve crosses a hole for: the two breaks around it are far apart in strength."""
+    cells, choice = about.cells, about.recommended
+    typical = dict(zip(cells.ages_h.tolist(), cells.typical_mpa().tolist(), strict=True))
+    ages_h = choice.schedule.ages_h
+    last_mpa = typical[ages_h[-1]]
+    for target in cells.target_ages_h:
+        for before, after in pairwise(ages_h):
+            step = typical[after] - typical[before]
+            if before < target < after and step > WIDEST_STEP * last_mpa:
+                yield Caution(
+                    "wide-strength-step",
+                    f"The curve at {age_label(target)} spans a hole: no break between {age_label(before)} "
+                    f"({typical[before]:.0f} MPa) and {age_label(after)} ({typical[after]:.0f} MPa), "
+                    f"{percent(step / last_mpa, digits=0)} of the strength at the last break. ASTM C1074 asks for five "
+                    "ages with about equal steps of strength (from memory). Add a break in between.",
+                )
+
+
+def _sensors(about: Circumstances) -> Iterator[Caution]:
+    programme = about.settings.programme
+    if programme is not None and 0 < programme.instrumented < FEWEST_SENSORS:
+        yield Caution(
+            "one-sensor",
+            "One specimen with a temperature sensor is planned; ASTM C1074 wants two (from memory), since a failed "
+            "sensor costs the whole calibration. State [programme] instrumented = 2.",
+        )
+
+
+def _fits(about: Circumstances) -> Iterator[Caution]:
+    matrix = about.matrix
+    share = matrix.n_at_bound / max(matrix.n_fits, 1)
+    if matrix.n_unconverged or share > 0.10:
+        yield Caution(
+            "fits-at-bounds",
+            f"Of {matrix.n_fits} iterative fits {matrix.n_at_bound} ended at a bound of a shape parameter and "
+            f"{matrix.n_unconverged} did not converge after a second look; they are scored as they stand.",
+        )

@@ -1,0 +1,36 @@
+"""Everything a caution may look at."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from planner.evidence import Cells
+from planner.population import Basis
+from planner.resampling import ErrorMatrix
+from planner.terms.recommendation import Honest, RatedChoice
+from planner.terms.records import Records
+from planner.terms.settings import Settings
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Circumstances:
+    """Everything a caution may look at."""
+
+    settings: Settings
+    records: Records
+    basis: Basis
+    matrix: ErrorMatrix
+    recommended: RatedChoice
+    honest: Honest
+
+    @property
+    def cells(self) -> Cells:
+        return self.basis.cells
+
+    @property
+    def batches(self) -> tuple[str, ...]:
+        """Batches that were cast and broken, not drawn ones."""
+        population = self.basis.population
+        if population is None:
+            return tuple(dict.fromkeys(self.cells.view_batch))
+        return population.breaks.batches if population.breaks else ()

@@ -1,0 +1,399 @@
+"""Every caution of the verdict: when it is given, when it is not, and at its limit. No engine runs here."""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from planner.terms.maturity import MaturitySetting
+from planner.terms.problems import Caution
+from planner.terms.records import Break, CuringRecord
+from planner.terms.schedule import Schedule
+from planner.verdict.wording.answer_cautions import answer_cautions
+from planner.verdict.wording.caution_ranks import CONCERNS, Concern, concern_of, n_leading, ranked
+from planner.verdict.wording.cautions import STANDING, cautions
+from planner.verdict.wording.record_cautions import record_cautions
+from planner.verdict.wording.temperature_cautions import temperature_cautions
+
+AGES_H = (6.0, 24.0, 168.0, 672.0)
+GROWN_MPA = (10.0, 20.0, 32.0, 40.0)
+CYLINDER = "cylinder 100x200 mm"
+
+
+def broken(
+    batch: str = "B1", mix: str = "mix", geometry: str = CYLINDER, strengths: Iterable[float] = GROWN_MPA
+) -> list[Break]:
+    """One standard-cured specimen at every age."""
+    return [
+        Break(batch=batch, mix=mix, curing="standard", age_h=age, tested_h=age, strength_mpa=mpa, geometry=geometry)
+        for age, mpa in zip(AGES_H, strengths, strict=True)
+    ]
+
+
+def record(temperature_c: Iterable[float], *, curing: str = "standard", batch: str = "B1") -> CuringRecord:
+    """Hourly readings."""
+    degrees = np.array(list(temperature_c), dtype=float)
+    return CuringRecord(
+        batch=batch, curing=curing, placement="", elapsed_h=np.arange(float(len(degrees))), temperature_c=degrees
+    )
+
+
+def warm_day(level_c: float, hours: int = 72) -> list[float]:
+    """Own heat in the first day, then the room at a level that moves a little about its mean."""
+    return [30.0] * 24 + [level_c + 0.5 * (-1) ** hour for hour in range(hours - 24)]
+
+
+def about(**changed: Any) -> Any:
+    """Circumstances that give cause for no caution, changed by dotted names with a double underscore."""
+    cells = SimpleNamespace(
+        ages_h=np.array(AGES_H),
+        is_candidate=np.ones(4, dtype=bool),
+        n_units=9,
+        checked_against="site-cured",
+        check_condition=("site-cured",) * 4,
+        check_target=np.array([0, 0, 1, 1]),
+        check_view=np.array([0, 1, 0, 1]),
+        check_truth_mpa=np.array([9.0, 11.0, 19.0, 21.0]),
+        view_batch=("B1", "B2"),
+        target_ages_h=(12.0, 24.0),
+        cv=np.full(4, 0.03),
+        scatter=SimpleNamespace(pooled_cv=0.03, n_degrees=np.array([3.0])),
+        typical_mpa=lambda: np.array(GROWN_MPA),
+        settings=(MaturitySetting("equivalent age", 5000.0, 20.0),),
+        cautions=(),
+    )
+    honest = SimpleNamespace(
+        own_batch=SimpleNamespace(nested_rms=0.03, is_below_resolution=False, over_predicted_beyond_tolerance=0.0),
+        next_batch=SimpleNamespace(
+            rms=0.04,
+            between_batch_cv=0.02,
+            rms_by_trial_batches=(0.04, 0.035, 0.03),
+            over_predicted_beyond_tolerance=0.0,
+        ),
+        safe_reading_factor=1.2,
+        safe_reading_basis="next batch",
+    )
+    made = SimpleNamespace(
+        settings=SimpleNamespace(
+            target=SimpleNamespace(tolerance=0.10, assurance=0.90),
+            prior=SimpleNamespace(hold_out="batch", standard_curing_c=20.0),
+            mix_name="",
+            laboratory=SimpleNamespace(form_removal_h=4.0),
+            programme=SimpleNamespace(instrumented=2),
+            site_temperature_c=None,
+        ),
+        records=SimpleNamespace(
+            breaks=(*broken(), *broken("B2")), curing_records=(record(warm_day(20.0)),), cautions=()
+        ),
+        basis=SimpleNamespace(is_drawn=False, cautions=()),
+        matrix=SimpleNamespace(n_fits=100, n_at_bound=0, n_unconverged=0),
+        recommended=SimpleNamespace(
+            is_extrapolating=False,
+            schedule=Schedule(AGES_H, (3, 3, 3, 3)),
+            maturity=MaturitySetting("equivalent age", 5000.0, 20.0),
+        ),
+        honest=honest,
+        cells=cells,
+        batches=("B1",),
+    )
+    for name, value in changed.items():
+        *path, last = name.split("__")
+        at = made
+        for step in path:
+            at = getattr(at, step)
+        setattr(at, last, value)
+    return made
+
+
+def codes(found: Iterable[Caution]) -> list[str]:
+    return [caution.code for caution in found]
+
+
+def every(made: Any) -> list[Caution]:
+    return [*answer_cautions(made), *record_cautions(made), *temperature_cautions(made)]
+
+
+def test_nothing_to_be_said_of_sound_circumstances() -> None:
+    assert every(about()) == []
+
+
+def later(share: float) -> Any:
+    return SimpleNamespace(
+        rms=0.04, between_batch_cv=0.02, rms_by_trial_batches=(0.04, 0.035, 0.03), over_predicted_beyond_tolerance=share
+    )
+
+
+def off(rms: float) -> Any:
+    return SimpleNamespace(
+        rms=rms,
+        between_batch_cv=0.02,
+        rms_by_trial_batches=(rms, 0.9 * rms, 0.8 * rms),
+        over_predicted_beyond_tolerance=0.0,
+    )
+
+
+def own(*, below: bool) -> Any:
+    return SimpleNamespace(nested_rms=0.03, is_below_resolution=below, over_predicted_beyond_tolerance=0.0)
+
+
+SITE_12C = record([12.0] * 5 + [12.1] * 5, curing="site")
+CASES: list[tuple[str, dict[str, Any], dict[str, Any]]] = [
+    # code, circumstances just past the limit, circumstances just at it
+    ("other-pour", {"honest__next_batch": off(0.0451)}, {"honest__next_batch": off(0.045)}),
+    ("over-prediction", {"honest__next_batch": later(0.051)}, {"honest__next_batch": later(0.05)}),
+    ("below-resolution", {"honest__own_batch": own(below=True)}, {"honest__own_batch": own(below=False)}),
+    ("no-safe-reading", {"honest__safe_reading_factor": None}, {"honest__safe_reading_factor": 1.0}),
+    ("extrapolation", {"recommended__is_extrapolating": True}, {"recommended__is_extrapolating": False}),
+    (
+        "two-specimens",
+        {"recommended__schedule": Schedule(AGES_H, (3, 2, 3, 3))},
+        {"recommended__schedule": Schedule(AGES_H, (3, 3, 3, 3))},
+    ),
+    (
+        "before-form-removal",
+        {"settings__laboratory": SimpleNamespace(form_removal_h=6.5)},
+        {"settings__laboratory": SimpleNamespace(form_removal_h=6.0)},
+    ),
+    ("target-outside-span", {"cells__target_ages_h": (5.9, 24.0)}, {"cells__target_ages_h": (6.0, 24.0)}),
+    (
+        "wide-strength-step",
+        {"cells__typical_mpa": lambda: np.array((3.9, 20.0, 32.0, 40.0))},
+        {"cells__typical_mpa": lambda: np.array((4.0, 20.0, 32.0, 40.0))},
+    ),
+    (
+        "one-sensor",
+        {"settings__programme": SimpleNamespace(instrumented=1)},
+        {"settings__programme": SimpleNamespace(instrumented=0)},
+    ),
+    ("fits-at-bounds", {"matrix__n_at_bound": 11}, {"matrix__n_at_bound": 10}),
+    ("few-batches", {"cells__n_units": 8}, {"cells__n_units": 9}),
+    (
+        "checked-in-the-curing-room",
+        {"cells__checked_against": "mixed", "cells__check_condition": ("standard-cured", *("site-cured",) * 3)},
+        {"cells__checked_against": "site-cured"},
+    ),
+    ("mix-not-in-records", {"settings__mix_name": "other"}, {"settings__mix_name": "Mix "}),
+    (
+        "mixes-pooled",
+        {"records__breaks": (*broken(), *broken("B2", "second"))},
+        {
+            "records__breaks": (*broken(), *broken("B2", "second")),
+            "settings__prior": SimpleNamespace(hold_out="mix", standard_curing_c=20.0),
+        },
+    ),
+    ("scatter-beyond-precision", {"cells__cv": np.full(4, 0.0481)}, {"cells__cv": np.full(4, 0.048)}),
+    (
+        "strengths-all-equal",
+        {"cells__scatter": SimpleNamespace(pooled_cv=0.0, n_degrees=np.array([3.0]))},
+        {"cells__scatter": SimpleNamespace(pooled_cv=0.001, n_degrees=np.array([3.0]))},
+    ),
+    (
+        "strength-does-not-grow",
+        {"records__breaks": (*broken(), *broken("B2", strengths=(20.0, 20.0, 20.0, 20.4)))},
+        {"records__breaks": (*broken(), *broken("B2", strengths=(20.0, 20.0, 20.0, 20.5)))},
+    ),
+    ("early-age-without-record", {"batches": ("B1", "B2")}, {"batches": ("B1",)}),
+    (
+        "site-outside-records",
+        {"settings__site_temperature_c": (10.9, 12.0), "records__curing_records": (record(warm_day(20.0)), SITE_12C)},
+        {"settings__site_temperature_c": (11.1, 12.0), "records__curing_records": (record(warm_day(20.0)), SITE_12C)},
+    ),
+    (
+        "frozen-or-nearly",
+        {"records__curing_records": (record([-0.1, *warm_day(20.0)]),)},
+        {"records__curing_records": (record([0.0, *warm_day(20.0)]),)},
+    ),
+    (
+        "cold-with-low-datum",
+        {
+            "recommended__maturity": MaturitySetting("temperature-time", -5.0),
+            "records__curing_records": (record([9.9, *warm_day(20.0)]),),
+        },
+        {
+            "recommended__maturity": MaturitySetting("temperature-time", -5.0),
+            "records__curing_records": (record([10.0, *warm_day(20.0)]),),
+        },
+    ),
+    (
+        "above-40-c",
+        {"records__curing_records": (record([40.1, *warm_day(20.0)]),)},
+        {"records__curing_records": (record([40.0, *warm_day(20.0)]),)},
+    ),
+    (
+        "above-65-c",
+        {"records__curing_records": (record([65.1, *warm_day(20.0)]),)},
+        {"records__curing_records": (record([39.0, *warm_day(20.0)]),)},
+    ),
+    (
+        "above-70-c",
+        {"records__curing_records": (record([70.1, *warm_day(20.0)]),)},
+        {"records__curing_records": (record([39.0, *warm_day(20.0)]),)},
+    ),
+    (
+        "crossover",
+        {
+            "cells__target_ages_h": (24.0, 72.0),
+            "records__curing_records": (record(warm_day(20.0)), record([28.2] * 4 + [28.1] * 4, curing="site")),
+        },
+        {
+            "cells__target_ages_h": (24.0, 71.0),
+            "records__curing_records": (record(warm_day(20.0)), record([28.2] * 4 + [28.1] * 4, curing="site")),
+        },
+    ),
+    (
+        "curing-room-off",
+        {"records__curing_records": (record(warm_day(22.1)),)},
+        {"records__curing_records": (record(warm_day(21.9)),)},
+    ),
+    (
+        "temperature-constant",
+        {"records__curing_records": (record([20.0] * 20),)},
+        {"records__curing_records": (record([20.0] * 19),)},
+    ),
+]
+
+
+@pytest.mark.parametrize(("code", "past", "at"), CASES, ids=[case[0] for case in CASES])
+def test_given_past_its_limit_and_not_at_it(code: str, past: dict[str, Any], at: dict[str, Any]) -> None:
+    assert codes(every(about(**past))).count(code) == 1
+    assert code not in codes(every(about(**at)))
+
+
+FIGURES: list[tuple[str, dict[str, Any], tuple[str, ...]]] = [
+    (
+        "other-pour",
+        {"honest__next_batch": off(0.116)},
+        ("11.6 % off", "itself is read 3.0 % off", "about 2.0 %", "about 10.4 %"),
+    ),
+    (
+        "over-prediction",
+        {"honest__next_batch": later(0.23)},
+        ("23 % of", "1.20 times", "12.0 MPa for 10.0 MPa and 24.0 MPa for 20.0 MPa", "10 % of pours may"),
+    ),
+    (
+        "wide-strength-step",
+        {"cells__typical_mpa": lambda: np.array((2.0, 20.0, 32.0, 40.0))},
+        ("at 12 h", "between 6 h (2 MPa) and 1 d (20 MPa)", "45 %", "ASTM C1074"),
+    ),
+    # 23 C entered as 20 C: exp(5000 (1/293.15 - 1/296.15)) = 1.1886 (Q 5000 K from memory, derived)
+    (
+        "curing-room-off",
+        {"records__curing_records": (record(warm_day(23.0)),)},
+        ("stated at 20 C", "mean of 23.0 C", "19 % of maturity"),
+    ),
+    ("above-65-c", {"records__curing_records": (record([66.0, *warm_day(20.0)]),)}, ("66.0 C", "EN 13369")),
+    ("above-70-c", {"records__curing_records": (record([71.0, *warm_day(20.0)]),)}, ("71.0 C", "EN 13670")),
+    (
+        "checked-in-the-curing-room",
+        {
+            "cells__checked_against": "mixed",
+            "cells__check_condition": ("standard-cured", "standard-cured", "site-cured", "site-cured"),
+        },
+        ("The truth at 12 h was standard-cured specimens",),
+    ),
+]
+
+
+@pytest.mark.parametrize(("code", "changed", "said"), FIGURES, ids=[case[0] for case in FIGURES])
+def test_figures_in_the_words(code: str, changed: dict[str, Any], said: tuple[str, ...]) -> None:
+    (text,) = [caution.text for caution in every(about(**changed)) if caution.code == code]
+    for part in said:
+        assert part in text
+
+
+def test_cubes_are_not_held_to_a_statement_on_cylinders() -> None:
+    cubes = (*broken(geometry="cube 150 mm"), *broken("B2", geometry="cube 150 mm"))
+    assert "scatter-beyond-precision" not in codes(every(about(cells__cv=np.full(4, 0.2), records__breaks=cubes)))
+
+
+def test_a_site_range_without_site_records_is_no_question_of_them() -> None:
+    assert "site-outside-records" not in codes(every(about(settings__site_temperature_c=(5.0, 35.0))))
+
+
+def test_drawn_batches_give_no_word_on_the_curing_room() -> None:
+    changed = {"cells__checked_against": "drawn", "basis__is_drawn": True, "batches": tuple(f"B{n}" for n in range(9))}
+    assert "checked-in-the-curing-room" not in codes(every(about(**changed)))
+
+
+def in_source() -> set[str]:
+    """Codes of every caution built in the verdict's wording."""
+    folder = Path(__file__).resolve().parents[2] / "planner" / "verdict" / "wording"
+    found = set()
+    for path in folder.glob("*_cautions.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if (
+                isinstance(node, ast.Call)
+                and getattr(node.func, "id", "") == "Caution"
+                and isinstance(node.args[0], ast.Constant)
+            ):
+                found.add(node.args[0].value)
+    return found
+
+
+def test_every_caution_has_its_case() -> None:
+    by_loop = {"above-40-c", "above-65-c", "above-70-c"}  # their code is a variable of a loop
+    assert in_source() | by_loop == {code for code, *_ in CASES}
+
+
+def test_the_gravest_stand_first_each_once() -> None:
+    notes, release = Caution("outlying-break", "n"), Caution("no-safe-reading", "r")
+    decision, accuracy = Caution("other-pour", "d"), Caution("few-batches", "a")
+    assert ranked([notes, accuracy, decision, release, accuracy]) == (release, decision, accuracy, notes)
+    assert concern_of("never heard of") is Concern.NOTE
+
+
+@pytest.mark.parametrize(
+    ("counts", "leading"),
+    [
+        ({Concern.RELEASE: 0, Concern.DECISION: 0, Concern.ACCURACY: 0, Concern.NOTE: 7}, 0),
+        ({Concern.RELEASE: 1, Concern.DECISION: 1, Concern.ACCURACY: 0, Concern.NOTE: 7}, 2),
+        ({Concern.RELEASE: 1, Concern.DECISION: 2, Concern.ACCURACY: 9, Concern.NOTE: 7}, 4),
+        ({Concern.RELEASE: 4, Concern.DECISION: 2, Concern.ACCURACY: 0, Concern.NOTE: 0}, 4),
+    ],
+)
+def test_four_lead_and_every_one_on_release(counts: dict[Concern, int], leading: int) -> None:
+    by_concern: Callable[[Concern], list[str]] = lambda wanted: [c for c, own in CONCERNS.items() if own is wanted]  # noqa: E731
+    by_concern_notes = [f"note-{n}" for n in range(9)]
+    made = [
+        Caution(code, "")
+        for concern, n in counts.items()
+        for code in (by_concern_notes if concern is Concern.NOTE else by_concern(concern))[:n]
+    ]
+    assert len(made) == sum(counts.values())
+    assert n_leading(made) == leading
+
+
+def test_more_than_four_on_release_all_lead() -> None:
+    release = [code for code, concern in CONCERNS.items() if concern is Concern.RELEASE]
+    made = [Caution(code, "") for code in release] + [Caution(f"x{n}", "") for n in range(3)]
+    assert n_leading(made) == len(release)
+    assert n_leading([*made, *(Caution("no-safe-reading", str(n)) for n in range(5))]) == len(release) + 5
+
+
+def test_what_always_holds_names_the_place_of_sensors_and_who_decides() -> None:
+    text = " ".join(STANDING)
+    for part in ("coldest, thinnest and placed last, two or more", "responsible engineer decide", "another test"):
+        assert part in text
+
+
+def test_all_sources_are_gathered_and_ranked() -> None:
+    made = about(
+        honest__safe_reading_factor=None,
+        basis__cautions=(Caution("untested-ages", "b"),),
+        cells__cautions=(Caution("age-not-in-records", "c"),),
+        records__cautions=(Caution("outlying-break", "r"),),
+        cells__n_units=8,
+    )
+    assert codes(cautions(made)) == [
+        "no-safe-reading",
+        "untested-ages",
+        "few-batches",
+        "age-not-in-records",
+        "outlying-break",
+    ]
