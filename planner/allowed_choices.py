@@ -83,10 +83,12 @@ def affordable(choices: ChoiceSet, settings: Settings) -> ChoiceSet:
 
 def _schedule_costs(choices: ChoiceSet, settings: Settings) -> ScheduleCosts:
     specimens = choices.specimens_by_age()
+    is_used = specimens.any(axis=0)  # records may hold more ages than can be priced; those offered never do
+    specimens = specimens if is_used.all() else specimens[:, is_used]
     return schedule_costs(
         specimens > 0,
         specimens,
-        tuple(float(age) for age in choices.ages_h),
+        tuple(float(age) for age in choices.ages_h[is_used]),
         settings.laboratory,
         settings.costs,
         settings.programme or ProgrammeSettings(instrumented=0),

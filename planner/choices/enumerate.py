@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import combinations
+from collections.abc import Iterator
 
 import numpy as np
 
@@ -12,8 +12,7 @@ from planner.terms.problems import NoScheduleError
 from planner.terms.settings import Budget, ChoiceLimits
 
 from .choice_set import ChoiceSet
-
-MOST_CHOICES = 20_000_000
+from .count_choices import MOST_CHOICES, completions, count_choices, too_many
 
 
 def spread_evenly(n_ages: int, budget: int, per_age: tuple[int, int]) -> tuple[int, ...] | None:
@@ -68,19 +67,16 @@ def enumerate_choices(ages_h: FloatArray, offered: IntArray, limits: ChoiceLimit
         names the limit to change.
     """
     _check_required(ages_h, offered, limits)
-    sets = _age_sets(ages_h, offered, limits, budget)
+    n_choices = count_choices(ages_h[offered], limits, budget)
+    if n_choices > MOST_CHOICES:
+        raise NoScheduleError(too_many(n_choices, len(offered)))
+    sets = list(_age_sets(ages_h, offered, limits, budget))
     if not sets:
         raise NoScheduleError(_why_none(offered, limits, budget))
     patterns = {
         n_ages: count_patterns(n_ages, budget.specimens, limits.specimens_per_age)
         for n_ages in sorted({len(positions) for positions in sets})
     }
-    n_choices = sum(len(patterns[len(positions)]) for positions in sets)
-    if n_choices > MOST_CHOICES:
-        raise NoScheduleError(
-            f"The limits allow {n_choices:,} schedules, more than the {MOST_CHOICES:,} that can be searched. "
-            "Offer fewer ages, lower most_ages or narrow specimens_per_age."
-        )
     most = max(patterns)
     members = np.full((len(sets), most), -1, dtype=np.int16)
     for row, positions in enumerate(sets):
@@ -96,20 +92,19 @@ def enumerate_choices(ages_h: FloatArray, offered: IntArray, limits: ChoiceLimit
     return ChoiceSet(ages_h, members, n_ages, set_of, specimens)
 
 
-def _age_sets(ages_h: FloatArray, offered: IntArray, limits: ChoiceLimits, budget: Budget) -> list[tuple[int, ...]]:
-    required = {int(np.argmin(np.abs(ages_h - age))) for age in limits.required_ages_h}
-    gap_h = limits.minimum_gap_h - 1e-9
-    sets: list[tuple[int, ...]] = []
+def _age_sets(ages_h: FloatArray, offered: IntArray, limits: ChoiceLimits, budget: Budget) -> Iterator[tuple[int, ...]]:
+    """Every allowed set of positions, fewer ages first; no beginning is followed that cannot be completed."""
+    places = [int(i) for i in offered]
     for n_ages in range(limits.fewest_ages, min(limits.most_ages, len(offered)) + 1):
         if n_ages * limits.specimens_per_age[0] > budget.specimens:
             break
-        for positions in combinations([int(i) for i in offered], n_ages):
-            if not required.issubset(positions):
-                continue
-            if gap_h > 0 and n_ages > 1 and np.min(np.diff(ages_h[list(positions)])) < gap_h:
-                continue
-            sets.append(positions)
-    return sets
+        table = completions(ages_h[offered], limits, n_ages)
+        begun: list[tuple[int, ...]] = [()]
+        for left in range(n_ages - 1, -1, -1):
+            begun = [
+                (*members, i) for members in begun for i in table.followers(members[-1] if members else None, left)
+            ]
+        yield from (tuple(places[i] for i in members) for members in begun)
 
 
 def _check_required(ages_h: FloatArray, offered: IntArray, limits: ChoiceLimits) -> None:

@@ -15,6 +15,7 @@ from planner.terms.problems import InputError, Problem
 from planner.terms.settings import Plan
 
 from .record_files import read_records
+from .search_size import check_search_size
 
 
 def load_plan(path: str | Path, *, allow_outside: bool = False) -> Plan:
@@ -51,6 +52,8 @@ def check_plan(path: str | Path, *, allow_outside: bool = False) -> tuple[Plan |
     settings = build_settings(path.name, raw, findings)
     with _no_collection():
         records = read_records(raw, shelf, findings)
+    if settings is not None and records is not None and not findings.problems:
+        check_search_size(path.name, settings, records, findings)
     if findings.problems or settings is None or records is None:
         return None, tuple(findings.problems)
     return Plan(settings=settings, records=records, name=path.name, inputs=tuple(shelf.inputs.items())), ()

@@ -10,6 +10,8 @@ from planner.units import HOURS_PER_DAY, MINUTES_PER_HOUR
 
 _DURATION = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*([a-zA-Z]+)\s*\Z")
 _SHARE = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*(%?)\s*\Z")
+LARGEST = 1e12  # no price, count or quantity of a plan comes near
+LONGEST_H = 1_000_000.0  # 114 years
 _HOURS_IN = {
     **dict.fromkeys(("min", "mins", "minute", "minutes"), 1.0 / MINUTES_PER_HOUR),
     **dict.fromkeys(("h", "hr", "hrs", "hour", "hours"), 1.0),
@@ -27,13 +29,16 @@ def parse_duration(value: object) -> float:
         If it is not text with a number and a unit. Bare numbers are refused: 28 may be hours or days.
     """
     if isinstance(value, (int, float)) and not isinstance(value, bool):
-        raise ValueError(f'Given {shown(value)} without a unit. Write "{value:.6g} h" or "{value:.6g} d".')
+        number = f"{value:.6g}" if abs(value) <= LARGEST else "12"
+        raise ValueError(f'Given {shown(value)} without a unit. Write "{number} h" or "{number} d".')
     found = _DURATION.match(value) if isinstance(value, str) else None
     if found is None or found[2].lower() not in _HOURS_IN:
         raise ValueError(f'Given {shown(value)}, which is no duration. Write it like "12 h" or "3 d".')
     hours = float(found[1].replace(",", ".")) * _HOURS_IN[found[2].lower()]
-    if not math.isfinite(hours):
-        raise ValueError(f'Given {shown(value)}, which is no duration. Write it like "12 h" or "3 d".')
+    if abs(hours) > LONGEST_H:
+        raise ValueError(
+            f"Given {shown(value)}, longer than any concrete has been tested. Correct the number or the unit."
+        )
     return round(hours, 9)  # 20 min x 3 is one hour
 
 
@@ -49,7 +54,7 @@ def parse_share(value: object) -> float:
         found = _SHARE.match(value)
         if found is None:
             raise ValueError(f'Given {shown(value)}, which is no percentage. Write it like "10 %" or 0.10.')
-        return float(found[1].replace(",", ".")) / (100.0 if found[2] else 1.0)
+        return parse_number(float(found[1].replace(",", "."))) / (100.0 if found[2] else 1.0)
     return parse_number(value)
 
 
@@ -65,10 +70,12 @@ def parse_number(value: object) -> float:
         raise ValueError(f"Given {shown(value)}, which is no number. Write it without quotes and units.")
     try:
         number = float(value)
-    except OverflowError:
+    except OverflowError:  # a whole number of hundreds of digits
         number = math.inf
     if not math.isfinite(number):
         raise ValueError(f"Given {shown(value)}, which is not a finite number.")
+    if abs(number) > LARGEST:
+        raise ValueError(f"Given {shown(value)}, larger than any price or quantity. Correct it.")
     return number
 
 
@@ -80,7 +87,7 @@ def parse_whole(value: object) -> int:
     ValueError
         If it is no whole number that fits a count.
     """
-    if isinstance(value, bool) or not isinstance(value, (int, float)) or math.isnan(value):
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or value != value:
         raise ValueError(f"Given {shown(value)}, which is no whole number.")
     if abs(value) > 1e9:
         raise ValueError(f"Given {shown(value)}, which is too large for a count.")

@@ -12,28 +12,35 @@ from planner.read.parsing.findings import shown
 from planner.read.parsing.nearest_name import nearest
 from planner.read.plan.plan_types import (
     Ages,
-    AtLeastOne,
+    Assurance,
     Count,
     Dates,
     Days,
     Filled,
     HoursOpen,
+    LeastStrength,
+    MinutesPerBreak,
     NoNegative,
     NoNegativeCount,
     NoNegativeDuration,
     NoNegativeShare,
     Number,
+    OverPredictionWeight,
     Positive,
     PositiveDuration,
     Scatter,
+    SettingHours,
     Share,
     SiteTemperatures,
     SkipRows,
     SpecimensPerAge,
+    Strength,
     Temperature,
     Text,
     TimeFormat,
     TimeZone,
+    Tolerance,
+    TrialBatches,
     numbers_of,
 )
 from planner.terms.settings import CURVE_NAMES, CurveName
@@ -99,7 +106,7 @@ class MixTable(PlanTable):
     """What the advice is for."""
 
     name: Text = ""
-    final_set_h: NoNegative = 0.0
+    final_set_h: SettingHours = 0.0
 
 
 class PriorTable(PlanTable):
@@ -116,7 +123,7 @@ class PriorTable(PlanTable):
     property: Filled = "compressive"
     time_format: TimeFormat | None = None
     published: Filled | None = None
-    strength_28d_mpa: Positive | None = None
+    strength_28d_mpa: Strength | None = None
 
 
 class TemperatureFileTable(PlanTable):
@@ -134,11 +141,11 @@ class TargetTable(PlanTable):
     """What must be predicted."""
 
     ages: Ages
-    tolerance: Share
-    assurance: Share = 0.90
+    tolerance: Tolerance
+    assurance: Assurance = 0.90
     weights: Annotated[tuple[float, ...], BeforeValidator(numbers_of)] = ()
     combine: Literal["mean", "worst"] = "mean"
-    over_prediction_weight: AtLeastOne = 1.0
+    over_prediction_weight: OverPredictionWeight = 1.0
 
 
 class SiteTable(PlanTable):
@@ -156,7 +163,7 @@ class ChoicesTable(PlanTable):
     specimens_per_age: SpecimensPerAge
     required_ages: Ages | None = None
     minimum_gap: NoNegativeDuration = 0.0
-    least_strength_mpa: NoNegative = 0.0
+    least_strength_mpa: LeastStrength = 0.0
     most_visits: Count | None = None
 
 
@@ -195,7 +202,7 @@ class ProgrammeTable(PlanTable):
     spares: NoNegativeShare = 0.0
     companions_per_check: NoNegativeCount = 0
     checks: NoNegativeCount = 0
-    trial_batches: Count = 1
+    trial_batches: TrialBatches = 1
 
 
 class CostsTable(PlanTable):
@@ -219,7 +226,7 @@ class LaboratoryTable(PlanTable):
     closed: Dates = ()
     time_zone: TimeZone | None = None
     age_tolerances: Annotated[str, BeforeValidator(_tolerance_table)] = "ASTM C39"
-    minutes_per_break: Positive = 10.0
+    minutes_per_break: MinutesPerBreak = 10.0
     machines: Count = 1
     form_removal: PositiveDuration | None = None
 

@@ -16,6 +16,12 @@ from planner.units import celsius_from_fahrenheit
 
 Value = TypeVar("Value")
 
+LEAST_SHARE = 1e-6
+LEAST_TOLERANCE = 1e-4
+LEAST_ASSURANCE, MOST_ASSURANCE = 0.5, 0.999
+MOST_SPECIMENS_PER_AGE = 100
+MOST_AGES = 60
+
 
 def _checked(parse: Callable[[object], Value], accepts: Callable[[Value], bool], allowed: str) -> BeforeValidator:
     def read(given: object) -> Value:
@@ -57,6 +63,8 @@ def _ages(given: object) -> tuple[float, ...]:
     ages: tuple[float, ...] = _one_or_more(_positive_duration, "ages").func(given)  # type: ignore[call-arg]
     if not ages:
         raise ValueError("The list is empty. Give at least one age.")
+    if len(ages) > MOST_AGES:
+        raise ValueError(f"There are {len(ages)} ages, more than {MOST_AGES}. Leave some out.")
     twice = sorted({age for age in ages if ages.count(age) > 1})
     if twice:
         raise ValueError(f"The age {', '.join(f'{age:g} h' for age in twice)} stands twice. Give each age once.")
@@ -94,9 +102,12 @@ def _temperature(given: object) -> float:
 def _specimens_per_age(given: object) -> tuple[int, int]:
     if isinstance(given, list) and len(given) == 2:
         fewest, most = (parse_whole(item) for item in given)
-        if 1 <= fewest <= most:
+        if 1 <= fewest <= most <= MOST_SPECIMENS_PER_AGE:
             return fewest, most
-    raise ValueError(f"Given {shown(given)}; write the fewest and the most, like [2, 4], at least 1.")
+    raise ValueError(
+        f"Given {shown(given)}; write the fewest and the most, like [2, 4], at least 1 and at most "
+        f"{MOST_SPECIMENS_PER_AGE}."
+    )
 
 
 def _site_temperatures(given: object) -> tuple[float, float]:
@@ -129,6 +140,8 @@ def _inside_one(given: object) -> float:
     share = parse_share(given)
     if not 0 < share < 1:
         raise ValueError(f'Given {shown(given)}; it must be above 0 and below 100 %, like "10 %" or 0.10.')
+    if share < LEAST_SHARE:
+        raise ValueError(f'Given {shown(given)}; so near to nothing it is a slip. Write it like "10 %" or 0.10.')
     return share
 
 
@@ -200,6 +213,46 @@ def _time_format(given: object) -> ClockPattern:
     return declared_pattern(_filled(given))
 
 
+def _count(*, least: int, most: int) -> BeforeValidator:
+    """A whole number within bounds; what lies beyond the upper one is a slip or more than can be worked out."""
+
+    def read(given: object) -> int:
+        count = parse_whole(given)
+        if count < least:
+            raise ValueError(f"Given {shown(given)}; it must be {_LEAST_COUNT[least]}.")
+        if count > most:
+            raise ValueError(f"Given {shown(given)}; at most {most:,} can be worked with. Write a smaller number.")
+        return count
+
+    return BeforeValidator(read)
+
+
+_LEAST_COUNT = {0: "a whole number, 0 or more", 1: "a positive whole number"}
+
+
+def _bounded(least: float, most: float, allowed: str) -> BeforeValidator:
+    return _checked(parse_number, lambda value: least <= value <= most, allowed)
+
+
+def _assurance(given: object) -> float:
+    share = _inside_one(given)
+    if not LEAST_ASSURANCE <= share <= MOST_ASSURANCE:
+        raise ValueError(
+            f'Given {shown(given)}; the assurance is the wanted share of batches, from 50 % to 99.9 %, like "90 %".'
+        )
+    return share
+
+
+def _tolerance(given: object) -> float:
+    share = _inside_one(given)
+    if share < LEAST_TOLERANCE:
+        raise ValueError(
+            f"Given {shown(given)}; no testing machine tells {100 * LEAST_TOLERANCE:g} % of a strength apart. "
+            'Write it like "10 %".'
+        )
+    return share
+
+
 Text = Annotated[str, BeforeValidator(_text)]
 Filled = Annotated[str, BeforeValidator(_filled)]
 PositiveDuration = Annotated[float, BeforeValidator(_positive_duration)]
@@ -209,14 +262,19 @@ Share = Annotated[float, BeforeValidator(_inside_one)]
 NoNegativeShare = Annotated[
     float, _checked(parse_share, lambda share: 0 <= share <= 10, "it must lie within 0 and 1000 %")
 ]
-Count = Annotated[int, _checked(parse_whole, lambda count: count >= 1, "it must be a positive whole number")]
-NoNegativeCount = Annotated[
-    int, _checked(parse_whole, lambda count: count >= 0, "it must be a whole number, 0 or more")
-]
+Tolerance = Annotated[float, BeforeValidator(_tolerance)]
+Assurance = Annotated[float, BeforeValidator(_assurance)]
+Count = Annotated[int, _count(least=1, most=100_000)]
+NoNegativeCount = Annotated[int, _count(least=0, most=100_000)]
+TrialBatches = Annotated[int, _count(least=1, most=100)]
 Number = Annotated[float, BeforeValidator(parse_number)]
 Positive = Annotated[float, _checked(parse_number, lambda value: value > 0, "it must be above 0")]
+Strength = Annotated[float, _bounded(1e-3, 400.0, "a strength lies above 0 and at most at 400 MPa")]
+MinutesPerBreak = Annotated[float, _bounded(0.1, 24 * 60.0, "one break takes from 0.1 to 1440 minutes")]
 NoNegative = Annotated[float, _checked(parse_number, lambda value: value >= 0, "it must not be negative")]
-AtLeastOne = Annotated[float, _checked(parse_number, lambda value: value >= 1, "it must be 1 or more")]
+LeastStrength = Annotated[float, _bounded(0.0, 400.0, "it must lie from 0 to 400 MPa")]
+SettingHours = Annotated[float, _bounded(0.0, 1000.0, "hours until final set lie from 0 to 1000")]
+OverPredictionWeight = Annotated[float, _bounded(1.0, 1e6, "it must be 1 or more, and at most 1,000,000")]
 Temperature = Annotated[
     float, _checked(_temperature, lambda value: -50 <= value <= 120, "it must lie within -50 and 120 C")
 ]
