@@ -41,7 +41,8 @@ def _is_compiled() -> bool:
 
     folder = sweep_joints.stats.cache_path  # None where nothing can be kept: nothing made beside would be found
     return folder is None or all(
-        any(Path(folder).glob(f"loops.{loop.py_func.__name__}-*.nbi")) for loop in (sweep_joints, resample_views)
+        any(Path(folder).glob(f"{Path(loop.py_func.__code__.co_filename).stem}.{loop.py_func.__name__}-*.nbi"))
+        for loop in (sweep_joints, resample_views)
     )
 
 

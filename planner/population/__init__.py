@@ -11,7 +11,7 @@ from planner.terms.drawn_figures import Gain, TemperatureRow
 from .draw_cautions import nearest_tested_h, untested_ages
 from .drawing import Drawn, draw_cells
 from .predictive import PredictiveCheck, predictive_check
-from .site import site_cautions, temperature_table
+from .site import site_cautions
 
 __all__ = [
     "LAWS",
@@ -36,7 +36,6 @@ __all__ = [
     "published_population",
     "site_cautions",
     "some_batches",
-    "temperature_table",
     "untested_ages",
     "usual_additions",
 ]

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from planner.terms.arrays import FloatArray, IntArray
-from planner.terms.drawn_figures import TemperatureRow
+from planner.terms.arrays import FloatArray
 from planner.terms.problems import Caution
 from planner.terms.settings import Settings
 
@@ -88,64 +87,3 @@ def site_cautions(settings: Settings, standard_c: float | None) -> tuple[Caution
             )
         )
     return tuple(said)
-
-
-def temperature_table(
-    error: FloatArray,
-    schedule_variance: FloatArray,
-    *,
-    check_target: IntArray,
-    check_temperature_c: FloatArray,
-    target_ages_h: tuple[float, ...],
-    tolerance: float,
-) -> tuple[TemperatureRow, ...]:
-    """Error of one choice against mean concrete temperature.
-
-    Parameters
-    ----------
-    error, schedule_variance
-        At the checks, ``(n_checks,)``; NaN where a batch could not judge.
-    check_target, check_temperature_c
-        Of each check, ``(n_checks,)``.
-
-    Returns
-    -------
-    tuple
-        A row for each target and temperature, coolest first; empty where checks have no temperature.
-    """
-    from scipy.special import ndtr
-
-    rows = []
-    for position, age_h in enumerate(target_ages_h):
-        for temperature in np.unique(check_temperature_c[np.isfinite(check_temperature_c)]):
-            own = (check_target == position) & (check_temperature_c == temperature) & np.isfinite(error)
-            if not own.any():
-                continue
-            e, sd = error[own], np.sqrt(np.maximum(schedule_variance[own], 1e-24))
-            rows.append(
-                TemperatureRow(
-                    target_age_h=age_h,
-                    temperature_c=float(temperature),
-                    bias=float(e.mean()),
-                    rms=float(np.sqrt(np.mean(e**2 + sd**2))),
-                    low_05=_quantile(e, sd, 0.05),
-                    high_95=_quantile(e, sd, 0.95),
-                    within_tolerance=float(np.mean(ndtr((tolerance - e) / sd) - ndtr((-tolerance - e) / sd))),
-                    over_predicted_beyond_tolerance=float(np.mean(1.0 - ndtr((tolerance - e) / sd))),
-                )
-            )
-    return tuple(rows)
-
-
-def _quantile(mean: FloatArray, sd: FloatArray, level: float) -> float:
-    """Quantile of an equal mixture of normal laws, by halving."""
-    from scipy.special import ndtr
-
-    low, high = float(np.min(mean - 8.0 * sd)), float(np.max(mean + 8.0 * sd))
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        if float(np.mean(ndtr((middle - mean) / sd))) < level:
-            low = middle
-        else:
-            high = middle
-    return 0.5 * (low + high)

@@ -12,6 +12,7 @@ from planner.choices import choice_set
 from planner.evidence import tabulate
 from planner.read import load_plan
 from planner.resampling import Scoring, joints_of
+from planner.resampling.errors import arithmetic
 from planner.resampling.errors.sweeps import sweep_sets, variance_with
 from planner.terms.settings import MaturityGrid
 from scenarios.catalogue import RUNWAY_PANELS
@@ -35,7 +36,7 @@ def loss_by_q():
     for joint in joints_of(asked.curves, cells.settings):
         if joint.weighting == "relative" or joint.curve != "hyperbolic":
             swept = sweep_sets(cells, choices.set_members, choices.set_n_ages, joint)
-            loss = scoring.loss(swept.error, variance_with(swept.contribution, choices.specimens))
+            loss = scoring.by_unit(arithmetic.loss(swept.error, variance_with(swept.contribution, choices.specimens)))
             found.setdefault(f"{joint.curve}, {joint.weighting}", []).append(float(loss.mean()))
     return {name: np.array(losses) for name, losses in found.items()}
 

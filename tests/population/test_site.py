@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.population import draw_cells, published_population, site_cautions, temperature_table
+from planner.population import draw_cells, published_population, site_cautions
 from planner.population.site import crossover_factor, site_temperatures
+from planner.verdict.validation.temperature_errors import temperature_table
 
 from .invented_breaks import plan
 

@@ -8,9 +8,8 @@ import pytest
 from planner.choices import choice_set
 from planner.evidence import tabulate
 from planner.resampling import Draws, Scoring, figures_of, joints_of, resample_choice
-from planner.resampling.errors import draws
+from planner.resampling.errors import arithmetic, draws
 from planner.resampling.errors.closed_form import closed_figures
-from planner.resampling.errors.scoring import expected_loss
 from planner.terms.settings import Prior
 from tests.laws.invented import programme, settings
 
@@ -80,7 +79,7 @@ def test_many_batches_need_few_draws_of_each(monkeypatch):
 
 @pytest.mark.parametrize("over_weight", [1.0, 2.0, 5.0])
 @pytest.mark.parametrize(("error", "variance"), [(0.05, 0.0004), (-0.05, 0.0004), (0.0, 0.001), (0.02, 0.0)])
-def test_expected_loss_is_the_integral(over_weight, error, variance):
+def test_the_loss_is_the_integral(over_weight, error, variance):
     # Outside value: the loss integrated over the normal law of variance 2 v by a fine rule.
     deviation = np.sqrt(2 * variance)
     grid = np.linspace(-9, 9, 200_001)
@@ -88,7 +87,7 @@ def test_expected_loss_is_the_integral(over_weight, error, variance):
     value = error + deviation * grid
     plain = np.where(value > 0, over_weight, 1.0) * value**2
     wanted = np.sum(plain * density) * (grid[1] - grid[0])
-    found = expected_loss(np.array(error), np.array(variance), over_weight=over_weight)
+    found = arithmetic.loss(np.array(error), np.array(variance), over_weight=over_weight)
     np.testing.assert_allclose(found, wanted, rtol=1e-4)
 
 

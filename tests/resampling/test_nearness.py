@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from planner.resampling.errors.arithmetic import TIE_FACTOR
 from planner.resampling.errors.expansion import expand
 from planner.resampling.search.pieces import hole_limit, near_with_holes
 from planner.resampling.search.pruning import best_joints, losses_at, near_rows, promising
-from planner.terms.tie import TIE_FACTOR
 
 
 def invented(seed: int, *, n_units: int, has_holes: bool):

@@ -284,7 +284,6 @@ def test_importing_the_pure_functions_stays_cheap() -> None:
             "statistics.tolerance_bounds",
             "statistics.coverage_bounds",
             "statistics.sign_flip",
-            "selection.tie_rule",
             "design.least_variance",
         )
     )

@@ -27,11 +27,13 @@ def plain_minima(loss: np.ndarray, base: np.ndarray, fewest: int) -> tuple[np.nd
         for c in range(n_choices):
             for j in range(n_joints):
                 row = loss[c, j]
-                shared = [u for u in trained if not np.isnan(row[u])]
+                held = [u for u in trained if not np.isnan(base[u])]
+                shared = [u for u in held if not np.isnan(row[u])]
                 is_out = fold < n_units and np.isnan(row[fold])
-                if np.isinf(row).any() or is_out or len(shared) < min(fewest, len(trained)):
+                if np.isinf(row).any() or is_out or not shared or len(shared) < min(fewest, len(held)):
                     continue
-                mean = max(base[trained].mean() + (row[shared] - base[shared]).mean(), 0.0)
+                lead = (row[shared] - base[shared]).mean()
+                mean = np.mean([row[u] if u in shared else max(base[u] + lead, 0.0) for u in held])
                 if mean < lowest[fold, c] - 1e-12:
                     lowest[fold, c], joint[fold, c] = mean, j
     return lowest, joint
@@ -47,6 +49,7 @@ def test_compiled_minima_are_the_plain_ones(seed: int, n_units: int, has_holes: 
         loss[generator.random(loss.shape) < 0.15] = np.nan
         loss[generator.random(loss.shape) < 0.05] = np.inf
         base = generator.uniform(0.1, 1.0, n_units)
+        base[1:][generator.random(n_units - 1) < 0.15] = np.nan
     lowest, joint = np.empty((n_units + 1, 6)), np.empty((n_units + 1, 6), dtype=np.int16)
     left_out = np.empty((n_units, 6))
     lowest_by_fold(loss, base, 3, lowest, joint, left_out)

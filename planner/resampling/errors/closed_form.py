@@ -6,20 +6,28 @@ from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from itertools import pairwise
-from math import erfc, exp, pi, sqrt
+from math import sqrt
 
 import numpy as np
 from numba import njit
 
 from planner.choices import ChoiceSet
 from planner.evidence import Cells
+from planner.resampling.errors.arithmetic import LEAST_DEVIATION
+from planner.resampling.errors.compiled_arithmetic import (
+    beyond_at,
+    inside_at,
+    level_at,
+    narrowing_factor,
+    normal_density,
+    normal_tail,
+)
 from planner.resampling.errors.scoring import Scoring
 from planner.resampling.errors.sweeps import Joint, sweep_sets
 from planner.terms.arrays import AnyArray, FloatArray, IntArray
 
 _MOST_STEPS = 60  # of a safeguarded Newton iteration for a quantile; six are usual
 _QUANTILE_TOLERANCE = 1e-3  # of the last step, of the whole reach; Newton's steps square it
-_FAR = 5.0  # deviations beyond which the normal law has nothing left: 3e-7
 _CELLS_AT_ONCE = 10_000  # of the sets of a part: small enough that threads share the work evenly
 _ROWS_AT_ONCE = 5_000
 _MANY = 200  # checks, beyond which a few points stand for the normal law of each: together they are a fine comb
@@ -98,19 +106,6 @@ def _parts(set_of: AnyArray, joint_of: AnyArray, most_sets: int) -> Iterator[tup
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _tail(z):
-    """Share of the standard normal law above `z`."""
-    if z > _FAR:
-        return 0.0
-    return 1.0 if z < -_FAR else 0.5 * erfc(z / sqrt(2.0))
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def _density(z):
-    return 0.0 if abs(z) > _FAR else exp(-0.5 * z * z) / sqrt(2.0 * pi)
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
 def _quantile(mean, deviation, weight, share, start, highest):
     """Smallest reach about zero that holds a share of the mixture: Newton's steps inside a bracket."""
     low, high = 0.0, highest
@@ -122,8 +117,8 @@ def _quantile(mean, deviation, weight, share, start, highest):
             inverse = 1.0 / deviation[k]
             above = (reach - mean[k]) * inverse
             below = (reach + mean[k]) * inverse
-            excess += weight[k] * (1.0 - _tail(above) - _tail(below))
-            slope += weight[k] * (_density(above) + _density(below)) * inverse
+            excess += weight[k] * (1.0 - normal_tail(above) - normal_tail(below))
+            slope += weight[k] * (normal_density(above) + normal_density(below)) * inverse
         if excess < 0.0:
             low = reach
         else:
@@ -136,15 +131,6 @@ def _quantile(mean, deviation, weight, share, start, highest):
             step = 0.5 * (low + high)
         reach = step
     return reach
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def _inside(mean, deviation, weight, limit):
-    share = 0.0
-    for k in range(len(mean)):
-        inverse = 1.0 / deviation[k]
-        share += weight[k] * (_tail((-limit - mean[k]) * inverse) - _tail((limit - mean[k]) * inverse))
-    return share
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -206,32 +192,33 @@ def describe_choices(set_of, specimens, error, contribution, prior_variance, sha
             bias += shares[k] * e
             floor += shares[k] * v
             second += shares[k] * (e * e + v)
-            level += shares[k] * (e * e + v - prior_variance[s, k] - truth_variance[k])
+            level += shares[k] * level_at(e, v, prior_variance[s, k], truth_variance[k])
             n += 1
         if n == 0:
             out[c, :] = np.nan
             continue
         bias /= total
         square = max(level, floor) / total
-        spread = second / total - bias * bias
-        wanted = max(square - bias * bias, 0.0)
-        factor = sqrt(wanted / spread) if spread > wanted else 1.0
-        mean_abs = beyond = highest = 0.0
+        factor = narrowing_factor(square, second / total, bias)
+        mean_abs = inside = beyond = highest = 0.0
         out[c, 0] = sqrt(square)
         out[c, 1] = bias
         for k in range(n):
             weight[k] /= total
             mean[k] = bias + factor * (mean[k] - bias)
-            deviation[k] = max(factor * sqrt(deviation[k]), 1e-12)
+            deviation[k] = max(factor * sqrt(deviation[k]), LEAST_DEVIATION)
         if n > _MANY:
             _comb(mean[:n], deviation[:n], weight[:n], tolerance, out[c])
             continue
         for k in range(n):
             scaled = mean[k] / deviation[k]
-            mean_abs += weight[k] * (mean[k] * (1.0 - 2.0 * _tail(scaled)) + 2.0 * deviation[k] * _density(scaled))
-            beyond += weight[k] * _tail((tolerance - mean[k]) / deviation[k])
+            mean_abs += weight[k] * (
+                mean[k] * (1.0 - 2.0 * normal_tail(scaled)) + 2.0 * deviation[k] * normal_density(scaled)
+            )
+            inside += weight[k] * inside_at(mean[k], deviation[k], tolerance)
+            beyond += weight[k] * beyond_at(mean[k], deviation[k], tolerance)
             highest = max(highest, abs(mean[k]) + 6.0 * deviation[k])
         out[c, 2] = mean_abs
         out[c, 3] = _quantile(mean[:n], deviation[:n], weight[:n], 0.95, 1.96 * out[c, 0], highest)
-        out[c, 4] = _inside(mean[:n], deviation[:n], weight[:n], tolerance)
+        out[c, 4] = inside
         out[c, 5] = beyond

@@ -13,6 +13,7 @@ import numpy as np
 
 from planner.choices import ChoiceSet
 from planner.evidence import Cells
+from planner.resampling.errors import arithmetic
 from planner.resampling.errors.scoring import Scoring
 from planner.resampling.errors.sweeps import Joint, prior_counts, sweep_view, variance_with
 from planner.terms.arrays import FloatArray, IntArray
@@ -49,17 +50,16 @@ def pair_errors(cells: Cells, scoring: Scoring, choices: ChoiceSet, which: int, 
         error, contribution, _status, _looks = sweep_view(
             cells, alone.set_members, alone.set_n_ages, joint, view, others
         )
-        noise = (
-            variance_with(contribution, alone.specimens)
-            - variance_with(contribution, prior_counts(cells, alone.set_members, view))
-        )[0]
+        own_variance = variance_with(contribution, alone.specimens)[0]
+        prior_variance = variance_with(contribution, prior_counts(cells, alone.set_members, view))[0]
+        level = arithmetic.level(error[0], own_variance, prior_variance, scoring.truth_variance[others])
         is_had = np.isfinite(error[0])
         kept = others[is_had]
         shares = np.array(scoring.shares)[cells.check_target[kept]] * cells.check_weight[kept]
         shares = shares / n_twins[of_batch[view]]
         rows.append((
             error[0, is_had],
-            error[0, is_had] ** 2 + noise[is_had] - scoring.truth_variance[kept],
+            level[is_had],
             np.full(kept.size, of_batch[view]),
             of_batch[cells.check_view[kept]],
             cells.check_target[kept],
@@ -67,12 +67,11 @@ def pair_errors(cells: Cells, scoring: Scoring, choices: ChoiceSet, which: int, 
         ))  # fmt: skip
     if not rows:
         return None
-    error, level, calibrated_on, read_on, target, weight = (
-        np.concatenate(column) for column in zip(*rows, strict=True)
-    )
-    if error.size == 0:
+    columns = [np.concatenate(column) for column in zip(*rows, strict=True)]
+    if columns[0].size == 0:
         return None
-    return PairErrors(error, level, calibrated_on, read_on, target, weight / weight.sum(), batches)
+    errors, levels, calibrated_on, read_on, target, weight = columns
+    return PairErrors(errors, levels, calibrated_on, read_on, target, weight / weight.sum(), batches)
 
 
 def _codes(names: Sequence[str]) -> IntArray:

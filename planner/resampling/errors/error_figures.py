@@ -9,6 +9,7 @@ import numpy as np
 from planner.choices import ChoiceSet
 from planner.evidence import Cells
 from planner.fitting.batch_sweep import CURVE_CODES
+from planner.resampling.errors import arithmetic
 from planner.resampling.errors.draws import Draws
 from planner.resampling.errors.kernels import resample_views
 from planner.resampling.errors.scoring import Scoring
@@ -87,17 +88,16 @@ def figures_of(cells: Cells, scoring: Scoring, shown: ShownChoice, *, target: in
     )
     weights = weights / weights.sum()
     drawn = shown.drawn[:, is_used]
-    closed = shown.error[is_used] ** 2 + shown.schedule_variance[is_used]
     # Control variate: resampled minus linearised loss, whose expectation is known exactly.
     excess = (drawn**2 - shown.linear[:, is_used] ** 2) @ weights
-    second_moment = float(excess.mean() + closed @ weights)
-    noise = weights @ shown.prior_variance[is_used]
+    columns = (shown.error[is_used], shown.schedule_variance[is_used], shown.prior_variance[is_used])
+    measured = float(excess.mean() + weights @ arithmetic.level(*columns, 0.0))
+    true = float(excess.mean() + weights @ arithmetic.level(*columns, scoring.truth_variance[is_used]))
     floor = float(weights @ shown.schedule_variance[is_used])
-    measured = second_moment - float(noise)
-    true = measured - float(weights @ scoring.truth_variance[is_used])
-    rms = float(np.sqrt(max(true, floor)))
+    rms = arithmetic.floored_rms(true, floor)
     bias = float(drawn.mean(axis=0) @ weights)
-    narrowed = narrow(drawn, weights, bias, rms)
+    second_moment = float((drawn**2).mean(axis=0) @ weights)
+    narrowed = arithmetic.narrowed(drawn, bias, arithmetic.narrowing(rms**2, second_moment, bias))
     by_unit = _unit_errors(units, weights, shown.error[is_used])
     names = cells.unit_names
     worst = max(by_unit, key=lambda unit: abs(by_unit[unit]))
@@ -115,16 +115,8 @@ def figures_of(cells: Cells, scoring: Scoring, shown: ShownChoice, *, target: in
         worst_batch=BatchError(batch=names[worst], error=by_unit[worst]),
         worst_over_prediction=BatchError(batch=names[over], error=by_unit[over]) if by_unit[over] > 0 else None,
         monte_carlo_se=float(excess.std(ddof=1) / np.sqrt(len(excess)) / (2.0 * rms)) if rms > 0 else 0.0,
-        is_below_resolution=bool(true < floor),
+        is_below_resolution=arithmetic.is_below_resolution(true, floor),
     )
-
-
-def narrow(drawn: FloatArray, weights: FloatArray, bias: float, rms: float) -> FloatArray:
-    """Scale errors about their mean so that their second moment is the level; never widen them."""
-    spread = float((drawn**2).mean(axis=0) @ weights) - bias**2
-    wanted = max(rms**2 - bias**2, 0.0)
-    factor = np.sqrt(wanted / spread) if spread > wanted else 1.0
-    return np.asarray(bias + factor * (drawn - bias))
 
 
 def _unit_errors(units: IntArray, weights: FloatArray, error: FloatArray) -> dict[int, float]:

@@ -6,10 +6,10 @@ only. So each set is fitted once for each joint, and a pattern of specimens cost
 
 from __future__ import annotations
 
-from math import erfc, exp, pi, sqrt
-
 import numpy as np
 from numba import njit
+
+from planner.resampling.errors.compiled_arithmetic import loss_at
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -78,19 +78,10 @@ def expand_checks(
         for j in range(n_joints):
             by_target[:] = 0.0
             for k in range(n_checks):
-                e = error[j, s, k]
                 variance = 0.0
                 for i in range(n):
                     variance += contribution[j, s, k, i] * inverse[i]
-                spread = factor * variance
-                value = e * e + spread
-                if over_weight != 1.0:
-                    deviation = sqrt(max(spread, 1e-300))
-                    a = e / deviation
-                    value = value * (1.0 + (over_weight - 1.0) * 0.5 * erfc(-a / sqrt(2.0)))
-                    if abs(a) < 37.0:
-                        value += (over_weight - 1.0) * e * deviation * exp(-0.5 * a * a) / sqrt(2.0 * pi)
-                by_target[unit[k], target[k]] += weight[k] * value
+                by_target[unit[k], target[k]] += weight[k] * loss_at(error[j, s, k], variance, over_weight, factor)
             for u in range(n_units):
                 total = 0.0
                 worst = 0.0

@@ -6,6 +6,7 @@ import numpy as np
 from numba import njit
 
 from planner.fitting.batch_sweep import resample, sweep
+from planner.resampling.errors.compiled_arithmetic import level_at
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -33,7 +34,7 @@ def add_to_units(
             u = unit[k]
             e = error[s, k]
             square[s, u] += weight[k] * e * e
-            level[s, u] += weight[k] * (e * e - prior_variance[s, k] - truth_variance[k])
+            level[s, u] += weight[k] * level_at(e, 0.0, prior_variance[s, k], truth_variance[k])
             is_over[s, u] |= e > tolerance
             for i in range(most):
                 shares[s, u, i] += weight[k] * contribution[s, k, i]

@@ -11,13 +11,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import ndtr
 
 from planner.evidence import Cells
+from planner.resampling.errors import arithmetic
+from planner.resampling.errors.arithmetic import VARIANCE_FACTOR
 from planner.terms.arrays import BoolArray, FloatArray, IntArray
 from planner.terms.settings import Target
-
-VARIANCE_FACTOR = 2.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -97,30 +96,11 @@ class Scoring:
             return parts[0]
         return np.asarray(sum(share * part for share, part in zip(self.shares, parts, strict=True)))
 
-    def loss(self, error: FloatArray, schedule_variance: FloatArray) -> FloatArray:
-        """C of each unit, ``(..., n_units)``."""
-        return self.by_unit(
-            expected_loss(error, schedule_variance, over_weight=self.over_weight, variance_factor=self.variance_factor),
-            is_worst=self.is_worst,
-        )
-
     def level(
-        self,
-        error: FloatArray,
-        schedule_variance: FloatArray,
-        prior_variance: FloatArray,
-        *,
-        is_measured: bool = False,
-        target: int | None = None,
+        self, error: FloatArray, schedule_variance: FloatArray, prior_variance: FloatArray, *, target: int | None = None
     ) -> FloatArray:
-        """Unbiased squared error of each unit against true strength (or its measured mean), ``(..., n_units)``.
-
-        The noise that the prior specimens and the companions put into ``e`` is taken out and the noise
-        that the schedule's own specimens will have is put in. Can be negative: never rank on it.
-        """
-        values = error**2 - prior_variance + schedule_variance
-        if not is_measured:
-            values = values - self.truth_variance
+        """Unbiased squared error of each unit, see :func:`arithmetic.level`, ``(..., n_units)``."""
+        values = arithmetic.level(error, schedule_variance, prior_variance, self.truth_variance)
         return self.by_unit(values, target=target)
 
     def over_predicted_beyond(self, error: FloatArray) -> BoolArray:
@@ -129,25 +109,3 @@ class Scoring:
         for k in range(error.shape[-1]):
             beyond[..., int(self.unit[k])] |= error[..., k] > self.tolerance
         return beyond
-
-
-def expected_loss(
-    error: FloatArray,
-    variance: FloatArray,
-    *,
-    over_weight: float = 1.0,
-    variance_factor: float = VARIANCE_FACTOR,
-) -> FloatArray:
-    """Expected squared error, over-prediction counted `over_weight` times.
-
-    With mean ``mu = e`` and variance ``s^2 = 2 v`` of a normal law, and ``a = mu / s``:
-    ``(mu^2 + s^2) (1 + (w - 1) Phi(a)) + (w - 1) mu s phi(a)``.
-    """
-    spread = variance_factor * variance
-    plain = error**2 + spread
-    if over_weight == 1.0:
-        return np.asarray(plain)
-    s = np.sqrt(np.maximum(spread, 1e-300))
-    a = error / s
-    density = np.exp(-0.5 * np.minimum(a * a, 1400.0)) / np.sqrt(2.0 * np.pi)
-    return np.asarray(plain * (1.0 + (over_weight - 1.0) * ndtr(a)) + (over_weight - 1.0) * error * s * density)

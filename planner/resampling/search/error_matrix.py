@@ -18,6 +18,7 @@ import numpy as np
 
 from planner.choices import ChoiceSet
 from planner.evidence import Cells
+from planner.resampling.errors.arithmetic import TIE_FACTOR
 from planner.resampling.errors.scoring import Scoring
 from planner.resampling.errors.sweeps import Joint
 from planner.resampling.search.checkpoints import Checkpoints
@@ -27,7 +28,6 @@ from planner.resampling.search.partition import cut, maximal_patterns, scouts
 from planner.resampling.search.pieces import LOW_FACTOR, Piece, hole_limit, near_with_holes
 from planner.resampling.search.task import Question, answer_piece, program_mark
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray, SingleArray
-from planner.terms.tie import TIE_FACTOR
 
 Progress = Callable[[int, int, str], None]
 WHAT = "Scoring every schedule"

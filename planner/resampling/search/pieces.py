@@ -14,13 +14,13 @@ import numpy as np
 
 from planner.choices import ChoiceSet
 from planner.evidence import Cells
+from planner.resampling.errors.arithmetic import TIE_FACTOR
 from planner.resampling.errors.expansion import expand_checks
 from planner.resampling.errors.scoring import Scoring
 from planner.resampling.errors.sweeps import Joint, sweep_all
 from planner.resampling.search.dominance import undominated
 from planner.resampling.search.pruning import best_joints, losses_at, near_rows, promising
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray, SingleArray
-from planner.terms.tie import TIE_FACTOR
 
 LOW_FACTOR = 4.0  # the bootstrap's neighbourhood: within twice the root mean loss of the best
 EDGE = 1.0 + 1e-12  # loops and numpy add up in other orders: what is on an edge is ruled on when all is in

@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 from scipy.special import chdtri
 
+from planner.resampling.errors.arithmetic import BOUND_CONFIDENCE
 from planner.terms.drawn_figures import Gain
 from planner.terms.labels import percent
 from planner.terms.recommendation import EvidenceGrade, OwnBatchVerdict
 
-LEVEL = 0.95
 MOST_WAYS_TOLD = 3
 
 
@@ -20,7 +20,7 @@ def one_more_batch(own: OwnBatchVerdict | None, *, n_batches: int, ages_h: tuple
     """
     if own is None or own.rms_upper_95 is None:
         return ()
-    now, after = (n / chdtri(n, LEVEL) for n in (n_batches, n_batches + 1))
+    now, after = (n / chdtri(n, BOUND_CONFIDENCE) for n in (n_batches, n_batches + 1))
     bound = own.rms_upper_95 * float(np.sqrt(after / now))
     return (Gain(ages_h=ages_h, spread_now=None, spread_after=None, bound_now=own.rms_upper_95, bound_after=bound),)
 

@@ -13,6 +13,7 @@ import numpy as np
 
 from planner.evidence import Cells
 from planner.resampling import Draws, Scoring, figures_of
+from planner.resampling.errors.arithmetic import FEWEST_FOR_BOUNDS, share_inside
 from planner.terms.arrays import FloatArray
 from planner.terms.labels import percent
 from planner.terms.recommendation import NextBatchVerdict
@@ -23,7 +24,6 @@ from planner.verdict.selection.rule import Rule, Rung
 from planner.verdict.statistics.coverage_bounds import share_inside_lower
 from planner.verdict.validation.next_batch import next_batch_errors, next_batch_verdict, stated_verdict
 
-FEWEST_FOR_BOUNDS = 3
 MOST_TIMES_BUDGET = 50  # counts beyond this many times the count at hand are no counts any more
 
 
@@ -149,11 +149,8 @@ def _step(rule: Rule, level: Level) -> CountStep:
 
 def normal_share(rms: float, bias: float, tolerance: float) -> float:
     """Share inside the tolerance of normal errors with this RMS and bias, the bias never above the RMS."""
-    from scipy.special import ndtr
-
     middle = min(abs(bias), rms)
-    spread = float(np.sqrt(max(rms**2 - middle**2, 1e-18)))
-    return float(ndtr((tolerance - middle) / spread) - ndtr((-tolerance - middle) / spread))
+    return float(share_inside(middle, float(np.sqrt(max(rms**2 - middle**2, 0.0))), tolerance))
 
 
 def projection(level: Level, tolerance: float) -> Callable[[float], float]:

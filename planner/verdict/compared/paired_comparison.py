@@ -7,11 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.resampling import ErrorMatrix
+from planner.resampling.errors.arithmetic import FEWEST_TO_FOLD, floored_rms
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.labels import percent
 from planner.terms.recommendation import Rival
 from planner.terms.schedule import Schedule
-from planner.verdict.selection.nested import Nested, root_mean
+from planner.verdict.selection.nested import Nested
 from planner.verdict.statistics.sign_flip import sign_flip
 
 
@@ -56,12 +57,12 @@ def compare(nested: Nested, named: NamedSchedules, which: int, schedule: Schedul
     """Nested difference to one named schedule; None with fewer than two batches in common."""
     level, variance = named.nested_level(which, nested.units)
     both = np.isfinite(level)
-    if both.sum() < 2:
+    if both.sum() < FEWEST_TO_FOLD:
         return None
     differences = nested.level[both] - level[both]
     flip = sign_flip(differences)
-    own = root_mean(nested.level[both], nested.variance[both])
-    theirs = root_mean(level[both], variance[both])
+    own = floored_rms(nested.level[both], nested.variance[both])
+    theirs = floored_rms(level[both], variance[both])
     label = named.labels[which]
     is_told = flip.p <= 0.05
     verb = "errs less" if own < theirs else "errs more"

@@ -10,8 +10,6 @@ from planner.evidence import Cells
 from planner.resampling import Draws, ErrorMatrix, Scoring, figures_of, resample_choice
 from planner.terms.recommendation import RatedChoice, TargetFigures
 
-FEWEST_SHARED = 2
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Rater:

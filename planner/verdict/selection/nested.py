@@ -9,10 +9,9 @@ import numpy as np
 
 from planner.evidence import Cells
 from planner.resampling import Draws, ErrorMatrix, Scoring, ShownChoice, resample_choice
+from planner.resampling.errors.arithmetic import FEWEST_TO_FOLD
 from planner.terms.arrays import FloatArray, IntArray
 from planner.verdict.selection.rule import Pick
-
-FEWEST_TO_NEST = 2
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -40,7 +39,7 @@ def nested(
     folds
         From :meth:`Rule.folds`, or of one rung.
     """
-    if len(folds) < FEWEST_TO_NEST:
+    if len(folds) < FEWEST_TO_FOLD:
         return None
     units, picks = list(folds), list(folds.values())
     left_out = np.array(units)
@@ -81,11 +80,6 @@ def assembled(
         linear[:, own] = shown.linear[:, own]
         is_extrapolating |= shown.is_extrapolating
     return ShownChoice(error, schedule_variance, prior_variance, drawn, linear, is_extrapolating)
-
-
-def root_mean(level: FloatArray, variance: FloatArray) -> float:
-    """RMS over units from unbiased squares, floored at what the specimens' scatter alone gives."""
-    return float(np.sqrt(max(level.mean(), variance.mean())))
 
 
 def worst_signed(scoring: Scoring, error: FloatArray, *, target: int | None = None) -> FloatArray:

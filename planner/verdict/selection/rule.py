@@ -11,14 +11,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.resampling import ErrorMatrix
+from planner.resampling.errors.arithmetic import FEWEST_SHARED, FEWEST_TO_FOLD, fill_holes, mean_where
 from planner.resampling.search.dominance import undominated
 from planner.terms.arrays import BoolArray, FloatArray, IntArray, SingleArray
 from planner.verdict.selection.tie_rule import BootstrapVerdict, apply_rule, bootstrap_rule, tied
 from planner.verdict.statistics.bootstrap_weights import bootstrap_weights, leave_one_out_counts
 
-FEWEST_COMMON = 3  # units two choices must share before one can be scored through the other
 MOST_NEIGHBOURS = 1500  # undominated, and as many cheap tied joint choices, that the bootstrap repeats the rule over
-FEWEST_TO_FOLD = 2
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -192,18 +191,13 @@ def _completed(matrix: ErrorMatrix, rows: IntArray, trained: IntArray, loss: Flo
     is_most = n_held == n_held.max()
     reference = int(np.argmin(np.where(is_most, total, np.inf)))
     columns = np.flatnonzero(held[reference])
-    base = loss[reference, columns]
     common = held[:, columns]
-    n_common = common.sum(axis=1)
-    is_scorable = n_common >= min(FEWEST_COMMON, columns.size)
-    lead = np.where(common, loss[:, columns] - base, 0.0).sum(axis=1) / np.maximum(n_common, 1)
-    filled = np.where(common, loss[:, columns], np.maximum(base + lead[:, None], 0.0))
+    is_scorable = common.sum(axis=1) >= min(FEWEST_SHARED, columns.size)
+    filled = fill_holes(loss[:, columns], loss[reference, columns])
     variance = matrix.variance[rows][:, trained[columns]]
-    typical = np.where(common, variance, 0.0).sum(axis=1) / np.maximum(n_common, 1)
-    variance = np.where(common, variance, typical[:, None]).astype(np.float32)
+    variance = np.where(common, variance, mean_where(variance, common)[:, None]).astype(np.float32)
     level = matrix.level[rows][:, trained[columns]]
-    known = np.where(common, level, 0.0).sum(axis=1) / np.maximum(n_common, 1)
-    level = np.where(common, level, known[:, None]).astype(np.float32)
+    level = np.where(common, level, mean_where(level, common)[:, None]).astype(np.float32)
     is_over = matrix.is_over[rows][:, trained[columns]] & common
     return Training(
         rows[is_scorable], trained[columns], filled[is_scorable], variance[is_scorable], level[is_scorable],

@@ -21,8 +21,8 @@ from typing import TypeVar
 
 import numpy as np
 
+from planner.resampling.errors.arithmetic import TIE_FACTOR, floored_square
 from planner.terms.arrays import BoolArray, FloatArray, IntArray, SingleArray
-from planner.terms.tie import TIE_FACTOR
 
 Answer = TypeVar("Answer")
 
@@ -117,7 +117,7 @@ def tied(
     behind = steps.mean(axis=1)
     error = np.sqrt(steps.var(axis=1, ddof=1) / n_batches) if n_batches > 1 else np.zeros(len(loss))
     is_worse_over = np.any(over & ~over[best], axis=1)
-    square = loss[best].mean() if level is None else max(level[best].mean(), variance[best].mean())
+    square = loss[best].mean() if level is None else floored_square(level[best], variance[best])
     return np.asarray(
         (behind <= error)
         & (behind <= (TIE_FACTOR - 1.0) * square)

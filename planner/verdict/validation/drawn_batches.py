@@ -11,20 +11,21 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.choices import ChoiceSet, choice_set
-from planner.population import Population, bound_over_populations, draw_cells, population_means, temperature_table
+from planner.population import Population, bound_over_populations, draw_cells, population_means
 from planner.population.drawing import Drawn
 from planner.resampling import Joint, PairErrors, Scoring, pair_errors
+from planner.resampling.errors.arithmetic import BOUND_CONFIDENCE, share_beyond, share_inside
 from planner.resampling.errors.sweeps import sweep_sets, variance_with
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.drawn_figures import TemperatureRow
 from planner.terms.recommendation import NextBatchVerdict, OwnBatchVerdict, RatedChoice, TargetVerdict
 from planner.terms.settings import Settings
 from planner.verdict.validation.next_batch import trial_batches
+from planner.verdict.validation.temperature_errors import temperature_table
 
 FRESH_SEED = 2  # other draws than those that ranked; no seed of the user's changes them
 N_POPULATIONS = 120
 PER_POPULATION = 8
-LEVEL = 0.95
 _NODES = 15  # of the normal law, where a quantile over batches and specimens is asked
 
 
@@ -60,7 +61,11 @@ class FreshLook:
         """Upper 95 % bound of the RMS error over the populations."""
         square, variance = self.squares(target=target)
         return bound_over_populations(
-            square, variance, population_of_unit=self.number, scatter_factor=self.drawn.scatter_factor, level=LEVEL
+            square,
+            variance,
+            population_of_unit=self.number,
+            scatter_factor=self.drawn.scatter_factor,
+            level=BOUND_CONFIDENCE,
         )
 
     def inside(self, *, target: int | None = None, is_uncertain: bool = False) -> FloatArray:
@@ -68,23 +73,16 @@ class FreshLook:
 
         `is_uncertain` draws the scatter of specimens too, as the bounds do.
         """
-        from scipy.special import ndtr
-
-        sd = np.sqrt(np.maximum(self.variance, 1e-24))
-        if is_uncertain:
-            sd = sd * self.drawn.scatter_factor[self.scoring.unit]
-        tolerance = self.scoring.tolerance
-        chance = ndtr((tolerance - self.error) / sd) - ndtr((-tolerance - self.error) / sd)
+        factor = self.drawn.scatter_factor[self.scoring.unit] if is_uncertain else 1.0
+        chance = share_inside(self.error, np.sqrt(self.variance) * factor, self.scoring.tolerance)
         targets = range(len(self.settings.target.ages_h)) if target is None else (target,)
         shares = [self.scoring.by_unit(chance, target=t) for t in targets]
         return np.asarray(np.prod(shares, axis=0))  # as if the targets' scatter were independent: errs low
 
     def over(self, limit: float, *, target: int | None = None) -> float:
         """Share of readings that are too high by more than `limit`."""
-        from scipy.special import ndtr
-
-        sd = np.sqrt(np.maximum(self.variance, 1e-24))
-        return float(self.scoring.by_unit(1.0 - ndtr((limit - self.error) / sd), target=target).mean())
+        above = share_beyond(self.error, np.sqrt(self.variance), limit)
+        return float(self.scoring.by_unit(above, target=target).mean())
 
     def over_temperature(self) -> tuple[TemperatureRow, ...]:
         """Errors against mean concrete temperature; empty where no site range is scored."""
@@ -153,7 +151,7 @@ def own_batch_of(look: FreshLook, apparent_rms: float) -> OwnBatchVerdict:
         rms_measured=rms,
         nested_p80_abs=_quantile_abs(look, 0.8),
         within_tolerance=float(look.inside().mean()),
-        within_tolerance_lower_95=float(np.quantile(sure, 1.0 - LEVEL)),
+        within_tolerance_lower_95=float(np.quantile(sure, 1.0 - BOUND_CONFIDENCE)),
         within_tolerance_lower_95_free=None,
         over_predicted_any=look.over(0.0),
         over_predicted_beyond_tolerance=look.over(look.scoring.tolerance),
@@ -183,22 +181,20 @@ def pairs_of(look: FreshLook) -> PairErrors | None:
 
 def next_batch_of(look: FreshLook, pairs: PairErrors) -> NextBatchVerdict:
     """A later batch of the same mix, read off the curve of one trial batch."""
-    from scipy.special import ndtr
-
     own = look.rms()
     rms = max(_rms_of(pairs, np.ones(len(pairs.error), dtype=bool)), own)
     between = (rms**2 - own**2) / 2.0
     number = look.number[np.asarray(pairs.read_on, dtype=np.int64)]
     sd = pair_deviation(pairs)
     tolerance = look.scoring.tolerance
-    inside = ndtr((tolerance - pairs.error) / sd) - ndtr((-tolerance - pairs.error) / sd)
+    inside = share_inside(pairs.error, sd, tolerance)
     return NextBatchVerdict(
         rms=rms,
-        rms_upper_95=float(np.sqrt(np.quantile(weighted_means(pairs.level, pairs, number), LEVEL))),
+        rms_upper_95=float(np.sqrt(np.quantile(weighted_means(pairs.level, pairs, number), BOUND_CONFIDENCE))),
         within_tolerance=float(pairs.weight @ inside),
-        within_tolerance_lower_95=float(np.quantile(weighted_means(inside, pairs, number), 1.0 - LEVEL)),
-        over_predicted_any=float(pairs.weight @ (1.0 - ndtr(-pairs.error / sd))),
-        over_predicted_beyond_tolerance=float(pairs.weight @ (1.0 - ndtr((tolerance - pairs.error) / sd))),
+        within_tolerance_lower_95=float(np.quantile(weighted_means(inside, pairs, number), 1.0 - BOUND_CONFIDENCE)),
+        over_predicted_any=float(pairs.weight @ share_beyond(pairs.error, sd, 0.0)),
+        over_predicted_beyond_tolerance=float(pairs.weight @ share_beyond(pairs.error, sd, tolerance)),
         between_batch_cv=float(np.sqrt(between)),
         rms_by_trial_batches=trial_batches(own**2, own, between),
         basis="population",
@@ -207,7 +203,7 @@ def next_batch_of(look: FreshLook, pairs: PairErrors) -> NextBatchVerdict:
 
 def pair_deviation(pairs: PairErrors) -> FloatArray:
     """What the specimens' scatter adds to each pair: the level holds it, the error of true means does not."""
-    return np.asarray(np.sqrt(np.maximum(pairs.level - pairs.error**2, 1e-24)))
+    return np.asarray(np.sqrt(np.maximum(pairs.level - pairs.error**2, 0.0)))
 
 
 def weighted_means(values: FloatArray, pairs: PairErrors, number: IntArray) -> FloatArray:

@@ -8,10 +8,16 @@ import numpy as np
 
 from planner.evidence import Cells
 from planner.resampling import Scoring
+from planner.resampling.errors.arithmetic import (
+    BOUND_CONFIDENCE,
+    FEWEST_FOR_BOUNDS,
+    SAFE_READING_CONFIDENCE,
+    floored_rms,
+)
 from planner.terms.labels import percent
 from planner.terms.recommendation import FoldPick, Honest, NextBatchVerdict, OwnBatchVerdict, RatedChoice, Rival
 from planner.terms.settings import Prior, Target
-from planner.verdict.selection.nested import Nested, root_mean
+from planner.verdict.selection.nested import Nested
 from planner.verdict.selection.rule import Rule
 from planner.verdict.selection.tie_rule import BootstrapVerdict
 from planner.verdict.statistics.coverage_bounds import batches_needed, most_claimable_assurance
@@ -24,8 +30,6 @@ from planner.verdict.validation.next_batch import (
     stated_verdict,
 )
 from planner.verdict.validation.own_batch import own_batch_verdict, target_verdicts
-
-CONFIDENCE = 0.90  # of the safe reading; its assurance is the plan's
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,7 +62,7 @@ class Verdict:
             own_batch=own,
             next_batch=later,
             next_batch_unknown_because=why_not,
-            best_nested_rms=root_mean(nested.best_level, nested.best_variance),
+            best_nested_rms=floored_rms(nested.best_level, nested.best_variance),
             safe_reading_factor=factor,
             safe_reading_basis=basis,
             per_target=target_verdicts(self.cells, self.scoring, nested, by_target),
@@ -118,7 +122,7 @@ class Verdict:
             signed, basis = batch_equivalents(errors), "next batch"
         else:
             signed, basis = nested.signed, "own batch"
-        factor = safe_reading_factor(signed, assurance=self.target.assurance, confidence=CONFIDENCE)
+        factor = safe_reading_factor(signed, assurance=self.target.assurance, confidence=SAFE_READING_CONFIDENCE)
         if factor is None:
             return None, f"{len(signed)} batches give no bound on over-prediction; three are the fewest"
         return factor, basis
@@ -169,13 +173,13 @@ class Verdict:
         """The assurance sentence, or its refusal at the level so many batches support."""
         wanted, tolerance = self.target.assurance, self.target.tolerance
         signed = batch_equivalents(errors) if errors is not None else nested.signed
-        if len(signed) < 3:
+        if len(signed) < FEWEST_FOR_BOUNDS:
             bound = rms_upper_bound(np.full(len(signed) + 5, np.sqrt(np.mean(nested.signed**2))))
             return (
                 f" {len(signed)} {what} cannot carry a bound; with 5 more like these it would be about "
                 f"{percent(bound)}."
             )
-        needed = reach(signed, content=wanted, confidence=0.95)
+        needed = reach(signed, content=wanted, confidence=BOUND_CONFIDENCE)
         if needed is not None and needed <= tolerance:
             return (
                 f" With 95 % confidence, {percent(wanted, digits=0)} of batches lie within "

@@ -14,20 +14,21 @@ from scipy.special import chdtri
 
 from planner.evidence import Cells
 from planner.resampling import ErrorMatrix, PairErrors, Scoring, pair_errors
+from planner.resampling.errors import arithmetic
+from planner.resampling.errors.arithmetic import BOUND_CONFIDENCE, FEWEST_FOR_BOUNDS
 from planner.terms.arrays import BoolArray, FloatArray
 from planner.terms.recommendation import NextBatchVerdict
 from planner.verdict.selection.nested import Nested
 from planner.verdict.statistics.coverage_bounds import share_inside_lower
 
 MOST_TRIAL_BATCHES = 3
-FEWEST_FOR_BOUNDS = 3
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class NextBatchErrors:
     """Nested next-batch errors, gathered over the folds."""
 
-    error: FloatArray  # signed, measured, narrowed to the level, (n_pairs,)
+    error: FloatArray  # signed, measured, (n_pairs,)
     level: FloatArray  # unbiased squares, (n_pairs,)
     read_on: FloatArray  # (n_pairs,)
     target: FloatArray  # (n_pairs,)
@@ -71,13 +72,14 @@ def next_batch_verdict(
     mean_square = max(float(errors.weight @ errors.level), own_rms**2)
     rms = float(np.sqrt(mean_square))
     between = max(mean_square - max(own_level, 0.0), 0.0) / 2.0
-    narrowed = _narrowed(errors, mean_square)
+    bias, second_moment = float(errors.weight @ errors.error), float(errors.weight @ errors.error**2)
+    narrowed = arithmetic.narrowed(errors.error, bias, arithmetic.narrowing(mean_square, second_moment, bias))
     equivalents = batch_equivalents(errors)
     n_degrees = max(errors.n_batches - 1, 1)
     is_bounded = errors.n_batches >= FEWEST_FOR_BOUNDS
     return NextBatchVerdict(
         rms=rms,
-        rms_upper_95=rms * float(np.sqrt(n_degrees / chdtri(n_degrees, 0.95))) if is_bounded else None,
+        rms_upper_95=rms * float(np.sqrt(n_degrees / chdtri(n_degrees, BOUND_CONFIDENCE))) if is_bounded else None,
         within_tolerance=_share(errors, np.abs(narrowed) <= scoring.tolerance),
         within_tolerance_lower_95=share_inside_lower(equivalents, tolerance=scoring.tolerance) if is_bounded else None,
         over_predicted_any=_share(errors, narrowed > 0),
@@ -90,17 +92,15 @@ def next_batch_verdict(
 
 def stated_verdict(between_batch_cv: float, *, own_level: float, own_rms: float, tolerance: float) -> NextBatchVerdict:
     """The same from a stated spread between batches, errors taken as normal."""
-    from scipy.special import ndtr
-
     between = between_batch_cv**2
     rms = trial_batches(own_level, own_rms, between)[0]
     return NextBatchVerdict(
         rms=rms,
         rms_upper_95=None,
-        within_tolerance=float(2.0 * ndtr(tolerance / rms) - 1.0),
+        within_tolerance=float(arithmetic.share_inside(0.0, rms, tolerance)),
         within_tolerance_lower_95=None,
         over_predicted_any=0.5,
-        over_predicted_beyond_tolerance=float(1.0 - ndtr(tolerance / rms)),
+        over_predicted_beyond_tolerance=float(arithmetic.share_beyond(0.0, rms, tolerance)),
         between_batch_cv=between_batch_cv,
         rms_by_trial_batches=trial_batches(own_level, own_rms, between),
         basis="stated between-batch CV",
@@ -130,8 +130,3 @@ def batch_equivalents(errors: NextBatchErrors) -> FloatArray:
 def _share(errors: NextBatchErrors, is_counted: BoolArray) -> float:
     """Weight of the pairs counted; weights that sum to 1 may add up to a last digit more."""
     return min(float(errors.weight @ is_counted), 1.0)
-
-
-def _narrowed(errors: NextBatchErrors, mean_square: float) -> FloatArray:
-    measured = float(errors.weight @ errors.error**2)
-    return errors.error * np.sqrt(min(mean_square / measured, 1.0)) if measured > 0 else errors.error

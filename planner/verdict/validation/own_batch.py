@@ -6,15 +6,15 @@ import numpy as np
 
 from planner.evidence import Cells
 from planner.resampling import Scoring, figures_of
+from planner.resampling.errors import arithmetic
+from planner.resampling.errors.arithmetic import BOUND_CONFIDENCE, FEWEST_FOR_BOUNDS
 from planner.terms.arrays import FloatArray
 from planner.terms.recommendation import ErrorFigures, OwnBatchVerdict, TargetVerdict
-from planner.verdict.selection.nested import Nested, root_mean, worst_signed
+from planner.verdict.selection.nested import Nested, worst_signed
 from planner.verdict.selection.tie_rule import BootstrapVerdict
 from planner.verdict.statistics.bootstrap_weights import MOST_EXACT
 from planner.verdict.statistics.coverage_bounds import share_inside_lower, share_inside_lower_free
 from planner.verdict.statistics.tolerance_bounds import rms_upper_bound
-
-FEWEST_FOR_BOUNDS = 3
 
 
 def own_batch_verdict(
@@ -32,8 +32,8 @@ def own_batch_verdict(
     floor = float(np.mean(scoring.by_unit(np.nan_to_num(nested.shown.schedule_variance))[nested.units]))
     return OwnBatchVerdict(
         apparent_rms=apparent.rms,
-        nested_rms=root_mean(nested.level, nested.variance),
-        bootstrap_rms=None if bootstrap is None else float(np.sqrt(max(bootstrap.mean_square, floor))),
+        nested_rms=arithmetic.floored_rms(nested.level, nested.variance),
+        bootstrap_rms=None if bootstrap is None else arithmetic.floored_rms(bootstrap.mean_square, floor),
         bootstrap_terms=0 if bootstrap is None else bootstrap.n_worlds,
         is_bootstrap_exact=bootstrap is not None and scoring.n_units <= MOST_EXACT,
         rms_upper_95=upper_bound(scoring, nested, nested.root_squares) if is_bounded else None,
@@ -46,7 +46,7 @@ def own_batch_verdict(
         within_tolerance_lower_95_free=share_inside_lower_free(n_units, n_missed) if is_bounded else None,
         over_predicted_any=figures.over_predicted_any,
         over_predicted_beyond_tolerance=figures.over_predicted_beyond_tolerance,
-        is_below_resolution=bool(nested.level.mean() < nested.variance.mean()),
+        is_below_resolution=arithmetic.is_below_resolution(nested.level, nested.variance),
     )
 
 
@@ -84,7 +84,7 @@ def upper_bound(scoring: Scoring, nested: Nested, root_squares: FloatArray, *, t
         nested.units
     ]
     widened = np.sqrt(root_squares**2 + max(float(np.mean(more)), 0.0))
-    return rms_upper_bound(widened, level=0.95)
+    return rms_upper_bound(widened, level=BOUND_CONFIDENCE)
 
 
 def order_quantile(values: FloatArray, level: float) -> float:

@@ -17,6 +17,7 @@ import numpy as np
 from planner.choices import ChoiceSet
 from planner.evidence import Cells
 from planner.resampling import Joint, PairErrors, Scoring, pair_errors
+from planner.resampling.errors.arithmetic import FEWEST_SHARED
 from planner.resampling.errors.expansion import expand, expand_checks
 from planner.resampling.errors.sweeps import sweep_sets, variance_with
 from planner.resampling.search.error_matrix import Progress
@@ -31,7 +32,6 @@ WHAT = "Leaving every batch out of every schedule"
 SETS_AT_ONCE = 128
 ROWS_AT_ONCE = 200_000  # joint choices: 14 MB with nine batches
 MOST_SCHEDULES = 1_000_000  # beyond, only patterns whose counts differ by at most one are looked at
-FEWEST_SHARED = 3  # units a schedule with holes must share with the reference
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -147,7 +147,7 @@ def fold_table(
 
 
 def _reference(tables: list[SetTable], most: int, variance_factor: float) -> FloatArray:
-    """Loss of the joint choice with fewest holes and lowest mean, most specimens everywhere; 0 in its holes."""
+    """Loss of the joint choice with fewest holes and lowest mean, most specimens everywhere; NaN in its holes."""
     rows = np.concatenate([
         (table.square + variance_factor * np.nan_to_num(table.shares).sum(axis=-1) / most).reshape(
             -1, table.square.shape[-1]
@@ -158,7 +158,7 @@ def _reference(tables: list[SetTable], most: int, variance_factor: float) -> Flo
     n_held = held.sum(axis=1)
     total = np.where(held, rows, 0.0).sum(axis=1)
     best = int(np.argmin(np.where(n_held == n_held.max(), total, np.inf)))
-    return np.where(held[best], rows[best], 0.0)
+    return np.where(held[best], rows[best], np.nan)
 
 
 def restrict(table: FoldTable, allowed: BoolArray) -> Restricted | None:

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.resampling import Scoring
+from planner.resampling.errors import arithmetic
+from planner.resampling.errors.arithmetic import FEWEST_FOR_BOUNDS
 from planner.terms.answers import Standing
 from planner.terms.arrays import BoolArray, FloatArray
 from planner.terms.recommendation import NextBatchVerdict
@@ -14,8 +16,6 @@ from planner.verdict.selection.nested import worst_signed
 from planner.verdict.statistics.coverage_bounds import share_inside_lower
 from planner.verdict.validation.next_batch import next_batch_verdict
 from planner.verdict.validation.restricted import AtChecks, FoldTable, Restricted, later_errors, restrict
-
-FEWEST_FOR_BOUNDS = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,23 +32,16 @@ def figures_at(scoring: Scoring, at: AtChecks) -> Figures:
     """Figures by the normal law N(e, v) at every check, narrowed to the level as the shown choices are."""
     units = np.unique(scoring.unit[np.isfinite(at.error)])
     error, variance, prior = (np.nan_to_num(column) for column in (at.error, at.variance, at.prior_variance))
-    level = float(scoring.by_unit(error**2 + variance - prior - scoring.truth_variance)[units].mean())
+    level = float(scoring.level(error, variance, prior)[units].mean())
     floor = float(scoring.by_unit(variance)[units].mean())
-    square = max(level, floor)
+    square = arithmetic.floored_square(level, floor)
     bias = float(scoring.by_unit(error)[units].mean())
-    spread = float(scoring.by_unit(error**2 + variance)[units].mean()) - bias**2
-    wanted = max(square - bias**2, 0.0)
-    factor = float(np.sqrt(wanted / spread)) if spread > wanted else 1.0
-    inside = _inside(bias + factor * (error - bias), factor * np.sqrt(variance), scoring.tolerance)
+    factor = arithmetic.narrowing(square, float(scoring.by_unit(error**2 + variance)[units].mean()), bias)
+    inside = arithmetic.share_inside(
+        arithmetic.narrowed(error, bias, factor), factor * np.sqrt(variance), scoring.tolerance
+    )
     by_target = [scoring.by_unit(inside, target=t)[units] for t in range(len(scoring.shares))]
     return Figures(float(np.sqrt(square)), level, floor, float(np.min(by_target, axis=0).mean()))
-
-
-def _inside(mean: FloatArray, deviation: FloatArray, tolerance: float) -> FloatArray:
-    from scipy.special import ndtr
-
-    deviation = np.maximum(deviation, 1e-12)
-    return np.asarray(ndtr((tolerance - mean) / deviation) - ndtr((-tolerance - mean) / deviation))
 
 
 def later_verdict(table: FoldTable, restricted: Restricted, own: Figures) -> NextBatchVerdict | None:
