@@ -18,7 +18,9 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from scipy.special import ndtr, ndtri
+from scipy.special import ndtri
+
+from planner.resampling.errors.arithmetic import share_beyond, share_inside
 
 from .companions import Companions, comparison_sd
 from .rule_limits import FALSE_ALARM, WORTH_MORE_BREAKS
@@ -130,7 +132,7 @@ def sound_refused_at_most(*, own_rms: float, scatter: float, tolerance: float) -
         Relative, above 0.
     """
     sd = math.sqrt(own_rms**2 + scatter)
-    beyond_tolerance = 2.0 * float(ndtr(-tolerance / sd)) if sd > 0 else 0.0
+    beyond_tolerance = 2.0 * float(share_beyond(0.0, sd, tolerance))
     return min(1.0, FALSE_ALARM + beyond_tolerance)
 
 
@@ -161,9 +163,7 @@ def _chance_to_turn(difference: float, *, own_rms: float, scatter: float, reach:
     share = own_rms**2 / (own_rms**2 + scatter)
     middle = difference * (1.0 + share) / 2.0
     spread = 0.5 * math.sqrt(own_rms**2 * (1.0 - share) + scatter)
-    if spread == 0.0:
-        return float(abs(middle) <= reach)
-    return float(ndtr((reach - middle) / spread) - ndtr((-reach - middle) / spread))
+    return float(share_inside(middle, spread, reach))
 
 
 @dataclass(frozen=True, slots=True)

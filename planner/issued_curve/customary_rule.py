@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from scipy.special import ndtr
+from planner.resampling.errors.arithmetic import share_beyond, share_inside
 
 CUSTOMARY_LIMIT: Final = 0.10  # common practice, no source; ASTM C1074 speaks of a difference of 10 % (from memory)
 BIAS_LOOKED_FOR: Final = 0.15  # a curve that reads so much too high is one that a check should notice
@@ -34,8 +34,8 @@ def customary_rule(sd: float) -> CustomaryRule:
     """
     if not sd > 0:
         raise ValueError(f"The standard deviation of a check lies above 0, given {sd}.")
-    low = float(ndtr(-CUSTOMARY_LIMIT / sd))
-    biased = float(ndtr((CUSTOMARY_LIMIT + BIAS_LOOKED_FOR) / sd) - ndtr((-CUSTOMARY_LIMIT + BIAS_LOOKED_FOR) / sd))
+    low = float(share_beyond(0.0, sd, CUSTOMARY_LIMIT))
+    biased = float(share_inside(BIAS_LOOKED_FOR, sd, CUSTOMARY_LIMIT))
     return CustomaryRule(
         limit=CUSTOMARY_LIMIT,
         false_alarm=2.0 * low,

@@ -20,6 +20,7 @@ BOUND_CONFIDENCE = 0.95  # of every bound that is called one
 SAFE_READING_CONFIDENCE = 0.90  # of the safe reading; its assurance is the plan's
 
 FEWEST_TO_FOLD = 2  # units, for one to be left out
+FEWEST_TO_BOOTSTRAP = 3  # units
 FEWEST_FOR_BOUNDS = 3  # units: a spread from two would multiply a bound by absurd factors
 FEWEST_SHARED = 3  # units two choices must share before one is scored through the other
 
@@ -97,7 +98,7 @@ def share_inside(mean: FloatArray | float, deviation: FloatArray | float, tolera
 
 def share_beyond(mean: FloatArray | float, deviation: FloatArray | float, limit: FloatArray | float) -> FloatArray:
     """Chance that a normal error is above a limit: too high by more than that."""
-    return np.asarray(1.0 - ndtr((limit - mean) / np.maximum(deviation, LEAST_DEVIATION)))
+    return np.asarray(ndtr((mean - limit) / np.maximum(deviation, LEAST_DEVIATION)))
 
 
 def fill_holes(values: FloatArray, reference: FloatArray) -> FloatArray:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from planner.population import population_of
+from planner.resampling.errors.arithmetic import FEWEST_TO_BOOTSTRAP
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.drawn_figures import Gain, TemperatureRow
 from planner.terms.problems import Caution, InputError
@@ -21,8 +22,6 @@ from planner.verdict.validation.drawn_batches import fresh_look
 from planner.verdict.validation.drawn_verdict import drawn_honest, look_and_gains, promises_nothing
 from planner.verdict.validation.held_out import Verdict
 from planner.verdict.wording.temperature_cautions import leaves_site_records
-
-FEWEST_TO_BOOTSTRAP = 3
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)

@@ -68,7 +68,7 @@ def enough(
     if not levels:
         return None
     reached = next((level for level in levels if level.share >= target.assurance), None)
-    best = reached or max(levels, key=lambda level: (level.share, -level.most_specimens))
+    best = reached or max(levels, key=lambda level: (round(level.share, 9), -level.most_specimens))
     n_best = int(rule.matrix.choices.n_specimens[rule.matrix.choice_of(best.row)])
     share = projection(best, target.tolerance)
     endless = share(float(np.sqrt(max(best.rms**2 - best.variance, 0.0))))

@@ -59,7 +59,7 @@ def _quantile(mean: FloatArray, sd: FloatArray, share: float) -> float:
     low, high = float(np.min(mean - 8.0 * sd)), float(np.max(mean + 8.0 * sd))
     for _ in range(60):
         middle = 0.5 * (low + high)
-        if float(1.0 - np.mean(share_beyond(mean, sd, middle))) < share:
+        if 1.0 - float(np.mean(share_beyond(mean, sd, middle))) < share:
             low = middle
         else:
             high = middle

@@ -75,8 +75,9 @@ def later_pour_figures(candidates: Candidates, used: Used) -> dict[str, float]:
     n_batches = len(set(pairs.read_on))
     square = max(float(pairs.weight @ pairs.level), own_rms**2)
     between = max(square - max(own_level, 0.0), 0.0) / 2.0
-    measured = float(pairs.weight @ pairs.error**2)
-    narrowed = pairs.error * math.sqrt(min(square / measured, 1.0))
+    bias = float(pairs.weight @ pairs.error)
+    spread = float(pairs.weight @ (pairs.error - bias) ** 2)
+    narrowed = bias + (pairs.error - bias) * math.sqrt(min(max(square - bias**2, 0.0) / spread, 1.0))
     own = max(own_level, own_rms**2)
     return {
         "rms": math.sqrt(square),

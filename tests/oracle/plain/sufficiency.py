@@ -76,7 +76,7 @@ def answer(candidates: Candidates, assurance: float) -> dict[str, object]:
     """The smallest number that is enough; where none is, the best, and what would be."""
     steps = steps_of(candidates)
     reached = next((step for step in steps if step.share >= assurance), None)
-    best = reached or max(steps, key=lambda step: (step.share, -step.most))
+    best = reached or max(steps, key=lambda step: (round(step.share, 9), -step.most))
     projected = Projection.of(best, candidates.limits.tolerance)
     rest = max(best.rms**2 - best.variance, 0.0)
     beyond = None
