@@ -1,0 +1,211 @@
+"""Figures of an answer that rests on drawn batches, from the drawn strengths themselves.
+
+The batches are the program's own draws: how they are drawn is tested in tests/population. What is made of them,
+fit, error, bound and shares, is worked out here by hand.
+"""
+
+from __future__ import annotations
+
+from shutil import copyfile
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from planner.pipeline import recommend
+from planner.population import draw_cells, population_of, published_population, usual_additions
+from planner.population.information_gain import ages_of
+from planner.read import load_plan
+from tests.oracle.plain.fits import reading
+from tests.oracle.small_plans import SCENARIOS
+
+N_POPULATIONS, PER_POPULATION, SEED = 120, 8, 2  # of the batches that judge what others have chosen
+SPARSE = """
+title = "Before the first early break"
+[mix]
+final_set_h = 5
+[prior]
+breaks = "breaks.csv"
+temperatures = "temperatures.csv"
+standard_curing_c = 20
+[target]
+ages = ["14 h"]
+tolerance = "15 %"
+[site]
+mean_concrete_temperature_c = [15, 25]
+[choices]
+ages = ["10 h", "14 h", "1 d", "3 d", "7 d"]
+fewest_ages = 3
+most_ages = 3
+specimens_per_age = [2, 3]
+least_strength_mpa = 1
+[budget]
+specimens = 8
+[curves]
+families = ["logarithmic", "piecewise linear in log age"]
+[maturity]
+equivalent_age_q_k = [5000]
+datum_c = []
+"""
+PUBLISHED = (
+    SPARSE.replace('breaks = "breaks.csv"\ntemperatures = "temperatures.csv"\n', "")
+    .replace(
+        "standard_curing_c = 20", 'published = "EN 1992-1-1 class N"\nstrength_28d_mpa = 50\nstandard_curing_c = 20'
+    )
+    .replace('ages = ["14 h"]', 'ages = ["3 d", "14 d"]')
+    .replace('"10 h", "14 h", "1 d", "3 d", "7 d"', '"1 d", "2 d", "3 d", "7 d", "28 d"')
+)
+
+
+@pytest.fixture(scope="module", params=["population", "published"])
+def both(request, tmp_path_factory):
+    """The program's answer, and errors and variances of its choice in every drawn batch."""
+    folder = tmp_path_factory.mktemp("plan")
+    if request.param == "population":
+        for name in ("breaks", "temperatures"):
+            copyfile(SCENARIOS / "tunnel-segments" / f"{name}-sparse.csv", folder / f"{name}.csv")
+    (folder / "plan.toml").write_text(SPARSE if request.param == "population" else PUBLISHED)
+    plan = load_plan(folder / "plan.toml")
+    told = recommend(plan, n_draws=20, workers=1)
+    assert told.evidence.grade == request.param
+    population = (
+        population_of(plan.records, plan.settings)
+        if request.param == "population"
+        else published_population(plan.settings)
+    )
+    choice = told.recommended
+    ways = usual_additions(population, plan.settings)
+    drawn = draw_cells(
+        population, plan.settings, n_batches=N_POPULATIONS * PER_POPULATION, per_population=PER_POPULATION,
+        seed=SEED, ages_h=(*choice.schedule.ages_h, *ages_of(ways)), maturities=(choice.maturity,),
+    )  # fmt: skip
+    return told, drawn, Drawn(told, drawn)
+
+
+class Drawn:
+    """What the choice does in every drawn batch, one row for each check."""
+
+    def __init__(self, told, drawn) -> None:
+        cells, choice = drawn.cells, told.recommended
+        at = [int(np.argmin(np.abs(cells.ages_h - age))) for age in choice.schedule.ages_h]
+        counts = np.array(choice.schedule.specimens)
+        self.tolerance, self.n_targets = told.tolerance, len(told.target_ages_h)
+        self.target, self.weight = cells.check_target, cells.check_weight
+        self.unit = cells.view_unit[cells.check_view]
+        self.population = drawn.population_of_unit
+        self.factor = drawn.scatter_factor
+        rows = []
+        for k, view in enumerate(cells.check_view):
+            rows.append(self._read(cells, choice, at, counts, view, k))
+        self.error, self.variance = np.array(rows).T
+        self._pairs = self._read_on_others(cells, choice, at, counts)
+
+    @staticmethod
+    def _read(cells, choice, at, counts, view, k):
+        means = cells.mean_mpa[view, at]
+        read, slopes = reading(
+            choice.curve, choice.weighting, cells.maturity_h[0, view, at], means, cells.check_maturity_h[0, k]
+        )
+        truth = cells.check_truth_mpa[k]
+        return read / truth - 1.0, float(np.sum((slopes * cells.cv[at] * means / truth) ** 2 / counts))
+
+    def _read_on_others(self, cells, choice, at, counts):
+        """Curve of every batch read at the checks of the others of its population."""
+        rows = []
+        for number in np.unique(self.population):
+            members = np.flatnonzero(self.population == number)
+            for k in np.flatnonzero(np.isin(self.unit, members)):
+                rows += [
+                    (*self._read(cells, choice, at, counts, view, k), self.weight[k], number)
+                    for view in members
+                    if view != cells.check_view[k]
+                ]
+        error, variance, weight, number = np.array(rows).T
+        return error, variance, weight / weight.sum(), number
+
+    def mean(self, values, target=None):
+        """Over checks inside a batch and target, then over targets: one figure for each batch."""
+        by_target = []
+        for t in range(self.n_targets) if target is None else [target]:
+            own = self.target == t
+            by_target.append(np.bincount(self.unit[own], (self.weight * values)[own], len(self.population)))
+        return np.mean(by_target, axis=0)
+
+    def by_population(self, values):
+        return np.array([values[self.population == number].mean() for number in np.unique(self.population)])
+
+    def inside(self, factor=1.0):
+        deviation = np.sqrt(self.variance) * (self.factor[self.unit] if factor == "drawn" else factor)
+        return share_inside(self.error, deviation, self.tolerance)
+
+    @property
+    def pairs(self):
+        return self._pairs
+
+
+def share_inside(mean, deviation, tolerance):
+    return stats.norm.cdf((tolerance - mean) / deviation) - stats.norm.cdf((-tolerance - mean) / deviation)
+
+
+def test_own_batch(both):
+    told, _, by_hand = both
+    own = told.honest.own_batch
+    square = by_hand.mean(by_hand.error**2 + by_hand.variance)
+    np.testing.assert_allclose(own.nested_rms, np.sqrt(square.mean()), rtol=1e-6)
+    # The scatter of specimens is not known to the last digit either: each population has its own.
+    widened = by_hand.mean(by_hand.error**2) + by_hand.mean(by_hand.variance) * by_hand.factor**2
+    np.testing.assert_allclose(
+        own.rms_upper_95, np.sqrt(np.quantile(by_hand.by_population(widened), 0.95)), rtol=1e-6
+    )  # fmt: skip
+    over = stats.norm.sf((by_hand.tolerance - by_hand.error) / np.sqrt(by_hand.variance))
+    np.testing.assert_allclose(own.over_predicted_beyond_tolerance, by_hand.mean(over).mean(), rtol=1e-6)
+    any_over = stats.norm.cdf(by_hand.error / np.sqrt(by_hand.variance))
+    np.testing.assert_allclose(own.over_predicted_any, by_hand.mean(any_over).mean(), rtol=1e-6)
+
+
+def test_shares_inside(both):
+    # With several targets the chances are multiplied, as if their scatter were independent.
+    told, _, by_hand = both
+    for figure, factor, of in (
+        ("within_tolerance", 1.0, np.mean),
+        ("within_tolerance_lower_95", "drawn", lambda shares: np.quantile(by_hand.by_population(shares), 0.05)),
+    ):
+        shares = np.prod([by_hand.mean(by_hand.inside(factor), target=t) for t in range(by_hand.n_targets)], axis=0)
+        np.testing.assert_allclose(getattr(told.honest.own_batch, figure), of(shares), rtol=1e-6, err_msg=figure)
+
+
+def test_eight_in_ten_readings(both):
+    # The quantile of |e + sd z| over batches and a normal z, here by 100,000 draws: standard error below 1 %.
+    told, _, by_hand = both
+    generator = np.random.default_rng(6)
+    which = generator.integers(len(by_hand.error), size=100_000)
+    drawn = by_hand.error[which] + np.sqrt(by_hand.variance[which]) * generator.standard_normal(len(which))
+    np.testing.assert_allclose(told.honest.own_batch.nested_p80_abs, np.quantile(np.abs(drawn), 0.8), rtol=0.03)
+
+
+def test_later_pour(both):
+    told, _, by_hand = both
+    later = told.honest.next_batch
+    error, variance, weight, number = by_hand.pairs
+    square = weight @ (error**2 + variance)
+    own_square = by_hand.mean(by_hand.error**2 + by_hand.variance).mean()
+    np.testing.assert_allclose(later.rms, np.sqrt(max(square, own_square)), rtol=1e-6)
+    np.testing.assert_allclose(later.between_batch_cv, np.sqrt((later.rms**2 - own_square) / 2), rtol=1e-5)
+
+    def over_populations(values):
+        return [np.average(values[number == one], weights=weight[number == one]) for one in np.unique(number)]
+
+    np.testing.assert_allclose(
+        later.rms_upper_95, np.sqrt(np.quantile(over_populations(error**2 + variance), 0.95)), rtol=1e-6
+    )  # fmt: skip
+    inside = share_inside(error, np.sqrt(variance), by_hand.tolerance)
+    np.testing.assert_allclose(later.within_tolerance, weight @ inside, rtol=1e-6)
+    np.testing.assert_allclose(later.within_tolerance_lower_95, np.quantile(over_populations(inside), 0.05), rtol=1e-6)
+    over = stats.norm.sf((by_hand.tolerance - error) / np.sqrt(variance))
+    np.testing.assert_allclose(later.over_predicted_beyond_tolerance, weight @ over, rtol=1e-6)
+
+
+def test_nothing_is_released_on_drawn_batches(both):
+    told, *_ = both
+    assert told.honest.safe_reading_factor is None
+    assert told.sufficiency is None
