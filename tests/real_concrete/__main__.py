@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import argparse
-import datetime as dt
 import sys
 import time
+from pathlib import Path
+
+from tests.statistics.recording import recorded
 
 from .data import mix_sets
 from .study import learning, study
@@ -21,26 +23,31 @@ def main() -> None:
     parser.add_argument("--learning-splits", type=int, default=20, help="draws behind the learning curve; 0: none")
     asked = parser.parse_args()
     started = time.perf_counter()
+    command = f"python -m tests.real_concrete --splits {asked.splits} --learning-splits {asked.learning_splits}"
+    with recorded(command, Path(__file__).parent / "RESULTS.md", is_markdown=True):
+        _print_all(asked.splits, asked.learning_splits)
+    _say(f"done in {time.perf_counter() - started:.0f} s")
+
+
+def _print_all(n_splits: int, n_learning: int) -> None:
     sets = mix_sets()
-    cases = tuple(study(sets, n_splits=asked.splits, progress=_say))
-    print(f"Measured on {dt.date.today().isoformat()} with `python -m tests.real_concrete --splits {asked.splits}`.\n")
-    print(EXPLAINED.format(n_splits=asked.splits), main_table(cases), sep="\n\n", flush=True)
+    cases = tuple(study(sets, n_splits=n_splits, progress=_say))
+    print(EXPLAINED.format(n_splits=n_splits), main_table(cases), sep="\n\n", flush=True)
     for title, lines in (
         ("Which curve wins where", curve_lines(cases)),
         ("Do late ages help", late_age_lines(cases)),
         ("Mixes outside the stated 80 % quantile", outlying_lines(cases)),
     ):
-        print(f"\n{title}\n", *(f"- {line}" for line in lines), sep="\n", flush=True)
-    if asked.learning_splits:
-        print("\nHow many mixes are needed (ratios to the best in hindsight, mean (median))\n")
+        print(f"\n### {title}\n", *(f"- {line}" for line in lines), sep="\n", flush=True)
+    if n_learning:
+        print("\n### How many mixes are needed (ratios to the best in hindsight, mean (median))\n")
         largest = sets[0]
         found = [
             item
             for target_h in largest.targets_h
-            for item in learning(largest, target_h, n_told=N_TOLD, n_splits=asked.learning_splits, progress=_say)
+            for item in learning(largest, target_h, n_told=N_TOLD, n_splits=n_learning, progress=_say)
         ]
         print(learning_table(found))
-    _say(f"done in {time.perf_counter() - started:.0f} s")
 
 
 def _say(text: str) -> None:

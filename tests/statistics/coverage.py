@@ -8,6 +8,7 @@ demo's: 6 h alone, four specimens at every age, equivalent age only.
 from __future__ import annotations
 
 import argparse
+import sys
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
@@ -22,6 +23,7 @@ from scenarios.catalogue import RUNWAY_PANELS
 from scenarios.draws import draw_records
 
 from .broken import Broken, fit_of
+from .recording import recorded
 from .runway import fresh_broken, opening_plan, plan_with, settings_of
 
 JUDGE_SEED = 909
@@ -153,4 +155,5 @@ def _root(values: FloatArray) -> float:
 
 
 if __name__ == "__main__":
-    main()
+    with recorded(" ".join(["python -m tests.statistics.coverage", *sys.argv[1:]])):
+        main()

@@ -31,6 +31,7 @@ if str(ROOT) not in sys.path:
     sys.path.insert(0, str(ROOT))
 
 from scenarios.draws import Programme, draw_batches, draw_records  # noqa: E402
+from tests.statistics.recording import recorded  # noqa: E402
 
 SCENARIO = "runway-panels"
 KEPT_AGES_H = (24.0, 72.0, 168.0, 672.0)
@@ -264,4 +265,5 @@ def main(n_repeats: int = 50) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 50)
+    with recorded(" ".join(["python -m tests.statistics.thinned_runway", *sys.argv[1:]])):
+        main(int(sys.argv[1]) if len(sys.argv) > 1 else 50)

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import argparse
 import math
+import sys
 import tempfile
 from collections.abc import Sequence
 from dataclasses import replace
@@ -28,6 +29,7 @@ from scenarios.writing import write_programme
 
 from .broken import Broken
 from .fresh_batches import told
+from .recording import recorded
 from .runway import broken_of, settings_of
 
 PLAN = Path(__file__).parents[2] / "scenarios" / "tunnel-segments" / "plan.toml"
@@ -136,4 +138,5 @@ def _print(rows: dict[str, tuple[RatedChoice, float]]) -> None:
 
 
 if __name__ == "__main__":
-    main()
+    with recorded(" ".join(["python -m tests.statistics.tunnel_counts", *sys.argv[1:]])):
+        main()
