@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from planner.pipeline import recommend
-from planner.population import draw_cells, population_of, published_population, usual_additions
+from planner import pipeline
+from planner.population import basis_of, draw_cells, usual_additions
 from planner.population.information_gain import ages_of
 from planner.read import load_plan
 from tests.oracle.plain.fits import reading
@@ -66,13 +66,12 @@ def both(request, tmp_path_factory):
             copyfile(SCENARIOS / "tunnel-segments" / f"{name}-sparse.csv", folder / f"{name}.csv")
     (folder / "plan.toml").write_text(SPARSE if request.param == "population" else PUBLISHED)
     plan = load_plan(folder / "plan.toml")
-    told = recommend(plan, n_draws=20, workers=1)
+    basis = basis_of(plan)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(pipeline, "basis_of", lambda _plan: basis)  # learning a population takes long; once is enough
+        told = pipeline.recommend(plan, n_draws=20, workers=1)
     assert told.evidence.grade == request.param
-    population = (
-        population_of(plan.records, plan.settings)
-        if request.param == "population"
-        else published_population(plan.settings)
-    )
+    population = basis.population
     choice = told.recommended
     ways = usual_additions(population, plan.settings)
     drawn = draw_cells(

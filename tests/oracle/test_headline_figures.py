@@ -74,7 +74,7 @@ def both(request, tmp_path_factory):
     asked, invented = PLANS[request.param]
     folder = tmp_path_factory.mktemp("plan")
     (from_scenario if "scenario" in invented else invent)(folder, **invented)
-    told = recommend(load_plan(write_plan(folder, asked)), n_draws=1500, workers=1)
+    told = recommend(load_plan(write_plan(folder, asked)), n_draws=800, workers=1)
     candidates = by_hand(folder, asked)
     picks = folds(candidates)
     used = [candidates.of(each.chosen) for each in picks]
@@ -123,7 +123,7 @@ def test_folds(both):
         ("nested_rms", CLOSE),
         ("rms_upper_95", CLOSE),
         ("nested_p80_abs", CLOSE),
-        ("within_tolerance_lower_95", {"atol": 0.005}),  # the oracle's is drawn
+        ("within_tolerance_lower_95", {"atol": 0.01}),  # the oracle's is drawn
         ("within_tolerance_lower_95_free", CLOSE),
     ],
 )
@@ -142,18 +142,18 @@ def test_best_nested(both):
 
 @pytest.mark.parametrize("name", ["within_tolerance", "over_predicted_any", "over_predicted_beyond_tolerance"])
 def test_own_batch_shares(both, name):
-    # Resampled with the seed 1: of 1,500 draws in each of four batches or more a share has a standard error of
-    # .0065 at most, so another seed would leave this band in fewer than 1 of 400 plans.
+    # Resampled with the seed 1: of 800 draws in each of four batches or more a share has a standard error of
+    # .009 at most, so another seed would leave this band in fewer than 1 of 400 plans.
     told, candidates, _, used = both
     wanted = shares_of(candidates, assembled(candidates, used))[name]
-    np.testing.assert_allclose(getattr(told.honest.own_batch, name), wanted, atol=0.02)
+    np.testing.assert_allclose(getattr(told.honest.own_batch, name), wanted, atol=0.03)
 
 
 def test_later_pour(both):
     told, candidates, _, used = both
     later = told.honest.next_batch
     for name, wanted in later_pour_figures(candidates, used).items():
-        within = {"atol": 0.005} if name == "within_tolerance_lower_95" else CLOSE
+        within = {"atol": 0.01} if name == "within_tolerance_lower_95" else CLOSE
         np.testing.assert_allclose(getattr(later, name), wanted, err_msg=name, **within)
 
 
@@ -183,7 +183,7 @@ def test_how_many_specimens_are_enough(both):
         assert getattr(found, name) == wanted[name], name
     assert (found.schedule.ages_h, found.schedule.specimens) == (wanted["schedule"].ages_h, wanted["schedule"].counts)
     for name, within in (
-        ("rms", CLOSE), ("within_tolerance", CLOSE), ("within_tolerance_lower_95", {"atol": 0.005}),
+        ("rms", CLOSE), ("within_tolerance", CLOSE), ("within_tolerance_lower_95", {"atol": 0.01}),
         ("within_with_endless_specimens", {"atol": 1e-4}),
     ):  # fmt: skip
         np.testing.assert_allclose(getattr(found, name), wanted[name], err_msg=name, **within)
@@ -197,4 +197,4 @@ def test_how_many_specimens_are_enough(both):
         assert step.schedule.specimens == by_hand_step.schedule.counts
         np.testing.assert_allclose(step.rms, by_hand_step.rms, rtol=1e-3)  # floored at a resampled figure
         np.testing.assert_allclose(step.within_tolerance, by_hand_step.share, **CLOSE)
-        np.testing.assert_allclose(step.within_tolerance_lower_95, by_hand_step.lower_95, atol=0.005)
+        np.testing.assert_allclose(step.within_tolerance_lower_95, by_hand_step.lower_95, atol=0.01)

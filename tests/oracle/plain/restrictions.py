@@ -70,7 +70,7 @@ class Restricted:
         return Standing(
             schedule, joint, used, rms_of(candidates, at), level, variance,
             math.sqrt(self._loss[None][allowed].min()), shares_of(candidates, at)["within_tolerance"],
-            share_inside_lower(worst_signed(candidates, at), candidates.limits.tolerance, n=100_000),
+            share_inside_lower(worst_signed(candidates, at), candidates.limits.tolerance),
         )  # fmt: skip
 
     def later(self, found: Standing) -> dict[str, float]:
