@@ -1,7 +1,8 @@
 """Chooses the ages at which to break specimens for a strength-maturity calibration.
 
-``load_plan`` reads a plan, ``recommend`` gives the advice, ``StrengthMaturityRegressor`` is one curve of one
-batch. They load when first asked for, so that ``import planner`` costs nothing.
+``load_plan`` reads a plan; ``recommend``, ``score``, ``price``, ``minimum``, ``check`` and ``sweep`` answer what the
+commands of the same names answer; ``StrengthMaturityRegressor`` is one curve of one batch. They load when first
+asked for, so that ``import planner`` costs nothing.
 """
 
 from __future__ import annotations
@@ -10,17 +11,42 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from .notebook import recommend
-    from .read import load_plan
+    from .questions.asking import check, minimum, price, score
+    from .questions.loading import load_plan
+    from .questions.long_runs import long_search
+    from .questions.recommending import recommend
     from .regressor import StrengthMaturityRegressor
+    from .sweeping.sweep_plans import sweep
+    from .terms.problems import InputError, NoScheduleError
 
 __version__ = "0.1.0"
-__all__ = ["StrengthMaturityRegressor", "__version__", "load_plan", "recommend"]
+__all__ = [
+    "InputError",
+    "NoScheduleError",
+    "StrengthMaturityRegressor",
+    "__version__",
+    "check",
+    "load_plan",
+    "long_search",
+    "minimum",
+    "price",
+    "recommend",
+    "score",
+    "sweep",
+]
 
 _HOMES = {
-    "load_plan": "planner.read",
-    "recommend": "planner.notebook",
+    "InputError": "planner.terms.problems",
+    "NoScheduleError": "planner.terms.problems",
     "StrengthMaturityRegressor": "planner.regressor",
+    "check": "planner.questions.asking",
+    "load_plan": "planner.questions.loading",
+    "long_search": "planner.questions.long_runs",
+    "minimum": "planner.questions.asking",
+    "price": "planner.questions.asking",
+    "recommend": "planner.questions.recommending",
+    "score": "planner.questions.asking",
+    "sweep": "planner.sweeping.sweep_plans",
 }
 
 

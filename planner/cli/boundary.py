@@ -14,9 +14,9 @@ from typing import Any
 
 import typer
 
-from ..terms.problems import InputError, NoScheduleError
+from planner.terms.exit_codes import BAD_INPUT, DONE, FAULT, INTERRUPTED, NO_SCHEDULE
+from planner.terms.problems import InputError, NoScheduleError
 
-DONE, FAULT, BAD_INPUT, NO_SCHEDULE, INTERRUPTED = 0, 1, 2, 3, 130
 SHOWN_PROBLEMS = 200
 TRACEBACK_SWITCH = "TEST_AGES_TRACEBACK"
 

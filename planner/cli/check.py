@@ -3,15 +3,10 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 from .options import AllowOutside, PlanFile, text
-
-if TYPE_CHECKING:
-    from ..terms.settings import Plan
-
-TIDY_FILES = ("breaks.csv", "temperatures.csv")
-
+from .screen import print_answer, say_written
 
 TidyFolder = Annotated[
     Path | None,
@@ -23,36 +18,13 @@ TidyFolder = Annotated[
 ]
 
 
-def check(plan: PlanFile, folder: TidyFolder = None, allow_outside: AllowOutside = False) -> None:
+def check(plan: PlanFile, folder: TidyFolder = None, is_outside_allowed: AllowOutside = False) -> None:
     """Read the plan and its tables, list every problem and tell what the records hold."""
-    from planner.evidence.record_summary import tell_story
-    from planner.report.accounts.records_account import story_account
-    from planner.report.screens.terminal import print_sections
+    from planner.questions.asking import check as tell
 
-    from ..read import check_plan, tidy
-    from ..terms.problems import InputError
-    from .screen import result_console, say_written
-
-    inputs, problems = check_plan(plan, allow_outside=allow_outside)
-    if inputs is None:
-        raise InputError(problems)
+    answer = tell(plan, is_outside_allowed=is_outside_allowed)
     if folder is not None:
-        _check_target(inputs, plan, folder)
-    story = tell_story(inputs.records, target_ages_h=inputs.settings.target.ages_h)
-    print_sections(story_account(story, title=inputs.settings.title), result_console())
+        answer.check_target(folder)
+    print_answer(answer)
     if folder is not None:
-        say_written(tidy(inputs, folder))
-
-
-def _check_target(inputs: Plan, plan: Path, folder: Path) -> None:
-    """Refuse a folder that cannot be written, or where the records themselves stand."""
-    from planner.report.documents.folder import check_folder
-
-    from ..terms.problems import InputError, Problem
-
-    check_folder(folder)
-    sources = {(plan.parent / name).resolve() for name, _ in inputs.inputs}
-    taken = [folder / name for name in TIDY_FILES if (folder / name).resolve() in sources]
-    if taken:
-        text = "The records were read from this file; it is not overwritten. Choose another folder."
-        raise InputError(Problem(file=str(path), text=text) for path in taken)
+        say_written(answer.write(folder))

@@ -9,7 +9,8 @@ from typing import Annotated
 import typer
 from typer.main import get_command
 
-from .. import __version__
+from planner import __version__
+
 from .boundary import run
 from .check import check
 from .minimum import minimum

@@ -8,11 +8,6 @@ from .options import Computing, PlanFile
 
 def minimum(plan: PlanFile, computing: Computing) -> None:
     """Say which break ages must be there for every target, how many, and draft a clause."""
-    from planner.report.accounts.minimum_account import minimum_account
-    from planner.report.documents.minimum_document import minimum_document
+    from planner.questions.asking import minimum as compute
 
-    from ..pipeline import minimum as compute
-
-    answer_question(
-        plan, compute, computing, file_name="minimum.json", document_of=minimum_document, account_of=minimum_account
-    )
+    answer_question(plan, compute, computing)

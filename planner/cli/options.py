@@ -81,6 +81,11 @@ class LongWork:
     is_resumed: Resume = False
     address: ClusterAddress = None
 
+    def check(self, out: Path | None) -> None:
+        """Refuse ``--resume`` without a folder to go on in."""
+        if self.is_resumed and out is None:
+            raise typer.TyperException("--resume goes on with what stands in a folder: name it with --out.")
+
 
 def with_groups(command: Callable[..., Any]) -> Callable[..., Any]:
     """Show typer every field of the option groups as an option of its own; the command gets the groups."""

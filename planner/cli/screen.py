@@ -7,10 +7,23 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 if TYPE_CHECKING:
     from rich.console import Console
+
+    from planner.report.text.blocks import Section
+
+
+class Shown(Protocol):
+    """What can be printed."""
+
+    def json(self) -> str:
+        """One document."""
+
+    def account(self, *, is_full: bool) -> tuple[Section, ...]:
+        """Sections to read."""
+
 
 Progress = Callable[[int, int, str], None]
 PIPED_WIDTH = 100
@@ -29,6 +42,16 @@ def say_written(paths: tuple[Path, ...]) -> None:
     """Name the files that were written, on standard error."""
     for path in paths:
         print(f"Written: {path}", file=sys.stderr)
+
+
+def print_answer(answer: Shown, *, is_json: bool = False, is_full: bool = True) -> None:
+    """Print an answer as one JSON document, or as an account; the first screens of it where it is not full."""
+    if is_json:
+        sys.stdout.write(answer.json())
+        return
+    from planner.report.screens.terminal import print_sections
+
+    print_sections(answer.account(is_full=is_full), result_console())
 
 
 @contextmanager

@@ -8,6 +8,6 @@ from __future__ import annotations
 from planner.read.parsing.schedule_text import parse_schedule
 
 from .door import check_plan, load_plan
-from .tidy import tidy
+from .tidy import tidy_tables
 
-__all__ = ["check_plan", "load_plan", "parse_schedule", "tidy"]
+__all__ = ["check_plan", "load_plan", "parse_schedule", "tidy_tables"]

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import csv
+import io
 import math
-from collections.abc import Iterable, Sequence
-from pathlib import Path
+from collections.abc import Callable, Iterable, Sequence
 
 from planner.terms.records import Break, Records
 from planner.terms.settings import Plan
@@ -17,36 +17,21 @@ BREAK_HEADINGS = (
 TEMPERATURE_HEADINGS = ("batch", "curing", "placement", "elapsed_h", "temperature_c")
 
 
-def tidy(plan: Plan, folder: str | Path) -> tuple[Path, ...]:
-    """Write breaks and temperatures as long tables that read back to the same records.
-
-    Parameters
-    ----------
-    folder
-        Made where it is not there. Files of the same names in it are replaced.
-
-    Returns
-    -------
-    tuple
-        The files written.
-
-    Raises
-    ------
-    OSError
-        If they cannot be written.
-    """
-    folder = Path(folder)
-    folder.mkdir(parents=True, exist_ok=True)
+def tidy_tables(plan: Plan) -> dict[str, Callable[[], bytes]]:
+    """Breaks and temperatures as long tables that read back to the same records, by file name, made when called."""
     records = plan.records
-    written = [_write(folder / "breaks.csv", *_break_table(records))]
+    tables: dict[str, Callable[[], bytes]] = {"breaks.csv": lambda: _table(*_break_table(records))}
     if records.curing_records:
-        rows = (
-            (record.batch, record.curing, record.placement, elapsed_h, temperature_c)
-            for record in records.curing_records
-            for elapsed_h, temperature_c in zip(record.elapsed_h.tolist(), record.temperature_c.tolist(), strict=True)
-        )
-        written.append(_write(folder / "temperatures.csv", TEMPERATURE_HEADINGS, rows))
-    return tuple(written)
+        tables["temperatures.csv"] = lambda: _table(TEMPERATURE_HEADINGS, _readings(records))
+    return tables
+
+
+def _readings(records: Records) -> Iterable[Sequence[object]]:
+    return (
+        (record.batch, record.curing, record.placement, elapsed_h, temperature_c)
+        for record in records.curing_records
+        for elapsed_h, temperature_c in zip(record.elapsed_h.tolist(), record.temperature_c.tolist(), strict=True)
+    )
 
 
 def _break_table(records: Records) -> tuple[Sequence[str], Iterable[Sequence[object]]]:
@@ -66,11 +51,9 @@ def _cell(item: Break, name: str) -> object:
     return "" if isinstance(value, float) and math.isnan(value) else value
 
 
-def _write(path: Path, headings: Sequence[str], rows: Iterable[Sequence[object]]) -> Path:
-    part = path.with_name(path.name + ".part")
-    with part.open("w", newline="", encoding="utf-8") as stream:
-        writer = csv.writer(stream)
-        writer.writerow(headings)
-        writer.writerows(rows)
-    part.replace(path)
-    return path
+def _table(headings: Sequence[str], rows: Iterable[Sequence[object]]) -> bytes:
+    stream = io.StringIO(newline="")
+    writer = csv.writer(stream)
+    writer.writerow(headings)
+    writer.writerows(rows)
+    return stream.getvalue().encode("utf-8")

@@ -24,7 +24,7 @@ class Problem:
         return f"{where}: {self.text}"
 
 
-class InputError(Exception):
+class InputError(ValueError):
     """Inputs that cannot be used. Carries every problem found, not only the first."""
 
     def __init__(self, problems: Iterable[Problem]) -> None:

@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from planner.cli.main import main
-from planner.cli.start import STARTER
+from planner.starter import STARTER
 from planner.terms.recommendation import Recommendation
 from tests.report.invented_result import invented_recommendation
 

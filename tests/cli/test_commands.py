@@ -15,6 +15,7 @@ from pathlib import Path
 
 import pytest
 
+from planner.report.documents import choices_file
 from planner.report.documents.recommendation_document import recommendation_document, write_json
 from planner.terms.problems import InputError, NoScheduleError, Problem
 from tests.report.invented_answers import invented_minimum, invented_price
@@ -76,6 +77,18 @@ def test_out_gets_the_files_of_the_contract(run: Run, plan: Path, engine: Engine
         "report.html",
         "mine.txt",
     }
+
+
+def test_only_the_best_choices_are_written_unless_all_are_wanted(
+    run: Run, plan: Path, engine: Engine, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert choices_file.MOST_CHOICES == 20_000
+    monkeypatch.setattr(choices_file, "MOST_CHOICES", 3)
+    run("recommend", plan, "--out", tmp_path / "best")
+    run("recommend", plan, "--all-choices", "--out", tmp_path / "all")
+    best, every = ((tmp_path / name / "choices.csv").read_text().splitlines() for name in ("best", "all"))
+    assert len(every) == len(engine.answer.choices.schedules) + 1 > 4
+    assert best == every[:4]
 
 
 def test_a_casting_time_dates_the_breaks_everywhere(run: Run, plan: Path, tmp_path: Path) -> None:

@@ -15,7 +15,7 @@ from typing import Any
 
 import pytest
 
-from planner.cli.start import STARTER
+from planner.starter import STARTER
 
 PROGRAM = (sys.executable, "-m", "planner.cli.main")
 SPEED = ("--draws", "20", "--json")

@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from planner.cli import sweep_rows
-from planner.cli.sweep_rows import COLUMNS
+from planner.sweeping import kept_rows
+from planner.sweeping.sweep_rows import COLUMNS
 from planner.terms.problems import InputError, NoScheduleError, Problem
 
 from .conftest import Engine, Outcome
@@ -125,9 +125,9 @@ def test_a_stopped_sweep_goes_on_where_it_was(
     assert not (out / ".unfinished").exists()
 
 
-def kept_rows(out: Path, run: Run, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def keep_rows(out: Path, run: Run, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A sweep that ends but does not clear away."""
-    monkeypatch.setattr(sweep_rows.KeptRows, "remove", lambda _self: None)
+    monkeypatch.setattr(kept_rows.KeptRows, "remove", lambda _self: None)
     assert run("sweep", folder, "--out", out).code == 0
 
 
@@ -136,7 +136,7 @@ def test_a_row_is_kept_only_for_the_same_inputs_settings_and_program(
     run: Run, folder: Path, engine: Engine, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, change: str
 ) -> None:
     out = tmp_path / "out"
-    kept_rows(out, run, folder, monkeypatch)
+    keep_rows(out, run, folder, monkeypatch)
     options: list[object] = []
     if change == "input":
         with (folder / "breaks.csv").open("a", encoding="utf-8") as stream:
@@ -149,7 +149,7 @@ def test_a_row_is_kept_only_for_the_same_inputs_settings_and_program(
         for path in (out / ".unfinished").iterdir():
             path.write_text('{"plan": ')
     elif change == "program":
-        monkeypatch.setattr(sweep_rows, "whole_mark", lambda: "another")
+        monkeypatch.setattr(kept_rows, "whole_mark", lambda: "another")
     engine.asked.clear()
     assert run("sweep", folder, "--out", out, "--resume", *options).code == 0
     assert len(engine.asked) == {"none": 0, "input": 2}.get(change, 3)

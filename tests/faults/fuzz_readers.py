@@ -18,8 +18,8 @@ from pathlib import Path
 import atheris
 
 with atheris.instrument_imports(include=["planner"]):
-    from planner.cli.start import STARTER
     from planner.read import check_plan
+    from planner.starter import STARTER
 
 FILES = ("plan.toml", "breaks.csv", "temperatures.csv", "breaks.xlsx", "batches.csv")
 

@@ -14,7 +14,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from planner.cli.start import STARTER
+from planner.starter import STARTER
 
 PROGRAM = (sys.executable, "-m", "planner.cli.main")
 MOST_MEMORY = 6_000_000_000  # address space [bytes]: far below what the files would unpack to

@@ -8,9 +8,9 @@ from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from planner.cli.start import STARTER
 from planner.pipeline import recommend
 from planner.read import load_plan
+from planner.starter import STARTER
 from planner.terms.recommendation import Recommendation
 from planner.terms.settings import Settings
 

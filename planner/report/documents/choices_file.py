@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from io import BytesIO
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
@@ -42,8 +42,12 @@ COLUMNS = (
 SHARE_DECIMALS = 5  # a thousandth of a percent; beyond it a share of batches means nothing
 SIGNIFICANT = {"score": 6, "last_age_h": 6, "cost": 6}  # digits written
 SIGNIFICANT_ELSEWHERE = 5
+MOST_CHOICES = 20_000  # written where not all are wanted: the whole table of a large plan takes 40 MB
 ROWS_AT_ONCE = 20_000  # as text they take five times the memory of the figures
 _LARGEST_NUMBER = 2**40  # of rows, before they are numbered anew: no count times this overflows
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 Cell = str | float | int | None
 Value = TypeVar("Value")
@@ -55,12 +59,26 @@ def choice_rows(table: ChoiceTable) -> Iterator[tuple[Cell, ...]]:
     return zip(*(_known(columns[name]) for name in COLUMNS), strict=True)
 
 
-def write_choices(table: ChoiceTable) -> bytes:
-    """Write the whole table as comma-separated text; figures that are not known stay empty."""
+def choice_frame(table: ChoiceTable) -> pd.DataFrame:
+    """Every schedule in one row under `COLUMNS`; figures are numbers, NaN where there is none."""
+    import pandas as pd
+
     columns = _columns(table)
+    return pd.DataFrame({name: _framed(columns[name]) for name in COLUMNS})
+
+
+def write_choices(table: ChoiceTable, *, most: int | None = None) -> bytes:
+    """Write the table as comma-separated text; figures that are not known stay empty.
+
+    Parameters
+    ----------
+    most
+        How many of the best schedules are written; all where None.
+    """
+    columns = {name: column[:most] for name, column in _columns(table).items()}
     text = BytesIO()  # hands out what it holds without a copy
     text.write((",".join(COLUMNS) + "\n").encode())
-    for start in range(0, len(table.score), ROWS_AT_ONCE):
+    for start in range(0, len(columns["score"]), ROWS_AT_ONCE):
         part = slice(start, start + ROWS_AT_ONCE)
         written = (_written(name, columns[name][part]) for name in COLUMNS)
         text.write(("\n".join(map(",".join, zip(*written, strict=True))) + "\n").encode())
@@ -154,6 +172,12 @@ def _written(name: str, column: Sequence[str] | AnyArray) -> Sequence[str]:
     numbers = _finite(column)
     text = (f"%.{digits}g\n" * len(numbers)) % tuple(numbers.tolist())
     return text.replace("nan", "").split("\n")[:-1]
+
+
+def _framed(column: Sequence[str] | AnyArray) -> Sequence[str] | AnyArray:
+    if isinstance(column, np.ndarray) and np.issubdtype(column.dtype, np.floating):
+        return _finite(column)
+    return column
 
 
 def _finite(column: AnyArray) -> FloatArray:

@@ -7,12 +7,12 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ..terms.problems import InputError, Problem
-from ..terms.settings import Laboratory, Settings
+from planner.terms.problems import InputError, Problem
+from planner.terms.settings import Laboratory, Settings
 
 if TYPE_CHECKING:
-    from ..laboratory.break_times import BreakTimes
-    from ..terms.recommendation import Recommendation
+    from planner.laboratory.break_times import BreakTimes
+    from planner.terms.recommendation import Recommendation
 
 CALENDAR = "breaks.ics"
 
@@ -23,6 +23,7 @@ def result_files(
     *,
     castings: Sequence[BreakTimes],
     has_figures: bool,
+    has_all_choices: bool,
     folder: Path,
 ) -> dict[str, bytes]:
     """Render everything.
@@ -33,10 +34,12 @@ def result_files(
         The recommended schedule on the clock; none leaves the calendar out.
     has_figures
         Whether the pictures are wanted as files of their own.
+    has_all_choices
+        Whether every schedule is wanted in the table of choices, not only the best.
     folder
         Where an earlier calendar may stand, which this one then revises.
     """
-    from planner.report.documents.choices_file import write_choices
+    from planner.report.documents.choices_file import MOST_CHOICES, write_choices
     from planner.report.documents.page import render_page
     from planner.report.documents.recommendation_document import recommendation_document, write_json
     from planner.report.documents.workbook import render_workbook
@@ -44,7 +47,7 @@ def result_files(
     page = render_page(result, castings=castings, laboratory=settings.laboratory or Laboratory())
     files = {
         "recommendation.json": write_json(recommendation_document(result)).encode("utf-8"),
-        "choices.csv": write_choices(result.choices),
+        "choices.csv": write_choices(result.choices, most=None if has_all_choices else MOST_CHOICES),
         "report.html": page.encode("utf-8"),
         "workbook.xlsx": render_workbook(result, settings, castings=castings),
     }
@@ -73,9 +76,9 @@ def _calendar(result: Recommendation, settings: Settings, castings: Sequence[Bre
 
 
 def _figures(result: Recommendation, castings: Sequence[BreakTimes], laboratory: Laboratory) -> dict[str, bytes]:
-    from ..report.figures import all_plots
-    from ..report.figures.image_drawing import draw_image
-    from ..report.figures.week import week_plots
+    from planner.report.figures import all_plots
+    from planner.report.figures.image_drawing import draw_image
+    from planner.report.figures.week import week_plots
 
     return {
         f"figure-{plot.name}.{kind}": draw_image(plot, kind)

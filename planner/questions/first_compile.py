@@ -83,15 +83,14 @@ def _compile_rest() -> None:
     import numpy as np
 
     from planner.fitting.batch_sweep import CURVE_CODES
+    from planner.fitting.sensitivities import sensitivities
+    from planner.fitting.smoothers import smoother_weights
+    from planner.fitting.variable_projection import HYPERBOLIC, N_LINES
     from planner.resampling.errors.closed_form import describe_choices
     from planner.resampling.errors.kernels import resample_views
     from planner.resampling.search.dominance import undominated
     from planner.resampling.search.pruning import losses_at, near_rows, promising
     from planner.verdict.selection.tie_rule import apply_rule
-
-    from ..fitting.sensitivities import sensitivities
-    from ..fitting.smoothers import smoother_weights
-    from ..fitting.variable_projection import HYPERBOLIC, N_LINES
 
     one, plane, solid, body = np.ones(1), np.ones((1, 1)), np.ones((1, 1, 1)), np.ones((1, 1, 1, 1))
     first, true = np.zeros(1, dtype=np.int64), np.ones(1, dtype=bool)

@@ -8,13 +8,13 @@ from pathlib import Path
 
 import pytest
 
-from planner.cli import compiling
-from planner.cli.start import STARTER
+from planner.questions import first_compile as compiling
+from planner.starter import STARTER
 
 SLEEP = "import time; time.sleep(60)"
 PROGRAM = f"""
 from pathlib import Path
-from planner.cli.compiling import HALVES
+from planner.questions.first_compile import HALVES, _is_compiled
 for compile_half in HALVES.values():
     compile_half()
 from planner.pipeline import recommend
@@ -22,6 +22,7 @@ from planner.read import load_plan
 from planner.resampling.errors import closed_form, kernels
 from planner.resampling.search import dominance, pruning
 from planner.verdict.selection import tie_rule
+assert _is_compiled()
 recommend(load_plan(Path({str(STARTER / "plan.toml")!r})), n_draws=10, workers=1)
 rule = tie_rule._compiled(tie_rule._best_and_cheapest_tied)
 compiled = [kernels.sweep_joints, kernels.resample_views, pruning.promising, pruning.losses_at, pruning.near_rows,

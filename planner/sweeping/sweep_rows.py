@@ -2,25 +2,15 @@
 
 from __future__ import annotations
 
-import hashlib
-import json
-import shutil
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass, fields, replace
-from functools import lru_cache
-from pathlib import Path
+from dataclasses import dataclass, fields, replace
 
 from planner.report.documents.recommendation_document import plain_value
-from planner.resampling.search.checkpoints import write_whole
-from planner.resampling.search.executors import OtherProgramError
-from planner.resampling.search.task import PACKAGE, program_mark
-
-from ..terms.labels import age_label, schedule_label
-from ..terms.problems import InputError, NoScheduleError
-from ..terms.recommendation import Recommendation
-from ..terms.settings import Plan
-from .boundary import BAD_INPUT, DONE, FAULT, NO_SCHEDULE
-from .long_work import say
+from planner.terms.exit_codes import BAD_INPUT, DONE, FAULT, NO_SCHEDULE
+from planner.terms.labels import age_label, schedule_label
+from planner.terms.problems import InputError, NoScheduleError
+from planner.terms.recommendation import Recommendation
+from planner.terms.settings import Plan
 
 MOST_PROBLEMS_TOLD = 3
 
@@ -70,28 +60,6 @@ def target_label(plan: Plan) -> str:
     return ", ".join(age_label(age) for age in plan.settings.target.ages_h)
 
 
-def score_row(program: str, name: str, plan: Plan, n_draws: int, seed: int) -> SweepRow:
-    """Recommend for one plan; whatever goes wrong with it becomes its row.
-
-    Raises
-    ------
-    OtherProgramError
-        Where the machine runs another version of the program than who asks.
-    """
-    from ..pipeline import recommend
-
-    if program != whole_mark():
-        raise OtherProgramError("A worker runs another version of the planner. Install the same everywhere.")
-    try:
-        return row_of(name, plan, recommend(plan, n_draws=n_draws, seed=seed, workers=1, progress=_unseen))
-    except Exception as error:
-        return failed_row(name, error, target=target_label(plan))
-
-
-def _unseen(_done: int, _total: int, _what: str) -> None:
-    """The sweep shows how many plans are done, not how far each of them is."""
-
-
 def row_of(name: str, plan: Plan, told: Recommendation) -> SweepRow:
     """The row of an answer."""
     chosen, own, later = told.recommended, told.honest.own_batch, told.honest.next_batch
@@ -132,59 +100,3 @@ def failed_row(name: str, error: Exception, *, target: str = "") -> SweepRow:
         return SweepRow(plan=name, target=target, exit=FAULT, problem="There is not enough memory for it.")
     text = f"A fault of the program, not of the plan: {type(error).__name__}: {error}"
     return SweepRow(plan=name, target=target, exit=FAULT, problem=text)
-
-
-class KeptRows:
-    """Finished rows on disk, each under the checksum of its inputs, settings and the program."""
-
-    def __init__(self, folder: Path | None, *, is_continued: bool) -> None:
-        self.folder = folder
-        self._is_continued = is_continued
-        self._is_writable = True
-        self.n_taken = 0
-
-    def read(self, key: str) -> SweepRow | None:
-        """Take a finished row; None where there is none that is whole."""
-        if self.folder is None or not self._is_continued:
-            return None
-        try:
-            held = json.loads((self.folder / f"row-{key}.json").read_bytes())
-            row = SweepRow(**held) if isinstance(held, dict) else None
-        except (OSError, ValueError, TypeError, RecursionError):
-            return None
-        self.n_taken += row is not None
-        return row
-
-    def write(self, key: str, row: SweepRow) -> None:
-        """Keep an answer; complaints are quickly found again and may have been corrected."""
-        if self.folder is None or row.exit != DONE or not self._is_writable:
-            return
-        content = json.dumps(asdict(row), allow_nan=False)
-        try:
-            write_whole(self.folder / f"row-{key}.json", content.encode("utf-8"))
-        except OSError as error:
-            self._is_writable = False
-            say(
-                f"Finished rows cannot be kept in {self.folder} ({error.strerror or error}). The sweep goes on; "
-                "if it is stopped, --resume goes on from what is kept so far."
-            )
-
-    def remove(self) -> None:
-        """Clear the folder away when the sweep is done."""
-        if self.folder is not None:
-            shutil.rmtree(self.folder, ignore_errors=True)
-
-
-def row_key(name: str, plan: Plan, n_draws: int, seed: int) -> str:
-    """A checksum of everything that a row depends on."""
-    said = (whole_mark(), name, plan.inputs, plan.settings.target.ages_h, n_draws, seed)
-    return hashlib.sha256(repr(said).encode()).hexdigest()[:32]
-
-
-@lru_cache(maxsize=1)
-def whole_mark() -> str:
-    """A checksum of the whole program, verdict and wording included."""
-    digest = hashlib.sha256(program_mark().encode())
-    for path in sorted(PACKAGE.rglob("*.py")):
-        digest.update(path.read_bytes())
-    return digest.hexdigest()

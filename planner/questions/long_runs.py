@@ -9,27 +9,13 @@ from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import typer
-
 if TYPE_CHECKING:
     from planner.resampling.search.executors import Cluster, Threads
 
 
-def check_resumable(out: Path | None, *, is_resumed: bool) -> None:
-    """Refuse ``--resume`` without a folder to go on in.
-
-    Raises
-    ------
-    TyperException
-        Where there is none.
-    """
-    if is_resumed and out is None:
-        raise typer.TyperException("--resume goes on with what stands in a folder: name it with --out.")
-
-
 @contextmanager
 def long_search(out: Path | None, *, is_resumed: bool, address: str | None) -> Iterator[None]:
-    """Let the searches inside the block keep finished pieces in `out` and run on a cluster.
+    """Let the searches inside the block keep finished pieces in `out` and run on the machines of a scheduler.
 
     The pieces are cleared away when the block ends well, and stay when it does not.
     """

@@ -1,0 +1,123 @@
+"""The other questions about one plan: a given schedule, money, the least, and what the records hold."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from .answer import Answer, answer_of
+from .loading import load_plan, plan_of
+from .recommending import Progress, unseen
+
+if TYPE_CHECKING:
+    from planner.evidence.record_summary import Story
+    from planner.terms.answers import MinimumAnswer, PriceAnswer
+    from planner.terms.recommendation import RatedChoice, Recommendation
+    from planner.terms.schedule import Schedule
+    from planner.terms.settings import Plan
+
+
+def score(
+    plan: Plan | str | Path,
+    schedule: Schedule | str,
+    *,
+    n_draws: int = 400,
+    seed: int = 1,
+    workers: int | None = None,
+    progress: Progress = unseen,
+) -> Answer[tuple[RatedChoice, Recommendation]]:
+    """Say how far off a given schedule would be, beside the recommendation. Not an approval.
+
+    Parameters
+    ----------
+    schedule
+        Ages with their specimens, like ``"6 h x3, 1 d x3, 28 d x2"``.
+
+    Others and errors as in :func:`planner.recommend`.
+    """
+    from planner.pipeline import score as compute
+    from planner.read import parse_schedule
+    from planner.report.accounts.full_account import score_account
+    from planner.report.documents.recommendation_document import score_document
+
+    from .first_compile import compile_first
+
+    asked = parse_schedule(schedule) if isinstance(schedule, str) else schedule
+    inputs = plan_of(plan)
+    compile_first(progress)
+    rated, told = compute(inputs, asked, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
+    return answer_of((rated, told), score_document(rated, told), score_account(rated, told), file_name="score.json")
+
+
+def price(
+    plan: Plan | str | Path,
+    *,
+    n_draws: int = 400,
+    seed: int = 1,
+    workers: int | None = None,
+    progress: Progress = unseen,
+) -> Answer[PriceAnswer]:
+    """Say what knowing the strength costs, and what the next specimen buys; as :func:`planner.recommend`."""
+    from planner.pipeline import price as compute
+    from planner.report.accounts.price_account import price_account
+    from planner.report.documents.price_document import price_document
+
+    from .first_compile import compile_first
+
+    inputs = plan_of(plan)
+    compile_first(progress)
+    result = compute(inputs, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
+    return answer_of(result, price_document(result), price_account(result), file_name="price.json")
+
+
+def minimum(
+    plan: Plan | str | Path,
+    *,
+    n_draws: int = 400,
+    seed: int = 1,
+    workers: int | None = None,
+    progress: Progress = unseen,
+) -> Answer[MinimumAnswer]:
+    """Say the least that has to be broken for every target, and draft a clause; as :func:`planner.recommend`."""
+    from planner.pipeline import minimum as compute
+    from planner.report.accounts.minimum_account import minimum_account
+    from planner.report.documents.minimum_document import minimum_document
+
+    from .first_compile import compile_first
+
+    inputs = plan_of(plan)
+    compile_first(progress)
+    result = compute(inputs, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
+    return answer_of(result, minimum_document(result), minimum_account(result), file_name="minimum.json")
+
+
+def check(plan: Plan | str | Path, *, is_outside_allowed: bool = False) -> Answer[Story]:
+    """Tell what the records hold and what they can and cannot answer; computes nothing.
+
+    `write` writes what was understood as plain tables, one row a break and one a reading.
+
+    Parameters
+    ----------
+    is_outside_allowed
+        Whether files outside the plan's folder may be read, where a path is given.
+
+    Raises
+    ------
+    InputError
+        With every problem of the plan and its tables.
+    """
+    from planner.evidence.record_summary import tell_story
+    from planner.read import tidy_tables
+    from planner.report.accounts.records_account import story_account
+    from planner.report.documents.recommendation_document import plain_value
+
+    inputs = load_plan(plan, allow_outside=is_outside_allowed) if isinstance(plan, str | Path) else plan
+    story = tell_story(inputs.records, target_ages_h=inputs.settings.target.ages_h)
+    folder = Path(plan).parent if isinstance(plan, str | Path) else None
+    return Answer(
+        result=story,
+        document=plain_value(story),
+        sections=story_account(story, title=inputs.settings.title),
+        files=tidy_tables(inputs),
+        sources=frozenset((folder / name).resolve() for name, _ in inputs.inputs) if folder else frozenset(),
+    )

@@ -1,0 +1,177 @@
+"""The main question: at which ages to break, how many specimens, which curve; on request dated."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from .loading import plan_of
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from planner.laboratory.break_times import BreakTimes
+    from planner.report.text.blocks import Section
+    from planner.terms.recommendation import Recommendation
+    from planner.terms.settings import Plan, Settings
+
+Progress = Callable[[int, int, str], None]
+
+
+def unseen(_done: int, _total: int, _what: str) -> None:
+    """Progress that nobody looks at."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Advice:
+    """A recommendation with its table of choices, and the dates of its breaks where a casting time was given."""
+
+    recommendation: Recommendation
+    settings: Settings  # the plan's
+    castings: tuple[BreakTimes, ...] = ()  # the recommended schedule on the clock, one for each casting
+
+    @property
+    def choices(self) -> pd.DataFrame:
+        """Every schedule in one row, with the columns of ``choices.csv``, best score first; figures are numbers."""
+        from planner.report.documents.choices_file import choice_frame
+
+        return choice_frame(self.recommendation.choices)
+
+    def dated(self, cast: Sequence[str]) -> Advice:
+        """Put the recommended schedule on the clock.
+
+        Parameters
+        ----------
+        cast
+            Times like ``"2027-03-01 22:00"`` or windows like ``"2027-03-01 18:00/2027-03-02 04:00"``, one for
+            each trial batch; in a window the cheapest time is taken.
+
+        Raises
+        ------
+        InputError
+            Where a text is no time, does not exist in the laboratory's zone, or an age has no tolerance.
+        """
+        from planner.laboratory.casting_times import casting_windows, castings_at
+
+        times = castings_at(casting_windows(cast), self.recommendation.recommended.schedule, self.settings)
+        return replace(self, castings=times)
+
+    def account(self, *, is_full: bool = True) -> tuple[Section, ...]:
+        """The account, section by section; without `is_full` what fits on a screen or two."""
+        from planner.report.accounts.brief_account import brief_account
+        from planner.report.accounts.clock_account import clock_account
+        from planner.report.accounts.full_account import recommendation_account
+
+        told = self.recommendation
+        first, *rest = recommendation_account(told) if is_full else brief_account(told)
+        return (first, *clock_account(self.castings, told), *rest)
+
+    @property
+    def document(self) -> dict[str, Any]:
+        """The whole answer as plain values, as ``recommendation.json`` holds it."""
+        from planner.report.documents.recommendation_document import recommendation_document
+
+        return recommendation_document(self.recommendation)
+
+    def json(self) -> str:
+        """The document as text."""
+        from .answer import document_text
+
+        return document_text(self.document)
+
+    def write(
+        self, folder: str | Path, *, has_figures: bool = False, has_all_choices: bool = False
+    ) -> tuple[Path, ...]:
+        """Write every result file into a folder, all of them or none.
+
+        Parameters
+        ----------
+        has_figures
+            Also the pictures as files of their own.
+        has_all_choices
+            Every schedule in ``choices.csv``, not only the best.
+
+        Raises
+        ------
+        InputError
+            Where they cannot be written.
+        """
+        from planner.report.documents.folder import write_files
+        from planner.report.documents.result_files import result_files
+
+        folder = Path(folder)
+        files = result_files(
+            self.recommendation,
+            self.settings,
+            castings=self.castings,
+            has_figures=has_figures,
+            has_all_choices=has_all_choices,
+            folder=folder,
+        )
+        return write_files(folder, files)
+
+    def __repr__(self) -> str:
+        from planner.report.text.plain_blocks import plain_sections
+
+        return plain_sections(self.account())
+
+    def _repr_html_(self) -> str:
+        from planner.report.text.html_blocks import html_sections
+
+        return html_sections(self.account(is_full=False))
+
+
+def recommend(
+    plan: Plan | str | Path,
+    *,
+    cast: str | Sequence[str] = (),
+    n_draws: int = 400,
+    seed: int = 1,
+    workers: int | None = None,
+    progress: Progress = unseen,
+) -> Advice:
+    """Score every choice of break ages and recommend the calibration schedule.
+
+    Parameters
+    ----------
+    plan
+        A plan, or the path of its file.
+    cast
+        Casting times or windows that date the breaks, see :meth:`Advice.dated`; none dates nothing.
+    n_draws, seed
+        Of the resampled figures. The recommendation itself is free of draws: no seed changes it.
+    workers
+        Threads; all cores where None. The result is the same to the last bit for any number.
+    progress
+        Called with (done, total, what) as the search goes on.
+
+    Raises
+    ------
+    InputError
+        Where the plan, its tables or a casting time cannot be used, or the records cannot answer the question.
+    NoScheduleError
+        Where no schedule satisfies the limits.
+    """
+    from planner.laboratory.casting_times import casting_windows, check_castings
+
+    times = [cast] if isinstance(cast, str) else list(cast)
+    windows = casting_windows(times)
+    inputs = plan_of(plan)
+    check_castings(windows, inputs.settings)
+    advice = undated(inputs, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
+    return advice.dated(times) if times else advice
+
+
+def undated(
+    plan: Plan, *, n_draws: int = 400, seed: int = 1, workers: int | None = None, progress: Progress = unseen
+) -> Advice:
+    """As :func:`recommend`, without dates: what is known before anything can go wrong with the clock."""
+    from planner.pipeline import recommend as compute
+
+    from .first_compile import compile_first
+
+    compile_first(progress)
+    result = compute(plan, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
+    return Advice(result, plan.settings)
