@@ -17,8 +17,9 @@ survivors once more at the end. A survivor is either a hole in the tests or an e
 be seen (`<=` for `<` where equal values cannot happen): look at each.
 
 The working tree is never written to: the copy lies in a temporary folder, which is removed. Compiled code is kept
-beside the sources and does not notice an edited kernel, so an edit in a compiled file starts without any: minutes
-instead of seconds. Exit code 0 when at least `--least` of the edits were caught, else 1; 2 when nothing was tried.
+beside the sources and does not notice an edited kernel, so after an edit in a compiled file it and what calls it are
+compiled anew: up to a minute instead of seconds. Exit code 0 when at least `--least` of the edits were caught, else
+1; 2 when nothing was tried.
 """
 
 from __future__ import annotations
@@ -193,28 +194,47 @@ class Copy:
         # Two edits of one length within a second would look alike to Python's own cache.
         self._stamp += 2.0
         os.utime(file, (self._stamp, self._stamp))
-        compiled = self._folder / "compiled-anew" if b"njit" in before else None
+        compiled = self._set_aside(file) if b"njit" in before else []
         try:
-            code, _ = self.run(self.tests_for(edit), timeout=self._asked.timeout, compiled=compiled)
+            code, _ = self.run(self.tests_for(edit), timeout=self._asked.timeout)
         except subprocess.TimeoutExpired:
             return "timed out"
         finally:
             file.write_bytes(before)
             os.utime(file, ns=(times.st_atime_ns, times.st_mtime_ns))
-            if compiled:
-                shutil.rmtree(compiled, ignore_errors=True)
+            self._take_back(compiled)
         if code in (WRONG_USE, NOTHING_COLLECTED):
             raise SystemExit(f"No test was found for {edit.file}. Name some with --tests.")
         return "survived" if code == ALL_PASSED else "caught"
 
-    def run(self, tests: Sequence[str], *, timeout: float | None, compiled: Path | None = None) -> tuple[int, str]:
+    def _set_aside(self, file: Path) -> list[Path]:
+        """Move away what was compiled of a module and of those that compile its functions into theirs."""
+        modules, found = {file}, 0
+        sources = {path: path.read_text(encoding="utf-8") for path in self._folder.glob("planner/**/*.py")}
+        while len(modules) > found:
+            found = len(modules)
+            names = "|".join(re.escape(module.stem) for module in modules)
+            imported = re.compile(rf"^(from|import)\b.*\b({names})\b", re.MULTILINE)
+            modules |= {path for path, text in sources.items() if "njit" in text and imported.search(text)}
+        kept = [part for module in modules for part in module.parent.glob(f"__pycache__/{module.stem}.*.nb[ci]")]
+        for part in kept:
+            part.rename(part.with_name(part.name + ".kept"))
+        return sorted({module.parent / "__pycache__" / module.stem for module in modules})
+
+    def _take_back(self, compiled: Sequence[Path]) -> None:
+        """Put what was compiled of the unedited modules in place of what was compiled since."""
+        for module in compiled:
+            for made in module.parent.glob(f"{module.name}.*.nb[ci]"):
+                made.unlink()
+            for part in module.parent.glob(f"{module.name}.*.kept"):
+                part.rename(part.with_name(part.name.removesuffix(".kept")))
+
+    def run(self, tests: Sequence[str], *, timeout: float | None) -> tuple[int, str]:
         """Run tests in the copy up to the first that fails: pytest's exit code and what it said."""
         if not tests:
             raise SystemExit("No tests mirror these files. Name some with --tests.")
         chosen = [] if self._asked.slow else ["-m", "not slow"]
         surroundings = os.environ | {"PYTHONPATH": str(self._folder)}
-        if compiled:
-            surroundings["NUMBA_CACHE_DIR"] = str(compiled)
         command = [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider", *chosen, *tests]
         with subprocess.Popen(
             command, cwd=self._folder, env=surroundings, text=True, start_new_session=True,
