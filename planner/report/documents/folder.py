@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import errno
-import os
-import shutil
 import tempfile
 from collections.abc import Mapping
 from contextlib import suppress
 from pathlib import Path
 
+from planner.report.documents.switch import finish_switches, switch_files
 from planner.terms.problems import InputError, Problem
 
 _ADVICE = {
@@ -25,6 +24,8 @@ _ADVICE = {
 
 def check_folder(folder: Path) -> None:
     """Complain now, before anything long is computed, if nothing could be written into `folder`.
+
+    What a run that was killed while writing has left there is finished or cleared away.
 
     Raises
     ------
@@ -43,13 +44,15 @@ def check_folder(folder: Path) -> None:
             pass
     except OSError as error:
         raise _complaint(folder, _reason(error)) from error
+    if present == folder:
+        finish_switches(folder)
 
 
 def write_files(folder: Path, files: Mapping[str, bytes]) -> tuple[Path, ...]:
     """Write all `files` (name -> content) into `folder`; other files there are left alone.
 
-    Everything is written to temporary files in the same folder first and moved into place last. When a
-    move fails the ones before it are taken back, so that old outputs never stand beside new ones.
+    Everything is written to temporary files in the same folder first and moved into place last, so that old
+    outputs never stand beside new ones, not even where the program is killed in between.
 
     Raises
     ------
@@ -71,44 +74,13 @@ def write_files(folder: Path, files: Mapping[str, bytes]) -> tuple[Path, ...]:
             for name in blocked
         )
     try:
-        with tempfile.TemporaryDirectory(prefix=".writing-", dir=folder) as staging:
-            _stage_and_move(folder, Path(staging), files)
+        switch_files(folder, files)
     except OSError as error:
         if not has_folder:
             with suppress(OSError):
                 folder.rmdir()
         raise _complaint(folder, _reason(error)) from error
     return tuple(folder / name for name in files)
-
-
-def _stage_and_move(folder: Path, staging: Path, files: Mapping[str, bytes]) -> None:
-    for name, content in files.items():
-        with (staging / name).open("wb") as stream:
-            stream.write(content)
-            stream.flush()
-            os.fsync(stream.fileno())
-    kept = staging / "before"
-    kept.mkdir()
-    for name in files:
-        if (folder / name).exists():
-            shutil.copy2(folder / name, kept / name)
-    moved: list[str] = []
-    try:
-        for name in files:
-            moved.append(name)
-            (staging / name).replace(folder / name)
-    except BaseException:
-        _take_back(folder, kept, moved)
-        raise
-
-
-def _take_back(folder: Path, kept: Path, moved: list[str]) -> None:
-    for name in reversed(moved):
-        with suppress(OSError):
-            if (kept / name).exists():
-                (kept / name).replace(folder / name)
-            else:
-                (folder / name).unlink(missing_ok=True)
 
 
 def _reason(error: OSError) -> str:
