@@ -2,6 +2,7 @@
 
 from planner.evidence.within_test_scatter import Scatter, within_test_scatter
 
-from .cells import Cells, tabulate
+from .cells import Cells
+from .tabulation import tabulate
 
 __all__ = ["Cells", "Scatter", "tabulate", "within_test_scatter"]

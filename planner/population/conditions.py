@@ -9,6 +9,7 @@ import numpy as np
 from planner.maturity import arrhenius_factor, constant_maturity
 from planner.population.population_model import Population
 from planner.terms.arrays import FloatArray, IntArray
+from planner.terms.check_condition import CheckCondition, TruthSource
 from planner.terms.maturity import MaturitySetting
 
 
@@ -75,10 +76,11 @@ class Wanted:
             ]
         )
 
-    def conditions(self) -> tuple[str, ...]:
-        """What each check stands for, in words, ``(n_checks,)``."""
+    def conditions(self) -> tuple[CheckCondition, ...]:
+        """What each check stands for, ``(n_checks,)``."""
         return tuple(
-            "drawn (standard-cured)" if np.isnan(c) else f"drawn ({c:.1f} C)" for c in self.check_temperature_c
+            CheckCondition(TruthSource.DRAWN, "standard-cured" if np.isnan(c) else f"{c:.1f} C")
+            for c in self.check_temperature_c
         )
 
     def _check_c(self, standard_c: float) -> FloatArray:

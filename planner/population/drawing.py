@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.evidence import Cells, Scatter, within_test_scatter
+from planner.evidence.cells import Checks, SiteCuredCompanions, Views
 from planner.population.conditions import Wanted
 from planner.population.population_model import Component, Population
 from planner.population.smooth_departure import continued, outside, smooth_draws
@@ -42,6 +43,18 @@ class Drawn:
     scatter_factor: FloatArray  # drawn over stated within-test CV, one for each population, (n_units,)
     share_not_set: float  # of batches drawn and put aside: no strength at a target yet
     cautions: tuple[Caution, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Batches:
+    """What was drawn, before it is cells."""
+
+    wanted: Wanted
+    strength_mpa: FloatArray  # (n_batches, n_ages)
+    truth_mpa: FloatArray  # (n_batches, n_checks)
+    population: IntArray  # number of the population of each, (n_batches,)
+    is_strong: BoolArray  # ages that may be offered, (n_ages,)
+    is_checked: BoolArray  # (n_batches, n_checks)
 
 
 def draw_cells(
@@ -87,10 +100,8 @@ def draw_cells(
     # From a draw of its own, so that neither the seed nor the number of batches decides which ages are offered.
     is_strong = (draw_strengths(population, ages, n_batches=N_TO_OFFER) >= least).mean(axis=0) >= SHARE_STRONG_ENOUGH
     is_checked = checkable(truth, wanted.check_target, least_mpa=least)
-    cells = _cells(
-        population, settings, used, wanted, np.maximum(strength, MEASURABLE_MPA), truth, number, is_strong,
-        is_checked,
-    )  # fmt: skip
+    batches = _Batches(wanted, np.maximum(strength, MEASURABLE_MPA), truth, number, is_strong, is_checked)
+    cells = _cells(population, settings, used, batches)
     said = (
         *draw_cautions(population, settings, ages, is_strong, share_not_set, only_family),
         *unchecked_caution(1.0 - float(is_checked.mean()), least),
@@ -204,47 +215,41 @@ def _components(population: Population, only_family: str | None) -> tuple[Compon
     return found
 
 
-def _cells(
-    population: Population,
-    settings: Settings,
-    used: tuple[MaturitySetting, ...],
-    wanted: Wanted,
-    strength: FloatArray,
-    truth: FloatArray,
-    number: IntArray,
-    is_strong: BoolArray,
-    is_checked: BoolArray,
-) -> Cells:
-    n_batches = len(strength)
-    n_checks = len(wanted.check_age_h)
+def _cells(population: Population, settings: Settings, used: tuple[MaturitySetting, ...], drawn: _Batches) -> Cells:
+    wanted, n_batches, kept = drawn.wanted, len(drawn.strength_mpa), drawn.is_checked.ravel()
     names = tuple(f"drawn {i + 1}" for i in range(n_batches))
-    candidates = np.isin(wanted.ages_h, settings.choices.ages_h) & is_strong
     scatter = _scatter(population, settings)
     first_h = population.tested_ages_h[0] if population.tested_ages_h else float(wanted.ages_h[0])
     maturity = wanted.cell_maturity_h(used)
-    kept = is_checked.ravel()
-    n_kept = np.stack([is_checked[:, wanted.check_target == t].sum(axis=1) for t in wanted.check_target], axis=1)
+    n_kept = np.stack([drawn.is_checked[:, wanted.check_target == t].sum(axis=1) for t in wanted.check_target], axis=1)
     return Cells(
         ages_h=wanted.ages_h,
-        is_candidate=np.asarray(candidates),
+        is_candidate=np.asarray(np.isin(wanted.ages_h, settings.choices.ages_h) & drawn.is_strong),
+        cv=scatter_at(scatter, wanted.ages_h, first_h=first_h),
+        target_ages_h=settings.target.ages_h,
         settings=used,
         unit_names=names,
-        view_unit=np.arange(n_batches),
-        view_batch=names,
-        view_mix=tuple(f"population {k + 1}" for k in number),
-        mean_mpa=strength,
-        n_specimens=np.full(strength.shape, TRUE),
-        maturity_h=np.repeat(maturity[:, None, :], n_batches, axis=1),
-        cv=scatter_at(scatter, wanted.ages_h, first_h=first_h),
-        check_view=np.repeat(np.arange(n_batches), n_checks)[kept],
-        check_target=np.tile(wanted.check_target, n_batches)[kept],
-        check_truth_mpa=truth.ravel()[kept],
-        check_n=np.full(int(kept.sum()), TRUE),
-        check_cv=np.tile(scatter_at(scatter, wanted.check_age_h, first_h=first_h), n_batches)[kept],
-        check_maturity_h=np.tile(wanted.check_maturity_h(used), n_batches)[:, kept],
-        check_weight=(1.0 / n_kept).ravel()[kept],
-        check_condition=tuple(np.array(wanted.conditions() * n_batches)[kept].tolist()),
-        target_ages_h=settings.target.ages_h,
+        views=Views(
+            unit=np.arange(n_batches),
+            batch=names,
+            mix=tuple(f"population {k + 1}" for k in drawn.population),
+            mean_mpa=drawn.strength_mpa,
+            n_specimens=np.full(drawn.strength_mpa.shape, TRUE),
+            maturity_h=np.repeat(maturity[:, None, :], n_batches, axis=1),
+        ),
+        checks=Checks(
+            view=np.repeat(np.arange(n_batches), len(wanted.check_age_h))[kept],
+            target=np.tile(wanted.check_target, n_batches)[kept],
+            truth_mpa=drawn.truth_mpa.ravel()[kept],
+            n_specimens=np.full(int(kept.sum()), TRUE),
+            cv=np.tile(scatter_at(scatter, wanted.check_age_h, first_h=first_h), n_batches)[kept],
+            maturity_h=np.ascontiguousarray(np.tile(wanted.check_maturity_h(used), n_batches)[:, kept]),
+            weight=(1.0 / n_kept).ravel()[kept],
+            condition=tuple(
+                condition for condition, is_kept in zip(wanted.conditions() * n_batches, kept, strict=True) if is_kept
+            ),
+        ),
+        site_cured=SiteCuredCompanions.none(len(used)),
         scatter=scatter,
         cautions=(),
         checked_against="drawn",

@@ -116,7 +116,7 @@ def _weights(drawn: Drawn, ages_h: tuple[float, ...], *, seed: int) -> FloatArra
     """Weights of the populations after each of many new batches, ``(n_new, n_populations)``."""
     cells, number = drawn.cells, _numbered(drawn)
     at = [int(np.argmin(np.abs(cells.ages_h - age))) for age in ages_h]
-    logs = np.log(cells.mean_mpa[:, at])
+    logs = np.log(cells.views.mean_mpa[:, at])
     means = _by_population(logs, number)
     within = logs - means[number]
     noise = np.diag(cells.cv[at] ** 2 / N_SPECIMENS)
@@ -138,7 +138,7 @@ def _target_logs(drawn: Drawn) -> FloatArray:
     """Mean logarithm of true strength at each target over its checks, ``(n_units, n_targets)``."""
     cells = drawn.cells
     total = np.zeros((cells.n_units, len(cells.target_ages_h)))
-    np.add.at(total, (cells.check_unit, cells.check_target), cells.check_weight * np.log(cells.check_truth_mpa))
+    np.add.at(total, (cells.check_unit, cells.checks.target), cells.checks.weight * np.log(cells.checks.truth_mpa))
     return total
 
 

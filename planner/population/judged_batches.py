@@ -107,32 +107,14 @@ def _drawn_basis(population: Population, settings: Settings) -> Basis:
 
 def some_batches(cells: Cells, *, every: int = 3) -> Cells:
     """The same cells with every so many of the drawn batches: for long lists, which nobody reads to the last digit."""
-    kept = np.arange(0, len(cells.view_batch), every)
-    n_all = np.bincount(cells.view_unit, minlength=cells.n_units)
-    n_kept = np.bincount(cells.view_unit[kept], minlength=cells.n_units)
+    kept = np.arange(0, len(cells.views.batch), every)
+    n_all = np.bincount(cells.views.unit, minlength=cells.n_units)
+    n_kept = np.bincount(cells.views.unit[kept], minlength=cells.n_units)
     if not n_kept.all():
         return cells
-    place = np.full(len(cells.view_batch), -1)
-    place[kept] = np.arange(len(kept))
-    own = np.flatnonzero(place[cells.check_view] >= 0)
-    unit = cells.check_unit[own]
-    return replace(
-        cells,
-        view_unit=cells.view_unit[kept],
-        view_batch=tuple(cells.view_batch[v] for v in kept),
-        view_mix=tuple(cells.view_mix[v] for v in kept),
-        mean_mpa=cells.mean_mpa[kept],
-        n_specimens=cells.n_specimens[kept],
-        maturity_h=cells.maturity_h[:, kept],
-        check_view=place[cells.check_view[own]],
-        check_target=cells.check_target[own],
-        check_truth_mpa=cells.check_truth_mpa[own],
-        check_n=cells.check_n[own],
-        check_cv=cells.check_cv[own],
-        check_maturity_h=cells.check_maturity_h[:, own],
-        check_weight=cells.check_weight[own] * (n_all / n_kept)[unit],
-        check_condition=tuple(cells.check_condition[k] for k in own),
-    )
+    fewer = cells.of_views(kept)
+    weight = fewer.checks.weight * (n_all / n_kept)[fewer.check_unit]
+    return replace(fewer, checks=replace(fewer.checks, weight=weight))
 
 
 def judged_by_population(drawn: Drawn) -> Cells:
@@ -143,6 +125,6 @@ def judged_by_population(drawn: Drawn) -> Cells:
     return replace(
         cells,
         unit_names=tuple(f"drawn mix {k + 1}" for k in numbers),
-        view_unit=unit,
-        check_weight=cells.check_weight / n_batches[unit[cells.check_view]],
+        views=replace(cells.views, unit=unit),
+        checks=replace(cells.checks, weight=cells.checks.weight / n_batches[unit[cells.checks.view]]),
     )

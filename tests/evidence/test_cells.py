@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import fields, replace
 from itertools import combinations
 
 import numpy as np
 import pytest
 
 from planner.evidence import tabulate
+from planner.evidence.cells import Checks, SiteCuredCompanions, Views
 from planner.terms.problems import InputError
 from planner.terms.records import Records
 from planner.terms.settings import MaturityGrid, Prior
@@ -26,17 +27,17 @@ def standard_only(n_at_target, *, batches=("B1", "B2")):
 
 def test_companions_of_their_own_leave_every_standard_cell_to_the_fit():
     cells = tabulate(programme(), settings())
-    assert cells.view_batch == ("B1", "B2", "B3", "B4")
-    assert np.all(cells.n_specimens == 3)
-    assert set(cells.check_condition) == {"site-cured"}
+    assert cells.views.batch == ("B1", "B2", "B3", "B4")
+    assert np.all(cells.views.n_specimens == 3)
+    assert {str(item) for item in cells.checks.condition} == {"site-cured"}
     assert cells.checked_against == "site-cured"
 
 
 def test_three_specimens_at_the_target_are_the_truth_and_never_fitted():
     cells = tabulate(standard_only(3), settings())
     at = AGES_H.index(12.0)
-    assert np.isnan(cells.mean_mpa[:, at]).all()
-    np.testing.assert_allclose(cells.check_truth_mpa, [10 + 1.2 + 1, 20 + 1.2 + 1])
+    assert np.isnan(cells.views.mean_mpa[:, at]).all()
+    np.testing.assert_allclose(cells.checks.truth_mpa, [10 + 1.2 + 1, 20 + 1.2 + 1])
     assert cells.checked_against == "standard-cured"
     # An age that no curve can be fitted at is no break age, and that is said.
     assert cells.ages_h[cells.is_candidate].tolist() == [age for age in AGES_H if age != 12.0]
@@ -49,21 +50,21 @@ def test_a_cell_of_four_or_more_is_parted_and_no_specimen_serves_twice(n_at_targ
     cells = tabulate(standard_only(n_at_target), settings())
     at = AGES_H.index(12.0)
     strengths_mpa = {"B1": 10 + 1.2 + np.arange(n_at_target), "B2": 20 + 1.2 + np.arange(n_at_target)}
-    assert len(cells.view_batch) == 12
-    for view, batch in enumerate(cells.view_batch):
-        (check,) = np.flatnonzero(cells.check_view == view)
-        n_fit, n_truth = cells.n_specimens[view, at], cells.check_n[check]
+    assert len(cells.views.batch) == 12
+    for view, batch in enumerate(cells.views.batch):
+        (check,) = np.flatnonzero(cells.checks.view == view)
+        n_fit, n_truth = cells.views.n_specimens[view, at], cells.checks.n_specimens[check]
         assert n_fit + n_truth == n_at_target
         # Both means together are the mean of the whole cell: every specimen is on one side.
-        whole = n_fit * cells.mean_mpa[view, at] + n_truth * cells.check_truth_mpa[check]
+        whole = n_fit * cells.views.mean_mpa[view, at] + n_truth * cells.checks.truth_mpa[check]
         np.testing.assert_allclose(whole, strengths_mpa[batch].sum())
         halves = [np.mean(c) for c in combinations(strengths_mpa[batch], int(n_truth))]
-        assert np.min(np.abs(np.array(halves) - cells.check_truth_mpa[check])) < 1e-9
+        assert np.min(np.abs(np.array(halves) - cells.checks.truth_mpa[check])) < 1e-9
 
 
 def test_four_specimens_are_parted_in_all_six_ways():
     cells = tabulate(standard_only(4), settings())
-    truths = sorted(cells.check_truth_mpa[cells.check_unit == 0])
+    truths = sorted(cells.checks.truth_mpa[cells.check_unit == 0])
     wanted = sorted(np.mean(pair) for pair in combinations(10 + 1.2 + np.arange(4), 2))
     np.testing.assert_allclose(truths, wanted)
 
@@ -71,9 +72,9 @@ def test_four_specimens_are_parted_in_all_six_ways():
 def test_a_target_that_is_no_candidate_keeps_its_whole_cell_as_truth():
     asked = settings(ages_h=[age for age in AGES_H if age != 12.0])
     cells = tabulate(standard_only(6), asked)
-    assert cells.view_batch == ("B1", "B2")
-    assert np.all(cells.check_n == 6)
-    assert np.isnan(cells.mean_mpa[:, AGES_H.index(12.0)]).all()
+    assert cells.views.batch == ("B1", "B2")
+    assert np.all(cells.checks.n_specimens == 6)
+    assert np.isnan(cells.views.mean_mpa[:, AGES_H.index(12.0)]).all()
 
 
 def test_a_batch_without_the_target_is_left_out_and_named():
@@ -95,11 +96,11 @@ def test_holes_are_nan_with_no_specimens():
     without = tuple(item for item in records.breaks if not (item.batch == "B2" and item.age_h == 72.0))
     cells = tabulate(replace(records, breaks=without), settings())
     at = AGES_H.index(72.0)
-    assert np.isnan(cells.mean_mpa[1, at])
-    assert cells.n_specimens[1, at] == 0
-    assert np.isnan(cells.maturity_h[0, 1, at])
-    assert np.isfinite(cells.mean_mpa[[0, 2, 3], at]).all()
-    np.testing.assert_allclose(cells.typical_mpa()[at], cells.mean_mpa[[0, 2, 3], at].mean())
+    assert np.isnan(cells.views.mean_mpa[1, at])
+    assert cells.views.n_specimens[1, at] == 0
+    assert np.isnan(cells.views.maturity_h[0, 1, at])
+    assert np.isfinite(cells.views.mean_mpa[[0, 2, 3], at]).all()
+    np.testing.assert_allclose(cells.typical_mpa()[at], cells.views.mean_mpa[[0, 2, 3], at].mean())
 
 
 def test_several_site_conditions_share_the_weight_of_their_batch():
@@ -110,10 +111,10 @@ def test_several_site_conditions_share_the_weight_of_their_batch():
     curing = (room_record("B1", placement="cool", degrees_c=10.0), room_record("B1", placement="warm", degrees_c=30.0))
     cells = tabulate(Records(breaks=(*kept, *cool, *warm), curing_records=(*curing, room_record("B2"))), settings())
     own = np.flatnonzero(cells.check_unit == 0)
-    assert [cells.check_condition[k] for k in own] == ["site-cured (cool)", "site-cured (warm)"]
-    np.testing.assert_allclose(cells.check_weight[own], 0.5)
-    np.testing.assert_allclose(cells.check_truth_mpa[own], [11.5, 16.0])
-    assert cells.check_maturity_h[0, own[0]] < 12.0 < cells.check_maturity_h[0, own[1]]
+    assert [str(cells.checks.condition[k]) for k in own] == ["site-cured (cool)", "site-cured (warm)"]
+    np.testing.assert_allclose(cells.checks.weight[own], 0.5)
+    np.testing.assert_allclose(cells.checks.truth_mpa[own], [11.5, 16.0])
+    assert cells.checks.maturity_h[0, own[0]] < 12.0 < cells.checks.maturity_h[0, own[1]]
 
 
 @pytest.mark.parametrize("hold_out", ["batch", "mix"])
@@ -126,12 +127,12 @@ def test_weights_sum_to_one_over_each_unit_and_target(hold_out, n_at_target):
     assert cells.unit_names == (("A", "C") if hold_out == "mix" else ("B1", "B2", "B3"))
     for unit in range(cells.n_units):
         for target in range(2):
-            is_own = (cells.check_unit == unit) & (cells.check_target == target)
-            np.testing.assert_allclose(cells.check_weight[is_own].sum(), 1.0)
+            is_own = (cells.check_unit == unit) & (cells.checks.target == target)
+            np.testing.assert_allclose(cells.checks.weight[is_own].sum(), 1.0)
     if hold_out == "mix":  # batches of one mix count alike
-        names = np.array(cells.view_batch)[cells.check_view]
+        names = np.array(cells.views.batch)[cells.checks.view]
         for name in ("B1", "B2"):
-            np.testing.assert_allclose(cells.check_weight[(names == name) & (cells.check_target == 0)].sum(), 0.5)
+            np.testing.assert_allclose(cells.checks.weight[(names == name) & (cells.checks.target == 0)].sum(), 0.5)
 
 
 def test_the_order_of_rows_changes_no_cell():
@@ -139,11 +140,11 @@ def test_the_order_of_rows_changes_no_cell():
     shuffled = np.random.default_rng(5).permutation(len(records.breaks))
     other = tabulate(replace(records, breaks=tuple(records.breaks[i] for i in shuffled)), settings())
     cells = tabulate(records, settings())
-    order = [other.view_batch.index(name) for name in cells.view_batch]
-    np.testing.assert_allclose(other.mean_mpa[order], cells.mean_mpa, rtol=1e-14)
+    order = [other.views.batch.index(name) for name in cells.views.batch]
+    np.testing.assert_allclose(other.views.mean_mpa[order], cells.views.mean_mpa, rtol=1e-14)
     np.testing.assert_allclose(other.cv, cells.cv, rtol=1e-12)
-    truth = {cells.view_batch[v]: t for v, t in zip(cells.check_view, cells.check_truth_mpa, strict=True)}
-    again = {other.view_batch[v]: t for v, t in zip(other.check_view, other.check_truth_mpa, strict=True)}
+    truth = {cells.views.batch[v]: t for v, t in zip(cells.checks.view, cells.checks.truth_mpa, strict=True)}
+    again = {other.views.batch[v]: t for v, t in zip(other.checks.view, other.checks.truth_mpa, strict=True)}
     assert truth.keys() == again.keys()
     np.testing.assert_allclose([again[name] for name in truth], list(truth.values()), rtol=1e-14)
 
@@ -168,7 +169,7 @@ def test_without_temperatures_age_is_the_clock_and_site_breaks_do_not_count():
     cells = tabulate(records, settings(prior=Prior()))
     assert [setting.method for setting in cells.settings] == ["age"]
     assert cells.checked_against == "standard-cured"
-    np.testing.assert_allclose(cells.maturity_h[0, 0, [0, 2]], [6.0, 24.0])
+    np.testing.assert_allclose(cells.views.maturity_h[0, 0, [0, 2]], [6.0, 24.0])
     assert "age-is-the-clock" in [caution.code for caution in cells.cautions]
 
 
@@ -180,3 +181,35 @@ def test_ages_before_final_set_and_unbroken_ages_are_not_offered():
     cells = tabulate(programme(), settings(ages_h=(3.0, *AGES_H)))
     (said,) = [caution.text for caution in cells.cautions if caution.code == "age-not-in-records"]
     assert "3 h (nearest broken: 6 h)" in said
+
+
+def test_what_is_taken_belongs_together():
+    cells = tabulate(programme(n_batches=4), settings())
+    kept = np.array([1, 3])
+    fewer = cells.of_views(kept)
+    assert fewer.views.batch == tuple(cells.views.batch[v] for v in kept)
+    np.testing.assert_array_equal(fewer.views.maturity_h, cells.views.maturity_h[:, kept])
+    np.testing.assert_array_equal(fewer.views.unit, cells.views.unit[kept])
+    for part, whole in ((fewer.checks, cells.checks), (fewer.site_cured, cells.site_cured)):
+        own = np.flatnonzero(np.isin(whole.view, kept))
+        assert len(part) == len(own) > 0
+        np.testing.assert_array_equal(kept[part.view], whole.view[own])
+        np.testing.assert_array_equal(part.truth_mpa, whole.truth_mpa[own])
+        np.testing.assert_array_equal(part.maturity_h, whole.maturity_h[:, own])
+
+
+@pytest.mark.parametrize("part", [Views, Checks, SiteCuredCompanions])
+def test_every_field_is_taken(part):
+    """A field that `take` forgets keeps its length."""
+    cells = tabulate(programme(n_batches=4), settings())
+    whole = {Views: cells.views, Checks: cells.checks, SiteCuredCompanions: cells.site_cured}[part]
+    index = np.array([2, 0])
+    taken = whole.take(index)
+    for field in fields(part):
+        before, after = getattr(whole, field.name), getattr(taken, field.name)
+        if isinstance(before, tuple):
+            assert after == (before[2], before[0]), field.name
+        else:
+            axis = 1 if field.name == "maturity_h" else 0
+            np.testing.assert_array_equal(after, np.take(before, index, axis=axis), err_msg=field.name)
+            assert after.flags.c_contiguous, field.name

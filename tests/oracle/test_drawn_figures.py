@@ -89,23 +89,23 @@ class Drawn:
         at = [int(np.argmin(np.abs(cells.ages_h - age))) for age in choice.schedule.ages_h]
         counts = np.array(choice.schedule.specimens)
         self.tolerance, self.n_targets = told.tolerance, len(told.target_ages_h)
-        self.target, self.weight = cells.check_target, cells.check_weight
-        self.unit = cells.view_unit[cells.check_view]
+        self.target, self.weight = cells.checks.target, cells.checks.weight
+        self.unit = cells.views.unit[cells.checks.view]
         self.population = drawn.population_of_unit
         self.factor = drawn.scatter_factor
         rows = []
-        for k, view in enumerate(cells.check_view):
+        for k, view in enumerate(cells.checks.view):
             rows.append(self._read(cells, choice, at, counts, view, k))
         self.error, self.variance = np.array(rows).T
         self._pairs = self._read_on_others(cells, choice, at, counts)
 
     @staticmethod
     def _read(cells, choice, at, counts, view, k):
-        means = cells.mean_mpa[view, at]
+        means = cells.views.mean_mpa[view, at]
         read, slopes = reading(
-            choice.curve, choice.weighting, cells.maturity_h[0, view, at], means, cells.check_maturity_h[0, k]
+            choice.curve, choice.weighting, cells.views.maturity_h[0, view, at], means, cells.checks.maturity_h[0, k]
         )
-        truth = cells.check_truth_mpa[k]
+        truth = cells.checks.truth_mpa[k]
         return read / truth - 1.0, float(np.sum((slopes * cells.cv[at] * means / truth) ** 2 / counts))
 
     def _read_on_others(self, cells, choice, at, counts):
@@ -117,7 +117,7 @@ class Drawn:
                 rows += [
                     (*self._read(cells, choice, at, counts, view, k), self.weight[k], number)
                     for view in members
-                    if view != cells.check_view[k]
+                    if view != cells.checks.view[k]
                 ]
         error, variance, weight, number = np.array(rows).T
         return error, variance, weight / weight.sum(), number

@@ -44,17 +44,17 @@ def drawn(population: Population) -> Drawn:
 
 def test_cells_have_one_view_for_each_batch_and_no_hole(drawn: Drawn) -> None:
     cells = drawn.cells
-    assert cells.n_units == len(cells.view_batch) == 90
-    assert cells.mean_mpa.shape == (90, 6)
-    assert np.all(np.isfinite(cells.mean_mpa))
-    assert np.all(cells.n_specimens == 1e9)
-    assert cells.maturity_h.shape == (len(cells.settings), 90, 6)
-    assert cells.check_maturity_h.shape == (len(cells.settings), 90 * 2 * 5)
+    assert cells.n_units == len(cells.views.batch) == 90
+    assert cells.views.mean_mpa.shape == (90, 6)
+    assert np.all(np.isfinite(cells.views.mean_mpa))
+    assert np.all(cells.views.n_specimens == 1e9)
+    assert cells.views.maturity_h.shape == (len(cells.settings), 90, 6)
+    assert cells.checks.maturity_h.shape == (len(cells.settings), 90 * 2 * 5)
     assert cells.checked_against == "drawn"
     for unit in range(3):
         for target in range(2):
-            own = (cells.check_unit == unit) & (cells.check_target == target)
-            assert cells.check_weight[own].sum() == pytest.approx(1.0)
+            own = (cells.check_unit == unit) & (cells.checks.target == target)
+            assert cells.checks.weight[own].sum() == pytest.approx(1.0)
 
 
 def test_truth_carries_no_noise(population: Population) -> None:
@@ -62,19 +62,19 @@ def test_truth_carries_no_noise(population: Population) -> None:
     settings = plan(targets_h=(24.0,))
     cells = draw_cells(population, settings, n_batches=12, seed=3).cells
     at = int(np.flatnonzero(cells.ages_h == 24.0)[0])
-    np.testing.assert_allclose(cells.check_truth_mpa, cells.mean_mpa[:, at], rtol=1e-3)
+    np.testing.assert_allclose(cells.checks.truth_mpa, cells.views.mean_mpa[:, at], rtol=1e-3)
 
 
 def test_seeds(population: Population, drawn: Drawn) -> None:
     again = draw_cells(population, SITE, n_batches=90, per_population=6, seed=1)
-    np.testing.assert_array_equal(again.cells.mean_mpa, drawn.cells.mean_mpa)
+    np.testing.assert_array_equal(again.cells.views.mean_mpa, drawn.cells.views.mean_mpa)
     other = draw_cells(population, SITE, n_batches=90, per_population=6, seed=2)
-    assert not np.allclose(other.cells.mean_mpa, drawn.cells.mean_mpa)
+    assert not np.allclose(other.cells.views.mean_mpa, drawn.cells.views.mean_mpa)
 
 
 def test_batches_of_one_population_share_a_number(drawn: Drawn) -> None:
     np.testing.assert_array_equal(drawn.population_of_unit, np.repeat(np.arange(15), 6))
-    assert drawn.cells.view_mix[:7] == ("population 1",) * 6 + ("population 2",)
+    assert drawn.cells.views.mix[:7] == ("population 1",) * 6 + ("population 2",)
     assert len(np.unique(drawn.scatter_factor)) == 15
 
 
@@ -143,7 +143,7 @@ def test_without_temperatures_age_is_the_clock() -> None:
     cells = draw_cells(blind, settings, n_batches=12)
     assert blind.standard_c is None
     assert "site-not-scored" in {caution.code for caution in cells.cautions}
-    np.testing.assert_array_equal(cells.cells.check_maturity_h[0, :2], [6.0, 24.0])
+    np.testing.assert_array_equal(cells.cells.checks.maturity_h[0, :2], [6.0, 24.0])
 
 
 def test_only_standard_cured_breaks_count() -> None:

@@ -35,7 +35,7 @@ def test_more_ages_tell_no_less() -> None:
 def test_bound_shrinks_where_the_error_hangs_on_the_population() -> None:
     def rate(drawn: Drawn) -> tuple[np.ndarray, np.ndarray]:
         """Error that is how far the mix lies from its law: what a break at the target reveals."""
-        truth = np.log(drawn.cells.check_truth_mpa)
+        truth = np.log(drawn.cells.checks.truth_mpa)
         square = (truth - truth.mean()) ** 2
         return square, np.zeros_like(square)
 

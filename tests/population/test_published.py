@@ -96,7 +96,7 @@ def test_every_law_draws_around_itself(law) -> None:  # type: ignore[no-untyped-
     late = [2, 3]
     expected = 50.0 * law.share(np.array(LATE_H)[late] / 24.0) / law.share(np.array([28.0]))
     # 34 populations, each with 10 % in the 28 d strength: standard error of the median about 2.4 %
-    np.testing.assert_allclose(np.median(cells.mean_mpa[:, late], axis=0), expected, rtol=0.10)
+    np.testing.assert_allclose(np.median(cells.views.mean_mpa[:, late], axis=0), expected, rtol=0.10)
 
 
 def test_first_line_and_silence_below_three_days() -> None:

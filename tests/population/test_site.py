@@ -49,13 +49,13 @@ def test_maturity_of_checks_follows_temperature() -> None:
         strength_28d_mpa=50.0,
     )
     drawn = draw_cells(published_population(settings), settings, n_batches=60, seed=1)
-    maturity = drawn.cells.check_maturity_h[0, :5]
+    maturity = drawn.cells.checks.maturity_h[0, :5]
     # Q = 5000 K, reference 20 C: .5475 at 10 C and 1.7553 at 30 C
     np.testing.assert_allclose(maturity[[0, 2, 4]], [72.0 * 0.5475, 72.0, 72.0 * 1.7553], rtol=1e-3)
-    truth = drawn.cells.check_truth_mpa.reshape(-1, 5)
+    truth = drawn.cells.checks.truth_mpa.reshape(-1, 5)
     assert np.all(np.diff(np.median(truth, axis=0)) > 0)
-    assert drawn.cells.check_condition[:2] == ("drawn (10.0 C)", "drawn (15.0 C)")
-    np.testing.assert_allclose(drawn.cells.check_weight, 0.2)
+    assert [str(item) for item in drawn.cells.checks.condition[:2]] == ["drawn (10.0 C)", "drawn (15.0 C)"]
+    np.testing.assert_allclose(drawn.cells.checks.weight, 0.2)
 
 
 def test_table_by_hand() -> None:

@@ -200,6 +200,6 @@ def test_measured_answers_say_what_one_more_batch_would_do() -> None:
 def test_some_batches_still_weigh_up_to_one_in_every_unit() -> None:
     cells = basis_of(plan_of(SPARSE)).cells
     fewer = some_batches(cells)
-    assert len(fewer.view_batch) == len(cells.view_batch) // 3
+    assert len(fewer.views) == len(cells.views.batch) // 3
     for own in (cells, fewer):
-        np.testing.assert_allclose(np.bincount(own.check_unit, weights=own.check_weight), 1.0)
+        np.testing.assert_allclose(np.bincount(own.check_unit, weights=own.checks.weight), 1.0)

@@ -72,7 +72,7 @@ def test_draws_belong_to_batch_age_and_specimen():
 
 def test_many_batches_need_few_draws_of_each(monkeypatch):
     cells = tabulate(programme(), settings())
-    monkeypatch.setattr(draws, "MOST_DRAWN", 10 * len(cells.view_batch))
+    monkeypatch.setattr(draws, "MOST_DRAWN", 10 * len(cells.views.batch))
     assert Draws(cells, n_draws=400, seed=3).n_draws == 10
     assert Draws(cells, n_draws=4, seed=3).n_draws == 4
 

@@ -67,7 +67,7 @@ def test_search_against_a_loop_over_groups():
         at = choices.set_members[s, : choices.set_n_ages[s]]
         errors = np.empty(cells.n_units)
         for _train, (b,) in LeaveOneGroupOut().split(groups, groups=groups):
-            t, means = cells.maturity_h[0, b, at], cells.mean_mpa[b, at]
+            t, means = cells.views.maturity_h[0, b, at], cells.views.mean_mpa[b, at]
             low, high = formula.bounds(t)
             with warnings.catch_warnings():
                 warnings.simplefilter("ignore", OptimizeWarning)
@@ -75,7 +75,7 @@ def test_search_against_a_loop_over_groups():
                     lambda x, *p: formula.strength(x, p), t, means, p0=(50.0, 20.0, 0.0),
                     bounds=(np.r_[0.0, low], np.r_[np.inf, high]),
                 )  # fmt: skip
-            errors[b] = formula.strength(np.array([TARGET_H]), found)[0] / cells.check_truth_mpa[b] - 1
+            errors[b] = formula.strength(np.array([TARGET_H]), found)[0] / cells.checks.truth_mpa[b] - 1
         mean_squared_error(np.zeros_like(errors), errors)
         n_equal += bool(np.allclose(errors, swept.error[s], atol=1e-4))
     slow = (time.thread_time() - started) / N_LOOPED

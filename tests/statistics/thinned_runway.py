@@ -16,6 +16,7 @@ import numpy as np
 
 from planner.choices import spread_evenly
 from planner.evidence import Cells, tabulate
+from planner.evidence.cells import Views
 from planner.maturity import maturity_at
 from planner.pipeline import recommend
 from planner.population import bound_over_populations, draw_cells, population_of
@@ -197,17 +198,22 @@ def true_rms(picked: Picked, *, seed: int, n_batches: int = 300) -> float:
         is_candidate=np.ones(len(ages), dtype=bool),
         settings=(setting,),
         unit_names=tuple(str(i) for i in range(n_batches)),
-        view_unit=np.arange(n_batches),
-        view_batch=tuple(str(i) for i in range(n_batches)),
-        view_mix=("",) * n_batches,
-        mean_mpa=means,
-        n_specimens=np.tile(np.array(schedule.specimens, dtype=np.float64), (n_batches, 1)),
-        maturity_h=maturity("standard", ages)[None],
         cv=np.full(len(ages), 0.05),
-        check_view=np.repeat(np.arange(n_batches), n_nights),
-        check_target=np.zeros(n_batches * n_nights, dtype=np.int64),
-        check_truth_mpa=truth.ravel(),
-        check_maturity_h=at_nights.reshape(1, -1),
+        views=Views(
+            unit=np.arange(n_batches),
+            batch=tuple(str(i) for i in range(n_batches)),
+            mix=("",) * n_batches,
+            mean_mpa=means,
+            n_specimens=np.tile(np.array(schedule.specimens, dtype=np.float64), (n_batches, 1)),
+            maturity_h=maturity("standard", ages)[None],
+        ),
+        checks=replace(
+            pattern.checks,
+            view=np.repeat(np.arange(n_batches), n_nights),
+            target=np.zeros(n_batches * n_nights, dtype=np.int64),
+            truth_mpa=truth.ravel(),
+            maturity_h=at_nights.reshape(1, -1),
+        ),
     )
     every = np.arange(len(ages))[None, :]
     error = sweep_sets(cells, every, np.array([len(ages)]), replace(picked.joint, setting=0)).error

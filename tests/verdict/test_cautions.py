@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from planner.terms.check_condition import CheckCondition, TruthSource
 from planner.terms.maturity import MaturitySetting
 from planner.terms.problems import Caution
 from planner.terms.records import Break, CuringRecord
@@ -24,6 +25,10 @@ from planner.verdict.wording.temperature_cautions import temperature_cautions
 AGES_H = (6.0, 24.0, 168.0, 672.0)
 GROWN_MPA = (10.0, 20.0, 32.0, 40.0)
 CYLINDER = "cylinder 100x200 mm"
+
+
+ON_SITE = CheckCondition(TruthSource.SITE_CURED)
+IN_THE_ROOM = CheckCondition(TruthSource.STANDARD_CURED)
 
 
 def broken(
@@ -56,11 +61,13 @@ def about(**changed: Any) -> Any:
         is_candidate=np.ones(4, dtype=bool),
         n_units=9,
         checked_against="site-cured",
-        check_condition=("site-cured",) * 4,
-        check_target=np.array([0, 0, 1, 1]),
-        check_view=np.array([0, 1, 0, 1]),
-        check_truth_mpa=np.array([9.0, 11.0, 19.0, 21.0]),
-        view_batch=("B1", "B2"),
+        checks=SimpleNamespace(
+            condition=(ON_SITE,) * 4,
+            target=np.array([0, 0, 1, 1]),
+            view=np.array([0, 1, 0, 1]),
+            truth_mpa=np.array([9.0, 11.0, 19.0, 21.0]),
+        ),
+        views=SimpleNamespace(batch=("B1", "B2")),
         target_ages_h=(12.0, 24.0),
         cv=np.full(4, 0.03),
         scatter=SimpleNamespace(pooled_cv=0.03, n_degrees=np.array([3.0])),
@@ -175,7 +182,7 @@ CASES: list[tuple[str, dict[str, Any], dict[str, Any]]] = [
     ("few-batches", {"cells__n_units": 8}, {"cells__n_units": 9}),
     (
         "checked-in-the-curing-room",
-        {"cells__checked_against": "mixed", "cells__check_condition": ("standard-cured", *("site-cured",) * 3)},
+        {"cells__checked_against": "mixed", "cells__checks__condition": (IN_THE_ROOM, *(ON_SITE,) * 3)},
         {"cells__checked_against": "site-cured"},
     ),
     ("mix-not-in-records", {"settings__mix_name": "other"}, {"settings__mix_name": "Mix "}),
@@ -293,7 +300,7 @@ FIGURES: list[tuple[str, dict[str, Any], tuple[str, ...]]] = [
         "checked-in-the-curing-room",
         {
             "cells__checked_against": "mixed",
-            "cells__check_condition": ("standard-cured", "standard-cured", "site-cured", "site-cured"),
+            "cells__checks__condition": (IN_THE_ROOM, IN_THE_ROOM, ON_SITE, ON_SITE),
         },
         ("The truth at 12 h was standard-cured specimens",),
     ),

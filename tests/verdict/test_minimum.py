@@ -109,9 +109,9 @@ def test_multiples_are_of_the_targets_maturity() -> None:
     found, (table, _) = least(), small_table()
     by_age = {need.age_h: need.multiple for need in found.ages}
     cells = table.cells  # one maturity setting: the temperatures of these records do not tell constants apart
-    assert found.maturity_h == pytest.approx(np.median(cells.check_maturity_h[0]))
+    assert found.maturity_h == pytest.approx(np.median(cells.checks.maturity_h[0]))
     for position in np.flatnonzero(np.isin(cells.ages_h, list(by_age))):
-        maturity_h = np.median(cells.maturity_h[0, :, position])
+        maturity_h = np.median(cells.views.maturity_h[0, :, position])
         assert by_age[float(cells.ages_h[position])] == pytest.approx(maturity_h / found.maturity_h)
     assert {need.need for need in found.ages} <= {"must be there", "may be there", "does not help"}
 
@@ -229,7 +229,8 @@ def test_the_temperature_range_keeps_the_targets_between_the_breaks() -> None:
     assert found is not None
     # 14 h at T are 14 exp(-5000 (1/T - 1/293.15)) h at 20 C; they must lie between the first and last break
     first_h, last_h = (
-        np.median(table.cells.maturity_h[0, :, np.flatnonzero(table.cells.ages_h == age)[0]]) for age in (8.0, 24.0)
+        np.median(table.cells.views.maturity_h[0, :, np.flatnonzero(table.cells.ages_h == age)[0]])
+        for age in (8.0, 24.0)
     )
     for temperature_c, is_kept in ((found[0], 1), (found[1], 1), (found[0] - 1.1, 0), (found[1] + 1.1, 0)):
         reached_h = 14.0 * np.exp(-5000.0 * (1.0 / (temperature_c + 273.15) - 1.0 / 293.15))

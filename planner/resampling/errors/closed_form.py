@@ -68,7 +68,7 @@ def closed_figures(
     """
     figures = np.full((6, len(which)), np.nan)
     shares = np.array(scoring.shares)[scoring.target] * scoring.weight
-    most_sets = max(1, _CELLS_AT_ONCE // (len(cells.check_view) * choices.set_members.shape[1]))
+    most_sets = max(1, _CELLS_AT_ONCE // (len(cells.checks.view) * choices.set_members.shape[1]))
 
     def describe(part: tuple[int, IntArray]) -> None:
         joint, at = part

@@ -35,16 +35,16 @@ class PairErrors:
 def pair_errors(cells: Cells, scoring: Scoring, choices: ChoiceSet, which: int, joint: Joint) -> PairErrors | None:
     """Read the curve of every batch on every other batch of its mix; None without such a pair."""
     alone = choices.alone(which)
-    batches = tuple(dict.fromkeys(cells.view_batch))
-    of_batch = _codes(cells.view_batch)
-    of_mix = _codes(cells.view_mix)
-    by_mix = np.argsort(of_mix[cells.check_view], kind="stable")  # checks, mix by mix, in their order
-    edges = np.searchsorted(of_mix[cells.check_view][by_mix], np.arange(of_mix.max() + 2))
+    batches = tuple(dict.fromkeys(cells.views.batch))
+    of_batch = _codes(cells.views.batch)
+    of_mix = _codes(cells.views.mix)
+    by_mix = np.argsort(of_mix[cells.checks.view], kind="stable")  # checks, mix by mix, in their order
+    edges = np.searchsorted(of_mix[cells.checks.view][by_mix], np.arange(of_mix.max() + 2))
     n_twins = np.bincount(of_batch)  # views of one batch share its weight
     rows: list[tuple[FloatArray, ...]] = []
     for view in range(len(of_batch)):
         of_same = by_mix[edges[of_mix[view]] : edges[of_mix[view] + 1]]
-        others = of_same[of_batch[cells.check_view[of_same]] != of_batch[view]]
+        others = of_same[of_batch[cells.checks.view[of_same]] != of_batch[view]]
         if others.size == 0:
             continue
         error, contribution, _status, _looks = sweep_view(
@@ -55,14 +55,14 @@ def pair_errors(cells: Cells, scoring: Scoring, choices: ChoiceSet, which: int, 
         level = arithmetic.level(error[0], own_variance, prior_variance, scoring.truth_variance[others])
         is_had = np.isfinite(error[0])
         kept = others[is_had]
-        shares = np.array(scoring.shares)[cells.check_target[kept]] * cells.check_weight[kept]
+        shares = np.array(scoring.shares)[cells.checks.target[kept]] * cells.checks.weight[kept]
         shares = shares / n_twins[of_batch[view]]
         rows.append((
             error[0, is_had],
             level[is_had],
             np.full(kept.size, of_batch[view]),
-            of_batch[cells.check_view[kept]],
-            cells.check_target[kept],
+            of_batch[cells.checks.view[kept]],
+            cells.checks.target[kept],
             shares,
         ))  # fmt: skip
     if not rows:

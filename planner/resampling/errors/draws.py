@@ -33,9 +33,9 @@ class Draws:
 
     def __init__(self, cells: Cells, *, n_draws: int, seed: int) -> None:
         self._cells = cells
-        self.n_draws = max(1, min(n_draws, MOST_DRAWN // max(len(cells.view_batch), 1)))
+        self.n_draws = max(1, min(n_draws, MOST_DRAWN // max(len(cells.views.batch), 1)))
         self._seed = seed
-        self._batches = [zlib.crc32(name.encode()) for name in cells.view_batch]
+        self._batches = [zlib.crc32(name.encode()) for name in cells.views.batch]
         self._kept: dict[tuple[int, int], FloatArray] = {}
         self._means: dict[tuple[int, int], FloatArray] = {}
 

@@ -35,21 +35,21 @@ def resample_choice(cells: Cells, choices: ChoiceSet, which: int, joint: Joint, 
     members, specimens = choices.row(which)
     alone = choices.alone(which)
     swept = sweep_sets(cells, alone.set_members, alone.set_n_ages, joint)
-    view = cells.check_view
+    view = cells.checks.view
     is_fitted = np.isfinite(swept.error[0])
     # A view that one check cannot be read in is not judged at any.
-    is_fitted &= np.bincount(view[~is_fitted], minlength=len(cells.view_batch))[view] == 0
+    is_fitted &= np.bincount(view[~is_fitted], minlength=len(cells.views.batch))[view] == 0
     error = np.where(is_fitted, swept.error[0], np.nan)
     schedule_variance = np.where(is_fitted, variance_with(swept.contribution, alone.specimens)[0], np.nan)
     prior_variance = np.where(is_fitted, swept.prior_variance[0], np.nan)
-    maturity = cells.maturity_h[joint.setting]
-    at = np.ascontiguousarray(cells.check_maturity_h[joint.setting])
+    maturity = cells.views.maturity_h[joint.setting]
+    at = np.ascontiguousarray(cells.checks.maturity_h[joint.setting])
     is_beyond = (at < maturity[view, members[0]]) | (at > maturity[view, members[-1]])
     noise = draws.mean_departures(members, specimens)
     drawn = np.empty((draws.n_draws, len(view)))
     resample_views(
-        CURVE_CODES[joint.curve], alone.set_members[0], maturity, cells.mean_mpa, joint.is_relative, noise,
-        first_checks(cells), at, cells.check_truth_mpa, drawn,
+        CURVE_CODES[joint.curve], alone.set_members[0], maturity, cells.views.mean_mpa, joint.is_relative, noise,
+        first_checks(cells), at, cells.checks.truth_mpa, drawn,
     )  # fmt: skip
     drawn[:, ~is_fitted] = np.nan
     slopes = np.sqrt(swept.contribution[0]) / cells.cv[members]

@@ -41,10 +41,10 @@ class Scoring:
     def of(cls, cells: Cells, target: Target) -> Scoring:
         """Read the checks of `cells` as the plan's targets say."""
         return cls(
-            weight=cells.check_weight,
+            weight=cells.checks.weight,
             unit=cells.check_unit,
-            target=cells.check_target,
-            truth_variance=cells.check_cv**2 / cells.check_n,
+            target=cells.checks.target,
+            truth_variance=cells.checks.cv**2 / cells.checks.n_specimens,
             n_units=cells.n_units,
             shares=target.shares,
             is_worst=target.combine == "worst",

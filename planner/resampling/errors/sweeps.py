@@ -64,7 +64,7 @@ def sweep_sets(cells: Cells, members: AnyArray, n_ages: IntArray, joint: Joint) 
     members, n_ages
         As in :class:`planner.choices.ChoiceSet`: positions ``(n_sets, most_ages)`` and ``(n_sets,)``.
     """
-    n_checks = len(cells.check_view)
+    n_checks = len(cells.checks.view)
     nothing = np.zeros(n_checks)
     swept, _added = sweep_all(
         cells, members, n_ages, (joint,), weight=nothing, truth_variance=nothing, unit=nothing.astype(np.int64),
@@ -118,7 +118,7 @@ def sweep_all(
         Hand back what happens at the checks as well.
     """
     n_sets, most = members.shape
-    at_checks = (len(joints) if is_kept else 0, n_sets, len(cells.check_view))
+    at_checks = (len(joints) if is_kept else 0, n_sets, len(cells.checks.view))
     in_units = (len(joints) if n_units else 0, n_sets, n_units)
     error, prior_variance = np.empty(at_checks), np.empty(at_checks)
     contribution = np.empty((*at_checks, most))
@@ -132,13 +132,13 @@ def sweep_all(
         np.array([joint.setting for joint in joints]),
         members.astype(np.int16),  # one type everywhere, or the loops would be compiled for each
         n_ages.astype(np.int64),
-        cells.maturity_h,
-        cells.mean_mpa,
-        cells.n_specimens,
+        cells.views.maturity_h,
+        cells.views.mean_mpa,
+        cells.views.n_specimens,
         cells.cv,
         first_checks(cells),
-        np.ascontiguousarray(cells.check_maturity_h),
-        cells.check_truth_mpa,
+        np.ascontiguousarray(cells.checks.maturity_h),
+        cells.checks.truth_mpa,
         weight,
         truth_variance,
         unit,
@@ -162,7 +162,7 @@ def sweep_all(
 
 def first_checks(cells: Cells) -> IntArray:
     """Where the checks of each view begin, and one more at the end, ``(n_views + 1,)``."""
-    return np.asarray(np.searchsorted(cells.check_view, np.arange(len(cells.view_batch) + 1)))
+    return np.asarray(np.searchsorted(cells.checks.view, np.arange(len(cells.views.batch) + 1)))
 
 
 def sweep_view(
@@ -186,12 +186,12 @@ def sweep_view(
         FEWEST_AGES[joint.curve],
         members,
         n_ages,
-        np.ascontiguousarray(cells.maturity_h[joint.setting, view]),
-        np.ascontiguousarray(cells.mean_mpa[view]),
+        np.ascontiguousarray(cells.views.maturity_h[joint.setting, view]),
+        np.ascontiguousarray(cells.views.mean_mpa[view]),
         cells.cv,
         joint.is_relative,
-        np.ascontiguousarray(cells.check_maturity_h[joint.setting, checks]),
-        np.ascontiguousarray(cells.check_truth_mpa[checks]),
+        np.ascontiguousarray(cells.checks.maturity_h[joint.setting, checks]),
+        np.ascontiguousarray(cells.checks.truth_mpa[checks]),
         error,
         contribution,
         status,
@@ -202,7 +202,7 @@ def sweep_view(
 
 def prior_counts(cells: Cells, members: AnyArray, view: int) -> FloatArray:
     """Specimens that stand behind each mean of a set in one view, ``(n_sets, most_ages)``."""
-    return np.where(members >= 0, cells.n_specimens[view][members], 0.0)
+    return np.where(members >= 0, cells.views.n_specimens[view][members], 0.0)
 
 
 def variance_with(contribution: FloatArray, specimens: AnyArray) -> FloatArray:

@@ -94,7 +94,7 @@ def error_matrix(
         is_all_kept=is_all_kept,
     )
     threshold = np.full((scoring.n_units + 1, int(n_specimens.max()) + 1), np.inf)
-    ahead = scouts(choices, len(cells.view_batch))
+    ahead = scouts(choices, len(cells.views.batch))
     scouting = cut(choices, ahead, len(joints), scoring, is_scouting=True) if len(ahead) < len(choices) else []
     todo = [*scouting, *cut(choices, np.arange(len(choices)), len(joints), scoring)]
     gathered = _Gathered(choices, n_specimens)

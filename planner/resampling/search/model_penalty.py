@@ -78,7 +78,7 @@ def constant_likeness(cells: Cells, joints: tuple[Joint, ...], scoring: Scoring)
     maturity, its ends continued, so that no formula takes part. Zero in units without companions.
     """
     penalty = np.zeros((len(cells.settings), scoring.n_units))
-    unit = cells.view_unit[cells.companion_view]
+    unit = cells.views.unit[cells.site_cured.view]
     n_checks = np.bincount(scoring.unit, minlength=scoring.n_units)
     for m in range(len(cells.settings)):
         squares = np.array([_squared_distance(cells, m, k) for k in range(len(unit))])
@@ -88,17 +88,17 @@ def constant_likeness(cells: Cells, joints: tuple[Joint, ...], scoring: Scoring)
 
 def _squared_distance(cells: Cells, setting: int, companion: int) -> float:
     """Squared relative error of the standard curve, read at the maturity of one companion cell."""
-    view = int(cells.companion_view[companion])
-    held = np.isfinite(cells.mean_mpa[view])
+    view = int(cells.site_cured.view[companion])
+    held = np.isfinite(cells.views.mean_mpa[view])
     if held.sum() < 2:
         return 0.0
-    maturity, reached = cells.maturity_h[setting, view, held], cells.companion_maturity_h[setting, companion]
+    maturity, reached = cells.views.maturity_h[setting, view, held], cells.site_cured.maturity_h[setting, companion]
     if not (maturity[0] > 0.0 and np.all(np.diff(maturity) > 0.0) and reached > 0.0):
         return 1.0  # constants under which frozen concrete has no maturity deny it the strength it broke at
     knots = np.log(maturity)
-    strength = cells.mean_mpa[view, held]
+    strength = cells.views.mean_mpa[view, held]
     at = np.log(reached)
     right = int(np.clip(np.searchsorted(knots, at), 1, knots.size - 1))
     share = (at - knots[right - 1]) / (knots[right] - knots[right - 1])
     reading = (1.0 - share) * strength[right - 1] + share * strength[right]
-    return float((reading / cells.companion_truth_mpa[companion] - 1.0) ** 2)
+    return float((reading / cells.site_cured.truth_mpa[companion] - 1.0) ** 2)

@@ -177,7 +177,7 @@ def _site_checks(search: Search, honest: Honest) -> SiteChecks | None:
     programme = settings.programme or ProgrammeSettings(instrumented=0)
     return site_checks(
         later_rms=honest.own_batch.nested_rms if honest.next_batch is None else honest.next_batch.rms,
-        within_test_cv=float(np.mean(cells.check_cv)),
+        within_test_cv=float(np.mean(cells.checks.cv)),
         companions_per_check=programme.companions_per_check,
         n_checks=programme.n_checks,
         tolerance=settings.target.tolerance,

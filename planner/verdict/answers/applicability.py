@@ -24,7 +24,7 @@ def evidence_of(search: Search, more: tuple[Gain, ...], more_sentence: str) -> E
     cells, records = search.cells, search.plan.records
     population = search.basis.population
     if population is None:
-        batches, mixes, n_breaks = cells.view_batch, cells.view_mix, cells.n_breaks
+        batches, mixes, n_breaks = cells.views.batch, cells.views.mix, cells.n_breaks
         notes = [f"Scatter of companions: {cells.scatter.basis}."]
     else:
         breaks = population.breaks
@@ -32,7 +32,7 @@ def evidence_of(search: Search, more: tuple[Gain, ...], more_sentence: str) -> E
         n_breaks = breaks.n_breaks if breaks else 0
         notes = [
             *population.notes,
-            f"Every schedule is judged on {len(cells.view_batch)} drawn batches of {cells.n_units} drawn mixes; the "
+            f"Every schedule is judged on {len(cells.views.batch)} drawn batches of {cells.n_units} drawn mixes; the "
             "recommended one is judged again on others.",
         ]
     if records.breaks and not records.has_mix_column:
@@ -77,9 +77,9 @@ def valid_for(search: Search, recommended: RatedChoice) -> ValidFor:
     settings, cells, records = search.plan.settings, search.cells, search.plan.records
     setting = cells.settings.index(recommended.maturity)
     held = [int(np.argmin(np.abs(cells.ages_h - age))) for age in recommended.schedule.ages_h]
-    span = cells.maturity_h[setting][:, held]
+    span = cells.views.maturity_h[setting][:, held]
     geometries = sorted({item.geometry for item in records.breaks if item.geometry})
-    mixes = sorted({item.mix for item in records.breaks if item.mix}) if search.basis.is_drawn else cells.view_mix
+    mixes = sorted({item.mix for item in records.breaks if item.mix}) if search.basis.is_drawn else cells.views.mix
     return ValidFor(
         mix=settings.mix_name or ", ".join(sorted({mix for mix in mixes if mix})),
         geometry=", ".join(geometries) or (settings.prior.geometry or "" if search.basis.is_drawn else ""),

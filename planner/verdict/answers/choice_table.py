@@ -84,7 +84,7 @@ def _schedules(choices: ChoiceSet, order: IntArray) -> ScheduleTable:
 
 def units_holding(cells: Cells, choices: ChoiceSet) -> IntArray:
     """How many units hold every age of each set, ``(n_sets,)``."""
-    held = cells.n_specimens > 0
-    by_unit = np.array([held[cells.view_unit == unit].all(axis=0) for unit in range(cells.n_units)])
+    held = cells.views.n_specimens > 0
+    by_unit = np.array([held[cells.views.unit == unit].all(axis=0) for unit in range(cells.n_units)])
     lacks = choices.set_has_age().astype(np.int64) @ (~by_unit).T.astype(np.int64)
     return np.asarray((lacks == 0).sum(axis=1))

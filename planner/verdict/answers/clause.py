@@ -96,13 +96,13 @@ def extrapolated_share(cells: Cells, standing: Standing) -> float:
     """Largest share over the targets of checks whose maturity lies outside the span of the breaks."""
     setting = cells.settings.index(standing.maturity)
     ends = [int(np.argmin(np.abs(cells.ages_h - age))) for age in _ends(standing)]
-    span = cells.maturity_h[setting][cells.check_view][:, ends]
-    at = cells.check_maturity_h[setting]
+    span = cells.views.maturity_h[setting][cells.checks.view][:, ends]
+    at = cells.checks.maturity_h[setting]
     is_outside = ~((at >= span[:, 0]) & (at <= span[:, 1]))
     shares = []
-    for target in np.unique(cells.check_target):
-        own = cells.check_target == target
-        shares.append(float(np.average(is_outside[own], weights=cells.check_weight[own])))
+    for target in np.unique(cells.checks.target):
+        own = cells.checks.target == target
+        shares.append(float(np.average(is_outside[own], weights=cells.checks.weight[own])))
     return max(shares)
 
 
@@ -116,7 +116,7 @@ def temperature_range(told: Recommendation, standing: Standing, cells: Cells) ->
         return None
     setting = cells.settings.index(standing.maturity)
     first_h, last_h = (
-        float(np.nanmedian(cells.maturity_h[setting][:, int(np.argmin(np.abs(cells.ages_h - age)))]))
+        float(np.nanmedian(cells.views.maturity_h[setting][:, int(np.argmin(np.abs(cells.ages_h - age)))]))
         for age in _ends(standing)
     )
     grid = np.arange(COLDEST_C, WARMEST_C + 0.05, 0.1)

@@ -59,12 +59,12 @@ def target_minimum(asked: Asked, *, age_h: float | None) -> TargetMinimum:
         return _unjudged(table, age_h)
     setting = table.cells.settings.index(free.maturity)
     fewest = _fewest(asked, bracketing(table, setting))
-    at_target = table.cells.check_maturity_h[setting]
+    at_target = table.cells.checks.maturity_h[setting]
     multiples, ends = _multiples(asked, setting)
     most = _most_compared(asked, fewest)
     needs = age_needs(asked, multiples, most_specimens=most)
     bounds = age_bounds(asked, multiples, ends)
-    truth = table.cells.check_truth_mpa
+    truth = table.cells.checks.truth_mpa
     return TargetMinimum(
         age_h=age_h,
         maturity_h=float(np.median(at_target)),
@@ -87,7 +87,7 @@ def target_minimum(asked: Asked, *, age_h: float | None) -> TargetMinimum:
 
 def _unjudged(table: FoldTable, age_h: float | None) -> TargetMinimum:
     """Nothing but the records themselves: with one batch no schedule can be held against another."""
-    at_target, truth = table.cells.check_maturity_h[0], table.cells.check_truth_mpa
+    at_target, truth = table.cells.checks.maturity_h[0], table.cells.checks.truth_mpa
     return TargetMinimum(
         age_h=age_h,
         maturity_h=float(np.median(at_target)),
@@ -131,7 +131,7 @@ def _fewest_specimens(asked: Asked, allowed: BoolArray) -> Standing | None:
 def bracketing(table: FoldTable, setting: int) -> BoolArray:
     """Schedules with a break on both sides of every target's typical maturity, ``(n_choices,)``."""
     cells, choices = table.cells, table.choices
-    typical = _typical(cells.maturity_h[setting])
+    typical = _typical(cells.views.maturity_h[setting])
     earliest, latest = _target_span(table, setting)
     members = choices.set_members.astype(np.int64)
     first = typical[members[:, 0]]
@@ -143,8 +143,8 @@ def _target_span(table: FoldTable, setting: int) -> tuple[float, float]:
     """Typical maturity at the earliest and at the latest target [h at the reference temperature]."""
     cells = table.cells
     at = [
-        float(np.median(cells.check_maturity_h[setting][cells.check_target == target]))
-        for target in np.unique(cells.check_target)
+        float(np.median(cells.checks.maturity_h[setting][cells.checks.target == target]))
+        for target in np.unique(cells.checks.target)
     ]
     return min(at), max(at)
 
@@ -155,9 +155,9 @@ def _multiples(asked: Asked, setting: int) -> tuple[FloatArray, tuple[float, flo
     With it by what the multiples must be multiplied to be of the earliest and of the latest target.
     """
     cells = asked.table.cells
-    middle = float(np.median(cells.check_maturity_h[setting]))
+    middle = float(np.median(cells.checks.maturity_h[setting]))
     earliest, latest = _target_span(asked.table, setting)
-    return _typical(cells.maturity_h[setting]) / middle, (middle / earliest, middle / latest)
+    return _typical(cells.views.maturity_h[setting]) / middle, (middle / earliest, middle / latest)
 
 
 def _typical(maturity_h: FloatArray) -> FloatArray:

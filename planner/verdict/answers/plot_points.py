@@ -20,8 +20,8 @@ def growth_points(cells: Cells, maturity: MaturitySetting) -> tuple[GrowthPoint,
     """Cell means over maturity under one setting, standard-cured and checks alike."""
     setting = cells.settings.index(maturity)
     points: dict[tuple[str, str, float], GrowthPoint] = {}
-    for view, batch in enumerate(cells.view_batch):
-        for i in np.flatnonzero(np.isfinite(cells.mean_mpa[view])):
+    for view, batch in enumerate(cells.views.batch):
+        for i in np.flatnonzero(np.isfinite(cells.views.mean_mpa[view])):
             age_h = float(cells.ages_h[i])
             points.setdefault(
                 (batch, "standard", age_h),
@@ -29,23 +29,23 @@ def growth_points(cells: Cells, maturity: MaturitySetting) -> tuple[GrowthPoint,
                     batch=batch,
                     curing="standard",
                     age_h=age_h,
-                    maturity_h=float(cells.maturity_h[setting, view, i]),
-                    strength_mpa=float(cells.mean_mpa[view, i]),
-                    n_specimens=int(cells.n_specimens[view, i]),
+                    maturity_h=float(cells.views.maturity_h[setting, view, i]),
+                    strength_mpa=float(cells.views.mean_mpa[view, i]),
+                    n_specimens=int(cells.views.n_specimens[view, i]),
                 ),
             )
-    for k, condition in enumerate(cells.check_condition):
-        batch = cells.view_batch[cells.check_view[k]]
-        age_h = cells.target_ages_h[cells.check_target[k]]
+    for k, condition in enumerate(cells.checks.condition):
+        batch = cells.views.batch[cells.checks.view[k]]
+        age_h = cells.target_ages_h[cells.checks.target[k]]
         points.setdefault(
-            (batch, condition, age_h),
+            (batch, str(condition), age_h),
             GrowthPoint(
                 batch=batch,
-                curing=condition,
+                curing=str(condition),
                 age_h=age_h,
-                maturity_h=float(cells.check_maturity_h[setting, k]),
-                strength_mpa=float(cells.check_truth_mpa[k]),
-                n_specimens=int(cells.check_n[k]),
+                maturity_h=float(cells.checks.maturity_h[setting, k]),
+                strength_mpa=float(cells.checks.truth_mpa[k]),
+                n_specimens=int(cells.checks.n_specimens[k]),
             ),
         )
     return tuple(points.values())
@@ -77,12 +77,12 @@ def held_out_points(cells: Cells, nested: Nested | None) -> tuple[HeldOutPoint, 
         return ()
     return tuple(
         HeldOutPoint(
-            batch=cells.view_batch[cells.check_view[k]],
-            target_age_h=cells.target_ages_h[cells.check_target[k]],
-            predicted_mpa=float(cells.check_truth_mpa[k] * (1.0 + nested.shown.error[k])),
-            actual_mpa=float(cells.check_truth_mpa[k]),
-            condition=condition,
+            batch=cells.views.batch[cells.checks.view[k]],
+            target_age_h=cells.target_ages_h[cells.checks.target[k]],
+            predicted_mpa=float(cells.checks.truth_mpa[k] * (1.0 + nested.shown.error[k])),
+            actual_mpa=float(cells.checks.truth_mpa[k]),
+            condition=str(condition),
         )
-        for k, condition in enumerate(cells.check_condition)
+        for k, condition in enumerate(cells.checks.condition)
         if np.isfinite(nested.shown.error[k])
     )

@@ -140,10 +140,10 @@ def placement_limit(
     grown: list[Grown] = []
     models: list[tuple[int, FloatArray, float]] = []
     for view in _some(_whole_views(cells, joint.setting, offered), most_views or MOST_VIEWS):
-        maturity = cells.maturity_h[joint.setting, view, offered]
-        fit = fit_curve(joint.curve, maturity, cells.mean_mpa[view, offered], weighting=joint.weighting)
-        own = np.flatnonzero(cells.check_view == view)
-        at = cells.check_maturity_h[joint.setting, own]
+        maturity = cells.views.maturity_h[joint.setting, view, offered]
+        fit = fit_curve(joint.curve, maturity, cells.views.mean_mpa[view, offered], weighting=joint.weighting)
+        own = np.flatnonzero(cells.checks.view == view)
+        at = cells.checks.maturity_h[joint.setting, own]
         answers = fit.derivative(at)
         strengths = np.maximum(fit.predict(at), 1e-9)
         models += [
@@ -164,18 +164,18 @@ def placement_limit(
 
 
 def _grown(cells: Cells, setting: int, view: int, fit: CurveFit) -> Grown:
-    maturity = cells.maturity_h[setting, view]
+    maturity = cells.views.maturity_h[setting, view]
     is_known = np.isfinite(maturity)
     return Grown(fit, np.append(0.0, cells.ages_h[is_known]), np.append(0.0, maturity[is_known]), cells.scatter)
 
 
 def _whole_views(cells: Cells, setting: int, offered: IntArray) -> list[int]:
     """Views with strength at every offered age and maturity that rises all the while, by name of the batch."""
-    mean, maturity = cells.mean_mpa[:, offered], cells.maturity_h[setting][:, offered]
+    mean, maturity = cells.views.mean_mpa[:, offered], cells.views.maturity_h[setting][:, offered]
     at_check = np.full(len(mean), True)
-    np.logical_and.at(at_check, cells.check_view, cells.check_maturity_h[setting] > 0)
+    np.logical_and.at(at_check, cells.checks.view, cells.checks.maturity_h[setting] > 0)
     is_whole = (mean > 0).all(axis=1) & (maturity[:, 0] > 0) & (np.diff(maturity, axis=1) > 0).all(axis=1) & at_check
-    return sorted(np.flatnonzero(is_whole).tolist(), key=lambda view: cells.view_batch[view])
+    return sorted(np.flatnonzero(is_whole).tolist(), key=lambda view: cells.views.batch[view])
 
 
 def _some(views: list[int], most: int) -> list[int]:

@@ -64,7 +64,7 @@ def assembled(
     matrix: ErrorMatrix, cells: Cells, scoring: Scoring, draws: Draws, row_of_unit: dict[int, int]
 ) -> ShownChoice:
     """Errors at every check of the row that its unit is to be judged by."""
-    n_checks = len(cells.check_view)
+    n_checks = len(cells.checks.view)
     error, schedule_variance, prior_variance = (np.full(n_checks, np.nan) for _ in range(3))
     drawn = np.full((draws.n_draws, n_checks), np.nan)
     linear = np.full((draws.n_draws, n_checks), np.nan)

@@ -38,7 +38,7 @@ class NextBatchErrors:
 
 def next_batch_errors(matrix: ErrorMatrix, cells: Cells, scoring: Scoring, nested: Nested) -> NextBatchErrors | None:
     """Pairs read on each left-out batch, by the choice that had not seen it; None without pairs."""
-    unit_of_batch = dict(zip(cells.view_batch, cells.view_unit.tolist(), strict=True))
+    unit_of_batch = dict(zip(cells.views.batch, cells.views.unit.tolist(), strict=True))
     units_of: dict[int, list[int]] = {}  # left out when a row was chosen: many folds choose the same
     for unit, pick in zip(nested.units, nested.picks, strict=True):
         units_of.setdefault(pick.chosen, []).append(unit)

@@ -191,7 +191,7 @@ def restrict(table: FoldTable, allowed: BoolArray) -> Restricted | None:
 def later_errors(table: FoldTable, restricted: Restricted) -> NextBatchErrors | None:
     """Each left-out unit read off the curves of the other batches, by the pick that had not seen it."""
     cells = table.cells
-    units = dict(zip(cells.view_batch, cells.view_unit.tolist(), strict=True))
+    units = dict(zip(cells.views.batch, cells.views.unit.tolist(), strict=True))
     parts: list[AnyArray] = []
     for unit, (which, joint) in restricted.picks.items():
         pairs = table.pairs(which, joint)

@@ -58,7 +58,7 @@ def _safe_readings(about: Circumstances) -> str:
     factor, cells = about.honest.safe_reading_factor, about.cells
     if factor is None:
         return ""
-    usual = [cells.check_truth_mpa[cells.check_target == at].mean() for at in range(len(cells.target_ages_h))]
+    usual = [cells.checks.truth_mpa[cells.checks.target == at].mean() for at in range(len(cells.target_ages_h))]
     listed = " and ".join(f"{mpa * factor:.1f} MPa for {mpa:.1f} MPa" for mpa in usual)
     weaker = percent(1.0 - about.settings.target.assurance, digits=0)
     return (

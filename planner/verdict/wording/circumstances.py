@@ -32,5 +32,5 @@ class Circumstances:
         """Batches that were cast and broken, not drawn ones."""
         population = self.basis.population
         if population is None:
-            return tuple(dict.fromkeys(self.cells.view_batch))
+            return tuple(dict.fromkeys(self.cells.views.batch))
         return population.breaks.batches if population.breaks else ()

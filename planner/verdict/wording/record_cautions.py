@@ -8,6 +8,7 @@ from statistics import fmean
 
 import numpy as np
 
+from planner.terms.check_condition import TruthSource
 from planner.terms.geometry import Precision, stated_precision
 from planner.terms.labels import age_label, percent
 from planner.terms.problems import Caution
@@ -46,14 +47,14 @@ def _curing_room(about: Circumstances) -> Iterator[Caution]:
     cells = about.cells
     if about.basis.is_drawn or cells.checked_against == "site-cured":
         return
-    in_room = np.array([condition.startswith("standard") for condition in cells.check_condition])
-    whole = [age for at, age in enumerate(cells.target_ages_h) if in_room[cells.check_target == at].all()]
+    in_room = np.array([item.source is TruthSource.STANDARD_CURED for item in cells.checks.condition])
+    whole = [age for at, age in enumerate(cells.target_ages_h) if in_room[cells.checks.target == at].all()]
     if in_room.all():
         which = "The truth was standard-cured specimens"
     elif whole:
         which = f"The truth at {', '.join(age_label(age) for age in whole)} was standard-cured specimens"
     else:
-        batches = sorted({cells.view_batch[view] for view in cells.check_view[in_room]})
+        batches = sorted({cells.views.batch[view] for view in cells.checks.view[in_room]})
         which = f"The truth of {', '.join(batches)} was in part standard-cured specimens"
     yield Caution(
         "checked-in-the-curing-room",

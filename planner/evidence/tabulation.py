@@ -1,0 +1,226 @@
+"""From records to cells: which breaks are used, how they are parted, and their arrays."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from statistics import fmean
+
+import numpy as np
+
+from planner.evidence.cells import Cells, Checks, SiteCuredCompanions, Views
+from planner.evidence.fit_and_truth import FEWEST_TO_SPLIT, Parted, parted
+from planner.evidence.maturity_grid import Clock, maturity_settings
+from planner.evidence.within_test_scatter import Scatter, within_test_scatter
+from planner.terms.arrays import FloatArray, IntArray
+from planner.terms.check_condition import TruthSource
+from planner.terms.labels import age_label
+from planner.terms.maturity import MaturitySetting
+from planner.terms.problems import Caution, InputError, Problem
+from planner.terms.recommendation import CheckedAgainst
+from planner.terms.records import Break, Records
+from planner.terms.settings import Settings
+
+CHECKED_AGAINST: dict[TruthSource, CheckedAgainst] = {
+    TruthSource.SITE_CURED: "site-cured",
+    TruthSource.STANDARD_CURED: "standard-cured",
+    TruthSource.DRAWN: "drawn",
+}
+
+
+def tabulate(records: Records, settings: Settings) -> Cells:
+    """Turn records into cells, views and checks.
+
+    Raises
+    ------
+    InputError
+        Where a target age was broken in no batch, or breaks have no maturity.
+    """
+    targets = settings.target.ages_h
+    maturities, caution = maturity_settings(records, settings.prior, settings.maturity)
+    cautions = [caution] if caution else []
+    clock = Clock(records.curing_records, settings.prior.standard_curing_c)
+    is_by_age = maturities[0].method == "age"
+    breaks = records.breaks if is_by_age else _timed(records.breaks, clock, cautions)
+    standard: dict[str, dict[float, list[Break]]] = defaultdict(lambda: defaultdict(list))
+    site: dict[str, dict[tuple[float, str], list[Break]]] = defaultdict(lambda: defaultdict(list))
+    for item in breaks:
+        if item.curing == "standard":
+            standard[item.batch][item.age_h].append(item)
+        elif item.curing == "site" and not is_by_age:
+            site[item.batch][(item.age_h, item.placement)].append(item)
+    candidates = {age for age in settings.choices.ages_h if age >= settings.final_set_h}
+    ages = sorted({age for cells in standard.values() for age in cells})
+    views: list[Parted] = []
+    for batch, cells in standard.items():
+        views += parted(batch, cells, site[batch], targets, candidates, cautions)
+    if not views:
+        raise InputError([_no_truth(targets)])
+    _warn_of_unrecorded(candidates, ages, cautions)
+    candidates &= _broken_to_fit(views, candidates & set(ages), cautions)
+    told = _Told({item.batch: item.mix for item in breaks}, site, clock, maturities, settings)
+    scatter = within_test_scatter(breaks, settings.prior)
+    names = [told.unit_name(view.batch) for view in views]
+    unit_at = {name: at for at, name in enumerate(dict.fromkeys(names))}
+    sources = {truth.condition.source for view in views for truth in view.checks}
+    ages_h = np.array(ages)
+    return Cells(
+        ages_h=ages_h,
+        is_candidate=np.array([age in candidates for age in ages]),
+        cv=scatter.cv_at(ages_h),
+        target_ages_h=targets,
+        settings=maturities,
+        unit_names=tuple(unit_at),
+        views=_views(views, np.array([unit_at[name] for name in names]), ages, told),
+        checks=_checks(views, names, scatter, told),
+        site_cured=_site_cured(views, told),
+        scatter=scatter,
+        cautions=tuple(cautions),
+        checked_against="mixed" if len(sources) > 1 else CHECKED_AGAINST[next(iter(sources))],
+        checked_by_batch=_checked_by_batch(views),
+        n_breaks=len(breaks),
+    )
+
+
+def _timed(breaks: Sequence[Break], clock: Clock, cautions: list[Caution]) -> list[Break]:
+    """Keep breaks that have a maturity; name the others."""
+    timed = [item for item in breaks if clock.can_time(item)]
+    lost = [item for item in breaks if not clock.can_time(item)]
+    if lost:
+        where = sorted({f"{item.batch} ({item.curing}-cured)" for item in lost})
+        cautions.append(
+            Caution(
+                "breaks-without-temperature",
+                f"{len(lost)} breaks have no temperature record and are not used: {', '.join(where[:8])}"
+                f"{' and others' if len(where) > 8 else ''}. Give their records"
+                " or, for standard curing, [prior] standard_curing_c.",
+            )
+        )
+    return timed
+
+
+def _warn_of_unrecorded(candidates: set[float], ages: list[float], cautions: list[Caution]) -> None:
+    missing = sorted(candidates - set(ages))
+    if missing:
+        nearest = {age: min(ages, key=lambda known, age=age: abs(np.log(known / age))) for age in missing}  # type: ignore[misc]
+        listed = ", ".join(f"{age_label(age)} (nearest broken: {age_label(nearest[age])})" for age in missing)
+        cautions.append(
+            Caution(
+                "age-not-in-records",
+                f"Candidate ages that no batch was broken at are not offered: {listed}.",
+            )
+        )
+
+
+def _broken_to_fit(views: list[Parted], candidates: set[float], cautions: list[Caution]) -> set[float]:
+    """Candidates that a curve can be fitted at; the others are named, their specimens are the truth."""
+    held = {age for view in views for age in view.fit_cells}
+    if lost := sorted(candidates - held):
+        cautions.append(
+            Caution(
+                "age-only-checks",
+                f"{', '.join(age_label(age) for age in lost)} cannot be a break age: the few specimens there are what "
+                f"readings are checked against. Break {FEWEST_TO_SPLIT} or more there, or companions on site.",
+            )
+        )
+    return held
+
+
+def _no_truth(targets: tuple[float, ...]) -> Problem:
+    listed = ", ".join(age_label(age) for age in targets)
+    return Problem(
+        "plan",
+        f"No batch was broken at every target age ({listed}), so nothing can be checked. "
+        "Choose targets among the ages in the break records, or add batches broken there.",
+        column="target.ages",
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Told:
+    """What gives the parted breaks a mix, companions and a maturity."""
+
+    mix: dict[str, str]  # of each batch
+    site: dict[str, dict[tuple[float, str], list[Break]]]  # by batch, then age [h] and placement
+    clock: Clock
+    maturities: tuple[MaturitySetting, ...]
+    settings: Settings
+
+    def maturity_h(self, groups: Sequence[Sequence[Break]]) -> FloatArray:
+        """Maturity of groups of replicates under each setting, ``(n_settings, n_groups)``."""
+        rows = [self.clock.cell_maturity(items, self.maturities) for items in groups]
+        return np.ascontiguousarray(np.array(rows).reshape(len(groups), len(self.maturities)).T)
+
+    def unit_name(self, batch: str) -> str:
+        """What the batch is held out with."""
+        return self.mix[batch] if self.settings.prior.hold_out == "mix" else batch
+
+
+def _views(parts: list[Parted], unit: IntArray, ages: list[float], told: _Told) -> Views:
+    position = {age: i for i, age in enumerate(ages)}
+    shape = (len(parts), len(ages))
+    mean, count = np.full(shape, np.nan), np.zeros(shape)
+    maturity = np.full((len(told.maturities), *shape), np.nan)
+    for v, view in enumerate(parts):
+        for age, items in view.fit_cells.items():
+            i = position[age]
+            mean[v, i] = fmean(item.strength_mpa for item in items)
+            count[v, i] = len(items)
+            maturity[:, v, i] = told.clock.cell_maturity(items, told.maturities)
+    return Views(
+        unit=unit,
+        batch=tuple(view.batch for view in parts),
+        mix=tuple(told.mix[view.batch] for view in parts),
+        mean_mpa=mean,
+        n_specimens=count,
+        maturity_h=maturity,
+    )
+
+
+def _checks(parts: list[Parted], unit_names: list[str], scatter: Scatter, told: _Told) -> Checks:
+    truths = [(v, truth) for v, view in enumerate(parts) for truth in view.checks]
+    target_ages_h = np.array(told.settings.target.ages_h)
+    target = np.array([truth.target for _, truth in truths])
+    return Checks(
+        view=np.array([v for v, _ in truths]),
+        target=target,
+        truth_mpa=np.array([fmean(item.strength_mpa for item in truth.specimens) for _, truth in truths]),
+        n_specimens=np.array([float(len(truth.specimens)) for _, truth in truths]),
+        cv=scatter.cv_at(target_ages_h[target]),
+        maturity_h=told.maturity_h([truth.specimens for _, truth in truths]),
+        weight=_check_weights(parts, unit_names),
+        condition=tuple(truth.condition for _, truth in truths),
+    )
+
+
+def _site_cured(parts: list[Parted], told: _Told) -> SiteCuredCompanions:
+    first_view = {view.batch: v for v, view in reversed(list(enumerate(parts)))}
+    companions = [(v, items) for batch, v in first_view.items() for _, items in sorted(told.site[batch].items())]
+    return SiteCuredCompanions(
+        view=np.array([v for v, _ in companions], dtype=np.int64),
+        truth_mpa=np.array([fmean(item.strength_mpa for item in items) for _, items in companions]),
+        maturity_h=told.maturity_h([items for _, items in companions]),
+    )
+
+
+def _checked_by_batch(parts: list[Parted]) -> tuple[tuple[str, str], ...]:
+    by_batch = {view.batch: sorted({str(truth.condition) for truth in view.checks}) for view in parts}
+    return tuple((batch, ", ".join(conditions)) for batch, conditions in by_batch.items())
+
+
+def _check_weights(views: list[Parted], units: list[str]) -> FloatArray:
+    """Weigh checks so that conditions average inside a view, views inside a batch, batches inside a unit."""
+    batches: dict[str, set[str]] = defaultdict(set)
+    n_views: dict[str, int] = defaultdict(int)
+    for view, unit in zip(views, units, strict=True):
+        batches[unit].add(view.batch)
+        n_views[view.batch] += 1
+    weights = []
+    for view, unit in zip(views, units, strict=True):
+        n_checks: dict[int, int] = defaultdict(int)
+        for truth in view.checks:
+            n_checks[truth.target] += 1
+        n_alike = len(batches[unit]) * n_views[view.batch]
+        weights += [1.0 / (n_alike * n_checks[truth.target]) for truth in view.checks]
+    return np.array(weights)
