@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import combinations_with_replacement
+from math import factorial, prod
 
 import numpy as np
 
@@ -52,6 +54,23 @@ def _place(candidates: Candidates) -> list[int]:
         rank = {key: place for place, key in enumerate(sorted(set(keys)))}
         kept += [rank[key] for key in keys]
     return kept
+
+
+def bootstrap_mean_square(candidates: Candidates) -> float:
+    """The rule in every world of as many batches drawn with replacement, judged on those that were not drawn.
+
+    Worlds that leave none out do not count. A batch drawn twice counts twice, in the deviation too.
+    """
+    n_units = len(candidates.study.units)
+    total = chance = 0.0
+    for world in combinations_with_replacement(range(n_units), n_units):
+        out = [u for u in range(n_units) if u not in world]
+        if out:
+            likely = factorial(n_units) / prod(factorial(world.count(u)) for u in set(world))
+            chosen = pick(candidates, list(world)).chosen
+            total += likely * candidates.level[chosen, out].mean()
+            chance += likely
+    return total / chance
 
 
 def folds(candidates: Candidates, *, most_specimens: int | None = None) -> list[Pick]:
