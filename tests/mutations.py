@@ -9,8 +9,8 @@ Every edit is one slip that a hand makes: a sign, a factor of 2, one too many, n
 left out, a comparison turned round, neighbours swapped, the other tail of a quantile, least for most, a condition
 inverted. `--most` of them are taken, evenly over the kinds, the same ones for the same `--seed`.
 
-For an edit in `planner/ROOM/...` the tests in `tests/ROOM` run first (files with the module's name before the
-others), then `tests/oracle`, and for `planner/*.py` `tests/laws` and `tests/oracle`; up to the first that fails.
+For an edit in `planner/ROOM/...` the tests in `tests/ROOM` run first (files with the module's name first, then
+those that import it), then `tests/oracle`, and for `planner/*.py` `tests/laws` and `tests/oracle`; up to the first that fails.
 `--tests` names others. Tests marked slow are left out unless `--slow`. The tests must pass on the unedited copy,
 else nothing is tried. Printed is every edit with its place, what it was and whether it was caught, and the
 survivors once more at the end. A survivor is either a hole in the tests or an edit that changes nothing that can
@@ -131,9 +131,15 @@ def mapped_tests(tree: Path, file: Path) -> list[str]:
     rooms = file.parts[1:-1]
     folders = [f"tests/{rooms[0]}", "tests/oracle"] if rooms else list(TESTS_NOT_MIRRORED)
     folders = [folder for folder in folders if (tree / folder).is_dir()]
-    named = sorted((tree / folders[0]).rglob(f"test_{file.stem}*.py")) if folders else []
-    others = [test for folder in folders for test in sorted((tree / folder).rglob("test_*.py"))]
-    return [test.relative_to(tree).as_posix() for test in dict.fromkeys(named + others)]
+    tests = [test for folder in folders for test in sorted((tree / folder).rglob("test_*.py"))]
+    imported = re.compile(rf"^(from|import)\b.*\b{re.escape(file.stem)}\b", re.MULTILINE)
+
+    def place(test: Path) -> int:
+        if test.stem.startswith(f"test_{file.stem}"):
+            return 0
+        return 1 if imported.search(test.read_text(encoding="utf-8")) else 2
+
+    return [test.relative_to(tree).as_posix() for test in sorted(tests, key=place)]
 
 
 def _try_all(taken: Sequence[Edit], tree: Path, asked: argparse.Namespace) -> int:

@@ -27,6 +27,7 @@ class Asked:
     room_c: float = 20.0
     stated_cv: float | None = None
     by_mix: bool = False
+    stated_spread: float | None = None  # between batches
     final_set_h: float = 0.0
 
     @property
@@ -56,6 +57,8 @@ def write_plan(folder: Path, asked: Asked, *, more: str = "") -> Path:
         return "[" + ", ".join(f'"{value:g} h"' for value in values) + "]"
 
     stated = "" if asked.stated_cv is None else f"within_test_cv = {asked.stated_cv}\n"
+    if asked.stated_spread is not None:
+        stated += f"between_batch_cv = {asked.stated_spread}\n"
     temperatures = 'temperatures = "temperatures.csv"\n' if (folder / "temperatures.csv").exists() else ""
     text = f"""
 title = "A small plan"
@@ -71,6 +74,8 @@ ages = {ages(asked.targets_h)}
 tolerance = {limits.tolerance}
 assurance = "90 %"
 weights = {list(limits.shares)}
+combine = "{"worst" if limits.is_worst else "mean"}"
+over_prediction_weight = {limits.over_weight}
 [choices]
 ages = {ages(limits.ages_h)}
 fewest_ages = {limits.fewest_ages}

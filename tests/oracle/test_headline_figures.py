@@ -45,6 +45,17 @@ PLANS = {
         Asked(Limits(AGES_H, 3, 4, (2, 3), 9), (12.0,), q_k=(), datum_c=(-5.0, 0.0), by_mix=True, stated_cv=0.04),
         {"seed": 5, "n_batches": 8, "target_h": 12.0, "n_each": 2, "n_mixes": 4},
     ),
+    "over-prediction counts three times": (
+        Asked(Limits(AGES_H, 3, 4, (1, 3), 8, over_weight=3.0), (12.0,), q_k=(5000.0,), final_set_h=3.0),
+        {"seed": 6, "n_batches": 4, "target_h": 12.0, "n_each": 2},
+    ),
+    "the worst target": (
+        Asked(
+            Limits(AGES_H, 3, 4, (1, 3), 8, shares=(0.5, 0.5), is_worst=True), (12.0, 72.0), q_k=(4000.0,),
+            curves=("logarithmic",),
+        ),
+        {"seed": 7, "n_batches": 4, "target_h": 12.0, "n_each": 3},
+    ),
     "runway at 6 h": (
         Asked(
             Limits(RUNWAY_H, 3, 4, (2, 4), 12, least_strength_mpa=3.0), (6.0,), q_k=(4000.0, 5000.0), datum_c=(0.0,),

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from itertools import combinations, pairwise, product
 
 import numpy as np
+from scipy import stats
 
 from .fits import reading
 from .study import Study
@@ -27,6 +28,8 @@ class Limits:
     minimum_gap_h: float = 0.0
     tolerance: float = 0.10
     shares: tuple[float, ...] = (1.0,)
+    over_weight: float = 1.0  # how often an over-prediction counts
+    is_worst: bool = False  # the worst target counts instead of their mean
 
 
 @dataclass(frozen=True)
@@ -163,9 +166,8 @@ def candidates_of(study: Study, limits: Limits, curves, n_constants: int) -> Can
     for row, (s, j) in enumerate(rows):
         one = at[schedules[s].ages_h, j]
         own = one.shares @ (1.0 / np.array(schedules[s].counts))
-        square = _added(weights, one.error**2)
         variance[row] = _added(weights, own)
-        loss[row] = square + 2.0 * variance[row] + penalty[j]
+        loss[row] = _loss(study, limits, weights, expected_loss(one.error, own, limits.over_weight)) + penalty[j]
         level[row] = _added(weights, one.error**2 - one.prior_variance - study.check_variance) + variance[row]
         beyond = one.error > limits.tolerance
         is_over[row] = [bool(beyond[unit_of == unit].any()) for unit in range(n_units)]
@@ -173,6 +175,22 @@ def candidates_of(study: Study, limits: Limits, curves, n_constants: int) -> Can
         study, limits, schedules, joints, np.array([s for s, _ in rows]), np.array([j for _, j in rows]),
         loss, level, variance, is_over.astype(bool), at, penalty,
     )  # fmt: skip
+
+
+def expected_loss(error: np.ndarray, variance: np.ndarray, over_weight: float) -> np.ndarray:
+    """Mean of x^2, of over-predictions `over_weight` times x^2, for x normal about e with variance 2 v."""
+    deviation = np.sqrt(2.0 * variance)
+    a = error / deviation
+    plain = error**2 + deviation**2
+    more = plain * stats.norm.cdf(a) + error * deviation * stats.norm.pdf(a)  # mean of x^2 above 0
+    return plain + (over_weight - 1.0) * more
+
+
+def _loss(study: Study, limits: Limits, weights: np.ndarray, at_checks: np.ndarray) -> np.ndarray:
+    if not limits.is_worst:
+        return _added(weights, at_checks)
+    alone = [by_unit(study, limits.shares, at_checks, target=target) for target in range(len(limits.shares))]
+    return np.max(alone, axis=0)
 
 
 def _added(weights: np.ndarray, values: np.ndarray) -> np.ndarray:
