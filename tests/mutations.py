@@ -9,11 +9,11 @@ Every edit is one slip that a hand makes: a sign, a factor of 2, one too many, n
 left out, a comparison turned round, neighbours swapped, the other tail of a quantile, least for most, a condition
 inverted. `--most` of them are taken, evenly over the kinds, the same ones for the same `--seed`.
 
-For an edit in `planner/ROOM/...` the tests in `tests/ROOM` run first (files with the module's name first, then
-those that import it), then `tests/oracle`, and for `planner/*.py` `tests/laws` and `tests/oracle`; up to the first that fails.
-`--tests` names others. Tests marked slow are left out unless `--slow`. The tests must pass on the unedited copy,
-else nothing is tried. Printed is every edit with its place, what it was and whether it was caught, and the
-survivors once more at the end. A survivor is either a hole in the tests or an edit that changes nothing that can
+For an edit in `planner/ROOM/...` the tests in `tests/ROOM` run first (files with the module's name, those that
+import it, then the others), then `tests/oracle`, and for `planner/*.py` `tests/laws` and `tests/oracle`; up to the
+first that fails. `--tests` names others. Tests marked slow are left out unless `--slow`. The tests must pass on the
+unedited copy, else nothing is tried. Printed is every edit with its place, what it was and whether it was caught, and
+the survivors once more at the end. A survivor is either a hole in the tests or an edit that changes nothing that can
 be seen (`<=` for `<` where equal values cannot happen): look at each.
 
 The working tree is never written to: the copy lies in a temporary folder, which is removed. Compiled code is kept
