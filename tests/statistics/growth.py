@@ -70,10 +70,23 @@ def after_set(generator: np.random.Generator, n_batches: int, ages_h: FloatArray
     return np.asarray(ultimate * (1.0 - (1.0 + (ages_h - set_h) / pace_h) ** -power))
 
 
+SLOW_SHARE, SLOW_FACTOR, RATE_CV = 1.0 / 6.0, 1.30, 0.15
+
+
+def in_rate(generator: np.random.Generator, n_batches: int, ages_h: FloatArray) -> FloatArray:
+    """The exponential curve with batches that differ in rate, one in six slow, and hardly in ultimate strength."""
+    ultimate = _spread(generator, n_batches, ULTIMATE_MPA, 0.04)
+    is_slow = generator.uniform(size=(n_batches, 1)) < SLOW_SHARE
+    tau_h = _spread(generator, n_batches, 18.0, RATE_CV) * np.where(is_slow, SLOW_FACTOR, 1.0)
+    power = _spread(generator, n_batches, 0.9, 0.04)
+    return np.asarray(ultimate * np.exp(-((tau_h / ages_h) ** power)))
+
+
 LAWS = (
     Law("no misfit", 1, Rippled(0.0)),
     Law("misfit 4 %", 2, Rippled(0.04)),
     Law("power since set", 3, after_set),
+    Law("differ in rate", 4, in_rate),
 )
 
 
@@ -82,11 +95,13 @@ def within_test_cv(ages_h: FloatArray) -> FloatArray:
     return np.asarray(0.03 + 0.03 * np.exp(-(ages_h - 6.0) / 20.0))
 
 
-def _specimens(law: Law, generator: np.random.Generator, n_batches: int) -> tuple[FloatArray, FloatArray]:
+def _specimens(
+    law: Law, generator: np.random.Generator, n_batches: int, n_each: int = N_COMPANIONS
+) -> tuple[FloatArray, FloatArray]:
     """True strengths and specimens at the ages and, last, the target."""
     ages_h = np.array([*AGES_H, TARGET_H])
     truth_mpa = law.strength(generator, n_batches, ages_h)
-    noise = generator.standard_normal((*truth_mpa.shape, N_COMPANIONS))
+    noise = generator.standard_normal((*truth_mpa.shape, n_each))
     return truth_mpa, truth_mpa[..., None] * (1.0 + within_test_cv(ages_h)[:, None] * noise)
 
 
@@ -114,14 +129,14 @@ def programme(law: Law, n_batches: int, seed: int) -> Plan:
     return Plan(settings=settings, records=Records(breaks=breaks))
 
 
-def fresh_broken(law: Law, n_batches: int, seed: int) -> Broken:
-    """Break fresh batches of a law, three specimens an age; true strength at the target."""
+def fresh_broken(law: Law, n_batches: int, seed: int, counts: tuple[int, ...] = (N_COMPANIONS,)) -> Broken:
+    """Break fresh batches of a law with so many specimens an age; true strength at the target."""
     generator = np.random.default_rng((37, law.number, n_batches, seed))
-    truth_mpa, specimens_mpa = _specimens(law, generator, n_batches)
+    truth_mpa, specimens_mpa = _specimens(law, generator, n_batches, max(counts))
     return Broken(
         ages_h=np.array(AGES_H),
-        counts=(N_COMPANIONS,),
-        mean_mpa=first_means(specimens_mpa[:, :-1], (N_COMPANIONS,)),
+        counts=counts,
+        mean_mpa=first_means(specimens_mpa[:, :-1], counts),
         settings=BY_AGE,
         maturity_h=np.broadcast_to(np.array(AGES_H), (1, n_batches, len(AGES_H))),
         check_maturity_h=np.full((1, n_batches, 1), TARGET_H),
