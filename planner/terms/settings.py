@@ -18,6 +18,9 @@ CURVE_NAMES: tuple[CurveName, ...] = (
     "piecewise linear in log age",
 )
 
+JudgedOn = Literal["later pour", "own batch"]
+IMMATERIAL_SHARE = 1.0 / 40.0  # of the tolerance: differences of the headline error not worth paying for
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Target:
@@ -29,6 +32,13 @@ class Target:
     weights: tuple[float, ...] = ()  # one per age, any positive scale; () means equal
     combine: Literal["mean", "worst"] = "mean"
     over_prediction_weight: float = 1.0  # above 1 counts the dangerous side more
+    judged_on: JudgedOn | None = None  # None: later pours where the records can tell, else the own batch
+    immaterial: float | None = None  # relative; None: one fortieth of the tolerance
+
+    @property
+    def immaterial_difference(self) -> float:
+        """Differences of the headline error up to this are not worth paying for."""
+        return self.tolerance * IMMATERIAL_SHARE if self.immaterial is None else self.immaterial
 
     @property
     def shares(self) -> tuple[float, ...]:
@@ -92,7 +102,13 @@ class ProgrammeSettings:
     spares: float = 0.0  # share of the schedule's specimens cast in reserve
     companions_per_check: int = 0  # broken beside each later site check
     n_checks: int = 0  # site checks foreseen
-    trial_batches: int = 1
+    trial_batches: int = 1  # the fewest
+    most_trial_batches: int | None = None  # None: the fewest are the number
+
+    @property
+    def allowed_trial_batches(self) -> tuple[int, ...]:
+        """Numbers of trial batches that are searched."""
+        return tuple(range(self.trial_batches, (self.most_trial_batches or self.trial_batches) + 1))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

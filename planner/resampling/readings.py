@@ -1,0 +1,185 @@
+"""Curves read where they are judged: on the batch's own concrete, or on later pours of the same mix.
+
+A later pour is every other batch of the mix, read with the curve of one trial batch. Only moments over the
+trial batches are kept, at every check of the pours; how many trial batches a calibration takes is put in
+afterwards, so that a joint choice is fitted once whatever is asked of it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+
+from planner.evidence import Cells
+from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray
+from planner.terms.settings import JudgedOn
+
+from .sweeps import Joint, sweep_sets, sweep_view, variance_with
+
+VALUES_AT_ONCE = 2_000_000  # of the sensitivities that one thread holds: 16 MB
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Readings:
+    """Some sets of ages, each with one joint, at every check. NaN: cannot be read."""
+
+    mean: FloatArray  # signed relative error, mean over the trial batches, (n_sets, n_checks)
+    variance: FloatArray  # between trial batches, divisor n - 1; 0 where there is one, (n_sets, n_checks)
+    n_others: FloatArray  # trial batches, (n_sets, n_checks)
+    shares: FloatArray  # variance one specimen at each age adds, mean over them, (n_sets, n_checks, most_ages)
+    prior_variance: FloatArray  # of the specimens the records had, mean over them, (n_sets, n_checks)
+
+
+def read(
+    cells: Cells,
+    members: AnyArray,
+    n_ages: IntArray,
+    joint_of: AnyArray,
+    joints: Sequence[Joint],
+    judged_on: JudgedOn,
+    *,
+    without: int | None = None,
+    n_workers: int = 1,
+) -> Readings:
+    """Read sets of ages, each with a joint of its own.
+
+    Parameters
+    ----------
+    members, n_ages, joint_of
+        Positions of the ages, their number, and the joint as a position in `joints`; one row for each,
+        ``(n_sets, most_ages)``, ``(n_sets,)`` and ``(n_sets,)``.
+    without
+        A unit left out, as trial batch and as pour.
+    """
+    n_sets, most = members.shape
+    n_checks = len(cells.check_view)
+    found = Readings(
+        np.full((n_sets, n_checks), np.nan),
+        np.zeros((n_sets, n_checks)),
+        np.zeros((n_sets, n_checks)),
+        np.zeros((n_sets, n_checks, most)),
+        np.zeros((n_sets, n_checks)),
+    )
+    one = partial(_own, cells) if judged_on == "own batch" else partial(_later, cells, _Pours.of(cells, without))
+
+    def fill(rows: IntArray) -> None:
+        part = one(members[rows], n_ages[rows], joints[int(joint_of[rows[0]])])
+        found.mean[rows] = part.mean
+        found.variance[rows] = part.variance
+        found.n_others[rows] = part.n_others
+        found.shares[rows] = part.shares
+        found.prior_variance[rows] = part.prior_variance
+
+    with ThreadPoolExecutor(max(n_workers, 1)) as pool:
+        list(pool.map(fill, _parts(joint_of, max(1, VALUES_AT_ONCE // (n_checks * most)))))
+    if judged_on == "own batch" and without is not None:
+        found.mean[:, cells.check_unit == without] = np.nan
+    return found
+
+
+def _parts(joint_of: AnyArray, size: int) -> list[IntArray]:
+    """Rows of one joint together."""
+    order = np.argsort(joint_of, kind="stable")
+    edges = np.flatnonzero(np.r_[True, np.diff(np.asarray(joint_of)[order]) != 0, True]) if len(order) else []
+    return [
+        order[start : min(start + size, int(stop))]
+        for first, stop in zip(edges[:-1], edges[1:], strict=True)
+        for start in range(int(first), int(stop), size)
+    ]
+
+
+def _own(cells: Cells, members: AnyArray, n_ages: IntArray, joint: Joint) -> Readings:
+    swept = sweep_sets(cells, members, n_ages, joint)
+    is_read = np.isfinite(swept.error)
+    return Readings(
+        np.where(is_read, swept.error, np.nan),
+        np.zeros_like(swept.error),
+        is_read.astype(np.float64),
+        swept.contribution,
+        swept.prior_variance,
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Pours:
+    """Which checks the curve of each batch is read at, and what stands behind that curve."""
+
+    views_of: tuple[tuple[int, ...], ...]  # views of each trial batch
+    checks_of: tuple[IntArray, ...]  # checks of the other batches of its mix
+    behind: FloatArray  # specimens behind the mean of all its views, (n_views, n_ages)
+
+    @classmethod
+    def of(cls, cells: Cells, without: int | None) -> _Pours:
+        batch = np.array(cells.view_batch)
+        mix = np.array(cells.view_mix)
+        is_used: BoolArray = np.asarray(cells.view_unit != (-1 if without is None else without))
+        views_of, checks_of = [], []
+        for name in dict.fromkeys(batch[is_used].tolist()):
+            views = np.flatnonzero((batch == name) & is_used)
+            of = cells.check_view
+            others = np.flatnonzero((mix[of] == mix[views[0]]) & (batch[of] != name) & is_used[of])
+            if others.size:
+                views_of.append(tuple(views.tolist()))
+                checks_of.append(others)
+        return cls(tuple(views_of), tuple(checks_of), _specimens_behind(cells))
+
+
+def _specimens_behind(cells: Cells) -> FloatArray:
+    """Specimens behind each cell, ``(n_views, n_ages)``.
+
+    Where a cell is parted between fit and truth, the mean over all partings rests on all its specimens.
+    """
+    behind = cells.n_specimens.copy()
+    for k, view in enumerate(cells.check_view):
+        at = np.flatnonzero(np.isclose(cells.ages_h, cells.target_ages_h[cells.check_target[k]]))
+        if at.size and cells.check_condition[k] == "standard-cured" and behind[view, at[0]] > 0:
+            behind[view, at[0]] += cells.check_n[k]
+    return behind
+
+
+def _later(cells: Cells, pours: _Pours, members: AnyArray, n_ages: IntArray, joint: Joint) -> Readings:
+    shape = (len(n_ages), len(cells.check_view))
+    total, squares, n_others, prior = (np.zeros(shape) for _ in range(4))
+    shares = np.zeros((*shape, members.shape[1]))
+    for views, checks in zip(pours.views_of, pours.checks_of, strict=True):
+        error, contribution, behind = _of_batch(cells, pours, members, n_ages, joint, views, checks)
+        is_read = np.isfinite(error)
+        error = np.where(is_read, error, 0.0)
+        total[:, checks] += error
+        squares[:, checks] += error**2
+        n_others[:, checks] += is_read
+        shares[:, checks] += np.where(is_read[:, :, None], contribution, 0.0)
+        prior[:, checks] += np.where(is_read, behind, 0.0)
+    some = np.where(n_others > 0, n_others, np.nan)
+    mean = total / some
+    spread = np.maximum(squares - total * np.nan_to_num(mean), 0.0) / np.maximum(n_others - 1.0, 1.0)
+    n = np.maximum(n_others, 1.0)
+    return Readings(mean, np.where(n_others > 1, spread, 0.0), n_others, shares / n[:, :, None], prior / n)
+
+
+def _of_batch(
+    cells: Cells,
+    pours: _Pours,
+    members: AnyArray,
+    n_ages: IntArray,
+    joint: Joint,
+    views: tuple[int, ...],
+    checks: IntArray,
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Errors of one batch's curve, what single specimens add, and the variance that its records had.
+
+    A batch whose cells are parted in several ways has a view for each; the mean over them is its curve.
+    """
+    parts = []
+    for view in views:
+        error, contribution, _status, _looks = sweep_view(cells, members, n_ages, joint, view, checks)
+        counts = np.where(members >= 0, pours.behind[view][members], 0.0)
+        parts.append((error, contribution, variance_with(contribution, counts)))
+    if len(parts) == 1:
+        return parts[0]
+    error, contribution, behind = (np.mean(column, axis=0) for column in zip(*parts, strict=True))
+    return error, contribution, behind
