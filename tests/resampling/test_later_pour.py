@@ -7,7 +7,7 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from planner.resampling.later_pour import is_extrapolated, jackknife_error, later_square, moments
+from planner.resampling.errors.later_pour import is_extrapolated, jackknife_error, later_square, moments
 
 N_LAWS = 4000
 

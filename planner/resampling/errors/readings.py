@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import partial
+from itertools import pairwise
 
 import numpy as np
 
@@ -84,11 +85,9 @@ def read(
 def _parts(joint_of: AnyArray, size: int) -> list[IntArray]:
     """Rows of one joint together."""
     order = np.argsort(joint_of, kind="stable")
-    edges = np.flatnonzero(np.r_[True, np.diff(np.asarray(joint_of)[order]) != 0, True]) if len(order) else []
+    edges = np.flatnonzero(np.r_[True, np.diff(np.asarray(joint_of)[order]) != 0, True]).tolist()
     return [
-        order[start : min(start + size, int(stop))]
-        for first, stop in zip(edges[:-1], edges[1:], strict=True)
-        for start in range(int(first), int(stop), size)
+        order[start : min(start + size, stop)] for first, stop in pairwise(edges) for start in range(first, stop, size)
     ]
 
 
