@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from planner.choices import ChoiceSet, enumerate_choices, offered_ages
 from planner.evidence import Cells, tabulate
-from planner.laboratory.casting_hours import ScheduleCosts, schedule_costs
+from planner.laboratory.casting_hours import ScheduleCosts, cost_once, schedule_costs
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.problems import NoScheduleError
-from planner.terms.settings import Plan, ProgrammeSettings, Settings
+from planner.terms.settings import Budget, Plan, ProgrammeSettings, Settings
 from planner.verdict.selection.rule import cheapness_tiers
 from planner.verdict.validation.restricted import part_of
 
@@ -30,17 +30,38 @@ def offered_choices(plan: Plan, cells: Cells | None = None) -> tuple[Cells, IntA
     settings = plan.settings
     cells = tabulate(plan.records, settings) if cells is None else cells
     offered = offered_ages(cells.ages_h, cells.is_candidate, cells.typical_mpa(), settings.choices, settings.budget)
-    choices = enumerate_choices(cells.ages_h, offered, settings.choices, settings.budget)
+    choices = enumerate_choices(cells.ages_h, offered, settings.choices, of_one_batch(settings))
     return cells, offered, affordable(choices, settings)
+
+
+def of_one_batch(settings: Settings) -> Budget:
+    """The budget of one trial batch where as few are cast as the plan allows: it holds for all of them together.
+
+    Raises
+    ------
+    NoScheduleError
+        Where it does not hold the fewest specimens times the fewest trial batches.
+    """
+    budget, limits, fewest = settings.budget, settings.choices, _programme(settings).trial_batches
+    needed = limits.fewest_ages * limits.specimens_per_age[0]
+    if fewest > 1 and budget.specimens < fewest * needed:
+        raise NoScheduleError(
+            f"{fewest} trial batches with {limits.fewest_ages} ages of {limits.specimens_per_age[0]} specimens need "
+            f"{fewest * needed} specimens, but [budget] specimens is {budget.specimens} for the whole calibration. "
+            f"Raise it to {fewest * needed} or more, or lower trial_batches, fewest_ages or specimens_per_age."
+        )
+    return replace(budget, specimens=budget.specimens // fewest)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Prices:
     """What every schedule asks of the laboratory, each at its own cheapest casting hour."""
 
-    cost: FloatArray | None  # None without [costs], (n_choices,)
-    n_visits: IntArray  # (n_choices,)
+    cost: FloatArray | None  # with the fewest trial batches allowed; None without [costs], (n_choices,)
+    n_visits: IntArray  # of one trial batch, (n_choices,)
     tier: IntArray  # cheapness, lower is cheaper, (n_choices,)
+    batch_cost: FloatArray | None = None  # of one trial batch, (n_choices,)
+    cost_once: float = 0.0  # of a calibration, however many trial batches it has
 
 
 def rank_prices(choices: ChoiceSet, settings: Settings) -> Prices:
@@ -49,7 +70,15 @@ def rank_prices(choices: ChoiceSet, settings: Settings) -> Prices:
     keys = (choices.n_specimens, told.n_visits, choices.last_age_h)
     if settings.costs is None:
         return Prices(None, told.n_visits, cheapness_tiers(*keys))
-    return Prices(told.cost, told.n_visits, cheapness_tiers(told.cost, *keys))
+    programme = _programme(settings)
+    once = cost_once(settings.costs, programme)
+    return Prices(
+        told.cost,
+        told.n_visits,
+        cheapness_tiers(told.cost, *keys),
+        batch_cost=(told.cost - once) / programme.trial_batches,
+        cost_once=once,
+    )
 
 
 def affordable(choices: ChoiceSet, settings: Settings) -> ChoiceSet:
@@ -91,5 +120,9 @@ def _schedule_costs(choices: ChoiceSet, settings: Settings) -> ScheduleCosts:
         tuple(float(age) for age in choices.ages_h[is_used]),
         settings.laboratory,
         settings.costs,
-        settings.programme or ProgrammeSettings(instrumented=0),
+        _programme(settings),
     )
+
+
+def _programme(settings: Settings) -> ProgrammeSettings:
+    return settings.programme or ProgrammeSettings(instrumented=0)

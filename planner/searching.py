@@ -5,16 +5,22 @@ from __future__ import annotations
 import os
 from dataclasses import dataclass, replace
 
-from planner.allowed_choices import offered_choices, rank_prices
+import numpy as np
+
+from planner.allowed_choices import Prices, offered_choices, rank_prices
 from planner.choices import ChoiceSet
+from planner.evidence import Cells
 from planner.laboratory.constraint_cases import laboratory_constraints
 from planner.population import Basis
 from planner.resampling import Draws, Joint, Scoring, error_matrix, joints_of
+from planner.resampling.errors.judged_programmes import judge
 from planner.resampling.search.error_matrix import Progress
 from planner.resampling.search.model_penalty import with_likeness
 from planner.terms.answers import TargetMinimum
-from planner.terms.settings import Plan, Settings
+from planner.terms.settings import Plan, ProgrammeSettings, Settings
 from planner.verdict.answers.least_breaks import Asked, target_minimum
+from planner.verdict.selection.judged_basis import judged_basis
+from planner.verdict.selection.programme_rule import TOLD_TRIAL_BATCHES, Limits, ProgrammeRule, Wanted
 from planner.verdict.selection.rule import Rule
 from planner.verdict.selection.search import Search
 from planner.verdict.validation.restricted import FoldTable, fold_table, thinned
@@ -52,18 +58,58 @@ def search_of(plan: Plan, basis: Basis, work: Work) -> Search:
     matrix = error_matrix(cells, choices, joints, scoring, n_workers=work.n_workers, progress=work.progress)
     prices = rank_prices(choices, settings)
     n_draws = min(work.n_draws, MOST_DRAWS_OF_DRAWN) if basis.is_drawn else work.n_draws
+    rule = Rule(matrix, prices.tier)
     return Search(
         plan=plan,
         basis=basis,
         offered=offered,
         scoring=scoring,
-        rule=Rule(matrix, prices.tier),
+        rule=rule,
+        programmes=None if basis.is_drawn else programme_rule(cells, scoring, rule, prices, settings, work),
         draws=Draws(cells, n_draws=n_draws, seed=work.seed),
         cost=prices.cost,
         n_visits=prices.n_visits,
         seed=work.seed,
         n_workers=work.n_workers,
         progress=work.progress,
+    )
+
+
+def programme_rule(
+    cells: Cells, scoring: Scoring, rule: Rule, prices: Prices, settings: Settings, work: Work
+) -> ProgrammeRule:
+    """Judge every schedule for every number of trial batches, and say what is wanted of the best."""
+    matrix, target = rule.matrix, settings.target
+    numbers = (settings.programme or ProgrammeSettings(instrumented=0)).allowed_trial_batches
+    judged_on, _why = judged_basis(cells, target)
+    everything = judge(
+        cells,
+        scoring,
+        matrix.choices,
+        np.arange(len(matrix.choices)),
+        matrix.best_joint,
+        matrix.joints,
+        judged_on=judged_on,
+        trial_batches=tuple(sorted({*TOLD_TRIAL_BATCHES, *numbers})),
+        n_workers=work.n_workers,
+    )
+    return ProgrammeRule(
+        cells=cells,
+        scoring=scoring,
+        rule=rule,
+        limits=Limits(
+            trial_batches=numbers,
+            most_specimens=settings.budget.specimens,
+            most_cost=settings.budget.cost,
+            n_specimens=matrix.choices.n_specimens,
+            n_visits=prices.n_visits,
+            last_age_h=matrix.choices.last_age_h,
+            batch_cost=prices.batch_cost,
+            cost_once=prices.cost_once,
+        ),
+        wanted=Wanted(judged_on, target.tolerance, target.assurance, target.immaterial_difference),
+        everything=everything,
+        n_workers=work.n_workers,
     )
 
 

@@ -271,6 +271,10 @@ def _programme_cost(
         + programme.instrumented * costs.instrumented
         + costs.fixed
     )
+    return np.asarray(programme.trial_batches * one_batch + cost_once(costs, programme), dtype=np.float64)
+
+
+def cost_once(costs: Costs, programme: ProgrammeSettings) -> float:
+    """What a calibration costs however many trial batches it has: the companions of its site checks."""
     n_companions = programme.companions_per_check * programme.n_checks
-    companions = n_companions * (costs.specimen + costs.preparation + costs.break_one)
-    return np.asarray(programme.trial_batches * one_batch + companions, dtype=np.float64)
+    return n_companions * (costs.specimen + costs.preparation + costs.break_one)

@@ -9,17 +9,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from planner.choices import ChoiceSet
 from planner.evidence import Cells
-from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray, SingleArray
+from planner.terms.arrays import AnyArray, FloatArray, IntArray, SingleArray
 from planner.terms.settings import JudgedOn
 
 from .judged_kernel import judge_rows
-from .readings import Readings, read
+from .readings import Readings, judging_checks, read
 from .scoring import Scoring
 from .sweeps import Joint
 
@@ -67,14 +67,15 @@ def judge(
     numbers = (1,) if judged_on == "own batch" else trial_batches
     out = np.full((4, len(at), len(numbers)), np.nan, dtype=np.float32)
     specimens = choices.specimens[which]
-    weight, limits = _weights(scoring)
+    scoring = judging(cells, scoring)
+    weight = np.array(scoring.shares)[scoring.target] * scoring.weight
 
     def fill(start: int) -> None:
         rows = slice(start, start + ROWS_AT_ONCE)
         judge_rows(
             at[rows], specimens[rows], readings.mean, readings.variance, readings.n_others, readings.shares,
-            readings.prior_variance, weight, limits, scoring.truth_variance, np.array(numbers, dtype=np.float64),
-            scoring.tolerance, out[:, rows],
+            readings.prior_variance, weight, scoring.unit.astype(np.int64), scoring.truth_variance,
+            np.array(numbers, dtype=np.float64), scoring.tolerance, out[:, rows],
         )  # fmt: skip
 
     with ThreadPoolExecutor(max(n_workers, 1)) as pool:
@@ -113,6 +114,7 @@ def judge_by_unit(
     at, readings = _read_once(
         cells, choices, which, joint_of, joints, judged_on=judged_on, without=without, n_workers=n_workers
     )
+    scoring = judging(cells, scoring)
     inverse = 1.0 / np.maximum(choices.specimens[which], 1)
     variance = np.einsum("rka,ra->rk", readings.shares[at], inverse)
     numbers = np.ones(len(trial_batches)) if judged_on == "own batch" else np.array(trial_batches, dtype=np.float64)
@@ -124,10 +126,15 @@ def judge_by_unit(
     highest = np.full((*square.shape[:2], scoring.n_units), -np.inf)
     for k, unit in enumerate(scoring.unit):
         highest[:, :, unit] = np.maximum(highest[:, :, unit], readings.mean[at, None, k])
+    is_judged = np.bincount(scoring.unit, minlength=scoring.n_units) > 0
+
+    def told(values: FloatArray) -> FloatArray:
+        return np.where(is_judged, scoring.by_unit(values), np.nan)
+
     return ByUnit(
-        loss=scoring.by_unit(square + scoring.variance_factor * own),
-        level=scoring.by_unit(square + own - prior - scoring.truth_variance),
-        variance=scoring.by_unit(np.where(np.isnan(square), np.nan, own)),
+        loss=told(square + scoring.variance_factor * own),
+        level=told(square + own - prior - scoring.truth_variance),
+        variance=told(np.where(np.isnan(square), np.nan, own)),
         highest=np.where(np.isfinite(highest), highest, np.nan),
     )
 
@@ -160,11 +167,13 @@ def _read_once(
     return at, readings
 
 
-def _weights(scoring: Scoring) -> tuple[FloatArray, IntArray]:
-    """Weight of each check in its unit, targets by their shares, and the unit of each, in order of units."""
-    return np.array(scoring.shares)[scoring.target] * scoring.weight, scoring.unit.astype(np.int64)
-
-
-def judged_units(found: ByUnit) -> BoolArray:
-    """Units that every row and number can be judged on, ``(n_units,)``."""
-    return np.asarray(np.isfinite(found.loss).all(axis=(0, 1)))
+def judging(cells: Cells, scoring: Scoring) -> Scoring:
+    """How the checks that judge every schedule add up."""
+    kept = judging_checks(cells)
+    return replace(
+        scoring,
+        weight=scoring.weight[kept],
+        unit=scoring.unit[kept],
+        target=scoring.target[kept],
+        truth_variance=scoring.truth_variance[kept],
+    )

@@ -22,11 +22,12 @@ from planner.terms.settings import JudgedOn
 from .sweeps import Joint, sweep_sets, sweep_view, variance_with
 
 VALUES_AT_ONCE = 2_000_000  # of the sensitivities that one thread holds: 16 MB
+MOST_CHECKS = 120  # beyond, an even choice of the units judges every schedule: work grows with their square
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Readings:
-    """Some sets of ages, each with one joint, at every check. NaN: cannot be read."""
+    """Some sets of ages, each with one joint, at the checks of :func:`judging_checks`. NaN: cannot be read."""
 
     mean: FloatArray  # signed relative error, mean over the trial batches, (n_sets, n_checks)
     variance: FloatArray  # between trial batches, divisor n - 1; 0 where there is one, (n_sets, n_checks)
@@ -57,7 +58,8 @@ def read(
         A unit left out, as trial batch and as pour.
     """
     n_sets, most = members.shape
-    n_checks = len(cells.check_view)
+    checks = judging_checks(cells)
+    n_checks = len(checks)
     found = Readings(
         np.full((n_sets, n_checks), np.nan),
         np.zeros((n_sets, n_checks)),
@@ -65,7 +67,11 @@ def read(
         np.zeros((n_sets, n_checks, most)),
         np.zeros((n_sets, n_checks)),
     )
-    one = partial(_own, cells) if judged_on == "own batch" else partial(_later, cells, _Pours.of(cells, without))
+    one = (
+        partial(_own, cells, checks)
+        if judged_on == "own batch"
+        else partial(_later, cells, _Pours.of(cells, checks, without))
+    )
 
     def fill(rows: IntArray) -> None:
         part = one(members[rows], n_ages[rows], joints[int(joint_of[rows[0]])])
@@ -78,8 +84,18 @@ def read(
     with ThreadPoolExecutor(max(n_workers, 1)) as pool:
         list(pool.map(fill, _parts(joint_of, max(1, VALUES_AT_ONCE // (n_checks * most)))))
     if judged_on == "own batch" and without is not None:
-        found.mean[:, cells.check_unit == without] = np.nan
+        found.mean[:, cells.check_unit[checks] == without] = np.nan
     return found
+
+
+def judging_checks(cells: Cells) -> IntArray:
+    """Checks that every schedule is judged at: all, or with very many those of evenly chosen units."""
+    unit = cells.check_unit
+    if len(unit) <= MOST_CHECKS:
+        return np.arange(len(unit))
+    n_kept = max(2, MOST_CHECKS * cells.n_units // len(unit))
+    kept = np.unique(np.linspace(0, cells.n_units - 1, n_kept).astype(np.int64))
+    return np.flatnonzero(np.isin(unit, kept))
 
 
 def _parts(joint_of: AnyArray, size: int) -> list[IntArray]:
@@ -91,15 +107,16 @@ def _parts(joint_of: AnyArray, size: int) -> list[IntArray]:
     ]
 
 
-def _own(cells: Cells, members: AnyArray, n_ages: IntArray, joint: Joint) -> Readings:
+def _own(cells: Cells, checks: IntArray, members: AnyArray, n_ages: IntArray, joint: Joint) -> Readings:
     swept = sweep_sets(cells, members, n_ages, joint)
-    is_read = np.isfinite(swept.error)
+    error = swept.error[:, checks]
+    is_read = np.isfinite(error)
     return Readings(
-        np.where(is_read, swept.error, np.nan),
-        np.zeros_like(swept.error),
+        np.where(is_read, error, np.nan),
+        np.zeros_like(error),
         is_read.astype(np.float64),
-        swept.contribution,
-        swept.prior_variance,
+        swept.contribution[:, checks],
+        swept.prior_variance[:, checks],
     )
 
 
@@ -108,23 +125,25 @@ class _Pours:
     """Which checks the curve of each batch is read at, and what stands behind that curve."""
 
     views_of: tuple[tuple[int, ...], ...]  # views of each trial batch
-    checks_of: tuple[IntArray, ...]  # checks of the other batches of its mix
+    checks: IntArray  # that judge
+    checks_of: tuple[IntArray, ...]  # those of the other batches of its mix, as positions in `checks`
     behind: FloatArray  # specimens behind the mean of all its views, (n_views, n_ages)
 
     @classmethod
-    def of(cls, cells: Cells, without: int | None) -> _Pours:
+    def of(cls, cells: Cells, checks: IntArray, without: int | None) -> _Pours:
         batch = np.array(cells.view_batch)
         mix = np.array(cells.view_mix)
         is_used: BoolArray = np.asarray(cells.view_unit != (-1 if without is None else without))
+        of = cells.check_view[checks]
+        is_trial = is_used & np.isin(cells.view_unit, cells.view_unit[of])
         views_of, checks_of = [], []
-        for name in dict.fromkeys(batch[is_used].tolist()):
-            views = np.flatnonzero((batch == name) & is_used)
-            of = cells.check_view
+        for name in dict.fromkeys(batch[is_trial].tolist()):
+            views = np.flatnonzero((batch == name) & is_trial)
             others = np.flatnonzero((mix[of] == mix[views[0]]) & (batch[of] != name) & is_used[of])
             if others.size:
                 views_of.append(tuple(views.tolist()))
                 checks_of.append(others)
-        return cls(tuple(views_of), tuple(checks_of), _specimens_behind(cells))
+        return cls(tuple(views_of), checks, tuple(checks_of), _specimens_behind(cells))
 
 
 def _specimens_behind(cells: Cells) -> FloatArray:
@@ -141,7 +160,7 @@ def _specimens_behind(cells: Cells) -> FloatArray:
 
 
 def _later(cells: Cells, pours: _Pours, members: AnyArray, n_ages: IntArray, joint: Joint) -> Readings:
-    shape = (len(n_ages), len(cells.check_view))
+    shape = (len(n_ages), len(pours.checks))
     total, squares, n_others, prior = (np.zeros(shape) for _ in range(4))
     shares = np.zeros((*shape, members.shape[1]))
     for views, checks in zip(pours.views_of, pours.checks_of, strict=True):
@@ -175,7 +194,7 @@ def _of_batch(
     """
     parts = []
     for view in views:
-        error, contribution, _status, _looks = sweep_view(cells, members, n_ages, joint, view, checks)
+        error, contribution, _status, _looks = sweep_view(cells, members, n_ages, joint, view, pours.checks[checks])
         counts = np.where(members >= 0, pours.behind[view][members], 0.0)
         parts.append((error, contribution, variance_with(contribution, counts)))
     if len(parts) == 1:

@@ -12,6 +12,7 @@ from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.recommendation import RatedChoice
 from planner.terms.settings import Plan
 from planner.verdict.design.efficiency import PlacementLimit
+from planner.verdict.selection.programme_rule import ProgrammeRule
 from planner.verdict.selection.rule import Rule
 
 
@@ -24,6 +25,7 @@ class Search:
     offered: IntArray  # positions of the ages that may be broken
     scoring: Scoring
     rule: Rule
+    programmes: ProgrammeRule | None  # None where batches are drawn
     draws: Draws
     cost: FloatArray | None  # of every schedule
     n_visits: IntArray  # of every schedule

@@ -1,0 +1,28 @@
+"""What readings are judged on: later pours where the records can tell, else the batch's own concrete."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+
+from planner.evidence import Cells
+from planner.terms.settings import JudgedOn, Target
+
+FEWEST_FOR_LATER = 3  # batches of one mix: with two, every batch is read with one curve only
+
+
+def judged_basis(cells: Cells, target: Target) -> tuple[JudgedOn, str]:
+    """What is judged on, and why not what was asked for or would be the default; "" where it is."""
+    wanted = target.judged_on or "later pour"
+    if wanted == "own batch":
+        return "own batch", ""
+    batches: dict[str, set[str]] = defaultdict(set)
+    for batch, mix in zip(cells.view_batch, cells.view_mix, strict=True):
+        batches[mix].add(batch)
+    most = max(len(names) for names in batches.values())
+    if most >= FEWEST_FOR_LATER:
+        return "later pour", ""
+    have = "one batch of each mix" if most == 1 else "two batches of a mix at most"
+    return "own batch", (
+        f"Programmes are judged on the trial batch's own concrete, since the records hold {have} and do not tell how "
+        f"later pours differ: {FEWEST_FOR_LATER} batches of one mix would."
+    )

@@ -1,0 +1,251 @@
+"""How many trial batches, with how many specimens: the cheapest programme that is good enough, or ties.
+
+A programme is a schedule with its curve times a number of trial batches. Which ages and which curve, so much
+money given, is told by the own-batch loss: it separates schedules that later pours, few and unlike each
+other, do not. How much money, and on how many trial batches, is told by the error where readings are judged.
+So the schedules of lowest loss at every price make a ladder, and the judged error chooses the rung.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from planner.evidence import Cells
+from planner.resampling import Scoring
+from planner.resampling.errors.judged_programmes import ByUnit, Programmes, judge, judge_by_unit
+from planner.terms.arrays import BoolArray, FloatArray, IntArray
+from planner.terms.settings import JudgedOn
+from planner.terms.tie import TIE_FACTOR
+from planner.verdict.selection.rule import Rule, Training
+
+TOLD_TRIAL_BATCHES = (1, 2, 3)  # told beside, whatever the plan allows
+FEWEST_TO_TIE = 2
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Limits:
+    """What may be spent on a whole calibration, and what each schedule asks for."""
+
+    trial_batches: tuple[int, ...]  # numbers that are searched
+    most_specimens: int
+    most_cost: float | None
+    n_specimens: IntArray  # of one trial batch, (n_choices,)
+    n_visits: IntArray  # (n_choices,)
+    last_age_h: FloatArray  # (n_choices,)
+    batch_cost: FloatArray | None  # of one trial batch, (n_choices,)
+    cost_once: float  # whatever the number of trial batches
+
+    def cost(self, which: IntArray | int, n_trial_batches: int) -> FloatArray | None:
+        """Of whole calibrations; None without prices."""
+        if self.batch_cost is None:
+            return None
+        return np.asarray(self.batch_cost[which] * n_trial_batches + self.cost_once)
+
+    def allows(self, which: IntArray, n_trial_batches: int) -> BoolArray:
+        """Whether so many trial batches of each schedule are within the limits."""
+        is_allowed: BoolArray = np.asarray(self.n_specimens[which] * n_trial_batches <= self.most_specimens)
+        cost = self.cost(which, n_trial_batches)
+        if cost is not None and self.most_cost is not None:
+            is_allowed &= cost <= self.most_cost
+        return is_allowed
+
+    def price_keys(self, which: IntArray, n_trial_batches: IntArray) -> tuple[FloatArray | IntArray, ...]:
+        """What is spent, what counts most first: money where there are prices, specimens, visits, last age."""
+        keys = (
+            self.n_specimens[which] * n_trial_batches,
+            self.n_visits[which] * n_trial_batches,
+            self.last_age_h[which],
+        )
+        if self.batch_cost is None:
+            return keys
+        return (self.batch_cost[which] * n_trial_batches + self.cost_once, *keys)
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What the target asks of a programme."""
+
+    judged_on: JudgedOn
+    tolerance: float
+    assurance: float
+    immaterial: float
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """One programme."""
+
+    which: int  # schedule
+    joint: int
+    n_trial_batches: int
+
+
+@dataclass(frozen=True, slots=True)
+class Chosen:
+    """What the rule takes."""
+
+    taken: Taken
+    best: Taken  # lowest judged error of the ladder, within the limits
+    is_enough: bool  # the share of readings inside reaches the assurance
+    tied: tuple[Taken, ...]  # with the best, cheapest first; the taken one is among them unless it is enough
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Ladder:
+    """Schedules of lowest own-batch loss at every price, cheapest first, with what they are judged at."""
+
+    which: IntArray  # (n_rungs,)
+    joint: IntArray  # (n_rungs,)
+    loss: FloatArray  # mean own-batch loss, falling, (n_rungs,)
+    judged: Programmes  # columns are `Limits.trial_batches`
+    by_unit: ByUnit
+    is_allowed: BoolArray  # (n_rungs, n_numbers)
+
+    def taken(self, rung: int, column: int) -> Taken:
+        return Taken(int(self.which[rung]), int(self.joint[rung]), self.judged.trial_batches[column])
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class ProgrammeRule:
+    """The rule over everything that was searched."""
+
+    cells: Cells
+    scoring: Scoring
+    rule: Rule
+    limits: Limits
+    wanted: Wanted
+    everything: Programmes  # every schedule with the joint of lowest loss, `TOLD_TRIAL_BATCHES` and the limits'
+    n_workers: int = 1
+
+    def choose(self) -> Chosen | None:
+        """The cheapest that is good enough among all schedules, else the cheapest of the ladder that ties.
+
+        None where nothing can be judged.
+        """
+        ladder = self.ladder(self.rule.training(np.ones(self.cells.n_units, dtype=bool)))
+        chosen = None if ladder is None else self._tied_with_best(ladder)
+        if chosen is None:
+            return None
+        good = self.cheapest_enough()
+        return chosen if good is None else Chosen(good, chosen.best, True, chosen.tied)
+
+    def choose_without(self, unit: int) -> Chosen | None:
+        """The same from the ladder without a unit, which is then neither trial batch nor pour."""
+        is_trained = np.arange(self.cells.n_units) != unit
+        ladder = self.ladder(self.rule.training(is_trained, judged=unit), without=unit)
+        chosen = None if ladder is None else self._tied_with_best(ladder)
+        if ladder is None or chosen is None:
+            return None
+        is_good = ladder.is_allowed & (ladder.judged.within_tolerance >= self.wanted.assurance)
+        if not is_good.any():
+            return chosen
+        rung, column = self._cheapest(ladder, *np.nonzero(is_good))
+        return Chosen(ladder.taken(rung, column), chosen.best, True, chosen.tied)
+
+    def cheapest_enough(self) -> Taken | None:
+        """Of all schedules within the limits the cheapest that is good enough; among equals the lowest loss."""
+        which, numbers = self.enough()
+        if not which.size:
+            return None
+        score = self.rule.matrix.score[which]
+        first = int(np.lexsort((score, *self.limits.price_keys(which, numbers)[::-1]))[0])
+        return Taken(int(which[first]), int(self.rule.matrix.best_joint[which[first]]), int(numbers[first]))
+
+    def enough(self) -> tuple[IntArray, IntArray]:
+        """Every schedule within the limits that is good enough, and with how many trial batches."""
+        parts = [
+            (np.flatnonzero(self.limits.allows(every, m) & (self.share(m) >= self.wanted.assurance)), m)
+            for m in self.limits.trial_batches
+            for every in (np.arange(len(self.limits.n_specimens)),)
+        ]
+        which = np.concatenate([part for part, _ in parts])
+        return which, np.concatenate([np.full(len(part), m, dtype=np.int64) for part, m in parts])
+
+    def share(self, n_trial_batches: int) -> FloatArray:
+        """Share of judged readings inside of every schedule; NaN where it cannot be told."""
+        return np.asarray(self.everything.within_tolerance[:, self.everything.trial_batches.index(n_trial_batches)])
+
+    def ladder(self, training: Training, *, without: int | None = None) -> Ladder | None:
+        """The rungs, and how they do where they are judged; None where there are none."""
+        matrix = self.rule.matrix
+        rungs = rungs_of(training.loss.mean(axis=1), self.rule.tier[matrix.row_choice[training.rows]])
+        rows = training.rows[rungs]
+        which, joint = matrix.row_choice[rows], matrix.row_joint[rows]
+        if not len(rows):
+            return None
+        about = (self.cells, self.scoring, matrix.choices, which, joint, matrix.joints)
+        judged = judge(
+            *about, judged_on=self.wanted.judged_on, trial_batches=self.limits.trial_batches, without=without,
+            n_workers=self.n_workers,
+        )  # fmt: skip
+        by_unit = judge_by_unit(
+            *about, judged_on=self.wanted.judged_on, trial_batches=self.limits.trial_batches, without=without,
+            n_workers=self.n_workers,
+        )  # fmt: skip
+        is_allowed = np.stack([self.limits.allows(which, m) for m in self.limits.trial_batches], axis=1)
+        return Ladder(
+            which=which,
+            joint=joint,
+            loss=training.loss[rungs].mean(axis=1),
+            judged=judged,
+            by_unit=by_unit,
+            is_allowed=np.asarray(is_allowed & np.isfinite(judged.rms)),
+        )
+
+    def _tied_with_best(self, ladder: Ladder) -> Chosen | None:
+        if not ladder.is_allowed.any():
+            return None
+        rms = np.where(ladder.is_allowed, ladder.judged.rms, np.inf)
+        best = (int(rms.argmin() // rms.shape[1]), int(rms.argmin() % rms.shape[1]))
+        tied = np.nonzero(tied_with(ladder, best, self.wanted))
+        order = self._by_price(ladder, *tied)
+        found = tuple(ladder.taken(int(tied[0][at]), int(tied[1][at])) for at in order)
+        return Chosen(found[0], ladder.taken(*best), False, found)
+
+    def _cheapest(self, ladder: Ladder, rungs: IntArray, columns: IntArray) -> tuple[int, int]:
+        first = int(self._by_price(ladder, rungs, columns)[0])
+        return int(rungs[first]), int(columns[first])
+
+    def _by_price(self, ladder: Ladder, rungs: IntArray, columns: IntArray) -> IntArray:
+        numbers = np.array(self.limits.trial_batches)[columns]
+        keys = self.limits.price_keys(ladder.which[rungs], numbers)
+        return np.lexsort((ladder.loss[rungs], *keys[::-1]))
+
+
+def rungs_of(loss: FloatArray, tier: IntArray) -> IntArray:
+    """Rows whose loss no cheaper or equally cheap row reaches, cheapest first."""
+    order = np.lexsort((loss, tier))
+    falling = np.minimum.accumulate(loss[order])
+    is_lower = np.r_[True, loss[order][1:] < falling[:-1]] if len(order) else np.empty(0, dtype=bool)
+    return np.asarray(order[is_lower])
+
+
+def tied_with(ladder: Ladder, best: tuple[int, int], wanted: Wanted) -> BoolArray:
+    """Which programmes of the ladder tie with the best, ``(n_rungs, n_numbers)``.
+
+    One ties where its judged error is higher by no more than what is immaterial, or where the paired
+    differences of the judged loss are within one standard error of nought; and in both cases only where its
+    mean square is at most 1.21 times the best's, and no batch is over-predicted beyond the tolerance, by more
+    than what is immaterial, where the best is not.
+    """
+    rms = ladder.judged.rms.astype(np.float64)
+    lowest = rms[best]
+    steps = ladder.by_unit.loss - ladder.by_unit.loss[best]
+    is_shared = np.isfinite(steps)
+    n = is_shared.sum(axis=2)
+    behind = np.where(is_shared, steps, 0.0).sum(axis=2) / np.maximum(n, 1)
+    spread = (np.where(is_shared, steps - behind[:, :, None], 0.0) ** 2).sum(axis=2)
+    error = np.sqrt(spread / np.maximum(n - 1, 1) / np.maximum(n, 1))
+    is_untold = (behind <= error) & (n >= FEWEST_TO_TIE)
+    highest = ladder.by_unit.highest
+    is_worse_over = (highest > wanted.tolerance + wanted.immaterial) & ~(highest[best] > wanted.tolerance)
+    is_tied = (
+        ladder.is_allowed
+        & ((rms <= lowest + wanted.immaterial) | is_untold)
+        & (rms**2 <= TIE_FACTOR * lowest**2)
+        & ~is_worse_over.any(axis=2)
+    )
+    is_tied[best] = True
+    return np.asarray(is_tied)
