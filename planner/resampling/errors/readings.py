@@ -17,6 +17,7 @@ import numpy as np
 
 from planner.evidence import Cells
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray
+from planner.terms.check_condition import TruthSource
 from planner.terms.settings import JudgedOn
 
 from .sweeps import Joint, sweep_sets, sweep_view, variance_with
@@ -131,11 +132,11 @@ class _Pours:
 
     @classmethod
     def of(cls, cells: Cells, checks: IntArray, without: int | None) -> _Pours:
-        batch = np.array(cells.view_batch)
-        mix = np.array(cells.view_mix)
-        is_used: BoolArray = np.asarray(cells.view_unit != (-1 if without is None else without))
-        of = cells.check_view[checks]
-        is_trial = is_used & np.isin(cells.view_unit, cells.view_unit[of])
+        batch = np.array(cells.views.batch)
+        mix = np.array(cells.views.mix)
+        is_used: BoolArray = np.asarray(cells.views.unit != (-1 if without is None else without))
+        of = cells.checks.view[checks]
+        is_trial = is_used & np.isin(cells.views.unit, cells.views.unit[of])
         views_of, checks_of = [], []
         for name in dict.fromkeys(batch[is_trial].tolist()):
             views = np.flatnonzero((batch == name) & is_trial)
@@ -151,11 +152,11 @@ def _specimens_behind(cells: Cells) -> FloatArray:
 
     Where a cell is parted between fit and truth, the mean over all partings rests on all its specimens.
     """
-    behind = cells.n_specimens.copy()
-    for k, view in enumerate(cells.check_view):
-        at = np.flatnonzero(np.isclose(cells.ages_h, cells.target_ages_h[cells.check_target[k]]))
-        if at.size and cells.check_condition[k] == "standard-cured" and behind[view, at[0]] > 0:
-            behind[view, at[0]] += cells.check_n[k]
+    behind = cells.views.n_specimens.copy()
+    for k, view in enumerate(cells.checks.view):
+        at = np.flatnonzero(np.isclose(cells.ages_h, cells.target_ages_h[cells.checks.target[k]]))
+        if at.size and cells.checks.condition[k].source == TruthSource.STANDARD_CURED and behind[view, at[0]] > 0:
+            behind[view, at[0]] += cells.checks.n_specimens[k]
     return behind
 
 

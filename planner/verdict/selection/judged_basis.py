@@ -16,7 +16,7 @@ def judged_basis(cells: Cells, target: Target) -> tuple[JudgedOn, str]:
     if wanted == "own batch":
         return "own batch", ""
     batches: dict[str, set[str]] = defaultdict(set)
-    for batch, mix in zip(cells.view_batch, cells.view_mix, strict=True):
+    for batch, mix in zip(cells.views.batch, cells.views.mix, strict=True):
         batches[mix].add(batch)
     most = max(len(names) for names in batches.values())
     if most >= FEWEST_FOR_LATER:
