@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 
 from planner.laboratory.programme_totals import n_spares_for, third_break_probability, whole_programme
-from planner.terms.geometry import specimen_litres
 from planner.terms.schedule import Schedule
 from planner.terms.settings import ProgrammeSettings
 
@@ -80,36 +79,3 @@ def test_scatter_outside_its_range_is_refused() -> None:
         third_break_probability(-0.1)
     with pytest.raises(ValueError, match="given 4"):
         third_break_probability(4.0)
-
-
-@pytest.mark.parametrize(
-    ("geometry", "litres"),
-    [
-        ("cylinder 100x200 mm", math.pi / 2),
-        ("Cylinder 100 × 200 mm", math.pi / 2),
-        ("cylinder 15x30 cm", math.pi / 4 * 1.5**2 * 3),
-        ("cylinder 4x8 in", math.pi / 4 * 1.016**2 * 2.032),
-        ("cube 100 mm", 1.0),
-        ("cube 150x150x150 mm", 3.375),
-        ("prism 100x100x400 mm", 4.0),
-        ("prism 40x40x160 mm", 0.256),
-    ],
-)
-def test_volumes(geometry: str, litres: float) -> None:
-    assert specimen_litres(geometry) == pytest.approx(litres)
-
-
-@pytest.mark.parametrize(
-    ("geometry", "message"),
-    [
-        ("ball 100 mm", 'Geometry "ball 100 mm" cannot be read'),
-        ("cylinder 100x200", "cannot be read"),
-        ("", "cannot be read"),
-        ("cylinder 100 mm", "a cylinder takes 2 sizes above 0, given 1"),
-        ("cube 100x100 mm", "a cube takes 1 or 3 sizes"),
-        ("cube 0 mm", "above 0"),
-    ],
-)
-def test_shapes_that_cannot_be_read(geometry: str, message: str) -> None:
-    with pytest.raises(ValueError, match=message):
-        specimen_litres(geometry)

@@ -55,25 +55,6 @@ def test_more_replicates_than_tabled_use_the_last() -> None:
     assert acceptable_range(50, 0.03) == acceptable_range(20, 0.03)
 
 
-@pytest.mark.parametrize(
-    ("geometry", "cv"),
-    [
-        ("cylinder 100x200 mm", 0.032),
-        ("cylinder 102x203 mm", 0.032),
-        ("cylinder 4x8 in", 0.032),
-        ("cylinder 150x300 mm", 0.024),
-        ("cylinder 6x12 in", 0.024),
-        ("cylinder 75x150 mm", None),
-        ("cylinder 100x100 mm", None),
-        ("cube 100 mm", None),
-        ("", None),
-    ],
-)
-def test_a_precision_statement_covers_its_own_geometry_alone(geometry: str, cv: float | None) -> None:
-    stated = stated_precision(geometry)
-    assert (stated.within_test_cv if stated else None) == cv
-
-
 def sets_of(geometry: str, spreads: list[float]) -> list[Break]:
     """Pairs about 30 MPa, one batch each, whose range over mean is as given."""
     one = Break(batch="", mix="", curing="standard", age_h=24.0, tested_h=24.0, strength_mpa=30.0, geometry=geometry)
