@@ -151,7 +151,7 @@ def _search(
     best, best_ss = curve.start(maturities[is_positive], means[is_positive]), np.inf
     for face in itertools.product((None, 0, 1), repeat=curve.n_shape):
         for shape in _starts(curve, maturities, means, root_weights, span, face):
-            parameters = _solve(curve, maturities, means, root_weights, span, face, shape)
+            parameters = _solve(curve, maturities, means, root_weights, shape, span=span, face=face)
             residuals = (curve.strength(maturities, parameters) - means) * root_weights
             if (residual_ss := float(residuals @ residuals)) < best_ss:
                 best, best_ss = parameters, residual_ss
@@ -203,9 +203,10 @@ def _solve(
     maturities: FloatArray,
     means: FloatArray,
     root_weights: FloatArray,
+    shape: FloatArray,
+    *,
     span: tuple[FloatArray, FloatArray],
     face: tuple[int | None, ...],
-    shape: FloatArray,
 ) -> FloatArray:
     """Minimise over the scale and those shape parameters that this face leaves free."""
     unit = curve.strength(maturities, np.concatenate(([1.0], shape))) * root_weights

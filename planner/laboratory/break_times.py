@@ -122,7 +122,16 @@ def break_times(schedule: Schedule, laboratory: Laboratory, *, cast_at: dt.datet
     visit = np.cumsum(~is_same_visit(due_s[:-1], due_s[1:], shift[:-1], shift[1:]))
     visit_of = (0, *(int(number) for number in visit))
     slots = tuple(
-        _slot(schedule, n, laboratory, shifts, int(due_s[n]), int(shift[n]), visit_of[n], casting)
+        _slot(
+            schedule,
+            n,
+            laboratory,
+            shifts,
+            due_s=int(due_s[n]),
+            shift=int(shift[n]),
+            visit=visit_of[n],
+            casting=casting,
+        )
         for n in range(schedule.n_ages)
     )
     return BreakTimes(
@@ -150,6 +159,7 @@ def _slot(
     n: int,
     laboratory: Laboratory,
     shifts: Shifts,
+    *,
     due_s: int,
     shift: int,
     visit: int,

@@ -106,6 +106,7 @@ def schedule_costs(
     laboratory: Laboratory | None,
     costs: Costs | None,
     programme: ProgrammeSettings,
+    *,
     window: Window | None = None,
 ) -> ScheduleCosts:
     """Price very many schedules, each at its cheapest casting time.

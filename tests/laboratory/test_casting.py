@@ -149,7 +149,7 @@ def test_specimens_that_take_too_long_to_move_are_told_apart() -> None:
     # 3 d +-2 h and casting at 06:30 alone: three breaks fit between 08:00 and 08:30, four do not.
     at = dt.datetime(2027, 3, 1, 6, 30)
     specimens = np.array([[2], [3], [4]])
-    priced = schedule_costs(specimens > 0, specimens, (72.0,), EVERY_DAY, PRICES, NO_EXTRAS, (at, at))
+    priced = schedule_costs(specimens > 0, specimens, (72.0,), EVERY_DAY, PRICES, NO_EXTRAS, window=(at, at))
     assert priced.n_outside.tolist() == [0, 0, 1]
     assert priced.cost.tolist() == [400 + 90 + 2 * 55, 400 + 90 + 3 * 55, 400 + 240 + 4 * 55]
     advice = best_casting(Schedule((72.0,), (4,)), EVERY_DAY, PRICES, (at, at))

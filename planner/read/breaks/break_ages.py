@@ -116,7 +116,7 @@ def _by_clock(
         return tested_h
     times = clock_column(table, table.columns[position], heading, findings, pattern=context.pattern, skip=skip)
     resolved = resolve(times, context.zone.name, is_in_order=False)
-    report_unreal(table.file, heading, table.row_numbers, times, resolved, context.zone.name, findings, skip=skip)
+    report_unreal(table.file, heading, table.row_numbers, times, resolved, findings, zone=context.zone.name, skip=skip)
     offenders: list[tuple[int, str]] = []
     for index, instant in enumerate(resolved.instant_us.tolist()):
         fault = register.fault_of(batches[index]) if batches[index] else None

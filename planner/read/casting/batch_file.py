@@ -107,7 +107,7 @@ def _cast_times(
     heading = table.headings[position]
     times = clock_column(table, table.columns[position], heading, findings, pattern=pattern, is_required=False)
     resolved = resolve(times, zone.name, is_in_order=False)
-    report_unreal(table.file, heading, table.row_numbers, times, resolved, zone.name, findings)
+    report_unreal(table.file, heading, table.row_numbers, times, resolved, findings, zone=zone.name)
     if not zone.is_stated and not times.is_absolute.all() and np.any(times.local_us != NOT_A_TIME):
         findings.caution(
             "time-zone-assumed",

@@ -200,9 +200,9 @@ def report_unreal(
     rows: Sequence[int] | IntArray,
     times: ClockTimes,
     resolved: Resolved,
-    zone: str,
     findings: Findings,
     *,
+    zone: str,
     skip: BoolArray | None = None,
 ) -> None:
     """Report times that the clock never showed, and those that it showed twice."""

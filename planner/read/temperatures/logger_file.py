@@ -62,7 +62,7 @@ def read_logger(table: Table, findings: Findings, context: ReadingContext) -> tu
         if where.size == 0:
             findings.problem(table.file, "The column has no reading. Leave it out.", column=heading)
             continue
-        elapsed_h = elapsed_of(table.file, times, where, rows, place.batch, findings, context)
+        elapsed_h = elapsed_of(times, where, rows, findings, context, file=table.file, batch=place.batch)
         if elapsed_h is not None:
             readings.append(
                 SensorReadings(

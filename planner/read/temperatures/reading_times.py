@@ -43,13 +43,14 @@ def read_times(table: Table, names: dict[str, int], findings: Findings, context:
 
 
 def elapsed_of(
-    file: str,
     times: ReadingTimes,
     where: IntArray,
     rows: IntArray,
-    batch: str,
     findings: Findings,
     context: ReadingContext,
+    *,
+    file: str,
+    batch: str,
 ) -> FloatArray | None:
     """Give the hours since age zero of one sensor's readings.
 
@@ -71,7 +72,7 @@ def elapsed_of(
     n_before = len(findings.problems)
     part = ClockTimes(times.clock.local_us[where], times.clock.is_absolute[where])
     resolved = resolve(part, context.zone.name, is_in_order=True)
-    report_unreal(file, times.heading, rows[where], part, resolved, context.zone.name, findings)
+    report_unreal(file, times.heading, rows[where], part, resolved, findings, zone=context.zone.name)
     zero_us = _age_zero(file, times.heading, batch, int(resolved.instant_us[0]), findings, context)
     if zero_us is None or len(findings.problems) > n_before:
         return None

@@ -74,7 +74,7 @@ def read_temperatures(table: Table, findings: Findings, context: ReadingContext)
     rows = np.asarray(table.row_numbers, dtype=np.int64)
     readings: list[SensorReadings] = []
     for (batch, curing, placement, sensor), where in sensors.items():
-        elapsed_h = elapsed_of(table.file, times, where, rows, batch, findings, context)
+        elapsed_h = elapsed_of(times, where, rows, findings, context, file=table.file, batch=batch)
         if elapsed_h is not None:
             readings.append(
                 SensorReadings(batch, curing, placement, sensor, elapsed_h, temperature[where], rows[where])

@@ -115,15 +115,17 @@ def score_piece(
     sets, local_set = np.unique(choices.set_of[which], return_inverse=True)
     table = set_table(cells, choices.set_members[sets], choices.set_n_ages[sets], joints, scoring)
     specimens = choices.specimens[which]
-    patterns = Patterns(local_set, choices.set_n_ages[sets], specimens, specimens.sum(axis=1, dtype=np.int64))
+    patterns = Patterns(
+        local_set, choices.set_n_ages[sets], specimens, specimens.sum(axis=1, dtype=np.int64), is_maximal
+    )
     limits = Limits.of(threshold, scoring.least_penalty(), is_all_kept=is_all_kept)
     if table.error is None:
-        score, best_joint, rows, loss_of = _promising(table, patterns, scoring, limits, is_maximal)
+        score, best_joint, rows, loss_of = _promising(table, patterns, scoring, limits)
     else:
         score, best_joint, rows, loss_of = _all_of_them(table, patterns, scoring)
     threshold = threshold.copy()
     ruled = [
-        _ruled_on(part, loss_of(part), patterns, len(joints), threshold, limits, is_maximal)
+        _ruled_on(part, loss_of(part), patterns, len(joints), threshold, limits)
         for part in _parts(rows, max(1, VALUES_AT_ONCE // scoring.n_units))
     ]
     at, loss, is_near, is_low = (np.concatenate(column) for column in zip(*ruled, strict=True))
@@ -158,6 +160,7 @@ class Patterns:
     n_ages: IntArray  # of each set, (n_sets,)
     specimens: AnyArray  # (n_choices, most_ages)
     n_specimens: IntArray  # (n_choices,)
+    is_maximal: BoolArray  # no further specimen fits into it: only these can be undominated, (n_choices,)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -188,13 +191,21 @@ LossOf = Callable[[IntArray], FloatArray]
 Found = tuple[FloatArray, AnyArray, IntArray, LossOf]  # score and best joint; rows that may be near, and their losses
 
 
-def _promising(table: SetTable, patterns: Patterns, scoring: Scoring, limits: Limits, is_maximal: BoolArray) -> Found:
+def _promising(table: SetTable, patterns: Patterns, scoring: Scoring, limits: Limits) -> Found:
     n_joints, n_choices = len(table.square), len(patterns.set_of)
     score, best = np.empty(n_choices), np.empty(n_choices, dtype=np.int16)
     is_promising = np.zeros((n_choices, n_joints), dtype=bool)
     linear = (table.square, table.shares, patterns.set_of, patterns.n_ages, patterns.specimens, scoring.variance_factor)
     promising(
-        *linear, patterns.n_specimens, limits.near, limits.hole, is_maximal, limits.low_mean, score, best, is_promising
+        *linear,
+        patterns.n_specimens,
+        limits.near,
+        limits.hole,
+        patterns.is_maximal,
+        limits.low_mean,
+        score,
+        best,
+        is_promising,
     )
 
     def loss_of(rows: IntArray) -> FloatArray:
@@ -230,7 +241,6 @@ def _ruled_on(
     n_joints: int,
     threshold: FloatArray,
     limits: Limits,
-    is_maximal: BoolArray,
 ) -> tuple[IntArray, FloatArray, BoolArray, BoolArray]:
     """Rows that are near or low, their losses, and which are which; `threshold` falls to what is seen here."""
     choice = rows // n_joints
@@ -238,7 +248,15 @@ def _ruled_on(
     is_hole = np.isnan(loss).any(axis=1)
     is_near, is_low = np.zeros(len(rows), dtype=bool), np.zeros(len(rows), dtype=bool)
     near_rows(
-        loss, n_specimens, threshold, limits.least, limits.slack, is_maximal[choice], limits.low_mean, is_near, is_low
+        loss,
+        n_specimens,
+        threshold,
+        limits.least,
+        limits.slack,
+        patterns.is_maximal[choice],
+        limits.low_mean,
+        is_near,
+        is_low,
     )
     with_holes = np.flatnonzero(is_hole)
     near_mean = limits.hole if limits.slack == np.inf else hole_limit(threshold)

@@ -24,7 +24,7 @@ from planner.verdict.answers.next_batch_value import more_words
 from planner.verdict.answers.redaction import without_promises
 from planner.verdict.answers.sample_size import enough
 from planner.verdict.answers.site_checks import site_checks
-from planner.verdict.compared.age_importance import age_roles, frontier
+from planner.verdict.compared.age_importance import Variants, age_roles, frontier
 from planner.verdict.compared.rater import Rater
 from planner.verdict.compared.reference_schedules import rate_named
 from planner.verdict.design.age_slip import slip_of
@@ -211,15 +211,17 @@ def _roles(search: Search, chosen: int, inclusion: FloatArray) -> tuple[AgeRole,
     scored = None
     if variants:
         choices = choice_set(cells.ages_h, [(positions, counts) for _, positions, counts in variants])
-        scored = error_matrix(cells, choices, matrix.joints, search.scoring, n_workers=search.n_workers)
+        scored = Variants(
+            error_matrix(cells, choices, matrix.joints, search.scoring, n_workers=search.n_workers),
+            tuple(age for age, *_ in variants),
+        )
     return age_roles(
         cells,
         search.scoring,
         search.rule,
-        search.offered,
         chosen,
         scored,
-        [age for age, *_ in variants],
-        inclusion,
-        search.plan.settings.choices.required_ages_h,
+        offered=search.offered,
+        inclusion=inclusion,
+        required_h=search.plan.settings.choices.required_ages_h,
     )

@@ -105,12 +105,13 @@ def ladder(
             held_out = nested(rule.matrix, cells, scoring, draws, rung.folds)
             if held_out is None:
                 continue
-            known[key] = _level(rule, cells, scoring, prior, held_out, rung.most_specimens, rung.pick.chosen)
+            known[key] = _level(rule, cells, scoring, prior, held_out, rung)
         levels.append(replace(known[key], most_specimens=rung.most_specimens))
     return levels
 
 
-def _level(rule: Rule, cells: Cells, scoring: Scoring, prior: Prior, held_out: Nested, most: int, row: int) -> Level:
+def _level(rule: Rule, cells: Cells, scoring: Scoring, prior: Prior, held_out: Nested, rung: Rung) -> Level:
+    most, row = rung.most_specimens, rung.pick.chosen
     figures = figures_of(cells, scoring, held_out.shown)
     own_level = float(np.mean(held_out.level))
     variance = float(np.mean(scoring.by_unit(np.nan_to_num(held_out.shown.schedule_variance))[held_out.units]))

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from planner.choices import ChoiceSet
 from planner.evidence import Cells
 from planner.resampling import ErrorMatrix, Scoring
+from planner.resampling.errors.arithmetic import floored_rms
 from planner.resampling.errors.closed_form import closed_figures
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.recommendation import AgeRole, FrontierPoint
@@ -20,14 +21,22 @@ from planner.verdict.statistics.isotonic import falling
 MOST_POINTS = 12  # of the frontier
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Variants:
+    """The chosen schedule with one age dropped or added."""
+
+    matrix: ErrorMatrix  # one choice for each
+    ages: tuple[int, ...]  # which age that is, as a position
+
+
 def age_roles(
     cells: Cells,
     scoring: Scoring,
     rule: Rule,
-    offered: IntArray,
     chosen: int,
-    variants: ErrorMatrix | None,
-    variant_ages: list[int],
+    variants: Variants | None,
+    *,
+    offered: IntArray,
     inclusion: FloatArray,
     required_h: tuple[float, ...],
 ) -> tuple[AgeRole, ...]:
@@ -35,8 +44,10 @@ def age_roles(
 
     Parameters
     ----------
-    variants, variant_ages
-        The chosen schedule with one age dropped or added, and which age that is.
+    chosen
+        Row of the error matrix.
+    offered
+        Positions of the ages that may be broken.
     inclusion
         How often each recorded age is in the winner, ``(n_recorded,)``.
     """
@@ -46,14 +57,14 @@ def age_roles(
         figures = closed_figures(
             cells,
             scoring,
-            variants.choices,
-            np.arange(variants.n_choices),
-            variants.best_joint,
-            variants.joints,
+            variants.matrix.choices,
+            np.arange(variants.matrix.n_choices),
+            variants.matrix.best_joint,
+            variants.matrix.joints,
         )
         changed = {
             age: float(rms)
-            for age, rms, score in zip(variant_ages, figures.rms, variants.score, strict=True)
+            for age, rms, score in zip(variants.ages, figures.rms, variants.matrix.score, strict=True)
             if np.isfinite(score) and np.isfinite(rms)
         }
     return tuple(
@@ -99,7 +110,6 @@ def frontier(rule: Rule, rungs: Sequence[Rung], cost: FloatArray | None) -> tupl
         levels = [float(matrix.level[fold.best, unit]) for unit, fold in folds.items()]
         floors = [float(matrix.variance[fold.best, unit]) for unit, fold in folds.items()]
         own = np.isfinite(matrix.loss[pick.best])
-        apparent = max(float(matrix.level[pick.best, own].mean()), float(matrix.variance[pick.best, own].mean()))
         schedule = matrix.choices.schedule(which)
         if points and points[-1].schedule == schedule and points[-1].curve == joint.curve:
             continue
@@ -107,8 +117,8 @@ def frontier(rule: Rule, rungs: Sequence[Rung], cost: FloatArray | None) -> tupl
             FrontierPoint(
                 n_specimens=schedule.n_specimens,
                 schedule=schedule,
-                rms=float(np.sqrt(apparent)),
-                nested_rms=float(np.sqrt(max(np.mean(levels), np.mean(floors)))) if levels else None,
+                rms=floored_rms(matrix.level[pick.best, own], matrix.variance[pick.best, own]),
+                nested_rms=floored_rms(np.array(levels), np.array(floors)) if levels else None,
                 cost=None if cost is None or not np.isfinite(cost[which]) else float(cost[which]),
                 curve=joint.curve,
             )

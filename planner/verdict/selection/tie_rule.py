@@ -81,7 +81,7 @@ def apply_rule(
     Returned are the positions of the best and of the recommended choice, each of shape ``(n_worlds,)``, with
     limits ``(n_limits, n_worlds)``.
     """
-    _check_rule_inputs(loss, variance, over, rank, counts, size, limits)
+    _check_rule_inputs(loss, variance, over, rank, counts, size=size, limits=limits)
     by_rank = np.argsort(rank, kind="stable")
     # batches first: the inner loops then run along the choices
     losses = np.take(loss.T, by_rank, axis=1).astype(np.float64, copy=False)
@@ -180,6 +180,7 @@ def _check_rule_inputs(
     over: BoolArray,
     rank: IntArray,
     counts: IntArray,
+    *,
     size: IntArray | None,
     limits: IntArray | None,
 ) -> None:

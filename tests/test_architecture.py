@@ -1,0 +1,55 @@
+"""What the house asks of every file, counted."""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Iterator
+from pathlib import Path
+
+PACKAGE = Path(__file__).parents[1] / "planner"
+MOST_PARAMETERS = 6  # positional ones; what is named where it is called may be more
+
+
+def trees() -> Iterator[tuple[Path, ast.Module]]:
+    for path in sorted(PACKAGE.rglob("*.py")):
+        yield path.relative_to(PACKAGE), ast.parse(path.read_text(encoding="utf-8"))
+
+
+def compiled_names(tree: ast.Module) -> set[str]:
+    """Functions that are compiled: loops take arrays one by one."""
+    names: set[str] = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.FunctionDef) and any("njit" in ast.unparse(item) for item in node.decorator_list):
+            names.add(node.name)
+        if isinstance(node, ast.Call) and "compiled" in ast.unparse(node.func):
+            names |= {argument.id for argument in node.args if isinstance(argument, ast.Name)}
+    return names
+
+
+def n_natural(function: ast.FunctionDef) -> int:
+    """Parameters that are given by their place, the object itself not counted."""
+    given = [item.arg for item in (*function.args.posonlyargs, *function.args.args)]
+    return len([name for name in given if name not in ("self", "cls")])
+
+
+def test_no_function_has_many_natural_parameters() -> None:
+    many = [
+        f"{path}: {node.name} has {n_natural(node)}"
+        for path, tree in trees()
+        for node in ast.walk(tree)
+        if isinstance(node, ast.FunctionDef)
+        and node.name not in compiled_names(tree)
+        and n_natural(node) > MOST_PARAMETERS
+    ]
+    assert many == []
+
+
+def test_the_count_sees_what_it_should() -> None:
+    tree = ast.parse(
+        "@njit(cache=True)\ndef loop(a, b, c, d, e, f, g): ...\n"
+        "class Room:\n    def many(self, a, b, c, d, e, f, g, *, h): ...\n"
+        "    def few(self, a, b, c, d, e, f, *, h): ...\n"
+    )
+    functions = {node.name: node for node in ast.walk(tree) if isinstance(node, ast.FunctionDef)}
+    assert compiled_names(tree) == {"loop"}
+    assert (n_natural(functions["many"]), n_natural(functions["few"])) == (7, 6)
