@@ -165,7 +165,7 @@ def _later(cells: Cells, pours: _Pours, members: AnyArray, n_ages: IntArray, joi
     total, squares, n_others, prior = (np.zeros(shape) for _ in range(4))
     shares = np.zeros((*shape, members.shape[1]))
     for views, checks in zip(pours.views_of, pours.checks_of, strict=True):
-        error, contribution, behind = _of_batch(cells, pours, members, n_ages, joint, views, checks)
+        error, contribution, behind = _of_batch(cells, pours, members, n_ages, joint, views=views, checks=checks)
         is_read = np.isfinite(error)
         error = np.where(is_read, error, 0.0)
         total[:, checks] += error
@@ -186,6 +186,7 @@ def _of_batch(
     members: AnyArray,
     n_ages: IntArray,
     joint: Joint,
+    *,
     views: tuple[int, ...],
     checks: IntArray,
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
