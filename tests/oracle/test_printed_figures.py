@@ -1,0 +1,112 @@
+"""What the commands print as JSON, key by key, against the figures worked out by hand from the tables."""
+
+from __future__ import annotations
+
+import json
+
+import numpy as np
+import pytest
+
+from planner.cli.main import main
+from tests.oracle.plain.bounds import safe_factor
+from tests.oracle.plain.candidates import Limits
+from tests.oracle.plain.figures import assembled, own_batch_figures, rms_of, worst_signed
+from tests.oracle.plain.later_pours import batch_equivalents, later_pour_figures, pairs_of
+from tests.oracle.plain.restrictions import Least, Restricted
+from tests.oracle.plain.rule import folds, pick
+from tests.oracle.plain.sufficiency import answer
+from tests.oracle.small_plans import Asked, by_hand, from_scenario, write_plan
+
+CLOSE = {"rtol": 2e-5, "atol": 1e-9}
+ASKED = Asked(
+    Limits((4.0, 6.0, 8.0, 12.0, 72.0), 3, 4, (2, 3), 10, least_strength_mpa=3.0), (6.0,), q_k=(4000.0, 5000.0),
+    final_set_h=1.5,
+)  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def plan(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("plan")
+    from_scenario(folder, scenario="runway-panels")
+    return write_plan(folder, ASKED)
+
+
+@pytest.fixture(scope="module")
+def candidates(plan):
+    return by_hand(plan.parent, ASKED)
+
+
+@pytest.fixture(scope="module")
+def used(candidates):
+    return [candidates.of(each.chosen) for each in folds(candidates)]
+
+
+@pytest.fixture
+def printed(plan, capsys):
+    def run(command):
+        with pytest.raises(SystemExit) as left:
+            main([command, str(plan), "--json", "--draws", "50", "--workers", "1"])
+        assert left.value.code == 0
+        return json.loads(capsys.readouterr().out)
+
+    return run
+
+
+def same_schedule(found, schedule):
+    assert (tuple(found["ages_h"]), tuple(found["specimens"])) == (schedule.ages_h, schedule.counts)
+
+
+def test_recommend(printed, candidates, used):
+    found = printed("recommend")
+    honest = found["honest"]
+    own = own_batch_figures(candidates, used)
+    for name in ("nested_rms", "rms_upper_95", "nested_p80_abs", "within_tolerance_lower_95_free"):
+        np.testing.assert_allclose(honest["own_batch"][name], own[name], err_msg=name, **CLOSE)
+    lower = own["within_tolerance_lower_95"]
+    np.testing.assert_allclose(honest["own_batch"]["within_tolerance_lower_95"], lower, atol=0.01)
+    for name, wanted in later_pour_figures(candidates, used).items():
+        within = {"atol": 0.01} if name == "within_tolerance_lower_95" else CLOSE
+        np.testing.assert_allclose(honest["next_batch"][name], wanted, err_msg=name, **within)
+    wanted = safe_factor(batch_equivalents(pairs_of(candidates, used)), assurance=0.90)
+    np.testing.assert_allclose(honest["safe_reading_factor"], wanted, **CLOSE)
+    best = assembled(candidates, [candidates.of(each.best) for each in folds(candidates)])
+    np.testing.assert_allclose(honest["best"]["nested_rms"], rms_of(candidates, best), **CLOSE)
+    signed = worst_signed(candidates, assembled(candidates, used))
+    np.testing.assert_allclose([fold["error"] for fold in honest["folds"]], signed, **CLOSE)
+    taken = pick(candidates, list(range(len(candidates.study.units))))
+    same_schedule(found["recommended"], candidates.of(taken.chosen)[0])
+    same_schedule(found["best"], candidates.of(taken.best)[0])
+    assert found["recommended"]["n_specimens"] == candidates.of(taken.chosen)[0].n
+    assert found["search"]["n_joint_choices"] == len(candidates.loss)
+    enough = answer(candidates, 0.90)
+    assert (found["enough"] is not None) == enough["is_reached"]
+    assert found["evidence"]["grade"] == "measured"
+    assert found["evidence"]["n_batches"] == len(candidates.study.units)
+
+
+def test_price(printed, candidates):
+    found = printed("price")
+    restricted = Restricted(candidates)
+    n = np.array([float(schedule.n) for schedule in candidates.schedules])
+    wanted = restricted.frontier(n)
+    points = found["frontier_by_specimens"]
+    assert len(points) == len(wanted)
+    for point, (limit, standing, rms) in zip(points, wanted, strict=True):
+        assert (point["limit"], point["n_specimens"]) == (limit, standing.schedule.n)
+        same_schedule(point, standing.schedule)
+        np.testing.assert_allclose(point["rms"], rms, **CLOSE)
+        np.testing.assert_allclose(point["later_rms"], restricted.later(standing)["rms"], **CLOSE)
+
+
+def test_minimum(printed, candidates):
+    found = printed("minimum")["together"]
+    least = Least(Restricted(candidates), 0.90)
+    free = least.restricted.standing(np.ones(len(least.n), dtype=bool))
+    np.testing.assert_allclose(found["unrestricted"]["rms"], free.rms, **CLOSE)
+    np.testing.assert_allclose(found["unrestricted"]["later_rms"], least.restricted.later(free)["rms"], **CLOSE)
+    fewest = least.fewest(candidates.joints[free.joint][2])
+    assert (found["fewest"] is None) == (fewest is None)
+    if fewest is not None:
+        same_schedule(found["fewest"]["schedule"], fewest.schedule)
+    for age in found["ages"]:
+        assert age["need"] == least.need(age["age_h"], found["most_specimens"])[0]
