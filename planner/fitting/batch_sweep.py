@@ -10,8 +10,8 @@ from __future__ import annotations
 from math import log
 
 import numpy as np
-from numba import njit
 
+from planner.compiled import njit
 from planner.fitting.grid import N_GRID, no_heights
 from planner.fitting.sensitivities import sensitivities, shape_at, ultimate_of
 from planner.fitting.smoothers import LOGARITHMIC, PIECEWISE, PIECEWISE_LOG, smoother_weights

@@ -10,7 +10,8 @@ from __future__ import annotations
 from math import exp, log
 
 import numpy as np
-from numba import njit
+
+from planner.compiled import njit
 
 from .variable_projection import AGE, EXPONENTIAL, HIGHEST_POWER, HYPERBOLIC, LOG_AGE, LOWEST_POWER, MEAN, WEIGHT
 

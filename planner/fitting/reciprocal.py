@@ -5,7 +5,8 @@ from __future__ import annotations
 from math import log
 
 import numpy as np
-from numba import njit
+
+from planner.compiled import njit
 
 from .variable_projection import (
     AGE,

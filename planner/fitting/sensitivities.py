@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from math import exp, log
 
-from numba import njit
+from planner.compiled import njit
 
 from .variable_projection import AGE, EXPONENTIAL, HYPERBOLIC, LOG_AGE, MEAN, SHAPE, WEIGHT, powers_at, shape_bounds
 

@@ -10,9 +10,9 @@ from dataclasses import dataclass
 from math import exp
 
 import numpy as np
-from numba import njit
 from numpy.typing import ArrayLike
 
+from planner.compiled import njit
 from planner.curves import CURVES
 from planner.curves.curve import rising
 from planner.fitting.batch_sweep import CURVE_CODES

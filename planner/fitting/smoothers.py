@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from math import log
 
-from numba import njit
+from planner.compiled import njit
 
 from .variable_projection import AGE, LOG_AGE, SHAPE, WEIGHT
 

@@ -11,7 +11,8 @@ from __future__ import annotations
 from math import log
 
 import numpy as np
-from numba import njit
+
+from planner.compiled import njit
 
 from .grid import N_ROWS, column_of, grid_shape, is_hill, start_on_grid, survey, top_of
 from .reciprocal import solve_reciprocal

@@ -22,7 +22,8 @@ from __future__ import annotations
 from math import exp, log
 
 import numpy as np
-from numba import njit
+
+from planner.compiled import njit
 
 HYPERBOLIC = 0
 EXPONENTIAL = 1

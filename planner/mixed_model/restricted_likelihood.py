@@ -7,7 +7,8 @@ variances. Compiled, because every held-out batch asks for it again some dozen t
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
+
+from planner.compiled import njit
 
 
 @njit(cache=True)

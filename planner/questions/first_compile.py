@@ -12,7 +12,10 @@ import subprocess
 import sys
 from collections.abc import Callable
 from contextlib import suppress
+from functools import lru_cache
 from pathlib import Path
+
+from .long_runs import say
 
 WHAT = "Compiling, this first time only"
 
@@ -20,7 +23,8 @@ Progress = Callable[[int, int, str], None]
 
 
 def compile_first(progress: Progress) -> None:
-    """Have all loops compiled, unless they are."""
+    """Have all loops compiled, unless they are; where they can hardly be kept, it is said once."""
+    _tell_where_kept()
     if _is_compiled():
         return
     progress(0, 1, WHAT)
@@ -33,6 +37,14 @@ def compile_first(progress: Progress) -> None:
         for process in begun:
             process.terminate()
             process.wait()
+
+
+@lru_cache(maxsize=1)
+def _tell_where_kept() -> None:
+    from planner.compiled import kept
+
+    if kept().note:
+        say(kept().note)
 
 
 def _is_compiled() -> bool:

@@ -9,9 +9,9 @@ from itertools import pairwise
 from math import sqrt
 
 import numpy as np
-from numba import njit
 
 from planner.choices import ChoiceSet
+from planner.compiled import njit
 from planner.evidence import Cells
 from planner.resampling.errors.arithmetic import LEAST_DEVIATION
 from planner.resampling.errors.compiled_arithmetic import (

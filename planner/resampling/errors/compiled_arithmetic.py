@@ -5,7 +5,8 @@ from __future__ import annotations
 from math import erfc, exp, pi, sqrt
 
 import numpy as np
-from numba import njit
+
+from planner.compiled import njit
 
 _FAR = 5.0  # deviations beyond which the normal law has nothing left: 3e-7
 

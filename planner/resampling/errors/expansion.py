@@ -7,8 +7,8 @@ only. So each set is fitted once for each joint, and a pattern of specimens cost
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 
+from planner.compiled import njit
 from planner.resampling.errors.compiled_arithmetic import loss_at
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from math import erf, sqrt
 
 import numpy as np
-from numba import njit
+
+from planner.compiled import njit
 
 _LEAST_DEVIATION = 1e-12
 _FAR, _STEPS_PER_SD = 6.0, 256  # of the table of the normal law: straight lines between its points err by 5e-7

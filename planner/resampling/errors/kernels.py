@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 
+from planner.compiled import njit
 from planner.fitting.batch_sweep import resample, sweep
 from planner.resampling.errors.compiled_arithmetic import level_at
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 
+from planner.compiled import njit
 from planner.terms.arrays import BoolArray, FloatArray
 
 MOST_COMPARED = 4_000  # undominated choices that each further choice is held against

@@ -8,7 +8,8 @@ worked out where that sum leaves a doubt.
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
+
+from planner.compiled import njit
 
 _ROUNDING = 1.0 + 1e-9  # sums in two orders differ by less; a row too many costs nothing
 

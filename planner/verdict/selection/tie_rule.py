@@ -209,9 +209,9 @@ def _check_rule_inputs(
 @cache
 def _compiled(function: Callable[..., Answer]) -> Callable[..., Answer]:
     """The same function as machine code. Compiled on first use, so that importing this file stays cheap."""
-    import numba
+    from planner.compiled import njit
 
-    compiled: Callable[..., Answer] = numba.njit(cache=True, nogil=True)(function)
+    compiled: Callable[..., Answer] = njit(cache=True, nogil=True)(function)
     return compiled
 
 
