@@ -10,7 +10,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from planner.questions.long_runs import say
-from planner.resampling.search.checkpoints import write_whole
+from planner.resampling.search.kept_files import NOT_PRIVATE, is_private, make_private, write_whole
 from planner.resampling.search.task import PACKAGE, program_mark
 from planner.terms.exit_codes import DONE
 from planner.terms.settings import Plan
@@ -24,6 +24,9 @@ class KeptRows:
     def __init__(self, folder: Path | None, *, is_continued: bool = False) -> None:
         self.folder = folder
         self._is_continued = is_continued
+        if is_continued and folder is not None and not is_private(folder):
+            self._is_continued = False
+            say(f"{folder} {NOT_PRIVATE}")
         self._is_writable = True
         self.n_taken = 0
 
@@ -33,8 +36,8 @@ class KeptRows:
             return None
         try:
             held = json.loads((self.folder / f"row-{key}.json").read_bytes())
-            row = SweepRow(**held) if isinstance(held, dict) else None
-        except (OSError, ValueError, TypeError, RecursionError):
+            row = SweepRow(**held["row"]) if held["digest"] == _digest(key, held["row"]) else None
+        except (OSError, KeyError, ValueError, TypeError, RecursionError):
             return None
         self.n_taken += row is not None
         return row
@@ -43,8 +46,10 @@ class KeptRows:
         """Keep an answer; complaints are quickly found again and may have been corrected."""
         if self.folder is None or row.exit != DONE or not self._is_writable:
             return
-        content = json.dumps(asdict(row), allow_nan=False)
+        told = asdict(row)
+        content = json.dumps({"row": told, "digest": _digest(key, told)}, allow_nan=False)
         try:
+            make_private(self.folder)
             write_whole(self.folder / f"row-{key}.json", content.encode("utf-8"))
         except OSError as error:
             self._is_writable = False
@@ -57,6 +62,11 @@ class KeptRows:
         """Clear the folder away when the sweep is done."""
         if self.folder is not None:
             shutil.rmtree(self.folder, ignore_errors=True)
+
+
+def _digest(key: str, row: object) -> str:
+    """Checksum of everything that a row holds."""
+    return hashlib.sha256(f"{key} {json.dumps(row, sort_keys=True)}".encode()).hexdigest()
 
 
 def row_key(name: str, plan: Plan, n_draws: int, seed: int) -> str:

@@ -131,7 +131,7 @@ def keep_rows(out: Path, run: Run, folder: Path, monkeypatch: pytest.MonkeyPatch
     assert run("sweep", folder, "--out", out).code == 0
 
 
-@pytest.mark.parametrize("change", ["input", "draws", "seed", "targets", "damage", "program", "none"])
+@pytest.mark.parametrize("change", ["input", "draws", "seed", "targets", "damage", "another figure", "program", "none"])
 def test_a_row_is_kept_only_for_the_same_inputs_settings_and_program(
     run: Run, folder: Path, engine: Engine, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, change: str
 ) -> None:
@@ -148,6 +148,11 @@ def test_a_row_is_kept_only_for_the_same_inputs_settings_and_program(
     elif change == "damage":
         for path in (out / ".unfinished").iterdir():
             path.write_text('{"plan": ')
+    elif change == "another figure":
+        for path in (out / ".unfinished").iterdir():
+            held = json.loads(path.read_bytes())
+            held["row"]["rms"] = 0.001
+            path.write_text(json.dumps(held), encoding="utf-8")
     elif change == "program":
         monkeypatch.setattr(kept_rows, "whole_mark", lambda: "another")
     engine.asked.clear()

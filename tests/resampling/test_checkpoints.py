@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import pickle
+import stat
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from planner.resampling.search import error_matrix as matrix
-from planner.resampling.search.checkpoints import Checkpoints, write_whole
+from planner.resampling.search.checkpoints import DIGEST, KNOWN, MARK, N_SPOT_CHECKS, Checkpoints, _digest
 from planner.resampling.search.execution import surroundings
+from planner.resampling.search.kept_files import write_whole
 
 from .searches import assert_same, cut_small, other_plan, search
 
@@ -54,10 +56,11 @@ def test_a_stopped_search_goes_on_where_it_was(tmp_path: Path, worked: list[int]
     assert n_pieces > 8
     with pytest.raises(StoppedError):
         run(tmp_path / "kept", stop_after=stop_after)
-    assert len(files(tmp_path / "kept")) in (stop_after, stop_after + 1)
+    n_kept = len(files(tmp_path / "kept"))
+    assert n_kept in (stop_after, stop_after + 1)
     worked.clear()
     assert_same(run(tmp_path / "kept"), expected)
-    assert n_pieces - stop_after - 1 <= len(worked) <= n_pieces - stop_after
+    assert len(worked) == n_pieces - n_kept + min(N_SPOT_CHECKS, n_kept)
 
 
 def test_stopped_again_and_again_it_still_ends_the_same(tmp_path: Path) -> None:
@@ -118,7 +121,88 @@ def test_a_damaged_piece_is_worked_out_again(tmp_path: Path, worked: list[int], 
         path.write_bytes(changed[damage])
     worked.clear()
     assert_same(run(tmp_path / "kept"), expected)
-    assert len(worked) == 1
+    assert len(worked) == 1 + N_SPOT_CHECKS
+
+
+def reverse(path: Path, *, is_digest_renewed: bool) -> None:
+    """Turn the losses of a piece round, and write it as any tool would."""
+    with np.load(path, allow_pickle=False) as stored:
+        held = {name: stored[name] for name in stored.files}
+    held["score"] = held["score"][::-1].copy()
+    if is_digest_renewed:
+        columns = {name: column for name, column in held.items() if name not in (MARK, DIGEST)}
+        held[DIGEST] = np.array(_digest(str(held[MARK]), columns))
+    np.savez(path, **held)
+
+
+def test_arrays_that_were_changed_inside_are_worked_out_again(tmp_path: Path, worked: list[int]) -> None:
+    expected = run(tmp_path / "kept")
+    reverse(files(tmp_path / "kept")[4], is_digest_renewed=False)
+    worked.clear()
+    assert_same(run(tmp_path / "kept"), expected)
+    assert len(worked) == 1 + N_SPOT_CHECKS
+
+
+@pytest.mark.parametrize("place", [0, -1])
+def test_pieces_that_this_machine_does_not_work_out_are_dropped_with_all_others(
+    tmp_path: Path, worked: list[int], place: int
+) -> None:
+    expected = run(tmp_path / "kept")
+    n_pieces = len(worked)
+    reverse(files(tmp_path / "kept")[place], is_digest_renewed=True)
+    worked.clear()
+    said: list[str] = []
+    assert_same(run(tmp_path / "kept", said=said), expected)
+    assert len(worked) == n_pieces + (1 if place == 0 else N_SPOT_CHECKS)
+    assert "differ from what this machine works out. None of them is used" in said[0]
+
+
+def test_what_was_known_is_part_of_what_is_checked(tmp_path: Path, worked: list[int]) -> None:
+    expected = run(tmp_path / "kept")
+    path = files(tmp_path / "kept")[4]
+    with np.load(path, allow_pickle=False) as stored:
+        held = {name: stored[name] for name in stored.files}
+    held[KNOWN] = held[KNOWN] * 0.5
+    np.savez(path, **held)
+    worked.clear()
+    assert_same(run(tmp_path / "kept"), expected)
+    assert len(worked) == 1 + N_SPOT_CHECKS
+
+
+def test_a_folder_that_others_may_write_into_is_not_trusted(tmp_path: Path, worked: list[int]) -> None:
+    expected = run(tmp_path / "kept")
+    assert stat.S_IMODE((tmp_path / "kept").stat().st_mode) & 0o077 == 0
+    n_pieces = len(worked)
+    (tmp_path / "kept").chmod(0o770)
+    worked.clear()
+    said: list[str] = []
+    assert_same(run(tmp_path / "kept", said=said), expected)
+    assert len(worked) == n_pieces
+    assert "others may write into it" in said[0]
+    (tmp_path / "kept").chmod(0o700)
+    (tmp_path / "link").symlink_to(tmp_path / "kept")
+    said.clear()
+    assert_same(run(tmp_path / "link", said=said), expected)
+    assert "is a link" in said[0]
+
+
+def test_a_run_that_was_stopped_before_its_first_piece_is_no_change_of_inputs(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with pytest.raises(StoppedError):
+        run(tmp_path / "kept", plan=other_plan(), stop_after=3)  # another plan's pieces stand there
+
+    def stopped(*_given: object) -> None:
+        raise StoppedError
+
+    with monkeypatch.context() as patched:
+        patched.setattr(matrix, "answer_piece", stopped)
+        with pytest.raises(StoppedError):
+            run(tmp_path / "kept", is_continued=False)
+    said: list[str] = []
+    run(tmp_path / "kept", said=said)
+    assert said == [f"The run that was stopped had finished none of its {len(files(tmp_path / 'kept')) - 3} pieces; "
+                    "starting anew."]  # fmt: skip
 
 
 class Alive:

@@ -2,28 +2,33 @@
 
 One file for each piece, written beside and moved into place, in a folder named by the checksum of inputs,
 settings and program: whatever changes, the search starts anew and nothing is mixed. The files hold plain
-arrays and are read as such; one that is damaged is worked out again.
+arrays and are read as such, with a checksum of all they hold; one that is damaged is worked out again. Before
+any is taken a few are worked out once more, and the folder must be nobody else's.
 """
 
 from __future__ import annotations
 
+import hashlib
 import io
-import os
 import shutil
 import zipfile
-from collections.abc import Mapping
-from contextlib import suppress
+from collections.abc import Callable, Mapping
 from dataclasses import fields
 from pathlib import Path
 
 import numpy as np
 
 from planner.resampling.search.executors import Say
+from planner.resampling.search.kept_files import NOT_PRIVATE, is_private, make_private, write_whole
 from planner.resampling.search.pieces import Piece
-from planner.terms.arrays import AnyArray
+from planner.terms.arrays import AnyArray, FloatArray
 
 FOLDER = ".unfinished"
-MARK = "fingerprint"
+MARK, DIGEST, KNOWN = "fingerprint", "digest", "known"  # KNOWN: what was known of the best when it was begun
+BEGUN = "begun"  # stands in the folder of a search from its start
+N_SPOT_CHECKS = 3
+
+Work = Callable[[int, FloatArray], Piece]  # works out the piece of a place anew
 _COLUMNS = tuple(field.name for field in fields(Piece))
 
 
@@ -49,54 +54,101 @@ class Checkpoints:
 
     def read(self, fingerprint: str, place: int) -> Piece | None:
         """Take a finished piece; None where there is none that is whole and of this search."""
-        if not self._is_continued:
-            return None
-        path = self._path(fingerprint, place)
-        try:
-            content = path.read_bytes()
-            with np.load(io.BytesIO(content), allow_pickle=False) as stored:
-                held = {name: stored[name] for name in (MARK, *_COLUMNS)}
-        except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
-            return None
-        if str(held.pop(MARK)) != f"{fingerprint} {place}" or not _is_whole(held):
-            return None
-        return Piece(**held)
+        held = self._held(fingerprint, place)
+        return None if held is None else held[0]
 
-    def write(self, fingerprint: str, place: int, piece: Piece) -> None:
-        """Keep a finished piece. Where that fails the search goes on without, and says so once."""
+    def write(self, fingerprint: str, place: int, piece: Piece, known: FloatArray) -> None:
+        """Keep a finished piece. Where that fails the search goes on without, and says so once.
+
+        Parameters
+        ----------
+        known
+            What was known of the best when it was begun: with it the piece can be worked out once more.
+        """
         if not self._is_writable:
             return
-        path = self._path(fingerprint, place)
+        columns = {name: np.asarray(getattr(piece, name)) for name in _COLUMNS} | {KNOWN: known}
+        mark = f"{fingerprint} {place}"
         content = io.BytesIO()
-        columns = {name: np.asarray(getattr(piece, name)) for name in _COLUMNS}
-        np.savez(content, allow_pickle=False, **{MARK: np.array(f"{fingerprint} {place}")}, **columns)
-        try:
-            # What a power cut damages fails its checksum and is worked out again: no need to wait for the disk.
-            write_whole(path, content.getbuffer(), is_on_disk=False)
-        except OSError as error:
-            self._is_writable = False
-            self._say(
-                f"Finished pieces cannot be kept in {self.folder} ({error.strerror or error}). The search goes "
-                "on; if it is stopped, --resume goes on from what is kept so far."
-            )
+        np.savez(
+            content, allow_pickle=False,
+            **{MARK: np.array(mark), DIGEST: np.array(_digest(mark, columns))}, **columns,
+        )  # fmt: skip
+        # What a power cut damages fails its checksum and is worked out again: no need to wait for the disk.
+        self._write(self._path(fingerprint, place), content.getbuffer())
 
-    def tell(self, fingerprint: str, n_pieces: int) -> None:
-        """Say what of an earlier run is used, once for a run."""
+    def begin(self, fingerprint: str, n_pieces: int, work: Work) -> None:
+        """Look at what an earlier run has left of a search, try some of it, and say once what is used."""
+        self._check_private()
+        self._spot_check(fingerprint, n_pieces, work)
+        self._tell(fingerprint, n_pieces)
+        self._write(self._path(fingerprint, 0).parent / BEGUN, b"")
+
+    def _held(self, fingerprint: str, place: int) -> tuple[Piece, FloatArray] | None:
+        if not self._is_continued:
+            return None
+        try:
+            content = self._path(fingerprint, place).read_bytes()
+            with np.load(io.BytesIO(content), allow_pickle=False) as stored:
+                mark, digest = str(stored[MARK]), str(stored[DIGEST])
+                held = {name: stored[name] for name in (*_COLUMNS, KNOWN)}
+        except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
+            return None
+        if mark != f"{fingerprint} {place}" or digest != _digest(mark, held) or not _is_whole(held):
+            return None
+        known = held.pop(KNOWN)
+        return Piece(**held), known
+
+    def _check_private(self) -> None:
+        """Take nothing from a folder that others may write into: what it holds decides the advice."""
+        if self._is_continued and not is_private(self.folder):
+            self._is_continued = False
+            self._has_said = True
+            self._say(f"{self.folder} {NOT_PRIVATE}")
+
+    def _spot_check(self, fingerprint: str, n_pieces: int, work: Work) -> None:
+        places = [place for place in range(n_pieces) if self._is_continued and self._path(fingerprint, place).is_file()]
+        tried = {places[i * (len(places) - 1) // max(N_SPOT_CHECKS - 1, 1)] for i in range(N_SPOT_CHECKS) if places}
+        for place in sorted(tried):
+            held = self._held(fingerprint, place)
+            if held is not None and not _is_same(held[0], work(place, held[1])):
+                self._is_continued = False
+                self._has_said = True
+                self._say(
+                    f"Pieces in {self.folder} differ from what this machine works out. None of them is used; "
+                    "starting anew."
+                )
+                return
+
+    def _tell(self, fingerprint: str, n_pieces: int) -> None:
         if self._has_said or not self.folder.is_dir():
             return
         self._has_said = True
         here = self._path(fingerprint, 0).parent
         n_here = len(list(here.glob("piece-*.npz"))) if here.is_dir() else 0
-        n_other = len([path for path in self.folder.iterdir() if path.is_dir() and path != here])
+        has_other = any(path.is_dir() and path != here for path in self.folder.iterdir())
         if self._is_continued and n_here:
             self._say(f"Going on: up to {n_here} of {n_pieces} pieces are finished ({self.folder}).")
-        elif self._is_continued and n_other:
+        elif self._is_continued and here.is_dir():
+            self._say(f"The run that was stopped had finished none of its {n_pieces} pieces; starting anew.")
+        elif self._is_continued and has_other:
             self._say(
                 f"Inputs, settings or the program have changed since {self.folder} was written. Nothing in it is "
                 "used; starting anew."
             )
         elif n_here:
             self._say(f"{n_here} finished pieces stand in {self.folder}; --resume would have taken them.")
+
+    def _write(self, path: Path, content: bytes | memoryview) -> None:
+        try:
+            make_private(self.folder)
+            write_whole(path, content, is_on_disk=False)
+        except OSError as error:
+            self._is_writable = False
+            self._say(
+                f"Finished pieces cannot be kept in {self.folder} ({error.strerror or error}). The search goes "
+                "on; if it is stopped, --resume goes on from what is kept so far."
+            )
 
     def remove(self) -> None:
         """Clear the folder away when the run is done."""
@@ -106,36 +158,25 @@ class Checkpoints:
         return self.folder / fingerprint[:16] / f"piece-{place:06d}.npz"
 
 
-def write_whole(path: Path, content: bytes | memoryview, *, is_on_disk: bool = True) -> None:
-    """Write a file that is there whole or not at all, whenever the program is killed.
-
-    Parameters
-    ----------
-    is_on_disk
-        Wait until a power cut would spare it too.
-
-    Raises
-    ------
-    OSError
-        Where it cannot be written; nothing is left behind.
-    """
-    path.parent.mkdir(parents=True, exist_ok=True)
-    part = path.with_name(f".{path.name}.{os.getpid()}")
-    try:
-        with part.open("wb") as stream:
-            stream.write(content)
-            if is_on_disk:
-                stream.flush()
-                os.fsync(stream.fileno())
-        part.replace(path)
-    except BaseException:
-        with suppress(OSError):
-            part.unlink(missing_ok=True)
-        raise
-
-
 def _is_whole(held: Mapping[str, AnyArray]) -> bool:
     """Whether the columns fit each other; their content is guarded by the checksums of the file."""
     n_rows = len(held["row_choice"])
     by_row = ("row_joint", "loss", "level", "variance", "is_over", "is_low")
     return all(len(held[name]) == n_rows for name in by_row) and len(held["score"]) == len(held["best_joint"])
+
+
+def _digest(mark: str, columns: Mapping[str, AnyArray]) -> str:
+    """Checksum of everything that a piece holds."""
+    digest = hashlib.sha256(mark.encode())
+    for name in sorted(columns):
+        column = columns[name]
+        digest.update(f"{name} {column.dtype.str} {column.shape} ".encode())
+        digest.update(np.ascontiguousarray(column).tobytes())
+    return digest.hexdigest()
+
+
+def _is_same(one: Piece, other: Piece) -> bool:
+    """Whether two pieces are equal to the last bit."""
+    return all(
+        np.asarray(getattr(one, name)).tobytes() == np.asarray(getattr(other, name)).tobytes() for name in _COLUMNS
+    )

@@ -132,25 +132,24 @@ def _worked(
     program = program_mark()
     fingerprint = question.fingerprint() if kept is not None else ""
     if kept is not None:
-        kept.tell(fingerprint, len(todo))
+        kept.begin(fingerprint, len(todo), lambda at, known: answer_piece(question, program, todo[at], known))
     shared = crew.share(question)
-    waiting: deque[tuple[Pending, bool]] = deque()
+    waiting: deque[tuple[Pending, FloatArray | None]] = deque()  # what was known; None: taken as kept
     n_begun = 0
     for place in range(len(todo)):
         within = n_scouts if place < n_scouts else len(todo)
         while n_begun < within and len(waiting) < crew.n_ahead():
             found = kept.read(fingerprint, n_begun) if kept is not None else None
-            pending = (
-                done(found)
-                if found is not None
-                else crew.submit(answer_piece, shared, program, todo[n_begun], threshold.copy())
-            )
-            waiting.append((pending, found is not None))
+            if found is not None:
+                waiting.append((done(found), None))
+            else:
+                known = threshold.copy()
+                waiting.append((crew.submit(answer_piece, shared, program, todo[n_begun], known), known))
             n_begun += 1
-        pending, is_kept = waiting.popleft()
+        pending, begun_with = waiting.popleft()
         piece: Piece = pending.result()
-        if kept is not None and not is_kept:
-            kept.write(fingerprint, place, piece)
+        if kept is not None and begun_with is not None:
+            kept.write(fingerprint, place, piece, begun_with)
         yield piece
 
 
