@@ -1,8 +1,8 @@
 """Prior breaks as the engine needs them: cell means with maturities, what they are checked against, scatter."""
 
-from planner.evidence.within_test_scatter import Scatter, within_test_scatter
+from planner.evidence.within_test_scatter import Scatter, ScatterSource, within_test_scatter
 
 from .cells import Cells
 from .tabulation import tabulate
 
-__all__ = ["Cells", "Scatter", "tabulate", "within_test_scatter"]
+__all__ = ["Cells", "Scatter", "ScatterSource", "tabulate", "within_test_scatter"]

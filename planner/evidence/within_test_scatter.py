@@ -1,4 +1,4 @@
-"""Within-test scatter: how far the companions of one age fall apart.
+"""Within-test scatter: how far the replicates of one age fall apart.
 
 Pooled over all cells with two specimens or more, as relative residuals ``y / mean - 1``; by age where
 the records say that ages differ (Bartlett's test at 5 %), which early ages usually do.
@@ -13,6 +13,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 
 import numpy as np
 from scipy.special import chdtrc
@@ -25,6 +26,20 @@ FALLBACK_CV = 0.032  # ASTM C39, 100x200 mm cylinders in the laboratory (from me
 FEWEST_RESIDUALS = 12  # below that many, draws come from the normal law instead of the residuals
 
 
+class ScatterSource(StrEnum):
+    """Where the figures come from."""
+
+    STATED = "stated in the plan"
+    STATED_BY_AGE = "stated in the plan, by age"
+    POOLED = "replicates in the records, pooled over ages"
+    BY_AGE = "replicates in the records, by age"
+    ASSUMED = "no replicates in the records: 3.2 % assumed, the precision of 100x200 mm cylinders"
+
+    @property
+    def is_stated(self) -> bool:
+        return self in (ScatterSource.STATED, ScatterSource.STATED_BY_AGE)
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Scatter:
     """Relative scatter of single specimens about their batch's true mean, by age."""
@@ -34,7 +49,7 @@ class Scatter:
     n_degrees: FloatArray  # degrees of freedom behind each, shape (n_ages,)
     pooled_cv: float
     is_by_age: bool  # the records (or the user) say that ages differ
-    basis: str  # where the figures come from, in words
+    source: ScatterSource
     residual: FloatArray  # scaled by sqrt(n / (n - 1)) and divided by the CV of their age, shape (n_residuals,)
     residual_age_h: FloatArray  # shape (n_residuals,)
 
@@ -55,12 +70,12 @@ class Scatter:
 
 
 def within_test_scatter(breaks: Sequence[Break], prior: Prior) -> Scatter:
-    """Pool the scatter of companions, or take what the plan states.
+    """Pool the scatter of replicates, or take what the plan states.
 
     Parameters
     ----------
     breaks
-        Usable breaks. Companions share batch, curing, placement and nominal age.
+        Usable breaks. Replicates share batch, curing, placement and nominal age.
     prior
         Stated figures beat the records.
     """
@@ -87,8 +102,7 @@ def within_test_scatter(breaks: Sequence[Break], prior: Prior) -> Scatter:
     if not ages or not np.any(variance > 0):
         return Scatter(
             np.empty(0), np.empty(0), np.empty(0), FALLBACK_CV, False,
-            "no companions in the records: 3.2 % assumed, the precision of 100x200 mm cylinders",
-            np.empty(0), np.empty(0),
+            ScatterSource.ASSUMED, np.empty(0), np.empty(0),
         )  # fmt: skip
     pooled = float(np.sqrt(np.sum(variance * n_degrees) / np.sum(n_degrees)))
     is_by_age = _differ(variance, n_degrees)
@@ -96,7 +110,7 @@ def within_test_scatter(breaks: Sequence[Break], prior: Prior) -> Scatter:
     cv = np.maximum(cv, 0.1 * pooled)
     return Scatter(
         np.array(ages), cv, n_degrees, pooled, is_by_age,
-        "companions in the records, " + ("by age" if is_by_age else "pooled over ages"),
+        ScatterSource.BY_AGE if is_by_age else ScatterSource.POOLED,
         _unit_residuals([np.sort(residuals[age]) for age in ages], is_by_age=is_by_age),
         np.concatenate([np.full(len(residuals[age]), age) for age in ages]),
     )  # fmt: skip
@@ -121,12 +135,12 @@ def _stated(prior: Prior, ages: list[float], n_degrees: FloatArray) -> Scatter |
         stated_ages, stated_cv = (np.array(column) for column in zip(*prior.within_test_cv_by_age, strict=True))
         return Scatter(
             stated_ages, stated_cv, np.zeros(len(stated_ages)), float(np.sqrt(np.mean(stated_cv**2))),
-            True, "stated in the plan, by age", none, none,
+            True, ScatterSource.STATED_BY_AGE, none, none,
         )  # fmt: skip
     if prior.within_test_cv is not None:
         return Scatter(
             np.array(ages), np.full(len(ages), prior.within_test_cv), n_degrees, prior.within_test_cv,
-            False, "stated in the plan", none, none,
+            False, ScatterSource.STATED, none, none,
         )  # fmt: skip
     return None
 

@@ -196,6 +196,6 @@ def _notes(components: list[Component], breaks: PriorBreaks) -> tuple[str, ...]:
         f"Growth families in proportion to how well they predict ages held out: {shares}.",
         "Spread between batches is shrunk towards the usual one (8 % in strength, 10 to 15 % in times), which "
         "counts as much as four batches: common practice, no source.",
-        f"Within-test scatter: {breaks.scatter.basis}; below the youngest tested age it rises with age^-0.146, "
+        f"Within-test scatter: {breaks.scatter.source}; below the youngest tested age it rises with age^-0.146, "
         "as the medians of open data do from 28 d to 1 d.",
     )

@@ -265,7 +265,7 @@ def test_a_schedule_that_cannot_be_read_is_told(run: Run, plan: Path, engine: En
 def test_check_tells_what_the_records_hold(run: Run, plan: Path) -> None:
     outcome = run("check", plan)
     assert outcome.code == 0
-    for word in ("Batches", "Scatter of companions", "ASTM C39", "Temperatures", "can and cannot answer"):
+    for word in ("Batches", "Within-test scatter", "ASTM C39", "Temperatures", "can and cannot answer"):
         assert word in outcome.out
 
 

@@ -10,7 +10,7 @@ import pytest
 
 from planner.choices import enumerate_choices, offered_ages
 from planner.evidence import tabulate
-from planner.evidence.within_test_scatter import Scatter
+from planner.evidence.within_test_scatter import Scatter, ScatterSource
 from planner.fitting.single import CurveFit
 from planner.resampling import Scoring, error_matrix, joints_of
 from planner.terms.schedule import Schedule
@@ -26,7 +26,7 @@ SPREAD = math.log(4.0)  # between one age of 6, 24 and 96 h and the next, in ln(
 
 def constant_scatter(cv: float) -> Scatter:
     none = np.empty(0)
-    return Scatter(none, none, none, cv, False, "stated", none, none)
+    return Scatter(none, none, none, cv, False, ScatterSource.STATED, none, none)
 
 
 def level_line(*, target_h: float, known_h: tuple[float, ...] = (1.0, 6.0, 24.0, 96.0, 2000.0)) -> PlacementLimit:

@@ -20,7 +20,7 @@ def story_account(story: Story, *, title: str = "") -> tuple[Section, ...]:
         Section(words.clean(title, limit=120) or "The records", (_totals(story),)),
         Section("Batches", (_batch_table(story),)),
         Section("Strength growth (a bar for each age, by share of the strongest)", (_growth(story),)),
-        Section("Scatter of companions", (_scatter_table(story),)),
+        Section("Within-test scatter", (_scatter_table(story),)),
     ]
     temperatures = _temperature_table(story)
     if temperatures.rows:

@@ -8,6 +8,7 @@ from planner.population import published_first_line
 from planner.population.site import site_temperatures
 from planner.terms.arrays import FloatArray
 from planner.terms.drawn_figures import Gain
+from planner.terms.labels import age_label
 from planner.terms.recommendation import Evidence, RatedChoice, ValidFor
 from planner.verdict.selection.search import Search
 
@@ -25,7 +26,7 @@ def evidence_of(search: Search, more: tuple[Gain, ...], more_sentence: str) -> E
     population = search.basis.population
     if population is None:
         batches, mixes, n_breaks = cells.views.batch, cells.views.mix, cells.n_breaks
-        notes = [f"Scatter of companions: {cells.scatter.basis}."]
+        notes = [f"Within-test scatter: {cells.scatter.source}."]
     else:
         breaks = population.breaks
         batches, mixes = (breaks.batches, breaks.mixes) if breaks else ((), ())
@@ -60,7 +61,7 @@ def _first_line(search: Search, more: tuple[Gain, ...]) -> str:
     if population is None:
         return ""
     if population.breaks is None:
-        sharpest = f" Most would be gained by {more[0].label}." if more else ""
+        sharpest = f" Most would be gained by one batch at {_ages_of(more[0])}." if more else ""
         return published_first_line(population) + sharpest
     n = len(population.breaks.batches)
     sharpest = f" Most would be gained by one more, broken at {_ages_of(more[0])}." if more else ""
@@ -69,7 +70,7 @@ def _first_line(search: Search, more: tuple[Gain, ...]) -> str:
 
 
 def _ages_of(gain: Gain) -> str:
-    return gain.label.removeprefix("one batch at ")
+    return ", ".join(age_label(age) for age in gain.ages_h)
 
 
 def valid_for(search: Search, recommended: RatedChoice) -> ValidFor:
