@@ -40,10 +40,13 @@ def recommend(plan: PlanFile, shown: Shown, computing: Computing, long_work: Lon
     from planner.questions.recommending import undated
     from planner.read import load_plan
     from planner.report.documents.folder import check_folder
+    from planner.report.figures.needed_library import check_drawable
 
     out, casts = computing.out, shown.casts or []
     if out is None and shown.has_figures:
         raise typer.TyperException("--figures writes files: name a folder with --out.")
+    if shown.has_figures:
+        check_drawable()
     long_work.check(out)
     windows = casting_windows(casts)
     if out is not None:

@@ -78,8 +78,10 @@ def _calendar(result: Recommendation, settings: Settings, castings: Sequence[Bre
 def _figures(result: Recommendation, castings: Sequence[BreakTimes], laboratory: Laboratory) -> dict[str, bytes]:
     from planner.report.figures import all_plots
     from planner.report.figures.image_drawing import draw_image
+    from planner.report.figures.needed_library import check_drawable
     from planner.report.figures.week import week_plots
 
+    check_drawable()
     return {
         f"figure-{plot.name}.{kind}": draw_image(plot, kind)
         for plot in (*all_plots(result), *week_plots(castings, laboratory))
