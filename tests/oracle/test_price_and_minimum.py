@@ -161,6 +161,33 @@ def test_unrestricted_and_fewest(least):
             assert found.most_specimens == most
 
 
+def test_what_the_target_is(least):
+    for found, by_hand_least in least:
+        candidates = by_hand_least.restricted.candidates
+        study = candidates.study
+        free = by_hand_least.restricted.standing(np.ones(len(by_hand_least.n), dtype=bool))
+        m = candidates.joints[free.joint][2]
+        maturities = [check.maturity_h[m] for check in study.checks]
+        truths = [check.truth_mpa for check in study.checks]
+        np.testing.assert_allclose(found.maturity_h, np.median(maturities))
+        np.testing.assert_allclose(found.maturity_span_h, (min(maturities), max(maturities)))
+        np.testing.assert_allclose(found.strength_mpa, (min(truths), np.mean(truths), max(truths)))
+        assert (found.n_batches, found.n_schedules) == (len(study.units), len(candidates.schedules))
+        typical = {
+            age: np.median([view.maturity_h[age][m] for view in study.views if age in view.maturity_h])
+            for age in by_hand_least.offered
+        }
+        for age in found.ages:
+            np.testing.assert_allclose(age.multiple, typical[age.age_h] / np.median(maturities))
+        by_target = [
+            np.median([check.maturity_h[m] for check in study.checks if check.target == target])
+            for target in range(len(study.targets_h))
+        ]
+        for bound in found.bounds:
+            end = min(by_target) if bound.which == "first break" else max(by_target)
+            np.testing.assert_allclose(bound.multiple, typical[bound.age_h] / end)
+
+
 def test_ages_that_must_be_there(least):
     for found, by_hand_least in least:
         assert [age.age_h for age in found.ages] == by_hand_least.offered
