@@ -111,7 +111,15 @@ AGES_H = (6.0, 12.0, 24.0, 72.0, 168.0)
 
 
 def invent(
-    folder: Path, *, seed: int, n_batches: int, target_h: float, n_each: int, n_mixes: int = 1, site: bool = True
+    folder: Path,
+    *,
+    seed: int,
+    n_batches: int,
+    target_h: float,
+    n_each: int,
+    n_mixes: int = 1,
+    site: bool = True,
+    missing=(),
 ):
     """Write tables of batches about one law of growth, each with its own level, rate and scatter."""
     rng = np.random.default_rng(seed)
@@ -126,7 +134,8 @@ def invent(
             room = 20.0 + rng.normal(0, 0.5)
             for hour in (0.0, 2.0, 5.0, 30.0, 100.0):
                 degrees.write(f"{name},standard,,{hour},{room + 6 * np.exp(-hour / 8):.2f}\n")
-            _rows(rows, rng, name, mix, "standard", "", AGES_H, level, half, 1.0, n_each)
+            broken = [age for age in AGES_H if (name, age) not in missing]
+            _rows(rows, rng, name, mix, "standard", "", broken, level, half, 1.0, n_each)
             if not site:
                 continue
             for place, outside in (("cool", 11.0), ("warm", 27.0))[: 1 + b % 2]:

@@ -30,12 +30,15 @@ def assembled(candidates: Candidates, used: Used) -> Assembled:
 
 
 def level_of(candidates: Candidates, at: Assembled, *, target: int | None = None) -> tuple[float, float]:
-    """Mean square against true strength, and the scatter of the schedules' specimens that it is floored at."""
+    """Mean square against true strength, and the scatter of the schedules' specimens that it is floored at.
+
+    Over the units that hold the ages.
+    """
     study, shares = candidates.study, candidates.limits.shares
     square = at.error**2 - at.prior_variance + at.variance - study.check_variance
     return (
-        float(by_unit(study, shares, square, target=target).mean()),
-        float(by_unit(study, shares, at.variance, target=target).mean()),
+        float(np.nanmean(by_unit(study, shares, square, target=target))),
+        float(np.nanmean(by_unit(study, shares, at.variance, target=target))),
     )
 
 

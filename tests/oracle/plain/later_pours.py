@@ -29,6 +29,16 @@ def pairs_of(candidates: Candidates, used: Used) -> Pairs | None:
     """Each unit read by the choice that had not seen it, off the curves of all other batches of its mix."""
     study, limits = candidates.study, candidates.limits
     twins = {view.batch: sum(other.batch == view.batch for other in study.views) for view in study.views}
+    # Where batches lack ages, choices have unlike numbers of pairs; all pairs of one choice together count as one.
+    whole = {
+        schedule.ages_h: sum(
+            limits.shares[check.target] * check.weight / twins[view.batch]
+            for check in study.checks
+            for view in study.views
+            if view.mix == check.mix and view.batch != check.batch and set(schedule.ages_h) <= set(view.mean_mpa)
+        )
+        for schedule, _ in used
+    }
     rows = []
     for k, check in enumerate(study.checks):
         schedule, joint = used[check.unit]
@@ -45,7 +55,7 @@ def pairs_of(candidates: Candidates, used: Used) -> Pairs | None:
             prior = np.array([view.n[age] for age in schedule.ages_h])
             more = float(np.sum(noise**2 / np.array(schedule.counts) - noise**2 / prior))
             error = read / check.truth_mpa - 1.0
-            weight = limits.shares[check.target] * check.weight / twins[view.batch]
+            weight = limits.shares[check.target] * check.weight / twins[view.batch] / whole[schedule.ages_h]
             rows.append((error, error**2 + more - study.check_variance[k], weight, check.batch, check.target))
     if not rows:
         return None

@@ -19,18 +19,27 @@ class Pick:
     chosen: int
 
 
-def pick(candidates: Candidates, units: list[int], *, most_specimens: int | None = None) -> Pick:
-    """What the rule takes when it sees these units alone, among schedules of at most so many specimens."""
+def pick(
+    candidates: Candidates, units: list[int], *, most_specimens: int | None = None, judged: int | None = None
+) -> Pick:
+    """What the rule takes when it sees these units alone, among schedules of at most so many specimens.
+
+    Every choice must be able to read the `judged` unit that was left out.
+    """
     n = np.array([schedule.n for schedule in candidates.schedules])[candidates.schedule_of]
     rows = np.arange(len(n)) if most_specimens is None else np.flatnonzero(n <= most_specimens)
+    if judged is not None:
+        rows = rows[np.isfinite(candidates.loss[rows, judged])]
     order = np.argsort([_place(candidates)[candidates.schedule_of[row]] for row in rows], kind="stable")
     rows = rows[order]  # of equal losses the cheapest is the best
     loss, variance = candidates.loss[rows][:, units], candidates.variance[rows][:, units]
     level, over = candidates.level[rows][:, units], candidates.is_over[rows][:, units]
+    if np.isnan(loss).any():
+        rows, loss, variance, level, over = _completed(rows, loss, variance, level, over)
     best = int(np.argmin(loss.mean(axis=1)))
     behind = loss - loss[best]
     lead = behind.mean(axis=1)
-    deviation = behind.std(axis=1, ddof=1) / np.sqrt(len(units)) if len(units) > 1 else np.zeros(len(rows))
+    deviation = behind.std(axis=1, ddof=1) / np.sqrt(loss.shape[1]) if loss.shape[1] > 1 else np.zeros(len(rows))
     square = max(level[best].mean(), variance[best].mean())
     is_tied = (
         (lead <= deviation)
@@ -44,6 +53,35 @@ def pick(candidates: Candidates, units: list[int], *, most_specimens: int | None
     among = np.flatnonzero(is_tied & (places == cheapest))
     chosen = among[np.argmin(loss[among].mean(axis=1))]
     return Pick(int(rows[best]), int(rows[chosen]))
+
+
+def _completed(rows, loss, variance, level, over):
+    """Fill in where a unit lacks an age of a schedule.
+
+    What most units hold and has the lowest mean is the reference. A choice is scored by the reference's mean plus its
+    mean difference from it over the units that both have, at least three of them; its variance and level in the
+    others are its own means.
+    """
+    held = np.isfinite(loss)
+    is_most = held.sum(axis=1) == held.sum(axis=1).max()
+    reference = int(np.argmin(np.where(is_most, np.nansum(loss, axis=1), np.inf)))
+    columns = np.flatnonzero(held[reference])
+    common = held[:, columns]
+    kept = common.sum(axis=1) >= min(3, len(columns))
+    common = common[kept]
+
+    def filled(values, by):
+        return np.where(common, values[kept][:, columns], by)
+
+    def own_mean(values):
+        return (np.where(common, values[kept][:, columns], 0.0).sum(axis=1) / common.sum(axis=1))[:, None]
+
+    base = loss[reference, columns]
+    lead = own_mean(loss - np.where(held[reference], loss[reference], 0.0))
+    return (
+        rows[kept], filled(loss, np.maximum(base + lead, 0.0)), filled(variance, own_mean(variance)),
+        filled(level, own_mean(level)), over[kept][:, columns] & common,
+    )  # fmt: skip
 
 
 def _place(candidates: Candidates) -> list[int]:
@@ -76,4 +114,6 @@ def bootstrap_mean_square(candidates: Candidates) -> float:
 def folds(candidates: Candidates, *, most_specimens: int | None = None) -> list[Pick]:
     """The rule without each unit in turn."""
     units = range(len(candidates.study.units))
-    return [pick(candidates, [u for u in units if u != out], most_specimens=most_specimens) for out in units]
+    return [
+        pick(candidates, [u for u in units if u != out], most_specimens=most_specimens, judged=out) for out in units
+    ]
