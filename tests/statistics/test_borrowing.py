@@ -1,0 +1,59 @@
+"""The study of borrowed strength, smaller: what it must show at any size, and its arithmetic by hand."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from planner.mixed_model import SpreadPriors
+
+from .borrowing import Read, _row, judge_law, rescaled_trials, tables
+from .later_pours import DEMO, LAWS, concrete_of
+from .published_shapes import held_out_errors, mix_sets
+
+N_PROGRAMMES, N_POURS = 20, 50
+
+
+def test_figures_of_a_row_by_hand() -> None:
+    one = Read(np.array([0.2, 0.0]), np.array([0.1, 0.1]), np.array([0.0, 1.0]))
+    other = Read(np.array([0.1, -0.1]), np.array([0.1, 0.1]), np.array([1.0, 1.0]))
+    row = _row("law", 3, 1, [[one], [other]])
+    assert row.rms == pytest.approx(np.sqrt((0.02 + 0.01) / 2))
+    assert row.stated_over_realised == pytest.approx((np.sqrt(0.01 / 0.02) + 1.0) / 2)
+    assert (row.held, row.least_held, row.over_predicted) == pytest.approx((0.75, 0.5, 0.25))
+
+
+def test_no_early_break_comes_after_its_target() -> None:
+    for law in LAWS:
+        for plans in law.early.values():
+            for target_h, early in zip(law.targets_h, plans, strict=True):
+                assert all(age < target_h for age, _ in early)
+
+
+@pytest.mark.slow
+def test_early_breaks_and_more_batches_help_and_bounds_hold() -> None:
+    """20 programmes of 50 pours, fixed seed. The margins are what 60 programmes gave and four standard errors."""
+    concrete = concrete_of(DEMO, N_PROGRAMMES * (N_POURS + 9))
+    rows = {
+        (row.n_batches, row.n_early): row
+        for row in judge_law(DEMO, concrete, N_PROGRAMMES, N_POURS, SpreadPriors(), DEMO.name)
+    }
+    assert rows[9, 1].rms <= 0.066
+    assert rows[9, 4].rms <= 0.050
+    assert rows[9, 4].rms < rows[9, 1].rms < rows[9, 0].rms
+    assert rows[9, 1].rms < rows[3, 1].rms
+    for n_batches in (4, 6, 9):
+        assert 0.85 <= rows[n_batches, 1].held <= 0.97
+        assert 0.85 <= rows[n_batches, 1].stated_over_realised <= 1.15
+    assert rows[3, 1].held >= 0.85
+    rivals = rescaled_trials(concrete, 6, 20)
+    assert rivals[1][0] > rows[3, 1].rms
+    told = tables(list(rows.values()), rivals)
+    assert f"| demo | 9 | 1 | {100 * rows[9, 1].rms:.1f} | {rows[9, 1].stated_over_realised:.2f} |" in told
+
+
+def test_shape_prior_beats_the_free_exponential_where_few_ages_are_left() -> None:
+    mixes = min(mix_sets(), key=lambda one: len(one.ages_h))
+    for errors in held_out_errors(mixes).values():
+        learnt, free = (np.sqrt(np.mean(errors[name] ** 2)) for name in ("shape prior", "exponential"))
+        assert learnt < free
