@@ -5,8 +5,6 @@ from __future__ import annotations
 from planner.read.plan.plan_tables import CostsTable, LaboratoryTable, ProgrammeTable
 from planner.terms.settings import Costs, Laboratory, ProgrammeSettings
 
-EVERY_DAY = (0, 1, 2, 3, 4, 5, 6)
-
 
 def programme_from(table: ProgrammeTable | None) -> ProgrammeSettings | None:
     """Say what a calibration needs beyond its schedule."""
@@ -41,13 +39,13 @@ def laboratory_from(table: LaboratoryTable | None) -> Laboratory | None:
     """Put the laboratory together; without opening hours it never closes."""
     if table is None:
         return None
-    opens, closes = table.open or (Laboratory().opens, Laboratory().closes)
+    opens, closes = table.open
     return Laboratory(
         opens=opens,
         closes=closes,
-        days=EVERY_DAY if table.days is None else table.days,
+        days=table.days,
         closed=table.closed,
-        time_zone=table.time_zone or Laboratory().time_zone,
+        time_zone=table.time_zone,
         age_tolerances=table.age_tolerances,
         minutes_per_break=table.minutes_per_break,
         machines=table.machines,

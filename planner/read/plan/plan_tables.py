@@ -2,22 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field
 
-from planner.read.casting.reading_context import Place
-from planner.read.parsing.curings import read_curing
-from planner.read.parsing.findings import shown
-from planner.read.parsing.nearest_name import nearest
+from planner.read.plan.laboratory_types import Dates, Days, HoursOpen, TimeZone
+from planner.read.plan.plan_names import CurveNames, Numbers, ScheduleTexts, SensorPlaces, ToleranceStandard
 from planner.read.plan.plan_types import (
     Ages,
     Assurance,
     Count,
-    Dates,
-    Days,
     Filled,
-    HoursOpen,
     LeastStrength,
     MinutesPerBreak,
     NoNegative,
@@ -38,62 +33,18 @@ from planner.read.plan.plan_types import (
     Temperature,
     Text,
     TimeFormat,
-    TimeZone,
     Tolerance,
     TrialBatches,
-    numbers_of,
 )
-from planner.terms.settings import CURVE_NAMES, CurveName
-from planner.terms.tolerances import age_tolerances
+from planner.terms.settings import CURVE_NAMES, Laboratory, ProgrammeSettings
 
 
-def _curve(given: object) -> CurveName:
-    for name in CURVE_NAMES:
-        if isinstance(given, str) and given.strip().lower() == name:
-            return name
-    near = nearest(str(given), CURVE_NAMES)
-    guess = f' Perhaps "{near}" is meant.' if near else ""
-    raise ValueError(f"Given {shown(given)}; the curves are {', '.join(CURVE_NAMES)}.{guess}")
+def said(comment: str, example: object) -> Any:
+    """What a person is told of a key: a comment that stands beside it, and a value as a plan would write it."""
+    return Field(description=comment, examples=[example])
 
 
-def _curves(given: object) -> tuple[CurveName, ...]:
-    if not isinstance(given, list) or not given:
-        raise ValueError(f"Given {shown(given)}; write a list of curves in brackets, at least one.")
-    return tuple(dict.fromkeys(_curve(item) for item in given))
-
-
-def _schedule_texts(given: object) -> tuple[str, ...]:
-    if not isinstance(given, list) or not all(isinstance(item, str) for item in given):
-        raise ValueError(f'Given {shown(given)}; write a list of schedules like ["1 d x3, 28 d x2"].')
-    return tuple(given)
-
-
-def _tolerance_table(given: object) -> str:
-    if not isinstance(given, str):
-        raise ValueError(f'Given {shown(given)}; write a text like "ASTM C39".')
-    age_tolerances(given)
-    return given
-
-
-def _places(given: object) -> dict[str, Place]:
-    """Read which sensor heading sat where: "batch/curing" or "batch/curing/placement"."""
-    how = 'Write it like {"Sensor 1" = "B1/site/north"}'
-    if not isinstance(given, dict) or not given:
-        raise ValueError(f"Given {shown(given)}. {how}.")
-    places: dict[str, Place] = {}
-    faults: list[str] = []
-    for heading, text in given.items():
-        parts = [part.strip() for part in text.split("/")] if isinstance(text, str) else []
-        if len(parts) not in (2, 3) or not all(parts):
-            faults.append(f"Given {shown(text)} for {shown(heading)}. {how}.")
-            continue
-        try:
-            places[heading] = Place(parts[0], read_curing(parts[1]), parts[2] if len(parts) == 3 else "")
-        except ValueError as error:
-            faults.append(str(error))
-    if faults:
-        raise ValueError(" ".join(faults))
-    return places
+LABORATORY, PROGRAMME = Laboratory(), ProgrammeSettings()  # where defaults stand
 
 
 class PlanTable(BaseModel):
@@ -105,130 +56,171 @@ class PlanTable(BaseModel):
 class MixTable(PlanTable):
     """What the advice is for."""
 
-    name: Text = ""
-    final_set_h: SettingHours = 0.0
+    name: Annotated[Text, said("the name as it shall stand on every output", "everyday slab mix")] = ""
+    final_set_h: Annotated[SettingHours, said("hours until final set; no break is offered before it", 7)] = 0.0
 
 
 class PriorTable(PlanTable):
     """What has been broken already."""
 
-    breaks: Filled | None = None
-    temperatures: Filled | None = None
-    standard_curing_c: Temperature | None = None
-    within_test_cv: Scatter | None = None
-    between_batch_cv: Share | None = None
-    hold_out: Literal["batch", "mix"] = "batch"
-    geometry: Filled | None = None
-    batches: Filled | None = None
-    property: Filled = "compressive"
-    time_format: TimeFormat | None = None
-    published: Filled | None = None
-    strength_28d_mpa: Strength | None = None
+    breaks: Annotated[
+        Filled | None, said("one row per specimen; the path starts at this file's folder", "breaks.csv")
+    ] = None
+    temperatures: Annotated[Filled | None, said("one row per reading inside the concrete", "temperatures.csv")] = None
+    standard_curing_c: Annotated[
+        Temperature | None, said("temperature of the curing room, used where a batch has no reading", 20)
+    ] = None
+    within_test_cv: Annotated[
+        Scatter | None,
+        said("scatter of specimens broken together, where single ones hide it; or by age in braces", "3 %"),
+    ] = None
+    between_batch_cv: Annotated[
+        Share | None, said("spread between batches, only where the records cannot tell", "7 %")
+    ] = None
+    hold_out: Annotated[
+        Literal["batch", "mix"], said('judge on batches left out; "mix" asks for advice on another mix', "batch")
+    ] = "batch"
+    geometry: Annotated[Filled | None, said("use the breaks of this geometry only", "cylinder 100x200 mm")] = None
+    batches: Annotated[Filled | None, said("one row per batch: when it was cast", "batches.csv")] = None
+    property: Annotated[Filled, said("which strength, where the table names several", "compressive")] = "compressive"
+    time_format: Annotated[TimeFormat | None, said("how clock times in the tables are written", "DD.MM.YYYY HH:mm")] = (
+        None
+    )
+    published: Annotated[
+        Filled | None, said("a published growth law, only where there are no breaks", "EN 1992-1-1 class R")
+    ] = None
+    strength_28d_mpa: Annotated[Strength | None, said("expected at 28 d; goes with published", 60)] = None
 
 
 class TemperatureFileTable(PlanTable):
     """How the export of a logger is to be read."""
 
-    time_format: TimeFormat | None = None
-    time_zone: TimeZone | None = None
-    skip_rows: SkipRows = 0
-    columns: Annotated[dict[str, Place], BeforeValidator(_places)] = Field(default_factory=dict)
-    unit: Literal["C", "F"] | None = None
-    age_zero: Literal["cast_at", "first reading"] = "cast_at"
+    time_format: Annotated[TimeFormat | None, said("how clock times of the logger are written", "DD.MM.YYYY HH:mm")] = (
+        None
+    )
+    time_zone: Annotated[TimeZone | None, said("zone of the logger's clock", "Europe/Oslo")] = None
+    skip_rows: Annotated[SkipRows, said("lines before the headings", 0)] = 0
+    columns: Annotated[
+        SensorPlaces,
+        said("which sensor heading sat where: batch/curing or batch/curing/placement", {"Sensor 1": "B1/site"}),
+    ] = Field(default_factory=dict)
+    unit: Annotated[Literal["C", "F"] | None, said("of the readings, where the headings do not say", "C")] = None
+    age_zero: Annotated[
+        Literal["cast_at", "first reading"], said("when the age of a logger's batch begins", "cast_at")
+    ] = "cast_at"
 
 
 class TargetTable(PlanTable):
     """What must be predicted."""
 
-    ages: Ages
-    tolerance: Tolerance
-    assurance: Assurance = 0.90
-    weights: Annotated[tuple[float, ...], BeforeValidator(numbers_of)] = ()
-    combine: Literal["mean", "worst"] = "mean"
-    over_prediction_weight: OverPredictionWeight = 1.0
+    ages: Annotated[Ages, said("hours or days after casting", ["16 h", "3 d"])]
+    tolerance: Annotated[Tolerance, said("how far off a prediction may be, either way; it is no safety margin", "10 %")]
+    assurance: Annotated[Assurance, said("wanted share of batches inside the tolerance", "90 %")] = 0.90
+    weights: Annotated[Numbers, said("one for each age, any scale; left out: equal", [1, 1])] = ()
+    combine: Annotated[Literal["mean", "worst"], said("of several ages: their mean, or the worst", "mean")] = "mean"
+    over_prediction_weight: Annotated[OverPredictionWeight, said("above 1 counts the dangerous side more", 1.0)] = 1.0
 
 
 class SiteTable(PlanTable):
     """The temperatures expected inside the concrete."""
 
-    mean_concrete_temperature_c: SiteTemperatures
+    mean_concrete_temperature_c: Annotated[
+        SiteTemperatures, said("coolest and warmest mean inside the concrete", [12, 35])
+    ]
 
 
 class ChoicesTable(PlanTable):
     """What the laboratory can do."""
 
-    ages: Ages
-    fewest_ages: Count
-    most_ages: Count
-    specimens_per_age: SpecimensPerAge
-    required_ages: Ages | None = None
-    minimum_gap: NoNegativeDuration = 0.0
-    least_strength_mpa: LeastStrength = 0.0
-    most_visits: Count | None = None
+    ages: Annotated[Ages, said("ages at which it could break", ["12 h", "1 d", "3 d", "7 d", "28 d"])]
+    fewest_ages: Annotated[Count, said("ages in one schedule, at least", 3)]
+    most_ages: Annotated[Count, said("and at most", 6)]
+    specimens_per_age: Annotated[SpecimensPerAge, said("fewest and most specimens at an age that is broken", [2, 3])]
+    required_ages: Annotated[Ages | None, said("ages that must be broken", ["28 d"])] = None
+    minimum_gap: Annotated[NoNegativeDuration, said("between one age and the next", "2 h")] = 0.0
+    least_strength_mpa: Annotated[LeastStrength, said("weaker concrete cannot be broken", 3)] = 0.0
+    most_visits: Annotated[Count | None, said("attendances at the press, at most", 5)] = None
 
 
 class BudgetTable(PlanTable):
     """What may be spent."""
 
-    specimens: Count
-    cost: Positive | None = None
-    latest_age: PositiveDuration | None = None
+    specimens: Annotated[Count, said("broken in the whole calibration, at most", 18)]
+    cost: Annotated[Positive | None, said("money for the whole calibration, at most; needs the table costs", 6000)] = (
+        None
+    )
+    latest_age: Annotated[PositiveDuration | None, said("when the last break must be done", "28 d")] = None
 
 
 class CurvesTable(PlanTable):
     """Which curves may be fitted."""
 
-    families: Annotated[tuple[CurveName, ...], BeforeValidator(_curves)] = CURVE_NAMES
+    families: Annotated[CurveNames, said("curves that may be fitted; left out: all", list(CURVE_NAMES))] = CURVE_NAMES
 
 
 class MaturityTable(PlanTable):
     """Which maturity constants may be used."""
 
-    equivalent_age_q_k: Annotated[tuple[float, ...], BeforeValidator(numbers_of)] | None = None
-    reference_c: Number = 20.0
-    datum_c: Annotated[tuple[float, ...], BeforeValidator(numbers_of)] | None = None
+    equivalent_age_q_k: Annotated[Numbers | None, said("Q of the equivalent age [K]", [4000, 5000, 6000])] = None
+    reference_c: Annotated[Number, said("temperature at which an hour counts as an hour", 20)] = 20.0
+    datum_c: Annotated[Numbers | None, said("datum temperatures of the temperature-time factor", [-10, -5, 0, 5])] = (
+        None
+    )
 
 
 class CompareTable(PlanTable):
     """Schedules to be shown beside the recommendation."""
 
-    schedules: Annotated[tuple[str, ...], BeforeValidator(_schedule_texts)] = ()
+    schedules: Annotated[ScheduleTexts, said("each age with its specimens", ["1 d x3, 3 d x3, 7 d x3, 28 d x3"])] = ()
 
 
 class ProgrammeTable(PlanTable):
     """What a calibration needs beyond the specimens of the schedule."""
 
-    instrumented: NoNegativeCount = 2
-    spares: NoNegativeShare = 0.0
-    companions_per_check: NoNegativeCount = 0
-    checks: NoNegativeCount = 0
-    trial_batches: TrialBatches = 1
+    instrumented: Annotated[NoNegativeCount, said("specimens with a temperature sensor, not broken", 2)] = (
+        PROGRAMME.instrumented
+    )
+    spares: Annotated[NoNegativeShare, said("cast in reserve, as a share of those to be broken", "10 %")] = (
+        PROGRAMME.spares
+    )
+    companions_per_check: Annotated[
+        NoNegativeCount, said("site-cured companions broken at each later site check", 3)
+    ] = PROGRAMME.companions_per_check
+    checks: Annotated[NoNegativeCount, said("site checks that are foreseen", 20)] = PROGRAMME.n_checks
+    trial_batches: Annotated[TrialBatches, said("batches cast for the calibration", 1)] = PROGRAMME.trial_batches
 
 
 class CostsTable(PlanTable):
     """Prices."""
 
-    currency: Filled
-    specimen: NoNegative = 0.0
-    preparation: NoNegative = 0.0
-    break_one: NoNegative = Field(default=0.0, alias="break")
-    visit: NoNegative = 0.0
-    visit_outside_hours: NoNegative = 0.0
-    instrumented: NoNegative = 0.0
-    fixed: NoNegative = 0.0
+    currency: Annotated[Filled, said("of all prices here", "EUR")]
+    specimen: Annotated[NoNegative, said("making one", 18)] = 0.0
+    preparation: Annotated[NoNegative, said("end preparation of one", 12)] = 0.0
+    break_one: Annotated[NoNegative, said("breaking one", 25)] = Field(default=0.0, alias="break")
+    visit: Annotated[NoNegative, said("one attendance inside laboratory hours", 90)] = 0.0
+    visit_outside_hours: Annotated[NoNegative, said("one attendance outside them", 240)] = 0.0
+    instrumented: Annotated[NoNegative, said("one specimen with a sensor", 60)] = 0.0
+    fixed: Annotated[NoNegative, said("mobilisation and the like, for each trial batch", 400)] = 0.0
 
 
 class LaboratoryTable(PlanTable):
     """When the laboratory is open and how fast it breaks."""
 
-    open: HoursOpen | None = None
-    days: Days | None = None
-    closed: Dates = ()
-    time_zone: TimeZone | None = None
-    age_tolerances: Annotated[str, BeforeValidator(_tolerance_table)] = "ASTM C39"
-    minutes_per_break: MinutesPerBreak = 10.0
-    machines: Count = 1
-    form_removal: PositiveDuration | None = None
+    open: Annotated[HoursOpen, said("opening hours; left out: round the clock", "07:00-17:00")] = (
+        LABORATORY.opens,
+        LABORATORY.closes,
+    )
+    days: Annotated[Days, said("working days; left out: every day", "Mon-Fri")] = LABORATORY.days
+    closed: Annotated[Dates, said("holidays", ["2027-03-19"])] = LABORATORY.closed
+    time_zone: Annotated[TimeZone, said("of the laboratory's clock", "Europe/Oslo")] = LABORATORY.time_zone
+    age_tolerances: Annotated[ToleranceStandard, said("how far off its age a break may be", "ASTM C39")] = (
+        LABORATORY.age_tolerances
+    )
+    minutes_per_break: Annotated[MinutesPerBreak, said("at the press", 10)] = LABORATORY.minutes_per_break
+    machines: Annotated[Count, said("presses that work at the same time", 1)] = LABORATORY.machines
+    form_removal: Annotated[PositiveDuration | None, said("earliest removal of the forms", "16 h")] = (
+        LABORATORY.form_removal_h
+    )
 
 
 TABLES: dict[str, type[PlanTable]] = {

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import datetime as dt
-import zoneinfo
 from collections.abc import Callable
 from typing import Annotated, Any, TypeVar
 
-from pydantic import BeforeValidator
+from pydantic import BeforeValidator, WithJsonSchema
 
 from planner.read.datetimes.clock_formats import ClockPattern, declared_pattern
 from planner.read.parsing.findings import shown
 from planner.read.parsing.quantities import parse_duration, parse_number, parse_share, parse_whole
+from planner.read.plan.editor_kinds import DURATION, NUMBER, SHARE, TEMPERATURE, TEXT, any_of, at_least, list_of
 from planner.units import celsius_from_fahrenheit
 
 Value = TypeVar("Value")
@@ -33,7 +32,9 @@ def _checked(parse: Callable[[object], Value], accepts: Callable[[Value], bool],
     return BeforeValidator(read)
 
 
-def _one_or_more(read_one: Callable[[object], Value], what: str) -> BeforeValidator:
+def one_or_more(read_one: Callable[[object], Value], what: str) -> BeforeValidator:
+    """A list of values; all that cannot be read are told at once."""
+
     def read(given: object) -> tuple[Value, ...]:
         if not isinstance(given, list):
             raise ValueError(f"Given {shown(given)}; write a list of {what} in brackets.")
@@ -60,7 +61,7 @@ def _positive_duration(given: object) -> float:
 
 def _ages(given: object) -> tuple[float, ...]:
     """Read a list of ages, sorted; an age may stand once only."""
-    ages: tuple[float, ...] = _one_or_more(_positive_duration, "ages").func(given)  # type: ignore[call-arg]
+    ages: tuple[float, ...] = one_or_more(_positive_duration, "ages").func(given)  # type: ignore[call-arg]
     if not ages:
         raise ValueError("The list is empty. Give at least one age.")
     if len(ages) > MOST_AGES:
@@ -71,14 +72,16 @@ def _ages(given: object) -> tuple[float, ...]:
     return ages
 
 
-def _text(given: object) -> str:
+def text_of(given: object) -> str:
+    """Read a text, blanks at its ends taken off."""
     if not isinstance(given, str):
         raise ValueError(f"Given {shown(given)}, which is no text. Write it in quotes.")
     return given.strip()
 
 
-def _filled(given: object) -> str:
-    text = _text(given)
+def filled_text(given: object) -> str:
+    """Read a text that is not empty."""
+    text = text_of(given)
     if not text:
         raise ValueError("The text is empty. Fill it in or leave the key out.")
     return text
@@ -145,72 +148,8 @@ def _inside_one(given: object) -> float:
     return share
 
 
-def _hours_open(given: object) -> tuple[dt.time, dt.time]:
-    """Read opening hours; equal times mean round the clock."""
-    text = _text(given).lower()
-    if text in ("round the clock", "always", "00:00-24:00"):
-        return dt.time(0, 0), dt.time(0, 0)
-    parts = [part.strip() for part in text.replace("–", "-").split("-")]
-    try:
-        opens, closes = (dt.time(0, 0) if part == "24:00" else dt.time.fromisoformat(part) for part in parts)
-    except ValueError:
-        raise ValueError(
-            f'Given {shown(given)}; write opening hours like "07:00-17:00", or "round the clock".'
-        ) from None
-    if opens == closes:
-        raise ValueError(f'Given {shown(given)}; for a laboratory that never closes write "round the clock".')
-    if opens.tzinfo or closes.tzinfo:
-        raise ValueError(f"Given {shown(given)}; write local times without a time zone.")
-    return opens, closes
-
-
-WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
-
-
-def _weekday(text: str) -> int:
-    word = text.strip().lower()
-    if len(word) >= 3:
-        for number, day in enumerate(("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")):
-            if day.startswith(word):
-                return number
-    raise ValueError(f'Given {shown(text)}, which is no day of the week. Write days like "Mon-Fri" or "Mon, Wed".')
-
-
-def _days(given: object) -> tuple[int, ...]:
-    """Read working days; a span may run over the end of the week."""
-    parts = [_text(item) for item in given] if isinstance(given, list) else _text(given).split(",")
-    days: set[int] = set()
-    for part in parts:
-        ends = [_weekday(word) for word in part.replace("–", "-").split("-")]
-        if len(ends) > 2:
-            raise ValueError(f'Given {shown(part)}; write a span of days like "Mon-Fri".')
-        first, last = ends[0], ends[-1]
-        days.update((first + step) % 7 for step in range((last - first) % 7 + 1))
-    return tuple(sorted(days))
-
-
-def _date(given: object) -> dt.date:
-    if isinstance(given, dt.date) and not isinstance(given, dt.datetime):
-        return given
-    try:
-        return dt.date.fromisoformat(_text(given))
-    except ValueError:
-        raise ValueError(f'Given {shown(given)}, which is no date. Write it like "2027-03-19".') from None
-
-
-def _time_zone(given: object) -> str:
-    name = _filled(given)
-    try:
-        zoneinfo.ZoneInfo(name)
-    except (zoneinfo.ZoneInfoNotFoundError, ValueError, OSError):
-        raise ValueError(
-            f'Given {shown(given)}, which is no known time zone. Write it like "Europe/Oslo" or "UTC".'
-        ) from None
-    return name
-
-
 def _time_format(given: object) -> ClockPattern:
-    return declared_pattern(_filled(given))
+    return declared_pattern(filled_text(given))
 
 
 def _count(*, least: int, most: int) -> BeforeValidator:
@@ -253,42 +192,66 @@ def _tolerance(given: object) -> float:
     return share
 
 
-Text = Annotated[str, BeforeValidator(_text)]
-Filled = Annotated[str, BeforeValidator(_filled)]
-PositiveDuration = Annotated[float, BeforeValidator(_positive_duration)]
-NoNegativeDuration = Annotated[float, _checked(parse_duration, lambda hours: hours >= 0, "it must not be negative")]
-Ages = Annotated[tuple[float, ...], BeforeValidator(_ages)]
-Share = Annotated[float, BeforeValidator(_inside_one)]
+Text = Annotated[str, BeforeValidator(text_of), WithJsonSchema(TEXT)]
+Filled = Annotated[str, BeforeValidator(filled_text), WithJsonSchema(TEXT)]
+PositiveDuration = Annotated[float, BeforeValidator(_positive_duration), WithJsonSchema(DURATION)]
+NoNegativeDuration = Annotated[
+    float, _checked(parse_duration, lambda hours: hours >= 0, "it must not be negative"), WithJsonSchema(DURATION)
+]
+Ages = Annotated[tuple[float, ...], BeforeValidator(_ages), WithJsonSchema(list_of(DURATION))]
+Share = Annotated[float, BeforeValidator(_inside_one), WithJsonSchema(SHARE)]
 NoNegativeShare = Annotated[
-    float, _checked(parse_share, lambda share: 0 <= share <= 10, "it must lie within 0 and 1000 %")
+    float,
+    _checked(parse_share, lambda share: 0 <= share <= 10, "it must lie within 0 and 1000 %"),
+    WithJsonSchema(SHARE),
 ]
-Tolerance = Annotated[float, BeforeValidator(_tolerance)]
-Assurance = Annotated[float, BeforeValidator(_assurance)]
-Count = Annotated[int, _count(least=1, most=100_000)]
-NoNegativeCount = Annotated[int, _count(least=0, most=100_000)]
-TrialBatches = Annotated[int, _count(least=1, most=100)]
-Number = Annotated[float, BeforeValidator(parse_number)]
-Positive = Annotated[float, _checked(parse_number, lambda value: value > 0, "it must be above 0")]
-Strength = Annotated[float, _bounded(1e-3, 400.0, "a strength lies above 0 and at most at 400 MPa")]
-MinutesPerBreak = Annotated[float, _bounded(0.1, 24 * 60.0, "one break takes from 0.1 to 1440 minutes")]
-NoNegative = Annotated[float, _checked(parse_number, lambda value: value >= 0, "it must not be negative")]
-LeastStrength = Annotated[float, _bounded(0.0, 400.0, "it must lie from 0 to 400 MPa")]
-SettingHours = Annotated[float, _bounded(0.0, 1000.0, "hours until final set lie from 0 to 1000")]
-OverPredictionWeight = Annotated[float, _bounded(1.0, 1e6, "it must be 1 or more, and at most 1,000,000")]
+Tolerance = Annotated[float, BeforeValidator(_tolerance), WithJsonSchema(SHARE)]
+Assurance = Annotated[float, BeforeValidator(_assurance), WithJsonSchema(SHARE)]
+Count = Annotated[int, _count(least=1, most=100_000), WithJsonSchema(at_least(1, "integer"))]
+NoNegativeCount = Annotated[int, _count(least=0, most=100_000), WithJsonSchema(at_least(0, "integer"))]
+TrialBatches = Annotated[int, _count(least=1, most=100), WithJsonSchema(at_least(1, "integer"))]
+Number = Annotated[float, BeforeValidator(parse_number), WithJsonSchema(NUMBER)]
+Positive = Annotated[
+    float, _checked(parse_number, lambda value: value > 0, "it must be above 0"), WithJsonSchema(NUMBER)
+]
+Strength = Annotated[
+    float, _bounded(1e-3, 400.0, "a strength lies above 0 and at most at 400 MPa"), WithJsonSchema(NUMBER)
+]
+MinutesPerBreak = Annotated[
+    float, _bounded(0.1, 24 * 60.0, "one break takes from 0.1 to 1440 minutes"), WithJsonSchema(NUMBER)
+]
+NoNegative = Annotated[
+    float, _checked(parse_number, lambda value: value >= 0, "it must not be negative"), WithJsonSchema(at_least(0))
+]
+LeastStrength = Annotated[float, _bounded(0.0, 400.0, "it must lie from 0 to 400 MPa"), WithJsonSchema(at_least(0))]
+SettingHours = Annotated[
+    float, _bounded(0.0, 1000.0, "hours until final set lie from 0 to 1000"), WithJsonSchema(at_least(0))
+]
+OverPredictionWeight = Annotated[
+    float, _bounded(1.0, 1e6, "it must be 1 or more, and at most 1,000,000"), WithJsonSchema(at_least(1))
+]
 Temperature = Annotated[
-    float, _checked(_temperature, lambda value: -50 <= value <= 120, "it must lie within -50 and 120 C")
+    float,
+    _checked(_temperature, lambda value: -50 <= value <= 120, "it must lie within -50 and 120 C"),
+    WithJsonSchema(TEMPERATURE),
 ]
-SiteTemperatures = Annotated[tuple[float, float], BeforeValidator(_site_temperatures)]
-SpecimensPerAge = Annotated[tuple[int, int], BeforeValidator(_specimens_per_age)]
-Scatter = Annotated[Any, BeforeValidator(_scatter)]
-HoursOpen = Annotated[tuple[dt.time, dt.time], BeforeValidator(_hours_open)]
-Days = Annotated[tuple[int, ...], BeforeValidator(_days)]
-Dates = Annotated[tuple[dt.date, ...], _one_or_more(_date, "dates")]
-TimeFormat = Annotated[ClockPattern, BeforeValidator(_time_format)]
+SiteTemperatures = Annotated[
+    tuple[float, float], BeforeValidator(_site_temperatures), WithJsonSchema(list_of(TEMPERATURE, length=2))
+]
+SpecimensPerAge = Annotated[
+    tuple[int, int], BeforeValidator(_specimens_per_age), WithJsonSchema(list_of(at_least(1, "integer"), length=2))
+]
+Scatter = Annotated[
+    Any,
+    BeforeValidator(_scatter),
+    WithJsonSchema(any_of(SHARE, {"type": "object", "minProperties": 1, "additionalProperties": SHARE})),
+]
+TimeFormat = Annotated[ClockPattern, BeforeValidator(_time_format), WithJsonSchema(TEXT)]
 SkipRows = Annotated[
-    int, _checked(parse_whole, lambda count: 0 <= count <= 1000, "it must be a whole number up to 1000")
+    int,
+    _checked(parse_whole, lambda count: 0 <= count <= 1000, "it must be a whole number up to 1000"),
+    WithJsonSchema(at_least(0, "integer")),
 ]
-TimeZone = Annotated[str, BeforeValidator(_time_zone)]
 
 
 def numbers_of(given: object) -> tuple[float, ...]:
@@ -299,5 +262,5 @@ def numbers_of(given: object) -> tuple[float, ...]:
     ValueError
         If it is no list, or names every item that is no number.
     """
-    values: tuple[float, ...] = _one_or_more(parse_number, "numbers").func(given)  # type: ignore[call-arg]
+    values: tuple[float, ...] = one_or_more(parse_number, "numbers").func(given)  # type: ignore[call-arg]
     return values
