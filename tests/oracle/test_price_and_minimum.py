@@ -36,6 +36,10 @@ PLANS = {
         Asked(Limits(AGES_H, 2, 3, (1, 3), 9, tolerance=0.15, shares=(0.5, 0.5)), (12.0, 72.0), q_k=(5000.0,)),
         {"seed": 12, "n_batches": 6, "target_h": 12.0, "n_each": 3},
     ),
+    "the fewest specimens are unequal": (
+        Asked(Limits(AGES_H, 2, 3, (1, 3), 8, tolerance=0.07), (12.0,), q_k=(5000.0,), final_set_h=3.0),
+        {"seed": 29, "n_batches": 5, "target_h": 12.0, "n_each": 3},
+    ),
     "runway at 6 h": (
         Asked(
             Limits((4.0, 6.0, 8.0, 12.0, 72.0, 168.0), 2, 3, (2, 4), 9, tolerance=0.12, least_strength_mpa=3.0), (6.0,),
