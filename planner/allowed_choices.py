@@ -125,4 +125,4 @@ def _schedule_costs(choices: ChoiceSet, settings: Settings) -> ScheduleCosts:
 
 
 def _programme(settings: Settings) -> ProgrammeSettings:
-    return settings.programme or ProgrammeSettings(instrumented=0)
+    return settings.programme_asked

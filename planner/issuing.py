@@ -27,7 +27,7 @@ from planner.issued_curve.usable_breaks import UsableBreaks, usable_breaks
 from planner.terms.problems import Caution
 from planner.terms.recommendation import Recommendation
 from planner.terms.records import GivenRecords
-from planner.terms.settings import Plan, ProgrammeSettings
+from planner.terms.settings import Plan
 
 USUAL_COMPANIONS = 2  # of a site check, where the plan names none
 
@@ -62,7 +62,7 @@ def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation, *, number
     choice, standard_c = told.recommended, plan.settings.prior.standard_curing_c
     clock = Clock(trial.records.curing_records, standard_c)
     usable = usable_breaks(trial, clock, choice.maturity, standard_c=standard_c)
-    most_batches = max(1, (plan.settings.programme or ProgrammeSettings()).trial_batches)
+    most_batches = max(1, plan.settings.programme_asked.trial_batches)
     check_trial(trial.file, usable.breaks, most_batches=most_batches, choice=choice, geometry=told.valid_for.geometry)
     scatter = within_test_scatter(plan.records.breaks, plan.settings.prior)
     fits = _fitted(trial, usable, clock, told, scatter)
@@ -174,7 +174,7 @@ def _issued(
 
 def _promise(plan: Plan, told: Recommendation, scatter: Scatter, *, n_curves: int) -> Promise:
     own, later = told.honest.own_batch, told.honest.next_batch
-    programme = plan.settings.programme or ProgrammeSettings()
+    programme = plan.settings.programme_asked
     target = plan.settings.target
     later_rms = None
     if later is not None:

@@ -17,7 +17,7 @@ from planner.resampling.errors.judged_programmes import judge
 from planner.resampling.search.error_matrix import Progress
 from planner.resampling.search.model_penalty import with_likeness
 from planner.terms.answers import TargetMinimum
-from planner.terms.settings import Plan, ProgrammeSettings, Settings
+from planner.terms.settings import Plan, Settings
 from planner.verdict.answers.least_breaks import Asked, target_minimum
 from planner.verdict.selection.judged_basis import judged_basis
 from planner.verdict.selection.programme_rule import TOLD_TRIAL_BATCHES, Limits, ProgrammeRule, Wanted
@@ -80,7 +80,7 @@ def programme_rule(
 ) -> ProgrammeRule:
     """Judge every schedule for every number of trial batches, and say what is wanted of the best."""
     matrix, target = rule.matrix, settings.target
-    numbers = (settings.programme or ProgrammeSettings(instrumented=0)).allowed_trial_batches
+    numbers = settings.programme_asked.allowed_trial_batches
     judged_on, _why = judged_basis(cells, target)
     everything = judge(
         cells,

@@ -8,7 +8,6 @@ from dataclasses import replace
 from planner.laboratory.estimate import estimate, geometry_of
 from planner.terms.programme_count import Estimate
 from planner.terms.recommendation import RatedChoice, Recommendation, SearchFacts
-from planner.terms.settings import ProgrammeSettings
 from planner.verdict.selection.search import Search
 
 
@@ -39,7 +38,7 @@ def estimate_of(search: Search, choice: RatedChoice) -> Estimate:
     return estimate(
         choice.label,
         choice.schedule,
-        programme=settings.programme or ProgrammeSettings(instrumented=0),
+        programme=settings.programme_asked,
         costs=settings.costs,
         laboratory=settings.laboratory,
         within_test_cv=tuple(float(cells.cv[position]) for position in positions),

@@ -10,7 +10,7 @@ from planner.laboratory.casting_hours import best_casting
 from planner.laboratory.opening_hours import local_time
 from planner.terms.problems import InputError, Problem
 from planner.terms.schedule import Schedule
-from planner.terms.settings import Laboratory, Settings
+from planner.terms.settings import Settings
 
 from .break_times import BreakTimes, break_times
 
@@ -69,7 +69,7 @@ def check_castings(windows: Sequence[Window], settings: Settings) -> None:
     problems = []
     for clock in dict.fromkeys(clock for window in windows for clock in window):
         try:
-            local_time(clock, settings.laboratory or Laboratory())
+            local_time(clock, settings.laboratory_taken)
         except (ValueError, OverflowError) as error:
             problems.append(Problem(file=OPTION, text=str(error)))
     if problems:
@@ -84,7 +84,7 @@ def castings_at(windows: Sequence[Window], schedule: Schedule, settings: Setting
     InputError
         Where a time does not exist in the laboratory's zone, or its age tolerances do not cover an age.
     """
-    laboratory = settings.laboratory or Laboratory()
+    laboratory = settings.laboratory_taken
     castings = []
     for place, (first, last) in enumerate(windows, start=1):
         try:

@@ -168,6 +168,16 @@ class Settings:
     costs: Costs | None = None
     laboratory: Laboratory | None = None
 
+    @property
+    def laboratory_taken(self) -> Laboratory:
+        """The laboratory; where the plan names none, one that never closes."""
+        return self.laboratory or Laboratory()
+
+    @property
+    def programme_asked(self) -> ProgrammeSettings:
+        """What is needed beyond the schedule; where the plan says nothing of it, nothing."""
+        return self.programme or ProgrammeSettings(instrumented=0)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Plan:

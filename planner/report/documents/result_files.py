@@ -44,7 +44,7 @@ def result_files(
     from planner.report.documents.recommendation_document import recommendation_document, write_json
     from planner.report.documents.workbook import render_workbook
 
-    page = render_page(result, castings=castings, laboratory=settings.laboratory or Laboratory())
+    page = render_page(result, castings=castings, laboratory=settings.laboratory_taken)
     files = {
         "recommendation.json": write_json(recommendation_document(result)).encode("utf-8"),
         "choices.csv": write_choices(result.choices, most=None if has_all_choices else MOST_CHOICES),
@@ -54,7 +54,7 @@ def result_files(
     if castings:
         files[CALENDAR] = _calendar(result, settings, castings, folder / CALENDAR)
     if has_figures:
-        files |= _figures(result, castings, settings.laboratory or Laboratory())
+        files |= _figures(result, castings, settings.laboratory_taken)
     return files
 
 
@@ -65,7 +65,7 @@ def _calendar(result: Recommendation, settings: Settings, castings: Sequence[Bre
         sequence = next_sequence(earlier.read_bytes() if earlier.is_file() else None)
         return render_calendar(
             castings,
-            settings.laboratory or Laboratory(),
+            settings.laboratory_taken,
             title=result.title,
             slip=result.slip,
             made_at=dt.datetime.now(dt.UTC),

@@ -44,7 +44,7 @@ class SpecimenRow:
 
 def programme_rows(told: Recommendation, settings: Settings, castings: Sequence[BreakTimes]) -> tuple[SpecimenRow, ...]:
     """List the specimens of all trial batches, then the companions of the site checks."""
-    programme = settings.programme or ProgrammeSettings(instrumented=0)
+    programme = settings.programme_asked
     names = batch_names(programme, castings)
     entries = specimens_register(told.recommended.schedule, programme, castings=names)
     times = dict(zip(names, castings, strict=False))

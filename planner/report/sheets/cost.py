@@ -23,7 +23,7 @@ from planner.report.text import words
 from ...laboratory.break_times import BreakTimes
 from ...laboratory.costs import INSIDE, OUTSIDE_HOURS, itemise
 from ...terms.recommendation import Recommendation
-from ...terms.settings import ProgrammeSettings, Settings
+from ...terms.settings import Settings
 
 NAME = "Cost"
 
@@ -40,7 +40,7 @@ def fill_cost(sheet: Worksheet, told: Recommendation, settings: Settings, castin
     items = itemise(
         told.recommended.schedule,
         settings.costs,
-        settings.programme or ProgrammeSettings(instrumented=0),
+        settings.programme_asked,
         settings.laboratory,
         castings[0] if castings else None,
     )

@@ -16,7 +16,6 @@ from planner.terms.programme_count import SiteChecks
 from planner.terms.recommendation import AgeRole, Honest, RatedChoice, Recommendation, SearchFacts
 from planner.terms.sample_size import Enough
 from planner.terms.schedule import Schedule
-from planner.terms.settings import Laboratory, ProgrammeSettings
 from planner.verdict.answers.applicability import evidence_of, valid_for
 from planner.verdict.answers.assessment import Repeated, judged_on_fresh, judged_on_held_out
 from planner.verdict.answers.choice_table import N_RESAMPLED, choice_table
@@ -151,7 +150,7 @@ def advise(search: Search) -> Recommendation:
         sufficiency=sufficiency,
         checks=_site_checks(search, honest),
         by_temperature=judged.by_temperature,
-        slip=slip_of(limit, recommended.schedule, standard=(settings.laboratory or Laboratory()).age_tolerances),
+        slip=slip_of(limit, recommended.schedule, standard=settings.laboratory_taken.age_tolerances),
     )
     return without_promises(told) if promises_nothing(search.basis.population, settings) else told
 
@@ -174,7 +173,7 @@ def _site_checks(search: Search, honest: Honest) -> SiteChecks | None:
     if honest.own_batch is None:
         return None
     settings, cells = search.plan.settings, search.cells
-    programme = settings.programme or ProgrammeSettings(instrumented=0)
+    programme = settings.programme_asked
     return site_checks(
         later_rms=honest.own_batch.nested_rms if honest.next_batch is None else honest.next_batch.rms,
         within_test_cv=float(np.mean(cells.checks.cv)),
