@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from planner.laboratory.casting_hours import best_casting
 from planner.laboratory.programme_totals import whole_programme
+from planner.terms.choice_role import ChoiceRole
 from planner.terms.geometry import specimen_litres
 from planner.terms.programme_count import Estimate
 
@@ -16,7 +17,7 @@ NO_PRICES = Costs(currency="")
 
 
 def estimate(
-    label: str,
+    label: ChoiceRole,
     schedule: Schedule,
     *,
     programme: ProgrammeSettings,

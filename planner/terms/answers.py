@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from planner.terms.choice_role import ChoiceRole
 from planner.terms.programme_count import Estimate
 
 from .maturity import MaturitySetting
@@ -51,7 +52,7 @@ class SpecimenGain:
 class Equality:
     """How many specimens another schedule needs to equal the recommended one."""
 
-    label: str
+    label: ChoiceRole
     schedule: Schedule
     rms: float
     rms_recommended: float

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from planner.terms.choice_role import ChoiceRole
 from planner.terms.schedule import Schedule
 
 
@@ -51,7 +52,7 @@ class CostItem:
 class Estimate:
     """One schedule, counted and priced line by line."""
 
-    label: str  # "recommended", "enough", "as compared"
+    label: ChoiceRole
     schedule: Schedule
     count: ProgrammeCount
     casting: str  # casting hour whose attendances are counted, "Monday 21:30"

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from planner.terms.age_slips import Slip
+from planner.terms.choice_role import ChoiceRole
 from planner.terms.drawn_figures import Gain, TemperatureRow
 from planner.terms.programme_count import Estimate, ProgrammeCount, SiteChecks
 from planner.terms.sample_size import Enough
@@ -64,7 +65,7 @@ class TargetFigures:
 class RatedChoice:
     """A joint choice (schedule, curve, weighting, maturity) with its figures."""
 
-    label: str  # "recommended", "best", "customary", "equal gain", "as compared", "tied", "next best"
+    label: ChoiceRole
     schedule: Schedule
     curve: CurveName
     weighting: Weighting
@@ -145,7 +146,7 @@ class TargetVerdict:
 class Rival:
     """Nested paired difference between the recommendation and a schedule named beforehand."""
 
-    label: str
+    label: ChoiceRole
     schedule: Schedule
     rms_difference: float  # nested rms of the recommendation minus that of the rival, relative units
     sign_flip_p: float

@@ -13,6 +13,7 @@ import pytest
 
 from planner.cli.main import main
 from planner.starter import STARTER
+from planner.terms.choice_role import ChoiceRole
 from planner.terms.recommendation import Recommendation
 from tests.report.invented_result import invented_recommendation
 
@@ -34,7 +35,7 @@ class Engine:
 
     def score(self, plan: Any, schedule: Any, **options: Any) -> Any:
         answer = self.recommend(plan, **options)
-        return replace(answer.compared[0], label="asked about", schedule=schedule), answer
+        return replace(answer.compared[0], label=ChoiceRole.ASKED_ABOUT, schedule=schedule), answer
 
 
 @dataclass(frozen=True)

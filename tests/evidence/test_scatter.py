@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from planner.evidence import within_test_scatter
+from planner.evidence import ScatterSource, within_test_scatter
 from planner.terms.settings import Prior
 from tests.laws.invented import cell
 
@@ -79,7 +79,8 @@ def test_stated_figures_beat_the_records():
 def test_single_specimens_fall_back_on_a_published_precision_and_say_so():
     scatter = within_test_scatter(cell("B1", 24.0, [30.0]) + cell("B1", 72.0, [40.0]), Prior())
     np.testing.assert_array_equal(scatter.cv_at(np.array([24.0])), 0.032)
-    assert "assumed" in scatter.basis
+    assert scatter.source is ScatterSource.ASSUMED
+    assert "assumed" in scatter.source
     assert scatter.standard_residuals(24.0).size == 0
 
 

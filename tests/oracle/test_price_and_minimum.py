@@ -9,6 +9,7 @@ import pytest
 
 from planner.pipeline import minimum, price
 from planner.read import load_plan
+from planner.terms.choice_role import ChoiceRole
 from tests.oracle.plain.candidates import Limits, Schedule
 from tests.oracle.plain.restrictions import Least, Restricted, cost_of
 from tests.oracle.small_plans import AGES_H, Asked, by_hand, from_scenario, invent, write_plan
@@ -117,7 +118,7 @@ def test_one_more_specimen(plan, priced):
 
 def test_specimens_that_another_schedule_needs(priced):
     told, restricted = priced
-    found = [item for item in told.equalities if item.label == "as compared"]
+    found = [item for item in told.equalities if item.label is ChoiceRole.COMPARED]
     assert [schedule_of(item.schedule) for item in found] == list(COMPARED)
     for item in found:
         rms, counts = restricted.needed(schedule_of(item.schedule), told.recommendation.honest.own_batch.nested_rms)

@@ -20,6 +20,7 @@ from planner.terms.answers import (
     Standing,
     TargetMinimum,
 )
+from planner.terms.choice_role import ChoiceRole
 from planner.terms.programme_count import Estimate, SiteChecks
 from planner.terms.recommendation import RatedChoice, Recommendation
 from planner.terms.sample_size import CountStep, Enough, TrialBatches
@@ -103,7 +104,7 @@ def invented_price(costs: Costs | None = COSTS) -> PriceAnswer:
         ),
         equalities=(
             Equality(
-                label="as compared", schedule=compared.schedule, rms=0.09, rms_recommended=0.042,
+                label=ChoiceRole.COMPARED, schedule=compared.schedule, rms=0.09, rms_recommended=0.042,
                 n_specimens_needed=41, schedule_needed=Schedule(compared.schedule.ages_h, (14, 14, 13)),
                 sentence="Your schedule errs 9.0 % with 9 specimens; it needs 41 to equal that.",
             ),

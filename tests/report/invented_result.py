@@ -8,6 +8,7 @@ from itertools import combinations
 import numpy as np
 
 from planner.terms.age_slips import BreakSlip, Slip, SlipEnd
+from planner.terms.choice_role import ChoiceRole
 from planner.terms.maturity import MaturitySetting
 from planner.terms.problems import Caution
 from planner.terms.recommendation import (
@@ -69,7 +70,7 @@ def invented_figures(rms: float, *, batch: str = "B4", over: float = 0.0) -> Err
 
 
 def invented_choice(
-    label: str, ages_h: tuple[float, ...], specimens: tuple[int, ...], rms: float, *, batch: str = "B4"
+    label: ChoiceRole, ages_h: tuple[float, ...], specimens: tuple[int, ...], rms: float, *, batch: str = "B4"
 ) -> RatedChoice:
     """One rated choice with figures for both targets."""
     figures = invented_figures(rms, batch=batch)
@@ -201,7 +202,7 @@ def _honest(batches: tuple[str, ...], folds_schedule: Schedule) -> Honest:
         ),
         rivals=(
             Rival(
-                label="customary",
+                label=ChoiceRole.CUSTOMARY,
                 schedule=Schedule((24.0, 72.0, 168.0, 336.0, 672.0), (3, 3, 3, 3, 3)),
                 rms_difference=-0.051,
                 sign_flip_p=0.03125,
@@ -243,8 +244,10 @@ def invented_slip() -> Slip:
 
 def invented_recommendation(*, batches: tuple[str, ...] = BATCHES, title: str = "Overnight panels") -> Recommendation:
     """Everything filled in; tests replace what they need otherwise."""
-    recommended = invented_choice("recommended", (6.0, 12.0, 24.0, 672.0), (3, 3, 3, 2), 0.031, batch=batches[3])
-    best = invented_choice("best", (6.0, 8.0, 12.0, 24.0, 672.0), (3, 3, 3, 3, 2), 0.029, batch=batches[3])
+    recommended = invented_choice(
+        ChoiceRole.RECOMMENDED, (6.0, 12.0, 24.0, 672.0), (3, 3, 3, 2), 0.031, batch=batches[3]
+    )
+    best = invented_choice(ChoiceRole.BEST, (6.0, 8.0, 12.0, 24.0, 672.0), (3, 3, 3, 3, 2), 0.029, batch=batches[3])
     return Recommendation(
         version="0.1.0",
         title=title,
@@ -288,17 +291,17 @@ def invented_recommendation(*, batches: tuple[str, ...] = BATCHES, title: str = 
         recommended=recommended,
         best=best,
         customary=invented_choice(
-            "customary", (24.0, 72.0, 168.0, 336.0, 672.0), (3, 3, 3, 3, 3), 0.082, batch=batches[1]
+            ChoiceRole.CUSTOMARY, (24.0, 72.0, 168.0, 336.0, 672.0), (3, 3, 3, 3, 3), 0.082, batch=batches[1]
         ),
         equal_gain=invented_choice(
-            "equal gain", (6.0, 12.0, 24.0, 72.0, 672.0), (3, 3, 3, 3, 3), 0.041, batch=batches[1]
+            ChoiceRole.EQUAL_GAIN, (6.0, 12.0, 24.0, 72.0, 672.0), (3, 3, 3, 3, 3), 0.041, batch=batches[1]
         ),
-        compared=(invented_choice("as compared", (24.0, 72.0, 672.0), (3, 3, 3), 0.090, batch=batches[0]),),
-        tied=(recommended, replace(best, label="tied")),
+        compared=(invented_choice(ChoiceRole.COMPARED, (24.0, 72.0, 672.0), (3, 3, 3), 0.090, batch=batches[0]),),
+        tied=(recommended, replace(best, label=ChoiceRole.TIED)),
         n_tied=37,
         next_best=(
-            invented_choice("next best", (6.0, 24.0, 48.0, 672.0), (3, 3, 3, 2), 0.033, batch=batches[3]),
-            invented_choice("next best", (6.0, 12.0, 672.0), (3, 3, 3), 0.034, batch=batches[3]),
+            invented_choice(ChoiceRole.NEXT_BEST, (6.0, 24.0, 48.0, 672.0), (3, 3, 3, 2), 0.033, batch=batches[3]),
+            invented_choice(ChoiceRole.NEXT_BEST, (6.0, 12.0, 672.0), (3, 3, 3), 0.034, batch=batches[3]),
         ),
         honest=_honest(batches, recommended.schedule),
         limit=Limit(rms=0.02, schedule_rms=0.022, efficiency=0.83, best_ages=((6.0, 0.6), (24.0, 0.3), (672.0, 0.1))),

@@ -18,6 +18,7 @@ from planner.report.documents.recommendation_document import (
     score_document,
     write_json,
 )
+from planner.terms.choice_role import ChoiceRole
 from planner.terms.maturity import MaturitySetting
 
 from .invented_result import HOSTILE_NAMES, bare_recommendation, invented_recommendation
@@ -154,7 +155,7 @@ def test_names_survive_the_way_through_json() -> None:
 
 def test_a_scored_schedule_stands_beside_the_recommendation() -> None:
     told = invented_recommendation()
-    scored = replace(told.compared[0], label="asked about")
+    scored = replace(told.compared[0], label=ChoiceRole.ASKED_ABOUT)
     document = score_document(scored, told)
     assert document["scored"] == choice_document(scored)
     assert document["recommendation"] == recommendation_document(told)

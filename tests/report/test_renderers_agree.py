@@ -18,6 +18,7 @@ from planner.report.documents.recommendation_document import recommendation_docu
 from planner.report.documents.workbook import render_workbook
 from planner.report.screens.pasted_text import render_markdown, render_plain
 from planner.report.screens.terminal import print_recommendation
+from planner.terms.choice_role import ChoiceRole
 from planner.terms.labels import percent, schedule_label
 from planner.terms.recommendation import Recommendation
 
@@ -63,8 +64,8 @@ RESULTS: dict[str, Callable[[], Recommendation]] = {
     "bare": bare_recommendation,
     "other": lambda: replace(
         invented_recommendation(),
-        recommended=invented_choice("recommended", (8.0, 48.0, 168.0), (2, 2, 3), 0.0567),
-        enough=invented_choice("enough", (12.0, 168.0), (2, 2), 0.0789),
+        recommended=invented_choice(ChoiceRole.RECOMMENDED, (8.0, 48.0, 168.0), (2, 2, 3), 0.0567),
+        enough=invented_choice(ChoiceRole.ENOUGH, (12.0, 168.0), (2, 2), 0.0789),
     ),
     "engine, one batch": lambda: made_from(1).told,
     "engine, priced": lambda: made_from(4, has_prices=True).told,

@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from planner.choices import choice_set
+from planner.terms.choice_role import ChoiceRole
 from planner.terms.recommendation import RatedChoice
 from planner.terms.schedule import Schedule
 from planner.verdict.answers.pricing import equality, frontier_along, rival_name, single_variances, specimen_gains
@@ -68,7 +69,7 @@ def rated(schedule: Schedule, joint: int) -> RatedChoice:
     table, _ = small_table()
     known = table.joints[joint]
     return replace(
-        invented_choice("recommended", schedule.ages_h, schedule.specimens, 0.05),
+        invented_choice(ChoiceRole.RECOMMENDED, schedule.ages_h, schedule.specimens, 0.05),
         curve=known.curve,
         weighting=known.weighting,
         maturity=known.maturity,
@@ -136,4 +137,4 @@ def test_what_is_equal_already_and_what_never_will_be() -> None:
     already = equality(table, other, ours, rms=0.9, points=())
     assert already is not None
     assert already.n_specimens_needed == 9
-    assert rival_name("as compared") == "your schedule"
+    assert rival_name(ChoiceRole.COMPARED) == "your schedule"

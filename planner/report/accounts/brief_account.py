@@ -20,6 +20,7 @@ from planner.report.accounts.validation_tables import later_table
 from planner.report.text import words
 from planner.report.text.blocks import Bullets, Column, Facts, Paragraph, Section, Table
 from planner.report.text.plain_blocks import NO_BREAK
+from planner.terms.choice_role import ChoiceRole
 from planner.terms.labels import age_label
 from planner.terms.recommendation import AgeRole, RatedChoice, Recommendation
 from planner.terms.schedule import Schedule
@@ -30,7 +31,7 @@ AGES_A_TABLE = 10  # columns that fit beside the row names on 80 characters
 FEWEST_CHARACTERS = 50
 WHERE_THE_REST_IS = "In full: --full, or the files that --out writes."
 _SENTENCE_END = re.compile(r"(?<=[.!?])\s+(?=[A-Z])")
-_SHORTER_LABELS = {"as compared": "compared"}
+_SHORTER = {ChoiceRole.COMPARED: "compared"}
 
 
 def brief_account(recommendation: Recommendation) -> tuple[Section, ...]:
@@ -84,7 +85,7 @@ def _short_table(told: Recommendation) -> Table:
         Column(heading="worst", is_number=True),
         *((Column(heading=words.clean(told.currency, limit=8), is_number=True),) if has_cost else ()),
     )
-    rows = tuple(_short_row(label, choice, has_cost=has_cost) for label, choice in shown)
+    rows = tuple(_short_row(roles, choice, has_cost=has_cost) for roles, choice in shown)
     note = words.legend(told, f"inside: batches within {words.share(told.tolerance)}; over: over-predicted beyond it.")
     if any(choice.error.is_below_resolution for _, choice in shown):
         note += " *: the scatter of the specimens, more cannot be resolved."
@@ -95,11 +96,10 @@ def _short_table(told: Recommendation) -> Table:
     return Table(columns=columns, rows=rows, n_marked=1, note=note)
 
 
-def _short_row(label: str, choice: RatedChoice, *, has_cost: bool) -> tuple[str, ...]:
+def _short_row(roles: tuple[ChoiceRole, ...], choice: RatedChoice, *, has_cost: bool) -> tuple[str, ...]:
     error = choice.error
-    parts = label.split(" = ")
-    kept = [part for part in parts if part != "next best" or len(parts) == 1]
-    name = " = ".join(_SHORTER_LABELS.get(part, part) for part in kept)
+    kept = [role for role in roles if role is not ChoiceRole.NEXT_BEST or len(roles) == 1]
+    name = " = ".join(_SHORTER.get(role, str(role)) for role in kept)
     return (
         words.clean(name, limit=20).replace(" ", NO_BREAK),
         (short_schedule(choice.schedule) + (OUTSIDE_MARK if choice.is_extrapolating else "")).replace(" ", NO_BREAK),

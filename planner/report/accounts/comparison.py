@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from planner.report.text import words
 from planner.report.text.blocks import Column, Table
 from planner.report.text.plain_blocks import NO_BREAK
+from planner.terms.choice_role import ChoiceRole
 from planner.terms.labels import schedule_label
 from planner.terms.recommendation import RatedChoice, Recommendation
 from planner.terms.schedule import Schedule
@@ -42,7 +43,9 @@ def comparison_table(told: Recommendation, *, choices: Sequence[RatedChoice], n_
         Column(heading="worst batch", is_number=True),
         *((Column(heading="cost", is_number=True),) if has_cost else ()),
     )
-    rows = tuple(_row(label, choice, told=told, has_cost=has_cost, has_models=has_models) for label, choice in merged)
+    rows = tuple(
+        _row(role_words(roles), choice, told=told, has_cost=has_cost, has_models=has_models) for roles, choice in merged
+    )
     note = words.legend(
         told,
         f"inside: share of batches within {words.share(told.tolerance)}; over: share over-predicted beyond it.",
@@ -62,15 +65,20 @@ def unbroken_schedule(schedule: Schedule) -> str:
     return schedule_label(schedule).replace(" ", NO_BREAK).replace("," + NO_BREAK, ", ")
 
 
-def merged_choices(choices: Sequence[RatedChoice]) -> list[tuple[str, RatedChoice]]:
-    """Name a choice that stands there twice once, with both its labels."""
-    labels: dict[tuple[object, ...], list[str]] = {}
+def merged_choices(choices: Sequence[RatedChoice]) -> list[tuple[tuple[ChoiceRole, ...], RatedChoice]]:
+    """A choice that stands there twice once, with both its roles."""
+    labels: dict[tuple[object, ...], list[ChoiceRole]] = {}
     firsts: dict[tuple[object, ...], RatedChoice] = {}
     for choice in choices:
         key = words.joint_key(choice)
         firsts.setdefault(key, choice)
         labels.setdefault(key, []).append(choice.label)
-    return [(" = ".join(dict.fromkeys(labels[key])), choice) for key, choice in firsts.items()]
+    return [(tuple(dict.fromkeys(labels[key])), choice) for key, choice in firsts.items()]
+
+
+def role_words(roles: Sequence[ChoiceRole]) -> str:
+    """What a choice is called that plays several parts."""
+    return " = ".join(roles)
 
 
 def _row(label: str, choice: RatedChoice, *, told: Recommendation, has_cost: bool, has_models: bool) -> tuple[str, ...]:

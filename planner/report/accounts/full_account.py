@@ -15,6 +15,7 @@ from planner.report.accounts.slip_account import slip_section
 from planner.report.accounts.validation_tables import age_table, fold_table, honest_table, limit_table, target_table
 from planner.report.text import words
 from planner.report.text.blocks import AgeLine, AgePicture, Bullets, Facts, Paragraph, Section
+from planner.terms.choice_role import ChoiceRole
 from planner.terms.labels import age_label, schedule_label
 from planner.terms.programme_count import Estimate
 from planner.terms.recommendation import RatedChoice, Recommendation
@@ -48,7 +49,7 @@ def recommendation_account(recommendation: Recommendation) -> tuple[Section, ...
 
 def score_account(scored: RatedChoice, recommendation: Recommendation) -> tuple[Section, ...]:
     """One schedule somebody asked about, beside the recommendation. Not an approval."""
-    scored = replace(scored, label="asked about")
+    scored = replace(scored, label=ChoiceRole.ASKED_ABOUT)
     facts = (
         ("Schedule", schedule_label(scored.schedule)),
         ("Best curve for it", words.curve_words(scored)),

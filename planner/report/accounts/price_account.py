@@ -9,6 +9,7 @@ from planner.report.accounts.programme_account import programme_section
 from planner.report.text import words
 from planner.report.text.blocks import Block, Bullets, Column, Facts, Paragraph, Section, Table
 from planner.terms.answers import Equality, PriceAnswer, PricePoint, SpecimenGain
+from planner.terms.choice_role import ChoiceRole
 from planner.terms.labels import age_label, schedule_label
 from planner.terms.programme_count import Estimate
 from planner.terms.recommendation import Recommendation
@@ -45,7 +46,7 @@ def _answer(answer: PriceAnswer) -> Section:
         ("Error", _error_words(told)),
         ("Next specimen", next_words(answer)),
     ]
-    yours = next((item for item in answer.equalities if item.label == "as compared"), None)
+    yours = next((item for item in answer.equalities if item.label is ChoiceRole.COMPARED), None)
     if yours is not None:
         facts.append(("Your schedule", your_words(yours)))
     if answer.budget_cost is not None:

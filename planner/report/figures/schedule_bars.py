@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from planner.report.accounts.comparison import merged_choices, shown_choices
+from planner.report.accounts.comparison import merged_choices, role_words, shown_choices
 from planner.report.figures.plot import Line, Marks, Note, Plot, Tone
 from planner.report.figures.ticks import age_axis, row_axis
 from planner.report.text import words
@@ -21,7 +21,7 @@ def schedules_plot(told: Recommendation) -> Plot:
     rows = merged_choices(shown_choices(told))
     ages = [age for _, choice in rows for age in choice.schedule.ages_h]
     across = age_axis([*ages, *told.candidate_ages_h, *told.target_ages_h])
-    up = row_axis(words.clean(label, limit=LONGEST_NAME) for label, _ in rows)
+    up = row_axis(words.clean(role_words(roles), limit=LONGEST_NAME) for roles, _ in rows)
     layers: list[Line | Marks | Note] = []
     for age in told.target_ages_h:
         layers.append(Line(points=((age, up.low), (age, up.high)), tone="second", is_dashed=True))
@@ -29,7 +29,8 @@ def schedules_plot(told: Recommendation) -> Plot:
     for place, (_, choice) in enumerate(rows):
         layers += _row(choice, height=float(len(rows) - 1 - place), high=across.high, is_first=place == 0)
     described = "; ".join(
-        f"{label}: {schedule_label(choice.schedule)}, error {words.share(choice.error.rms)}" for label, choice in rows
+        f"{role_words(roles)}: {schedule_label(choice.schedule)}, error {words.share(choice.error.rms)}"
+        for roles, choice in rows
     )
     return Plot(
         name="schedules",

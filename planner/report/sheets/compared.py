@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from openpyxl.worksheet.worksheet import Worksheet
 
-from planner.report.accounts.comparison import merged_choices, shown_choices
+from planner.report.accounts.comparison import merged_choices, role_words, shown_choices
 from planner.report.sheets.sheet_cells import (
     MONEY,
     PERCENT,
@@ -47,9 +47,9 @@ def fill_compared(sheet: Worksheet, told: Recommendation) -> None:
     put_headings(sheet, HEADINGS)
     set_widths(sheet, WIDTHS)
     rows = merged_choices(shown_choices(told))
-    for row, (label, choice) in enumerate(rows, start=2):
+    for row, (roles, choice) in enumerate(rows, start=2):
         error = choice.error
-        put_text(sheet.cell(row, 1), label)
+        put_text(sheet.cell(row, 1), role_words(roles))
         put_text(sheet.cell(row, 2), schedule_label(choice.schedule))
         put_number(sheet.cell(row, 3), choice.schedule.n_specimens)
         put_number(sheet.cell(row, 4), choice.schedule.last_age_h)

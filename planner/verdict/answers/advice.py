@@ -11,6 +11,7 @@ from planner.choices import choice_set
 from planner.population import some_batches
 from planner.resampling import Scoring, error_matrix
 from planner.terms.arrays import FloatArray
+from planner.terms.choice_role import ChoiceRole
 from planner.terms.problems import NoScheduleError
 from planner.terms.programme_count import SiteChecks
 from planner.terms.recommendation import AgeRole, Honest, RatedChoice, Recommendation, SearchFacts
@@ -72,8 +73,8 @@ def advise(search: Search) -> Recommendation:
         cells, search.scoring, matrix, search.offered, settings.curves,
         most_views=MOST_VIEWS_OF_LIMIT if is_drawn else None,
     )  # fmt: skip
-    recommended = search.priced(limit, pick.chosen, rater.rate_row("recommended", matrix, pick.chosen))
-    best = search.priced(limit, pick.best, rater.rate_row("best", matrix, pick.best))
+    recommended = search.priced(limit, pick.chosen, rater.rate_row(ChoiceRole.RECOMMENDED, matrix, pick.chosen))
+    best = search.priced(limit, pick.best, rater.rate_row(ChoiceRole.BEST, matrix, pick.best))
     named = rate_named(search, rater, limit, recommended.schedule.n_ages)
     judged = (
         judged_on_fresh(search, recommended)
@@ -85,7 +86,7 @@ def advise(search: Search) -> Recommendation:
     rungs = rule.rungs()
     enough_row, sufficiency = (None, None) if is_drawn else _enough(search, rungs)
     three = limit.limit_for(recommended.schedule) if limit is not None else None
-    customary = named.first("customary")
+    customary = named.first(ChoiceRole.CUSTOMARY)
     about = Circumstances(settings, search.plan.records, search.basis, matrix, recommended, honest)
     said = ranked((*cautions(about), *judged.cautions, *named.cautions))
     listed = some_batches(cells) if is_drawn else cells
@@ -106,10 +107,11 @@ def advise(search: Search) -> Recommendation:
         recommended=recommended,
         best=best,
         customary=customary,
-        equal_gain=named.first("equal gain"),
-        compared=named.labelled("as compared"),
+        equal_gain=named.first(ChoiceRole.EQUAL_GAIN),
+        compared=named.labelled(ChoiceRole.COMPARED),
         tied=tuple(
-            search.priced(limit, row, rater.rate_row("tied", matrix, row)) for row in tied_rows[:MOST_TIED_SHOWN]
+            search.priced(limit, row, rater.rate_row(ChoiceRole.TIED, matrix, row))
+            for row in tied_rows[:MOST_TIED_SHOWN]
         ),
         n_tied=len(tied_rows),
         next_best=next_best,
@@ -146,7 +148,7 @@ def advise(search: Search) -> Recommendation:
         currency=settings.costs.currency if settings.costs else "",
         enough=None
         if enough_row is None
-        else search.priced(limit, enough_row, rater.rate_row("enough", matrix, enough_row)),
+        else search.priced(limit, enough_row, rater.rate_row(ChoiceRole.ENOUGH, matrix, enough_row)),
         sufficiency=sufficiency,
         checks=_site_checks(search, honest),
         by_temperature=judged.by_temperature,
@@ -198,7 +200,7 @@ def _next_best(
         seen.add(which)
         if matrix.choices.schedule(which) == exclude:
             continue
-        shown.append(search.priced(limit, row, rater.rate_row("next best", matrix, row)))
+        shown.append(search.priced(limit, row, rater.rate_row(ChoiceRole.NEXT_BEST, matrix, row)))
         if len(shown) == N_NEXT_BEST:
             break
     return tuple(shown)

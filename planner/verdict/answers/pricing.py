@@ -11,6 +11,7 @@ from planner.choices import ChoiceSet, choice_set
 from planner.resampling import Scoring
 from planner.terms.answers import Equality, PricePoint, SpecimenGain
 from planner.terms.arrays import BoolArray, FloatArray
+from planner.terms.choice_role import ChoiceRole
 from planner.terms.labels import percent
 from planner.terms.recommendation import RatedChoice
 from planner.terms.schedule import Schedule
@@ -182,9 +183,9 @@ def _grown(schedule: Schedule, factor: float) -> Schedule:
     return Schedule(schedule.ages_h, tuple(math.ceil(count * factor - SAME) for count in schedule.specimens))
 
 
-def rival_name(label: str) -> str:
+def rival_name(label: ChoiceRole) -> str:
     """What a schedule is called in a sentence; one the plan compares is the reader's own."""
-    return "your schedule" if label == "as compared" else f"the {label} schedule"
+    return "your schedule" if label is ChoiceRole.COMPARED else f"the {label} schedule"
 
 
 def _equality_words(

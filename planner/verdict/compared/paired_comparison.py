@@ -9,6 +9,7 @@ import numpy as np
 from planner.resampling import ErrorMatrix
 from planner.resampling.errors.arithmetic import FEWEST_TO_FOLD, floored_rms
 from planner.terms.arrays import FloatArray, IntArray
+from planner.terms.choice_role import ChoiceRole
 from planner.terms.labels import percent
 from planner.terms.recommendation import Rival
 from planner.terms.schedule import Schedule
@@ -20,7 +21,7 @@ from planner.verdict.statistics.sign_flip import sign_flip
 class NamedSchedules:
     """Schedules that were not searched for: each takes the curve and constants that serve it best."""
 
-    labels: tuple[str, ...]
+    labels: tuple[ChoiceRole, ...]
     matrix: ErrorMatrix  # one choice for each label
 
     def best_row(self, which: int, units: IntArray) -> int | None:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from planner.evidence import Cells
 from planner.resampling import Draws, ErrorMatrix, Scoring, figures_of, resample_choice
+from planner.terms.choice_role import ChoiceRole
 from planner.terms.recommendation import RatedChoice, TargetFigures
 
 
@@ -19,7 +20,7 @@ class Rater:
     scoring: Scoring
     draws: Draws
 
-    def rate_row(self, label: str, matrix: ErrorMatrix, row: int) -> RatedChoice:
+    def rate_row(self, label: ChoiceRole, matrix: ErrorMatrix, row: int) -> RatedChoice:
         """Refit, resample and describe one joint choice, a row of the matrix.
 
         Its score is what it was ranked by: the mean loss there, with what other schedules say of its curve.
@@ -46,8 +47,3 @@ class Rater:
             schedule_rms=float(np.sqrt(noise.mean())),
             is_extrapolating=shown.is_extrapolating,
         )
-
-
-def relabelled(choice: RatedChoice, label: str) -> RatedChoice:
-    """The same choice in another role."""
-    return replace(choice, label=label)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from planner.choices import choice_set, customary_schedule, equal_gain_schedule, extra_choices, spread_evenly
 from planner.resampling import error_matrix
+from planner.terms.choice_role import ChoiceRole
 from planner.terms.labels import schedule_label
 from planner.terms.problems import Caution
 from planner.terms.recommendation import RatedChoice, Rival
@@ -17,7 +18,7 @@ from planner.verdict.design.efficiency import PlacementLimit
 from planner.verdict.selection.nested import Nested
 from planner.verdict.selection.search import Search
 
-Row = tuple[str, Sequence[int], Sequence[int]]  # label, positions of the ages, specimens
+Row = tuple[ChoiceRole, Sequence[int], Sequence[int]]  # label, positions of the ages, specimens
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -28,10 +29,10 @@ class Named:
     rated: tuple[RatedChoice, ...]
     cautions: tuple[Caution, ...]
 
-    def labelled(self, label: str) -> tuple[RatedChoice, ...]:
+    def labelled(self, label: ChoiceRole) -> tuple[RatedChoice, ...]:
         return tuple(choice for choice in self.rated if choice.label == label)
 
-    def first(self, label: str) -> RatedChoice | None:
+    def first(self, label: ChoiceRole) -> RatedChoice | None:
         return next(iter(self.labelled(label)), None)
 
     def rivals(self, held_out: Nested | None) -> tuple[Rival, ...]:
@@ -80,7 +81,7 @@ def _rows(search: Search, n_ages: int) -> tuple[list[Row], list[Caution]]:
     customary = customary_schedule(cells.ages_h)
     equal_gain = equal_gain_schedule(cells.typical_mpa(), search.offered, n_ages)
     rows: list[Row] = []
-    for label, positions in (("customary", customary), ("equal gain", equal_gain)):
+    for label, positions in ((ChoiceRole.CUSTOMARY, customary), (ChoiceRole.EQUAL_GAIN, equal_gain)):
         counts = spread_evenly(len(positions), budget, per_age) if len(positions) >= 2 else None
         if counts is not None:
             rows.append((label, positions, counts))
@@ -89,7 +90,7 @@ def _rows(search: Search, n_ages: int) -> tuple[list[Row], list[Caution]]:
         if found is None:
             said.append(_not_compared(schedule))
         else:
-            rows.append(("as compared", *found))
+            rows.append((ChoiceRole.COMPARED, *found))
     return rows, said
 
 
