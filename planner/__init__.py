@@ -1,8 +1,9 @@
 """Chooses the ages at which to break specimens for a strength-maturity calibration.
 
 ``load_plan`` reads a plan; ``recommend``, ``score``, ``price``, ``minimum``, ``check`` and ``sweep`` answer what the
-commands of the same names answer; ``StrengthMaturityRegressor`` is one curve of one batch. They load when first
-asked for, so that ``import planner`` costs nothing.
+commands of the same names answer, ``issue_curve`` and ``site_checks`` what ``test-ages curve`` does;
+``StrengthMaturityRegressor`` is one curve of one batch. They load when first asked for, so that ``import planner``
+costs nothing.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from .questions.after_casting import issue_curve, site_checks
     from .questions.asking import check, minimum, price, score
     from .questions.loading import load_plan
     from .questions.long_runs import long_search
@@ -26,12 +28,14 @@ __all__ = [
     "StrengthMaturityRegressor",
     "__version__",
     "check",
+    "issue_curve",
     "load_plan",
     "long_search",
     "minimum",
     "price",
     "recommend",
     "score",
+    "site_checks",
     "sweep",
 ]
 
@@ -40,12 +44,14 @@ _HOMES = {
     "NoScheduleError": "planner.terms.problems",
     "StrengthMaturityRegressor": "planner.regressor",
     "check": "planner.questions.asking",
+    "issue_curve": "planner.questions.after_casting",
     "load_plan": "planner.questions.loading",
     "long_search": "planner.questions.long_runs",
     "minimum": "planner.questions.asking",
     "price": "planner.questions.asking",
     "recommend": "planner.questions.recommending",
     "score": "planner.questions.asking",
+    "site_checks": "planner.questions.after_casting",
     "sweep": "planner.sweeping.sweep_plans",
 }
 

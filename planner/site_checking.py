@@ -9,8 +9,16 @@ from planner.issued_curve.alarm_chances import alarm_chances, shared_part
 from planner.issued_curve.batch_means import Group, site_groups
 from planner.issued_curve.companions import Companions, comparison_sd
 from planner.issued_curve.customary_rule import customary_rule
+from planner.issued_curve.issue import Issue
 from planner.issued_curve.issued import IssuedCurve
 from planner.issued_curve.lasting import SiteVerdict, judge_site_checks
+from planner.issued_curve.readings import (
+    decision_strengths,
+    decision_temperatures,
+    hours_of,
+    readings_of,
+    table_of,
+)
 from planner.issued_curve.site_answer import SiteAnswer
 from planner.issued_curve.site_check import SiteCheck
 from planner.issued_curve.usable_breaks import usable_breaks
@@ -78,6 +86,37 @@ def check_pours(plan: Plan, curve: IssuedCurve, given: GivenRecords, *, curve_fi
         rescaled=_rescaled(curve, verdict),
         inputs=given.inputs,
         cautions=(*given.records.cautions, *usable.cautions, *_cautions(plan, curve, checks, given)),
+    )
+
+
+def rescaled_issue(answer: SiteAnswer, *, standing: tuple[str, ...]) -> Issue | None:
+    """The curve under its new number with what its sheet says; None where it is not scaled.
+
+    Parameters
+    ----------
+    standing
+        Cautions that stand on every output.
+    """
+    curve = answer.rescaled
+    if curve is None:
+        return None
+    return Issue(
+        curve=curve,
+        fits=(),
+        others=(),
+        groups=(),
+        acceptance=None,
+        customary=answer.customary,
+        alarms=answer.alarms,
+        check_sd=answer.check_sd,
+        expectations=(),
+        table=table_of(curve),
+        readings=readings_of(curve),
+        hours=hours_of(curve, decision_strengths(curve), decision_temperatures(curve)),
+        grade="measured",
+        recalibrate_when=(),
+        cautions=answer.cautions,
+        standing_cautions=standing,
     )
 
 

@@ -13,6 +13,7 @@ from planner import __version__
 
 from .boundary import run
 from .check import check
+from .curve import curve
 from .minimum import minimum
 from .options import with_groups
 from .price import price
@@ -22,12 +23,13 @@ from .start import start
 from .sweep import sweep
 
 PROGRAM = "test-ages"
-QUESTIONS, RECORDS = "Questions", "Plans and records"
+QUESTIONS, AFTER, RECORDS = "Questions", "After casting", "Plans and records"
 COMMANDS = (
     (recommend, QUESTIONS),
     (score, QUESTIONS),
     (price, QUESTIONS),
     (minimum, QUESTIONS),
+    (curve, AFTER),
     (sweep, QUESTIONS),
     (check, RECORDS),
     (start, RECORDS),

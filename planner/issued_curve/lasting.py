@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import enum
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from .rescaling import Rescaling, rescaling_of
 from .rule_limits import CUSUM_LIMIT, CUSUM_SLACK, LOW_RUNNING, LOW_Z
-from .site_check import SiteCheck
+from .site_check import Pour, SiteCheck, pours_of
 from .tonight import Ground, Tonight, tonight_rule
 
 
@@ -26,13 +26,14 @@ class Lasting(enum.Enum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JudgedCheck:
-    """One site check, judged."""
+    """One site check, judged. The lasting rule takes the checks of a pour together, at the last of them."""
 
     check: SiteCheck
     z: float  # below 0 where the concrete was weaker than read
     tonight: Tonight
     grounds: tuple[Ground, ...]
-    cusum_low: float  # after this check; one outside the curve's range leaves it as it was
+    pour_z: float | None  # of the pour, at its last check; None before, and where no check of it is in the range
+    cusum_low: float  # after this check
     lasting: Lasting
 
     @property
@@ -46,6 +47,7 @@ class SiteVerdict:
     """All checks of one curve, and what becomes of the curve."""
 
     points: tuple[JudgedCheck, ...]
+    n_pours: int
     state: Lasting  # after the last check; once withdrawn a curve stays withdrawn
     alarm_at: int | None  # position of the check that withdrew it, from 0
     rescaling: Rescaling | None  # what the checks say of another scale; None while the curve is kept
@@ -53,18 +55,18 @@ class SiteVerdict:
 
 @dataclass(slots=True)
 class _Watch:
-    """What the lasting rule remembers from one check to the next."""
+    """What the lasting rule remembers from one pour to the next."""
 
     cusum: float = 0.0
     n_low: int = 0
-    climbing: list[SiteCheck] | None = None  # checks since the CUSUM last left zero
+    climbing: list[Pour] = field(default_factory=list)  # since the CUSUM last left zero
     is_alarmed: bool = False
 
-    def look(self, check: SiteCheck, z: float) -> None:
-        """Take one more check in."""
-        if self.climbing is None or (self.cusum == 0.0 and not self.is_alarmed):
+    def look(self, pour: Pour, z: float) -> None:
+        """Take one more pour in."""
+        if self.cusum == 0.0 and not self.is_alarmed:
             self.climbing = []
-        self.climbing.append(check)
+        self.climbing.append(pour)
         self.cusum = max(0.0, self.cusum - z - CUSUM_SLACK)
         self.n_low = self.n_low + 1 if z < LOW_Z else 0
         self.is_alarmed = self.is_alarmed or self.cusum > CUSUM_LIMIT or self.n_low >= LOW_RUNNING
@@ -78,7 +80,7 @@ def judge_site_checks(
     Parameters
     ----------
     checks
-        In order of casting.
+        In order of casting, those of a pour one after the other.
     later_rms
         RMS error of the curve on a later pour, relative, above 0.
     deciding_maturities_h
@@ -96,28 +98,45 @@ def judge_site_checks(
             f"Site checks need a later-pour error above 0 and a deciding maturity, given {later_rms} and "
             f"{tuple(deciding_maturities_h)}."
         )
-    watch, points, alarm_at = _Watch(), [], None
+    watch, alarm_at = _Watch(), None
+    points: list[JudgedCheck] = []
     rescaling: Rescaling | None = None
-    for position, check in enumerate(checks):
-        z = check.z(later_rms)
-        if check.companions.is_inside:
-            watch.look(check, z)
-        if watch.is_alarmed and alarm_at is None:
-            alarm_at = position
-        if watch.is_alarmed and watch.climbing:
+    pours = pours_of(checks)
+    for of_pour in pours:
+        before = (watch.cusum, _state(rescaling))
+        counted = tuple(check for check in of_pour if check.companions.is_inside)
+        pour_z = None
+        if counted:
+            pour = Pour(checks=counted)
+            pour_z = pour.z(later_rms)
+            watch.look(pour, pour_z)
+        if watch.is_alarmed:
+            alarm_at = len(points) + len(of_pour) - 1 if alarm_at is None else alarm_at
             rescaling = rescaling_of(
                 watch.climbing,
                 later_rms=later_rms,
                 deciding_maturities_h=deciding_maturities_h,
                 tolerance=tolerance,
             )
-        tonight, grounds = tonight_rule(check, z)
-        points.append(
-            JudgedCheck(
-                check=check, z=z, tonight=tonight, grounds=grounds, cusum_low=watch.cusum, lasting=_state(rescaling)
+        for check in of_pour:
+            is_last = check is of_pour[-1]
+            cusum, state = (watch.cusum, _state(rescaling)) if is_last else before
+            z = check.z(later_rms)
+            tonight, grounds = tonight_rule(check, z, is_withdrawn=state is not Lasting.KEEP)
+            points.append(
+                JudgedCheck(
+                    check=check,
+                    z=z,
+                    tonight=tonight,
+                    grounds=grounds,
+                    pour_z=pour_z if is_last else None,
+                    cusum_low=cusum,
+                    lasting=state,
+                )
             )
-        )
-    return SiteVerdict(points=tuple(points), state=_state(rescaling), alarm_at=alarm_at, rescaling=rescaling)
+    return SiteVerdict(
+        points=tuple(points), n_pours=len(pours), state=_state(rescaling), alarm_at=alarm_at, rescaling=rescaling
+    )
 
 
 def _state(rescaling: Rescaling | None) -> Lasting:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -19,8 +19,8 @@ ROUND: Final = (  # steps of a table within a decade, fine to coarse
 )
 APART: Final = 1.04  # a round maturity nearer than this to an end or a target gives way to it
 USUAL_TEMPERATURES_C: Final = (10.0, 20.0, 30.0)  # where the plan states no range
-STRENGTH_STEP_MPA: Final = 5.0  # of the strengths that are timed where the plan names none
-FEW_MPA: Final = 10.0  # below it they are timed to the full MPa
+STRENGTH_STEPS_MPA: Final = (5.0, 1.0)  # of the strengths that are timed where the plan names none
+FEW_DIGITS: Final = 100.0  # maturities from here on are written without decimals
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,9 +56,15 @@ class HoursRow:
 
 
 def table_of(curve: IssuedCurve) -> tuple[TableRow, ...]:
-    """Rows at round maturities in the unit of the curve, at the targets and at both ends of its span."""
+    """Rows at round maturities in the unit of the curve, at the targets and at both ends of its span.
+
+    Ends are rounded inward to what is written, so that no line of the sheet lies outside the breaks.
+    """
     _, per_hour = maturity_unit(curve.maturity)
-    fixed = sorted({*curve.span_h, *(m for m in curve.target_maturities_h() if curve.holds_at(m))})
+    first, last = (maturity * per_hour for maturity in curve.span_h)
+    ends = (_rounded(first, math.ceil) / per_hour, _rounded(last, math.floor) / per_hour)
+    targets = (_rounded(maturity * per_hour, round) / per_hour for maturity in curve.target_maturities_h())
+    fixed = sorted({*ends, *(target for target in targets if ends[0] < target < ends[1])})
     for steps in ROUND:
         maturities = sorted({*fixed, *_round_between(fixed, per_hour, steps)})
         if len(maturities) <= MOST_ROWS:
@@ -85,12 +91,14 @@ def readings_of(curve: IssuedCurve) -> tuple[Reading, ...]:
 
 
 def decision_strengths(curve: IssuedCurve) -> tuple[float, ...]:
-    """Round strengths [MPa] at or below the readings of the targets, where the plan names none."""
-    found = []
+    """Round strengths [MPa] at or below the readings of the targets and on the curve, where the plan names none."""
+    least = curve.read(curve.span_h[0])
+    found = set()
     for reading in readings_of(curve):
-        step = 1.0 if reading.strength_mpa < FEW_MPA else STRENGTH_STEP_MPA
-        found.append(step * math.floor(reading.strength_mpa / step))
-    return tuple(sorted({strength for strength in found if strength > 0}))
+        rounded = (step * math.floor(reading.strength_mpa / step) for step in STRENGTH_STEPS_MPA)
+        on_curve = [strength for strength in rounded if strength > max(least, 0.0)]
+        found.update(on_curve[:1])
+    return tuple(sorted(found))
 
 
 def decision_temperatures(curve: IssuedCurve) -> tuple[float, ...]:
@@ -127,6 +135,11 @@ def _hours(curve: IssuedCurve, strength_mpa: float, temperature_c: float) -> flo
         return None
     hours = curve.hours_at(maturity_h, temperature_c)
     return hours if math.isfinite(hours) else None
+
+
+def _rounded(written: float, how: Callable[[float], int]) -> float:
+    """A maturity to the digits with which it is written: one decimal below 100, none above."""
+    return how(round(written * 10, 6)) / 10 if written < FEW_DIGITS else float(how(round(written, 6)))
 
 
 def _round_between(fixed_h: Sequence[float], per_hour: float, steps: Sequence[float]) -> list[float]:

@@ -16,9 +16,10 @@ import numpy as np
 
 from planner.terms.arrays import FloatArray
 
-from .site_check import SiteCheck
+from .site_check import Pour
 
-FEWEST_CHECKS: Final = 3  # a slope through two checks fits them always
+FEWEST_CHECKS: Final = 3  # pours; a slope through two fits them always
+SPAN_SLACK: Final = 1.25  # checks may miss a maturity that decides by this factor
 FLAT_Z: Final = 1.959964  # a slope beyond it is no chance, 5 % two-sided
 
 
@@ -37,7 +38,7 @@ class Rescaling:
 
     factor: float | None  # the readings are multiplied by it, below 1; None: refused
     refusal: Refusal | None
-    n_checks: int  # that were used: from where the CUSUM last left zero
+    n_checks: int  # pours that were used: from where the CUSUM last left zero
     mean_difference: float  # of them, each weighing by its variance
     weight: float  # of the checks against the curve's own promise, from 0 to 1
     change_over_span: float | None  # of the difference from the least to the largest maturity; None: not estimable
@@ -45,17 +46,17 @@ class Rescaling:
 
 
 def rescaling_of(
-    checks: Sequence[SiteCheck], *, later_rms: float, deciding_maturities_h: Sequence[float], tolerance: float
+    pours: Sequence[Pour], *, later_rms: float, deciding_maturities_h: Sequence[float], tolerance: float
 ) -> Rescaling:
-    """Ask the checks since the CUSUM last left zero for another scale.
+    """Ask the pours since the CUSUM last left zero for another scale.
 
     The change of level is taken as normal about none, as large as a later pour's departure usually is: the mean
-    difference counts with ``later^2 / (later^2 + 1 / sum(1 / variance))``.
+    difference counts with ``later^2 / (later^2 + 1 / sum(1 / variance))``, a variance for each pour.
 
     Parameters
     ----------
-    checks
-        Inside the curve's range, one or more.
+    pours
+        One or more, checked inside the curve's range.
     later_rms
         RMS error of the curve on a later pour, relative, above 0.
     deciding_maturities_h
@@ -63,15 +64,19 @@ def rescaling_of(
     tolerance
         Of the plan, relative.
     """
-    difference = np.array([check.companions.difference for check in checks])
-    precision = 1.0 / (later_rms**2 + np.array([check.scatter for check in checks]))
-    mean = float(precision @ difference / precision.sum())
+    precision = 1.0 / (later_rms**2 + np.array([pour.scatter for pour in pours]))
+    mean = float(precision @ np.array([pour.difference for pour in pours]) / precision.sum())
     weight = float(later_rms**2 / (later_rms**2 + 1.0 / precision.sum()))
+    checks = [check for pour in pours for check in pour.checks]
     log_maturity = np.log([check.companions.maturity_h for check in checks])
-    slope, slope_sd = _slope(log_maturity, difference, precision)
+    slope, slope_sd = _slope(
+        log_maturity,
+        np.array([check.companions.difference for check in checks]),
+        1.0 / (later_rms**2 + np.array([check.scatter for check in checks])),
+    )
     change = None if slope is None else slope * float(np.ptp(log_maturity))
     refusal = None
-    if len(checks) < FEWEST_CHECKS:
+    if len(pours) < FEWEST_CHECKS:
         refusal = Refusal.TOO_FEW_CHECKS
     elif slope is None or change is None or not _spans(log_maturity, np.log(np.asarray(deciding_maturities_h))):
         refusal = Refusal.NOT_SPANNED
@@ -82,7 +87,7 @@ def rescaling_of(
     return Rescaling(
         factor=1.0 + weight * mean if refusal is None else None,
         refusal=refusal,
-        n_checks=len(checks),
+        n_checks=len(pours),
         mean_difference=mean,
         weight=weight,
         change_over_span=change,
@@ -91,7 +96,8 @@ def rescaling_of(
 
 
 def _spans(log_maturity: FloatArray, deciding: FloatArray) -> bool:
-    return bool(log_maturity.min() <= deciding.min() and deciding.max() <= log_maturity.max())
+    slack = math.log(SPAN_SLACK)
+    return bool(log_maturity.min() - slack <= deciding.min() and deciding.max() <= log_maturity.max() + slack)
 
 
 def _slope(log_maturity: FloatArray, difference: FloatArray, precision: FloatArray) -> tuple[float | None, float]:

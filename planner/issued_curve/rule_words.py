@@ -53,12 +53,13 @@ def tonight_words(*, sd: float) -> str:
 def lasting_words(*, sd: float) -> str:
     """Rule by which a curve is withdrawn; `sd` is the standard deviation of a check, relative."""
     return (
-        f"The curve is withdrawn at the {RUNNING_WORDS[LOW_RUNNING]} low check running, or when the running sum of "
-        f"what checks fall short by passes {percent(CUSUM_LIMIT * sd, digits=0)}; from each check "
-        f"{percent(CUSUM_SLACK * sd)} are let off, and the sum never falls below nought (one-sided CUSUM, k "
-        f"{CUSUM_SLACK:g}, h {CUSUM_LIMIT:g} standard deviations of {percent(sd)}). It is then scaled down, under a "
-        f"new number, only where {NUMBER_WORDS[FEWEST_CHECKS]} checks or more span the maturities that decide and "
-        "their ratio to the reading is the same over them; never upward. Else it is calibrated anew."
+        f"The companions of a pour count as one check. The curve is withdrawn at the {RUNNING_WORDS[LOW_RUNNING]} low "
+        "check running, or when the running sum of what checks fall short by passes "
+        f"{percent(CUSUM_LIMIT * sd, digits=0)}; from each check {percent(CUSUM_SLACK * sd)} are let "
+        f"off, and the sum never falls below nought (one-sided CUSUM, k {CUSUM_SLACK:g}, h {CUSUM_LIMIT:g} standard "
+        f"deviations of {percent(sd)}). It is then scaled down, under a new number, only where "
+        f"{NUMBER_WORDS[FEWEST_CHECKS]} checks or more span the maturities that decide and their ratio "
+        "to the reading is the same over them; never upward. Else it is calibrated anew."
     )
 
 

@@ -23,28 +23,37 @@ class Ground(enum.Enum):
     SAFE_READING_BELOW_REQUIRED = "safe reading below required"
     LOW_CHECK = "low check"
     OUTSIDE_RANGE = "outside range"
+    CURVE_WITHDRAWN = "curve withdrawn"
     NO_REQUIRED_STRENGTH = "no required strength"
     NO_SAFE_READING = "no safe reading"
 
 
 WAITING = frozenset(
-    {Ground.COMPANIONS_BELOW_REQUIRED, Ground.SAFE_READING_BELOW_REQUIRED, Ground.LOW_CHECK, Ground.OUTSIDE_RANGE}
+    {
+        Ground.COMPANIONS_BELOW_REQUIRED,
+        Ground.SAFE_READING_BELOW_REQUIRED,
+        Ground.LOW_CHECK,
+        Ground.OUTSIDE_RANGE,
+        Ground.CURVE_WITHDRAWN,
+    }
 )
 
 
-def tonight_rule(check: SiteCheck, z: float) -> tuple[Tonight, tuple[Ground, ...]]:
+def tonight_rule(check: SiteCheck, z: float, *, is_withdrawn: bool) -> tuple[Tonight, tuple[Ground, ...]]:
     """Judge one pour by its own check.
 
     Parameters
     ----------
     z
         Difference of the check in standard deviations of a check on a later pour.
+    is_withdrawn
+        Whether the lasting rule has withdrawn the curve, by this pour or before: nothing may then be read off it.
 
     Returns
     -------
     The rule's word and every ground for it; no ground where there is no objection.
     """
-    grounds = tuple(_grounds(check, z))
+    grounds = (*_grounds(check, z), *((Ground.CURVE_WITHDRAWN,) if is_withdrawn else ()))
     if WAITING.intersection(grounds):
         return Tonight.WAIT, grounds
     return (Tonight.NOT_JUDGED if grounds else Tonight.NO_OBJECTION), grounds

@@ -7,7 +7,9 @@ from __future__ import annotations
 
 from planner.read.parsing.schedule_text import parse_schedule
 
+from .curve_file import read_curve
 from .door import check_plan, load_plan
+from .later_records import load_later
 from .tidy import tidy_tables
 
-__all__ = ["check_plan", "load_plan", "parse_schedule", "tidy_tables"]
+__all__ = ["check_plan", "load_later", "load_plan", "parse_schedule", "read_curve", "tidy_tables"]

@@ -9,6 +9,7 @@ from planner.issued_curve.site_check import SiteCheck
 def companions(
     difference: float = 0.0,
     *,
+    batch: str = "P1",
     n: int = 3,
     age_h: float = 12.0,
     maturity_h: float = 12.0,
@@ -17,7 +18,7 @@ def companions(
 ) -> Companions:
     """Companions that broke by this share above (below) a reading of 20 MPa."""
     return Companions(
-        batch="P1",
+        batch=batch,
         age_h=age_h,
         maturity_h=maturity_h,
         read_mpa=20.0,
@@ -31,14 +32,15 @@ def companions(
 def site_check(
     difference: float = 0.0,
     *,
+    pour: str = "",
     maturity_h: float = 12.0,
     safe_mpa: float | None = 16.0,
     required_mpa: float | None = 15.0,
     is_inside: bool = True,
 ) -> SiteCheck:
-    """One check of three companions with a scatter of 3 %."""
+    """One check of three companions with a scatter of 3 %; of no named pour unless one is given."""
     return SiteCheck(
-        companions=companions(difference, maturity_h=maturity_h, is_inside=is_inside),
+        companions=companions(difference, batch=pour, maturity_h=maturity_h, is_inside=is_inside),
         within_test_cv=0.03,
         safe_mpa=safe_mpa,
         required_mpa=required_mpa,

@@ -140,7 +140,9 @@ def test_readings_of_the_targets() -> None:
 
 def test_strengths_and_temperatures_that_are_timed() -> None:
     assert decision_strengths(issued_curve()) == (10.0, 25.0)  # readings 14.3 and 25.0
-    assert decision_strengths(issued_curve(target_ages_h=(7.0,))) == (6.0,)  # 6.5 MPa
+    assert decision_strengths(issued_curve(target_ages_h=(8.0, 7.0))) == (5.0,)  # 8.3 and 6.5 MPa
+    # 5 MPa lie below the first break of a curve that begins at 6.5 h (5.6 MPa)
+    assert decision_strengths(issued_curve(target_ages_h=(7.0,), span_h=(6.5, 672.0))) == (6.0,)
     assert decision_temperatures(issued_curve()) == (12.0, 21.0, 30.0)
     assert decision_temperatures(issued_curve(temperature_c=None)) == (10.0, 20.0, 30.0)
     assert decision_temperatures(issued_curve(temperature_c=(11.5, 29.5))) == (12.0, 20.0, 29.0)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import sqrt
 
 import pytest
@@ -18,7 +19,12 @@ SD = sqrt(0.10**2 + 0.03**2 / 3)  # .1014889
 
 
 def judged(*checks: SiteCheck, deciding: tuple[float, ...] = (12.0,)) -> SiteVerdict:
-    return judge_site_checks(checks, later_rms=LATER, deciding_maturities_h=deciding, tolerance=0.10)
+    """Checks without a pour of their own are each of another pour."""
+    named = [
+        check if check.companions.batch else replace(check, companions=replace(check.companions, batch=f"pour {place}"))
+        for place, check in enumerate(checks)
+    ]
+    return judge_site_checks(named, later_rms=LATER, deciding_maturities_h=deciding, tolerance=0.10)
 
 
 @pytest.mark.parametrize(
@@ -96,7 +102,7 @@ def test_only_checks_since_the_sum_left_nought_speak_of_the_scale() -> None:
 
 
 def test_checks_that_do_not_span_what_decides_ask_for_a_new_calibration() -> None:
-    told = judged(*(site_check(-1.3 * SD, maturity_h=m) for m in (10, 14, 11, 12, 13, 15)), deciding=(12.0, 24.0))
+    told = judged(*(site_check(-1.3 * SD, maturity_h=m) for m in (10, 14, 11, 12, 13, 19)), deciding=(12.0, 24.0))
     assert told.state is Lasting.RECALIBRATE
     assert told.rescaling is not None
     assert told.rescaling.refusal is Refusal.NOT_SPANNED
@@ -144,6 +150,32 @@ def test_checks_outside_the_range_do_not_count_for_the_curve() -> None:
 
 def test_two_low_checks_with_one_outside_between_them_run() -> None:
     assert judged(site_check(-0.2), site_check(0.0, is_inside=False), site_check(-0.2)).alarm_at == 2
+
+
+def test_checks_that_miss_what_decides_by_a_quarter_span_it() -> None:
+    told = judged(*(site_check(-1.3 * SD, maturity_h=m) for m in (10, 14, 11, 12, 13, 19.3)), deciding=(12.0, 24.0))
+    assert told.state is Lasting.RE_SCALE  # 24 / 19.3 = 1.244
+
+
+def test_checks_of_one_pour_count_as_one() -> None:
+    # two low checks of one pour are one low pour; the second low pour withdraws the curve
+    first = [site_check(-0.2, pour="A", maturity_h=m) for m in (10.0, 30.0)]
+    second = [site_check(-0.19, pour="B", maturity_h=m) for m in (10.0, 30.0)]
+    told = judged(*first, *second)
+    assert [point.lasting is Lasting.KEEP for point in told.points] == [True, True, True, False]
+    assert told.n_pours == 2
+    assert told.alarm_at == 3
+    # z of a pour of two checks: sd sqrt(.01 + 2 x .0003 / 4) = .1007472
+    assert [point.pour_z for point in told.points] == pytest.approx([None, -0.2 / 0.1007472, None, -0.19 / 0.1007472])
+    assert told.points[1].cusum_low == pytest.approx(0.2 / 0.1007472 - 0.5)
+    assert told.points[2].cusum_low == told.points[1].cusum_low
+
+
+def test_nothing_is_read_off_a_withdrawn_curve() -> None:
+    low, sound = site_check(-0.2, safe_mpa=20.0), site_check(0.0)
+    told = judged(low, low, sound)
+    assert [point.tonight for point in told.points] == [Tonight.WAIT] * 3
+    assert [Ground.CURVE_WITHDRAWN in point.grounds for point in told.points] == [False, True, True]
 
 
 def test_no_checks_keep_the_curve() -> None:

@@ -17,6 +17,7 @@ from planner.read.tabular.cell_table import (
     Table,
     build_table,
     header_position,
+    is_blank,
     text_of,
 )
 from planner.read.tabular.headings import n_known_headings
@@ -24,6 +25,11 @@ from planner.read.tabular.headings import n_known_headings
 MOST_UNZIPPED = 1_000_000_000  # bytes
 MOST_SHEETS = 500
 _DAMAGED = "The workbook cannot be opened; it is damaged or no workbook. Save it again as .xlsx or .csv."
+
+_UNCALCULATED = (
+    'The sheet "{}" holds formulas that were never calculated. Open it in a spreadsheet program and save it once, then '
+    "give it again."
+)
 
 HasColumns = Callable[[tuple[str, ...]], bool]
 
@@ -133,7 +139,25 @@ def _first_fitting(
             findings.problem(file, f"No sheet has the columns {needed}. The sheets are: {names}.")
             return None
         rows = _sheet_rows(best, most=MOST_ROWS)[skip_rows:]
+        if _is_uncalculated(rows, known, content, str(best.title)):
+            findings.problem(file, _UNCALCULATED.format(best.title))
+            return None
         return build_table(file, rows, findings, known=known, first_row=skip_rows + 1, sheet=str(best.title))
+    finally:
+        book.close()
+
+
+def _is_uncalculated(rows: Sequence[Sequence[Cell]], known: frozenset[str], content: bytes, title: str) -> bool:
+    """Whether a sheet has headings and below them nothing but formulas without a value."""
+    import openpyxl
+
+    top = header_position(rows, known)
+    if top is None or any(not is_blank(cell) for row in rows[top + 1 :] for cell in row):
+        return False
+    book = openpyxl.load_workbook(io.BytesIO(content), read_only=True)
+    try:
+        below = _sheet_rows(book[title], most=MOST_ROWS)[top + 1 :]
+        return any(isinstance(cell, str) and cell.startswith("=") for row in below for cell in row)
     finally:
         book.close()
 

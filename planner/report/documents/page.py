@@ -48,7 +48,7 @@ def render_page(
     data = what_if_data(told)
     sections = (*clock_account(castings, told), *_later_sections(told))
     return (
-        _environment()
+        page_environment()
         .get_template("page.html.j2")
         .render(
             told=told,
@@ -66,8 +66,8 @@ def render_page(
             elsewhere=_elsewhere(told, data["recommended"]["rms"]),
             judges=words.judges_words(told),
             what_if_json=Markup(embedded_json(data)),
-            style=Markup(_resource("page.css")),
-            script=Markup(_resource("page.js")),
+            style=Markup(page_resource("page.css")),
+            script=Markup(page_resource("page.js")),
             inputs=[(words.clean(name), digest) for name, digest in told.inputs.items()],
             libraries=sorted(told.libraries.items()),
         )
@@ -106,7 +106,8 @@ def _later_sections(told: Recommendation) -> tuple[Section, ...]:
     return recommendation_account(told)[FIRST_SCREEN:-1]
 
 
-def _environment() -> Environment:
+def page_environment() -> Environment:
+    """Templates with everything escaped and nothing undefined."""
     environment = Environment(
         loader=PackageLoader("planner.report", "templates"),
         autoescape=True,
@@ -125,5 +126,6 @@ def _keep_percent(value: object) -> object:
     return value.replace(" %", f"{NO_BREAK}%") if type(value) is str else value
 
 
-def _resource(name: str) -> str:
+def page_resource(name: str) -> str:
+    """A file beside the templates."""
     return files("planner.report").joinpath("templates", name).read_text(encoding="utf-8")

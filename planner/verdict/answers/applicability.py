@@ -15,7 +15,7 @@ from planner.verdict.selection.search import Search
 RECALIBRATE_WHEN = (
     "cement, addition, admixture or water-binder ratio changes",
     "aggregate source or batching plant changes",
-    "checks on site are consistently more than the tolerance off",
+    "the lasting rule of the site checks withdraws the curve",
     "concrete temperatures leave the stated range",
 )
 

@@ -1,0 +1,83 @@
+"""``test-ages curve``: the curve that a site holds, from the breaks of the trial batch; and its site checks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from .options import Computing, PlanFile, text
+from .screen import print_answer, say_written, shown_progress
+
+if TYPE_CHECKING:
+    from planner.questions.answer import Answer
+
+TrialFile = Annotated[
+    Path | None,
+    text("--trial", "FILE", "Breaks of the trial batches: a table, or the workbook of 'recommend', filled and saved."),
+]
+ChecksFile = Annotated[
+    Path | None,
+    text("--site-checks", "FILE", "Site-cured companions of later pours, a batch a pour, in order of casting."),
+]
+IssuedFile = Annotated[Path | None, text("--curve", "FILE", "The curve.json that is checked; with --site-checks.")]
+TemperatureFile = Annotated[
+    Path | None, text("--temperatures", "FILE", "Temperatures of all of them; not needed with a maturity column.")
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class After:
+    """The files that come after the plan."""
+
+    trial: TrialFile = None
+    curve: IssuedFile = None
+    site_checks: ChecksFile = None
+    temperatures: TemperatureFile = None
+
+
+def curve(plan: PlanFile, after: After, computing: Computing) -> None:
+    """Issue the curve of a broken trial batch with its sheet, or judge the site checks of an issued one."""
+    from planner.questions.after_casting import CURVE_FILE, issue_curve, site_checks
+    from planner.report.documents.folder import check_folder
+
+    out = computing.out
+    if (after.trial is None) == (after.site_checks is None):
+        raise typer.TyperException("Give exactly one of --trial and --site-checks.")
+    if out is not None:
+        check_folder(out)
+    if after.trial is not None:
+        if after.curve is not None:
+            raise typer.TyperException("--trial issues a new curve: leave --curve out.")
+        with shown_progress() as progress:
+            issued = issue_curve(
+                plan,
+                after.trial,
+                temperatures=after.temperatures,
+                replacing=None if out is None else out / CURVE_FILE,
+                allow_outside=computing.is_outside_allowed,
+                **computing.work,
+                progress=progress,
+            )
+        _show(issued, computing)
+    elif after.site_checks is not None:
+        if after.curve is None:
+            raise typer.TyperException("--site-checks need the curve that is checked: give --curve curve.json.")
+        judged = site_checks(
+            plan,
+            after.curve,
+            after.site_checks,
+            temperatures=after.temperatures,
+            allow_outside=computing.is_outside_allowed,
+        )
+        _show(judged, computing)
+
+
+def _show(answer: Answer[Any], computing: Computing) -> None:
+    try:
+        if computing.out is not None:
+            say_written(answer.write(computing.out))
+    finally:  # a full disk must not cost the reader the answer
+        print_answer(answer, is_json=computing.is_json)

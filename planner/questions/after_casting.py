@@ -1,0 +1,136 @@
+"""The questions after casting: the curve of a broken trial batch, and what its site checks make of it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from .answer import Answer
+from .loading import load_plan
+from .recommending import Progress, unseen
+
+if TYPE_CHECKING:
+    from planner.issued_curve.issue import Issue
+    from planner.issued_curve.site_answer import SiteAnswer
+    from planner.issuing import Numbering
+
+CURVE_FILE = "curve.json"
+
+
+def issue_curve(
+    plan: str | Path,
+    trial: str | Path,
+    *,
+    temperatures: str | Path | None = None,
+    replacing: str | Path | None = None,
+    allow_outside: bool = False,
+    n_draws: int = 400,
+    seed: int = 1,
+    workers: int | None = None,
+    progress: Progress = unseen,
+) -> Answer[Issue]:
+    """Fit the recommended curve to the broken trial batch and judge it by its companions.
+
+    ``answer.result.curve`` reads strengths: ``curve.read(maturity_h)``, ``curve.safe(maturity_h)``.
+
+    Parameters
+    ----------
+    plan
+        The plan's file: its clock and geometry hold for the breaks too.
+    trial
+        A table of breaks, or the workbook that ``recommend`` wrote, filled and saved.
+    temperatures
+        Of all of them; not needed with a maturity column or a filled sheet of the workbook.
+    replacing
+        The ``curve.json`` that the new one supersedes; not there: the curve bears the number 1.
+    allow_outside
+        Whether the plan may name files outside its folder.
+
+    Others as in :func:`planner.recommend`.
+
+    Raises
+    ------
+    InputError, NoScheduleError
+        As :func:`planner.recommend`; InputError too where the breaks cannot be fitted.
+    """
+    from planner.issuing import issue_curve as issue
+    from planner.pipeline import recommend as compute
+    from planner.read import load_later
+    from planner.report.accounts.curve_account import curve_account
+    from planner.report.documents.curve_document import curve_document
+    from planner.report.documents.curve_files import curve_files
+
+    from .first_compile import compile_first
+
+    inputs = load_plan(plan, allow_outside=allow_outside)
+    given = load_later(plan, trial, temperatures)
+    numbering = _numbering(replacing, (*inputs.inputs, *given.inputs))
+    compile_first(progress)
+    told = compute(inputs, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
+    result = issue(inputs, given, told, numbering=numbering)
+    return Answer(
+        result=result,
+        document=curve_document(result),
+        sections=curve_account(result),
+        files=curve_files(result),
+    )
+
+
+def site_checks(
+    plan: str | Path,
+    curve: str | Path,
+    checks: str | Path,
+    *,
+    temperatures: str | Path | None = None,
+    allow_outside: bool = False,
+) -> Answer[SiteAnswer]:
+    """Judge the site checks of an issued curve: tonight's rule and the lasting rule.
+
+    Parameters
+    ----------
+    plan
+        The plan's file that the curve was issued for.
+    curve
+        The ``curve.json`` that is checked.
+    checks
+        Site-cured companions of the pours, a batch a pour, rows in order of casting.
+    temperatures
+        Of all of them; not needed with a maturity column.
+    allow_outside
+        Whether the plan may name files outside its folder.
+
+    Raises
+    ------
+    InputError
+        Where the curve is another plan's, or a file cannot be used.
+    """
+    from planner.read import load_later, read_curve
+    from planner.report.accounts.site_checks_account import site_checks_account
+    from planner.report.documents.curve_files import site_checks_files
+    from planner.report.documents.site_checks_document import site_checks_document
+    from planner.site_checking import check_pours, rescaled_issue
+    from planner.verdict.wording.cautions import STANDING
+
+    inputs = load_plan(plan, allow_outside=allow_outside)
+    checked = read_curve(curve)
+    result = check_pours(inputs, checked, load_later(plan, checks, temperatures), curve_file=Path(curve).name)
+    rescaled = rescaled_issue(result, standing=STANDING)
+    return Answer(
+        result=result,
+        document=site_checks_document(result),
+        sections=site_checks_account(result),
+        files=site_checks_files(result, rescaled, standing=STANDING),
+    )
+
+
+def _numbering(replacing: str | Path | None, inputs: tuple[tuple[str, str], ...]) -> Numbering:
+    """The number after that of the curve replaced, which it supersedes; its own where the inputs are the same."""
+    from planner.issuing import Numbering
+    from planner.read import read_curve
+
+    if replacing is None or not Path(replacing).exists():
+        return Numbering()
+    before = read_curve(replacing)
+    if before.inputs == inputs:
+        return Numbering(before.number, before.supersedes)
+    return Numbering(before.number + 1, before.number)

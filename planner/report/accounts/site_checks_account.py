@@ -1,0 +1,125 @@
+"""The site checks of an issued curve: what becomes of it, every check, both rules."""
+
+from __future__ import annotations
+
+from planner.issued_curve.lasting import JudgedCheck, Lasting
+from planner.issued_curve.maturity_unit import maturity_unit
+from planner.issued_curve.rule_words import alarm_words, customary_words, lasting_words, tonight_words
+from planner.issued_curve.site_answer import SiteAnswer
+from planner.report.accounts.curve_account import strength_words
+from planner.report.text import words
+from planner.report.text.blocks import Block, Column, Facts, Paragraph, Section, Table
+from planner.report.text.curve_words import (
+    GROUND_WORDS,
+    LASTING_WORDS,
+    REFUSAL_WORDS,
+    companions_label,
+    maturity_number,
+    maturity_words,
+)
+from planner.terms.labels import percent
+
+LEARN = (
+    "The checked pours are batches of the same concrete: join their breaks to [prior] breaks before the next curve is "
+    "planned, so that its error figures know them."
+)
+
+
+def site_checks_account(answer: SiteAnswer) -> tuple[Section, ...]:
+    """What to do now, first."""
+    sections = [_now(answer), Section("Checks in order", (_table(answer),)), _rules(answer)]
+    if answer.cautions:
+        pairs = tuple((caution.code, words.clean(caution.text)) for caution in answer.cautions)
+        sections.append(Section("Before relying on it", (Facts(pairs),)))
+    return tuple(sections)
+
+
+def _now(answer: SiteAnswer) -> Section:
+    verdict = answer.verdict
+    blocks: list[Block] = [Paragraph(LASTING_WORDS[verdict.state], is_strong=True)]
+    last = verdict.points[-1]
+    pour = words.clean(last.check.companions.batch, limit=24)
+    blocks.append(Paragraph(f"Last pour, {pour}: {tonight_text(last)}. No objection is no permission."))
+    rescaling = verdict.rescaling
+    if rescaling is not None and verdict.alarm_at is not None:
+        at = words.clean(verdict.points[verdict.alarm_at].check.companions.batch, limit=24)
+        said = (
+            f"Withdrawn at {at}. The {rescaling.n_checks} pours since the sum left nought lie "
+            f"{percent(rescaling.mean_difference, is_signed=True)} from the curve on the mean"
+        )
+        if rescaling.refusal is not None:
+            said += f". Another scale is refused: {REFUSAL_WORDS[rescaling.refusal]}"
+        blocks.append(Paragraph(said + "."))
+    if answer.rescaled is not None and rescaling is not None and rescaling.factor is not None:
+        first, end = (maturity_words(maturity, answer.curve.maturity) for maturity in answer.rescaled.span_h)
+        blocks.append(
+            Paragraph(
+                f"Curve {answer.rescaled.number} reads {rescaling.factor:.3f} times curve {answer.curve.number} (the "
+                f"checks count {percent(rescaling.weight, digits=0)} against the curve's own promise) and holds from "
+                f"{first} to {end}. It is in force when the responsible engineer has signed it."
+            )
+        )
+    if verdict.state is not Lasting.KEEP:
+        blocks.append(Paragraph(LEARN))
+    return Section(f"Curve {answer.curve.number} after {_pours_words(verdict.n_pours)}", tuple(blocks))
+
+
+def _pours_words(n_pours: int) -> str:
+    return "one pour" if n_pours == 1 else f"{n_pours} pours"
+
+
+def tonight_text(point: JudgedCheck) -> str:
+    """Tonight's rule with its grounds."""
+    if not point.grounds:
+        return point.tonight.value
+    return f"{point.tonight.value} ({', '.join(GROUND_WORDS[ground] for ground in point.grounds)})"
+
+
+def _table(answer: SiteAnswer) -> Table:
+    _, per_hour = maturity_unit(answer.curve.maturity)
+    return Table(
+        columns=(
+            Column(heading="pour"),
+            Column(heading="companions", is_wide_only=True),
+            Column(heading="maturity", is_number=True, is_wide_only=True),
+            Column(heading="read", is_number=True),
+            Column(heading="broken", is_number=True),
+            Column(heading="required", is_number=True),
+            Column(heading="z", is_number=True),
+            Column(heading="sum", is_number=True),
+            Column(heading="tonight"),
+            Column(heading="lasting"),
+        ),
+        rows=tuple(_row(point, per_hour) for point in answer.verdict.points),
+        note="Strengths in MPa. z: broken less read in standard deviations of a check; sum: one-sided running sum of "
+        "shortfalls, after the last companions of a pour, which count as one; what lies outside the range of the curve "
+        "does not count.",
+    )
+
+
+def _row(point: JudgedCheck, per_hour: float) -> tuple[str, ...]:
+    item = point.check.companions
+    return (
+        words.clean(item.batch, limit=16),
+        f"{item.n_specimens} at {companions_label(item.age_h, item.placement)}",
+        maturity_number(item.maturity_h * per_hour),
+        strength_words(item.read_mpa),
+        strength_words(item.broken_mpa),
+        strength_words(point.check.required_mpa),
+        f"{point.z:+.2f}" + ("" if point.is_counted else " (out)"),
+        f"{point.cusum_low:.1f}",
+        tonight_text(point),
+        point.lasting.value,
+    )
+
+
+def _rules(answer: SiteAnswer) -> Section:
+    return Section(
+        "Rules",
+        (
+            Paragraph("Tonight. " + tonight_words(sd=answer.check_sd)),
+            Paragraph("Lasting. " + lasting_words(sd=answer.check_sd)),
+            Paragraph(alarm_words(answer.alarms, n_curves=len(answer.curve.batches))),
+            Paragraph(customary_words(answer.customary)),
+        ),
+    )

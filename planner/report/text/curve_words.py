@@ -1,0 +1,223 @@
+"""An issued curve in words: its formula, how maturity is reckoned, what the verdict asks for. Once for every output."""
+
+from __future__ import annotations
+
+import math
+
+from planner.issued_curve.acceptance import Verdict
+from planner.issued_curve.issue import Issue
+from planner.issued_curve.issued import BatchCurve, IssuedCurve
+from planner.issued_curve.lasting import Lasting
+from planner.issued_curve.maturity_unit import maturity_unit
+from planner.issued_curve.readings import FEW_DIGITS, table_of
+from planner.issued_curve.rescaling import Refusal
+from planner.issued_curve.tonight import Ground
+from planner.report.text import words
+from planner.terms.labels import age_label, percent
+from planner.terms.maturity import MaturitySetting
+
+NOT_CALIBRATED = "NOT CALIBRATED: no strength may be relied on."
+VERDICT_WORDS = {
+    Verdict.ISSUE: "The calibration is accepted.",
+    Verdict.BREAK_MORE: "The calibration is NOT ACCEPTED YET: break more companions before this curve is used.",
+    Verdict.REPEAT: "The calibration is REFUSED: repeat the trial batch. This curve is not to be used.",
+    Verdict.NOT_JUDGED: "The calibration is NOT JUDGED: no site-cured companions were broken at a target.",
+}
+GROUND_WORDS = {
+    Ground.COMPANIONS_BELOW_REQUIRED: "companions below the required strength",
+    Ground.SAFE_READING_BELOW_REQUIRED: "safe reading below the required strength",
+    Ground.LOW_CHECK: "low check",
+    Ground.OUTSIDE_RANGE: "outside the range of the curve",
+    Ground.CURVE_WITHDRAWN: "curve withdrawn",
+    Ground.NO_REQUIRED_STRENGTH: "no required strength stated",
+    Ground.NO_SAFE_READING: "no safe reading",
+}
+LASTING_WORDS = {
+    Lasting.KEEP: "The curve is kept.",
+    Lasting.RE_SCALE: "The curve is WITHDRAWN and replaced by a lower one under a new number.",
+    Lasting.RECALIBRATE: "The curve is WITHDRAWN: calibrate anew on a new trial batch.",
+}
+REFUSAL_WORDS = {
+    Refusal.TOO_FEW_CHECKS: "fewer than three pours speak of the change",
+    Refusal.NOT_SPANNED: "the checks do not span the maturities that decide",
+    Refusal.NOT_FLAT: "the ratio of broken to read changes with maturity",
+    Refusal.NOT_LOWER: "the checks are not lower than the curve on the mean, and a curve is never scaled up",
+}
+
+
+def status_words(issue: Issue) -> str:
+    """Whether the curve may be used, in one sentence."""
+    if not issue.curve.is_calibrated:
+        return NOT_CALIBRATED
+    if issue.curve.scale < 1.0:
+        return (
+            f"Curve {issue.curve.supersedes} scaled down by its site checks: in force when the responsible engineer "
+            "has signed it."
+        )
+    if issue.acceptance is None:
+        return "The calibration is NOT JUDGED: the error on its own batch is not known."
+    return VERDICT_WORDS[issue.acceptance.verdict]
+
+
+def is_usable(issue: Issue) -> bool:
+    """Whether the acceptance rule lets the curve be used."""
+    if issue.curve.scale < 1.0:
+        return issue.curve.is_calibrated
+    return issue.curve.is_calibrated and issue.acceptance is not None and issue.acceptance.verdict is Verdict.ISSUE
+
+
+def break_more_words(issue: Issue) -> str:
+    """Which companions are to be broken in addition; "" where none are."""
+    if issue.acceptance is None or not issue.acceptance.break_more:
+        return ""
+    asked = "; ".join(
+        f"{item.n_specimens} more of batch {words.clean(item.batch, limit=24)} at a maturity near "
+        f"{maturity_words(item.maturity_h, issue.curve.maturity)}"
+        for item in issue.acceptance.break_more
+    )
+    return f"Break site-cured companions: {asked}. Each is compared at its own maturity, whatever its age."
+
+
+def maturity_words(maturity_h: float, setting: MaturitySetting) -> str:
+    """A maturity in the unit of the curve, three figures."""
+    unit, per_hour = maturity_unit(setting)
+    return f"{maturity_number(maturity_h * per_hour)} {unit}"
+
+
+def maturity_number(value: float) -> str:
+    """A maturity as the table writes it: one decimal below 100, none above."""
+    return f"{value:.1f}" if value < FEW_DIGITS else f"{value:.0f}"
+
+
+def maturity_name(setting: MaturitySetting) -> str:
+    """What the abscissa is called."""
+    return {
+        "equivalent age": f"equivalent age at {setting.reference_c:g} C",
+        "temperature-time": "temperature-time factor",
+        "age": "age",
+    }[setting.method]
+
+
+def reckoning_words(setting: MaturitySetting) -> tuple[str, ...]:
+    """How maturity is reckoned, so that any logger can do it."""
+    if setting.method == "age":
+        return ("Maturity is the age in hours: no temperature is taken into account.",)
+    interval = (
+        "T is the mean temperature inside the concrete over an interval of dt hours: 0.5 h or shorter for the first "
+        "48 h, 1 h or shorter afterwards. Time begins at the age zero of the calibration's own breaks."
+    )
+    if setting.method == "temperature-time":
+        return (
+            f"M = sum of (T - ({setting.constant:g})) dt in C h; datum temperature {setting.constant:g} C. An interval "
+            "below the datum adds nothing.",
+            interval,
+            f"In the formulas t = M / {setting.reference_c - setting.constant:g} (hours at {setting.reference_c:g} C).",
+        )
+    return (
+        f"t = sum of exp(-{setting.constant:g} (1 / (T + 273.15) - 1 / {setting.reference_c + 273.15:.2f})) dt in h; "
+        f"Q {setting.constant:g} K, reference {setting.reference_c:g} C.",
+        interval,
+    )
+
+
+def formula_words(curve: IssuedCurve) -> tuple[str, ...]:
+    """The curve of every trial batch with its constants; t in hours at the reference temperature, S in MPa."""
+    scale = "" if curve.scale == 1.0 else f", times {curve.scale:.4g}"
+    lines = [f"{words.clean(item.batch, limit=24)}: S = {_formula(curve, item)}{scale}" for item in curve.batches]
+    if len(lines) > 1:
+        lines.append("The strength read is the mean of the curves at the same maturity.")
+    return tuple(lines)
+
+
+def _formula(curve: IssuedCurve, item: BatchCurve) -> str:
+    numbers = [f"{value:.5g}" for value in item.parameters]
+    if curve.curve == "hyperbolic":
+        ultimate, half, offset = numbers
+        since = f"(t - {offset})" if item.parameters[2] >= 0 else f"(t + {offset[1:]})"
+        return f"{ultimate} {since} / ({since} + {half})"
+    if curve.curve == "exponential":
+        ultimate, time, shape = numbers
+        return f"{ultimate} exp(-({time} / t)^{shape})"
+    if curve.curve == "logarithmic":
+        return f"{numbers[0]} + {numbers[1]} ln t"
+    across = "ln t" if curve.curve == "piecewise linear in log age" else "t"
+    places = ", ".join(f"{mean} at {knot:.4g} h" for mean, knot in zip(numbers, item.knots_h, strict=True))
+    return f"straight in {across} through {places}"
+
+
+def parameter_words(curve: IssuedCurve, item: BatchCurve, names: tuple[str, ...]) -> str:
+    """The constants with their standard errors."""
+    del curve
+    return ", ".join(
+        f"{name} {value:.5g} +- {error:.2g}"
+        for name, value, error in zip(names, item.parameters, item.parameter_se, strict=True)
+    )
+
+
+def assurance_words(curve: IssuedCurve) -> str:
+    """What the safe reading means, for those who stand beside the concrete."""
+    promise = curve.promise
+    if promise.safe_factor is None or not curve.is_calibrated:
+        return (
+            "No safe reading is given: too little is known of how pours of this concrete differ. Rely on companions of "
+            "every pour; the engineer releases."
+        )
+    weaker = round(1.0 / (1.0 - promise.assurance))
+    return (
+        f"Safe reading: the strength to compare with the one required, the strength read divided by "
+        f"{words.factor(promise.safe_factor)}. Estimated from {promise.n_batches} earlier batches: about 1 pour in "
+        f"{weaker} may be weaker than its safe reading; the engineer releases."
+    )
+
+
+def valid_words(curve: IssuedCurve) -> tuple[tuple[str, str], ...]:
+    """What the curve holds for, term by term."""
+    rows = table_of(curve)
+    youngest, oldest = (maturity_words(row.maturity_h, curve.maturity) for row in (rows[0], rows[-1]))
+    low, high = rows[0].strength_mpa, rows[-1].strength_mpa
+    temperature = "not limited by the calibration: ask the engineer"
+    if curve.temperature_c is not None:
+        temperature = f"{temperature_words(curve)} on the mean, inside the concrete"
+    return (
+        ("mix", words.clean(curve.mix, limit=60) or "not named"),
+        (
+            "specimens",
+            f"{words.clean(curve.geometry, limit=60) or 'not named'}, {words.clean(curve.property, limit=24)}",
+        ),
+        ("maturity", f"{youngest} to {oldest}"),
+        ("strength", f"{low:.1f} to {high:.1f} MPa"),
+        ("temperature", temperature),
+    )
+
+
+def temperature_words(curve: IssuedCurve) -> str:
+    """Coolest and warmest concrete of the calibration in full degrees, rounded inward; "" where it is not limited."""
+    if curve.temperature_c is None:
+        return ""
+    coolest, warmest = math.ceil(curve.temperature_c[0]), math.floor(curve.temperature_c[1])
+    if coolest > warmest:
+        return f"{curve.temperature_c[0]:.1f} to {curve.temperature_c[1]:.1f} C"
+    return f"{coolest} to {warmest} C"
+
+
+def rests_on_words(issue: Issue) -> str:
+    """The trial batches, with their breaks where they are known."""
+    parts = [
+        f"{words.clean(fit.means.batch, limit=24)} ({int(fit.means.n_specimens.sum())} specimens at "
+        f"{words.ages_words(tuple(fit.means.age_h.tolist()))})"
+        for fit in issue.fits
+    ]
+    return "; ".join(parts) or ", ".join(words.clean(item.batch, limit=24) for item in issue.curve.batches)
+
+
+def lack_of_fit_words(chance: float | None) -> str:
+    """How well the curve goes through the means."""
+    if chance is None:
+        return "goes through every mean"
+    told = "less than 0.1 %" if chance < 0.001 else percent(chance, digits=1 if chance < 0.1 else 0)
+    return f"departs as far from the means as chance would in {told} of cases"
+
+
+def companions_label(age_h: float, placement: str) -> str:
+    """``6 h, cool night``."""
+    return f"{age_label(age_h)}, {words.clean(placement, limit=24)}" if placement else age_label(age_h)

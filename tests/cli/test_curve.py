@@ -1,0 +1,149 @@
+"""``test-ages curve``: files, exit codes and messages; what is computed is tested elsewhere."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from planner.read import read_curve
+from tests.issued_curve.trial_files import PLAN, recommendation, write_checks, write_trial
+from tests.issuing.test_check_pours import rows
+
+from .conftest import Engine, Outcome
+
+Run = Callable[..., Outcome]
+
+
+@pytest.fixture(autouse=True)
+def told(engine: Engine) -> None:
+    """The stand-in recommends for the runway's concrete."""
+    engine.answer = recommendation()
+
+
+def issue(run: Run, folder: Path, *more: object) -> Outcome:
+    breaks, temperatures = write_trial(folder, "T1")
+    return run("curve", PLAN, "--trial", breaks, "--temperatures", temperatures, *more)
+
+
+def test_curve_is_issued_with_its_files(run: Run, tmp_path: Path) -> None:
+    left = issue(run, tmp_path, "--out", tmp_path / "out")
+    assert left.code == 0
+    assert "The calibration is accepted." in left.out
+    assert {path.name for path in (tmp_path / "out").iterdir()} == {"curve.html", "curve.json", "curve.csv"}
+    assert "curve.html" in left.err
+    assert read_curve(tmp_path / "out" / "curve.json").number == 1
+
+
+def test_json_is_the_document_alone(run: Run, tmp_path: Path) -> None:
+    left = issue(run, tmp_path, "--json")
+    document = json.loads(left.out)
+    assert document["schema"] == "test-age-planner/curve/1"
+    keys = (
+        "schema version inputs mix geometry curve weighting maturity parameters basis supersedes number is_calibrated "
+        "table hours readings checks stranger valid_for cautions"
+    )
+    assert set(keys.split()) <= set(document)
+    assert [reading["age_h"] for reading in document["readings"]] == [6.0, 24.0]
+    assert {"age_h", "placement", "read_mpa", "broken_mpa", "difference", "passes"} <= set(document["checks"][0])
+    assert not list(tmp_path.glob("out*"))
+
+
+def test_same_inputs_keep_their_number_and_others_get_the_next(run: Run, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    for _ in range(2):
+        issue(run, tmp_path, "--out", out)
+        assert read_curve(out / "curve.json").number == 1
+    breaks, temperatures = write_trial(tmp_path, "T9")
+    assert run("curve", PLAN, "--trial", breaks, "--temperatures", temperatures, "--out", out).code == 0
+    later = read_curve(out / "curve.json")
+    assert (later.number, later.supersedes) == (2, 1)
+
+
+def test_a_spoilt_curve_in_the_folder_is_not_written_over(run: Run, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / "curve.json").write_text("{}", encoding="utf-8")
+    left = issue(run, tmp_path, "--out", out)
+    assert left.code == 2
+    assert "curve.json: This is no issued curve" in left.err
+    assert [path.name for path in out.iterdir()] == ["curve.json"]
+
+
+def checked(run: Run, folder: Path, factor: float, *more: object) -> Outcome:
+    issue(run, folder, "--out", folder / "out")
+    curve = read_curve(folder / "out" / "curve.json")
+    listed: list[dict[str, Any]] = []
+    for place, maturity in enumerate((6.2, 24.5, 7.0, 26.0, 6.1, 25.0)):
+        share = factor * curve.read(maturity) / (50 * (maturity - 4) / (maturity + 16))
+        listed += rows(f"P{place}", maturity, share)
+    checks = write_checks(folder / "checks.csv", listed)
+    return run("curve", PLAN, "--curve", folder / "out" / "curve.json", "--site-checks", checks, *more)
+
+
+def test_site_checks_keep_a_sound_curve(run: Run, tmp_path: Path) -> None:
+    left = checked(run, tmp_path, 1.0, "--out", tmp_path / "checks")
+    assert left.code == 0
+    assert "The curve is kept." in left.out
+    assert {path.name for path in (tmp_path / "checks").iterdir()} == {"site-checks.html", "site-checks.json"}
+
+
+def test_site_checks_scale_a_curve_down_beside_the_old_one(run: Run, tmp_path: Path) -> None:
+    left = checked(run, tmp_path, 0.8, "--out", tmp_path / "out")
+    assert left.code == 0
+    assert "WITHDRAWN" in left.out
+    before, after = (read_curve(tmp_path / "out" / name) for name in ("curve.json", "curve-2.json"))
+    assert (after.number, after.supersedes) == (2, before.number)
+    assert after.read(24.0) == pytest.approx(after.scale * before.read(24.0))
+    assert after.scale < 0.9
+    assert {"curve-2.html", "curve-2.csv", "site-checks.html"} <= {path.name for path in (tmp_path / "out").iterdir()}
+
+
+def test_site_checks_as_json(run: Run, tmp_path: Path) -> None:
+    document = json.loads(checked(run, tmp_path, 1.0, "--json").out)
+    assert document["schema"] == "test-age-planner/site-checks/1"
+    assert len(document["points"]) == 6
+    assert document["state"] == "keep"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "message"),
+    [
+        ((), "Give exactly one of --trial and --site-checks."),
+        (("--trial", "a.csv", "--site-checks", "b.csv"), "Give exactly one of --trial and --site-checks."),
+        (("--site-checks", "b.csv"), "give --curve curve.json"),
+        (("--trial", "a.csv", "--curve", "curve.json"), "leave --curve out"),
+        (("--trial", "a.csv"), "a.csv: There is no such file"),
+        (("--site-checks", "b.csv", "--curve", "curve.json"), "curve.json: There is no such file"),
+    ],
+)
+def test_usage_in_one_message(run: Run, arguments: tuple[str, ...], message: str) -> None:
+    left = run("curve", PLAN, *arguments)
+    assert left.code == 2
+    assert message in " ".join(left.err.split())
+    assert left.out == ""
+
+
+def test_faults_of_the_trial_are_told_and_nothing_is_written(run: Run, tmp_path: Path) -> None:
+    breaks, temperatures = write_trial(tmp_path, "T1", "T2")
+    left = run("curve", PLAN, "--trial", breaks, "--temperatures", temperatures, "--out", tmp_path / "out")
+    assert left.code == 2
+    assert "There are 2 batches (T1, T2) but the plan asks for one trial batch" in " ".join(left.err.split())
+    assert not (tmp_path / "out").exists()
+
+
+def test_the_same_from_python(tmp_path: Path) -> None:
+    import planner
+
+    breaks, temperatures = write_trial(tmp_path, "T1")
+    answer = planner.issue_curve(PLAN, breaks, temperatures=temperatures)
+    curve = answer.result.curve
+    assert curve.safe(24.0) == pytest.approx(curve.read(24.0) / curve.promise.safe_factor)
+    assert "The calibration is accepted." in repr(answer)
+    written = answer.write(tmp_path / "out")
+    checks = write_checks(tmp_path / "checks.csv", rows("P1", 20.0, 1.5))
+    judged = planner.site_checks(PLAN, written[1], checks)
+    assert judged.result.verdict.n_pours == 1

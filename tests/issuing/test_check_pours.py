@@ -1,0 +1,141 @@
+"""Site checks of an issued curve from a file: figures by hand, and every fault in a message."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from planner.issued_curve.issued import IssuedCurve
+from planner.issued_curve.lasting import Lasting
+from planner.issued_curve.tonight import Ground, Tonight
+from planner.read import load_later
+from planner.site_checking import check_pours, rescaled_issue
+from planner.terms.problems import InputError
+from planner.terms.records import GivenRecords
+from tests.issued_curve.invented_curves import issued_curve, promise
+from tests.issued_curve.trial_files import PLAN, runway_plan, write_checks
+
+
+def curve(**given: object) -> IssuedCurve:
+    """A hyperbola for the runway's targets: 50 (t - 4) / (t + 16) MPa."""
+    return issued_curve(mix="rapid panel mix", target_ages_h=(6.0, 24.0), **given)
+
+
+def rows(pour: str, maturity: float, factor: float, **given: object) -> list[dict[str, object]]:
+    """Two companions that broke at a share of the reading, 2 % to either side."""
+    read = 50 * (maturity - 4) / (maturity + 16)
+    return [
+        {
+            "batch": pour,
+            "curing": "site",
+            "age_h": 24,
+            "specimen": f"{maturity}-{place}",
+            "strength_mpa": read * factor * (1 + side),
+            "maturity": maturity,
+            "required_mpa": 12.0,
+            **given,
+        }
+        for place, side in enumerate((-0.02, 0.02))
+    ]
+
+
+def checks(folder: Path, *listed: list[dict[str, object]]) -> GivenRecords:
+    return load_later(PLAN, write_checks(folder / "checks.csv", [row for part in listed for row in part]))
+
+
+def test_points_by_hand(tmp_path: Path) -> None:
+    given = checks(tmp_path, rows("P1", 20.0, 0.95), rows("P2", 24.0, 1.05, required_mpa=30.0))
+    answer = check_pours(runway_plan(), curve(), given)
+    first, second = answer.verdict.points
+    # sd of two companions of 3 %: sqrt(.116^2 + .03^2 / 2) = .1179237
+    assert first.z == pytest.approx(-0.05 / 0.1179237, rel=1e-6)
+    assert second.z == pytest.approx(0.05 / 0.1179237, rel=1e-6)
+    assert first.check.companions.read_mpa == pytest.approx(50 * 16 / 36)
+    assert first.check.companions.broken_mpa == pytest.approx(0.95 * 50 * 16 / 36)
+    assert first.check.safe_mpa == pytest.approx(50 * 16 / 36 / 1.27)
+    assert first.tonight is Tonight.NO_OBJECTION
+    assert second.grounds == (Ground.COMPANIONS_BELOW_REQUIRED, Ground.SAFE_READING_BELOW_REQUIRED)
+    assert answer.verdict.state is Lasting.KEEP
+    assert answer.rescaled is None
+    assert rescaled_issue(answer, standing=()) is None
+    assert answer.inputs[0][0] == "checks.csv"
+
+
+def test_order_is_that_of_the_rows(tmp_path: Path) -> None:
+    given = checks(tmp_path, rows("P9", 20.0, 1.0), rows("P1", 24.0, 1.0), rows("P5", 22.0, 1.0))
+    answer = check_pours(runway_plan(), curve(), given)
+    assert [point.check.companions.batch for point in answer.verdict.points] == ["P9", "P1", "P5"]
+
+
+def test_curve_is_scaled_down_under_the_next_number(tmp_path: Path) -> None:
+    maturities = (6.2, 24.5, 7.0, 26.0, 6.1, 25.0, 8.0)
+    listed = [rows(f"P{place}", maturity, 0.82) for place, maturity in enumerate(maturities)]
+    answer = check_pours(runway_plan(), curve(number=2, supersedes=1), checks(tmp_path, *listed))
+    assert answer.verdict.state is Lasting.RE_SCALE
+    assert answer.rescaled is not None
+    assert (answer.rescaled.number, answer.rescaled.supersedes) == (3, 2)
+    # seven pours of variance .116^2 + .0009 / 2 = .013906: weight .013456 / (.013456 + .013906 / 7) = .871352
+    assert answer.rescaled.scale == pytest.approx(1 - 0.18 * 0.871352, abs=1e-6)
+    assert answer.rescaled.span_h == pytest.approx((6.1, 26.0))
+    issue = rescaled_issue(answer, standing=("always",))
+    assert issue is not None
+    assert issue.table[-1].strength_mpa == pytest.approx(answer.rescaled.scale * 50 * 22 / 42)
+
+
+def test_two_low_pours_withdraw_the_curve(tmp_path: Path) -> None:
+    answer = check_pours(runway_plan(), curve(), checks(tmp_path, rows("P1", 20.0, 0.7), rows("P2", 24.0, 0.7)))
+    assert answer.verdict.state is Lasting.RECALIBRATE
+    assert answer.rescaled is None
+
+
+def test_outside_the_curve_a_pour_waits_and_does_not_count(tmp_path: Path) -> None:
+    answer = check_pours(runway_plan(), curve(), checks(tmp_path, rows("P1", 4.5, 0.5), rows("P2", 24.0, 1.0)))
+    assert answer.verdict.points[0].tonight is Tonight.WAIT
+    assert Ground.OUTSIDE_RANGE in answer.verdict.points[0].grounds
+    assert answer.verdict.points[0].cusum_low == 0.0
+    assert "checks-outside" in {caution.code for caution in answer.cautions}
+
+
+def test_concrete_colder_than_the_curve_knows_is_outside(tmp_path: Path) -> None:
+    path = write_checks(tmp_path / "checks.csv", rows("P1", 20.0, 1.0))
+    text = path.read_text(encoding="utf-8").replace(",20.0,", ",,")
+    path.write_text(text, encoding="utf-8")
+    temperatures = tmp_path / "temperatures.csv"
+    temperatures.write_text(
+        "batch,curing,elapsed_h,temperature_c\n" + "".join(f"P1,site,{hour},8\n" for hour in range(0, 26)),
+        encoding="utf-8",
+    )
+    answer = check_pours(runway_plan(), curve(), load_later(PLAN, path, temperatures))
+    point = answer.verdict.points[0]
+    # 24 h at 8 C: 24 exp(-5000 (1 / 281.15 - 1 / 293.15)) = 11.588 h, inside the maturities of the curve
+    assert point.check.companions.maturity_h == pytest.approx(11.588, abs=5e-3)
+    assert Ground.OUTSIDE_RANGE in point.grounds
+
+
+@pytest.mark.parametrize(
+    ("given", "message"),
+    [
+        ({"mix": "slow mix"}, 'for the mix "slow mix", the plan for "rapid panel mix"'),
+        ({"target_ages_h": (12.0,)}, "issued for targets at 12 h, the plan asks for 6 h, 1 d"),
+        ({"promise": promise(later_rms=None)}, "without an error on later pours"),
+    ],
+)
+def test_a_curve_of_another_plan_is_refused(tmp_path: Path, given: dict[str, object], message: str) -> None:
+    wrong = replace(curve(), **given)  # type: ignore[arg-type]
+    with pytest.raises(InputError, match=message):
+        check_pours(runway_plan(), wrong, checks(tmp_path, rows("P1", 20.0, 1.0)))
+
+
+def test_checks_without_companions_on_site_are_refused(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="There are no site-cured breaks"):
+        check_pours(runway_plan(), curve(), checks(tmp_path, rows("P1", 20.0, 1.0, curing="standard")))
+
+
+def test_changed_inputs_are_said(tmp_path: Path) -> None:
+    told = check_pours(runway_plan(), curve(), checks(tmp_path, rows("P1", 20.0, 1.0)))
+    assert "inputs-changed" in {caution.code for caution in told.cautions}  # plan.toml has another hash
+    same = curve(inputs=runway_plan().inputs)
+    unchanged = check_pours(runway_plan(), same, checks(tmp_path, rows("P1", 20.0, 1.0)))
+    assert "inputs-changed" not in {caution.code for caution in unchanged.cautions}

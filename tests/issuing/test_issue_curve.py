@@ -1,0 +1,218 @@
+"""From the files of a trial batch to the issued curve: an independent fit, and every fault in a message."""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import replace
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+import pytest
+from scipy import optimize
+
+from planner.issued_curve.acceptance import Verdict
+from planner.issuing import Numbering, issue_curve
+from planner.read import load_later
+from planner.terms.problems import InputError
+from tests.issued_curve.trial_files import (
+    PLAN,
+    issued,
+    recommendation,
+    runway_plan,
+    trial_rows,
+    write_trial,
+)
+
+Q_K, REFERENCE_K = 5000.0, 293.15
+
+
+def equivalent_age(temperatures: Path, batch: str, curing: str, placement: str, age_h: float) -> float:
+    """Equivalent age [h at 20 C] from the file alone: each interval at its mean temperature, 20 C after the last."""
+    with temperatures.open(encoding="utf-8") as stream:
+        readings = [
+            (float(row["elapsed_h"]), float(row["temperature_c"]))
+            for row in csv.DictReader(stream)
+            if (row["batch"], row["curing"], row["placement"]) == (batch, curing, placement)
+        ]
+    total = 0.0
+    for (start, first), (end, second) in pairwise(readings):
+        if start >= age_h:
+            break
+        until = min(end, age_h)
+        at_end = first + (second - first) * (until - start) / (end - start)
+        total += np.exp(-Q_K * (1 / ((first + at_end) / 2 + 273.15) - 1 / REFERENCE_K)) * (until - start)
+    return total + max(age_h - readings[-1][0], 0.0)
+
+
+def cells(breaks: Path, curing: str) -> dict[tuple[float, str], float]:
+    """Mean strengths by age and place from the file alone."""
+    found: dict[tuple[float, str], list[float]] = {}
+    with breaks.open(encoding="utf-8") as stream:
+        for row in csv.DictReader(stream):
+            if row["curing"] == curing:
+                found.setdefault((float(row["age_h"]), row["placement"]), []).append(float(row["strength_mpa"]))
+    return {key: sum(values) / len(values) for key, values in found.items()}
+
+
+def test_every_figure_of_the_sheet_equals_an_independent_fit(tmp_path: Path) -> None:
+    issue = issued(tmp_path, "T1")
+    breaks, temperatures = tmp_path / "trial.csv", tmp_path / "trial-temperatures.csv"
+    standard = cells(breaks, "standard")
+    maturity = np.array([equivalent_age(temperatures, "T1", "standard", "", age) for age, _ in standard])
+    mean = np.array(list(standard.values()))
+
+    def curve(p: np.ndarray, t: np.ndarray) -> np.ndarray:
+        return p[0] * np.exp(-((p[1] / t) ** p[2]))
+
+    fitted = optimize.least_squares(
+        lambda p: curve(p, maturity) / mean - 1, (60.0, 8.0, 0.7), xtol=1e-15, ftol=1e-15, gtol=1e-15
+    ).x
+    assert issue.curve.batches[0].parameters == pytest.approx(fitted, rel=1e-4)
+    factor = recommendation().honest.safe_reading_factor
+    assert factor is not None
+    for row in issue.table:
+        assert row.strength_mpa == pytest.approx(curve(fitted, np.array([row.maturity_h]))[0], rel=1e-4)
+        assert row.safe_mpa == pytest.approx(row.strength_mpa / factor)
+    for reading in issue.readings:
+        assert reading.strength_mpa == pytest.approx(curve(fitted, np.array([reading.age_h]))[0], rel=1e-4)
+    site = cells(breaks, "site")
+    assert issue.acceptance is not None
+    assert len(issue.acceptance.checks) == len(site) == 4
+    for check in issue.acceptance.checks:
+        item = check.companions
+        at = equivalent_age(temperatures, "T1", "site", item.placement, item.age_h)
+        assert item.maturity_h == pytest.approx(at, rel=1e-6)
+        read = curve(fitted, np.array([at]))[0]
+        assert item.broken_mpa == pytest.approx(site[item.age_h, item.placement])
+        assert item.difference == pytest.approx(site[item.age_h, item.placement] / read - 1, abs=1e-4)
+
+
+def test_promises_are_those_of_the_recommendation(tmp_path: Path) -> None:
+    told, issue = recommendation(), issued(tmp_path, "T1")
+    assert told.honest.own_batch is not None
+    assert told.honest.next_batch is not None
+    promise = issue.curve.promise
+    assert promise.own_rms == told.honest.own_batch.nested_rms
+    assert promise.later_rms == told.honest.next_batch.rms_by_trial_batches[0]
+    assert promise.safe_factor == told.honest.safe_reading_factor
+    assert promise.companions_per_check == 3
+    assert issue.check_sd == pytest.approx(np.sqrt(promise.later_rms**2 + promise.within_test_cv**2 / 3))
+    assert (issue.curve.number, issue.curve.supersedes) == (1, None)
+    numbered = issued(tmp_path, "T1", numbering=Numbering(4, 3))
+    assert (numbered.curve.number, numbered.curve.supersedes) == (4, 3)
+    assert dict(issue.curve.inputs).keys() == {
+        "plan.toml", "breaks.csv", "temperatures.csv", "trial.csv", "trial-temperatures.csv",
+    }  # fmt: skip
+
+
+def test_two_trial_batches_are_read_by_their_mean(tmp_path: Path) -> None:
+    issue = issued(tmp_path, "T1", "T2")
+    one, two = (issue.curve.of_batch(name) for name in ("T1", "T2"))
+    assert issue.curve.read(24.0) == pytest.approx((one.read(24.0) + two.read(24.0)) / 2)
+    assert one.read(24.0) != pytest.approx(two.read(24.0), rel=1e-3)
+    later = recommendation().honest.next_batch
+    assert later is not None
+    assert issue.curve.promise.later_rms == later.rms_by_trial_batches[1]
+    assert issue.acceptance is not None
+    for check in issue.acceptance.checks:  # companions are held against their own batch
+        own = one if check.companions.batch == "T1" else two
+        assert check.companions.read_mpa == pytest.approx(own.read(check.companions.maturity_h))
+
+
+def test_companions_are_judged(tmp_path: Path) -> None:
+    accepted = issued(tmp_path, "T1").acceptance
+    assert accepted is not None
+    assert accepted.verdict is Verdict.ISSUE
+    rows = [
+        row._replace(strength_mpa=0.6 * row.strength_mpa) if row.curing == "site" else row for row in trial_rows("T1")
+    ]
+    given = load_later(PLAN, *write_trial(tmp_path, "T1", rows=rows))
+    weak = issue_curve(runway_plan(), given, recommendation())
+    assert weak.acceptance is not None
+    assert weak.acceptance.verdict is Verdict.REPEAT
+    assert "repeat" in {caution.code for caution in weak.cautions}
+
+
+def codes(folder: Path, rows: list, *batches: str, told=None) -> set[str]:
+    given = load_later(PLAN, *write_trial(folder, *(batches or ("T1",)), rows=rows))
+    return {item.code for item in issue_curve(runway_plan(), given, told or recommendation()).cautions}
+
+
+def test_what_is_odd_is_said(tmp_path: Path) -> None:
+    rows = trial_rows("T1")
+    assert "ages-not-planned" in codes(tmp_path, rows)  # 3 d is not in the invented schedule 4 h, 8 h, 1 d, 28 d
+    assert "ages-missing" in codes(tmp_path, [row for row in rows if (row.curing, row.age_h) != ("standard", 8.0)])
+    assert "targets-without-companions" in codes(tmp_path, [row for row in rows if row.curing == "standard"])
+    falling = [row._replace(strength_mpa=0.5 * row.strength_mpa) if row.age_h == 672.0 else row for row in rows]
+    assert {"strength-falls", "lack-of-fit"} <= codes(tmp_path, falling)
+    assert "another-mix" in codes(tmp_path, [row._replace(mix="slow mix") for row in rows])
+    assert "trial-among-records" in codes(tmp_path, trial_rows("R1"), "R1")
+    weak = [row._replace(strength_mpa=0.5 * row.strength_mpa) for row in rows]
+    assert "stranger" in codes(tmp_path, weak)
+    assert not {"stranger", "another-mix", "trial-among-records", "strength-falls"} & codes(tmp_path, rows)
+
+
+def test_without_a_later_pour_error_nothing_is_promised(tmp_path: Path) -> None:
+    told = recommendation()
+    told = replace(told, honest=replace(told.honest, next_batch=None))
+    given = load_later(PLAN, *write_trial(tmp_path, "T1"))
+    issue = issue_curve(runway_plan(), given, told)
+    assert issue.curve.promise.safe_factor is None
+    assert all(row.safe_mpa is None for row in issue.table)
+    assert issue.alarms is None
+    assert {"no-safe-reading", "checks-without-limits"} <= {caution.code for caution in issue.cautions}
+
+
+def test_without_an_own_batch_error_nothing_is_accepted(tmp_path: Path) -> None:
+    told = recommendation()
+    told = replace(told, honest=replace(told.honest, own_batch=None))
+    given = load_later(PLAN, *write_trial(tmp_path, "T1"))
+    issue = issue_curve(runway_plan(), given, told)
+    assert issue.acceptance is None
+    assert "not-judged" in {caution.code for caution in issue.cautions}
+
+
+@pytest.mark.parametrize(
+    ("change", "message"),
+    [
+        (lambda rows: rows[:3], "standard-cured breaks at 1 ages"),
+        (lambda rows: [row for row in rows if row.curing == "site"], "standard-cured breaks at 0 ages"),
+        (lambda rows: [row._replace(geometry="cube 100 mm") for row in rows], "cube 100 mm, the earlier batches"),
+    ],
+    ids=["one age", "site alone", "other geometry"],
+)
+def test_trial_that_cannot_be_fitted_is_refused(tmp_path: Path, change, message: str) -> None:
+    given = load_later(PLAN, *write_trial(tmp_path, "T1", rows=change(trial_rows("T1"))))
+    with pytest.raises(InputError, match=message):
+        issue_curve(runway_plan(), given, recommendation())
+
+
+def test_two_batches_where_one_is_planned_are_refused_with_every_fault(tmp_path: Path) -> None:
+    rows = [row for row in trial_rows("T1", "T2") if row.batch == "T1" or row.age_h < 10]
+    given = load_later(PLAN, *write_trial(tmp_path, "T1", "T2", rows=rows))
+    with pytest.raises(InputError) as caught:
+        issue_curve(runway_plan(), given, recommendation())
+    texts = [problem.text for problem in caught.value.problems]
+    assert len(texts) == 2
+    assert "There are 2 batches (T1, T2) but the plan asks for one trial batch" in texts[0]
+    assert 'Batch "T2" has standard-cured breaks at 2 ages (4 h, 8 h)' in texts[1]
+
+
+def test_companions_without_temperature_are_read_at_standard_curing_and_that_is_said(tmp_path: Path) -> None:
+    breaks, _ = write_trial(tmp_path, "T1")
+    issue = issue_curve(runway_plan(), load_later(PLAN, breaks), recommendation())
+    assert "no-temperature-on-site" in {caution.code for caution in issue.cautions}
+    assert [group.maturity_h for group in issue.groups] == pytest.approx([6.0, 6.0, 24.0, 24.0])
+
+
+def test_a_maturity_column_goes_before_a_record(tmp_path: Path) -> None:
+    breaks, temperatures = write_trial(tmp_path, "T1")
+    lines = breaks.read_text(encoding="utf-8").splitlines()
+    with_column = [lines[0] + ",maturity"]
+    with_column += [line + (",7.5" if ",site,6," in line and "cool" in line else ",") for line in lines[1:]]
+    breaks.write_text("\n".join(with_column), encoding="utf-8")
+    issue = issue_curve(runway_plan(), load_later(PLAN, breaks, temperatures), recommendation())
+    found = {(group.age_h, group.placement): group.maturity_h for group in issue.groups}
+    assert found[6.0, "cool night"] == pytest.approx(7.5)
+    assert found[6.0, "warm night"] != pytest.approx(7.5)

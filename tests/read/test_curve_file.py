@@ -1,0 +1,105 @@
+"""``curve.json`` read back: the same curve, and every fault in a message."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from planner.issued_curve.issued import IssuedCurve
+from planner.read import read_curve
+from planner.report.documents.curve_document import bare_curve_document, curve_document, render_curve_csv
+from planner.terms.maturity import MaturitySetting
+from planner.terms.problems import InputError
+from tests.issued_curve.invented_curves import hyperbola, issued_curve, promise
+from tests.issued_curve.trial_files import issued
+
+
+def written(folder: Path, document: Any) -> Path:
+    path = folder / "curve.json"
+    path.write_text(document if isinstance(document, str) else json.dumps(document), encoding="utf-8")
+    return path
+
+
+@pytest.mark.parametrize(
+    "curve",
+    [
+        issued_curve(),
+        issued_curve(maturity=MaturitySetting("temperature-time", -2.0, 20.0), temperature_c=None),
+        issued_curve(maturity=MaturitySetting("age"), standard_c=None, supersedes=2, number=3),
+        issued_curve(batches=(hyperbola(), hyperbola(40.0, batch="T2"))),
+        issued_curve(promise=promise(safe_factor=None, own_rms=None, later_rms=None)),
+        issued_curve(is_calibrated=False),
+        issued_curve().scaled(0.87, number=2, span_h=(6.0, 30.0)),
+    ],
+    ids=["plain", "datum", "age", "two batches", "nothing promised", "not calibrated", "scaled"],
+)
+def test_curve_reads_back_as_it_was(tmp_path: Path, curve: IssuedCurve) -> None:
+    assert read_curve(written(tmp_path, bare_curve_document(curve))) == curve
+
+
+def test_issued_curve_reads_back_with_everything_around_it(tmp_path: Path) -> None:
+    issue = issued(tmp_path, "T1")
+    assert read_curve(written(tmp_path, curve_document(issue))) == issue.curve
+
+
+def test_table_of_the_csv_is_that_of_the_json() -> None:
+    curve = issued_curve(maturity=MaturitySetting("temperature-time", 0.0, 20.0))
+    rows = list(csv.DictReader(io.StringIO(render_curve_csv(curve))))
+    table = bare_curve_document(curve)["table"]
+    assert [float(row["maturity"]) for row in rows] == [row["maturity"] for row in table]
+    assert [float(row["strength_mpa"]) for row in rows] == [row["strength_mpa"] for row in table]
+    assert [float(row["safe_mpa"]) for row in rows] == [row["safe_mpa"] for row in table]
+    assert {row["maturity_unit"] for row in rows} == {"C h"}
+    # 24 h at 20 C over a datum of 0 C are 480 C h; the curve reads 25 MPa there
+    assert ("480.0", "25.0") in {(row["maturity"], row["strength_mpa"]) for row in rows}
+    refused = render_curve_csv(issued_curve(promise=promise(safe_factor=None)))
+    assert {row["safe_mpa"] for row in csv.DictReader(io.StringIO(refused))} == {""}
+
+
+def changed(change: Callable[[dict[str, Any]], None]) -> dict[str, Any]:
+    document: dict[str, Any] = json.loads(json.dumps(bare_curve_document(issued_curve())))
+    change(document)
+    return document
+
+
+@pytest.mark.parametrize(
+    ("document", "message"),
+    [
+        ("{", "This is no JSON"),
+        ("[" * 100_000, "This is no JSON"),
+        ("[]", "no issued curve of this version: its schema is None"),
+        (changed(lambda d: d.update(schema="test-age-planner/curve/2")), "Issue the curve anew with this version"),
+        (changed(lambda d: d.pop("promise")), "promise: Field required"),
+        (changed(lambda d: d.update(number=0)), "number: Input should be greater than or equal to 1"),
+        (changed(lambda d: d.update(curve="cubic")), "curve: Input should be 'hyperbolic'"),
+        (changed(lambda d: d["promise"].update(safe_factor=0.9)), "promise.safe_factor: Input should be greater than"),
+        (changed(lambda d: d["maturity"].pop("q_k")), "equivalent age needs its constant"),
+        (changed(lambda d: d["valid_for"]["maturity_span"].update(oldest_h=1.0)), "spans maturities that rise"),
+        (changed(lambda d: d["parameters"][0]["values"].pop("half_h")), "not those of the hyperbolic curve"),
+        (
+            changed(lambda d: d["parameters"][0]["values"].update(half_h=19.0)),
+            "was changed after it was issued",
+        ),
+        (changed(lambda d: d["table"][3].update(strength_mpa=99.0)), "the table says 99 MPa"),
+        (changed(lambda d: d["table"][3].update(safe_mpa=99.0)), "safe 99.0"),
+        (changed(lambda d: d["table"][3].update(safe_mpa=None)), "safe None"),
+    ],
+)
+def test_faulty_curve_is_refused(tmp_path: Path, document: Any, message: str) -> None:
+    with pytest.raises(InputError, match=message) as caught:
+        read_curve(written(tmp_path, document))
+    assert all(problem.file == "curve.json" for problem in caught.value.problems)
+
+
+def test_missing_and_foreign_files_are_refused(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="There is no such file"):
+        read_curve(tmp_path / "curve.json")
+    (tmp_path / "curve.toml").write_text("", encoding="utf-8")
+    with pytest.raises(InputError, match="which is not read"):
+        read_curve(tmp_path / "curve.toml")

@@ -1,0 +1,219 @@
+"""The sheet and the accounts: every figure stands on them, rounded to the safe side, and foreign text is harmless."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from html import unescape
+from pathlib import Path
+
+import pytest
+
+from planner.issued_curve.acceptance import Verdict
+from planner.issued_curve.issue import Issue
+from planner.report.accounts.curve_account import curve_account, hours_words, safe_words
+from planner.report.accounts.site_checks_account import site_checks_account
+from planner.report.documents.curve_sheet import render_curve_sheet
+from planner.report.documents.site_checks_document import site_checks_document
+from planner.report.documents.site_checks_page import render_site_checks
+from planner.report.text.curve_words import (
+    GROUND_WORDS,
+    LASTING_WORDS,
+    REFUSAL_WORDS,
+    VERDICT_WORDS,
+    formula_words,
+    reckoning_words,
+    status_words,
+)
+from planner.report.text.plain_blocks import plain_sections
+from planner.site_checking import check_pours, rescaled_issue
+from planner.terms.maturity import MaturitySetting
+from tests.issued_curve.invented_curves import hyperbola, issued_curve
+from tests.issued_curve.trial_files import issued, runway_plan
+from tests.issuing.test_check_pours import checks, rows
+from tests.report.invented_result import HOSTILE_NAMES
+
+
+@pytest.fixture(scope="module")
+def issue(tmp_path_factory: pytest.TempPathFactory) -> Issue:
+    return issued(tmp_path_factory.mktemp("issued"), "T1")
+
+
+def text_of(page: str) -> str:
+    """What a reader reads, without the style and the drawings."""
+    bare = re.sub(r"<(style|svg).*?</\1>", " ", page, flags=re.S)
+    return re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]+>", " ", bare))).replace("\u00a0", " ")
+
+
+def leaf_of(page: str) -> str:
+    return text_of(page[: page.index('class="laboratory"')])
+
+
+def test_every_line_of_the_table_stands_on_the_leaf(issue: Issue) -> None:
+    leaf = leaf_of(render_curve_sheet(issue))
+    for row in issue.table:
+        maturity = f"{row.maturity_h:.1f}" if row.maturity_h < 100 else f"{row.maturity_h:.0f}"
+        assert row.safe_mpa is not None
+        assert f"{maturity} {row.strength_mpa:.1f} {safe_words(row.safe_mpa)}" in leaf
+    for hours in issue.hours:
+        if hours.safe_h is not None:
+            assert hours_words(hours.safe_h, is_waited_for=True) in leaf
+
+
+def test_safe_figures_are_rounded_to_the_safe_side() -> None:
+    assert safe_words(17.86) == "17.8"
+    assert safe_words(17.8) == "17.8"
+    assert safe_words(None) == "-"
+    assert hours_words(45.01, is_waited_for=True) == "45.1"
+    assert hours_words(45.0, is_waited_for=True) == "45.0"
+    assert hours_words(45.01) == "45.0"
+    assert hours_words(None) == "-"
+
+
+def test_the_leaf_alone_tells_a_crew_what_it_needs(issue: Issue) -> None:
+    leaf = leaf_of(render_curve_sheet(issue))
+    for needed in (
+        "Curve 1",
+        "rapid panel mix",
+        "The calibration is accepted.",
+        "the engineer releases",
+        "about 1 pour in 10 may be weaker",
+        "Stop: no reading, or the pour waits",
+        "Two sensors or more",
+        "t = sum of exp(-5000 (1 / (T + 273.15) - 1 / 293.15)) dt",
+        "S = ",
+        "cylinder 100x200 mm",
+        "No objection is no permission",
+        "withdrawn at the second low check running",
+        "Issued by, date",
+        "Approved by (responsible engineer), date",
+        "Valid until",
+        "sha256:",
+        *issue.standing_cautions,
+        *issue.recalibrate_when,
+    ):
+        assert needed in leaf, needed
+    assert issue.check_sd is not None
+    assert f"{100 * 1.6448536 * issue.check_sd:.1f} % below the reading" in leaf
+
+
+def test_a_refused_calibration_says_so_first(issue: Issue) -> None:
+    assert issue.acceptance is not None
+    for verdict in (Verdict.REPEAT, Verdict.BREAK_MORE, Verdict.NOT_JUDGED):
+        refused = replace(issue, acceptance=replace(issue.acceptance, verdict=verdict))
+        page = render_curve_sheet(refused)
+        assert VERDICT_WORDS[verdict] in leaf_of(page)
+        assert 'class="status bad"' in page
+    assert 'class="status bad"' not in render_curve_sheet(issue)
+    unknown = replace(issue, acceptance=None)
+    assert "NOT JUDGED" in leaf_of(render_curve_sheet(unknown))
+    bare = replace(issue, curve=replace(issue.curve, is_calibrated=False))
+    assert "NOT CALIBRATED" in status_words(bare)
+
+
+def test_superseded_curve_is_named(issue: Issue) -> None:
+    later = replace(issue, curve=replace(issue.curve, number=3, supersedes=2))
+    assert "Supersedes curve 2: destroy it" in leaf_of(render_curve_sheet(later))
+
+
+def test_foreign_text_stays_text(issue: Issue) -> None:
+    for name in HOSTILE_NAMES:
+        page = render_curve_sheet(replace(issue, curve=replace(issue.curve, title=name, mix=name)))
+        assert "<script" not in page
+        assert "\x1b" not in page
+        assert "\u202e" not in page
+
+
+def test_account_tells_companions_and_rules(issue: Issue) -> None:
+    told = " ".join(plain_sections(curve_account(issue)).split())
+    assert issue.acceptance is not None
+    for check in issue.acceptance.checks:
+        assert f"{100 * check.companions.difference:+.1f} %" in told
+        assert f"{check.z:+.2f}" in told
+    assert issue.alarms is not None
+    for chance in (*issue.alarms.sound, *issue.alarms.dropped):
+        assert f"{100 * chance:.0f} %" in told
+    assert issue.customary is not None
+    assert f"fails {100 * issue.customary.false_alarm:.0f} % of sound checks" in told
+    for caution in issue.cautions:
+        assert caution.code in told
+
+
+def test_formulas_give_the_strength_that_is_read() -> None:
+    # each formula is evaluated as it stands on the sheet
+    import math
+
+    curves = {
+        "hyperbolic": (50.0, 20.0, 4.0),
+        "exponential": (60.0, 12.0, 0.8),
+        "logarithmic": (-5.0, 9.0),
+    }
+    for name, parameters in curves.items():
+        curve = issued_curve(curve=name, batches=(replace(hyperbola(), parameters=parameters),))
+        written = formula_words(curve)[0].removeprefix("T1: S = ")
+        python = re.sub(r"(\d|\)) (\(|exp|ln)", r"\1 * \2", written).replace("^", "**").replace("ln t", "math.log(t)")
+        value = eval(python, {"t": 24.0, "exp": math.exp, "math": math})
+        assert value == pytest.approx(curve.read(24.0), rel=1e-4)
+    negative = issued_curve(batches=(replace(hyperbola(), parameters=(50.0, 20.0, -1.5)),))
+    assert "50 (t + 1.5) / ((t + 1.5) + 20)" in formula_words(negative)[0]
+    two = formula_words(issued_curve(batches=(hyperbola(), hyperbola(batch="T2"))))
+    assert two[-1].startswith("The strength read is the mean")
+    assert ", times 0.9" in formula_words(issued_curve().scaled(0.9, number=2, span_h=(6.0, 30.0)))[0]
+
+
+def test_reckoning_of_every_maturity_function() -> None:
+    datum = reckoning_words(MaturitySetting("temperature-time", -2.0, 20.0))
+    assert "M = sum of (T - (-2)) dt" in datum[0]
+    assert "t = M / 22" in datum[-1]
+    assert "no temperature" in reckoning_words(MaturitySetting("age"))[0]
+
+
+def test_every_outcome_has_its_words() -> None:
+    from planner.issued_curve.lasting import Lasting
+    from planner.issued_curve.rescaling import Refusal
+    from planner.issued_curve.tonight import Ground
+
+    assert set(VERDICT_WORDS) == set(Verdict)
+    assert set(GROUND_WORDS) == set(Ground)
+    assert set(LASTING_WORDS) == set(Lasting)
+    assert set(REFUSAL_WORDS) == set(Refusal)
+
+
+def test_site_checks_page_tells_every_check(tmp_path: Path) -> None:
+    curve = issued_curve(mix="rapid panel mix", target_ages_h=(6.0, 24.0))
+    maturities = (6.2, 24.5, 7.0, 26.0, 6.1, 25.0, 8.0)
+    given = checks(tmp_path, *(rows(f"P{place}", m, 0.82) for place, m in enumerate(maturities)))
+    answer = check_pours(runway_plan(), curve, given)
+    page = text_of(render_site_checks(answer, standing=("Local codes decide.",)))
+    account = plain_sections(site_checks_account(answer))
+    for point in answer.verdict.points:
+        assert f"{point.z:+.2f}" in page
+        assert f"{point.cusum_low:.1f}" in page
+        assert point.check.companions.batch in account
+    assert "The curve is WITHDRAWN and replaced by a lower one under a new number." in page
+    assert answer.rescaled is not None
+    assert f"Curve 2 reads {answer.rescaled.scale:.3f} times curve 1" in page
+    assert "Local codes decide." in page
+    rescaled = rescaled_issue(answer, standing=("Local codes decide.",))
+    assert rescaled is not None
+    leaf = leaf_of(render_curve_sheet(rescaled))
+    assert "Curve 1 scaled down by its site checks: in force when the responsible engineer has signed it." in leaf
+    assert "Curve 2" in leaf
+
+
+def test_site_checks_document_follows_its_contract(tmp_path: Path) -> None:
+    curve = issued_curve(mix="rapid panel mix", target_ages_h=(6.0, 24.0))
+    answer = check_pours(
+        runway_plan(), curve, checks(tmp_path, rows("P1", 20.0, 0.95), rows("P2", 24.0, 0.76, required_mpa=19.5))
+    )
+    document = site_checks_document(answer)
+    assert document["schema"] == "test-age-planner/site-checks/1"
+    assert set(document["chance_of_alarm"]) == {"20", "40", "300"}
+    first, second = document["points"]
+    assert {"batch", "age_h", "read_mpa", "broken_mpa", "required_mpa", "z", "tonight", "cusum_low", "lasting"} <= set(
+        first
+    )
+    assert (first["tonight"], first["lasting"]) == ("no objection", "keep")
+    assert second["tonight"] == "wait"
+    assert second["grounds"] == ["companions below required", "low check"]  # 19 of 19.5 MPa
+    assert document["state"] == "keep"
