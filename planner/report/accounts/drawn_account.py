@@ -15,7 +15,7 @@ def headed(section: Section, told: Recommendation) -> Section:
     first = words.clean(told.evidence.first_line)
     if not first:
         return section
-    return Section(first, (Paragraph(section.heading, is_strong=True), *section.blocks))
+    return Section(first, (Paragraph(section.heading, is_strong=True), *section.blocks), section.id)
 
 
 def temperature_section(told: Recommendation) -> Section:

@@ -14,7 +14,7 @@ from planner.report.accounts.sample_size_account import enough_section
 from planner.report.accounts.slip_account import slip_section
 from planner.report.accounts.validation_tables import age_table, fold_table, honest_table, limit_table, target_table
 from planner.report.text import words
-from planner.report.text.blocks import AgeLine, AgePicture, Bullets, Facts, Paragraph, Section
+from planner.report.text.blocks import AgeLine, AgePicture, Bullets, Facts, Paragraph, Section, SectionId
 from planner.terms.choice_role import ChoiceRole
 from planner.terms.labels import age_label, schedule_label
 from planner.terms.programme_count import Estimate
@@ -146,6 +146,7 @@ def _answer(told: Recommendation) -> Section:
             Facts(answer_facts(told)),
             Paragraph(words.clean(told.honest.sentence), is_strong=True),
         ),
+        SectionId.ANSWER,
     )
 
 
@@ -242,6 +243,7 @@ def cautions_section(told: Recommendation) -> Section:
     return Section(
         f"Cautions ({len(named)}), and what always holds",
         (*((Facts(named),) if named else ()), *((Bullets(standing),) if standing else ())),
+        SectionId.CAUTIONS,
     )
 
 

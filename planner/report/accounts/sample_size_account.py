@@ -6,7 +6,7 @@ from itertools import pairwise
 
 from planner.report.accounts.comparison import unbroken_schedule
 from planner.report.text import words
-from planner.report.text.blocks import Block, Column, Paragraph, Section, Table
+from planner.report.text.blocks import Block, Column, Paragraph, Section, SectionId, Table
 from planner.terms.recommendation import Recommendation
 from planner.terms.sample_size import Enough
 
@@ -17,13 +17,13 @@ def enough_section(told: Recommendation) -> Section:
     """The verdict, what each count gives, and what several trial batches would."""
     verdict = told.sufficiency
     if verdict is None:
-        return Section(HEADING, ())
+        return Section(HEADING, (), SectionId.ENOUGH)
     blocks: list[Block] = [Paragraph(words.clean(verdict.sentence))]
     if verdict.steps:
         blocks.append(_step_table(verdict))
     if verdict.by_trial_batches:
         blocks.append(_trial_table(verdict))
-    return Section(HEADING, tuple(blocks))
+    return Section(HEADING, tuple(blocks), SectionId.ENOUGH)
 
 
 def _step_table(verdict: Enough) -> Table:

@@ -11,19 +11,18 @@ from markupsafe import Markup
 from planner.laboratory.break_times import BreakTimes
 from planner.report.accounts.clock_account import clock_account
 from planner.report.accounts.full_account import answer_facts, recommendation_account
-from planner.report.accounts.sample_size_account import HEADING as ENOUGH
 from planner.report.documents.page_headline import first_screen
 from planner.report.documents.what_if import embedded_json, what_if_data
 from planner.report.figures import all_plots
 from planner.report.figures.svg_drawing import draw_svg
 from planner.report.figures.week import week_plots
 from planner.report.text import words
-from planner.report.text.blocks import AgePicture, Block, Bullets, Facts, Paragraph, Section, Table
+from planner.report.text.blocks import AgePicture, Block, Bullets, Facts, Paragraph, Section, SectionId, Table
 from planner.report.text.plain_blocks import NO_BREAK
 from planner.terms.recommendation import Recommendation
 from planner.terms.settings import Laboratory
 
-FIRST_SCREEN = 1  # sections of the account that the page tells in its own way
+TOLD_ELSEWHERE = (SectionId.ANSWER, SectionId.CAUTIONS)  # of the account, by the page in its own way
 
 
 def render_page(
@@ -61,7 +60,7 @@ def render_page(
             standing=[words.clean(text) for text in told.standing_cautions],
             figures=[(plot, Markup(draw_svg(plot))) for plot in plots],
             sections=sections,
-            enough_section=_place_of(ENOUGH, sections),
+            enough_section=_place_of(SectionId.ENOUGH, sections),
             what_if=data,
             elsewhere=_elsewhere(told, data["recommended"]["rms"]),
             judges=words.judges_words(told),
@@ -85,9 +84,9 @@ def _elsewhere(told: Recommendation, rms_here: float | None) -> str:
     return f"Worked out in closed form, elsewhere on draws: the recommended one reads {here} here, {there} elsewhere."
 
 
-def _place_of(heading: str, sections: Sequence[Section]) -> int:
-    """Number of the section with this heading, as the page counts them; 0 where there is none."""
-    return next((place for place, section in enumerate(sections, start=1) if section.heading == heading), 0)
+def _place_of(wanted: SectionId, sections: Sequence[Section]) -> int:
+    """Number of a section, as the page counts them; 0 where there is none."""
+    return next((place for place, section in enumerate(sections, start=1) if section.id is wanted), 0)
 
 
 def block_kind(block: Block) -> str:
@@ -103,7 +102,7 @@ def block_kind(block: Block) -> str:
 
 def _later_sections(told: Recommendation) -> tuple[Section, ...]:
     """What the first screen does not tell; the cautions stand there."""
-    return recommendation_account(told)[FIRST_SCREEN:-1]
+    return tuple(section for section in recommendation_account(told) if section.id not in TOLD_ELSEWHERE)
 
 
 def page_environment() -> Environment:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import Enum
 from typing import TypeAlias
 
 
@@ -64,6 +65,14 @@ class AgePicture:
     ticks_h: tuple[float, ...]  # ages named below the line [h]
 
 
+class SectionId(Enum):
+    """Sections that somebody asks for, whatever their heading says."""
+
+    ANSWER = "answer"
+    ENOUGH = "enough"
+    CAUTIONS = "cautions"
+
+
 Block: TypeAlias = Paragraph | Facts | Bullets | Table | AgePicture
 
 
@@ -73,6 +82,7 @@ class Section:
 
     heading: str
     blocks: tuple[Block, ...]
+    id: SectionId | None = None  # of those that a document finds or leaves out
 
 
 def wide_columns_out(table: Table) -> Table:
