@@ -50,13 +50,18 @@ def test_sheets_stand_in_the_order_of_the_work() -> None:
 def test_every_specimen_has_its_own_label_age_and_purpose() -> None:
     sheet = opened(invented_recommendation())["Specimens"]
     labels = column(sheet, "label")
-    assert len(labels) == len(set(labels)) == 11 + 2 + 2 + 3
+    assert len(labels) == len(set(labels)) == 11 + 2 + 2 + 6 + 3  # six companions on site at two targets
     assert labels[:3] == ["trial-1-6h-1", "trial-1-6h-2", "trial-1-6h-3"]
     assert column(sheet, "age, h")[:11] == [6] * 3 + [12] * 3 + [24] * 3 + [672] * 2
     purposes = column(sheet, "purpose")
     assert purposes.count("break") == 11
     assert purposes.count("spare") == 2
     assert purposes.count("companion") == 3
+    assert purposes.count("site companion") == 6
+    beside = [place for place, purpose in enumerate(purposes) if purpose == "site companion"]
+    assert [column(sheet, "curing")[place] for place in beside] == ["site"] * 6
+    assert [column(sheet, "age, h")[place] for place in beside] == [6] * 3 + [24] * 3
+    assert [column(sheet, "trial batch")[place] for place in beside] == ["trial-1"] * 6
 
 
 def test_instrumented_specimens_are_marked_and_cannot_be_entered() -> None:
@@ -157,3 +162,23 @@ def test_companions_are_judged_by_the_standard_or_else_by_the_records() -> None:
     cubes = replace(told, valid_for=replace(told.valid_for, geometry="cube 100 mm"))
     assert within_test_cv(cubes, 7.0) == 0.055
     assert within_test_cv(cubes, 600.0) == 0.03
+
+
+def test_a_second_calibration_bears_the_next_free_name() -> None:
+    told = invented_recommendation(batches=("trial-1", "B2", "B3", "trial-3"))
+    labels = column(opened(told)["Specimens"], "trial batch")
+    assert {label for label in labels if str(label).startswith("trial")} == {"trial-2"}
+
+
+def test_companions_on_site_have_their_own_due_times() -> None:
+    times = break_times(
+        invented_recommendation().recommended.schedule,
+        Laboratory(time_zone="Europe/Oslo"),
+        cast_at=dt.datetime(2027, 3, 27, 22, 0),
+    )
+    book = load_workbook(io.BytesIO(render_workbook(invented_recommendation(), SETTINGS, castings=(times,))))
+    sheet = book["Specimens"]
+    beside = [place for place, purpose in enumerate(column(sheet, "purpose")) if purpose == "site companion"]
+    due = [column(sheet, "due")[place] for place in beside]
+    # the clocks go forward in the night of 28 March 2027: 6 h after 22:00 it is 05:00, a day after it 23:00
+    assert due == [dt.datetime(2027, 3, 28, 5, 0)] * 3 + [dt.datetime(2027, 3, 28, 23, 0)] * 3

@@ -5,16 +5,20 @@ from __future__ import annotations
 import datetime as dt
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
+from itertools import count, islice
 
 from planner.laboratory.break_times import BreakTimes
 from planner.laboratory.register import RegisterEntry, specimens_register
 from planner.report.accounts.slip_account import moved_words, slip_at
 from planner.terms.age_slips import BreakSlip
+from planner.terms.labels import age_label
 from planner.terms.recommendation import Recommendation
 from planner.terms.settings import ProgrammeSettings, Settings
 from planner.terms.tolerances import permitted_window_h
+
+SITE_COMPANION = "site companion"  # of a trial batch
 
 _CYLINDER = re.compile(r"cylinder (\d+(?:\.\d+)?)x\d+(?:\.\d+)? mm")
 _CUBE = re.compile(r"cube (\d+(?:\.\d+)?)(?:x\d+(?:\.\d+)?)* mm")
@@ -26,7 +30,7 @@ class SpecimenRow:
 
     label: str
     batch: str
-    purpose: str  # "break", "spare", "instrumented", "companion"
+    purpose: str  # "break", "spare", "instrumented", "site companion", "companion"
     curing: str
     age_h: float | None
     due_at: dt.datetime | None  # planned start if moved; local time, without a zone: spreadsheets know none
@@ -43,19 +47,34 @@ class SpecimenRow:
 
 
 def programme_rows(told: Recommendation, settings: Settings, castings: Sequence[BreakTimes]) -> tuple[SpecimenRow, ...]:
-    """List the specimens of all trial batches, then the companions of the site checks."""
+    """List the specimens of all trial batches with their companions on site, then the companions of the site checks."""
     programme = settings.programme_asked
-    names = batch_names(programme, castings)
+    names = batch_names(programme, castings, taken=earlier_batches(told))
     entries = specimens_register(told.recommended.schedule, programme, castings=names)
     times = dict(zip(names, castings, strict=False))
     rows = [_row(entry, settings, times.get(entry.casting), told) for entry in entries]
-    return (*rows, *_companions(programme))
+    beside = [row for name in names for row in _site_companions(name, told, programme, times.get(name))]
+    return (*rows, *beside, *_companions(programme))
 
 
-def batch_names(programme: ProgrammeSettings, castings: Sequence[BreakTimes]) -> tuple[str, ...]:
-    """A name for each trial batch, to be replaced by the laboratory's own."""
+def batch_names(
+    programme: ProgrammeSettings, castings: Sequence[BreakTimes], *, taken: Collection[str] = ()
+) -> tuple[str, ...]:
+    """A name for each trial batch, to be replaced by the laboratory's own: the first free ones.
+
+    Parameters
+    ----------
+    taken
+        Names of batches in the records: a second calibration does not bear the names of the first.
+    """
     n_batches = max(programme.trial_batches, len(castings))
-    return tuple(f"trial-{place}" for place in range(1, n_batches + 1))
+    free = (name for place in count(1) if (name := f"trial-{place}") not in taken)
+    return tuple(islice(free, n_batches))
+
+
+def earlier_batches(told: Recommendation) -> frozenset[str]:
+    """Names of the batches that the recommendation knows."""
+    return frozenset({point.batch for point in told.growth} | {batch for batch, _ in told.evidence.checked_by_batch})
 
 
 def pressed_area_mm2(geometry: str) -> float | None:
@@ -85,6 +104,35 @@ def _row(entry: RegisterEntry, settings: Settings, times: BreakTimes | None, tol
         slip=None if entry.age_h is None else slip_at(told.slip, entry.age_h),
         moved="" if slot is None else moved_words(slot),
     )
+
+
+def _site_companions(
+    batch: str, told: Recommendation, programme: ProgrammeSettings, times: BreakTimes | None
+) -> list[SpecimenRow]:
+    """Companions of one trial batch at every target: the calibration is accepted by them. Not in count and price."""
+    return [
+        SpecimenRow(
+            label=f"{batch}-site-{age_label(age_h).replace(' ', '')}-{number}",
+            batch=batch,
+            purpose=SITE_COMPANION,
+            curing="site",
+            age_h=age_h,
+            due_at=None if times is None else _wall_clock(times.cast_at, age_h),
+            earliest_at=None,
+            latest_at=None,
+            earliest_h=None,
+            latest_h=None,
+            moved="accepts the calibration; cured beside the work, broken at the target; not in count and price",
+        )
+        for age_h in told.target_ages_h
+        for number in range(1, programme.companions_per_check + 1)
+    ]
+
+
+def _wall_clock(cast_at: dt.datetime, age_h: float) -> dt.datetime:
+    """The moment of an age in the casting's own zone, without it; a change of the clocks in between is kept."""
+    moment = cast_at.astimezone(dt.UTC) + dt.timedelta(hours=age_h)
+    return moment.astimezone(cast_at.tzinfo).replace(tzinfo=None)
 
 
 def _window(age_h: float | None, settings: Settings) -> tuple[float | None, float | None]:

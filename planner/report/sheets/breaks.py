@@ -22,6 +22,9 @@ COLUMNS: tuple[tuple[str, str], ...] = (
     ("void", "Q"),
     ("fracture", "O"),
     ("remarks", "P"),
+    ("end_preparation", "AC"),
+    ("mass_g", "Z"),
+    ("maturity", "AD"),
 )
 
 
@@ -32,7 +35,7 @@ def fill_breaks(sheet: Worksheet, n_specimens: int) -> None:
     on the nominal one.
     """
     put_headings(sheet, [heading for heading, _ in COLUMNS])
-    set_widths(sheet, (12.0, 18.0, 16.0, 22.0, 11.0, 8.0, 9.0, 13.0, 16.0, 9.0, 24.0))
+    set_widths(sheet, (12.0, 18.0, 16.0, 22.0, 11.0, 8.0, 9.0, 13.0, 16.0, 9.0, 24.0, 13.0, 9.0, 10.0))
     for row in range(2, n_specimens + 2):
         is_broken = f'OR({REGISTER}!$L{row}<>"",{REGISTER}!$M{row}<>"")'
         for column, (heading, source) in enumerate(COLUMNS, start=1):

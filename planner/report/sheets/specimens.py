@@ -10,7 +10,9 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
 from planner.report.accounts.slip_account import hours_text
-from planner.report.sheets.break_rows import SpecimenRow, pressed_area_mm2
+from planner.report.sheets.break_rows import SITE_COMPANION, SpecimenRow, pressed_area_mm2
+from planner.report.sheets.measured import COLUMNS as MEASURED_COLUMNS
+from planner.report.sheets.measured import LAST, area_formula, open_measured, validate_measured
 from planner.report.sheets.sheet_cells import (
     BOX,
     DATE_TIME,
@@ -59,6 +61,7 @@ COLUMNS: tuple[tuple[str, float], ...] = (
     ("may slip earlier, h", 10.0),  # V
     ("may slip later, h", 10.0),  # W
     ("planned time", 40.0),  # X
+    *MEASURED_COLUMNS,  # Y to AD
 )
 INPUT_COLUMNS = "LMNOPQ"
 FRACTURE_TYPES = ("1", "2", "3", "4", "5", "6")  # ASTM C39, from memory
@@ -78,11 +81,13 @@ def fill_specimens(sheet: Worksheet, told: Recommendation, rows: Sequence[Specim
     for place, row in enumerate(rows, start=2):
         _describe(sheet, place, row, told)
         if row.is_broken:
-            _open_for_entry(sheet, place, area)
+            _open_for_entry(sheet, place, area_formula(place, told.valid_for.geometry, area))
+            open_measured(sheet, place, told.valid_for.geometry, last_row=len(rows) + 1)
     for first, last, age_h in _companion_sets(rows):
         _check_range(sheet, first, last, cv=within_test_cv(told, age_h))
     _validate(sheet, rows)
-    sheet.auto_filter.ref = f"A1:X{len(rows) + 1}"
+    validate_measured(sheet, [place for place, row in enumerate(rows, start=2) if row.is_broken])
+    sheet.auto_filter.ref = f"A1:{LAST}{len(rows) + 1}"
     sheet.freeze_panes = "B2"
     sheet.print_title_cols = "A:A"  # the label stands on both pages
     set_up_print(sheet, is_landscape=True, n_wide=2)
@@ -131,11 +136,11 @@ def _describe(sheet: Worksheet, place: int, row: SpecimenRow, told: Recommendati
         put_text(sheet.cell(place, 24), row.moved)
 
 
-def _open_for_entry(sheet: Worksheet, place: int, area_mm2: float | None) -> None:
+def _open_for_entry(sheet: Worksheet, place: int, area: str | None) -> None:
     for column in INPUT_COLUMNS:
         sheet[f"{column}{place}"].fill = INPUT
         sheet[f"{column}{place}"].border = BOX
-    from_load = f'IF(L{place}<>"",ROUND(L{place}*1000/{area_mm2:.4f},2),"")' if area_mm2 else '""'
+    from_load = f'IF(L{place}<>"",ROUND(L{place}*1000/({area}),2),"")' if area else '""'
     put_formula(sheet[f"R{place}"], f'=IF(Q{place}<>"","",IF(M{place}<>"",M{place},{from_load}))', PLACES_2)
 
 
@@ -145,7 +150,7 @@ def _companion_sets(rows: Sequence[SpecimenRow]) -> list[tuple[int, int, float]]
     place = 2
     for (_, purpose, age_h), found in groupby(rows, key=lambda row: (row.batch, row.purpose, row.age_h)):
         count = len(list(found))
-        if purpose == "break" and age_h is not None and count > 1:
+        if purpose in ("break", SITE_COMPANION) and age_h is not None and count > 1:
             sets.append((place, place + count - 1, age_h))
         place += count
     return sets
