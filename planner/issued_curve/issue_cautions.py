@@ -72,7 +72,7 @@ def _of_promises(issue: Issue) -> Iterator[Caution]:
         yield Caution(
             "no-safe-reading",
             "No safe reading is given: the earlier batches do not show how later pours of one mix differ from a trial "
-            "batch. Rely on companions of every pour.",
+            "batch. Break site-cured companions of every pour.",
         )
     if promise.later_rms is None:
         yield Caution(

@@ -62,7 +62,7 @@ class BreakSlot:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Attendance:
-    """One visit to the press."""
+    """One visit."""
 
     starts_at: dt.datetime
     ends_at: dt.datetime

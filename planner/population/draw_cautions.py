@@ -61,7 +61,7 @@ def _untested(population: Population, settings: Settings) -> tuple[Caution, ...]
         Caution(
             "untested-ages",
             f"Nobody has broken this mix at {named}: strengths there are drawn from what the tested ages say, wider "
-            "the further away. Break a batch at the target ages before relying on the error.",
+            "the further away. Break a batch at the target ages before trusting the error.",
         ),
     )
 

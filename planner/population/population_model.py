@@ -183,7 +183,7 @@ def _few(breaks: PriorBreaks) -> tuple[Caution, ...]:
             "little-to-draw-from",
             f"The population is drawn from {n_batches} {'batch' if n_batches == 1 else 'batches'} at {n_ages} "
             f"{'age' if n_ages == 1 else 'ages'}; with fewer than three of either, the usual spread between batches "
-            "and the usual growth decide. Break one more batch before relying on the error.",
+            "and the usual growth decide. Break one more batch before trusting the error.",
         ),
     )
 

@@ -38,7 +38,7 @@ def sweep_section(rows: Sequence[SweepRow]) -> Section:
     """A line for each plan and target."""
     n_failed = sum(row.exit != 0 for row in rows)
     note = (
-        "RMS of the rule on a batch that did not choose, its upper 95 % bound, and RMS on a later batch read off"
+        "RMS of the rule on a batch that did not choose, its upper 95 % bound, and RMS on a later pour read off"
         " this curve."
     )
     if n_failed:
@@ -50,7 +50,7 @@ def sweep_section(rows: Sequence[SweepRow]) -> Section:
         Column(heading="specimens", is_number=True),
         Column(heading="RMS", is_number=True),
         Column(heading="upper 95 %", is_number=True),
-        Column(heading="later batch", is_number=True),
+        Column(heading="later pour", is_number=True),
     )
     told = tuple(
         (

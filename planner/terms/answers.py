@@ -34,7 +34,7 @@ class PricePoint:
     rms: float  # own batch; never rises along the frontier
     rms_unsmoothed: float  # before neighbours that rose were pooled
     within_tolerance: float
-    later_rms: float | None  # the same curve on a later batch
+    later_rms: float | None  # the same curve on a later pour
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

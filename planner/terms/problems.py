@@ -40,7 +40,7 @@ class NoScheduleError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Caution:
-    """Something the reader of a result must know before relying on it, and what to do about it."""
+    """Something the reader of a result must know before using it, and what to do about it."""
 
     code: str  # stable, kebab-case
     text: str  # one or two sentences with the figure in them and what to do

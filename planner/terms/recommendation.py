@@ -75,7 +75,7 @@ class RatedChoice:
     error: ErrorFigures
     per_target: tuple[TargetFigures, ...]
     cost: float | None = None
-    n_visits: int = 0  # attendances at the press
+    n_visits: int = 0  # visits to the testing machine
     efficiency: float | None = None  # share of the least possible variance, see `Limit`
     schedule_rms: float = 0.0  # what the scatter of its own specimens contributes
     is_extrapolating: bool = False  # reads the curve outside the span of its ages in at least one batch
@@ -105,7 +105,7 @@ class OwnBatchVerdict:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NextBatchVerdict:
-    """The curve of one trial batch read on a later batch of the same mix."""
+    """The curve of one trial batch read on a later pour of the same mix."""
 
     rms: float
     rms_upper_95: float | None
@@ -186,7 +186,7 @@ class AgeRole:
     """What one candidate age does for the recommendation."""
 
     age_h: float
-    inclusion: float  # how often it is in the winner over resampled sets of batches
+    inclusion: float  # how often it is in the best schedule over resampled sets of batches
     rms_if_dropped: float | None  # recommended schedule without it; None if it is not in it or cannot go
     rms_if_added: float | None  # recommended schedule with it; None if it is in it or cannot come
     is_required: bool = False
@@ -253,7 +253,7 @@ class ChoiceTable:
     over_predicted_beyond_tolerance: FloatArray
     cost: FloatArray  # NaN where no costs were given
     n_batches: AnyArray  # whole numbers
-    n_visits: AnyArray  # attendances at the press, whole numbers
+    n_visits: AnyArray  # visits to the testing machine, whole numbers
     is_resampled: AnyArray  # truths: basis is resampled, else closed form
     evidence: EvidenceGrade
     n_in_search: int  # more than the rows where only the best are kept

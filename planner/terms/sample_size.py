@@ -17,7 +17,7 @@ class TrialBatches:
     n_trial_batches: int
     n_specimens: int  # over all of them
     rms: float
-    within_tolerance: float  # share of later batches inside, projected
+    within_tolerance: float  # share of later pours inside, projected
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

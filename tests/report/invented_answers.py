@@ -49,7 +49,7 @@ def invented_enough() -> Enough:
             TrialBatches(n_trial_batches=2, n_specimens=18, rms=0.08, within_tolerance=0.75),
         ),
         steps=(step,),
-        sentence="No number of specimens within the budget is enough: 9 keep 70 % of later batches within 10 %.",
+        sentence="No number of specimens within the budget is enough: 9 keep 70 % of later pours within 10 %.",
     )  # fmt: skip
 
 

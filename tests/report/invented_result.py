@@ -212,7 +212,7 @@ def _honest(batches: tuple[str, ...], folds_schedule: Schedule) -> Honest:
         ),
         sentence=(
             "On a batch that is not in the records, read on its own concrete, expect 4.2 % (RMS), "
-            "at most 8.1 % with 95 % confidence; on a later batch of the mix, 9.4 %."
+            "at most 8.1 % with 95 % confidence; on a later pour of the mix, 9.4 %."
         ),
     )
 
@@ -330,7 +330,7 @@ def invented_recommendation(*, batches: tuple[str, ...] = BATCHES, title: str = 
             "Without the 6 h break the error doubles.",
         ),
         cautions=(
-            Caution("few-batches", "Only 6 batches: the bounds are wide. Add batches before relying on them."),
+            Caution("few-batches", "Only 6 batches: the bounds are wide. Add batches before using it."),
             Caution("late-demould", "A 6 h break needs form removal before 16 h. Agree it with the laboratory."),
         ),
         standing_cautions=("Maturity does not see the loss of later strength that hot early curing causes.",),

@@ -55,19 +55,19 @@ def test_breaks_are_dated_by_the_casting() -> None:
     assert screen.breaks[0].due == "Mon 01 Mar, 13:45"  # half an hour of breaking, centred on 14:00
     assert [line.is_outside_hours for line in screen.breaks] == [False, True, False, False]
     assert screen.visits == (
-        "Cast Mon 01 Mar, 08:00: 4 visits to the press, 1 outside laboratory hours. Times: the first specimen goes in."
+        "Cast Mon 01 Mar, 08:00: 4 visits, 1 outside laboratory hours. Times: the first specimen goes in."
     )
 
 
 def test_without_a_casting_nothing_is_dated() -> None:
     screen = first_screen(invented_recommendation(), ())
     assert {line.due for line in screen.breaks} == {""}
-    assert screen.visits == "4 visits to the press."
+    assert screen.visits == "4 visits."
 
 
 def test_what_is_not_known_is_said_to_be_unknown() -> None:
     figures = first_screen(bare_recommendation(), ()).figures
-    assert figures[0] == ("?", "error on a later batch of the mix: unknown")
+    assert figures[0] == ("?", "error on a later pour of the mix: unknown")
     assert figures[1] == ("3.1 %", "off on these records (RMS); nothing could be held out")
     assert len(figures) == 2
 

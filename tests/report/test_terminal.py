@@ -70,7 +70,7 @@ def test_many_choices_leave_the_comparison_short() -> None:
 def test_many_candidate_ages_are_told_in_parts() -> None:
     told = invented_recommendation()
     ages = tuple(replace(told.ages[0], age_h=float(age)) for age in range(24, 24 * 26, 24))
-    assert shown(replace(told, ages=ages)).count("in the winner, %") == 3
+    assert shown(replace(told, ages=ages)).count("in the best schedule, %") == 3
 
 
 @pytest.mark.parametrize(

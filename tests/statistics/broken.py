@@ -119,7 +119,7 @@ class Broken:
         return float(self.rms([choice.schedule], fit_of(choice))[0])
 
     def next_errors(self, choice: JointChoice, *, n_shifts: int = 4) -> FloatArray:
-        """Errors of each batch's curve on later batches, ``(n_batches * n_shifts, n_checks)``."""
+        """Errors of each batch's curve on later pours, ``(n_batches * n_shifts, n_checks)``."""
         fit = fit_of(choice)
         parts = [self.errors([choice.schedule], fit, shift=1 + 7 * s)[0] for s in range(n_shifts)]
         return np.concatenate(parts)

@@ -147,7 +147,7 @@ def _report_disagreement(
             (
                 table.row_numbers[index],
                 f"Load and size give {computed_mpa[index]:.4g} MPa but the row has {stated_mpa[index]:.4g} "
-                "MPa. Correct one of them, or remove the load where a shape factor was applied.",
+                "MPa. Correct one of them, or remove the load where a length/diameter correction was applied.",
             )
             for index in np.flatnonzero(wrong).tolist()
         ),
@@ -162,7 +162,7 @@ def _note_short(table: Table, slenderness: FloatArray, findings: Findings, skip:
         findings.caution(
             "short-cylinder",
             f"{short.size} cylinders are below {LEAST_SLENDERNESS:g} times as high as wide (rows {rows}): "
-            "they read strong, and no shape factor is applied. Void them or give corrected strengths.",
+            "they read strong, and no length/diameter correction is applied. Void them or give corrected strengths.",
         )
 
 

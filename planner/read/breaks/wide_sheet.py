@@ -110,5 +110,5 @@ def _note(
     findings.caution(
         "wide-sheet",
         f"{table.file} has its ages across; it is read as {len(long_rows)} breaks at {listed(ages, most=12)}."
-        f"{unit} Write the long form out and look at it before relying on it.",
+        f"{unit} Write the long form out and look at it before using it.",
     )

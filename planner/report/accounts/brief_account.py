@@ -87,6 +87,7 @@ def _short_table(told: Recommendation) -> Table:
     )
     rows = tuple(_short_row(roles, choice, has_cost=has_cost) for roles, choice in shown)
     note = words.legend(told, f"inside: batches within {words.share(told.tolerance)}; over: over-predicted beyond it.")
+    note += words.equal_gain_words(told)
     if any(choice.error.is_below_resolution for _, choice in shown):
         note += " *: the scatter of the specimens, more cannot be resolved."
     if any(choice.is_extrapolating for _, choice in shown):
@@ -124,11 +125,11 @@ def _trust(told: Recommendation) -> Section:
             f"{told.recommended.schedule.n_specimens} are placed; {words.share(limit.schedule_rms)} as placed here "
             f"({words.whole_share(limit.efficiency)} efficient)"
         )
-        text += "." if own is None else f"; the whole error on a new batch: {words.share(own.nested_rms)}."
+        text += "." if own is None else f"; the whole error on the own batch: {words.share(own.nested_rms)}."
         blocks.append(Paragraph(text))
     if told.evidence.first_line:
         blocks.append(Paragraph(words.clean(told.evidence.more_sentence)))
-    return Section("What a new batch would meet", tuple(blocks))
+    return Section("What the own batch and a later pour would meet", tuple(blocks))
 
 
 def _ages(told: Recommendation) -> Section:
@@ -146,7 +147,7 @@ def _age_table(roles: tuple[AgeRole, ...], chosen: dict[float, int]) -> Table:
     )
     rows = (
         ("specimens", *(str(chosen.get(role.age_h, words.NONE)) for role in roles)),
-        ("in the winner, %", *(_bare(role.inclusion, digits=0) for role in roles)),
+        ("in the best schedule, %", *(_bare(role.inclusion, digits=0) for role in roles)),
         ("RMS without it, %", *(_bare(role.rms_if_dropped) for role in roles)),
         ("RMS with it, %", *(_bare(role.rms_if_added) for role in roles)),
     )

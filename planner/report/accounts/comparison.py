@@ -50,7 +50,7 @@ def comparison_table(told: Recommendation, *, choices: Sequence[RatedChoice], n_
         told,
         f"inside: share of batches within {words.share(told.tolerance)}; over: share over-predicted beyond it.",
     )
-    note += " RMS error: own batch, against true strength."
+    note += words.equal_gain_words(told) + " RMS error: own batch, against true strength."
     if not has_models:
         note += f" All of them with their best curve: {models.pop()}."
     if any(choice.error.is_below_resolution for _, choice in merged):

@@ -23,7 +23,7 @@ from planner.terms.recommendation import RatedChoice, Recommendation
 SHOWN_TIED = 4
 ANY_HOUR = "any hour"
 TARGET_MARK = "▼"
-NEXT_BATCH_UNKNOWN = "On a later batch: unknown."
+NEXT_BATCH_UNKNOWN = "On a later pour: unknown."
 
 
 def recommendation_account(recommendation: Recommendation) -> tuple[Section, ...]:
@@ -73,7 +73,9 @@ def score_account(scored: RatedChoice, recommendation: Recommendation) -> tuple[
             ),
             recommendation,
         ),
-        _new_batch(recommendation, heading="What the recommended schedule would meet on a new batch"),
+        _new_batch(
+            recommendation, heading="What the recommended schedule would meet on its own batch and a later pour"
+        ),
         basis_section(recommendation),
         cautions_section(recommendation),
     )
@@ -84,7 +86,7 @@ def answer_facts(recommendation: Recommendation) -> tuple[tuple[str, str], ...]:
     """What to cast, break and use, term by term."""
     told, choice = recommendation, recommendation.recommended
     visits = "1 visit" if choice.n_visits == 1 else f"{choice.n_visits} visits"
-    last = f"{age_label(choice.schedule.last_age_h)}, {visits} to the press"
+    last = f"{age_label(choice.schedule.last_age_h)}, {visits}"
     facts = [
         ("Predict", target_words(told)),
         ("Cast", cast_words(told)),
@@ -166,7 +168,7 @@ def _not_separated(told: Recommendation) -> Section:
     return Section("What the records cannot separate", (Paragraph(text), Bullets(tuple(shown))))
 
 
-def _new_batch(told: Recommendation, heading: str = "What a new batch would meet") -> Section:
+def _new_batch(told: Recommendation, heading: str = "What the own batch and a later pour would meet") -> Section:
     honest = told.honest
     blocks: list[Paragraph | Bullets | Facts] = []
     if honest.next_batch is None:
@@ -181,21 +183,20 @@ def _new_batch(told: Recommendation, heading: str = "What a new batch would meet
 
 
 def unknown_words(told: Recommendation) -> str:
-    """Why nothing is known of a later batch."""
+    """Why nothing is known of a later pour."""
     why = words.clean(told.honest.next_batch_unknown_because).rstrip(".")
     return f"{NEXT_BATCH_UNKNOWN} {why[:1].upper()}{why[1:]}."
 
 
 def safe_reading_words(told: Recommendation) -> str:
-    """How much more than the strength relied on the curve must read."""
+    """How much more than the strength that is needed the curve must read."""
     honest = told.honest
     if honest.safe_reading_factor is None:
         return f"Safe reading: no factor can be given ({words.clean(honest.safe_reading_basis)})."
     return (
-        "Safe reading: to rely on a strength, wait until the curve reads "
-        f"{words.factor(honest.safe_reading_factor)} times that strength "
-        f"(basis: {words.clean(honest.safe_reading_basis)}, "
-        f"assurance {words.whole_share(told.assurance)})."
+        f"Safe-reading factor {words.factor(honest.safe_reading_factor)}: the curve must read that many times the "
+        f"strength that is needed; {words.weaker_words(told.assurance)} (estimated from "
+        f"{words.basis_words(honest.safe_reading_basis)} errors)."
     )
 
 

@@ -44,14 +44,14 @@ def _answer(answer: MinimumAnswer) -> Section:
         Column(heading="RMS error", is_number=True),
         Column(heading="inside", is_number=True),
         Column(heading="lower 95 %", is_number=True),
-        Column(heading="later batch", is_number=True),
+        Column(heading="later pour", is_number=True),
     )
     listed = (answer.together, *answer.targets) if len(answer.targets) > 1 else (answer.together,)
     rows = tuple(_fewest_row(target, answer) for target in listed)
     note = (
         f"inside: share of batches within {words.share(told.tolerance)}, {words.whole_share(told.assurance)} wanted; "
-        "each batch by a choice that had not seen it, own curve. later batch: RMS error of the same curve on a later "
-        "batch, which no choice of ages mends."
+        "each batch by a choice that had not seen it, own curve. later pour: RMS error of the same curve on a later "
+        "pour, which no choice of ages mends."
     )
     heading = words.clean(told.title, limit=120) or "The least that has to be broken"
     table = Table(columns=columns, rows=rows, n_marked=1, note=note)

@@ -93,8 +93,8 @@ def _error_words(told: Recommendation) -> str:
     own, later = told.honest.own_batch, told.honest.next_batch
     if own is None:
         return "unknown: with one batch nothing can be held out"
-    after = "unknown on a later batch" if later is None else f"{words.share(later.rms)} on a later batch"
-    return f"{words.share(own.nested_rms)} RMS on a new batch read on its own curve, {after}"
+    after = "unknown on a later pour" if later is None else f"{words.share(later.rms)} on a later pour"
+    return f"{words.share(own.nested_rms)} RMS own batch, {after}"
 
 
 def next_words(answer: PriceAnswer) -> str:
@@ -133,7 +133,7 @@ def _frontier(points: tuple[PricePoint, ...], told: Recommendation, *, heading: 
         Column(heading="RMS error", is_number=True),
         Column(heading="", is_wide_only=True),
         Column(heading="inside", is_number=True),
-        Column(heading="later batch", is_number=True),
+        Column(heading="later pour", is_number=True),
         *((Column(heading="n" if limit == "cost" else "cost", is_number=True),) if has_cost else ()),
         Column(heading="best schedule within that"),
     )
@@ -151,7 +151,7 @@ def _frontier(points: tuple[PricePoint, ...], told: Recommendation, *, heading: 
     note = (
         "RMS error: of the lowest-scoring schedule within the limit on a batch that had no say in choosing it, own "
         "curve; where more seemed to do worse neighbours are pooled, so it never rises. inside: share of such "
-        f"batches within {words.share(told.tolerance)}, not pooled. later batch: the same curve on a later batch. "
+        f"batches within {words.share(told.tolerance)}, not pooled. later pour: the same curve on a later pour. "
         "The recommended schedule is the cheapest that these records cannot tell from the best; fewer specimens may "
         "read no worse here by luck. Specimens and money pool different neighbours: one schedule may read a little "
         "differently in the two tables."
@@ -204,7 +204,7 @@ def _gains(answer: PriceAnswer) -> Section:
         )
         for gain in answer.gains
     )
-    note = "New batch, own curve. What further specimens cannot lower is curve and batch."
+    note = "Own batch. What further specimens cannot lower is curve and batch."
     return Section("One more specimen in the recommended schedule", (Table(columns=columns, rows=rows, note=note),))
 
 

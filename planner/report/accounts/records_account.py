@@ -175,9 +175,9 @@ def _answers(story: Story) -> tuple[Block, ...]:
             f"{words.share(constants.age_difference)}."
         )
     if n_batches < 2:
-        lines.append("Error on a new batch: unknown, one batch cannot be held out. Break a second one.")
+        lines.append("Own-batch error: unknown, one batch cannot be held out. Break a second one.")
     elif n_batches < FEW_BATCHES:
-        lines.append(f"Error on a new batch: only {n_batches} batches, every bound will be very wide.")
+        lines.append(f"Own-batch error: only {n_batches} batches, every bound will be very wide.")
     return Paragraph("Nothing was computed beyond counts, means and scatter."), Bullets(tuple(lines))
 
 

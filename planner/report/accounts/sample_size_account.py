@@ -47,8 +47,8 @@ def _step_table(verdict: Enough) -> Table:
         )
     )
     note = (
-        f"Basis: {verdict.basis}, judged on batches that did not choose; inside: share within "
-        f"{words.share(verdict.tolerance)}."
+        f"Basis: {words.basis_words(verdict.basis)} errors, judged on batches that did not choose; inside: "
+        f"share within {words.share(verdict.tolerance)}."
     )
     if any(one[1] == other[1] for one, other in pairwise(rows)):
         note += " One schedule may stand twice: without a batch the rule takes others, and those are judged."
@@ -65,7 +65,7 @@ def _trial_table(verdict: Enough) -> Table:
     columns = (
         Column(heading="trial batches", is_number=True),
         Column(heading="specimens in all", is_number=True),
-        Column(heading="RMS error, later batch", is_number=True),
+        Column(heading="RMS error, later pour", is_number=True),
         Column(heading="inside, projected", is_number=True),
     )
     rows = tuple(

@@ -16,13 +16,13 @@ def honest_table(told: Recommendation) -> Table:
     rows = [_apparent_row(told)]
     if own is not None:
         floor = words.FLOOR_MARK if own.is_below_resolution else ""
-        rows.append(("new batch, own curve", words.share(own.nested_rms) + floor, *_bounds(own)))
+        rows.append(("own batch", words.share(own.nested_rms) + floor, *_bounds(own)))
         if own.bootstrap_rms is not None:
             rows.append(("the same, batches resampled", words.share(own.bootstrap_rms), *(words.NONE,) * 4))
     if told.honest.best_nested_rms is not None:
         rows.append(("always taking the best", words.share(told.honest.best_nested_rms), *(words.NONE,) * 4))
     if later is not None:
-        rows.append(("later batch, this curve", words.share(later.rms), *_bounds(later)))
+        rows.append(("later pour", words.share(later.rms), *_bounds(later)))
     return Table(columns=_honest_columns(), rows=tuple(rows), note=_honest_note(told))
 
 
@@ -45,13 +45,13 @@ def later_table(told: Recommendation) -> Table:
         floor = words.FLOOR_MARK if own.is_below_resolution else ""
         rows.append(("the trial batch itself", words.share(own.nested_rms) + floor, *_bounds(own)))
     if later is not None:
-        rows.append(("a later batch", words.share(later.rms), *_bounds(later)))
+        rows.append(("a later pour", words.share(later.rms), *_bounds(later)))
     if not rows:
         rows.append(_apparent_row(told))
     means = [
         f"{words.share(rms)} with {n}" for n, rms in enumerate(later.rms_by_trial_batches[1:] if later else (), start=2)
     ]
-    note = f"A later batch, read off the mean curve of several trial batches: {', '.join(means)}." if means else ""
+    note = f"A later pour, read off the mean curve of several trial batches: {', '.join(means)}." if means else ""
     return Table(columns=_honest_columns(), rows=tuple(rows), note=note)
 
 
@@ -87,7 +87,7 @@ def target_table(told: Recommendation) -> Table:
         Column(heading="upper 95 %", is_number=True),
         Column(heading="inside", is_number=True),
         Column(heading="over", is_number=True),
-        Column(heading="RMS, later batch", is_number=True),
+        Column(heading="RMS, later pour", is_number=True),
     )
     return Table(columns=columns, rows=rows)
 
@@ -134,7 +134,7 @@ def limit_table(told: Recommendation) -> Table:
         ),
     ]
     if own is not None:
-        rows.append(("error of the recommended rule on a new batch", words.share(own.nested_rms)))
+        rows.append(("own-batch error of the recommended rule", words.share(own.nested_rms)))
     note = "More or better placed specimens can lower the first two only; the rest is curve and batch."
     columns = (Column(heading="figure"), Column(heading="RMS", is_number=True))
     return Table(columns=columns, rows=tuple(rows), note=note)
@@ -156,7 +156,7 @@ def age_table(told: Recommendation) -> Table:
     columns = (
         Column(heading="age"),
         Column(heading="specimens", is_number=True),
-        Column(heading="how often in the winner", is_number=True),
+        Column(heading="how often in the best schedule", is_number=True),
         Column(heading="RMS if dropped", is_number=True),
         Column(heading="RMS if added", is_number=True),
     )
@@ -172,7 +172,7 @@ def _honest_note(told: Recommendation) -> str:
     later = told.honest.next_batch
     if later is not None:
         by_trials = ", ".join(words.share(rms) for rms in later.rms_by_trial_batches)
-        note += f" Later batch from {later.basis}"
+        note += f" Later pour from {later.basis}"
         note += f"; RMS with 1, 2, ... trial batches: {by_trials}." if by_trials else "."
     own = told.honest.own_batch
     if own is not None and own.is_below_resolution:

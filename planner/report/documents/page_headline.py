@@ -78,9 +78,9 @@ def _visits(told: Recommendation, castings: Sequence[BreakTimes]) -> str:
         )
         cost = None if told.estimate is None else cost_when_cast(told.estimate, first)
         priced = "" if cost is None else f"; cost {words.money(cost, told.currency)}"
-        visits = f"Cast {first.cast_at.strftime(DUE)}: {_counted(first.n_visits)} to the press, {hours}{priced}."
+        visits = f"Cast {first.cast_at.strftime(DUE)}: {_counted(first.n_visits)}, {hours}{priced}."
         return f"{visits} Times: the first specimen goes in."
-    text = f"{_counted(told.recommended.n_visits)} to the press"
+    text = f"{_counted(told.recommended.n_visits)}"
     return f"{text}." if told.estimate is None else f"{text}, {hour_words(told.estimate)}."
 
 
@@ -93,11 +93,11 @@ def _figures(told: Recommendation) -> tuple[tuple[str, str], ...]:
     tolerance, wanted = words.share(told.tolerance), words.whole_share(told.assurance)
     found: list[tuple[str, str]] = []
     if later is None:
-        found.append(("?", "error on a later batch of the mix: unknown"))
+        found.append(("?", "error on a later pour of the mix: unknown"))
     else:
         found += [
-            (words.share(later.rms), f"off on a later batch (RMS{_at_most(later.rms_upper_95)})"),
-            (words.whole_share(later.within_tolerance), f"of later batches within {tolerance}; wanted {wanted}"),
+            (words.share(later.rms), f"off on a later pour (RMS{_at_most(later.rms_upper_95)})"),
+            (words.whole_share(later.within_tolerance), f"of later pours within {tolerance}; wanted {wanted}"),
         ]
     if not words.is_error_promised(told):
         found.append(("?", "error of the schedule: published growth promises none below 3 d"))
@@ -113,7 +113,8 @@ def _figures(told: Recommendation) -> tuple[tuple[str, str], ...]:
             share = words.whole_share(own.within_tolerance)
             found.append((share, f"of trial batches within {tolerance}; wanted {wanted}"))
     if factor is not None:
-        found.append((f"x {words.factor(factor)}", "the strength relied on: wait until the curve reads that"))
+        text = "the strength that is needed must be read off the curve"
+        found.append((f"x {words.factor(factor)}", f"{text}; {words.weaker_words(told.assurance)}"))
     return tuple(found)
 
 

@@ -1,4 +1,4 @@
-"""How often each age is in the winner when the batches are resampled."""
+"""How often each age is in the best schedule when the batches are resampled."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ def inclusion_plot(told: Recommendation) -> Plot | None:
     described = "; ".join(f"{age_label(role.age_h)} {words.whole_share(role.inclusion)}" for role in told.ages)
     return Plot(
         name="inclusion",
-        title="How often each age is in the winner",
+        title="How often each age is in the best schedule",
         description=f"Share of resampled sets of batches: {described}. Dark and *: ages recommended.",
         caption="Dark and *: ages of the recommended schedule.",
         across=linear_axis("share of resampled sets of batches", 1.0, is_percent=True),

@@ -23,7 +23,7 @@ def limit_plot(told: Recommendation) -> Plot | None:
     own = told.honest.own_batch
     if own is not None:
         figures.append((own.nested_rms, words.share(own.nested_rms), "main"))
-        names.append("error on a new batch")
+        names.append("own-batch error")
     return Plot(
         name="limit",
         title="Limit, scatter and error",

@@ -63,6 +63,6 @@ def fill_compared(sheet: Worksheet, told: Recommendation) -> None:
         put_number(sheet.cell(row, 14), choice.n_batches)
         put_number(sheet.cell(row, 15), choice.cost, MONEY)
     note = f"Errors on {words.judges_words(told)}, own batch, against true strength; not corrected for the search."
-    note = f"{note} {words.legend(told, '')}".rstrip()
+    note = f"{note} {words.legend(told, '')}".rstrip() + words.equal_gain_words(told)
     put_paragraph(sheet, len(rows) + 3, note, last_column=5, width=110.0)
     set_up_print(sheet, is_landscape=True)

@@ -37,7 +37,7 @@ def fill_summary(sheet: Worksheet, told: Recommendation, castings: Sequence[Brea
     put_paragraph(sheet, row + 1, told.honest.sentence, last_column=2, width=sum(WIDTHS))
     sheet.cell(row + 1, 1).font = HEADING
     put_paragraph(sheet, row + 2, safe_reading_words(told), last_column=2, width=sum(WIDTHS))
-    row = _heading(sheet, row + 4, "Before relying on it")
+    row = _heading(sheet, row + 4, "Before using it")
     row = _pairs(sheet, row, [(caution.code, caution.text) for caution in told.cautions])
     for text in told.standing_cautions:
         put_paragraph(sheet, row, text, last_column=2, width=sum(WIDTHS))

@@ -86,6 +86,11 @@ def legend(told: Recommendation, text: str) -> str:
     return text if is_error_promised(told) else NO_ERROR_PROMISED
 
 
+def equal_gain_words(told: Recommendation) -> str:
+    """What the label means, where it stands."""
+    return "" if told.equal_gain is None else " equal gain: ages spaced for equal strength steps."
+
+
 def rms_words(figures: ErrorFigures) -> str:
     """The apparent rms, marked where the floor acts."""
     return share(figures.rms) + (FLOOR_MARK if figures.is_below_resolution else "")
@@ -149,3 +154,17 @@ def is_same_choice(one: RatedChoice, other: RatedChoice) -> bool:
 def joint_key(choice: RatedChoice) -> tuple[Schedule, str, str, MaturitySetting]:
     """What makes a joint choice the one it is."""
     return choice.schedule, choice.curve, choice.weighting, choice.maturity
+
+
+def basis_words(basis: str) -> str:
+    """Own batch or later pour, by the names that stand on every screen."""
+    return {"next batch": "later-pour", "own batch": "own-batch"}.get(basis, clean(basis))
+
+
+def weaker_words(assurance: float) -> str:
+    """What a safe reading leaves open: ``1 pour in 10 may still be weaker``."""
+    share = 1.0 - assurance
+    one_in = round(1.0 / share) if share > 0 else 0
+    if share > 0 and abs(one_in * share - 1.0) < 0.02:
+        return f"1 pour in {one_in} may still be weaker"
+    return f"{whole_share(share)} of pours may still be weaker"

@@ -31,7 +31,7 @@ class Judged:
     honest: Honest
     more: tuple[Gain, ...]  # what one more batch of breaks would do
     by_temperature: tuple[TemperatureRow, ...]
-    inclusion: FloatArray  # how often each age is in the winner, (n_ages,)
+    inclusion: FloatArray  # how often each age is in the best schedule, (n_ages,)
     growth: tuple[GrowthPoint, ...]
     held_out: tuple[HeldOutPoint, ...]
     cautions: tuple[Caution, ...] = ()

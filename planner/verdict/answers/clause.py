@@ -152,9 +152,9 @@ def _paragraphs(
     )
     listed = "; ".join(_age_words(age) for age in ages)
     later = (
-        "How later batches differ is not known from these records."
+        "How later pours differ is not known from these records."
         if fewest.later_rms is None
-        else f"On later batches the error was {percent(fewest.later_rms)} RMS, which no choice of ages mends: the "
+        else f"On later pours the error was {percent(fewest.later_rms)} RMS, which no choice of ages mends: the "
         "site checks do."
     )
     deviations = f"Deviations after {standard}." if standard else "The engineer states the permitted deviations."

@@ -197,7 +197,7 @@ def _trial_batches(level: Level, n_specimens: int, share: Callable[[float], floa
 
 def sufficiency_words(found: Enough, later: NextBatchVerdict | None, n_best: int) -> str:
     """The answer in words, with its lower bound beside it."""
-    who = "later batches" if found.basis == "next batch" else "batches read on their own concrete"
+    who = "later pours" if found.basis == "next batch" else "own batches"
     kept = f"{percent(found.within_tolerance, digits=0)} of {who} within {percent(found.tolerance, digits=0)}"
     if found.within_tolerance_lower_95 is not None:
         kept += f" (95 % sure: at least {percent(found.within_tolerance_lower_95, digits=0)})"
@@ -225,7 +225,7 @@ def _reservations(found: Enough, n_best: int) -> str:
             "so the records only just carry this."
         )
     if found.basis == "own batch":
-        text += " How later batches would do is unknown."
+        text += " How later pours would do is unknown."
     return text
 
 

@@ -22,16 +22,16 @@ def site_checks(
     n_checks: int,
     tolerance: float,
 ) -> SiteChecks:
-    """Design the checks from what is known of later batches.
+    """Design the checks from what is known of later pours.
 
-    One check departs from the reading with the error of a later batch and the scatter of its companions'
+    One check departs from the reading with the error of a later pour and the scatter of its companions'
     mean. The mean of n checks tells an offset of one tolerance from none, at 5 % false alarm and 90 %
     power, when ``n >= ((1.645 + 1.282) s / tolerance)^2`` (normal law, derived).
 
     Parameters
     ----------
     later_rms
-        RMS error on a later batch; own batch where that is all that is known.
+        RMS error on a later pour; own batch where that is all that is known.
     within_test_cv
         Scatter of companions at the target ages, relative.
     companions_per_check, n_checks
@@ -59,8 +59,8 @@ def site_checks(
 def _redo_words(to_notice: int, limit: float, tolerance: float) -> str:
     if to_notice > MOST_PRACTICAL:
         return (
-            f"Later batches differ so much that more than {MOST_PRACTICAL} checks would be needed to tell a lasting "
-            f"offset of {percent(tolerance)} from chance: calibrate on more trial batches, and rely on the "
+            f"Later pours differ so much that more than {MOST_PRACTICAL} checks would be needed to tell a lasting "
+            f"offset of {percent(tolerance)} from chance: calibrate on more trial batches, and use the "
             "companions of each pour."
         )
     return (

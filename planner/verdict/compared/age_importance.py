@@ -49,7 +49,7 @@ def age_roles(
     offered
         Positions of the ages that may be broken.
     inclusion
-        How often each recorded age is in the winner, ``(n_recorded,)``.
+        How often each recorded age is in the best schedule, ``(n_recorded,)``.
     """
     held = set(rule.matrix.choices.row(rule.matrix.choice_of(chosen))[0].tolist())
     changed: dict[int, float] = {}

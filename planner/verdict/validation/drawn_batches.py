@@ -180,7 +180,7 @@ def pairs_of(look: FreshLook) -> PairErrors | None:
 
 
 def next_batch_of(look: FreshLook, pairs: PairErrors) -> NextBatchVerdict:
-    """A later batch of the same mix, read off the curve of one trial batch."""
+    """A later pour of the same mix, read off the curve of one trial batch."""
     own = look.rms()
     rms = max(_rms_of(pairs, np.ones(len(pairs.error), dtype=bool)), own)
     between = (rms**2 - own**2) / 2.0

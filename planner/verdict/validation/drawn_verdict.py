@@ -84,7 +84,7 @@ def _sentence(population: Population, settings: Settings, own: OwnBatchVerdict, 
     told = ""
     if later is not None:
         told += (
-            f"A later batch read off one trial batch's curve will be about {percent(later.rms)} off (RMS"
+            f"A later pour read off one trial batch's curve will be about {percent(later.rms)} off (RMS"
             f"{_at_most(later.rms_upper_95)}); {percent(later.over_predicted_beyond_tolerance, digits=0)} of such "
             f"readings are too high by more than {percent(settings.target.tolerance, digits=0)}. "
         )

@@ -155,14 +155,14 @@ class Verdict:
         n = len(nested.units)
         what = "mixes" if self.prior.hold_out == "mix" else "batches"
         if later is not None:
-            head = f"A later batch read off one trial batch's curve will be about {percent(later.rms)} off (RMS"
+            head = f"A later pour read off one trial batch's curve will be about {percent(later.rms)} off (RMS"
             head += f", at most {percent(later.rms_upper_95)} at 95 %)" if later.rms_upper_95 else ")"
             head += (
                 f"; {percent(later.over_predicted_beyond_tolerance, digits=0)} of such readings are too high by "
                 f"more than {percent(self.target.tolerance, digits=0)}."
             )
         else:
-            head = f"How far off a later batch would be is unknown: {why_not}."
+            head = f"How far off a later pour would be is unknown: {why_not}."
         own_text = f" On the trial batch itself about {percent(own.nested_rms)}"
         own_text += f" (at most {percent(own.rms_upper_95)})." if own.rms_upper_95 else "."
         if own.is_below_resolution:

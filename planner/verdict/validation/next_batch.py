@@ -1,4 +1,4 @@
-"""The curve of one trial batch, read on a later batch of the same mix: what a crew meets.
+"""The curve of one trial batch, read on a later pour of the same mix: what a crew meets.
 
 With independent relative departures of variance tau^2 between batches, the error of a pair is the own-batch
 error plus the difference of two departures: ``tau^2 (1 + 1/m)`` when the curve is the mean of m trial
@@ -60,14 +60,14 @@ def next_batch_errors(matrix: ErrorMatrix, cells: Cells, scoring: Scoring, neste
 def next_batch_verdict(
     errors: NextBatchErrors, scoring: Scoring, *, own_level: float, own_rms: float
 ) -> NextBatchVerdict:
-    """What the pairs say of a later batch.
+    """What the pairs say of a later pour.
 
     Parameters
     ----------
     own_level
         Unfloored mean square of the own-batch error, nested.
     own_rms
-        Its floored root: a later batch is never read better than the batch itself.
+        Its floored root: a later pour is never read better than the batch itself.
     """
     mean_square = max(float(errors.weight @ errors.level), own_rms**2)
     rms = float(np.sqrt(mean_square))
@@ -108,7 +108,7 @@ def stated_verdict(between_batch_cv: float, *, own_level: float, own_rms: float,
 
 
 def trial_batches(own_level: float, own_rms: float, between: float) -> tuple[float, ...]:
-    """RMS on a later batch with the curve of 1, 2, 3 trial batches: the own part shrinks with 1/m too."""
+    """RMS on a later pour with the curve of 1, 2, 3 trial batches: the own part shrinks with 1/m too."""
     own = max(own_level, own_rms**2)
     return tuple(float(np.sqrt(own / m + between * (1.0 + 1.0 / m))) for m in range(1, MOST_TRIAL_BATCHES + 1))
 

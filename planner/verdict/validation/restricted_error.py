@@ -1,4 +1,4 @@
-"""Honest figures of what a restriction allows: RMS, share inside, later batches. Closed form, no draws."""
+"""Honest figures of what a restriction allows: RMS, share inside, later pours. Closed form, no draws."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ def figures_at(scoring: Scoring, at: AtChecks) -> Figures:
 
 
 def later_verdict(table: FoldTable, restricted: Restricted, own: Figures) -> NextBatchVerdict | None:
-    """The same picks on a later batch; None without two batches of one mix."""
+    """The same picks on a later pour; None without two batches of one mix."""
     errors = later_errors(table, restricted)
     if errors is None or errors.n_batches < 2:
         return None
@@ -69,7 +69,7 @@ def standing(
     cost
         Of every schedule, ``(n_choices,)``.
     has_later
-        Work out later batches as well; it costs time.
+        Work out later pours as well; it costs time.
     """
     found = restrict(table, allowed)
     if found is None:
