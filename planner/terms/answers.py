@@ -11,6 +11,7 @@ from typing import Literal
 
 from planner.terms.choice_role import ChoiceRole
 from planner.terms.programme_count import Estimate
+from planner.terms.promise import Promise
 
 from .maturity import MaturitySetting
 from .recommendation import Recommendation, Weighting
@@ -33,7 +34,7 @@ class PricePoint:
     maturity: MaturitySetting
     rms: float  # own batch; never rises along the frontier
     rms_unsmoothed: float  # before neighbours that rose were pooled
-    within_tolerance: float
+    within_tolerance: Promise
     later_rms: float | None  # the same curve on a later pour
 
 
@@ -84,11 +85,11 @@ class Standing:
     maturity: MaturitySetting
     rms: float
     score_rms: float  # root of the ranking loss on all batches: apparent, but steadier than `rms`
-    within_tolerance: float
-    within_tolerance_lower_95: float | None
+    within_tolerance: Promise
+    within_tolerance_lower_95: Promise | None
     is_inside: bool  # the share inside reaches the assurance
     later_rms: float | None
-    later_within_tolerance: float | None
+    later_within_tolerance: Promise | None
     cost: float | None
 
 
@@ -135,7 +136,7 @@ class LearntRule:
     text: str
     n_schedules: int  # that obey it
     n_scored: int
-    share_inside: float  # of those, with a ranking score inside the tolerance on all batches together
+    share_inside: Promise  # of those, with a ranking score inside the tolerance on all batches together
     rms: float  # their median ranking score: root of the loss, larger than the RMS error
     n_held_out: int  # batches it was learnt without and checked on
     n_held_out_better: int  # of those, where schedules that obey it beat the rest

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from planner.terms.labels import age_label
+from planner.terms.promise import Promise
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -17,8 +18,8 @@ class TemperatureRow:
     rms: float  # with the scatter of the schedule's own specimens
     low_05: float  # 5 % of the drawn batches lie below
     high_95: float  # 5 % lie above
-    within_tolerance: float
-    over_predicted_beyond_tolerance: float
+    within_tolerance: Promise
+    over_predicted_beyond_tolerance: Promise
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

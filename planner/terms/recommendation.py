@@ -14,6 +14,7 @@ from planner.terms.age_slips import Slip
 from planner.terms.choice_role import ChoiceRole
 from planner.terms.drawn_figures import Gain, TemperatureRow
 from planner.terms.programme_count import Estimate, ProgrammeCount, SiteChecks
+from planner.terms.promise import Promise, PromiseArray
 from planner.terms.sample_size import Enough
 
 from .arrays import AnyArray, FloatArray
@@ -44,9 +45,9 @@ class ErrorFigures:
     bias: float  # mean signed error
     mean_abs: float
     p95_abs: float
-    within_tolerance: float  # share of batches with every target inside
-    over_predicted_any: float
-    over_predicted_beyond_tolerance: float
+    within_tolerance: Promise  # share of batches with every target inside
+    over_predicted_any: Promise
+    over_predicted_beyond_tolerance: Promise
     worst_batch: BatchError
     worst_over_prediction: BatchError | None  # None: no batch over-predicted
     monte_carlo_se: float  # of rms; 0 where it is closed form
@@ -95,11 +96,11 @@ class OwnBatchVerdict:
     rms_upper_95: float | None  # upper 95 % bound; None with fewer than three batches
     rms_measured: float
     nested_p80_abs: float
-    within_tolerance: float
-    within_tolerance_lower_95: float | None  # parametric
-    within_tolerance_lower_95_free: float | None  # free of distribution: only where no batch missed
-    over_predicted_any: float
-    over_predicted_beyond_tolerance: float
+    within_tolerance: Promise
+    within_tolerance_lower_95: Promise | None  # parametric
+    within_tolerance_lower_95_free: Promise | None  # free of distribution: only where no batch missed
+    over_predicted_any: Promise
+    over_predicted_beyond_tolerance: Promise
     is_below_resolution: bool
 
 
@@ -109,10 +110,10 @@ class NextBatchVerdict:
 
     rms: float
     rms_upper_95: float | None
-    within_tolerance: float
-    within_tolerance_lower_95: float | None
-    over_predicted_any: float
-    over_predicted_beyond_tolerance: float
+    within_tolerance: Promise
+    within_tolerance_lower_95: Promise | None
+    over_predicted_any: Promise
+    over_predicted_beyond_tolerance: Promise
     between_batch_cv: float  # spread between batches with the specimens' scatter taken out
     rms_by_trial_batches: tuple[float, ...]  # calibrating on the mean of 1, 2, 3 trial batches
     basis: Literal["pairs of batches", "stated between-batch CV", "population"]
@@ -137,8 +138,8 @@ class TargetVerdict:
     age_h: float
     nested_rms: float
     rms_upper_95: float | None
-    within_tolerance: float
-    over_predicted_beyond_tolerance: float
+    within_tolerance: Promise
+    over_predicted_beyond_tolerance: Promise
     next_batch_rms: float | None
 
 
@@ -249,8 +250,8 @@ class ChoiceTable:
     bias: FloatArray
     mean_abs: FloatArray
     p95_abs: FloatArray
-    within_tolerance: FloatArray
-    over_predicted_beyond_tolerance: FloatArray
+    within_tolerance: PromiseArray
+    over_predicted_beyond_tolerance: PromiseArray
     cost: FloatArray  # NaN where no costs were given
     n_batches: AnyArray  # whole numbers
     n_visits: AnyArray  # visits to the testing machine, whole numbers

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from planner.terms.promise import Promise
 from planner.terms.schedule import Schedule
 
 Basis = Literal["next batch", "own batch"]
@@ -17,7 +18,7 @@ class TrialBatches:
     n_trial_batches: int
     n_specimens: int  # over all of them
     rms: float
-    within_tolerance: float  # share of later pours inside, projected
+    within_tolerance: Promise  # share of later pours inside, projected
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,8 +28,8 @@ class CountStep:
     most_specimens: int
     schedule: Schedule  # what it takes on all batches
     rms: float
-    within_tolerance: float
-    within_tolerance_lower_95: float | None
+    within_tolerance: Promise
+    within_tolerance_lower_95: Promise | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,10 +43,10 @@ class Enough:
     n_specimens: int | None  # that are enough; None where none within the budget are
     schedule: Schedule  # that count's schedule; where none is enough, the best within the budget
     rms: float
-    within_tolerance: float
-    within_tolerance_lower_95: float | None
+    within_tolerance: Promise
+    within_tolerance_lower_95: Promise | None
     n_specimens_beyond: int | None  # projected count beyond the budget that would be; None: no count will
-    within_with_endless_specimens: float  # what is left to gain by specimens alone
+    within_with_endless_specimens: Promise  # what is left to gain by specimens alone
     by_trial_batches: tuple[TrialBatches, ...]
     steps: tuple[CountStep, ...]
     sentence: str

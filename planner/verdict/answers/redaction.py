@@ -2,44 +2,55 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Mapping
+from dataclasses import fields, is_dataclass, replace
+from functools import cache
+from typing import Any, TypeVar, cast, get_args, get_type_hints
 
 import numpy as np
 
-from planner.terms.recommendation import ErrorFigures, RatedChoice, Recommendation, TargetFigures
+from planner.terms.promise import PROMISED
+from planner.terms.recommendation import Recommendation
 
 UNKNOWN = float("nan")
+Value = TypeVar("Value")
 
 
 def without_promises(told: Recommendation) -> Recommendation:
-    """Take every share inside the tolerance out; what is left of the errors only orders the schedules."""
-
-    def rated(choice: RatedChoice) -> RatedChoice:
-        return replace(
-            choice,
-            error=_figures(choice.error),
-            per_target=tuple(
-                TargetFigures(age_h=item.age_h, figures=_figures(item.figures)) for item in choice.per_target
-            ),
-        )
-
-    def optional(choice: RatedChoice | None) -> RatedChoice | None:
-        return None if choice is None else rated(choice)
-
-    table = told.choices
-    unknown = np.full(len(table.rms), UNKNOWN)
-    return replace(
-        told,
-        recommended=rated(told.recommended),
-        best=rated(told.best),
-        customary=optional(told.customary),
-        equal_gain=optional(told.equal_gain),
-        compared=tuple(rated(choice) for choice in told.compared),
-        tied=tuple(rated(choice) for choice in told.tied),
-        next_best=tuple(rated(choice) for choice in told.next_best),
-        choices=replace(table, within_tolerance=unknown, over_predicted_beyond_tolerance=unknown),
-    )
+    """Take out whatever is typed as a promise, wherever it stands; what is left only orders the schedules."""
+    return _redacted(told)
 
 
-def _figures(error: ErrorFigures) -> ErrorFigures:
-    return replace(error, within_tolerance=UNKNOWN, over_predicted_beyond_tolerance=UNKNOWN)
+def _redacted(value: Value) -> Value:
+    found: Any = value
+    if isinstance(found, tuple) and found and is_dataclass(found[0]):
+        parts = tuple(_redacted(item) for item in found)
+        return cast(Value, parts) if any(new is not old for new, old in zip(parts, found, strict=True)) else value
+    if not is_dataclass(value) or isinstance(value, type):
+        return value
+    kind: type = type(found)
+    promised = promised_fields(kind)
+    changed = {}
+    for field in fields(found):
+        before = getattr(found, field.name)
+        after = _unknown(before) if field.name in promised else _redacted(before)
+        if after is not before:
+            changed[field.name] = after
+    return cast(Value, replace(found, **changed)) if changed else value
+
+
+def _unknown(value: Any) -> Any:
+    if value is None:
+        return None
+    return np.full(np.shape(value), UNKNOWN) if isinstance(value, np.ndarray) else UNKNOWN
+
+
+@cache
+def promised_fields(kind: type) -> frozenset[str]:
+    """Fields of a frozen value that are typed as promises, alone or as an alternative to None."""
+    hints: Mapping[str, Any] = get_type_hints(kind, include_extras=True)
+    return frozenset(name for name, hint in hints.items() if _is_promised(hint))
+
+
+def _is_promised(hint: Any) -> bool:
+    return PROMISED in getattr(hint, "__metadata__", ()) or any(_is_promised(part) for part in get_args(hint))
