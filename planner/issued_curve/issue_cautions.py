@@ -113,6 +113,7 @@ def _of_range(issue: Issue) -> Iterator[Caution]:
             f"At {', '.join(age_label(age) for age in outside)} the curve would be read outside the maturities of its "
             "breaks: no safe reading there. Break younger or older ages.",
         )
+    yield from _of_cold(issue)
     if issue.curve.maturity.method == "age":
         yield Caution(
             "age-is-the-clock",
@@ -124,4 +125,21 @@ def _of_range(issue: Issue) -> Iterator[Caution]:
             "temperatures-not-limited",
             "No site-cured companions with temperatures stand behind the constants; the range of concrete "
             "temperature is not known. State [site] mean_concrete_temperature_c.",
+        )
+
+
+def _of_cold(issue: Issue) -> Iterator[Caution]:
+    """Targets that the coldest concrete reaches before the first break's maturity."""
+    curve = issue.curve
+    if curve.temperature_c is None:
+        return
+    coldest, youngest = curve.temperature_c[0], curve.span_h[0]
+    first_h = curve.hours_at(youngest, coldest)
+    early = [age for age in curve.target_ages_h if age < first_h and curve.holds_at(curve.maturity_of_age(age))]
+    if early:
+        yield Caution(
+            "too-cold-for-target",
+            f"Concrete at {coldest:.0f} C reaches the maturity of the first break only at {first_h:.1f} h: at "
+            f"{', '.join(age_label(age) for age in early)} there is no reading in the cold. Break a younger age, or "
+            "wait.",
         )

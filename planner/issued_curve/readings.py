@@ -19,7 +19,7 @@ ROUND: Final = (  # steps of a table within a decade, fine to coarse
 )
 APART: Final = 1.04  # a round maturity nearer than this to an end or a target gives way to it
 USUAL_TEMPERATURES_C: Final = (10.0, 20.0, 30.0)  # where the plan states no range
-STRENGTH_STEPS_MPA: Final = (5.0, 1.0)  # of the strengths that are timed where the plan names none
+STRENGTH_STEPS_MPA: Final = (5.0, 1.0, 0.5)  # of the strengths that are timed where the plan names none
 FEW_DIGITS: Final = 100.0  # maturities from here on are written without decimals
 
 

@@ -67,7 +67,8 @@ def _grounds(check: SiteCheck, z: float) -> list[Ground]:
     elif check.companions.broken_mpa < required:
         grounds.append(Ground.COMPANIONS_BELOW_REQUIRED)
     if safe is None:
-        grounds.append(Ground.NO_SAFE_READING)
+        if check.companions.is_inside:  # outside the range that is what stands there
+            grounds.append(Ground.NO_SAFE_READING)
     elif required is not None and safe < required:
         grounds.append(Ground.SAFE_READING_BELOW_REQUIRED)
     if z < LOW_Z:

@@ -41,6 +41,7 @@ def judged(*checks: SiteCheck, deciding: tuple[float, ...] = (12.0,)) -> SiteVer
         (site_check(-0.166), Tonight.NO_OBJECTION, ()),
         (site_check(-0.168), Tonight.WAIT, (Ground.LOW_CHECK,)),
         (site_check(0.0, is_inside=False), Tonight.WAIT, (Ground.OUTSIDE_RANGE,)),
+        (site_check(0.0, is_inside=False, safe_mpa=None), Tonight.WAIT, (Ground.OUTSIDE_RANGE,)),
         (site_check(0.0, required_mpa=None), Tonight.NOT_JUDGED, (Ground.NO_REQUIRED_STRENGTH,)),
         (site_check(0.0, safe_mpa=None), Tonight.NOT_JUDGED, (Ground.NO_SAFE_READING,)),
         (

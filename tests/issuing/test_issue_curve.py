@@ -216,3 +216,13 @@ def test_a_maturity_column_goes_before_a_record(tmp_path: Path) -> None:
     found = {(group.age_h, group.placement): group.maturity_h for group in issue.groups}
     assert found[6.0, "cool night"] == pytest.approx(7.5)
     assert found[6.0, "warm night"] != pytest.approx(7.5)
+
+
+def test_a_target_too_early_for_cold_concrete_is_said(tmp_path: Path) -> None:
+    # the trial's first break, 4 h in a warm curing room, has about 5 h of equivalent age: at 12 C that takes 8 h
+    given = load_later(PLAN, *write_trial(tmp_path, "T1"))
+    cautions = {item.code: item.text for item in issue_curve(runway_plan(), given, recommendation()).cautions}
+    assert "at 6 h there is no reading in the cold" in cautions["too-cold-for-target"]
+    told = recommendation()
+    warm = replace(told, valid_for=replace(told.valid_for, concrete_temperature_c=(19.0, 30.0)))
+    assert "too-cold-for-target" not in {item.code for item in issue_curve(runway_plan(), given, warm).cautions}
