@@ -11,6 +11,9 @@ from typing import Annotated, Any, get_type_hints
 
 import typer
 
+MOST_DRAWS, MOST_WORKERS = 100_000, 1_024
+LONGEST_SHOWN = 10**18
+
 WORK, LONG = "How it is computed", "Work of hours"
 
 
@@ -19,9 +22,20 @@ def flag(name: str, help_text: str, panel: str | None = None) -> Any:
     return typer.Option(name, metavar="", help=help_text, rich_help_panel=panel)
 
 
-def number(name: str, help_text: str, *, least: int, panel: str | None = None) -> Any:
-    """An option that takes a whole number."""
-    return typer.Option(name, metavar="N", min=least, help=help_text, rich_help_panel=panel)
+def number(name: str, help_text: str, *, least: int, most: int | None = None, panel: str | None = None) -> Any:
+    """An option that takes a whole number; more than `most` is refused as more than can be worked with."""
+
+    def within(given: int | None) -> int | None:
+        if given is not None and most is not None and given > most:
+            text = f"{given:,}" if given < LONGEST_SHOWN else "This"
+            raise typer.BadParameter(
+                f"{text} is more than the {most:,} that can be worked with. Write a smaller number."
+            )
+        return given
+
+    return typer.Option(
+        name, metavar="N", min=least, help=help_text, rich_help_panel=panel, callback=None if most is None else within
+    )
 
 
 def text(name: str, metavar: str, help_text: str, panel: str | None = None) -> Any:
@@ -42,9 +56,12 @@ OutFolder = Annotated[
 ]
 Seed = Annotated[int, number("--seed", "Seed of the draws; the ranking does not depend on it.", least=0, panel=WORK)]
 Draws = Annotated[
-    int, number("--draws", "Resampled sets of breaks behind every resampled figure.", least=1, panel=WORK)
+    int,
+    number("--draws", "Resampled sets of breaks behind every resampled figure.", least=1, most=MOST_DRAWS, panel=WORK),
 ]
-Workers = Annotated[int | None, number("--workers", "Threads at work; default: all cores.", least=1, panel=WORK)]
+Workers = Annotated[
+    int | None, number("--workers", "Threads at work; default: all cores.", least=1, most=MOST_WORKERS, panel=WORK)
+]
 Resume = Annotated[bool, flag("--resume", "Go on with a run into the same --out folder that was stopped.", LONG)]
 ClusterAddress = Annotated[
     str | None,

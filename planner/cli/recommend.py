@@ -40,6 +40,7 @@ def recommend(plan: PlanFile, shown: Shown, computing: Computing, long_work: Lon
     from planner.questions.recommending import undated
     from planner.read import load_plan
     from planner.report.documents.folder import check_folder
+    from planner.report.documents.result_files import check_calendar
     from planner.report.figures.needed_library import check_drawable
 
     out, casts = computing.out, shown.casts or []
@@ -51,6 +52,8 @@ def recommend(plan: PlanFile, shown: Shown, computing: Computing, long_work: Lon
     windows = casting_windows(casts)
     if out is not None:
         check_folder(out)
+        if windows:
+            check_calendar(out)
     inputs = load_plan(plan, allow_outside=computing.is_outside_allowed)
     check_castings(windows, inputs.settings)
     with long_search(out, is_resumed=long_work.is_resumed, address=long_work.address):

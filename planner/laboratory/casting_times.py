@@ -11,6 +11,7 @@ from planner.laboratory.opening_hours import local_time
 from planner.terms.problems import InputError, Problem
 from planner.terms.schedule import Schedule
 from planner.terms.settings import Settings
+from planner.terms.tolerances import check_ages_covered
 
 from .break_times import BreakTimes, break_times
 
@@ -20,6 +21,9 @@ NO_LABORATORY = (
     "The plan names no laboratory: times are UTC and no break counts as outside hours. State [laboratory] time_zone, "
     "open and days."
 )
+EARLIEST_YEAR, LATEST_YEAR = 2000, 2100
+LONGEST_WINDOW = dt.timedelta(days=366)
+DATE_ALONE = 10  # characters at most
 EXAMPLE = '"2027-03-01 22:00" or a window "2027-03-01 18:00/2027-03-02 04:00"'
 
 
@@ -44,32 +48,52 @@ def casting_windows(texts: Sequence[str]) -> tuple[Window, ...]:
 
 
 def _window(text: str) -> Window:
+    parts = [part.strip() for part in text.split("/")]
     try:
-        times = [dt.datetime.fromisoformat(part.strip()) for part in text.split("/")]
+        times = [dt.datetime.fromisoformat(part) for part in parts]
     except ValueError:
         times = []
     if len(times) not in (1, 2):
         raise ValueError(f"{text!r} is no casting time. Write {EXAMPLE}.")
+    if any(len(part) <= DATE_ALONE for part in parts):
+        raise ValueError(f"{text!r} names a day without its hour. Write {EXAMPLE}.")
+    if any(not EARLIEST_YEAR <= time.year <= LATEST_YEAR for time in times):
+        raise ValueError(
+            f"{text!r} lies outside the years {EARLIEST_YEAR} to {LATEST_YEAR}. Correct the year, as in {EXAMPLE}."
+        )
     first, last = times[0], times[-1]
     if (first.tzinfo is None) != (last.tzinfo is None):
         raise ValueError(f"{text!r} names a time zone once. Name it for both times, or for neither.")
     if first > last:
         raise ValueError(f"{text!r} ends before it begins. Write the earlier time first.")
+    if last - first > LONGEST_WINDOW:
+        raise ValueError(
+            f"{text!r} is a window of {(last - first).days:,} days, more than the {LONGEST_WINDOW.days} that can be "
+            "looked through. Narrow it."
+        )
     return first, last
 
 
 def check_castings(windows: Sequence[Window], settings: Settings) -> None:
-    """Refuse, before anything is computed, every time that does not exist in the laboratory's zone.
+    """Refuse, before anything is computed, every time that does not exist, and ages that cannot be dated.
 
     Raises
     ------
     InputError
-        Naming all of them.
+        Naming every time that the laboratory's clock never shows or shows twice, and every candidate age that its
+        age tolerances do not cover.
     """
     problems = []
+    laboratory = settings.laboratory_taken
+    latest_h = settings.budget.latest_age_h
+    ages_h = [age for age in settings.choices.ages_h if latest_h is None or age <= latest_h]
+    try:
+        check_ages_covered(ages_h if windows else (), standard=laboratory.age_tolerances)
+    except ValueError as error:
+        problems.append(Problem(file=OPTION, text=str(error)))
     for clock in dict.fromkeys(clock for window in windows for clock in window):
         try:
-            local_time(clock, settings.laboratory_taken)
+            local_time(clock, laboratory)
         except (ValueError, OverflowError) as error:
             problems.append(Problem(file=OPTION, text=str(error)))
     if problems:

@@ -120,7 +120,13 @@ def test_each_trial_batch_may_have_its_own_casting(run: Run, plan: Path) -> None
     ("text", "told"),
     [
         ("monday", "is no casting time"),
-        ("2027-03-02/2027-03-01", "ends before it begins"),
+        ("2027-03-02 22:00/2027-03-01 22:00", "ends before it begins"),
+        ("2027-03-01", "names a day without its hour"),
+        ("2027-03-01 22:00/2027-03-02", "names a day without its hour"),
+        ("20270301", "names a day without its hour"),
+        ("1927-03-01 22:00", "outside the years 2000 to 2100"),
+        ("9999-12-31 23:00", "outside the years 2000 to 2100"),
+        ("2027-03-01 22:00/2057-03-01 22:00", "a window of 10,958 days, more than the 366"),
         ("2027-03-01/2027-03-02/2027-03-03", "is no casting time"),
         ("2027-03-01T22:00+01:00/2027-03-02T22:00", "names a time zone once"),
         ("2027-02-29 22:00", "is no casting time"),
@@ -144,6 +150,52 @@ def test_casting_times_that_do_not_exist_are_told_before_the_work(run: Run, plan
     assert outcome.code == 2
     assert "2027-03-28 02:30 does not exist in Europe/Oslo" in outcome.err
     assert "2027-03-28 02:15 does not exist in Europe/Oslo" in outcome.err
+    assert engine.asked == []
+
+
+@pytest.mark.parametrize(
+    ("earlier", "told"),
+    [
+        (b"no calendar", "cannot be read"),
+        (b"BEGIN:VCALENDAR\r\nBEGIN:VEVENT\r\nSEQUENCE:2147483647\r\nEND:VEVENT\r\nEND:VCALENDAR\r\n", "count from 0"),
+        (b"BEGIN:VCALENDAR\r\nBEGIN:VEVENT\r\nSEQUENCE:-9\r\nEND:VEVENT\r\nEND:VCALENDAR\r\n", "count from 0"),
+    ],
+    ids=["unreadable", "last", "negative"],
+)
+def test_an_earlier_calendar_that_cannot_be_revised_is_told_before_the_work(
+    run: Run, plan: Path, engine: Engine, tmp_path: Path, earlier: bytes, told: str
+) -> None:
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / "breaks.ics").write_bytes(earlier)
+    outcome = run("recommend", plan, "--cast", "2027-03-01 22:00", "--out", out)
+    assert outcome.code == 2
+    assert told in outcome.err
+    assert "Remove it or write to another folder" in outcome.err
+    assert engine.asked == []
+    assert run("recommend", plan, "--out", out).code == 0  # without dates no calendar is written
+
+
+def test_ages_that_have_no_tolerance_are_told_before_the_work(run: Run, plan: Path, engine: Engine) -> None:
+    plan.write_text(plan.read_text() + '\n[laboratory]\nage_tolerances = "24 h +-0.5 h"\n')
+    outcome = run("recommend", plan, "--cast", "2027-03-01 22:00")
+    assert outcome.code == 2
+    assert "do not cover" in outcome.err
+    assert engine.asked == []
+
+
+@pytest.mark.parametrize(
+    ("option", "value"),
+    [("--draws", 10**12), ("--draws", 10**400), ("--workers", 10**9)],
+    ids=["draws", "digits", "workers"],
+)
+def test_numbers_that_cannot_be_worked_with_are_told_with_their_limit(
+    run: Run, plan: Path, engine: Engine, option: str, value: int
+) -> None:
+    limit = {"--draws": "100,000", "--workers": "1,024"}[option]
+    outcome = run("recommend", plan, option, value)
+    assert outcome.code == 2
+    assert f"is more than the {limit} that can be worked with" in outcome.err
     assert engine.asked == []
 
 

@@ -27,6 +27,7 @@ from planner.terms.settings import Laboratory
 PRODUCT = "-//test-age-planner//breaks//EN"
 DOMAIN = "test-age-planner"
 TITLE_LENGTH = 120
+LAST_REVISION = 2**31 - 1  # RFC 5545, 3.3.8
 ONLY_CASTING = "trial-1"  # what the register calls a casting without a name
 TO_RECORD = (
     "Record for each specimen: label, time the load was applied, load or strength, type of fracture, "
@@ -98,18 +99,24 @@ def next_sequence(previous: bytes | None) -> int:
     Raises
     ------
     ValueError
-        The earlier file is no calendar.
+        The earlier file is no calendar, or its revision is the last that calendars can count.
     """
     if previous is None:
         return 0
     try:
         events = Calendar.from_ical(previous).walk("VEVENT")
-        return 1 + max((int(event.get("sequence", 0)) for event in events), default=-1)
+        latest = max((int(event.get("sequence", 0)) for event in events), default=-1)
     except (ValueError, TypeError, AttributeError) as error:
         raise ValueError(
             f"The earlier calendar file cannot be read ({clean(str(error), limit=TITLE_LENGTH)}). "
             "Remove it or write to another folder."
         ) from error
+    if not -1 <= latest < LAST_REVISION:
+        raise ValueError(
+            f"The earlier calendar file is revision {latest}, but calendars count from 0 to {LAST_REVISION}. "
+            "Remove it or write to another folder."
+        )
+    return latest + 1
 
 
 def event_uid(title: str, casting: str, cast_at: dt.datetime, age_h: float) -> str:

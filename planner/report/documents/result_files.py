@@ -59,20 +59,46 @@ def result_files(
 
 
 def _calendar(result: Recommendation, settings: Settings, castings: Sequence[BreakTimes], earlier: Path) -> bytes:
-    from planner.report.documents.calendar_file import next_sequence, render_calendar
+    from planner.report.documents.calendar_file import render_calendar
 
     try:
-        sequence = next_sequence(earlier.read_bytes() if earlier.is_file() else None)
         return render_calendar(
             castings,
             settings.laboratory_taken,
             title=result.title,
             slip=result.slip,
             made_at=dt.datetime.now(dt.UTC),
-            sequence=sequence,
+            sequence=_sequence(earlier),
         )
     except ValueError as error:
         raise InputError([Problem(file=str(earlier), text=str(error))]) from error
+
+
+def check_calendar(folder: Path) -> None:
+    """Complain now, before anything is computed, if an earlier calendar in `folder` cannot be revised.
+
+    Raises
+    ------
+    InputError
+        Where it is no calendar, cannot be read, or has no number left for a revision.
+    """
+    earlier = folder / CALENDAR
+    try:
+        _sequence(earlier)
+    except ValueError as error:
+        raise InputError([Problem(file=str(earlier), text=str(error))]) from error
+
+
+def _sequence(earlier: Path) -> int:
+    from planner.report.documents.calendar_file import next_sequence
+
+    try:
+        return next_sequence(earlier.read_bytes() if earlier.is_file() else None)
+    except OSError as error:
+        raise ValueError(
+            f"The earlier calendar file cannot be read ({error.strerror or error}). Remove it or write to another "
+            "folder."
+        ) from error
 
 
 def _figures(result: Recommendation, castings: Sequence[BreakTimes], laboratory: Laboratory) -> dict[str, bytes]:
