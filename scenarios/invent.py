@@ -23,7 +23,7 @@ def invent(root: Path, *, seed: int = SEED) -> None:
     write_programme(root / "scenarios" / "runway-panels", RUNWAY_PANELS, seed, has_oddities=True)
     segments = root / "scenarios" / "tunnel-segments"
     write_sparse(segments, write_programme(segments, TUNNEL_SEGMENTS, seed))
-    write_programme(root / "planner" / "cli" / "starter", STARTER_SLAB, seed)
+    write_programme(root / "planner" / "starter", STARTER_SLAB, seed)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

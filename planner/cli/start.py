@@ -8,23 +8,22 @@ from typing import Annotated
 
 import typer
 
-from .options import argument
+from .options import argument, flag
 
-Folder = Annotated[Path, argument("FOLDER", "Where to put them; made if it is not there.")]
+MaybeFolder = Annotated[Path | None, argument("FOLDER", "Where to put them; made if it is not there.")]
+Full = Annotated[bool, flag("--full", "Show every key there is, those that the plan does not use behind a #.")]
+Schema = Annotated[bool, flag("--schema", "Print the JSON Schema that editors complete and check plans with.")]
 
 
-def start(folder: Folder) -> None:
+def start(folder: MaybeFolder = None, is_full: Full = False, has_schema: Schema = False) -> None:
     """Put a starter plan with its tables into FOLDER; nothing there is overwritten."""
-    from planner.report.documents.folder import check_folder, write_files
-    from planner.starter import starter_files
-    from planner.terms.problems import InputError, Problem
+    from planner.starter import PLAN, put_starter, schema_text
 
-    files = starter_files()
-    taken = [name for name in files if (folder / name).exists()]
-    if taken:
-        text = "It is there already and is not overwritten. Choose another folder or move it away."
-        raise InputError(Problem(file=str(folder / name), text=text) for name in taken)
-    check_folder(folder)
-    for path in write_files(folder, files):
+    if has_schema:
+        sys.stdout.write(schema_text())
+        return
+    if folder is None:
+        raise typer.TyperException("Missing argument 'FOLDER'. Name a folder, or ask for --schema.")
+    for path in put_starter(folder, is_full=is_full):
         typer.echo(path)
-    print(f'Next: test-ages recommend "{folder / "plan.toml"}"', file=sys.stderr)
+    print(f'Next: test-ages recommend "{folder / PLAN}"', file=sys.stderr)

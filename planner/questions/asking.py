@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,6 +12,7 @@ from .recommending import Progress, unseen
 
 if TYPE_CHECKING:
     from planner.evidence.record_summary import Story
+    from planner.read.tabular.headings import Column
     from planner.terms.answers import MinimumAnswer, PriceAnswer
     from planner.terms.recommendation import RatedChoice, Recommendation
     from planner.terms.schedule import Schedule
@@ -89,6 +91,18 @@ def minimum(
     compile_first(progress)
     result = compute(inputs, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
     return answer_of(result, minimum_document(result), minimum_account(result), file_name="minimum.json")
+
+
+def table_columns() -> Answer[Mapping[str, Mapping[str, Column]]]:
+    """List every column that the tables of a plan may have, what it holds and how else it may be headed."""
+    from planner.read.table_columns import TABLE_COLUMNS
+    from planner.report.accounts.columns_account import columns_account
+
+    document = {
+        table: {name: {"holds": column.note, "also": list(column.also)} for name, column in columns.items()}
+        for table, columns in TABLE_COLUMNS.items()
+    }
+    return answer_of(TABLE_COLUMNS, document, columns_account(TABLE_COLUMNS), file_name="columns.json")
 
 
 def check(plan: Plan | str | Path, *, is_outside_allowed: bool = False) -> Answer[Story]:

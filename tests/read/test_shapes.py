@@ -14,7 +14,8 @@ import numpy as np
 import pytest
 
 from planner.pipeline import recommend
-from planner.read import load_plan, tidy
+from planner.questions.asking import check
+from planner.read import load_plan
 from planner.report.documents.recommendation_document import recommendation_document
 from planner.terms.recommendation import Recommendation
 from planner.terms.records import Records
@@ -112,7 +113,7 @@ def test_every_shape_gives_the_same_recommendation(shape: Shape) -> None:
 @pytest.mark.parametrize("shape", SHAPES, ids=lambda shape: shape.__name__)
 def test_the_tidy_form_reads_back_to_the_same(tmp_path: Path, shape: Shape) -> None:
     plan = load_plan(write_shape(tmp_path / "rough", shape))
-    written = tidy(plan, tmp_path / "tidy")
+    written = check(plan).write(tmp_path / "tidy")
     assert [path.name for path in written] == ["breaks.csv", "temperatures.csv"]
     (tmp_path / "tidy" / "plan.toml").write_text(
         plan_text(choices=CHOICES, prior='breaks = "breaks.csv"\ntemperatures = "temperatures.csv"')

@@ -25,8 +25,8 @@ TABLES = (
     "scenarios/tunnel-segments/temperatures.csv",
     "scenarios/tunnel-segments/breaks-sparse.csv",
     "scenarios/tunnel-segments/temperatures-sparse.csv",
-    "planner/cli/starter/breaks.csv",
-    "planner/cli/starter/temperatures.csv",
+    "planner/starter/breaks.csv",
+    "planner/starter/temperatures.csv",
 )
 PLANS = (
     "scenarios/runway-panels/plan.toml",
@@ -35,7 +35,7 @@ PLANS = (
     "scenarios/tunnel-segments/plan.toml",
     "scenarios/tunnel-segments/sparse.toml",
     "scenarios/stair-core/plan.toml",
-    "planner/cli/starter/plan.toml",
+    "planner/starter/plan.toml",
 )
 HOURS = {"h": 1.0, "d": 24.0}
 
@@ -102,7 +102,7 @@ def test_runway_panels_keep_one_wild_break() -> None:
     assert max(ranges, key=lambda key: ranges[key]) == ("R8", "standard", "", "168")
 
 
-@pytest.mark.parametrize("folder", ["scenarios/runway-panels", "scenarios/tunnel-segments", "planner/cli/starter"])
+@pytest.mark.parametrize("folder", ["scenarios/runway-panels", "scenarios/tunnel-segments", "planner/starter"])
 def test_every_break_has_a_temperature_record_that_covers_it(folder: str) -> None:
     last_h: dict[tuple[str, str, str], float] = {}
     for row in _rows(ROOT / folder / "temperatures.csv"):

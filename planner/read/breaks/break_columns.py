@@ -6,7 +6,7 @@ from collections.abc import Collection
 
 from planner.read.parsing.findings import Findings, listed
 from planner.read.tabular.cell_table import Table
-from planner.read.tabular.headings import Synonyms, match_headings, missing_text, report_slips
+from planner.read.tabular.headings import Column, Synonyms, match_headings, missing_text, report_slips
 
 AGE_COLUMNS = ("age_h", "age_d", "age")
 STRENGTH_COLUMNS = ("strength_mpa", "strength_psi", "strength_ksi")
@@ -16,31 +16,40 @@ LOAD_COLUMNS = ("load_kn", "load_lbf")
 SIZE_COLUMNS = ("diameter_mm", "side_mm", "height_mm")
 
 BREAK_COLUMNS: Synonyms = {
-    "batch": ("batch_id", "batch_no", "batch_number"),
-    "mix": ("mix_id", "mix_no", "mix_design"),
-    "specimen": ("specimen_id", "specimen_no", "label"),
-    "geometry": ("specimen_geometry", "shape"),
-    "curing": ("curing_type", "curing_condition"),
-    "age_h": ("age_hours", "age_hour", "age_hr", "age_hrs"),
-    "age_d": ("age_days", "age_day"),
-    "age": ("test_age", "nominal_age"),
-    "strength_mpa": ("strength_in_mpa", "compressive_strength_mpa", "fc_mpa"),
-    "strength_psi": ("strength_in_psi", "compressive_strength_psi", "fc_psi"),
-    "strength_ksi": ("strength_in_ksi", "compressive_strength_ksi", "fc_ksi"),
-    "load_kn": ("maximum_load_kn", "failure_load_kn"),
-    "load_lbf": ("load_lb", "maximum_load_lbf", "failure_load_lbf"),
-    "diameter_mm": (),
-    "side_mm": (),
-    "height_mm": (),
-    "tested_at": ("broken_at", "test_time"),
-    "tested_h": ("actual_age_h", "age_at_test_h"),
-    "placement": (),
-    "property": (),
-    "void": ("void_reason",),
-    "maturity": (),
-    "required_mpa": (),
-    "required_psi": (),
-    "required_ksi": (),
+    "batch": Column("concrete cast together; the unit that is left out", ("batch_id", "batch_no", "batch_number")),
+    "mix": Column("its recipe; without the column all batches count as one mix", ("mix_id", "mix_no", "mix_design")),
+    "specimen": Column("label of the specimen", ("specimen_id", "specimen_no", "label")),
+    "geometry": Column("like cylinder 100x200 mm or cube 100 mm", ("specimen_geometry", "shape")),
+    "curing": Column(
+        "standard (lab, water), site (field), heat, match, insulated or sealed", ("curing_type", "curing_condition")
+    ),
+    "age_h": Column("nominal age [h]", ("age_hours", "age_hour", "age_hr", "age_hrs")),
+    "age_d": Column("nominal age [d]", ("age_days", "age_day")),
+    "age": Column("nominal age with its unit, like 12 h or 3 d", ("test_age", "nominal_age")),
+    "strength_mpa": Column(
+        "strength [MPa]; N/mm2 is the same", ("strength_in_mpa", "compressive_strength_mpa", "fc_mpa")
+    ),
+    "strength_psi": Column("strength [psi]", ("strength_in_psi", "compressive_strength_psi", "fc_psi")),
+    "strength_ksi": Column("strength [ksi]", ("strength_in_ksi", "compressive_strength_ksi", "fc_ksi")),
+    "load_kn": Column(
+        "load at failure [kN], instead of a strength; with the sizes", ("maximum_load_kn", "failure_load_kn")
+    ),
+    "load_lbf": Column(
+        "load at failure [lbf], instead of a strength; with the sizes",
+        ("load_lb", "maximum_load_lbf", "failure_load_lbf"),
+    ),
+    "diameter_mm": Column("diameter of the cylinder [mm]"),
+    "side_mm": Column("side of the cube or prism [mm]"),
+    "height_mm": Column("height of the specimen [mm]"),
+    "tested_at": Column("when it was broken, as a clock time; needs the casting time", ("broken_at", "test_time")),
+    "tested_h": Column("actual age [h]", ("actual_age_h", "age_at_test_h")),
+    "placement": Column("which temperature record serves it, where batch and curing have several"),
+    "property": Column("which strength it is, where the table holds several"),
+    "void": Column("a reason; the break is listed and counted, not used", ("void_reason",)),
+    "maturity": Column("maturity at the break, where there is no temperature record; for breaks after the plan"),
+    "required_mpa": Column("strength asked of the pour that night [MPa]; for site checks"),
+    "required_psi": Column("the same [psi]"),
+    "required_ksi": Column("the same [ksi]"),
 }
 
 

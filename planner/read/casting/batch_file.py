@@ -12,14 +12,14 @@ from planner.read.parsing.findings import Findings, listed, shown
 from planner.read.parsing.nearest_name import nearest
 from planner.read.tabular.cell_table import Table
 from planner.read.tabular.columns import label_column
-from planner.read.tabular.headings import Synonyms, match_headings, missing_text, report_slips
+from planner.read.tabular.headings import Column, Synonyms, match_headings, missing_text, report_slips
 
 AGE_ZEROS = ("water added", "moulded", "placed")
 BATCH_COLUMNS: Synonyms = {
-    "batch": ("batch_id", "batch_no", "batch_number"),
-    "mix": ("mix_id", "mix_no", "mix_design"),
-    "cast_at": ("cast", "casting_time", "time_cast"),
-    "age_zero": (),
+    "batch": Column("as in the breaks", ("batch_id", "batch_no", "batch_number")),
+    "mix": Column("its recipe", ("mix_id", "mix_no", "mix_design")),
+    "cast_at": Column("when it was cast, as a clock time", ("cast", "casting_time", "time_cast")),
+    "age_zero": Column("when its age begins: water added, moulded or placed"),
 }
 
 

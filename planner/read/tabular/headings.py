@@ -4,11 +4,20 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterable, Mapping
+from typing import NamedTuple
 
 from planner.read.parsing.findings import Findings, listed
 from planner.read.parsing.nearest_name import is_slip
 
-Synonyms = Mapping[str, tuple[str, ...]]  # canonical column -> other headings that mean it
+
+class Column(NamedTuple):
+    """A column that a reader knows."""
+
+    note: str  # what it holds, for people
+    also: tuple[str, ...] = ()  # other headings that mean it
+
+
+Synonyms = Mapping[str, Column]  # by canonical heading
 
 _STRENGTH_UNIT = re.compile(r"n\s*[/_ ]\s*mm\s*(?:2|²|\^2)")
 _DEGREE = re.compile(r"(?:°|º|deg(?:rees?)?\.?[\s_]*)(?=[cf]\b)")
@@ -23,7 +32,7 @@ def normalise_heading(heading: str) -> str:
 
 def known_headings(synonyms: Synonyms) -> frozenset[str]:
     """List every normalised heading that a reader knows."""
-    return frozenset(synonyms) | {word for words in synonyms.values() for word in words}
+    return frozenset(synonyms) | {word for column in synonyms.values() for word in column.also}
 
 
 def n_known_headings(headings: Iterable[str], known: Collection[str]) -> int:
@@ -46,7 +55,7 @@ def match_headings(
     dict
         Canonical column -> position. A column that stands twice is a problem and keeps the first.
     """
-    canonical = {word: name for name, words in synonyms.items() for word in (name, *words)}
+    canonical = {word: name for name, column in synonyms.items() for word in (name, *column.also)}
     positions: dict[str, int] = {}
     for position, heading in enumerate(headings):
         name = canonical.get(normalise_heading(heading))
@@ -85,7 +94,7 @@ def report_slips(
         if not given or given in known:
             continue
         for name in absent:
-            if any(is_slip(given, word) for word in (name, *synonyms[name])):
+            if any(is_slip(given, word) for word in (name, *synonyms[name].also)):
                 findings.problem(
                     file,
                     f'The heading "{heading}" is not known; the nearest known is "{name}". Rename the '

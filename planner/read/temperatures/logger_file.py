@@ -13,22 +13,17 @@ from planner.read.tabular.cell_table import Cell, Table
 from planner.read.tabular.columns import number_column
 from planner.read.tabular.headings import Synonyms, match_headings, missing_text, normalise_heading
 from planner.read.temperatures.reading_times import ELAPSED_COLUMNS, check_first_zero, elapsed_of, read_times
-from planner.read.temperatures.temperature_file import SensorReadings
+from planner.read.temperatures.temperature_file import TEMPERATURE_COLUMNS, SensorReadings
 from planner.terms.arrays import FloatArray
 from planner.units import celsius_from_fahrenheit
 
-LOGGER_COLUMNS: Synonyms = {
-    "elapsed_h": ("elapsed_hours", "elapsed_hr", "elapsed_hrs", "elapsed_time_h"),
-    "elapsed_d": ("elapsed_days",),
-    "time": ("date_time", "datetime", "timestamp", "date_and_time"),
-    "date": (),
-}
+LOGGER_COLUMNS: Synonyms = {name: TEMPERATURE_COLUMNS[name] for name in ("elapsed_h", "elapsed_d", "time", "date")}
 NO_READING = frozenset(("-", "--", "---", "----", "n/a", "na", "ol", "open"))  # what loggers write instead
 
 
 def known_to_logger(sensors: Mapping[str, Place]) -> frozenset[str]:
     """List the normalised headings that an export must have."""
-    words = {word for name, others in LOGGER_COLUMNS.items() for word in (name, *others)}
+    words = {word for name, column in LOGGER_COLUMNS.items() for word in (name, *column.also)}
     return frozenset(words | {normalise_heading(heading) for heading in sensors})
 
 

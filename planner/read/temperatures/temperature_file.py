@@ -12,7 +12,7 @@ from planner.read.parsing.curings import read_curing
 from planner.read.parsing.findings import Findings, listed
 from planner.read.tabular.cell_table import Table
 from planner.read.tabular.columns import label_column, number_column
-from planner.read.tabular.headings import Synonyms, match_headings, missing_text, report_slips
+from planner.read.tabular.headings import Column, Synonyms, match_headings, missing_text, report_slips
 from planner.read.temperatures.reading_times import ELAPSED_COLUMNS, check_first_zero, elapsed_of, read_times
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.records import Curing
@@ -20,16 +20,22 @@ from planner.units import celsius_from_fahrenheit
 
 READING_COLUMNS = ("temperature_c", "temperature_f")
 TEMPERATURE_COLUMNS: Synonyms = {
-    "batch": ("batch_id", "batch_no", "batch_number"),
-    "curing": ("curing_type", "curing_condition"),
-    "elapsed_h": ("elapsed_hours", "elapsed_hr", "elapsed_hrs", "elapsed_time_h"),
-    "elapsed_d": ("elapsed_days",),
-    "time": ("date_time", "datetime", "timestamp"),
-    "date": (),
-    "temperature_c": ("temp_c", "temperature_in_c", "concrete_temperature_c"),
-    "temperature_f": ("temp_f", "temperature_in_f", "concrete_temperature_f"),
-    "sensor": ("sensor_id", "channel", "thermocouple"),
-    "placement": (),
+    "batch": Column("concrete that the sensor lies in", ("batch_id", "batch_no", "batch_number")),
+    "curing": Column("as in the breaks", ("curing_type", "curing_condition")),
+    "elapsed_h": Column("hours since the age began", ("elapsed_hours", "elapsed_hr", "elapsed_hrs", "elapsed_time_h")),
+    "elapsed_d": Column("days since the age began", ("elapsed_days",)),
+    "time": Column(
+        "clock time of the reading; needs the casting time", ("date_time", "datetime", "timestamp", "date_and_time")
+    ),
+    "date": Column("its date, where time holds the hour alone"),
+    "temperature_c": Column(
+        "temperature inside the concrete [C]", ("temp_c", "temperature_in_c", "concrete_temperature_c")
+    ),
+    "temperature_f": Column(
+        "temperature inside the concrete [F]", ("temp_f", "temperature_in_f", "concrete_temperature_f")
+    ),
+    "sensor": Column("which sensor, where several lie in one batch", ("sensor_id", "channel", "thermocouple")),
+    "placement": Column("name of the place, as in the breaks"),
 }
 
 
