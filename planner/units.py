@@ -31,11 +31,6 @@ def mpa_from_ksi(strength_ksi: Quantity) -> Quantity:
     return strength_ksi * MPA_PER_KSI
 
 
-def psi_from_mpa(strength_mpa: Quantity) -> Quantity:
-    """Convert MPa to pounds-force per square inch."""
-    return strength_mpa / MPA_PER_PSI
-
-
 def kn_from_lbf(load_lbf: Quantity) -> Quantity:
     """Convert pounds-force to kN."""
     return load_lbf * (NEWTONS_PER_LBF / 1000.0)
@@ -54,8 +49,3 @@ def fahrenheit_from_celsius(temperature_c: Quantity) -> Quantity:
 def hours_from_days(age_d: Quantity) -> Quantity:
     """Convert days to hours."""
     return age_d * HOURS_PER_DAY
-
-
-def days_from_hours(age_h: Quantity) -> Quantity:
-    """Convert hours to days."""
-    return age_h / HOURS_PER_DAY

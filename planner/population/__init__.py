@@ -10,7 +10,6 @@ from planner.terms.drawn_figures import Gain, TemperatureRow
 
 from .draw_cautions import nearest_tested_h, untested_ages
 from .drawing import Drawn, draw_cells
-from .predictive import PredictiveCheck, predictive_check
 from .site import site_cautions
 
 __all__ = [
@@ -19,7 +18,6 @@ __all__ = [
     "Drawn",
     "Gain",
     "Population",
-    "PredictiveCheck",
     "TemperatureRow",
     "ages_of",
     "basis_of",
@@ -31,7 +29,6 @@ __all__ = [
     "nearest_tested_h",
     "population_means",
     "population_of",
-    "predictive_check",
     "published_first_line",
     "published_population",
     "site_cautions",

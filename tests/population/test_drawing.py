@@ -15,7 +15,6 @@ from planner.population import (
     draw_cells,
     nearest_tested_h,
     population_of,
-    predictive_check,
     untested_ages,
 )
 from planner.population import population_model as model
@@ -26,6 +25,7 @@ from planner.population.upper_bound import scatter_factors
 from planner.terms.problems import InputError
 from planner.terms.records import Records
 from planner.terms.settings import Prior
+from tests.statistics.drawn_bands import means_inside
 
 from .invented_breaks import plan, programme
 
@@ -197,14 +197,12 @@ def test_unknown_scatter_is_drawn_and_stated_scatter_is_not() -> None:
     assert np.quantile(factors, 0.95) == pytest.approx(np.sqrt(32.0 / 20.07), abs=0.03)
 
 
-def test_predictive_check_counts_every_mean_once() -> None:
-    check = predictive_check(programme(7, n_batches=2, ages_h=(24.0, 672.0)), SITE)
-    assert check.n_means == 4
-    assert check.n_inside == 4 - len(check.outside)
-    assert check.share == check.n_inside / 4
+def test_a_batch_three_times_as_strong_lies_outside_what_the_other_lets_expect() -> None:
     strange = programme(7, n_batches=2, ages_h=(24.0, 672.0))
-    # one batch three times as strong: neither is inside what the other one lets expect
     moved = tuple(
         replace(item, strength_mpa=3.0 * item.strength_mpa) if item.batch == "B2" else item for item in strange.breaks
     )
-    assert predictive_check(replace(strange, breaks=moved), SITE).n_inside == 0
+    breaks = prior_breaks(replace(strange, breaks=moved), SITE)
+    for shown, held_out in ((0, 1), (1, 0)):
+        found = means_inside(breaks.only_batches([shown]), breaks.only_batches([held_out]), SITE, seed=1)
+        assert [inside for _, inside in found] == [False, False]

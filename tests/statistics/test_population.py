@@ -13,11 +13,11 @@ import pytest
 
 from planner.population import draw_cells, population_of
 from planner.population.drawing import draw_strengths
-from planner.population.predictive import means_inside
 from planner.population.prior_breaks import PriorBreaks, prior_breaks
 from planner.resampling import joints_of
 from planner.resampling.errors.sweeps import sweep_sets
 from tests.population.invented_breaks import AGES_H, hyperbola_mpa, plan, programme
+from tests.statistics.drawn_bands import means_inside
 
 from .thinned_runway import (
     KEPT_AGES_H,

@@ -10,7 +10,6 @@ from scipy import stats
 
 from planner.verdict.statistics.coverage_bounds import (
     batches_needed,
-    largest_error_level,
     most_claimable_assurance,
     share_inside_lower,
     share_inside_lower_free,
@@ -78,7 +77,6 @@ def test_free_share_makes_so_few_misses_just_rare_enough(n_batches: int, data: s
 
 
 def test_what_few_batches_can_carry() -> None:
-    assert largest_error_level(9) == pytest.approx(0.9)
     assert most_claimable_assurance(3) == pytest.approx(0.368, abs=5e-4)
     assert batches_needed(0.90) == 29  # .95 and .90 without a miss: 29 (any table of success runs; from memory)
     assert batches_needed(0.95) == 59
@@ -99,6 +97,6 @@ def test_what_cannot_be_asked() -> None:
     with pytest.raises(ValueError, match="0 to 4 of 4, given 5"):
         share_inside_lower_free(4, 5)
     with pytest.raises(ValueError, match="At least one batch is needed, given 0"):
-        largest_error_level(0)
+        share_inside_lower_free(0, 0)
     with pytest.raises(ValueError, match=r"assurance 1\.0"):
         batches_needed(1.0)

@@ -6,7 +6,7 @@ table is built column by column: two hundred thousand rows, but few different wo
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from io import BytesIO
 from typing import TYPE_CHECKING, TypeVar
 
@@ -51,12 +51,6 @@ if TYPE_CHECKING:
 
 Cell = str | float | int | None
 Value = TypeVar("Value")
-
-
-def choice_rows(table: ChoiceTable) -> Iterator[tuple[Cell, ...]]:
-    """Yield one row a schedule under `COLUMNS`; None where there is no figure."""
-    columns = _columns(table)
-    return zip(*(_known(columns[name]) for name in COLUMNS), strict=True)
 
 
 def choice_frame(table: ChoiceTable) -> pd.DataFrame:

@@ -139,18 +139,6 @@ def ages_words(ages_h: tuple[float, ...]) -> str:
     return ", ".join(labels[:-1]) + " and " + labels[-1]
 
 
-def label_words(choice: RatedChoice, *, n_batches: int) -> str:
-    """The choice's part in the comparison; how many batches carry it, where that is not all of them."""
-    if choice.n_batches >= n_batches:
-        return choice.label
-    return f"{choice.label} ({choice.n_batches} of {n_batches} batches)"
-
-
-def is_same_choice(one: RatedChoice, other: RatedChoice) -> bool:
-    """Whether two labels stand on one and the same joint choice."""
-    return joint_key(one) == joint_key(other)
-
-
 def joint_key(choice: RatedChoice) -> tuple[Schedule, str, str, MaturitySetting]:
     """What makes a joint choice the one it is."""
     return choice.schedule, choice.curve, choice.weighting, choice.maturity

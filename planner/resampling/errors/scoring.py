@@ -15,7 +15,7 @@ import numpy as np
 from planner.evidence import Cells
 from planner.resampling.errors import arithmetic
 from planner.resampling.errors.arithmetic import VARIANCE_FACTOR
-from planner.terms.arrays import BoolArray, FloatArray, IntArray
+from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.settings import Target
 
 
@@ -102,10 +102,3 @@ class Scoring:
         """Unbiased squared error of each unit, see :func:`arithmetic.level`, ``(..., n_units)``."""
         values = arithmetic.level(error, schedule_variance, prior_variance, self.truth_variance)
         return self.by_unit(values, target=target)
-
-    def over_predicted_beyond(self, error: FloatArray) -> BoolArray:
-        """Whether a unit has any check over-predicted beyond the tolerance, ``(..., n_units)``."""
-        beyond = np.zeros((*error.shape[:-1], self.n_units), dtype=bool)
-        for k in range(error.shape[-1]):
-            beyond[..., int(self.unit[k])] |= error[..., k] > self.tolerance
-        return beyond

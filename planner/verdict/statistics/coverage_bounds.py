@@ -92,15 +92,6 @@ def share_inside_lower_free(n_batches: int, n_missed: int, *, level: float = 0.9
     return float(betaincinv(n_batches - n_missed, n_missed + 1, 1.0 - level))
 
 
-def largest_error_level(n_batches: int) -> float:
-    """Chance that the next batch's absolute error is not above the largest seen: ``B / (B + 1)``.
-
-    Any of B + 1 exchangeable errors is equally likely to be the largest.
-    """
-    _check_batches(n_batches)
-    return n_batches / (n_batches + 1)
-
-
 def most_claimable_assurance(n_batches: int, *, level: float = 0.95) -> float:
     """Largest share inside that so many batches can carry at this level when none of them misses."""
     return share_inside_lower_free(n_batches, 0, level=level)

@@ -10,7 +10,7 @@ from planner.resampling.errors import arithmetic
 from planner.resampling.errors.arithmetic import BOUND_CONFIDENCE, FEWEST_FOR_BOUNDS
 from planner.terms.arrays import FloatArray
 from planner.terms.recommendation import ErrorFigures, OwnBatchVerdict, TargetVerdict
-from planner.verdict.selection.nested import Nested, worst_signed
+from planner.verdict.selection.nested import Nested
 from planner.verdict.selection.tie_rule import BootstrapVerdict
 from planner.verdict.statistics.bootstrap_weights import MOST_EXACT
 from planner.verdict.statistics.coverage_bounds import share_inside_lower, share_inside_lower_free
@@ -92,8 +92,3 @@ def order_quantile(values: FloatArray, level: float) -> float:
     ordered = np.sort(values)
     position = int(np.ceil(level * (len(ordered) + 1))) - 1
     return float(ordered[min(position, len(ordered) - 1)])
-
-
-def signed_by_target(scoring: Scoring, nested: Nested, target: int) -> FloatArray:
-    """Signed nested error of each unit at one target, ``(n_folds,)``."""
-    return worst_signed(scoring, nested.shown.error, target=target)[nested.units]
