@@ -23,7 +23,7 @@ from planner.terms.settings import CurveName
 class StrengthMaturityRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
     """A strength-maturity curve fitted to individual breaks by least squares.
 
-    Every break counts once, whether its companions are many or few. (The planner itself fits cell means,
+    Every break counts once, whether its replicates are many or few. (The planner itself fits cell means,
     each counted once.) With "relative" weighting an error counts as a share of the mean of all breaks at
     the same maturity.
 
@@ -80,9 +80,9 @@ class StrengthMaturityRegressor(RegressorMixin, BaseEstimator):  # type: ignore[
             self, X, y, dtype=np.float64, y_numeric=True, ensure_min_samples=CURVES[self.curve].fewest_ages
         )
         distinct_h, cell = np.unique(self._maturity(table), return_inverse=True)
-        n_companions = np.bincount(cell)
-        mean_mpa = np.bincount(cell, weights=strength_mpa) / n_companions
-        weights = n_companions * (1.0 if self.weighting == "absolute" else _inverse_squares(mean_mpa))
+        n_replicates = np.bincount(cell)
+        mean_mpa = np.bincount(cell, weights=strength_mpa) / n_replicates
+        weights = n_replicates * (1.0 if self.weighting == "absolute" else _inverse_squares(mean_mpa))
         fit = fit_weighted(self.curve, distinct_h, mean_mpa, weights)
         self.parameters_ = fit.parameters
         self.is_at_bound_ = fit.is_at_bound

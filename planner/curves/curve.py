@@ -118,7 +118,7 @@ def rising(maturity_h: ArrayLike) -> FloatArray:
         given = np.array2string(maturities, threshold=20)
         raise ValueError(
             f"Fitted maturities must be above 0 h and rise, given {given}. "
-            f"Average companions into one mean for each maturity, youngest first."
+            f"Average replicates into one mean for each maturity, youngest first."
         )
     return maturities
 

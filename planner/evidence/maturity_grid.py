@@ -69,7 +69,7 @@ class Clock:
         return self.record_for(item) is not None or (item.curing == "standard" and self._standard_c is not None)
 
     def cell_maturity(self, items: Sequence[Break], settings: Sequence[MaturitySetting]) -> FloatArray:
-        """Mean maturity of companions [h at the reference temperature] under each setting, ``(n_settings,)``."""
+        """Mean maturity of replicates [h at the reference temperature] under each setting, ``(n_settings,)``."""
         values = np.zeros(len(settings))
         by_record: dict[int, tuple[CuringRecord | None, str, list[float]]] = {}
         for item in items:

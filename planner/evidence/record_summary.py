@@ -22,7 +22,7 @@ TELLING_DIFFERENCE = 0.10  # of equivalent age between the ends of that range; c
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cell:
-    """The companions of one batch and curing at one age."""
+    """The replicates of one batch and curing at one age."""
 
     batch: str
     curing: str
@@ -61,7 +61,7 @@ class BatchStory:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AgeScatter:
-    """Pooled scatter of companions at one age."""
+    """Pooled scatter of replicates at one age."""
 
     age_h: float
     n_cells: int
@@ -192,7 +192,7 @@ def _span(record: CuringRecord) -> TemperatureSpan:
 
 
 def _scatter(cells: Iterable[Cell]) -> tuple[AgeScatter, ...]:
-    """Pool the squared scatter of companions by age, each cell by its degrees of freedom."""
+    """Pool the squared scatter of replicates by age, each cell by its degrees of freedom."""
     by_age: dict[float, list[Cell]] = defaultdict(list)
     for cell in cells:
         if cell.cv is not None:

@@ -59,11 +59,11 @@ def tabulate(records: Records, settings: Settings) -> Cells:
         raise InputError([_no_truth(targets)])
     _warn_of_unrecorded(candidates, ages, cautions)
     candidates &= _broken_to_fit(views, candidates & set(ages), cautions)
-    told = _Told({item.batch: item.mix for item in breaks}, site, clock, maturities, settings)
+    sources = _Sources({item.batch: item.mix for item in breaks}, site, clock, maturities, settings)
     scatter = within_test_scatter(breaks, settings.prior)
-    names = [told.unit_name(view.batch) for view in views]
+    names = [sources.unit_name(view.batch) for view in views]
     unit_at = {name: at for at, name in enumerate(dict.fromkeys(names))}
-    sources = {truth.condition.source for view in views for truth in view.checks}
+    kinds = {truth.condition.source for view in views for truth in view.checks}
     ages_h = np.array(ages)
     return Cells(
         ages_h=ages_h,
@@ -72,12 +72,12 @@ def tabulate(records: Records, settings: Settings) -> Cells:
         target_ages_h=targets,
         settings=maturities,
         unit_names=tuple(unit_at),
-        views=_views(views, np.array([unit_at[name] for name in names]), ages, told),
-        checks=_checks(views, names, scatter, told),
-        site_cured=_site_cured(views, told),
+        views=_views(views, np.array([unit_at[name] for name in names]), ages, sources),
+        checks=_checks(views, names, scatter, sources),
+        site_cured=_site_cured(views, sources),
         scatter=scatter,
         cautions=tuple(cautions),
-        checked_against="mixed" if len(sources) > 1 else CHECKED_AGAINST[next(iter(sources))],
+        checked_against="mixed" if len(kinds) > 1 else CHECKED_AGAINST[next(iter(kinds))],
         checked_by_batch=_checked_by_batch(views),
         n_breaks=len(breaks),
     )
@@ -138,7 +138,7 @@ def _no_truth(targets: tuple[float, ...]) -> Problem:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Told:
+class _Sources:
     """What gives the parted breaks a mix, companions and a maturity."""
 
     mix: dict[str, str]  # of each batch
@@ -157,30 +157,30 @@ class _Told:
         return self.mix[batch] if self.settings.prior.hold_out == "mix" else batch
 
 
-def _views(parts: list[Parted], unit: IntArray, ages: list[float], told: _Told) -> Views:
+def _views(parts: list[Parted], unit: IntArray, ages: list[float], sources: _Sources) -> Views:
     position = {age: i for i, age in enumerate(ages)}
     shape = (len(parts), len(ages))
     mean, count = np.full(shape, np.nan), np.zeros(shape)
-    maturity = np.full((len(told.maturities), *shape), np.nan)
+    maturity = np.full((len(sources.maturities), *shape), np.nan)
     for v, view in enumerate(parts):
         for age, items in view.fit_cells.items():
             i = position[age]
             mean[v, i] = fmean(item.strength_mpa for item in items)
             count[v, i] = len(items)
-            maturity[:, v, i] = told.clock.cell_maturity(items, told.maturities)
+            maturity[:, v, i] = sources.clock.cell_maturity(items, sources.maturities)
     return Views(
         unit=unit,
         batch=tuple(view.batch for view in parts),
-        mix=tuple(told.mix[view.batch] for view in parts),
+        mix=tuple(sources.mix[view.batch] for view in parts),
         mean_mpa=mean,
         n_specimens=count,
         maturity_h=maturity,
     )
 
 
-def _checks(parts: list[Parted], unit_names: list[str], scatter: Scatter, told: _Told) -> Checks:
+def _checks(parts: list[Parted], unit_names: list[str], scatter: Scatter, sources: _Sources) -> Checks:
     truths = [(v, truth) for v, view in enumerate(parts) for truth in view.checks]
-    target_ages_h = np.array(told.settings.target.ages_h)
+    target_ages_h = np.array(sources.settings.target.ages_h)
     target = np.array([truth.target for _, truth in truths])
     return Checks(
         view=np.array([v for v, _ in truths]),
@@ -188,19 +188,19 @@ def _checks(parts: list[Parted], unit_names: list[str], scatter: Scatter, told: 
         truth_mpa=np.array([fmean(item.strength_mpa for item in truth.specimens) for _, truth in truths]),
         n_specimens=np.array([float(len(truth.specimens)) for _, truth in truths]),
         cv=scatter.cv_at(target_ages_h[target]),
-        maturity_h=told.maturity_h([truth.specimens for _, truth in truths]),
+        maturity_h=sources.maturity_h([truth.specimens for _, truth in truths]),
         weight=_check_weights(parts, unit_names),
         condition=tuple(truth.condition for _, truth in truths),
     )
 
 
-def _site_cured(parts: list[Parted], told: _Told) -> SiteCuredCompanions:
+def _site_cured(parts: list[Parted], sources: _Sources) -> SiteCuredCompanions:
     first_view = {view.batch: v for v, view in reversed(list(enumerate(parts)))}
-    companions = [(v, items) for batch, v in first_view.items() for _, items in sorted(told.site[batch].items())]
+    companions = [(v, items) for batch, v in first_view.items() for _, items in sorted(sources.site[batch].items())]
     return SiteCuredCompanions(
         view=np.array([v for v, _ in companions], dtype=np.int64),
         truth_mpa=np.array([fmean(item.strength_mpa for item in items) for _, items in companions]),
-        maturity_h=told.maturity_h([items for _, items in companions]),
+        maturity_h=sources.maturity_h([items for _, items in companions]),
     )
 
 

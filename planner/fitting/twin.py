@@ -58,7 +58,7 @@ def fit_twin(
     maturity_h
         Maturity of each mean [h], above 0 and rising, shape ``(n_ages,)``.
     mean_mpa
-        Mean strength of the companions [MPa], shape ``(n_ages,)``.
+        Mean strength of the replicates [MPa], shape ``(n_ages,)``.
     weighting
         "absolute" minimises squared errors in MPa, "relative" in shares of the means.
 
@@ -135,7 +135,7 @@ def _checked(
     if not np.all(np.isfinite(maturities)) or maturities[0] < 0 or np.any(np.diff(maturities) <= 0):
         raise ValueError(
             f"Fitted maturities must not be below 0 h and must rise, given "
-            f"{np.array2string(maturities, threshold=20)}. Sort them and average companions."
+            f"{np.array2string(maturities, threshold=20)}. Sort them and average replicates."
         )
     if not np.all(np.isfinite(means)) or not np.all(np.isfinite(shares) & (shares > 0)):
         raise ValueError("Means must be finite, and weights finite and above 0.")

@@ -33,7 +33,7 @@ def estimate(
     Parameters
     ----------
     within_test_cv
-        Scatter of companions at each age of the schedule, relative.
+        Scatter of replicates at each age of the schedule, relative.
     geometry
         Like ``cylinder 100x200 mm``; one that cannot be read leaves the concrete volume open.
     """

@@ -9,7 +9,7 @@ from planner.terms.programme_count import ProgrammeCount
 from planner.terms.schedule import Schedule
 from planner.terms.settings import ProgrammeSettings
 
-THIRD_BREAK_RANGE = 0.10  # two companions further apart than this share of their mean call for a third
+THIRD_BREAK_RANGE = 0.10  # two replicates further apart than this share of their mean call for a third
 WASTE = 0.10  # concrete mixed beyond what the moulds hold: common practice, no source
 ROUNDING = 1e-9  # 10 % of 30 is 3, not 4
 
@@ -29,7 +29,7 @@ def whole_programme(
     programme
         Instrumented specimens, spares, site checks, trial batches.
     within_test_cv
-        Scatter of companions, relative; one figure or one for each age.
+        Scatter of replicates, relative; one figure or one for each age.
     geometry
         Like ``cylinder 100x200 mm``; empty where it is not known.
 
@@ -66,7 +66,7 @@ def n_spares_for(n_specimens: int, programme: ProgrammeSettings) -> int:
 
 
 def third_break_probability(within_test_cv: float) -> float:
-    """How likely two companions differ by more than 10 % of their mean.
+    """How likely two replicates differ by more than 10 % of their mean.
 
     With independent normal strengths of mean 1 and deviation c, their difference less a tenth of their
     mean is normal with mean -0.1 and variance 2 c^2 + 0.01 c^2 / 2; either may be the stronger.
@@ -74,14 +74,14 @@ def third_break_probability(within_test_cv: float) -> float:
     Parameters
     ----------
     within_test_cv
-        Scatter of companions, relative.
+        Scatter of replicates, relative.
 
     References
     ----------
     The rule of the third specimen: ASTM C1074, from memory.
     """
     if not 0 <= within_test_cv < 1:
-        raise ValueError(f"The scatter of companions must lie from 0 to below 100 %, given {within_test_cv:g}.")
+        raise ValueError(f"The scatter of replicates must lie from 0 to below 100 %, given {within_test_cv:g}.")
     if within_test_cv == 0:
         return 0.0
     deviation = within_test_cv * math.sqrt(2.0 + THIRD_BREAK_RANGE**2 / 2.0)

@@ -25,7 +25,7 @@ class RegisterEntry:
 
 
 def specimen_labels(age_h: float, n_specimens: int, *, casting: str = "") -> tuple[str, ...]:
-    """Label the companions of one age: ``6h-1``, ``6h-2``, or ``A-6h-1`` where the casting has a name."""
+    """Label the replicates of one age: ``6h-1``, ``6h-2``, or ``A-6h-1`` where the casting has a name."""
     stem = age_label(age_h).replace(" ", "")
     return tuple(_label(casting, stem, number) for number in range(1, n_specimens + 1))
 

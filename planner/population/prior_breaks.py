@@ -18,7 +18,7 @@ from planner.terms.records import Break, Records
 from planner.terms.settings import Settings
 
 NOT_BROKEN = 1e8  # noise of a mean that does not exist
-# Median scatter of companions in open data falls from 5.2 % at 1 d to 3.2 % at 28 d: ln(5.2 / 3.2) / ln(28).
+# Median scatter of replicates in open data falls from 5.2 % at 1 d to 3.2 % at 28 d: ln(5.2 / 3.2) / ln(28).
 # Carried on to ages younger than any tested, where scatter is not known.
 SCATTER_POWER = 0.146
 

@@ -268,7 +268,7 @@ class GrowthPoint:
     curing: str
     age_h: float
     maturity_h: float  # under the recommended maturity setting
-    strength_mpa: float  # mean of the companions
+    strength_mpa: float  # mean of the replicates
     n_specimens: int
 
 

@@ -52,7 +52,7 @@ class Prior:
     """How the break records are to be understood."""
 
     standard_curing_c: float | None = None  # temperature of standard curing [C]
-    within_test_cv: float | None = None  # stated scatter of companions, relative; None: from the records
+    within_test_cv: float | None = None  # stated scatter of replicates, relative; None: from the records
     within_test_cv_by_age: tuple[tuple[float, float], ...] = ()  # (age [h], CV) pairs; beats the single figure
     between_batch_cv: float | None = None  # stated spread between batches, where the records cannot tell
     hold_out: Literal["batch", "mix"] = "batch"

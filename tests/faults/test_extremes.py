@@ -103,7 +103,7 @@ PLANS = {
     "one batch": lambda: study(n_batches=1),
     "two batches": lambda: study(n_batches=2),
     "single specimens": lambda: study(n_each=1),
-    "companions that scatter by half": lambda: study(scatter=0.5),
+    "replicates that scatter by half": lambda: study(scatter=0.5),
     "batches a hundredfold apart": lambda: study(spread=2.5),
     "a thousandth of a MPa": lambda: study(scale=1e-4),
     "as strong as steel": lambda: study(scale=20.0),
@@ -194,7 +194,7 @@ def judged_rows(table: ChoiceTable) -> Iterator[tuple[str, float]]:
                 yield f"choices.{field.name}[{at}]", float(column[at])
 
 
-@pytest.mark.parametrize("name", ["no scatter at all", "two batches", "companions that scatter by half"])
+@pytest.mark.parametrize("name", ["no scatter at all", "two batches", "replicates that scatter by half"])
 def test_the_answer_is_no_nonsense_where_it_can_be_known(name: str) -> None:
     told: Recommendation = recommend(PLANS[name](), n_draws=40, workers=1)
     assert told.recommended.error.rms < 1.0

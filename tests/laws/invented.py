@@ -21,7 +21,7 @@ def hyperbola_mpa(age_h, ultimate_mpa: float = 45.0, half_h: float = 20.0, offse
 
 
 def cell(batch: str, age_h: float, strengths_mpa: Sequence[float], **how: str) -> list[Break]:
-    """Companions of one batch at one age."""
+    """Replicates of one batch at one age."""
     words = {"curing": "standard", "mix": "M", **how}
     return [
         Break(batch=batch, age_h=age_h, tested_h=age_h, strength_mpa=float(value), **words) for value in strengths_mpa

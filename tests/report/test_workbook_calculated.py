@@ -83,7 +83,7 @@ def register(filled: Path) -> Worksheet:
     return load_workbook(filled, data_only=True)["Specimens"]
 
 
-def test_the_range_of_companions_is_judged_as_they_come_in(register: Worksheet) -> None:
+def test_the_range_of_replicates_is_judged_as_they_come_in(register: Worksheet) -> None:
     assert register["S2"].value == pytest.approx(0.4 / 10.2)
     assert register["T2"].value == pytest.approx(3.3 * 0.032)
     assert register["U2"].value == "within the acceptable range"
@@ -94,7 +94,7 @@ def test_the_range_of_companions_is_judged_as_they_come_in(register: Worksheet) 
 def test_strength_follows_from_the_load_and_void_breaks_do_not_count(register: Worksheet) -> None:
     assert register["R8"].value == pytest.approx(31.83)
     assert register["R10"].value in (None, "")
-    assert register["T8"].value == pytest.approx(2.8 * 0.032)  # two companions left
+    assert register["T8"].value == pytest.approx(2.8 * 0.032)  # two replicates left
 
 
 def test_cost_adds_up(filled: Path) -> None:

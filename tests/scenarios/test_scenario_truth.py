@@ -94,8 +94,8 @@ def test_spread_between_batches_is_the_stated_one(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", SCENARIOS)
-def test_scatter_of_companions_is_the_stated_one(name: str) -> None:
-    # Seed 12. 2,000 batches x 3 companions: sd of a cv is 1.1 % of it (4,000 degrees of freedom); 5 % is 4.4.
+def test_scatter_of_replicates_is_the_stated_one(name: str) -> None:
+    # Seed 12. 2,000 batches x 3 replicates: sd of a cv is 1.1 % of it (4,000 degrees of freedom); 5 % is 4.4.
     scenario = SCENARIOS[name]
     truth = draw_batches(name, 2000, 12)
     ages_h = scenario.standard_ages_h

@@ -20,7 +20,7 @@ from .broken import Broken, first_means
 
 AGES_H = (6.0, 8.0, 16.0, 24.0, 48.0, 72.0, 168.0, 336.0, 672.0)
 TARGET_H = 12.0
-N_COMPANIONS = 3
+N_REPLICATES = 3
 FEWEST_AGES, MOST_AGES = 3, 6
 ULTIMATE_MPA, ULTIMATE_CV = 60.0, 0.08
 BY_AGE = (MaturitySetting("age"),)
@@ -91,12 +91,12 @@ LAWS = (
 
 
 def within_test_cv(ages_h: FloatArray) -> FloatArray:
-    """Scatter of companions: 6 % at 6 h, 3 % at late ages."""
+    """Scatter of replicates: 6 % at 6 h, 3 % at late ages."""
     return np.asarray(0.03 + 0.03 * np.exp(-(ages_h - 6.0) / 20.0))
 
 
 def _specimens(
-    law: Law, generator: np.random.Generator, n_batches: int, n_each: int = N_COMPANIONS
+    law: Law, generator: np.random.Generator, n_batches: int, n_each: int = N_REPLICATES
 ) -> tuple[FloatArray, FloatArray]:
     """True strengths and specimens at the ages and, last, the target."""
     ages_h = np.array([*AGES_H, TARGET_H])
@@ -106,7 +106,7 @@ def _specimens(
 
 
 def programme(law: Law, n_batches: int, seed: int) -> Plan:
-    """Draw one prior programme: nine ages and the target, three companions each."""
+    """Draw one prior programme: nine ages and the target, three replicates each."""
     generator = np.random.default_rng((31, law.number, n_batches, seed))
     _truth, specimens_mpa = _specimens(law, generator, n_batches)
     breaks = tuple(
@@ -122,14 +122,14 @@ def programme(law: Law, n_batches: int, seed: int) -> Plan:
         target=Target(ages_h=(TARGET_H,), tolerance=0.10),
         choices=ChoiceLimits(
             ages_h=AGES_H, fewest_ages=FEWEST_AGES, most_ages=MOST_AGES,
-            specimens_per_age=(N_COMPANIONS, N_COMPANIONS),
+            specimens_per_age=(N_REPLICATES, N_REPLICATES),
         ),
-        budget=Budget(specimens=MOST_AGES * N_COMPANIONS),
+        budget=Budget(specimens=MOST_AGES * N_REPLICATES),
     )  # fmt: skip
     return Plan(settings=settings, records=Records(breaks=breaks))
 
 
-def fresh_broken(law: Law, n_batches: int, seed: int, counts: tuple[int, ...] = (N_COMPANIONS,)) -> Broken:
+def fresh_broken(law: Law, n_batches: int, seed: int, counts: tuple[int, ...] = (N_REPLICATES,)) -> Broken:
     """Break fresh batches of a law with so many specimens an age; true strength at the target."""
     generator = np.random.default_rng((37, law.number, n_batches, seed))
     truth_mpa, specimens_mpa = _specimens(law, generator, n_batches, max(counts))

@@ -25,7 +25,7 @@ from planner.terms.schedule import Schedule
 from planner.terms.settings import Plan
 
 from .broken import Fit, all_fits, fit_of, true_rms_of_all
-from .growth import AGES_H, BY_AGE, LAWS, MOST_AGES, N_COMPANIONS, TARGET_H, Law, fresh_broken, programme
+from .growth import AGES_H, BY_AGE, LAWS, MOST_AGES, N_REPLICATES, TARGET_H, Law, fresh_broken, programme
 from .growth import FEWEST_AGES as FEWEST_AGES_OFFERED
 
 FRESH_SEED = 5
@@ -65,7 +65,7 @@ class Regret:
 def truth_of(law: Law, n_fresh: int) -> Truth:
     """Score every joint choice on fresh batches."""
     schedules = tuple(
-        Schedule(ages, (N_COMPANIONS,) * n_ages)
+        Schedule(ages, (N_REPLICATES,) * n_ages)
         for n_ages in range(FEWEST_AGES_OFFERED, MOST_AGES + 1)
         for ages in combinations(AGES_H, n_ages)
     )
@@ -108,7 +108,7 @@ def known_schedules(plan: Plan, n_ages: int) -> dict[str, Schedule]:
         "log-spaced": log_spaced_schedule(ages_h, every, n_ages),
         "equal gain": equal_gain_schedule(mean_mpa, every, n_ages),
     }
-    return {label: Schedule(tuple(AGES_H[i] for i in at), (N_COMPANIONS,) * len(at)) for label, at in positions.items()}
+    return {label: Schedule(tuple(AGES_H[i] for i in at), (N_REPLICATES,) * len(at)) for label, at in positions.items()}
 
 
 def _fit_given(table: ChoiceTable, schedule: Schedule) -> Fit:
@@ -143,7 +143,7 @@ def _mean(plan: Plan, batch: str, age_h: float) -> float:
 
 
 def _scatter(plan: Plan) -> FloatArray:
-    """Pooled relative scatter of companions at each age."""
+    """Pooled relative scatter of replicates at each age."""
     return np.array([
         np.sqrt(np.mean([
             np.var([b.strength_mpa for b in plan.records.breaks if b.batch == batch and b.age_h == age_h], ddof=1)

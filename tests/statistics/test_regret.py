@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from .growth import AGES_H, LAWS, N_COMPANIONS, TARGET_H, programme
+from .growth import AGES_H, LAWS, N_REPLICATES, TARGET_H, programme
 from .regret import known_schedules, quantiles, study, truth_of
 
 pytestmark = pytest.mark.slow
@@ -22,7 +22,7 @@ def test_the_law_without_misfit_is_read_best_by_its_own_curve() -> None:
 
 def test_programmes_keep_the_target_for_the_check() -> None:
     plan = programme(LAWS[1], 4, seed=0)
-    assert len(plan.records.breaks) == 4 * (len(AGES_H) + 1) * N_COMPANIONS
+    assert len(plan.records.breaks) == 4 * (len(AGES_H) + 1) * N_REPLICATES
     assert TARGET_H not in plan.settings.choices.ages_h
     again = programme(LAWS[1], 4, seed=0)
     assert again.records.breaks == plan.records.breaks

@@ -1,4 +1,4 @@
-"""Breaks are made a little early or late; those inside the permitted window are companions at one age."""
+"""Breaks are made a little early or late; those inside the permitted window are replicates at one age."""
 
 from __future__ import annotations
 
@@ -100,7 +100,7 @@ def _note_outside(breaks: Sequence[Break], table: AgeTolerances, findings: Findi
         findings.caution(
             "outside-age-window",
             f"{len(outside)} breaks lie outside the age window of {table.name}. Their actual ages give their "
-            f"maturities, but they count with their companions: {listed(outside, most=6)}.",
+            f"maturities, but they count with their replicates: {listed(outside, most=6)}.",
         )
 
 

@@ -114,7 +114,7 @@ def _scatter_table(story: Story) -> Table:
         stated = words.share(story.precision_cv)
         note = f"ASTM C39, laboratory cylinders of this diameter: {stated} (from memory)."
     if not rows:
-        note = "No companions: the scatter must be stated in the plan ([prior] within_test_cv). " + note
+        note = "No replicates: the scatter must be stated in the plan ([prior] within_test_cv). " + note
     return Table(columns=columns, rows=rows, note=note)
 
 

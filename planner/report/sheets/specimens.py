@@ -57,7 +57,7 @@ COLUMNS: tuple[tuple[str, float], ...] = (
     ("strength used, MPa", 10.0),  # R
     ("range of the mean", 10.0),  # S
     ("acceptable", 11.0),  # T
-    ("companions", 25.0),  # U
+    ("replicates", 25.0),  # U
     ("may slip earlier, h", 10.0),  # V
     ("may slip later, h", 10.0),  # W
     ("planned time", 40.0),  # X
@@ -67,10 +67,10 @@ INPUT_COLUMNS = "LMNOPQ"
 FRACTURE_TYPES = ("1", "2", "3", "4", "5", "6")  # ASTM C39, from memory
 NOT_BROKEN = "DO NOT BREAK"
 ROW_HEIGHT = 18.0  # room for a pen
-# Range of companions as a multiple of their coefficient of variation that 95 of 100 sets keep:
-# ASTM C670, 2, 3 and 4 or more companions (2.772, 3.314, 3.633 as studentised ranges, derived).
+# Range of replicates as a multiple of their coefficient of variation that 95 of 100 sets keep:
+# ASTM C670, 2, 3 and 4 or more replicates (2.772, 3.314, 3.633 as studentised ranges, derived).
 RANGE_MULTIPLIERS = "2.8,3.3,3.6"
-THIRD_SPECIMEN_RANGE = 0.10  # ASTM C1074, from memory: beyond it two companions call for a third
+THIRD_SPECIMEN_RANGE = 0.10  # ASTM C1074, from memory: beyond it two replicates call for a third
 
 
 def fill_specimens(sheet: Worksheet, told: Recommendation, rows: Sequence[SpecimenRow]) -> None:
@@ -83,7 +83,7 @@ def fill_specimens(sheet: Worksheet, told: Recommendation, rows: Sequence[Specim
         if row.is_broken:
             _open_for_entry(sheet, place, area_formula(place, told.valid_for.geometry, area))
             open_measured(sheet, place, told.valid_for.geometry, last_row=len(rows) + 1)
-    for first, last, age_h in _companion_sets(rows):
+    for first, last, age_h in _replicate_sets(rows):
         _check_range(sheet, first, last, cv=within_test_cv(told, age_h))
     _validate(sheet, rows)
     validate_measured(sheet, [place for place, row in enumerate(rows, start=2) if row.is_broken])
@@ -144,8 +144,8 @@ def _open_for_entry(sheet: Worksheet, place: int, area: str | None) -> None:
     put_formula(sheet[f"R{place}"], f'=IF(Q{place}<>"","",IF(M{place}<>"",M{place},{from_load}))', PLACES_2)
 
 
-def _companion_sets(rows: Sequence[SpecimenRow]) -> list[tuple[int, int, float]]:
-    """First row, last row and age of each set of companions."""
+def _replicate_sets(rows: Sequence[SpecimenRow]) -> list[tuple[int, int, float]]:
+    """First row, last row and age of each set of replicates."""
     sets = []
     place = 2
     for (_, purpose, age_h), found in groupby(rows, key=lambda row: (row.batch, row.purpose, row.age_h)):

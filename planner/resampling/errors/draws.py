@@ -1,6 +1,6 @@
 """Draws of within-test scatter, seeded by position and never by the order of execution.
 
-Residuals of companions, scaled by sqrt(n / (n - 1)), are drawn for every batch, age and specimen: the
+Residuals of replicates, scaled by sqrt(n / (n - 1)), are drawn for every batch, age and specimen: the
 same draws serve every schedule, so that schedules are compared under common noise. Redrawing the two
 or three specimens of a cell themselves would be wrong twice: the variance is short by (n - 1)/n, and
 the noise of the cell mean is counted again.

@@ -75,7 +75,7 @@ def _first_order(noise: FloatArray, slopes: FloatArray, moved: FloatArray) -> Fl
 def figures_of(cells: Cells, scoring: Scoring, shown: ShownChoice, *, target: int | None = None) -> ErrorFigures:
     """Figures of one choice over the units that could judge it, all targets or one.
 
-    The level is against true strength: noise of the prior specimens and of the companions taken out,
+    The level is against true strength: noise of the prior specimens and of the measured truth taken out,
     noise of the schedule's own specimens put in, floored at the latter. Shares and quantiles come from
     the resampled errors, whose spread about their mean is scaled to that level.
     """

@@ -22,7 +22,7 @@ def add_to_units(
     weight
         Of each check in its unit, targets and all; sums to 1 over each unit, ``(n_checks,)``.
     truth_variance, unit, tolerance
-        CV^2 / m of the companions, unit of each check, tolerated error.
+        CV^2 / m of the specimens that tell the truth, unit of each check, tolerated error.
     square, level, shares, is_over
         Out, zero on entry: mean squared error, unbiased squared error but for the schedule's own variance,
         variance of one specimen at each age ``(n_sets, n_units, most_ages)``, over-predicted beyond tolerance.

@@ -26,7 +26,7 @@ class Scoring:
     weight: FloatArray  # of each check inside its unit and target, (n_checks,)
     unit: IntArray  # (n_checks,)
     target: IntArray  # (n_checks,)
-    truth_variance: FloatArray  # CV^2 / m of the companions, (n_checks,)
+    truth_variance: FloatArray  # CV^2 / m of the specimens that tell the truth, (n_checks,)
     n_units: int
     shares: tuple[float, ...]  # weights of the targets
     is_worst: bool  # combine by the worst target instead of the mean

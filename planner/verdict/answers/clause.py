@@ -183,7 +183,7 @@ def _paragraphs(
         (
             "Breaks",
             f"At least {sum(age.n_specimens for age in ages)} specimens of one batch, broken at: {listed}. "
-            f"{deviations} A further break where two companions differ by more than 10 % of "
+            f"{deviations} A further break where two replicates differ by more than 10 % of "
             f"their mean. {instrumented} further specimens carry temperature sensors and are not broken.",
         ),
         (

@@ -33,7 +33,7 @@ def site_checks(
     later_rms
         RMS error on a later pour; own batch where that is all that is known.
     within_test_cv
-        Scatter of companions at the target ages, relative.
+        Scatter of replicates at the target ages, relative.
     companions_per_check, n_checks
         Of the plan; two companions are reckoned with where it names none.
     """

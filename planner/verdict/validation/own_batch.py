@@ -76,7 +76,7 @@ def target_verdicts(
 def upper_bound(scoring: Scoring, nested: Nested, root_squares: FloatArray, *, target: int | None = None) -> float:
     """Upper 95 % bound on the RMS from nested measured errors.
 
-    The measured errors carry the companions' scatter, which is left in: it can only widen the bound. They
+    The measured errors carry the scatter of the measured truth, which is left in: it can only widen the bound. They
     come from cell means of the prior's specimens; where the schedule has fewer, the difference is added.
     """
     shown = nested.shown
