@@ -12,6 +12,7 @@ a Markov chain (there with cells in place of the continuous state).
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from functools import cache
 
 import numpy as np
@@ -27,8 +28,8 @@ N_NODES = 14  # on each piece: with 10 or 20 the figures are the same to ten dig
 LOW_STEP = -LOW_Z - CUSUM_SLACK  # least rise of the CUSUM at a low check
 
 
-def survival(n_checks: int, *, shift: float, scale: float) -> float:
-    """Chance that a new curve comes through so many checks without an alarm.
+def survivals(n_checks: int, *, shift: float, scale: float) -> Iterator[float]:
+    """Chance that a new curve comes through one, two and more checks without an alarm.
 
     Parameters
     ----------
@@ -42,11 +43,19 @@ def survival(n_checks: int, *, shift: float, scale: float) -> float:
     alive = np.ones(len(step))
     for _ in range(n_checks):
         alive = step @ alive
-    return float(alive[0])
+        yield float(alive[0])
+
+
+def survival(n_checks: int, *, shift: float, scale: float) -> float:
+    """Chance that a new curve comes through so many checks; arguments as in :func:`survivals`."""
+    last = 1.0
+    for last in survivals(n_checks, shift=shift, scale=scale):  # noqa: B007 - the last one is wanted
+        pass
+    return last
 
 
 def mean_run_length(*, shift: float, scale: float = 1.0) -> float:
-    """Mean number of checks until the alarm of a new curve; arguments as in :func:`survival`."""
+    """Mean number of checks until the alarm of a new curve; arguments as in :func:`survivals`."""
     step = _step(shift, scale)
     return float(np.linalg.solve(np.eye(len(step)) - step, np.ones(len(step)))[0])
 

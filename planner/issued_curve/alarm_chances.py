@@ -12,7 +12,7 @@ from functools import cache
 
 import numpy as np
 
-from .alarm_chain import mean_run_length, survival
+from .alarm_chain import mean_run_length, survival, survivals
 
 REACH = 6.0  # standard deviations of the shared offset; beyond it lie 2e-9 of all curves
 N_OFFSETS = 61  # a fifth of a standard deviation apart; twice as many change the eighth digit
@@ -81,6 +81,24 @@ def shared_part(*, later_rms: float, n_curves: int, within_test_cv: float, n_com
             f"or more, given {later_rms}, {within_test_cv}, {n_curves} and {n_companions}."
         )
     return later_rms**2 / (n_curves + 1) / (later_rms**2 + within_test_cv**2 / n_companions)
+
+
+def checks_to_find(drop: float, *, chance: float = 0.9) -> int | None:
+    """Checks within which a lasting drop is found with this chance, for a curve without an offset of its own.
+
+    Parameters
+    ----------
+    drop
+        In standard deviations of a check.
+
+    Returns
+    -------
+    None where that takes more than the longest row of checks that is told.
+    """
+    for n_checks, survived in enumerate(survivals(SHOWN_CHECKS[-1], shift=drop, scale=1.0), start=1):
+        if 1.0 - survived >= chance:
+            return n_checks
+    return None
 
 
 @cache

@@ -9,6 +9,10 @@ from .customary_rule import CustomaryRule
 from .rescaling import FEWEST_CHECKS
 from .rule_limits import CUSUM_LIMIT, CUSUM_SLACK, LOW_RUNNING, LOW_Z, WORTH_MORE_BREAKS
 
+NO_LIMITS = (
+    "The error on later pours is not known, so that a check has no limits: every pour rests on its own companions, and "
+    "the engineer decides."
+)
 RUNNING_WORDS = {2: "second", 3: "third"}
 NUMBER_WORDS = {1: "one", 2: "two", 3: "three", 4: "four", 5: "five"}
 

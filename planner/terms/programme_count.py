@@ -65,11 +65,13 @@ class Estimate:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SiteChecks:
-    """Companions beside later pours: how many, what passes, and how often chance alone fails a check."""
+    """Companions beside the trial batch and beside later pours: how many, by which rules, how often chance fails."""
 
     companions_per_check: int
     n_checks: int  # the plan's; 0 where it names none
-    n_checks_to_notice: int  # checks that show a lasting offset of one tolerance, 9 times in 10
-    scatter: float  # expected departure of one check from the reading, companions' scatter included
-    chance_of_false_alarm: float  # that one check of a good curve falls outside the tolerance
-    rule: str  # the acceptance rule in words
+    n_checks_to_notice: int | None  # within which a lasting offset of one tolerance is found 9 times in 10; None: never
+    scatter: float | None  # standard deviation of one check, relative; None: the later pour's error is not known
+    chance_of_false_alarm: float | None  # that one check of a sound curve fails the customary 10 %
+    chance_of_alarm: tuple[tuple[int, float], ...]  # (checks, chance that a sound curve is withdrawn within them)
+    rule: str  # of site checks, in words
+    acceptance: str  # of the calibration, in words

@@ -63,7 +63,9 @@ def told() -> Recommendation:
         programme=_estimate(answer.recommended, COSTS).count,
         checks=SiteChecks(
             companions_per_check=3, n_checks=2, n_checks_to_notice=6, scatter=0.1, chance_of_false_alarm=0.3,
-            rule="A check passes when the mean of its 3 companions lies within 10.0 % of the reading.",
+            chance_of_alarm=((20, 0.2), (40, 0.26), (300, 0.38)),
+            rule="Tonight: the pour waits when its companions are below the required strength.",
+            acceptance="The calibration is accepted when the companions agree with the curve.",
         ),
     )  # fmt: skip
 

@@ -14,7 +14,10 @@ def programme_section(told: Recommendation) -> Section:
     if told.programme is not None:
         facts += programme_facts(told.programme)
     if told.checks is not None:
-        facts += (("Site checks", words.clean(told.checks.rule)),)
+        facts += (
+            ("Acceptance", words.clean(told.checks.acceptance)),
+            ("Site checks", words.clean(told.checks.rule)),
+        )
     return Section("What the whole calibration takes", (Facts(facts),) if facts else ())
 
 

@@ -12,7 +12,7 @@ from markupsafe import Markup
 from planner.issued_curve.issue import Issue
 from planner.issued_curve.maturity_unit import maturity_unit
 from planner.issued_curve.rule_limits import LOW_Z
-from planner.issued_curve.rule_words import alarm_words, lasting_words, tonight_words
+from planner.issued_curve.rule_words import NO_LIMITS, alarm_words, lasting_words, tonight_words
 from planner.report.accounts.curve_account import (
     companions_table,
     curve_account,
@@ -105,6 +105,7 @@ def render_curve_sheet(issue: Issue) -> str:
             tonight="" if issue.check_sd is None else tonight_words(sd=issue.check_sd),
             lasting="" if issue.check_sd is None else lasting_words(sd=issue.check_sd),
             alarms="" if issue.alarms is None else alarm_words(issue.alarms, n_curves=len(curve.batches)),
+            no_limits=NO_LIMITS,
             companions_per_check=curve.promise.companions_per_check,
             hours=[
                 _HoursRow(

@@ -171,17 +171,22 @@ def _enough(search: Search, rungs: Sequence[Rung]) -> tuple[int | None, Enough |
 
 
 def _site_checks(search: Search, honest: Honest) -> SiteChecks | None:
-    """Checks of later pours; None where nothing is known of the error."""
+    """How calibration and later pours are checked; None where nothing is known of the error."""
     if honest.own_batch is None:
         return None
-    settings, cells = search.plan.settings, search.cells
+    settings, later = search.plan.settings, honest.next_batch
     programme = settings.programme_asked
+    later_rms = None
+    if later is not None:
+        by_number = later.rms_by_trial_batches
+        later_rms = by_number[min(max(1, programme.trial_batches), len(by_number)) - 1] if by_number else later.rms
     return site_checks(
-        later_rms=honest.own_batch.nested_rms if honest.next_batch is None else honest.next_batch.rms,
-        within_test_cv=float(np.mean(cells.checks.cv)),
-        companions_per_check=programme.companions_per_check,
-        n_checks=programme.n_checks,
+        own_rms=honest.own_batch.nested_rms,
+        later_rms=later_rms,
+        within_test_cv=float(np.mean(search.cells.checks.cv)),
+        n_targets=len(settings.target.ages_h),
         tolerance=settings.target.tolerance,
+        programme=programme,
     )
 
 

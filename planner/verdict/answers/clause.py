@@ -193,11 +193,13 @@ def _paragraphs(
             f"{percent(told.tolerance, digits=0)}{held_lower}. {later}",
         ),
         ("Temperature", _temperature_words(temperature, told.valid_for.concrete_temperature_c)),
+        ("Acceptance of the calibration", _acceptance_words(told.checks)),
         ("Site checks", _checks_words(told.checks)),
         (
             "Calibrate anew",
             "When cement, addition, admixture or water-binder ratio changes, when aggregate source or plant "
-            f"changes, or when checks are consistently more than {percent(told.tolerance, digits=0)} off.",
+            "changes, when concrete temperatures leave the stated range, or when the lasting rule of the site checks "
+            "withdraws the curve.",
         ),
         (
             "Evidence",
@@ -226,6 +228,14 @@ def _temperature_words(temperature: tuple[float, float] | None, recorded: tuple[
     return (
         f"Valid for mean concrete temperatures of {temperature[0]:g} to {temperature[1]:g} C up to the reading: "
         f"there the targets lie between the first and the last break, and such temperatures are in the records{wider}."
+    )
+
+
+def _acceptance_words(checks: SiteChecks | None) -> str:
+    if checks is None:
+        return "By site-cured companions of the trial batch; the records do not say how far off they may be."
+    return (
+        f"{checks.companions_per_check} site-cured companions of the trial batch at every target. {checks.acceptance}"
     )
 
 

@@ -1,69 +1,98 @@
-"""Checks of later pours: what passes, how often chance fails one, and how many show a lasting offset."""
+"""Checks of later pours and acceptance of the calibration, as the advice announces them before anything is cast.
+
+The rules, their chances and their wording are those of :mod:`planner.issued_curve`: what is announced is what the
+issued curve is judged by.
+"""
 
 from __future__ import annotations
 
-import math
-
-from planner.terms.labels import percent
+from planner.issued_curve.acceptance import sound_refused_at_most, z_limit
+from planner.issued_curve.alarm_chances import alarm_chances, checks_to_find, shared_part
+from planner.issued_curve.companions import comparison_sd
+from planner.issued_curve.customary_rule import customary_rule
+from planner.issued_curve.rule_words import (
+    NO_LIMITS,
+    acceptance_words,
+    alarm_words,
+    customary_words,
+    lasting_words,
+    tonight_words,
+)
 from planner.terms.programme_count import SiteChecks
+from planner.terms.settings import ProgrammeSettings
 
-ONE_SIDED_95 = 1.644854  # quantiles of the standard normal law
-ONE_SIDED_90 = 1.281552
-FEWEST_TO_JUDGE = 2
-MOST_PRACTICAL = 20  # checks; beyond, counting them is no plan
 USUAL_COMPANIONS = 2  # where the plan names none
 
 
 def site_checks(
     *,
-    later_rms: float,
+    own_rms: float,
+    later_rms: float | None,
     within_test_cv: float,
-    companions_per_check: int,
-    n_checks: int,
+    n_targets: int,
     tolerance: float,
+    programme: ProgrammeSettings,
 ) -> SiteChecks:
-    """Design the checks from what is known of later pours.
-
-    One check departs from the reading with the error of a later pour and the scatter of its companions'
-    mean. The mean of n checks tells an offset of one tolerance from none, at 5 % false alarm and 90 %
-    power, when ``n >= ((1.645 + 1.282) s / tolerance)^2`` (normal law, derived).
+    """Announce the rules with their figures.
 
     Parameters
     ----------
+    own_rms
+        RMS error on the own batch, nested: calibrations are accepted by it.
     later_rms
-        RMS error on a later pour; own batch where that is all that is known.
+        RMS error on a later pour; None where it is not known, and then checks have no limits.
     within_test_cv
-        Scatter of replicates at the target ages, relative.
-    companions_per_check, n_checks
-        Of the plan; two companions are reckoned with where it names none.
+        Scatter of companions at the target ages, relative.
+    n_targets
+        Targets at which companions of the trial batch are broken, in one place each.
+    tolerance
+        Of the plan, relative.
+    programme
+        Companions for one check, checks foreseen, trial batches; two companions where it names none.
     """
-    companions = companions_per_check or USUAL_COMPANIONS
-    scatter = math.sqrt(later_rms**2 + within_test_cv**2 / companions)
-    to_notice = max(FEWEST_TO_JUDGE, math.ceil(((ONE_SIDED_95 + ONE_SIDED_90) * scatter / tolerance) ** 2))
-    limit = ONE_SIDED_95 * scatter / math.sqrt(to_notice)
-    alarm = math.erfc(tolerance / scatter / math.sqrt(2.0))
-    return SiteChecks(
-        companions_per_check=companions,
-        n_checks=n_checks,
-        n_checks_to_notice=to_notice,
-        scatter=scatter,
-        chance_of_false_alarm=alarm,
-        rule=(
-            f"A check passes when the mean of its {companions} companions lies within {percent(tolerance)} of "
-            f"the reading; by chance alone {percent(alarm, digits=0)} of checks of a good curve do not. "
-            + _redo_words(to_notice, limit, tolerance)
+    companions = programme.companions_per_check or USUAL_COMPANIONS
+    acceptance = acceptance_words(
+        tolerance=tolerance,
+        n_groups=n_targets,
+        z_limit=z_limit(n_targets),
+        own_rms=own_rms,
+        sound_refused_at_most=sound_refused_at_most(
+            own_rms=own_rms, scatter=within_test_cv**2 / companions / n_targets, tolerance=tolerance
         ),
     )
-
-
-def _redo_words(to_notice: int, limit: float, tolerance: float) -> str:
-    if to_notice > MOST_PRACTICAL:
-        return (
-            f"Later pours differ so much that more than {MOST_PRACTICAL} checks would be needed to tell a lasting "
-            f"offset of {percent(tolerance)} from chance: calibrate on more trial batches, and use the "
-            "companions of each pour."
+    if later_rms is None:
+        return SiteChecks(
+            companions_per_check=companions,
+            n_checks=programme.n_checks,
+            n_checks_to_notice=None,
+            scatter=None,
+            chance_of_false_alarm=None,
+            chance_of_alarm=(),
+            rule=NO_LIMITS,
+            acceptance=acceptance,
         )
-    return (
-        f"The curve is redone when {to_notice} checks in a row depart from it by more than {percent(limit)} on the "
-        f"mean: a lasting offset of {percent(tolerance)} is noticed so 9 times in 10, at 5 % false alarm."
+    sd = comparison_sd(reading_rms=later_rms, within_test_cv=within_test_cv, n_specimens=companions)
+    n_curves = max(1, programme.trial_batches)
+    chances = alarm_chances(
+        shared=shared_part(
+            later_rms=later_rms, n_curves=n_curves, within_test_cv=within_test_cv, n_companions=companions
+        )
+    )
+    customary = customary_rule(sd)
+    return SiteChecks(
+        companions_per_check=companions,
+        n_checks=programme.n_checks,
+        n_checks_to_notice=checks_to_find(tolerance / sd),
+        scatter=sd,
+        chance_of_false_alarm=customary.false_alarm,
+        chance_of_alarm=tuple(zip(chances.n_checks, chances.sound, strict=True)),
+        rule=" ".join(
+            (
+                f"Tonight: {tonight_words(sd=sd)}",
+                f"Lasting: {lasting_words(sd=sd)}",
+                alarm_words(chances, n_curves=n_curves),
+                customary_words(customary),
+            )
+        ),
+        acceptance=acceptance,
     )
