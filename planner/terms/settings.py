@@ -41,7 +41,7 @@ class Target:
         return self.tolerance * IMMATERIAL_SHARE if self.immaterial is None else self.immaterial
 
     @property
-    def shares(self) -> tuple[float, ...]:
+    def target_weights(self) -> tuple[float, ...]:
         """Weights of the ages, summing to 1."""
         weights = self.weights or (1.0,) * len(self.ages_h)
         return tuple(weight / sum(weights) for weight in weights)

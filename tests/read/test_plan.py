@@ -120,7 +120,7 @@ def test_every_key_arrives_in_canonical_units(tmp_path: Path) -> None:
 def test_what_a_plan_leaves_out_is_no_limit(tmp_path: Path) -> None:
     settings = load_plan(write_study(tmp_path)).settings
     assert settings.target.assurance == 0.90
-    assert settings.target.shares == (1.0,)
+    assert settings.target.target_weights == (1.0,)
     assert settings.target.combine == "mean"
     assert settings.choices.minimum_gap_h == 0.0
     assert settings.choices.most_visits is None

@@ -67,7 +67,7 @@ def closed_figures(
         Joint of each, as a position in `joints`, ``(n_choices,)``.
     """
     figures = np.full((6, len(which)), np.nan)
-    shares = np.array(scoring.shares)[scoring.target] * scoring.weight
+    check_weights = np.array(scoring.target_weights)[scoring.target] * scoring.weight
     most_sets = max(1, _CELLS_AT_ONCE // (len(cells.checks.view) * choices.set_members.shape[1]))
 
     def describe(part: tuple[int, IntArray]) -> None:
@@ -81,7 +81,7 @@ def closed_figures(
             swept.error,
             swept.contribution,
             swept.prior_variance,
-            shares,
+            check_weights,
             scoring.truth_variance,
             scoring.tolerance,
             out,
@@ -165,7 +165,9 @@ def _comb(mean, deviation, weight, tolerance, out):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def describe_choices(set_of, specimens, error, contribution, prior_variance, shares, truth_variance, tolerance, out):
+def describe_choices(
+    set_of, specimens, error, contribution, prior_variance, check_weights, truth_variance, tolerance, out
+):
     """Fill rows of rms, bias, mean absolute, 95 % absolute, share inside, share beyond above.
 
     ``set_of`` ``(n_choices,)`` and ``specimens`` ``(n_choices, most_ages)`` are of the schedules, the errors
@@ -187,12 +189,12 @@ def describe_choices(set_of, specimens, error, contribution, prior_variance, sha
                     v += contribution[s, k, i] / specimens[c, i]
             if not (abs(e) < np.inf and v < np.inf):
                 continue
-            weight[n], mean[n], deviation[n] = shares[k], e, v
-            total += shares[k]
-            bias += shares[k] * e
-            floor += shares[k] * v
-            second += shares[k] * (e * e + v)
-            level += shares[k] * level_at(e, v, prior_variance[s, k], truth_variance[k])
+            weight[n], mean[n], deviation[n] = check_weights[k], e, v
+            total += check_weights[k]
+            bias += check_weights[k] * e
+            floor += check_weights[k] * v
+            second += check_weights[k] * (e * e + v)
+            level += check_weights[k] * level_at(e, v, prior_variance[s, k], truth_variance[k])
             n += 1
         if n == 0:
             out[c, :] = np.nan

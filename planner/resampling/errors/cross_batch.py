@@ -55,15 +55,15 @@ def pair_errors(cells: Cells, scoring: Scoring, choices: ChoiceSet, which: int, 
         level = arithmetic.level(error[0], own_variance, prior_variance, scoring.truth_variance[others])
         is_had = np.isfinite(error[0])
         kept = others[is_had]
-        shares = np.array(scoring.shares)[cells.checks.target[kept]] * cells.checks.weight[kept]
-        shares = shares / n_twins[of_batch[view]]
+        weight = np.array(scoring.target_weights)[cells.checks.target[kept]] * cells.checks.weight[kept]
+        weight = weight / n_twins[of_batch[view]]
         rows.append((
             error[0, is_had],
             level[is_had],
             np.full(kept.size, of_batch[view]),
             of_batch[cells.checks.view[kept]],
             cells.checks.target[kept],
-            shares,
+            weight,
         ))  # fmt: skip
     if not rows:
         return None

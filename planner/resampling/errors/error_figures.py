@@ -84,7 +84,7 @@ def figures_of(cells: Cells, scoring: Scoring, shown: ShownChoice, *, target: in
         is_used &= scoring.target == target
     units = scoring.unit[is_used]
     weights = scoring.weight[is_used] * (
-        1.0 if target is not None else np.array(scoring.shares)[scoring.target[is_used]]
+        1.0 if target is not None else np.array(scoring.target_weights)[scoring.target[is_used]]
     )
     weights = weights / weights.sum()
     drawn = shown.drawn[:, is_used]

@@ -13,14 +13,14 @@ from planner.resampling.errors.compiled_arithmetic import loss_at
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def expand(square, shares, local_set, n_ages, specimens, factor, loss):
+def expand(square, single_variance, local_set, n_ages, specimens, factor, loss):
     """Loss of each unit, ``e^2 + factor v``, for every schedule and joint.
 
     Parameters
     ----------
     square
         Mean squared error of each unit, shape ``(n_joints, n_sets, n_units)``.
-    shares
+    single_variance
         Variance one specimen at each age adds, ``(n_joints, n_sets, n_units, most_ages)``.
     local_set, specimens
         Set of each schedule ``(n_choices,)`` and its specimens ``(n_choices, most_ages)``.
@@ -40,7 +40,7 @@ def expand(square, shares, local_set, n_ages, specimens, factor, loss):
             for u in range(n_units):
                 total = square[j, s, u]
                 for i in range(n):
-                    total += shares[j, s, u, i] * inverse[i]
+                    total += single_variance[j, s, u, i] * inverse[i]
                 loss[c, j, u] = total
 
 

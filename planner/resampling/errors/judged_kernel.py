@@ -29,8 +29,8 @@ def _below(z):
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def judge_rows(
-    at, specimens, mean, variance, n_others, shares, prior_variance, weight, unit, truth_variance, numbers, tolerance,
-    out,
+    at, specimens, mean, variance, n_others, single_variance, prior_variance, weight, unit, truth_variance, numbers,
+    tolerance, out,
 ):  # fmt: skip
     """Fill rms, share inside, share beyond above and worst unit of every row and number of trial batches.
 
@@ -61,7 +61,7 @@ def judge_rows(
             in_unit[unit[k]] += weight[k]
             own[k] = 0.0
             for i in range(n):
-                own[k] += shares[p, k, i] * inverse[i]
+                own[k] += single_variance[p, k, i] * inverse[i]
         n_judged = 0
         for u in range(n_units):
             judged[u] = judged[u] and in_unit[u] > 0.0

@@ -68,12 +68,12 @@ def judge(
     out = np.full((4, len(at), len(numbers)), np.nan, dtype=np.float32)
     specimens = choices.specimens[which]
     scoring = judging(cells, scoring)
-    weight = np.array(scoring.shares)[scoring.target] * scoring.weight
+    weight = np.array(scoring.target_weights)[scoring.target] * scoring.weight
 
     def fill(start: int) -> None:
         rows = slice(start, start + ROWS_AT_ONCE)
         judge_rows(
-            at[rows], specimens[rows], readings.mean, readings.variance, readings.n_others, readings.shares,
+            at[rows], specimens[rows], readings.mean, readings.variance, readings.n_others, readings.single_variance,
             readings.prior_variance, weight, scoring.unit.astype(np.int64), scoring.truth_variance,
             np.array(numbers, dtype=np.float64), scoring.tolerance, out[:, rows],
         )  # fmt: skip
@@ -116,7 +116,7 @@ def judge_by_unit(
     )
     scoring = judging(cells, scoring)
     inverse = 1.0 / np.maximum(choices.specimens[which], 1)
-    variance = np.einsum("rka,ra->rk", readings.shares[at], inverse)
+    variance = np.einsum("rka,ra->rk", readings.single_variance[at], inverse)
     numbers = np.ones(len(trial_batches)) if judged_on == "own batch" else np.array(trial_batches, dtype=np.float64)
     share = 1.0 / numbers[None, :, None]
     step = share - 1.0 / np.maximum(readings.n_others[at], 1.0)[:, None, :]

@@ -11,7 +11,17 @@ from planner.resampling.errors.compiled_arithmetic import level_at
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def add_to_units(
-    error, contribution, prior_variance, weight, truth_variance, unit, tolerance, square, level, shares, is_over
+    error,
+    contribution,
+    prior_variance,
+    weight,
+    truth_variance,
+    unit,
+    tolerance,
+    square,
+    level,
+    single_variance,
+    is_over,
 ):
     """Add errors and variances at checks up to units; a hole at any check (NaN) makes a hole of its unit.
 
@@ -23,7 +33,7 @@ def add_to_units(
         Of each check in its unit, targets and all; sums to 1 over each unit, ``(n_checks,)``.
     truth_variance, unit, tolerance
         CV^2 / m of the specimens that tell the truth, unit of each check, tolerated error.
-    square, level, shares, is_over
+    square, level, single_variance, is_over
         Out, zero on entry: mean squared error, unbiased squared error but for the schedule's own variance,
         variance of one specimen at each age ``(n_sets, n_units, most_ages)``, over-predicted beyond tolerance.
     """
@@ -37,7 +47,7 @@ def add_to_units(
             level[s, u] += weight[k] * level_at(e, 0.0, prior_variance[s, k], truth_variance[k])
             is_over[s, u] |= e > tolerance
             for i in range(most):
-                shares[s, u, i] += weight[k] * contribution[s, k, i]
+                single_variance[s, u, i] += weight[k] * contribution[s, k, i]
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -64,7 +74,7 @@ def sweep_joints(
     prior_variance,
     square,
     level,
-    shares,
+    single_variance,
     is_over,
     totals,
 ):
@@ -90,7 +100,7 @@ def sweep_joints(
     error, contribution, prior_variance
         Out: of every joint, ``(n_joints, n_sets, n_checks)``, contributions with an axis of ages more;
         prior_variance with the specimens each view really had. Without any joint they are not kept.
-    square, level, shares, is_over
+    square, level, single_variance, is_over
         In and out, of every joint, see :func:`add_to_units`. Without any joint nothing is added up.
     totals
         In and out: fits by status (4), second looks (1), of every joint ``(n_joints, 5)``.
@@ -129,7 +139,9 @@ def sweep_joints(
                     p[s, start + k] = variance
         totals[j, 4] += looks[0]
         if square.shape[0] > 0:
-            add_to_units(e, c, p, weight, truth_variance, unit, tolerance, square[j], level[j], shares[j], is_over[j])
+            add_to_units(
+                e, c, p, weight, truth_variance, unit, tolerance, square[j], level[j], single_variance[j], is_over[j]
+            )
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

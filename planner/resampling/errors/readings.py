@@ -33,7 +33,7 @@ class Readings:
     mean: FloatArray  # signed relative error, mean over the trial batches, (n_sets, n_checks)
     variance: FloatArray  # between trial batches, divisor n - 1; 0 where there is one, (n_sets, n_checks)
     n_others: FloatArray  # trial batches, (n_sets, n_checks)
-    shares: FloatArray  # variance one specimen at each age adds, mean over them, (n_sets, n_checks, most_ages)
+    single_variance: FloatArray  # variance one specimen at each age adds, mean over them, (n_sets, n_checks, most_ages)
     prior_variance: FloatArray  # of the specimens the records had, mean over them, (n_sets, n_checks)
 
 
@@ -79,7 +79,7 @@ def read(
         found.mean[rows] = part.mean
         found.variance[rows] = part.variance
         found.n_others[rows] = part.n_others
-        found.shares[rows] = part.shares
+        found.single_variance[rows] = part.single_variance
         found.prior_variance[rows] = part.prior_variance
 
     with ThreadPoolExecutor(max(n_workers, 1)) as pool:
@@ -163,7 +163,7 @@ def _specimens_behind(cells: Cells) -> FloatArray:
 def _later(cells: Cells, pours: _Pours, members: AnyArray, n_ages: IntArray, joint: Joint) -> Readings:
     shape = (len(n_ages), len(pours.checks))
     total, squares, n_others, prior = (np.zeros(shape) for _ in range(4))
-    shares = np.zeros((*shape, members.shape[1]))
+    single_variance = np.zeros((*shape, members.shape[1]))
     for views, checks in zip(pours.views_of, pours.checks_of, strict=True):
         error, contribution, behind = _of_batch(cells, pours, members, n_ages, joint, views=views, checks=checks)
         is_read = np.isfinite(error)
@@ -171,13 +171,13 @@ def _later(cells: Cells, pours: _Pours, members: AnyArray, n_ages: IntArray, joi
         total[:, checks] += error
         squares[:, checks] += error**2
         n_others[:, checks] += is_read
-        shares[:, checks] += np.where(is_read[:, :, None], contribution, 0.0)
+        single_variance[:, checks] += np.where(is_read[:, :, None], contribution, 0.0)
         prior[:, checks] += np.where(is_read, behind, 0.0)
     some = np.where(n_others > 0, n_others, np.nan)
     mean = total / some
     spread = np.maximum(squares - total * np.nan_to_num(mean), 0.0) / np.maximum(n_others - 1.0, 1.0)
     n = np.maximum(n_others, 1.0)
-    return Readings(mean, np.where(n_others > 1, spread, 0.0), n_others, shares / n[:, :, None], prior / n)
+    return Readings(mean, np.where(n_others > 1, spread, 0.0), n_others, single_variance / n[:, :, None], prior / n)
 
 
 def _of_batch(

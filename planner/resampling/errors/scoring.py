@@ -28,7 +28,7 @@ class Scoring:
     target: IntArray  # (n_checks,)
     truth_variance: FloatArray  # CV^2 / m of the specimens that tell the truth, (n_checks,)
     n_units: int
-    shares: tuple[float, ...]  # weights of the targets
+    target_weights: tuple[float, ...]
     is_worst: bool  # combine by the worst target instead of the mean
     over_weight: float
     tolerance: float
@@ -46,7 +46,7 @@ class Scoring:
             target=cells.checks.target,
             truth_variance=cells.checks.cv**2 / cells.checks.n_specimens,
             n_units=cells.n_units,
-            shares=target.shares,
+            target_weights=target.target_weights,
             is_worst=target.combine == "worst",
             over_weight=target.over_prediction_weight,
             tolerance=target.tolerance,
@@ -83,7 +83,7 @@ class Scoring:
             Shape ``(..., n_units)``; NaN where a check of the unit could not be had.
         """
         shape = (*values.shape[:-1], self.n_units)
-        wanted = range(len(self.shares)) if target is None else (target,)
+        wanted = range(len(self.target_weights)) if target is None else (target,)
         parts = []
         for t in wanted:
             part = np.zeros(shape)
@@ -94,7 +94,7 @@ class Scoring:
             return np.asarray(np.max(parts, axis=0))
         if target is not None:
             return parts[0]
-        return np.asarray(sum(share * part for share, part in zip(self.shares, parts, strict=True)))
+        return np.asarray(sum(weight * part for weight, part in zip(self.target_weights, parts, strict=True)))
 
     def level(
         self, error: FloatArray, schedule_variance: FloatArray, prior_variance: FloatArray, *, target: int | None = None

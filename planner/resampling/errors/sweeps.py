@@ -89,7 +89,7 @@ class Added:
 
     square: FloatArray  # mean e^2, NaN: a hole, (n_joints, n_sets, n_units)
     level: FloatArray  # unbiased squared error but for the schedule's own variance, same shape
-    shares: FloatArray  # variance one specimen at each age adds, (n_joints, n_sets, n_units, most_ages)
+    single_variance: FloatArray  # variance one specimen at each age adds, (n_joints, n_sets, n_units, most_ages)
     is_over: BoolArray  # over-predicted beyond tolerance at any check, (n_joints, n_sets, n_units)
 
 
@@ -122,7 +122,7 @@ def sweep_all(
     in_units = (len(joints) if n_units else 0, n_sets, n_units)
     error, prior_variance = np.empty(at_checks), np.empty(at_checks)
     contribution = np.empty((*at_checks, most))
-    square, level, shares = np.zeros(in_units), np.zeros(in_units), np.zeros((*in_units, most))
+    square, level, single_variance = np.zeros(in_units), np.zeros(in_units), np.zeros((*in_units, most))
     is_over = np.zeros(in_units, dtype=bool)
     totals = np.zeros((len(joints), 5), dtype=np.int64)
     sweep_joints(
@@ -148,7 +148,7 @@ def sweep_all(
         prior_variance,
         square,
         level,
-        shares,
+        single_variance,
         is_over,
         totals,
     )
@@ -156,7 +156,7 @@ def sweep_all(
     counts = [totals[is_iterative, :NOT_FITTED].sum(), *totals[:, [AT_BOUND, UNCONVERGED, 4]].sum(axis=0)]
     return (
         SweptAll(error, contribution, prior_variance, np.array(counts, dtype=np.int64)),
-        Added(square, level, shares, is_over),
+        Added(square, level, single_variance, is_over),
     )
 
 

@@ -56,7 +56,9 @@ def curve_likeness(
 
     def typical(joint: Joint) -> FloatArray:
         table = set_table(cells, members, n_ages, (joint,), replace(scoring, penalty=None))
-        loss = table.square[0] + scoring.variance_factor * table.shares[0].sum(axis=2) / float(choices.specimens.max())
+        loss = table.square[0] + scoring.variance_factor * table.single_variance[0].sum(axis=2) / float(
+            choices.specimens.max()
+        )
         loss = np.where(np.isfinite(loss), loss, np.nan)
         held = ~np.isnan(loss).all(axis=0)
         median = np.full(scoring.n_units, np.nan)

@@ -34,7 +34,7 @@ class SetTable:
 
     square: FloatArray  # mean e^2 and the penalty, NaN: a hole, (n_joints, n_sets, n_units)
     level: FloatArray  # unbiased squared error but for the schedule's own variance, same shape
-    shares: FloatArray  # variance one specimen at each age adds, (n_joints, n_sets, n_units, most_ages)
+    single_variance: FloatArray  # variance one specimen at each age adds, (n_joints, n_sets, n_units, most_ages)
     is_over: BoolArray  # over-predicted beyond tolerance at any check, (n_joints, n_sets, n_units)
     error: FloatArray | None  # at the checks, kept only where the loss needs them
     contribution: FloatArray | None
@@ -67,7 +67,7 @@ def set_table(
         members,
         n_ages,
         joints,
-        weight=scoring.weight * np.array(scoring.shares)[scoring.target],
+        weight=scoring.weight * np.array(scoring.target_weights)[scoring.target],
         truth_variance=scoring.truth_variance,
         unit=scoring.unit,
         tolerance=scoring.tolerance,
@@ -80,7 +80,7 @@ def set_table(
     return SetTable(
         square,
         added.level,
-        added.shares,
+        added.single_variance,
         added.is_over,
         None if scoring.is_linear else swept.error,
         None if scoring.is_linear else swept.contribution,
@@ -136,7 +136,7 @@ def score_piece(
     row_choice, row_joint = np.divmod(at, len(joints))
     in_set = local_set[row_choice]
     inverse = 1.0 / np.maximum(specimens[row_choice], 1)
-    variance = np.einsum("rua,ra->ru", table.shares[row_joint, in_set], inverse)
+    variance = np.einsum("rua,ra->ru", table.single_variance[row_joint, in_set], inverse)
     return Piece(
         score=score,
         best_joint=best_joint,
@@ -195,7 +195,14 @@ def _promising(table: SetTable, patterns: Patterns, scoring: Scoring, limits: Li
     n_joints, n_choices = len(table.square), len(patterns.set_of)
     score, best = np.empty(n_choices), np.empty(n_choices, dtype=np.int16)
     is_promising = np.zeros((n_choices, n_joints), dtype=bool)
-    linear = (table.square, table.shares, patterns.set_of, patterns.n_ages, patterns.specimens, scoring.variance_factor)
+    linear = (
+        table.square,
+        table.single_variance,
+        patterns.set_of,
+        patterns.n_ages,
+        patterns.specimens,
+        scoring.variance_factor,
+    )
     promising(
         *linear,
         patterns.n_specimens,
@@ -224,7 +231,7 @@ def _all_of_them(table: SetTable, patterns: Patterns, scoring: Scoring) -> Found
     expand_checks(
         table.error, table.contribution, patterns.set_of, patterns.n_ages, patterns.specimens,
         scoring.variance_factor, scoring.over_weight, scoring.is_worst, scoring.weight, scoring.unit, scoring.target,
-        np.array(scoring.shares), loss,
+        np.array(scoring.target_weights), loss,
     )  # fmt: skip
     if scoring.penalty is not None:
         loss += scoring.penalty

@@ -17,7 +17,7 @@ _ROUNDING = 1.0 + 1e-9  # sums in two orders differ by less; a row too many cost
 @njit(cache=True, nogil=True, error_model="numpy")
 def promising(
     square,
-    shares,
+    single_variance,
     local_set,
     n_ages,
     specimens,
@@ -35,7 +35,7 @@ def promising(
 
     Parameters
     ----------
-    square, shares, local_set, n_ages, specimens, factor
+    square, single_variance, local_set, n_ages, specimens, factor
         As in :func:`planner.resampling.errors.expansion.expand`; `local_set` rises.
     n_specimens
         Of each schedule, ``(n_choices,)``.
@@ -83,7 +83,7 @@ def promising(
                 n_held += 1
                 fixed += square[j, s, u]
                 for i in range(n):
-                    by_age[i] += shares[j, s, u, i]
+                    by_age[i] += single_variance[j, s, u, i]
             if n_held == 0:
                 continue
             for m in range(most + 1):  # the sum over units up to which a row is near
@@ -92,7 +92,7 @@ def promising(
                 for u in range(n_units):
                     largest = square[j, s, u]
                     for i in range(n):
-                        largest += shares[j, s, u, i] * greatest[i]
+                        largest += single_variance[j, s, u, i] * greatest[i]
                     for m in range(most + 1):
                         ceiling[m] = max(ceiling[m], (n_units - 1) * limit[u, m] + largest)
             totals[:] = fixed
@@ -113,7 +113,7 @@ def promising(
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def losses_at(square, shares, local_set, n_ages, specimens, factor, choice, joint, loss):
+def losses_at(square, single_variance, local_set, n_ages, specimens, factor, choice, joint, loss):
     """Loss of each unit as in :func:`planner.resampling.errors.expansion.expand`, for single joint choices.
 
     ``choice`` and ``joint`` are ``(n_rows,)``; ``loss`` is filled, ``(n_rows, n_units)``.
@@ -124,7 +124,7 @@ def losses_at(square, shares, local_set, n_ages, specimens, factor, choice, join
         for u in range(square.shape[2]):
             total = square[j, s, u]
             for i in range(n_ages[s]):
-                total += shares[j, s, u, i] * (factor / specimens[c, i])
+                total += single_variance[j, s, u, i] * (factor / specimens[c, i])
             loss[r, u] = total
 
 
@@ -170,10 +170,10 @@ def near_rows(loss, n_specimens, threshold, least, slack, wanted, low_mean, is_n
                     mean = total / n_units
                 if pass_ == 0:
                     if mean < threshold[f, m]:
-                        level = m
-                        while level <= most and threshold[f, level] > mean:
-                            threshold[f, level] = mean
-                            level += 1
+                        count = m
+                        while count <= most and threshold[f, count] > mean:
+                            threshold[f, count] = mean
+                            count += 1
                 elif slack == np.inf or mean - least[f] <= slack * (threshold[f, m] - least[f]):
                     is_near[r] = True
             if pass_ == 1 and wanted[r] and total / n_units <= low_mean:

@@ -98,7 +98,7 @@ def advise(search: Search) -> Recommendation:
         evidence=evidence_of(search, judged.more, more_words(judged.more, search.basis.grade)),
         valid_for=valid_for(search, recommended),
         target_ages_h=settings.target.ages_h,
-        target_weights=settings.target.shares,
+        target_weights=settings.target.target_weights,
         tolerance=settings.target.tolerance,
         assurance=settings.target.assurance,
         budget_specimens=settings.budget.specimens,

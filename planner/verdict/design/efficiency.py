@@ -147,7 +147,7 @@ def placement_limit(
         answers = fit.derivative(at)
         strengths = np.maximum(fit.predict(at), 1e-9)
         models += [
-            (len(grown), answer / strength, float(scoring.weight[k] * scoring.shares[int(scoring.target[k])]))
+            (len(grown), answer / strength, float(scoring.weight[k] * scoring.target_weights[int(scoring.target[k])]))
             for k, answer, strength in zip(own, answers, strengths, strict=True)
         ]
         grown.append(_grown(cells, joint.setting, view, fit))

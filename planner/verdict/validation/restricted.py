@@ -149,7 +149,7 @@ def fold_table(
 def _reference(tables: list[SetTable], most: int, variance_factor: float) -> FloatArray:
     """Loss of the joint choice with fewest holes and lowest mean, most specimens everywhere; NaN in its holes."""
     rows = np.concatenate([
-        (table.square + variance_factor * np.nan_to_num(table.shares).sum(axis=-1) / most).reshape(
+        (table.square + variance_factor * np.nan_to_num(table.single_variance).sum(axis=-1) / most).reshape(
             -1, table.square.shape[-1]
         )
         for table in tables
@@ -231,11 +231,11 @@ def _losses(choices: ChoiceSet, part: slice, start: int, stop: int, table: SetTa
     loss = np.empty((len(local), table.square.shape[0], scoring.n_units))
     n_ages = choices.set_n_ages[start:stop]
     if table.error is None or table.contribution is None:
-        expand(table.square, table.shares, local, n_ages, specimens, scoring.variance_factor, loss)
+        expand(table.square, table.single_variance, local, n_ages, specimens, scoring.variance_factor, loss)
     else:
         expand_checks(
             table.error, table.contribution, local, n_ages, specimens, scoring.variance_factor, scoring.over_weight,
-            scoring.is_worst, scoring.weight, scoring.unit, scoring.target, np.array(scoring.shares), loss,
+            scoring.is_worst, scoring.weight, scoring.unit, scoring.target, np.array(scoring.target_weights), loss,
         )  # fmt: skip
         if scoring.penalty is not None:
             loss += scoring.penalty

@@ -40,7 +40,7 @@ def figures_at(scoring: Scoring, at: AtChecks) -> Figures:
     inside = arithmetic.share_inside(
         arithmetic.narrowed(error, bias, factor), factor * np.sqrt(variance), scoring.tolerance
     )
-    by_target = [scoring.by_unit(inside, target=t)[units] for t in range(len(scoring.shares))]
+    by_target = [scoring.by_unit(inside, target=t)[units] for t in range(len(scoring.target_weights))]
     return Figures(float(np.sqrt(square)), level, floor, float(np.min(by_target, axis=0).mean()))
 
 
