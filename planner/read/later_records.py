@@ -17,10 +17,7 @@ from planner.terms.records import Break, CuringRecord, GivenRecords, Records
 from .matching import check_served
 from .record_files import break_context, read_batch_file, read_break_file, read_temperature_file, reading_context
 
-NOT_OF_LATER = (  # cautions that say nothing here
-    "temperature-unused",  # one file of temperatures serves trial batches and pours alike
-    "mix-assumed",  # the plan says for what concrete the breaks are
-)
+NOT_OF_LATER = "mix-assumed"  # the plan says for what concrete the breaks are
 
 
 def load_later(plan: str | Path, breaks: str | Path, temperatures: str | Path | None = None) -> GivenRecords:
@@ -77,7 +74,7 @@ def load_later(plan: str | Path, breaks: str | Path, temperatures: str | Path | 
             breaks=found,
             curing_records=records,
             voided=rows.voided,
-            cautions=tuple(item for item in findings.cautions if item.code not in NOT_OF_LATER),
+            cautions=tuple(item for item in findings.cautions if item.code != NOT_OF_LATER),
             has_mix_column=rows.has_mix_column,
             has_curing_column=rows.has_curing_column,
         ),

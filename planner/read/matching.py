@@ -26,7 +26,7 @@ def check_served(
     *,
     standard_curing_c: float | None,
 ) -> tuple[CuringRecord, ...]:
-    """Report breaks whose record ends too early or cannot be told, and records that serve nothing.
+    """Report breaks whose record ends too early or cannot be told.
 
     Returns
     -------
@@ -37,7 +37,6 @@ def check_served(
     by_place: dict[Place, list[CuringRecord]] = defaultdict(list)
     for each in records:
         by_place[each.batch, each.curing].append(each)
-    _note_unused(temperature_file, breaks, by_place, findings)
     offenders: list[tuple[int, str]] = []
     continued: dict[str, float] = {}
     carried_to: dict[int, float] = {}  # by position of the record
@@ -111,14 +110,13 @@ def _slack_h(record: CuringRecord) -> float:
     return min(MOST_SLACK_H, float(np.median(np.diff(record.elapsed_h))))
 
 
-def _note_unused(
-    temperature_file: str,
-    breaks: Sequence[Break],
-    by_place: dict[Place, list[CuringRecord]],
-    findings: Findings,
+def note_unused(
+    temperature_file: str, breaks: Sequence[Break], records: Sequence[CuringRecord], findings: Findings
 ) -> None:
+    """Say which records serve no break."""
     served = {(item.batch, item.curing) for item in breaks}
-    unused = [f"{batch} {curing}" for batch, curing in by_place if (batch, curing) not in served]
+    places = dict.fromkeys((each.batch, each.curing) for each in records)
+    unused = [f"{batch} {curing}" for batch, curing in places if (batch, curing) not in served]
     if unused:
         findings.caution(
             "temperature-unused",

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from dataclasses import dataclass
+
 from planner.read.breaks.break_checks import check_breaks
 from planner.read.breaks.break_columns import BREAK_COLUMNS, has_break_columns
 from planner.read.breaks.break_file import BreakRows, read_breaks
@@ -18,53 +21,108 @@ from planner.read.tabular.cell_table import Table
 from planner.read.tabular.csv_table import read_csv
 from planner.read.tabular.headings import known_headings
 from planner.read.tabular.workbook_table import HasColumns, read_workbook
-from planner.read.temperatures.curing_records import build_curing_records
+from planner.read.temperatures.curing_records import build_curing_records, place_name
 from planner.read.temperatures.logger_file import has_logger_columns, known_to_logger, read_logger
 from planner.read.temperatures.temperature_file import TEMPERATURE_COLUMNS, has_temperature_columns, read_temperatures
 from planner.terms.records import Break, CuringRecord, Records
 
-from .matching import check_served
+from .matching import check_served, note_unused
 
 
 def read_records(raw: RawPlan, shelf: Shelf, findings: Findings) -> Records | None:
     """Read the break, temperature and batch files; None, with reasons in the findings, where that fails."""
-    break_file, temperature_file = raw.text("prior", "breaks"), raw.text("prior", "temperatures")
-    if break_file is None:
+    break_files, temperature_files = raw.texts("prior", "breaks"), raw.texts("prior", "temperatures")
+    if not break_files:
         return Records(breaks=())
     register, is_register_sound = read_batch_file(raw, shelf, findings)
     context = break_context(raw, register, is_register_sound=is_register_sound)
-    rows = read_break_file(break_file, shelf, findings, context)
-    breaks: tuple[Break, ...] | None = None
-    if rows is not None:
-        breaks = check_breaks(break_file, rows, findings, context)
-        note_outlying(breaks, findings)
+    tables = {name: _checked_breaks(name, shelf, findings, context) for name in break_files}
+    _report_shared(((name, table.batches) for name, table in tables.items() if table), findings, what="Batch")
     curing_records: tuple[CuringRecord, ...] = ()
     is_export_known = "temperature_file" not in raw.given or "temperature_file" in raw.tables
-    if temperature_file is not None and is_register_sound and is_export_known:
+    if temperature_files and is_register_sound and is_export_known:
         n_before = len(findings.problems)
-        reading = reading_context(raw, register)
-        curing_records = read_temperature_file(temperature_file, shelf, findings, reading)
-        if breaks is not None and context.is_prior_known and len(findings.problems) == n_before:
+        curing_records = _temperatures_of(temperature_files, shelf, findings, reading_context(raw, register))
+        is_sound = context.is_prior_known and len(findings.problems) == n_before
+        if is_sound and all(table is not None for table in tables.values()):
             prior = raw.tables.get("prior")
-            curing_records = check_served(
-                break_file,
-                temperature_file,
-                breaks,
-                curing_records,
-                findings,
-                standard_curing_c=prior.standard_curing_c if isinstance(prior, PriorTable) else None,
-            )
-    if rows is None or breaks is None:
+            standard_c = prior.standard_curing_c if isinstance(prior, PriorTable) else None
+            curing_records = _served(tables, temperature_files, curing_records, findings, standard_c)
+    read = [table for table in tables.values() if table is not None]
+    if len(read) < len(tables):
         return None
     return Records(
-        breaks=breaks,
+        breaks=tuple(item for table in read for item in table.breaks),
         curing_records=curing_records,
-        voided=rows.voided,
+        voided=tuple(item for table in read for item in table.rows.voided),
         cautions=tuple(findings.cautions),
-        has_mix_column=rows.has_mix_column,
-        has_curing_column=rows.has_curing_column,
+        has_mix_column=all(table.rows.has_mix_column for table in read),
+        has_curing_column=all(table.rows.has_curing_column for table in read),
         age_zero=register.age_zero if register is not None else "",
     )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _BreakTable:
+    """One break file, read and checked."""
+
+    rows: BreakRows
+    breaks: tuple[Break, ...]
+
+    @property
+    def batches(self) -> frozenset[str]:
+        return frozenset(item.batch for item in (*self.breaks, *self.rows.voided))
+
+
+def _checked_breaks(name: str, shelf: Shelf, findings: Findings, context: BreakContext) -> _BreakTable | None:
+    rows = read_break_file(name, shelf, findings, context)
+    if rows is None:
+        return None
+    breaks = check_breaks(name, rows, findings, context)
+    note_outlying(breaks, findings)
+    return _BreakTable(rows, breaks)
+
+
+def _temperatures_of(
+    names: tuple[str, ...], shelf: Shelf, findings: Findings, context: ReadingContext
+) -> tuple[CuringRecord, ...]:
+    read = {name: read_temperature_file(name, shelf, findings, context) for name in names}
+    places = (
+        (name, frozenset(place_name(each.batch, each.curing, each.placement) for each in records))
+        for name, records in read.items()
+    )
+    _report_shared(places, findings, what="The temperatures of")
+    return tuple(each for records in read.values() for each in records)
+
+
+def _report_shared(named: Iterable[tuple[str, frozenset[str]]], findings: Findings, *, what: str) -> None:
+    """Refuse what stands in two files of one kind: it cannot be told which is meant, or whether they are one."""
+    home: dict[str, str] = {}
+    for name, found in named:
+        for item in sorted(found):
+            if item in home:
+                findings.problem(
+                    name,
+                    f'{what} "{item}" stands in {home[item]} too. Give it in one file, or a name of its own.',
+                )
+            home.setdefault(item, name)
+
+
+def _served(
+    tables: dict[str, _BreakTable | None],
+    temperature_files: tuple[str, ...],
+    records: tuple[CuringRecord, ...],
+    findings: Findings,
+    standard_c: float | None,
+) -> tuple[CuringRecord, ...]:
+    """Records carried on to the breaks of every file that they serve."""
+    named = ", ".join(temperature_files)
+    everything = [item for table in tables.values() if table is not None for item in table.breaks]
+    note_unused(named, everything, records, findings)
+    for name, table in tables.items():
+        if table is not None:
+            records = check_served(name, named, table.breaks, records, findings, standard_curing_c=standard_c)
+    return records
 
 
 def _laboratory_zone(raw: RawPlan) -> str | None:

@@ -80,6 +80,14 @@ def test_placements_average_inside_their_target_first() -> None:
     assert told.mean_difference == pytest.approx((0.03 - 0.03) / 2, abs=1e-12)
 
 
+def test_scatter_of_the_mean_counts_placements_and_targets() -> None:
+    # no error of the curve; two places of 3 at 6 h, one of 3 at 24 h, scatter 9 %: variance (.0027 / 2 + .0027) / 4
+    told = judged(companions(0.0, age_h=6.0), companions(0.0, age_h=6.0), companions(0.0, age_h=24.0), own=0.0, cv=0.09)
+    assert told.sound_refused_at_most == pytest.approx(
+        sound_refused_at_most(own_rms=0.0, scatter=(0.0027 / 2 + 0.0027) / 4, tolerance=0.10), abs=1e-12
+    )
+
+
 def test_tolerance_at_one_group_is_information_only() -> None:
     told = judged(companions(-0.12), companions(0.0, age_h=24.0), own=0.06)
     assert told.verdict is Verdict.ISSUE

@@ -31,6 +31,14 @@ class RawPlan:
         value = keys.get(key) if isinstance(keys, dict) else None
         return value.strip() or None if isinstance(value, str) else None
 
+    def texts(self, table: str, key: str) -> tuple[str, ...]:
+        """Give one text or a list of texts even of a table that has faults elsewhere; empty where it gives none."""
+        keys = self.given.get(table)
+        value = keys.get(key) if isinstance(keys, dict) else None
+        listed_texts = value if isinstance(value, list) else [value]
+        found = [item.strip() for item in listed_texts if isinstance(item, str) and item.strip()]
+        return tuple(dict.fromkeys(found))
+
 
 def read_plan_tables(file: str, content: bytes, findings: Findings) -> RawPlan:
     """Read a plan as far as it can be read; every fault is in the findings."""

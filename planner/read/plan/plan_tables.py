@@ -12,6 +12,7 @@ from planner.read.plan.plan_types import (
     Ages,
     Assurance,
     Count,
+    FileNames,
     Filled,
     LeastStrength,
     MinutesPerBreak,
@@ -64,9 +65,12 @@ class PriorTable(PlanTable):
     """What has been broken already."""
 
     breaks: Annotated[
-        Filled | None, said("one row per specimen; the path starts at this file's folder", "breaks.csv")
+        FileNames | None,
+        said("one row per specimen; the path starts at this file's folder; or a list of tables", "breaks.csv"),
     ] = None
-    temperatures: Annotated[Filled | None, said("one row per reading inside the concrete", "temperatures.csv")] = None
+    temperatures: Annotated[
+        FileNames | None, said("one row per reading inside the concrete; or a list of tables", "temperatures.csv")
+    ] = None
     standard_curing_c: Annotated[
         Temperature | None, said("temperature of the curing room, used where a batch has no reading", 20)
     ] = None

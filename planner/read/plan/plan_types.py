@@ -113,6 +113,14 @@ def _specimens_per_age(given: object) -> tuple[int, int]:
     )
 
 
+def _file_names(given: object) -> tuple[str, ...]:
+    """One file name, or a list of different ones."""
+    names = tuple(filled_text(item) for item in (given if isinstance(given, list) else [given]))
+    if not names or len(set(names)) < len(names):
+        raise ValueError(f"Given {shown(given)}; name one file, or a list of different files in brackets.")
+    return names
+
+
 def _site_temperatures(given: object) -> tuple[float, float]:
     if isinstance(given, list) and len(given) == 2:
         coolest, warmest = (_temperature(item) for item in given)
@@ -194,6 +202,7 @@ def _tolerance(given: object) -> float:
 
 Text = Annotated[str, BeforeValidator(text_of), WithJsonSchema(TEXT)]
 Filled = Annotated[str, BeforeValidator(filled_text), WithJsonSchema(TEXT)]
+FileNames = Annotated[tuple[str, ...], BeforeValidator(_file_names), WithJsonSchema(any_of(TEXT, list_of(TEXT)))]
 PositiveDuration = Annotated[float, BeforeValidator(_positive_duration), WithJsonSchema(DURATION)]
 NoNegativeDuration = Annotated[
     float, _checked(parse_duration, lambda hours: hours >= 0, "it must not be negative"), WithJsonSchema(DURATION)
