@@ -103,7 +103,7 @@ class ProgrammeSettings:
     companions_per_check: int = 0  # broken beside each later site check
     n_checks: int = 0  # site checks foreseen
     trial_batches: int = 1  # the fewest
-    most_trial_batches: int | None = None  # None: the fewest are the number
+    most_trial_batches: int | None = None  # None: as many as the fewest
 
     @property
     def allowed_trial_batches(self) -> tuple[int, ...]:

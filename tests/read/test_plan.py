@@ -105,7 +105,7 @@ def test_every_key_arrives_in_canonical_units(tmp_path: Path) -> None:
     )
     assert settings.compare == (Schedule((6.0, 672.0), (2, 3)), Schedule((24.0, 72.0), (3, 3)))
     assert settings.programme == ProgrammeSettings(
-        instrumented=3, spares=0.1, companions_per_check=3, n_checks=4, trial_batches=2
+        instrumented=3, spares=0.1, companions_per_check=3, n_checks=4, trial_batches=2, most_trial_batches=2
     )
     assert settings.costs == Costs(currency="EUR", specimen=18.0, break_one=25.0, visit_outside_hours=240.0)
     laboratory = settings.laboratory

@@ -15,7 +15,8 @@ def programme_from(table: ProgrammeTable | None) -> ProgrammeSettings | None:
         spares=table.spares,
         companions_per_check=table.companions_per_check,
         n_checks=table.checks,
-        trial_batches=table.trial_batches,
+        trial_batches=table.trial_batches[0],
+        most_trial_batches=table.trial_batches[1],
     )
 
 

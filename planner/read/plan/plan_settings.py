@@ -24,7 +24,7 @@ from planner.read.plan.plan_tables import (
     SiteTable,
     TargetTable,
 )
-from planner.terms.labels import age_label
+from planner.terms.labels import age_label, percent
 from planner.terms.problems import InputError
 from planner.terms.schedule import Schedule
 from planner.terms.settings import Budget, ChoiceLimits, MaturityGrid, Prior, Settings, Target
@@ -89,6 +89,14 @@ def _target(file: str, table: TargetTable | None, findings: Findings) -> Target 
             column="target.weights",
         )
         return None
+    if table.immaterial is not None and table.immaterial >= table.tolerance:
+        findings.problem(
+            file,
+            f"Given {percent(table.immaterial)} with a tolerance of {percent(table.tolerance)}; a difference as large "
+            "as the tolerance is not immaterial. Give less, or leave it out for one fortieth of the tolerance.",
+            column="target.immaterial",
+        )
+        return None
     order = sorted(range(len(table.ages)), key=table.ages.__getitem__)
     return Target(
         ages_h=tuple(table.ages[place] for place in order),
@@ -97,6 +105,8 @@ def _target(file: str, table: TargetTable | None, findings: Findings) -> Target 
         weights=tuple(weights[place] for place in order) if weights else (),
         combine=table.combine,
         over_prediction_weight=table.over_prediction_weight,
+        judged_on=table.judged_on,
+        immaterial=table.immaterial,
     )
 
 

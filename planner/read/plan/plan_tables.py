@@ -123,6 +123,14 @@ class TargetTable(PlanTable):
     weights: Annotated[Numbers, said("one for each age, any scale; left out: equal", [1, 1])] = ()
     combine: Annotated[Literal["mean", "worst"], said("of several ages: their mean, or the worst", "mean")] = "mean"
     over_prediction_weight: Annotated[OverPredictionWeight, said("above 1 counts the dangerous side more", 1.0)] = 1.0
+    judged_on: Annotated[
+        Literal["later pour", "own batch"] | None,
+        said("what readings are judged on; left out: later pours where the records can tell", "later pour"),
+    ] = None
+    immaterial: Annotated[
+        NoNegativeShare | None,
+        said("differences of the headline error not worth paying for; left out: tolerance / 40", "0.25 %"),
+    ] = None
 
 
 class SiteTable(PlanTable):
@@ -191,7 +199,10 @@ class ProgrammeTable(PlanTable):
         NoNegativeCount, said("site-cured companions broken at each later site check", 3)
     ] = PROGRAMME.companions_per_check
     checks: Annotated[NoNegativeCount, said("site checks that are foreseen", 20)] = PROGRAMME.n_checks
-    trial_batches: Annotated[TrialBatches, said("batches cast for the calibration", 1)] = PROGRAMME.trial_batches
+    trial_batches: Annotated[TrialBatches, said("batches cast for the calibration, or the fewest and the most", [1, 3])] = (
+        PROGRAMME.trial_batches,
+        PROGRAMME.trial_batches,
+    )
 
 
 class CostsTable(PlanTable):

@@ -18,6 +18,7 @@ Value = TypeVar("Value")
 LEAST_SHARE = 1e-6
 LEAST_TOLERANCE = 1e-4
 LEAST_ASSURANCE, MOST_ASSURANCE = 0.5, 0.999
+MOST_TRIAL_BATCHES = 5
 MOST_SPECIMENS_PER_AGE = 100
 MOST_AGES = 60
 
@@ -121,6 +122,19 @@ def _file_names(given: object) -> tuple[str, ...]:
     return names
 
 
+def _trial_batches(given: object) -> tuple[int, int]:
+    """Read a number of trial batches, or the fewest and the most."""
+    ends = given if isinstance(given, list) else [given, given]
+    if len(ends) == 2:
+        fewest, most = (parse_whole(item) for item in ends)
+        if 1 <= fewest <= most <= MOST_TRIAL_BATCHES:
+            return fewest, most
+    raise ValueError(
+        f"Given {shown(given)}; write a number of trial batches, or the fewest and the most like [1, 3], "
+        f"from 1 to {MOST_TRIAL_BATCHES}."
+    )
+
+
 def _site_temperatures(given: object) -> tuple[float, float]:
     if isinstance(given, list) and len(given) == 2:
         coolest, warmest = (_temperature(item) for item in given)
@@ -218,7 +232,11 @@ Tolerance = Annotated[float, BeforeValidator(_tolerance), WithJsonSchema(SHARE)]
 Assurance = Annotated[float, BeforeValidator(_assurance), WithJsonSchema(SHARE)]
 Count = Annotated[int, _count(least=1, most=100_000), WithJsonSchema(at_least(1, "integer"))]
 NoNegativeCount = Annotated[int, _count(least=0, most=100_000), WithJsonSchema(at_least(0, "integer"))]
-TrialBatches = Annotated[int, _count(least=1, most=100), WithJsonSchema(at_least(1, "integer"))]
+TrialBatches = Annotated[
+    tuple[int, int],
+    BeforeValidator(_trial_batches),
+    WithJsonSchema(any_of(at_least(1, "integer"), list_of(at_least(1, "integer"), length=2))),
+]
 Number = Annotated[float, BeforeValidator(parse_number), WithJsonSchema(NUMBER)]
 Positive = Annotated[
     float, _checked(parse_number, lambda value: value > 0, "it must be above 0"), WithJsonSchema(NUMBER)

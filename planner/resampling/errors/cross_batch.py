@@ -16,7 +16,7 @@ from planner.evidence import Cells
 from planner.resampling.errors import arithmetic
 from planner.resampling.errors.scoring import Scoring
 from planner.resampling.errors.sweeps import Joint, prior_counts, sweep_view, variance_with
-from planner.terms.arrays import FloatArray, IntArray
+from planner.terms.arrays import BoolArray, FloatArray, IntArray
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -29,7 +29,21 @@ class PairErrors:
     read_on: FloatArray  # batch, (n_pairs,)
     target: FloatArray  # (n_pairs,)
     weight: FloatArray  # sums to 1, (n_pairs,)
+    check: IntArray  # that it is read at, (n_pairs,)
     batches: tuple[str, ...]
+
+    def take(self, is_taken: BoolArray) -> PairErrors:
+        """Some of the pairs; their weights stay what they are."""
+        return PairErrors(
+            self.error[is_taken],
+            self.level[is_taken],
+            self.calibrated_on[is_taken],
+            self.read_on[is_taken],
+            self.target[is_taken],
+            self.weight[is_taken],
+            self.check[is_taken],
+            self.batches,
+        )
 
 
 def pair_errors(cells: Cells, scoring: Scoring, choices: ChoiceSet, which: int, joint: Joint) -> PairErrors | None:
@@ -64,14 +78,15 @@ def pair_errors(cells: Cells, scoring: Scoring, choices: ChoiceSet, which: int, 
             of_batch[cells.checks.view[kept]],
             cells.checks.target[kept],
             weight,
+            kept,
         ))  # fmt: skip
     if not rows:
         return None
     columns = [np.concatenate(column) for column in zip(*rows, strict=True)]
     if columns[0].size == 0:
         return None
-    errors, levels, calibrated_on, read_on, target, weight = columns
-    return PairErrors(errors, levels, calibrated_on, read_on, target, weight / weight.sum(), batches)
+    errors, levels, calibrated_on, read_on, target, weight, check = columns
+    return PairErrors(errors, levels, calibrated_on, read_on, target, weight / weight.sum(), check, batches)
 
 
 def _codes(names: Sequence[str]) -> IntArray:

@@ -37,7 +37,8 @@ class Pick:
     """What the rule took, as rows of the error matrix."""
 
     best: int  # lowest mean loss
-    chosen: int  # the cheapest of those tied with it
+    chosen: int  # the cheapest of those tied with it, or what the programmes' rule takes
+    n_trial_batches: int = 1
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ batches. Batches are the clusters, so bounds count batches and not pairs.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,45 +17,56 @@ from planner.evidence import Cells
 from planner.resampling import ErrorMatrix, PairErrors, Scoring, pair_errors
 from planner.resampling.errors import arithmetic
 from planner.resampling.errors.arithmetic import BOUND_CONFIDENCE, FEWEST_FOR_BOUNDS
+from planner.resampling.errors.trial_means import mean_squares, of_trial_batches
 from planner.terms.arrays import BoolArray, FloatArray
 from planner.terms.recommendation import NextBatchVerdict
 from planner.verdict.selection.nested import Nested
 from planner.verdict.statistics.coverage_bounds import share_inside_lower
 
-MOST_TRIAL_BATCHES = 3
+TOLD_TRIAL_BATCHES = (1, 2, 3)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class NextBatchErrors:
-    """Nested next-batch errors, gathered over the folds."""
+    """Next-batch errors of as many trial batches as were chosen, gathered over the folds."""
 
-    error: FloatArray  # signed, measured, (n_pairs,)
-    level: FloatArray  # unbiased squares, (n_pairs,)
-    read_on: FloatArray  # (n_pairs,)
-    target: FloatArray  # (n_pairs,)
+    error: FloatArray  # signed, measured, (n_readings,)
+    level: FloatArray  # unbiased squares, (n_readings,)
+    read_on: FloatArray  # (n_readings,)
+    target: FloatArray  # (n_readings,)
     weight: FloatArray  # sums to 1
-    n_batches: int
+    n_batches: int  # read on
+    squares: FloatArray  # mean unbiased square with 1, 2, 3 trial batches, NaN where it cannot be told
 
 
 def next_batch_errors(matrix: ErrorMatrix, cells: Cells, scoring: Scoring, nested: Nested) -> NextBatchErrors | None:
-    """Pairs read on each left-out batch, by the choice that had not seen it; None without pairs."""
+    """Each left-out batch read by the choice that had not seen it; None without pairs."""
     unit_of_batch = dict(zip(cells.views.batch, cells.views.unit.tolist(), strict=True))
-    units_of: dict[int, list[int]] = {}  # left out when a row was chosen: many folds choose the same
+    units_of: dict[tuple[int, int], list[int]] = {}  # left out when a row was chosen: many folds choose the same
     for unit, pick in zip(nested.units, nested.picks, strict=True):
-        units_of.setdefault(pick.chosen, []).append(unit)
-    parts: list[tuple[PairErrors, BoolArray]] = []
-    for row, units in units_of.items():
+        units_of.setdefault((pick.chosen, pick.n_trial_batches), []).append(unit)
+    parts: list[tuple[PairErrors, int]] = []
+    for (row, n_trial_batches), units in units_of.items():
         pairs = pair_errors(cells, scoring, matrix.choices, matrix.choice_of(row), matrix.joint_of(row))
         if pairs is not None:
             unit_of_pair = np.array([unit_of_batch[name] for name in pairs.batches])[pairs.read_on]
-            parts.append((pairs, np.isin(unit_of_pair, units)))
-    if not any(mask.any() for _, mask in parts):
+            parts.append((pairs.take(np.isin(unit_of_pair, units)), n_trial_batches))
+    return gathered(parts, scoring)
+
+
+def gathered(parts: Sequence[tuple[PairErrors, int]], scoring: Scoring) -> NextBatchErrors | None:
+    """Put readings together, each part with its own number of trial batches; None without any."""
+    held = [(pairs, number) for pairs, number in parts if pairs.error.size]
+    if not held:
         return None
+    several = [of_trial_batches(pairs, scoring, number) for pairs, number in held]
     error, level, read_on, target, weight = (
-        np.concatenate([getattr(pairs, name)[mask] for pairs, mask in parts])
+        np.concatenate([getattr(pairs, name) for pairs in several])
         for name in ("error", "level", "read_on", "target", "weight")
     )
-    return NextBatchErrors(error, level, read_on, target, weight / weight.sum(), len(np.unique(read_on)))
+    total = weight.sum()
+    squares = np.sum([mean_squares(pairs, scoring, TOLD_TRIAL_BATCHES) for pairs, _ in held], axis=0) / total
+    return NextBatchErrors(error, level, read_on, target, weight / total, len(np.unique(read_on)), squares)
 
 
 def next_batch_verdict(
@@ -85,7 +97,11 @@ def next_batch_verdict(
         over_predicted_any=_share(errors, narrowed > 0),
         over_predicted_beyond_tolerance=_share(errors, narrowed > scoring.tolerance),
         between_batch_cv=float(np.sqrt(between)),
-        rms_by_trial_batches=trial_batches(own_level, own_rms, between),
+        rms_by_trial_batches=tuple(
+            float(np.sqrt(max(square, own_rms**2 / m)))
+            for m, square in zip(TOLD_TRIAL_BATCHES, errors.squares.tolist(), strict=True)
+            if np.isfinite(square)
+        ),
         basis="pairs of batches",
     )
 
@@ -108,9 +124,12 @@ def stated_verdict(between_batch_cv: float, *, own_level: float, own_rms: float,
 
 
 def trial_batches(own_level: float, own_rms: float, between: float) -> tuple[float, ...]:
-    """RMS on a later pour with the curve of 1, 2, 3 trial batches: the own part shrinks with 1/m too."""
+    """RMS on a later pour with the curve of 1, 2, 3 trial batches, where single readings are not at hand.
+
+    How much of the own part is the curve's own bias is not told, and a bias does not shrink: it is kept whole.
+    """
     own = max(own_level, own_rms**2)
-    return tuple(float(np.sqrt(own / m + between * (1.0 + 1.0 / m))) for m in range(1, MOST_TRIAL_BATCHES + 1))
+    return tuple(float(np.sqrt(own + between * (1.0 + 1.0 / m))) for m in TOLD_TRIAL_BATCHES)
 
 
 def batch_equivalents(errors: NextBatchErrors) -> FloatArray:

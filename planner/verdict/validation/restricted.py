@@ -24,7 +24,7 @@ from planner.resampling.search.error_matrix import Progress
 from planner.resampling.search.pieces import SetTable, set_table
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, SingleArray
 from planner.verdict.selection.fold_minima import lowest_by_fold
-from planner.verdict.validation.next_batch import NextBatchErrors
+from planner.verdict.validation.next_batch import NextBatchErrors, gathered
 
 Result = TypeVar("Result")
 
@@ -192,20 +192,13 @@ def later_errors(table: FoldTable, restricted: Restricted) -> NextBatchErrors | 
     """Each left-out unit read off the curves of the other batches, by the pick that had not seen it."""
     cells = table.cells
     units = dict(zip(cells.views.batch, cells.views.unit.tolist(), strict=True))
-    parts: list[AnyArray] = []
+    parts: list[tuple[PairErrors, int]] = []
     for unit, (which, joint) in restricted.picks.items():
         pairs = table.pairs(which, joint)
-        if pairs is None:
-            continue
-        own = np.array([units[name] for name in pairs.batches])[pairs.read_on] == unit
-        parts.append(np.array([pairs.error, pairs.level, pairs.read_on, pairs.target, pairs.weight])[:, own])
-    if not parts or not sum(part.shape[1] for part in parts):
-        return None
-    error, level, read_on, target, weight = np.concatenate(parts, axis=1)
-    return NextBatchErrors(
-        error, level, read_on.astype(np.int64), target.astype(np.int64), weight / weight.sum(),
-        len(np.unique(read_on)),
-    )  # fmt: skip
+        if pairs is not None:
+            own = np.array([units[name] for name in pairs.batches])[pairs.read_on] == unit
+            parts.append((pairs.take(np.asarray(own)), 1))
+    return gathered(parts, table.scoring)
 
 
 def thinned(choices: ChoiceSet, *, most: int = MOST_SCHEDULES) -> ChoiceSet:

@@ -1,0 +1,194 @@
+"""Programmes with their figures: the recommended one, the best, and the frontier of error against money."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from planner.resampling import pair_errors
+from planner.resampling.errors.arithmetic import BOUND_CONFIDENCE, FEWEST_FOR_BOUNDS, SAFE_READING_CONFIDENCE
+from planner.resampling.errors.judged_programmes import Programmes, judge
+from planner.resampling.errors.later_pour import jackknife_error
+from planner.terms.arrays import IntArray
+from planner.terms.programme_figures import LaterPourFigures, Programme, Spending
+from planner.verdict.selection.judged_basis import judged_basis
+from planner.verdict.selection.programme_rule import Chosen, Ladder, ProgrammeRule, Taken
+from planner.verdict.selection.search import Search
+from planner.verdict.statistics.coverage_bounds import share_inside_lower
+from planner.verdict.statistics.tolerance_bounds import safe_reading_factor
+from planner.verdict.validation.next_batch import batch_equivalents, gathered
+from planner.verdict.wording.spending_words import spending_words
+
+MOST_POINTS = 12  # of the frontier, for each number of trial batches
+FEWEST_TO_JACKKNIFE = 4  # batches: of fewer, none is left to be trial batch, pour and left out
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Judged:
+    """Figures of the programmes that are listed, own batch and later pour."""
+
+    own: Programmes
+    later: Programmes | None
+
+
+def spending(search: Search, rule: ProgrammeRule, chosen: Chosen) -> Spending:
+    """Put figures to what the rule took, to the best, and to the frontier."""
+    ladder = rule.ladder(rule.rule.training(np.ones(rule.cells.n_units, dtype=bool)))
+    assert ladder is not None
+    listed = _listed(rule, chosen, ladder)
+    judged = _judge(rule, listed)
+    tied = set(chosen.tied)
+    programmes = {
+        taken: _programme(search, rule, judged, at, taken, is_tied=taken in tied) for at, taken in enumerate(listed)
+    }
+    for taken in {chosen.taken, chosen.best}:
+        programmes[taken] = _with_bounds(rule, programmes[taken], taken)
+    judged_on, why = judged_basis(rule.cells, search.plan.settings.target)
+    ordered = tuple(programmes[taken] for taken in listed)
+    told = Spending(
+        judged_on=judged_on,
+        judged_because=why,
+        immaterial=rule.wanted.immaterial,
+        is_enough=chosen.is_enough,
+        recommended=programmes[chosen.taken],
+        best=programmes[chosen.best],
+        programmes=ordered,
+        n_tied=len(chosen.tied),
+        sentences=(),
+    )
+    return replace(told, sentences=spending_words(told, search.plan.settings))
+
+
+def _listed(rule: ProgrammeRule, chosen: Chosen, ladder: Ladder) -> list[Taken]:
+    """The frontier of every number of trial batches told, the recommended and the best; cheapest first."""
+    found = {chosen.taken, chosen.best}
+    rms = _later_or_own(rule, ladder)
+    for column, number in enumerate(rule.everything.trial_batches):
+        is_falling = rms[:, column] < np.minimum.accumulate(np.r_[np.inf, rms[:-1, column]])
+        kept = np.flatnonzero(is_falling)
+        if len(kept) > MOST_POINTS:
+            kept = kept[np.unique(np.linspace(0, len(kept) - 1, MOST_POINTS).astype(np.int64))]
+        found |= {Taken(int(ladder.which[at]), int(ladder.joint[at]), number) for at in kept}
+        if number not in (chosen.taken.n_trial_batches, 1):
+            found.add(Taken(chosen.taken.which, chosen.taken.joint, number))
+    found |= {replace(chosen.taken, n_trial_batches=m) for m in _next_numbers(rule, chosen.taken.n_trial_batches)}
+
+    def price(taken: Taken) -> tuple[float, ...]:
+        keys = rule.limits.price_keys(np.array([taken.which]), np.array([taken.n_trial_batches]))
+        return (taken.n_trial_batches, *(float(key[0]) for key in keys), taken.which, taken.joint)
+
+    return sorted(found, key=price)
+
+
+def _next_numbers(rule: ProgrammeRule, number: int) -> tuple[int, ...]:
+    """One trial batch less and one more, where they are told."""
+    return tuple(m for m in (number - 1, number + 1) if m in rule.everything.trial_batches)
+
+
+def _later_or_own(rule: ProgrammeRule, ladder: Ladder) -> np.ndarray:
+    return rule.everything.rms[ladder.which].astype(np.float64)
+
+
+def _judge(rule: ProgrammeRule, listed: Sequence[Taken]) -> _Judged:
+    which, joint = (np.array([getattr(taken, name) for taken in listed]) for name in ("which", "joint"))
+    matrix = rule.rule.matrix
+    about = (rule.cells, rule.scoring, matrix.choices, which, joint, matrix.joints)
+    numbers = rule.everything.trial_batches
+    own = judge(*about, judged_on="own batch", trial_batches=numbers, n_workers=rule.n_workers)
+    later = judge(*about, judged_on="later pour", trial_batches=numbers, n_workers=rule.n_workers)
+    return _Judged(own, later if np.isfinite(later.rms).any() else None)
+
+
+def _programme(
+    search: Search, rule: ProgrammeRule, judged: _Judged, at: int, taken: Taken, *, is_tied: bool
+) -> Programme:
+    matrix, limits = rule.rule.matrix, rule.limits
+    joint = matrix.joints[taken.joint]
+    number = taken.n_trial_batches
+    column = rule.everything.trial_batches.index(number)
+    cost = limits.cost(taken.which, number)
+    is_within = number in limits.trial_batches and bool(limits.allows(np.array([taken.which]), number)[0])
+    share = judged.own if rule.wanted.judged_on == "own batch" or judged.later is None else judged.later
+    return Programme(
+        n_trial_batches=number,
+        schedule=matrix.choices.schedule(taken.which),
+        curve=joint.curve,
+        weighting=joint.weighting,
+        maturity=joint.maturity,
+        own_batch_rms=float(judged.own.rms[at, column]),
+        own_batch_within_tolerance=float(judged.own.within_tolerance[at, column]),
+        next_batch=_later_figures(rule, judged.later, at, column),
+        cost=None if cost is None else float(cost),
+        n_visits=int(limits.n_visits[taken.which]) * number,
+        is_tied=is_tied,
+        is_enough=bool(share.within_tolerance[at, column] >= rule.wanted.assurance),
+        is_within_limits=is_within,
+        geometry=search.plan.settings.prior.geometry or "",
+    )
+
+
+def _later_figures(rule: ProgrammeRule, later: Programmes | None, at: int, column: int) -> LaterPourFigures | None:
+    if later is None or not np.isfinite(later.rms[at, column]):
+        return None
+    return LaterPourFigures(
+        rms=float(later.rms[at, column]),
+        rms_se=None,
+        rms_upper_95=None,
+        within_tolerance=float(later.within_tolerance[at, column]),
+        within_tolerance_lower_95=None,
+        over_predicted_beyond_tolerance=float(later.over_beyond[at, column]),
+        worst_batch_rms=float(later.worst[at, column]),
+        safe_reading_factor=None,
+        is_extrapolated=later.trial_batches[column] > _fewest_others(rule),
+    )
+
+
+def _fewest_others(rule: ProgrammeRule) -> int:
+    """Other batches of its mix that the pour with the fewest has, of those that have any."""
+    mixes = dict(zip(rule.cells.views.batch, rule.cells.views.mix, strict=True))
+    sizes = [list(mixes.values()).count(mix) for mix in set(mixes.values())]
+    return min((size - 1 for size in sizes if size > 1), default=0)
+
+
+def _with_bounds(rule: ProgrammeRule, programme: Programme, taken: Taken) -> Programme:
+    """Add what few batches allow to be claimed."""
+    from scipy.special import chdtri
+
+    later, matrix = programme.next_batch, rule.rule.matrix
+    pairs = pair_errors(rule.cells, rule.scoring, matrix.choices, taken.which, matrix.joints[taken.joint])
+    errors = None if pairs is None else gathered([(pairs, taken.n_trial_batches)], rule.scoring)
+    if later is None or errors is None or errors.n_batches < FEWEST_FOR_BOUNDS:
+        return programme
+    equivalents = batch_equivalents(errors)
+    n_degrees = errors.n_batches - 1
+    return replace(
+        programme,
+        next_batch=replace(
+            later,
+            rms_se=_standard_error(rule, taken),
+            rms_upper_95=later.rms * float(np.sqrt(n_degrees / chdtri(n_degrees, BOUND_CONFIDENCE))),
+            within_tolerance_lower_95=share_inside_lower(equivalents, tolerance=rule.wanted.tolerance),
+            safe_reading_factor=safe_reading_factor(
+                equivalents, assurance=rule.wanted.assurance, confidence=SAFE_READING_CONFIDENCE
+            ),
+        ),
+    )
+
+
+def _standard_error(rule: ProgrammeRule, taken: Taken) -> float | None:
+    """Of the later-pour RMS, each batch left out as trial batch and as pour."""
+    matrix, n_units = rule.rule.matrix, rule.cells.n_units
+    if n_units < FEWEST_TO_JACKKNIFE:
+        return None
+    which: IntArray = np.array([taken.which])
+    without = [
+        judge(
+            rule.cells, rule.scoring, matrix.choices, which, np.array([taken.joint]), matrix.joints,
+            judged_on="later pour", trial_batches=(taken.n_trial_batches,), without=unit,
+        ).rms[0, 0]
+        for unit in range(n_units)
+    ]  # fmt: skip
+    found = float(jackknife_error(np.array(without, dtype=np.float64)))
+    return found if np.isfinite(found) else None

@@ -1,0 +1,147 @@
+"""Where the money goes, in words: the answer, what less would lose, what more would gain, what no money buys."""
+
+from __future__ import annotations
+
+from planner.terms.labels import percent, schedule_label
+from planner.terms.programme_figures import Programme, Spending
+from planner.terms.settings import Settings
+
+LITTLE = 1.05  # specimens that take less than 5 % off the error are said to buy little
+
+
+def spending_words(told: Spending, settings: Settings) -> tuple[str, ...]:
+    """The answer first; then fewer specimens, one trial batch more, and what is beyond reach."""
+    currency = settings.costs.currency if settings.costs else ""
+    taken = told.recommended
+    sentences = [_answer(told, settings, currency)]
+    sentences += [text for text in (_fewer(told, currency), _dearer(told, currency), _more(told, currency)) if text]
+    if not told.is_enough:
+        sentences.append(_beyond(told, settings, taken))
+    return tuple(sentences)
+
+
+def _what(told: Spending) -> str:
+    return "later pours" if told.judged_on == "later pour" else "readings of the trial batch's own concrete"
+
+
+def _share(told: Spending, programme: Programme) -> float:
+    if told.judged_on == "own batch" or programme.next_batch is None:
+        return programme.own_batch_within_tolerance
+    return programme.next_batch.within_tolerance
+
+
+def _rms(told: Spending, programme: Programme) -> float:
+    if told.judged_on == "own batch" or programme.next_batch is None:
+        return programme.own_batch_rms
+    return programme.next_batch.rms
+
+
+def _batches(number: int) -> str:
+    return "one trial batch" if number == 1 else f"{number} trial batches"
+
+
+def _money(programme: Programme, currency: str) -> str:
+    return "" if programme.cost is None else f", {programme.cost:.0f} {currency}"
+
+
+def _answer(told: Spending, settings: Settings, currency: str) -> str:
+    taken = told.recommended
+    head = (
+        f"{_batches(taken.n_trial_batches).capitalize()} of {taken.schedule.n_specimens} specimens "
+        f"({schedule_label(taken.schedule)}){_money(taken, currency)}: {_what(told)} are read "
+        f"{percent(_rms(told, taken))} off (RMS), {percent(_share(told, taken), digits=0)} of them within "
+        f"{percent(settings.target.tolerance, digits=0)}"
+    )
+    wanted = percent(settings.target.assurance, digits=0)
+    if told.is_enough:
+        return f"{head}; {wanted} are wanted, so this is enough, and nothing cheaper is."
+    return (
+        f"{head}; {wanted} are wanted. No programme within the limits is enough; this is the cheapest that the "
+        f"records cannot tell from the best by more than {percent(told.immaterial, digits=2)}, "
+        f"{percent(_short(told, settings), digits=0)} of readings short."
+    )
+
+
+def _short(told: Spending, settings: Settings) -> float:
+    return max(settings.target.assurance - _share(told, told.recommended), 0.0)
+
+
+def _same_number(told: Spending) -> list[Programme]:
+    return [item for item in told.programmes if item.n_trial_batches == told.recommended.n_trial_batches]
+
+
+def _fewer(told: Spending, currency: str) -> str:
+    """The next programme below, and what it would lose."""
+    taken = told.recommended
+    below = [item for item in _same_number(told) if item.n_specimens < taken.n_specimens]
+    if not below:
+        return ""
+    least = max(below, key=lambda item: (item.n_specimens, -_rms(told, item)))
+    saved = (
+        ""
+        if taken.cost is None or least.cost is None
+        else f" and {'save' if least.cost < taken.cost else 'cost'} {abs(taken.cost - least.cost):.0f} {currency}"
+        + ("" if least.cost < taken.cost else " more")
+    )
+    return f"{least.n_specimens} specimens would read {percent(_rms(told, least))} off{saved}."
+
+
+def _dearer(told: Spending, currency: str) -> str:
+    """What the most specimens of as many trial batches would gain."""
+    taken = told.recommended
+    above = [item for item in _same_number(told) if item.n_specimens > taken.n_specimens and item.is_within_limits]
+    if not above:
+        return ""
+    most = min(above, key=lambda item: _rms(told, item))
+    if _rms(told, most) >= _rms(told, taken):
+        return ""
+    extra = (
+        ""
+        if taken.cost is None or most.cost is None
+        else f" for {abs(most.cost - taken.cost):.0f} {currency} {'more' if most.cost >= taken.cost else 'less'}"
+    )
+    little = "little more: " if _rms(told, taken) < LITTLE * _rms(told, most) else ""
+    return f"{most.n_specimens} specimens buy {little}{percent(_rms(told, most))} instead{extra}."
+
+
+def _more(told: Spending, currency: str) -> str:
+    """What one more trial batch of the same schedule would gain."""
+    taken = told.recommended
+    found = [
+        item
+        for item in told.programmes
+        if item.schedule == taken.schedule
+        and item.curve == taken.curve
+        and item.maturity == taken.maturity
+        and item.weighting == taken.weighting
+        and item.n_trial_batches == taken.n_trial_batches + 1
+    ]
+    if told.judged_on == "own batch" or not found or found[0].next_batch is None:
+        return ""
+    more = found[0]
+    extra = "" if taken.cost is None or more.cost is None else f" for {more.cost - taken.cost:.0f} {currency} more"
+    limits = "" if more.is_within_limits else " It is beyond the plan's limits."
+    carried = ""
+    if more.next_batch is not None and more.next_batch.is_extrapolated:
+        carried = " That is carried beyond what the records can show."
+    return (
+        f"One more trial batch, {more.n_specimens} specimens in all and their curves averaged, reads "
+        f"{percent(_rms(told, more))} off{extra}.{limits}{carried}"
+    )
+
+
+def _beyond(told: Spending, settings: Settings, taken: Programme) -> str:
+    """What no programme reaches, and what helps then."""
+    known = [item for item in told.programmes if item.n_trial_batches <= max(3, taken.n_trial_batches)]
+    best = max(known, key=lambda item: _share(told, item))
+    head = (
+        f"Beyond reach of any programme listed, {_batches(best.n_trial_batches)} of "
+        f"{best.schedule.n_specimens} specimens included: {percent(_share(told, best), digits=0)} within "
+        f"{percent(settings.target.tolerance, digits=0)} at most."
+    )
+    if told.judged_on == "own batch":
+        return f"{head} More batches in the records or other break ages help; more of the same do not."
+    return (
+        f"{head} The rest is between batches: companions beside every pour show it there, and early breaks of the "
+        "pour itself would correct its reading."
+    )
