@@ -20,7 +20,7 @@ from planner.terms.answers import TargetMinimum
 from planner.terms.settings import Plan, Settings
 from planner.verdict.answers.least_breaks import Asked, target_minimum
 from planner.verdict.selection.judged_basis import judged_basis
-from planner.verdict.selection.programme_rule import TOLD_TRIAL_BATCHES, Limits, ProgrammeRule, Wanted
+from planner.verdict.selection.programme_rule import TOLD_TRIAL_BATCHES, Limits, ProgrammeRule, Taken, Wanted
 from planner.verdict.selection.rule import Rule
 from planner.verdict.selection.search import Search
 from planner.verdict.validation.restricted import FoldTable, fold_table, thinned
@@ -59,19 +59,50 @@ def search_of(plan: Plan, basis: Basis, work: Work) -> Search:
     prices = rank_prices(choices, settings)
     n_draws = min(work.n_draws, MOST_DRAWS_OF_DRAWN) if basis.is_drawn else work.n_draws
     rule = Rule(matrix, prices.tier)
+    programmes = None if basis.is_drawn else programme_rule(cells, scoring, rule, prices, settings, work)
+    chosen = None if programmes is None else programmes.choose()
+    if programmes is not None and chosen is not None:
+        for taken in (chosen.taken, programmes.fewest_enough()):
+            rule = rule if taken is None else with_row(rule, cells, scoring, taken)
+        programmes = replace(programmes, rule=rule)
+    fewest = (settings.programme or ProgrammeSettings(instrumented=0)).trial_batches
     return Search(
         plan=plan,
         basis=basis,
         offered=offered,
         scoring=scoring,
         rule=rule,
-        programmes=None if basis.is_drawn else programme_rule(cells, scoring, rule, prices, settings, work),
+        programmes=programmes,
+        chosen=chosen,
+        n_trial_batches=fewest if chosen is None else chosen.taken.n_trial_batches,
         draws=Draws(cells, n_draws=n_draws, seed=work.seed),
         cost=prices.cost,
         n_visits=prices.n_visits,
         seed=work.seed,
         n_workers=work.n_workers,
         progress=work.progress,
+    )
+
+
+def with_row(rule: Rule, cells: Cells, scoring: Scoring, taken: Taken) -> Rule:
+    """The same rule with a row for a programme that is far from the lowest loss: it may be good enough all the same."""
+    matrix = rule.matrix
+    if np.any((matrix.row_choice == taken.which) & (matrix.row_joint == taken.joint)):
+        return rule
+    alone = error_matrix(cells, matrix.choices.alone(taken.which), matrix.joints, scoring, is_all_kept=True)
+    row = np.flatnonzero(alone.row_joint == taken.joint)
+    return replace(
+        rule,
+        matrix=replace(
+            matrix,
+            row_choice=np.r_[matrix.row_choice, taken.which],
+            row_joint=np.r_[matrix.row_joint, taken.joint],
+            loss=np.concatenate([matrix.loss, alone.loss[row]]),
+            level=np.concatenate([matrix.level, alone.level[row]]),
+            variance=np.concatenate([matrix.variance, alone.variance[row]]),
+            is_over=np.concatenate([matrix.is_over, alone.is_over[row]]),
+            is_low=np.r_[matrix.is_low, False],
+        ),
     )
 
 

@@ -38,7 +38,7 @@ def estimate_of(search: Search, choice: RatedChoice) -> Estimate:
     return estimate(
         choice.label,
         choice.schedule,
-        programme=settings.programme_asked,
+        programme=replace(settings.programme_asked, trial_batches=search.n_trial_batches, most_trial_batches=None),
         costs=settings.costs,
         laboratory=settings.laboratory,
         within_test_cv=tuple(float(cells.cv[position]) for position in positions),

@@ -20,6 +20,7 @@ from planner.terms.sample_size import Enough
 from .arrays import AnyArray, FloatArray
 from .maturity import MaturitySetting
 from .problems import Caution
+from .programme_figures import Spending
 from .schedule import Schedule
 from .settings import CurveName
 
@@ -334,6 +335,7 @@ class Recommendation:
     currency: str = ""
     enough: RatedChoice | None = None  # fewest specimens that reach the assurance; None: no count does
     sufficiency: Enough | None = None  # the same in words and figures, and why where no count does
+    spending: Spending | None = None  # programmes over trial batches and specimens; None where batches are drawn
     programme: ProgrammeCount | None = None  # the whole calibration around the recommended schedule
     checks: SiteChecks | None = None  # of later pours
     estimate: Estimate | None = None  # of the recommended schedule at its cheapest casting hour

@@ -23,10 +23,10 @@ class TrialBatches:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CountStep:
-    """The rule among choices with at most so many specimens."""
+    """The schedule of lowest loss with at most so many specimens."""
 
-    most_specimens: int
-    schedule: Schedule  # what it takes on all batches
+    most_specimens: int  # over all trial batches
+    schedule: Schedule  # of each
     rms: float
     within_tolerance: Promise
     within_tolerance_lower_95: Promise | None
@@ -50,3 +50,4 @@ class Enough:
     by_trial_batches: tuple[TrialBatches, ...]
     steps: tuple[CountStep, ...]
     sentence: str
+    n_trial_batches: int = 1  # that the count is over

@@ -14,21 +14,25 @@ from planner.terms.arrays import FloatArray
 from planner.terms.choice_role import ChoiceRole
 from planner.terms.problems import NoScheduleError
 from planner.terms.programme_count import SiteChecks
+from planner.terms.programme_figures import Spending
 from planner.terms.recommendation import AgeRole, Honest, RatedChoice, Recommendation, SearchFacts
 from planner.terms.sample_size import Enough
 from planner.terms.schedule import Schedule
 from planner.verdict.answers.applicability import evidence_of, valid_for
 from planner.verdict.answers.assessment import Repeated, judged_on_fresh, judged_on_held_out
 from planner.verdict.answers.choice_table import N_RESAMPLED, choice_table
+from planner.verdict.answers.enough_programmes import fewest_enough
 from planner.verdict.answers.next_batch_value import more_words
 from planner.verdict.answers.redaction import without_promises
 from planner.verdict.answers.sample_size import enough
 from planner.verdict.answers.site_checks import site_checks
+from planner.verdict.answers.spending import spending
 from planner.verdict.compared.age_importance import Variants, age_roles, frontier
 from planner.verdict.compared.rater import Rater
 from planner.verdict.compared.reference_schedules import rate_named
 from planner.verdict.design.age_slip import slip_of
 from planner.verdict.design.efficiency import PlacementLimit, placement_limit, variant_schedules
+from planner.verdict.selection.programme_rule import Chosen
 from planner.verdict.selection.rule import Rung, Training
 from planner.verdict.selection.search import Search
 from planner.verdict.validation.drawn_verdict import promises_nothing
@@ -67,24 +71,29 @@ def advise(search: Search) -> Recommendation:
             "target. Add candidate ages that the batches share, or lower fewest_ages."
         )
     tied_rows = rule.tied(training, pick.best)
+    chosen_row = pick.chosen if search.chosen is None else search.row_of(search.chosen.taken)
+    money = None
+    if search.programmes is not None and search.chosen is not None:
+        money = spending(search, search.programmes, search.chosen)
     rater = Rater(cells, search.scoring, search.draws)
     is_drawn = search.basis.is_drawn
     limit = placement_limit(
         cells, search.scoring, matrix, search.offered, settings.curves,
         most_views=MOST_VIEWS_OF_LIMIT if is_drawn else None,
     )  # fmt: skip
-    recommended = search.priced(limit, pick.chosen, rater.rate_row(ChoiceRole.RECOMMENDED, matrix, pick.chosen))
+    recommended = search.priced(limit, chosen_row, rater.rate_row(ChoiceRole.RECOMMENDED, matrix, chosen_row))
     best = search.priced(limit, pick.best, rater.rate_row(ChoiceRole.BEST, matrix, pick.best))
     named = rate_named(search, rater, limit, recommended.schedule.n_ages)
     judged = (
         judged_on_fresh(search, recommended)
         if is_drawn
-        else judged_on_held_out(search, recommended, named, Repeated(training, tied_rows, pick.chosen))
+        else judged_on_held_out(search, recommended, named, Repeated(training, tied_rows, chosen_row))
     )
     honest = judged.honest
     next_best = _next_best(search, training, rater, limit, exclude=recommended.schedule)
     rungs = rule.rungs()
-    enough_row, sufficiency = (None, None) if is_drawn else _enough(search, rungs)
+    enough_row, sufficiency = (None, None) if is_drawn else _enough(search, rungs, money, honest)
+    shown_tied = tied_rows if search.chosen is None else _tied_rows(search, search.chosen)
     three = limit.limit_for(recommended.schedule) if limit is not None else None
     customary = named.first(ChoiceRole.CUSTOMARY)
     about = Circumstances(settings, search.plan.records, search.basis, matrix, recommended, honest)
@@ -111,18 +120,18 @@ def advise(search: Search) -> Recommendation:
         compared=named.labelled(ChoiceRole.COMPARED),
         tied=tuple(
             search.priced(limit, row, rater.rate_row(ChoiceRole.TIED, matrix, row))
-            for row in tied_rows[:MOST_TIED_SHOWN]
+            for row in shown_tied[:MOST_TIED_SHOWN]
         ),
-        n_tied=len(tied_rows),
+        n_tied=len(shown_tied),
         next_best=next_best,
         honest=honest,
         limit=three,
-        ages=_roles(search, pick.chosen, judged.inclusion),
+        ages=_roles(search, chosen_row, judged.inclusion),
         frontier=frontier(rule, rungs, search.cost),
         reasons=reasons(
             recommended,
             best,
-            n_tied=len(tied_rows),
+            n_tied=len(shown_tied),
             n_choices=matrix.n_choices,
             customary=customary,
             next_best=next_best,
@@ -150,6 +159,7 @@ def advise(search: Search) -> Recommendation:
         if enough_row is None
         else search.priced(limit, enough_row, rater.rate_row(ChoiceRole.ENOUGH, matrix, enough_row)),
         sufficiency=sufficiency,
+        spending=money,
         checks=_site_checks(search, honest),
         by_temperature=judged.by_temperature,
         slip=slip_of(limit, recommended.schedule, standard=settings.laboratory_taken.age_tolerances),
@@ -157,9 +167,23 @@ def advise(search: Search) -> Recommendation:
     return without_promises(told) if promises_nothing(search.basis.population, settings) else told
 
 
-def _enough(search: Search, rungs: Sequence[Rung]) -> tuple[int | None, Enough | None]:
-    """The row of the count that is enough, None where no count is; and the verdict in words."""
+def _enough(
+    search: Search, rungs: Sequence[Rung], money: Spending | None, honest: Honest
+) -> tuple[int | None, Enough | None]:
+    """The row of the count that is enough, None where no count is; and the verdict in words.
+
+    Where the spread between batches is stated because the records do not tell it, the choosing rule's own figures
+    with that spread decide: fixed programmes have none on later pours.
+    """
     settings = search.plan.settings
+    is_stated = settings.prior.between_batch_cv is not None and money is not None and bool(money.judged_because)
+    if money is not None and search.programmes is not None and search.chosen is not None and not is_stated:
+        if honest.own_batch is None:
+            return None, None
+        few = fewest_enough(
+            search, search.programmes, search.chosen, money, target=settings.target, later=honest.next_batch
+        )
+        return (search.row_of(few.taken) if few.verdict.is_reached else None), few.verdict
     found = enough(
         search.rule, search.cells, search.scoring, search.draws, target=settings.target, prior=settings.prior,
         rungs=rungs,
@@ -168,6 +192,12 @@ def _enough(search: Search, rungs: Sequence[Rung]) -> tuple[int | None, Enough |
         return None, None
     verdict, row = found
     return (row if verdict.is_reached else None), verdict
+
+
+def _tied_rows(search: Search, chosen: Chosen) -> list[int]:
+    """Rows of the schedules that tie with as many trial batches as are recommended, cheapest first."""
+    number = chosen.taken.n_trial_batches
+    return [search.row_of(taken) for taken in chosen.tied if taken.n_trial_batches == number]
 
 
 def _site_checks(search: Search, honest: Honest) -> SiteChecks | None:
@@ -179,7 +209,7 @@ def _site_checks(search: Search, honest: Honest) -> SiteChecks | None:
     later_rms = None
     if later is not None:
         by_number = later.rms_by_trial_batches
-        later_rms = by_number[min(max(1, programme.trial_batches), len(by_number)) - 1] if by_number else later.rms
+        later_rms = by_number[min(max(1, search.n_trial_batches), len(by_number)) - 1] if by_number else later.rms
     return site_checks(
         own_rms=honest.own_batch.nested_rms,
         later_rms=later_rms,

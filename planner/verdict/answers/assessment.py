@@ -15,7 +15,7 @@ from planner.verdict.answers.plot_points import growth_points, held_out_points, 
 from planner.verdict.compared.age_importance import age_inclusion, inclusion_over_units
 from planner.verdict.compared.reference_schedules import Named
 from planner.verdict.selection.nested import nested
-from planner.verdict.selection.rule import Training
+from planner.verdict.selection.rule import Pick, Training
 from planner.verdict.selection.search import Search
 from planner.verdict.selection.tie_rule import BootstrapVerdict
 from planner.verdict.validation.drawn_batches import fresh_look
@@ -49,7 +49,7 @@ class Repeated:
 def judged_on_held_out(search: Search, recommended: RatedChoice, named: Named, repeated: Repeated) -> Judged:
     """Repeat the whole choosing without each batch, and in resampled worlds of batches."""
     settings, cells, rule = search.plan.settings, search.cells, search.rule
-    held_out = nested(rule.matrix, cells, search.scoring, search.draws, rule.folds())
+    held_out = nested(rule.matrix, cells, search.scoring, search.draws, folds_of(search))
     boot = _bootstrap(search, repeated)
     honest = Verdict(cells, search.scoring, rule, settings.target, settings.prior).honest(
         recommended, held_out, None if boot is None else boot[0], named.rivals(held_out)
@@ -66,6 +66,20 @@ def judged_on_held_out(search: Search, recommended: RatedChoice, named: Named, r
         held_out=held_out_points(cells, held_out),
         cautions=said,
     )
+
+
+def folds_of(search: Search) -> dict[int, Pick]:
+    """What the whole rule takes without each unit in turn: schedule, curve and number of trial batches."""
+    folds = search.rule.folds()
+    if search.programmes is None:
+        return folds
+    found = {}
+    for unit, pick in folds.items():
+        chosen = search.programmes.choose_without(unit)
+        found[unit] = (
+            pick if chosen is None else Pick(pick.best, search.row_of(chosen.taken), chosen.taken.n_trial_batches)
+        )
+    return found
 
 
 def judged_on_fresh(search: Search, recommended: RatedChoice) -> Judged:

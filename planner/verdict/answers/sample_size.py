@@ -72,7 +72,7 @@ def enough(
     n_best = int(rule.matrix.choices.n_specimens[rule.matrix.choice_of(best.row)])
     share = projection(best, target.tolerance)
     endless = share(float(np.sqrt(max(best.rms**2 - best.variance, 0.0))))
-    beyond = None if reached else _count_beyond(best, n_best, share, target.assurance)
+    beyond = None if reached else count_beyond(best, n_best, share, target.assurance)
     trials = _trial_batches(best, n_best, share)
     verdict = Enough(
         basis=best.basis,
@@ -175,7 +175,7 @@ def projection(level: Level, tolerance: float) -> Callable[[float], float]:
     return share
 
 
-def _count_beyond(level: Level, n_specimens: int, share: Callable[[float], float], assurance: float) -> int | None:
+def count_beyond(level: Level, n_specimens: int, share: Callable[[float], float], assurance: float) -> int | None:
     """Specimens at which the share would reach the assurance, the schedule grown in proportion."""
     rest = max(level.rms**2 - level.variance, 0.0)
     if share(float(np.sqrt(rest))) < assurance:
@@ -201,8 +201,10 @@ def sufficiency_words(found: Enough, later: NextBatchVerdict | None, n_best: int
     kept = f"{percent(found.within_tolerance, digits=0)} of {who} within {percent(found.tolerance, digits=0)}"
     if found.within_tolerance_lower_95 is not None:
         kept += f" (95 % sure: at least {percent(found.within_tolerance_lower_95, digits=0)})"
+    over = f", {n_best // found.n_trial_batches} in each of {found.n_trial_batches} trial batches,"
+    over = over if found.n_trial_batches > 1 else ""
     if found.is_reached:
-        return f"{n_best} specimens are enough: they keep {kept}." + _reservations(found, n_best)
+        return f"{n_best} specimens{over} are enough: they keep {kept}." + _reservations(found, n_best)
     text = (
         f"No number of specimens within the budget is enough: {n_best} keep {kept}, "
         f"{percent(found.assurance, digits=0)} are wanted."
@@ -211,7 +213,7 @@ def sufficiency_words(found: Enough, later: NextBatchVerdict | None, n_best: int
         return text + f" About {found.n_specimens_beyond} would be (projected)."
     endless = percent(found.within_with_endless_specimens, digits=0)
     text += f" Nor would any number beyond it: endless specimens keep about {endless}; the rest is "
-    if later is None:
+    if later is None or found.basis == "own batch":
         return text + "curve and batch."
     return text + f"between batches, which differ by about {percent(later.between_batch_cv)}." + _trial_words(found)
 
@@ -236,4 +238,4 @@ def _trial_words(found: Enough) -> str:
         f"{percent(trial.within_tolerance, digits=0)} with {trial.n_trial_batches} ({trial.n_specimens} specimens)"
         for trial in found.by_trial_batches[1:]
     )
-    return f" The mean curve of several trial batches would keep (projected): {listed}."
+    return f" The mean curve of several trial batches would keep: {listed}."

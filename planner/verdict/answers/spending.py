@@ -11,7 +11,7 @@ from planner.resampling import pair_errors
 from planner.resampling.errors.arithmetic import BOUND_CONFIDENCE, FEWEST_FOR_BOUNDS, SAFE_READING_CONFIDENCE
 from planner.resampling.errors.judged_programmes import Programmes, judge
 from planner.resampling.errors.later_pour import jackknife_error
-from planner.terms.arrays import IntArray
+from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.programme_figures import LaterPourFigures, Programme, Spending
 from planner.verdict.selection.judged_basis import judged_basis
 from planner.verdict.selection.programme_rule import Chosen, Ladder, ProgrammeRule, Taken
@@ -82,12 +82,18 @@ def _listed(rule: ProgrammeRule, chosen: Chosen, ladder: Ladder) -> list[Taken]:
     return sorted(found, key=price)
 
 
+def programme_of(search: Search, rule: ProgrammeRule, taken: Taken) -> Programme:
+    """One programme with its figures and bounds."""
+    judged = _judge(rule, [taken])
+    return _with_bounds(rule, _programme(search, rule, judged, 0, taken, is_tied=False), taken)
+
+
 def _next_numbers(rule: ProgrammeRule, number: int) -> tuple[int, ...]:
     """One trial batch less and one more, where they are told."""
     return tuple(m for m in (number - 1, number + 1) if m in rule.everything.trial_batches)
 
 
-def _later_or_own(rule: ProgrammeRule, ladder: Ladder) -> np.ndarray:
+def _later_or_own(rule: ProgrammeRule, ladder: Ladder) -> FloatArray:
     return rule.everything.rms[ladder.which].astype(np.float64)
 
 

@@ -153,6 +153,15 @@ class ProgrammeRule:
         first = int(np.lexsort((score, *self.limits.price_keys(which, numbers)[::-1]))[0])
         return Taken(int(which[first]), int(self.rule.matrix.best_joint[which[first]]), int(numbers[first]))
 
+    def fewest_enough(self) -> Taken | None:
+        """The same by specimens over all trial batches instead of money."""
+        which, numbers = self.enough()
+        if not which.size:
+            return None
+        matrix = self.rule.matrix
+        first = int(np.lexsort((matrix.score[which], self.limits.n_specimens[which] * numbers))[0])
+        return Taken(int(which[first]), int(matrix.best_joint[which[first]]), int(numbers[first]))
+
     def enough(self) -> tuple[IntArray, IntArray]:
         """Every schedule within the limits that is good enough, and with how many trial batches."""
         parts = [

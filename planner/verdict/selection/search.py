@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from planner.evidence import Cells
 from planner.population import Basis
 from planner.resampling import Draws, ErrorMatrix, Scoring
@@ -12,7 +14,7 @@ from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.recommendation import RatedChoice
 from planner.terms.settings import Plan
 from planner.verdict.design.efficiency import PlacementLimit
-from planner.verdict.selection.programme_rule import ProgrammeRule
+from planner.verdict.selection.programme_rule import Chosen, ProgrammeRule, Taken
 from planner.verdict.selection.rule import Rule
 
 
@@ -26,9 +28,11 @@ class Search:
     scoring: Scoring
     rule: Rule
     programmes: ProgrammeRule | None  # None where batches are drawn
+    chosen: Chosen | None  # what it takes
     draws: Draws
     cost: FloatArray | None  # of every schedule
     n_visits: IntArray  # of every schedule
+    n_trial_batches: int  # that the recommended programme has
     seed: int
     n_workers: int
     progress: Progress | None
@@ -41,12 +45,26 @@ class Search:
     def matrix(self) -> ErrorMatrix:
         return self.rule.matrix
 
+    def cost_of(self, which: int) -> float | None:
+        """Of a schedule with as many trial batches as are recommended; None without prices."""
+        if self.cost is None:
+            return None
+        if self.programmes is None:
+            return float(self.cost[which])
+        return float(np.asarray(self.programmes.limits.cost(which, self.n_trial_batches)))
+
+    def row_of(self, taken: Taken) -> int:
+        """Row of the matrix that a programme's schedule and curve stand in."""
+        matrix = self.matrix
+        found = np.flatnonzero((matrix.row_choice == taken.which) & (matrix.row_joint == taken.joint))
+        return int(found[0])
+
     def priced(self, limit: PlacementLimit | None, row: int, choice: RatedChoice) -> RatedChoice:
         """Add what the laboratory and the limit say of a row of the matrix."""
         which = self.matrix.choice_of(row)
         return replace(
             choice,
-            cost=None if self.cost is None else float(self.cost[which]),
+            cost=self.cost_of(which),
             n_visits=int(self.n_visits[which]),
             efficiency=None if limit is None else limit.efficiency_of(choice.schedule),
         )

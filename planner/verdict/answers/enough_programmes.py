@@ -1,0 +1,125 @@
+"""The fewest specimens that are enough, from the figures of fixed programmes; or why none are.
+
+A programme is enough where its own share of readings inside the tolerance reaches the assurance. The figures
+do not depend on what else was offered, so that a plan that allows more can never make less possible.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from planner.resampling.errors.judged_programmes import judge_by_unit
+from planner.terms.programme_figures import Programme, Spending
+from planner.terms.recommendation import NextBatchVerdict
+from planner.terms.sample_size import CountStep, Enough, TrialBatches
+from planner.terms.settings import Target
+from planner.verdict.answers.sample_size import Level, count_beyond, projection, sufficiency_words
+from planner.verdict.answers.spending import programme_of
+from planner.verdict.selection.programme_rule import TOLD_TRIAL_BATCHES, Chosen, ProgrammeRule, Taken, rungs_of
+from planner.verdict.selection.search import Search
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FewestEnough:
+    """The verdict, and the programme it is about."""
+
+    verdict: Enough
+    taken: Taken
+
+
+def fewest_enough(
+    search: Search,
+    rule: ProgrammeRule,
+    chosen: Chosen,
+    told: Spending,
+    *,
+    target: Target,
+    later: NextBatchVerdict | None,
+) -> FewestEnough:
+    """The fewest specimens of all programmes within the limits; where none is enough, of the recommended."""
+    fewest = rule.fewest_enough()
+    taken = chosen.taken if fewest is None else fewest
+    programme = told.recommended if taken == chosen.taken else programme_of(search, rule, taken)
+    level = _level(rule, programme, taken)
+    share = projection(level, target.tolerance)
+    endless = share(float(np.sqrt(max(level.rms**2 - level.variance, 0.0))))
+    verdict = Enough(
+        basis=level.basis,
+        tolerance=target.tolerance,
+        assurance=target.assurance,
+        is_reached=fewest is not None,
+        n_specimens=None if fewest is None else programme.n_specimens,
+        schedule=programme.schedule,
+        rms=level.rms,
+        within_tolerance=level.share,
+        within_tolerance_lower_95=level.lower_95,
+        n_specimens_beyond=None
+        if fewest is not None
+        else count_beyond(level, programme.n_specimens, share, target.assurance),
+        within_with_endless_specimens=max(endless, level.share),
+        by_trial_batches=_by_trial_batches(rule, taken, programme),
+        steps=_steps(rule, taken.n_trial_batches),
+        sentence="",
+        n_trial_batches=taken.n_trial_batches,
+    )
+    words = sufficiency_words(verdict, later, programme.n_specimens)
+    return FewestEnough(replace(verdict, sentence=words), taken)
+
+
+def _level(rule: ProgrammeRule, programme: Programme, taken: Taken) -> Level:
+    matrix = rule.rule.matrix
+    by_unit = judge_by_unit(
+        rule.cells, rule.scoring, matrix.choices, np.array([taken.which]), np.array([taken.joint]), matrix.joints,
+        judged_on=rule.wanted.judged_on, trial_batches=(taken.n_trial_batches,),
+    )  # fmt: skip
+    variance = float(np.nanmean(by_unit.variance[0, 0]))
+    later = programme.next_batch
+    if rule.wanted.judged_on == "own batch" or later is None:
+        return Level(
+            programme.n_specimens, taken.which, "own batch", programme.own_batch_rms, 0.0,
+            programme.own_batch_within_tolerance, None, variance, None,
+        )  # fmt: skip
+    return Level(
+        programme.n_specimens, taken.which, "next batch", later.rms, 0.0, later.within_tolerance,
+        later.within_tolerance_lower_95, variance, None,
+    )  # fmt: skip
+
+
+def _by_trial_batches(rule: ProgrammeRule, taken: Taken, programme: Programme) -> tuple[TrialBatches, ...]:
+    """The same schedule with 1, 2, 3 trial batches, where it is judged on later pours."""
+    if rule.wanted.judged_on == "own batch":
+        return ()
+    columns = [rule.everything.trial_batches.index(m) for m in TOLD_TRIAL_BATCHES]
+    return tuple(
+        TrialBatches(
+            n_trial_batches=m,
+            n_specimens=m * programme.schedule.n_specimens,
+            rms=float(rule.everything.rms[taken.which, column]),
+            within_tolerance=float(rule.everything.within_tolerance[taken.which, column]),
+        )
+        for m, column in zip(TOLD_TRIAL_BATCHES, columns, strict=True)
+        if np.isfinite(rule.everything.rms[taken.which, column])
+    )
+
+
+def _steps(rule: ProgrammeRule, n_trial_batches: int) -> tuple[CountStep, ...]:
+    """The schedule of lowest own-batch loss with at most so many specimens in each trial batch."""
+    matrix = rule.rule.matrix
+    training = rule.rule.training(np.ones(rule.cells.n_units, dtype=bool))
+    which = matrix.row_choice[training.rows]
+    counts = rule.limits.n_specimens[which]
+    rungs = rungs_of(training.loss.mean(axis=1), counts)
+    column = rule.everything.trial_batches.index(n_trial_batches)
+    return tuple(
+        CountStep(
+            most_specimens=int(counts[at]) * n_trial_batches,
+            schedule=matrix.choices.schedule(int(which[at])),
+            rms=float(rule.everything.rms[which[at], column]),
+            within_tolerance=float(rule.everything.within_tolerance[which[at], column]),
+            within_tolerance_lower_95=None,
+        )
+        for at in rungs
+        if rule.limits.allows(which[[at]], n_trial_batches)[0]
+    )
