@@ -29,6 +29,7 @@ MOST_CHOICES = 7
 MOST_REASONS = 3
 AGES_A_TABLE = 10  # columns that fit beside the row names on 80 characters
 FEWEST_CHARACTERS = 50
+MOST_MONEY_CHARACTERS = 900
 WHERE_THE_REST_IS = "In full: --full, or the files that --out writes."
 _SENTENCE_END = re.compile(r"(?<=[.!?])\s+(?=[A-Z])")
 _SHORTER = {ChoiceRole.COMPARED: "compared"}
@@ -62,6 +63,8 @@ def _answer(told: Recommendation) -> Section:
     ]
     if told.sufficiency is not None:
         blocks.append(Paragraph(first_sentence(words.clean(told.sufficiency.sentence))))
+    if told.spending is not None and told.spending.sentences[1:]:
+        blocks.append(Paragraph(words.clean(" ".join(told.spending.sentences[1:]), limit=MOST_MONEY_CHARACTERS)))
     return Section(words.clean(told.title, limit=120) or "Recommended schedule", tuple(blocks))
 
 

@@ -6,13 +6,8 @@ every JSON reader takes the document. Use it to feed other programs; people read
 
 from __future__ import annotations
 
-import dataclasses
 import json
-import math
-from collections.abc import Mapping
-from typing import Any
 
-from planner.terms.maturity import MaturitySetting
 from planner.terms.programme_count import Estimate, ProgrammeCount
 from planner.terms.recommendation import (
     FoldPick,
@@ -26,10 +21,20 @@ from planner.terms.recommendation import (
     ValidFor,
 )
 
+from .plain_values import Document, fields_of, maturity_document, plain_value
+from .programmes_document import spending_documents
+
+__all__ = [
+    "Document",
+    "choice_document",
+    "maturity_document",
+    "plain_value",
+    "recommendation_document",
+    "score_document",
+]
+
 SCHEMA = "test-age-planner/recommendation/1"
 SCORE_SCHEMA = "test-age-planner/score/1"
-
-Document = dict[str, Any]
 
 
 def recommendation_document(recommendation: Recommendation) -> Document:
@@ -77,6 +82,7 @@ def recommendation_document(recommendation: Recommendation) -> Document:
         "estimate": _estimate(told.estimate),
         "by_temperature": plain_value(told.by_temperature),
         "slip": plain_value(told.slip),
+        **spending_documents(told.spending),
     }
 
 
@@ -110,7 +116,7 @@ def choice_document(choice: RatedChoice | None) -> Document | None:
         "weighting": choice.weighting,
         "maturity": maturity_document(choice.maturity),
         "error": {
-            **_fields(choice.error),
+            **fields_of(choice.error),
             "per_target": [_target_figures(figures) for figures in choice.per_target],
         },
         "label": choice.label,
@@ -124,58 +130,25 @@ def choice_document(choice: RatedChoice | None) -> Document | None:
     }
 
 
-def maturity_document(setting: MaturitySetting) -> Document:
-    """The maturity method with the constant that belongs to it."""
-    if setting.method == "equivalent age":
-        return {"method": setting.method, "q_k": setting.constant, "reference_c": setting.reference_c}
-    if setting.method == "temperature-time":
-        return {"method": setting.method, "datum_c": setting.constant}
-    return {"method": setting.method}
-
-
-def plain_value(value: Any) -> Any:
-    """Reduce a frozen value to what JSON knows; a figure that is not finite becomes null."""
-    if value is None or isinstance(value, str | bool):
-        return value
-    if isinstance(value, MaturitySetting):
-        return maturity_document(value)
-    if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        return _fields(value)
-    if isinstance(value, Mapping):
-        return {str(key): plain_value(inner) for key, inner in value.items()}
-    if isinstance(value, tuple | list):
-        return [plain_value(inner) for inner in value]
-    if hasattr(value, "item"):  # a scalar from an array
-        return plain_value(value.item())
-    if isinstance(value, int):
-        return value
-    number = float(value)
-    return number if math.isfinite(number) else None
-
-
 def programme_document(count: ProgrammeCount | None) -> Document | None:
     """What is made for the whole calibration, sums included."""
     if count is None:
         return None
-    return {**_fields(count), "n_broken": count.n_broken, "n_made": count.n_made}
+    return {**fields_of(count), "n_broken": count.n_broken, "n_made": count.n_made}
 
 
 def _estimate(estimate: Estimate | None) -> Document | None:
     """Casting hour, attendances, and every line with its price. The counts stand under ``programme``."""
     if estimate is None:
         return None
-    document = _fields(estimate)
+    document = fields_of(estimate)
     schedule = document.pop("schedule")
     del document["count"]
     return {"ages_h": schedule["ages_h"], "specimens": schedule["specimens"], **document}
 
 
-def _fields(value: Any) -> Document:
-    return {item.name: plain_value(getattr(value, item.name)) for item in dataclasses.fields(value)}
-
-
 def _target_figures(figures: TargetFigures) -> Document:
-    return {"age_h": plain_value(figures.age_h), **_fields(figures.figures)}
+    return {"age_h": plain_value(figures.age_h), **fields_of(figures.figures)}
 
 
 def _honest(honest: Honest) -> Document:
@@ -197,14 +170,14 @@ def _limit(limit: Limit | None) -> Document | None:
     if limit is None:
         return None
     return {
-        **_fields(limit),
+        **fields_of(limit),
         "best_ages": [{"age_h": plain_value(age), "share": plain_value(share)} for age, share in limit.best_ages],
     }
 
 
 def _valid_for(valid_for: ValidFor) -> Document:
     youngest, oldest = valid_for.maturity_span_h
-    document = _fields(valid_for)
+    document = fields_of(valid_for)
     del document["maturity_span_h"]
     document["maturity_span"] = {"youngest_h": plain_value(youngest), "oldest_h": plain_value(oldest)}
     document["recalibrate_when"] = document.pop("recalibrate_when")  # last, after the span
@@ -217,6 +190,6 @@ def _frontier_point(point: FrontierPoint) -> Document:
 
 def _with_schedule(value: FoldPick | Rival | FrontierPoint) -> Document:
     """Put ages and specimens beside the other keys instead of one level down."""
-    document = _fields(value)
+    document = fields_of(value)
     schedule = document.pop("schedule")
     return {"ages_h": schedule["ages_h"], "specimens": schedule["specimens"], **document}

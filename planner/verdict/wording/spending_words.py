@@ -49,16 +49,17 @@ def _answer(told: Spending, settings: Settings, currency: str) -> str:
     head = (
         f"{_batches(taken.n_trial_batches).capitalize()} of {taken.schedule.n_specimens} specimens "
         f"({schedule_label(taken.schedule)}){_money(taken, currency)}: {_what(told)} are read "
-        f"{percent(_rms(told, taken))} off (RMS), {percent(_share(told, taken), digits=0)} of them within "
+        f"{percent(_rms(told, taken), digits=2)} off (RMS), {percent(_share(told, taken), digits=0)} of them within "
         f"{percent(settings.target.tolerance, digits=0)}"
     )
     wanted = percent(settings.target.assurance, digits=0)
     if told.is_enough:
         return f"{head}; {wanted} are wanted, so this is enough, and nothing cheaper is."
     return (
-        f"{head}; {wanted} are wanted. No programme within the limits is enough; this is the cheapest that the "
-        f"records cannot tell from the best by more than {percent(told.immaterial, digits=2)}, "
-        f"{percent(_short(told, settings), digits=0)} of readings short."
+        f"{head}; {wanted} are wanted. No programme within the limits is enough, this one falls "
+        f"{percent(_short(told, settings), digits=0)} of readings short; it is the cheapest that ties with the best of "
+        f"them ({_batches(told.best.n_trial_batches)} of {told.best.schedule.n_specimens} specimens: "
+        f"{percent(_rms(told, told.best), digits=2)})."
     )
 
 
@@ -83,7 +84,7 @@ def _fewer(told: Spending, currency: str) -> str:
         else f" and {'save' if least.cost < taken.cost else 'cost'} {abs(taken.cost - least.cost):.0f} {currency}"
         + ("" if least.cost < taken.cost else " more")
     )
-    return f"{least.n_specimens} specimens would read {percent(_rms(told, least))} off{saved}."
+    return f"{least.n_specimens} specimens would read {percent(_rms(told, least), digits=2)} off{saved}."
 
 
 def _dearer(told: Spending, currency: str) -> str:
@@ -101,7 +102,7 @@ def _dearer(told: Spending, currency: str) -> str:
         else f" for {abs(most.cost - taken.cost):.0f} {currency} {'more' if most.cost >= taken.cost else 'less'}"
     )
     little = "little more: " if _rms(told, taken) < LITTLE * _rms(told, most) else ""
-    return f"{most.n_specimens} specimens buy {little}{percent(_rms(told, most))} instead{extra}."
+    return f"{most.n_specimens} specimens buy {little}{percent(_rms(told, most), digits=2)} instead{extra}."
 
 
 def _more(told: Spending, currency: str) -> str:
@@ -126,7 +127,7 @@ def _more(told: Spending, currency: str) -> str:
         carried = " That is carried beyond what the records can show."
     return (
         f"One more trial batch, {more.n_specimens} specimens in all and their curves averaged, reads "
-        f"{percent(_rms(told, more))} off{extra}.{limits}{carried}"
+        f"{percent(_rms(told, more), digits=2)} off{extra}.{limits}{carried}"
     )
 
 

@@ -88,7 +88,6 @@ def later_pour_figures(candidates: Candidates, used: Used) -> dict[str, float]:
     bias = float(pairs.weight @ pairs.error)
     spread = float(pairs.weight @ (pairs.error - bias) ** 2)
     narrowed = bias + (pairs.error - bias) * math.sqrt(min(max(square - bias**2, 0.0) / spread, 1.0))
-    own = max(own_level, own_rms**2)
     return {
         "rms": math.sqrt(square),
         "rms_upper_95": math.sqrt(square * (n_batches - 1) / stats.chi2.ppf(0.05, n_batches - 1)),
@@ -97,8 +96,24 @@ def later_pour_figures(candidates: Candidates, used: Used) -> dict[str, float]:
         "over_predicted_any": float(pairs.weight @ (narrowed > 0)),
         "over_predicted_beyond_tolerance": float(pairs.weight @ (narrowed > tolerance)),
         "between_batch_cv": math.sqrt(between),
-        "rms_by_trial_batches": [math.sqrt(own / m + between * (1 + 1 / m)) for m in (1, 2, 3)],
+        "rms_by_trial_batches": [
+            math.sqrt(max(mean_square_of(candidates, used, m), own_rms**2 / m)) for m in (1, 2, 3)
+        ],
     }
+
+
+def mean_square_of(candidates: Candidates, used: Used, m: int) -> float:
+    """The same with the mean curve of m trial batches, every subset of them enumerated, unbiased."""
+    from .programmes import plain_level, readings
+
+    checks = [
+        check
+        for unit, choice in enumerate(used)
+        for check in readings(candidates, *choice, is_parted_whole=False)
+        if check.unit == unit
+    ]
+    weight = np.array([check.weight for check in checks])
+    return float(weight @ [plain_level(check, m) for check in checks] / weight.sum())
 
 
 def later_rms_by_target(candidates: Candidates, used: Used) -> list[float]:

@@ -30,7 +30,7 @@ def pick(
     rows = np.arange(len(n)) if most_specimens is None else np.flatnonzero(n <= most_specimens)
     if judged is not None:
         rows = rows[np.isfinite(candidates.loss[rows, judged])]
-    order = np.argsort([_place(candidates)[candidates.schedule_of[row]] for row in rows], kind="stable")
+    order = np.argsort([place_of(candidates)[candidates.schedule_of[row]] for row in rows], kind="stable")
     rows = rows[order]  # of equal losses the cheapest is the best
     loss, variance = candidates.loss[rows][:, units], candidates.variance[rows][:, units]
     level, over = candidates.level[rows][:, units], candidates.is_over[rows][:, units]
@@ -48,7 +48,7 @@ def pick(
         & ~(over & ~over[best]).any(axis=1)
     )
     is_tied[best] = True
-    places = np.array([_place(candidates)[candidates.schedule_of[row]] for row in rows])
+    places = np.array([place_of(candidates)[candidates.schedule_of[row]] for row in rows])
     cheapest = places[is_tied].min()
     among = np.flatnonzero(is_tied & (places == cheapest))
     chosen = among[np.argmin(loss[among].mean(axis=1))]
@@ -84,7 +84,7 @@ def _completed(rows, loss, variance, level, over):
     )  # fmt: skip
 
 
-def _place(candidates: Candidates) -> list[int]:
+def place_of(candidates: Candidates) -> list[int]:
     """Rank of every schedule by cheapness; kept, because every fold asks for it."""
     kept = candidates.__dict__.setdefault("_places", [])
     if not kept:

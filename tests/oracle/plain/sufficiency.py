@@ -1,4 +1,4 @@
-"""How many specimens are enough: the rule under every limit on them, judged on what it had not seen."""
+"""How many specimens are enough: figures of fixed schedules on later pours, whatever else was offered."""
 
 from __future__ import annotations
 
@@ -9,9 +9,7 @@ import numpy as np
 from scipy import optimize, stats
 
 from .candidates import Candidates, Schedule
-from .figures import assembled, level_of
-from .later_pours import later_pour_figures, pairs_of
-from .rule import folds, pick
+from .programmes import best_rows, judge, readings, take
 
 
 @dataclass(frozen=True)
@@ -20,29 +18,31 @@ class Step:
     schedule: Schedule
     rms: float
     share: float
-    lower_95: float
-    bias: float
-    variance: float  # of the schedules' specimens, own batch
-    by_trial_batches: list[float]
+    variance: float = 0.0  # of the schedule's specimens where it is judged
+    bias: float = 0.0
 
 
 def steps_of(candidates: Candidates) -> list[Step]:
-    """One step for every number of specimens that some schedule has."""
-    found = []
-    for most in sorted({schedule.n for schedule in candidates.schedules}):
-        taken = pick(candidates, list(range(len(candidates.study.units))), most_specimens=most)
-        used = [candidates.of(each.chosen) for each in folds(candidates, most_specimens=most)]
-        later, pairs = later_pour_figures(candidates, used), pairs_of(candidates, used)
-        assert pairs is not None
-        _, variance = level_of(candidates, assembled(candidates, used))
-        found.append(
-            Step(
-                most, candidates.of(taken.chosen)[0], later["rms"], later["within_tolerance"],
-                later["within_tolerance_lower_95"], float(pairs.weight @ pairs.error), variance,
-                later["rms_by_trial_batches"],
-            )
-        )  # fmt: skip
+    """The schedule of lowest loss under every limit on specimens, where it is another than under the last."""
+    loss = candidates.loss.mean(axis=1)
+    n = np.array([schedule.n for schedule in candidates.schedules])[candidates.schedule_of]
+    found: list[Step] = []
+    lowest = math.inf
+    for most in sorted(set(n.tolist())):
+        rows = np.flatnonzero(n == most)
+        row = int(rows[np.argmin(loss[rows])])
+        if loss[row] < lowest * (1 - 1e-12):
+            lowest = loss[row]
+            found.append(step_at(candidates, row, most))
     return found
+
+
+def step_at(candidates: Candidates, row: int, most: int) -> Step:
+    checks = readings(candidates, *candidates.of(row))
+    judged = judge(checks, 1, candidates.limits.tolerance)
+    units = len({check.unit for check in checks})
+    variance = sum(check.weight / units * check.own.mean() for check in checks)
+    return Step(most, candidates.of(row)[0], judged.rms, judged.share, float(variance))
 
 
 @dataclass(frozen=True)
@@ -73,28 +73,34 @@ class Projection:
 
 
 def answer(candidates: Candidates, assurance: float) -> dict[str, object]:
-    """The smallest number that is enough; where none is, the best, and what would be."""
-    steps = steps_of(candidates)
-    reached = next((step for step in steps if step.share >= assurance), None)
-    best = reached or max(steps, key=lambda step: (round(step.share, 9), -step.most))
+    """The fewest specimens of a schedule that is enough; where none is, the recommended one, and what would be."""
+    enough = [
+        row for row in best_rows(candidates) if step_at(candidates, row, candidates.of(row)[0].n).share >= assurance
+    ]
+    if enough:
+        row = min(enough, key=lambda row: (candidates.of(row)[0].n, candidates.loss[row].mean()))
+    else:
+        row = take(candidates).row
+    best = step_at(candidates, row, candidates.of(row)[0].n)
     projected = Projection.of(best, candidates.limits.tolerance)
     rest = max(best.rms**2 - best.variance, 0.0)
     beyond = None
-    if reached is None and projected.share(math.sqrt(rest)) >= assurance:
+    if not enough and projected.share(math.sqrt(rest)) >= assurance:
         counts = range(best.schedule.n + 1, 50 * best.schedule.n + 1)
         beyond = next(
             (n for n in counts if projected.share(math.sqrt(rest + best.variance * best.schedule.n / n)) >= assurance),
             None,
         )
+    checks = readings(candidates, *candidates.of(row))
+    several = [judge(checks, m, candidates.limits.tolerance) for m in (1, 2, 3) if m <= len(checks[0].error)]
     return {
-        "is_reached": reached is not None,
-        "n_specimens": best.schedule.n if reached else None,
+        "is_reached": bool(enough),
+        "n_specimens": best.schedule.n if enough else None,
         "schedule": best.schedule,
         "rms": best.rms,
         "within_tolerance": best.share,
-        "within_tolerance_lower_95": best.lower_95,
         "n_specimens_beyond": beyond,
         "within_with_endless_specimens": max(projected.share(math.sqrt(rest)), best.share),
-        "by_trial_batches": np.array([(rms, projected.share(rms)) for rms in best.by_trial_batches]),
-        "steps": steps,
+        "by_trial_batches": np.array([(each.rms, each.share) for each in several]),
+        "steps": steps_of(candidates),
     }

@@ -1,0 +1,191 @@
+"""How many specimens on later pours: every subset of trial batches enumerated, the ladder of prices, the tie."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import combinations
+from math import sqrt
+
+import numpy as np
+from scipy import stats
+
+from .candidates import Candidates, Schedule
+from .fits import reading
+from .rule import place_of
+
+WORSE_BY = 0.21
+IMMATERIAL = 1.0 / 40.0  # of the tolerance
+
+
+@dataclass(frozen=True)
+class AtCheck:
+    """Curves of the other batches at one check."""
+
+    unit: int
+    weight: float
+    error: np.ndarray  # of each batch's curve
+    own: np.ndarray  # variance of as many specimens as the schedule has
+    prior: np.ndarray  # of as many as the records have
+    truth_variance: float
+
+
+@dataclass(frozen=True)
+class Judged:
+    rms: float
+    share: float
+    beyond: float
+    loss: np.ndarray  # of each unit that judges
+    highest: np.ndarray
+
+
+def readings(
+    candidates: Candidates, schedule: Schedule, joint: int, out: int | None = None, *, is_parted_whole: bool = True
+) -> list[AtCheck]:
+    """Every check read with every other batch of its mix; a unit left out is neither trial batch nor pour.
+
+    A check without another batch of its mix is left out.
+    """
+    study, limits = candidates.study, candidates.limits
+    curve, weighting, m = candidates.joints[joint]
+    found = []
+    for k, check in enumerate(study.checks):
+        if check.unit == out:
+            continue
+        batches: dict[str, list[tuple[float, float, float]]] = {}
+        for at, view in enumerate(study.views):
+            if view.mix != check.mix or view.batch == check.batch or view.unit == out:
+                continue
+            means = np.array([view.mean_mpa[age] for age in schedule.ages_h])
+            fitted = [view.maturity_h[age][m] for age in schedule.ages_h]
+            read, slopes = reading(curve, weighting, fitted, means, check.maturity_h[m])
+            noise = (slopes * np.array([study.cv_at(age) for age in schedule.ages_h]) * means / check.truth_mpa) ** 2
+            behind = np.array(
+                [behind_mean(study, at, age) if is_parted_whole else view.n[age] for age in schedule.ages_h]
+            )
+            batches.setdefault(view.batch, []).append((
+                read / check.truth_mpa - 1.0, float(np.sum(noise / schedule.counts)), float(np.sum(noise / behind))
+            ))  # fmt: skip
+        if not batches:
+            continue
+        told = np.array([np.mean(views, axis=0) for views in batches.values()])
+        weight = limits.shares[check.target] * check.weight
+        found.append(AtCheck(check.unit, weight, *told.T, study.check_variance[k]))
+    return found
+
+
+def behind_mean(study, at: int, age: float) -> float:
+    """Specimens behind a mean over all partings: those that a parted cell lends to its check included.
+
+    A cell is parted where the views of one batch are held against different strengths at its age.
+    """
+    view = study.views[at]
+    twins = [v for v, other in enumerate(study.views) if other.batch == view.batch]
+    at_age = [check for check in study.checks if check.view in twins and study.targets_h[check.target] == age]
+    is_parted = len({check.truth_mpa for check in at_age}) > 1 and all(
+        sum(check.view == v for check in at_age) == 1 for v in twins
+    )
+    return view.n[age] + (next(check.n for check in at_age if check.view == at) if is_parted else 0)
+
+
+def plain_level(check: AtCheck, m: int) -> float:
+    """Unbiased square at one check, every subset enumerated."""
+    square = np.mean([np.mean(some) ** 2 for some in combinations(check.error, m)])
+    return float(square + (check.own.mean() - check.prior.mean()) / m - check.truth_variance)
+
+
+def judge(checks: list[AtCheck], m: int, tolerance: float) -> Judged:
+    """The mean curve of m trial batches, taken in every way there is."""
+    units = sorted({check.unit for check in checks})
+    weight = np.array([check.weight for check in checks]) / len(units)
+    square = np.array([
+        np.mean([np.mean(some) ** 2 for some in combinations(check.error, m)]) for check in checks
+    ])  # fmt: skip
+    own = np.array([check.own.mean() / m for check in checks])
+    prior = np.array([check.prior.mean() / m for check in checks])
+    truth = np.array([check.truth_variance for check in checks])
+    level = max(weight @ (square + own - prior - truth), weight @ own)
+    middle = np.array([check.error.mean() for check in checks])
+    deviation = np.sqrt([(check.error.var(ddof=1) + check.own.mean()) / m for check in checks])
+    bias = weight @ middle
+    wide = weight @ (middle**2 + deviation**2) - bias**2
+    factor = sqrt(min(max(level - bias**2, 0.0) / wide, 1.0))
+    law = stats.norm(bias + factor * (middle - bias), factor * deviation)
+    inside = law.cdf(tolerance) - law.cdf(-tolerance)
+
+    def by_unit(values) -> np.ndarray:
+        return np.array([
+            sum(check.weight * value for check, value in zip(checks, values, strict=True) if check.unit == unit)
+            for unit in units
+        ])  # fmt: skip
+
+    highest = np.array([max(check.error.mean() for check in checks if check.unit == unit) for unit in units])
+    return Judged(
+        sqrt(level), float(weight @ inside), float(weight @ law.sf(tolerance)), by_unit(square + 2 * own), highest
+    )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Taken:
+    row: int
+    judged: Judged
+    is_enough: bool
+    n_tied: int
+
+
+def rungs(candidates: Candidates, units: list[int]) -> list[int]:
+    """Rows whose loss nothing as cheap or cheaper reaches, cheapest first."""
+    place = np.array(place_of(candidates))[candidates.schedule_of]
+    loss = candidates.loss[:, units].mean(axis=1)
+    found: list[int] = []
+    for price in sorted(set(place.tolist())):
+        rows = np.flatnonzero(place == price)
+        row = int(rows[np.argmin(loss[rows])])
+        if not found or loss[row] < loss[found[-1]] * (1 - 1e-12):
+            found.append(row)
+    return found
+
+
+def take(candidates: Candidates, out: int | None = None, *, assurance: float = 0.90) -> Taken:
+    """With one trial batch: the cheapest that is enough, else the cheapest rung that ties with the best."""
+    tolerance = candidates.limits.tolerance
+    units = [u for u in range(len(candidates.study.units)) if u != out]
+    ladder = rungs(candidates, units)
+    judged = [judge(readings(candidates, *candidates.of(row), out), 1, tolerance) for row in ladder]
+    rms = np.array([each.rms for each in judged])
+    best = int(rms.argmin())
+    immaterial = tolerance * IMMATERIAL
+    tied = []
+    for at, each in enumerate(judged):
+        steps = each.loss - judged[best].loss
+        is_untold = steps.mean() <= steps.std(ddof=1) / sqrt(len(steps))
+        over = (each.highest > tolerance + immaterial) & ~(judged[best].highest > tolerance)
+        is_near = each.rms <= rms[best] + immaterial or is_untold
+        if at == best or (is_near and each.rms**2 <= (1 + WORSE_BY) * rms[best] ** 2 and not over.any()):
+            tied.append(at)
+    if out is None:
+        cheapest = cheapest_enough(candidates, assurance)
+        if cheapest is not None:
+            row, figures = cheapest
+            return Taken(row, figures, True, len(tied))
+    else:
+        enough = [at for at, each in enumerate(judged) if each.share >= assurance]
+        if enough:
+            return Taken(ladder[enough[0]], judged[enough[0]], True, len(tied))
+    return Taken(ladder[tied[0]], judged[tied[0]], False, len(tied))
+
+
+def best_rows(candidates: Candidates) -> list[int]:
+    """Of every schedule the row of lowest loss over all units."""
+    loss = candidates.loss.mean(axis=1).reshape(len(candidates.schedules), len(candidates.joints))
+    return [s * len(candidates.joints) + int(loss[s].argmin()) for s in range(len(candidates.schedules))]
+
+
+def cheapest_enough(candidates: Candidates, assurance: float) -> tuple[int, Judged] | None:
+    place = place_of(candidates)
+    rows = best_rows(candidates)
+    order = sorted(range(len(rows)), key=lambda s: (place[s], candidates.loss[rows[s]].mean()))
+    for s in order:
+        figures = judge(readings(candidates, *candidates.of(rows[s])), 1, candidates.limits.tolerance)
+        if figures.share >= assurance:
+            return rows[s], figures
+    return None
