@@ -10,10 +10,12 @@ from scipy import stats
 
 from planner.pipeline import recommend
 from planner.read import load_plan
-from tests.oracle.plain.bounds import safe_factor, share_inside_lower
+from tests.oracle.plain.bounds import safe_factor
 from tests.oracle.plain.candidates import Limits
-from tests.oracle.plain.figures import assembled, level_of, rms_of, shares_of, worst_signed
+from tests.oracle.plain.figures import assembled, level_of, rms_of, worst_signed
+from tests.oracle.plain.programmes import take
 from tests.oracle.plain.rule import folds
+from tests.oracle.plain.sufficiency import answer
 from tests.oracle.small_plans import AGES_H, Asked, by_hand, invent, write_plan
 
 SPREAD = 0.06
@@ -34,6 +36,12 @@ def at_folds(candidates, most=None):
     return assembled(candidates, [candidates.of(each.chosen) for each in folds(candidates, most_specimens=most)])
 
 
+def taken_without(candidates):
+    """What the whole rule takes without each batch, at the checks of that batch."""
+    units = range(len(candidates.study.units))
+    return assembled(candidates, [candidates.of(take(candidates, unit).row) for unit in units])
+
+
 def test_later_pour_from_the_stated_spread(both):
     told, spread, candidates = both
     later = told.honest.next_batch
@@ -41,7 +49,7 @@ def test_later_pour_from_the_stated_spread(both):
         assert later is None
         assert told.honest.next_batch_unknown_because.startswith("no mix in the records has two batches")
         return
-    at = at_folds(candidates)
+    at = taken_without(candidates)
     own = max(level_of(candidates, at)[0], rms_of(candidates, at) ** 2)
     rms = np.sqrt(own + 2 * spread**2)
     np.testing.assert_allclose(later.rms, rms, rtol=1e-5)
@@ -50,7 +58,7 @@ def test_later_pour_from_the_stated_spread(both):
         later.within_tolerance, stats.norm.cdf(0.1 / rms) - stats.norm.cdf(-0.1 / rms), rtol=1e-5
     )
     np.testing.assert_allclose(later.over_predicted_beyond_tolerance, stats.norm.sf(0.1 / rms), rtol=1e-5)
-    trials = [np.sqrt(own / m + spread**2 * (1 + 1 / m)) for m in (1, 2, 3)]
+    trials = [np.sqrt(own + spread**2 * (1 + 1 / m)) for m in (1, 2, 3)]
     np.testing.assert_allclose(later.rms_by_trial_batches, trials, rtol=1e-5)
     assert later.rms_upper_95 is None
 
@@ -58,26 +66,26 @@ def test_later_pour_from_the_stated_spread(both):
 def test_safe_reading_is_that_of_the_own_batch(both):
     told, _, candidates = both
     assert told.honest.safe_reading_basis == "own batch"
-    wanted = safe_factor(worst_signed(candidates, at_folds(candidates)), assurance=0.90)
+    wanted = safe_factor(worst_signed(candidates, taken_without(candidates)), assurance=0.90)
     np.testing.assert_allclose(told.honest.safe_reading_factor, wanted, rtol=1e-5)
 
 
 def test_what_is_enough(both):
     told, spread, candidates = both
     found = told.sufficiency
-    assert found.basis == ("own batch" if spread is None else "next batch")
+    if spread is None:
+        wanted = answer(candidates, 0.90)
+        assert found.basis == wanted["basis"] == "own batch"
+        assert (found.is_reached, found.n_specimens) == (wanted["is_reached"], wanted["n_specimens"])
+        assert found.schedule.specimens == wanted["schedule"].counts
+        for name in ("rms", "within_tolerance"):
+            np.testing.assert_allclose(getattr(found, name), wanted[name], rtol=2e-5, err_msg=name)
+        return
+    assert found.basis == "next batch"
     for step in found.steps:
-        at = at_folds(candidates, step.most_specimens)
-        own = rms_of(candidates, at)
-        if spread is None:
-            np.testing.assert_allclose(step.rms, own, rtol=0.01)  # resampled
-            wanted = shares_of(candidates, at)["within_tolerance"]
-            np.testing.assert_allclose(step.within_tolerance, wanted, atol=0.03)
-            lower = share_inside_lower(worst_signed(candidates, at), 0.10)
-            np.testing.assert_allclose(step.within_tolerance_lower_95, lower, atol=0.01)
-        else:
-            np.testing.assert_allclose(step.rms, np.sqrt(own**2 + 2 * spread**2), rtol=0.005)
-            assert step.within_tolerance_lower_95 is None
+        own = rms_of(candidates, at_folds(candidates, step.most_specimens))
+        np.testing.assert_allclose(step.rms, np.sqrt(own**2 + 2 * spread**2), rtol=0.005)
+        assert step.within_tolerance_lower_95 is None
     shares = [step.within_tolerance for step in found.steps]
     assert found.is_reached == (max(shares) >= 0.90)
     assert found.within_tolerance == (next(s for s in shares if s >= 0.90) if found.is_reached else max(shares))

@@ -66,20 +66,23 @@ def test_where_no_count_is_enough_the_rest_is_named() -> None:
     assert "No number of specimens" in found.sentence
     assert "between batches" in found.sentence
     assert [trial.n_trial_batches for trial in found.by_trial_batches] == [1, 2, 3]
-    shares = [trial.within_tolerance for trial in found.by_trial_batches]
-    assert shares == sorted(shares)
+    errors = [trial.rms for trial in found.by_trial_batches]
+    assert errors == sorted(errors, reverse=True)
     assert all(f"{trial.n_specimens} specimens" in found.sentence for trial in found.by_trial_batches[1:])
 
 
-def test_the_last_step_is_the_recommendation() -> None:
+def test_what_falls_short_is_told_of_the_recommendation() -> None:
     answer = told()
-    found, later = answer.sufficiency, answer.honest.next_batch
+    found, money = answer.sufficiency, answer.spending
     assert found is not None
-    assert later is not None
-    last = found.steps[-1]
-    assert last.schedule == answer.recommended.schedule
-    assert last.rms == pytest.approx(later.rms)
-    assert last.within_tolerance == pytest.approx(later.within_tolerance)
+    assert money is not None
+    assert not found.is_reached
+    assert found.schedule == answer.recommended.schedule == money.recommended.schedule
+    assert money.recommended.next_batch is not None
+    assert found.rms == money.recommended.next_batch.rms
+    assert found.within_tolerance == money.recommended.next_batch.within_tolerance
+    counts = [step.most_specimens for step in found.steps]
+    assert counts == sorted(counts)
 
 
 def test_the_whole_calibration_stands_beside_the_recommendation() -> None:

@@ -179,7 +179,11 @@ class ProgrammeRule:
     def ladder(self, training: Training, *, without: int | None = None) -> Ladder | None:
         """The rungs, and how they do where they are judged; None where there are none."""
         matrix = self.rule.matrix
-        rungs = rungs_of(training.loss.mean(axis=1), self.rule.tier[matrix.row_choice[training.rows]])
+        mean = training.loss.mean(axis=1)
+        choice = matrix.row_choice[training.rows]
+        least = float(self.scoring.least_penalty()[-1 if without is None else without])
+        near = np.flatnonzero(near_as_many(mean, self.limits.n_specimens[choice], least))
+        rungs = near[rungs_of(mean[near], self.rule.tier[choice[near]])]
         rows = training.rows[rungs]
         which, joint = matrix.row_choice[rows], matrix.row_joint[rows]
         if not len(rows):
@@ -229,6 +233,23 @@ def rungs_of(loss: FloatArray, tier: IntArray) -> IntArray:
     falling = np.minimum.accumulate(loss[order])
     is_lower = np.r_[True, loss[order][1:] < falling[:-1]] if len(order) else np.empty(0, dtype=bool)
     return np.asarray(order[is_lower])
+
+
+def near_as_many(loss: FloatArray, n_specimens: IntArray, least: float) -> BoolArray:
+    """Whether a loss is within the tie factor of the lowest with as many specimens or fewer.
+
+    Money saved on attendances alone makes no rung out of a schedule that as many specimens elsewhere beat by far.
+
+    Parameters
+    ----------
+    least
+        Part of every loss that no schedule can be without.
+    """
+    order = np.lexsort((loss, n_specimens))
+    falling = np.minimum.accumulate(loss[order])
+    last = np.searchsorted(n_specimens[order], n_specimens, side="right") - 1
+    lowest = falling[last] if len(loss) else loss
+    return np.asarray(loss - least <= TIE_FACTOR * (lowest - least))
 
 
 def tied_with(ladder: Ladder, best: tuple[int, int], wanted: Wanted) -> BoolArray:

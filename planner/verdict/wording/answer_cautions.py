@@ -29,12 +29,12 @@ def _verdict(about: Circumstances) -> Iterator[Caution]:
     honest, tolerance = about.honest, about.settings.target.tolerance
     own, later = honest.own_batch, honest.next_batch
     if later is not None and own is not None and later.rms > OTHER_POUR_SHARE * own.nested_rms:
-        two = later.rms_by_trial_batches[1]
+        two = f" (about {percent(later.rms_by_trial_batches[1])})" if len(later.rms_by_trial_batches) > 1 else ""
         yield Caution(
             "other-pour",
             f"A later pour is read {percent(later.rms)} off where the trial batch itself is read "
             f"{percent(own.nested_rms)} off: batches differ by about {percent(later.between_batch_cv)}. "
-            f"Calibrate on two trial batches (about {percent(two)}), and check every pour.",
+            f"Calibrate on two trial batches{two}, and check every pour.",
         )
     over = later or own
     if over is not None and over.over_predicted_beyond_tolerance > 0.05:

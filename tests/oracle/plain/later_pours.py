@@ -12,6 +12,7 @@ from .bounds import share_inside_lower
 from .candidates import Candidates
 from .figures import Assembled, Used, assembled, level_of, rms_of
 from .fits import reading
+from .programmes import is_own_batch, plain_level, readings
 
 
 @dataclass(frozen=True)
@@ -97,15 +98,14 @@ def later_pour_figures(candidates: Candidates, used: Used) -> dict[str, float]:
         "over_predicted_beyond_tolerance": float(pairs.weight @ (narrowed > tolerance)),
         "between_batch_cv": math.sqrt(between),
         "rms_by_trial_batches": [
-            math.sqrt(max(mean_square_of(candidates, used, m), own_rms**2 / m)) for m in (1, 2, 3)
+            math.sqrt(max(mean_square_of(candidates, used, m), own_rms**2 / m))
+            for m in (1, 2, 3)[: 1 if is_own_batch(candidates) else 3]
         ],
     }
 
 
 def mean_square_of(candidates: Candidates, used: Used, m: int) -> float:
     """The same with the mean curve of m trial batches, every subset of them enumerated, unbiased."""
-    from .programmes import plain_level, readings
-
     checks = [
         check
         for unit, choice in enumerate(used)

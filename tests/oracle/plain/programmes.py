@@ -46,6 +46,8 @@ def readings(
     A check without another batch of its mix is left out.
     """
     study, limits = candidates.study, candidates.limits
+    if is_own_batch(candidates) and is_parted_whole:
+        return own_readings(candidates, schedule, joint, out)
     curve, weighting, m = candidates.joints[joint]
     found = []
     for k, check in enumerate(study.checks):
@@ -71,6 +73,25 @@ def readings(
         weight = limits.shares[check.target] * check.weight
         found.append(AtCheck(check.unit, weight, *told.T, study.check_variance[k]))
     return found
+
+
+def is_own_batch(candidates: Candidates) -> bool:
+    """Whether no mix has the three batches that tell how later pours differ."""
+    mixes = {view.batch: view.mix for view in candidates.study.views}
+    return max(list(mixes.values()).count(mix) for mix in mixes.values()) < 3
+
+
+def own_readings(candidates: Candidates, schedule: Schedule, joint: int, out: int | None) -> list[AtCheck]:
+    """Every check read with its own batch's curve."""
+    columns = candidates.errors(schedule, joint)
+    return [
+        AtCheck(
+            check.unit, candidates.limits.shares[check.target] * check.weight,
+            *(np.array([column[k]]) for column in columns), candidates.study.check_variance[k],
+        )
+        for k, check in enumerate(candidates.study.checks)
+        if check.unit != out
+    ]  # fmt: skip
 
 
 def behind_mean(study, at: int, age: float) -> float:
@@ -105,11 +126,12 @@ def judge(checks: list[AtCheck], m: int, tolerance: float) -> Judged:
     truth = np.array([check.truth_variance for check in checks])
     level = max(weight @ (square + own - prior - truth), weight @ own)
     middle = np.array([check.error.mean() for check in checks])
-    deviation = np.sqrt([(check.error.var(ddof=1) + check.own.mean()) / m for check in checks])
+    spread = [check.error.var(ddof=1) if len(check.error) > 1 else 0.0 for check in checks]
+    deviation = np.sqrt([(each + check.own.mean()) / m for each, check in zip(spread, checks, strict=True)])
     bias = weight @ middle
     wide = weight @ (middle**2 + deviation**2) - bias**2
     factor = sqrt(min(max(level - bias**2, 0.0) / wide, 1.0))
-    law = stats.norm(bias + factor * (middle - bias), factor * deviation)
+    law = stats.norm(bias + factor * (middle - bias), np.maximum(factor * deviation, 1e-12))
     inside = law.cdf(tolerance) - law.cdf(-tolerance)
 
     def by_unit(values) -> np.ndarray:
@@ -133,12 +155,19 @@ class Taken:
 
 
 def rungs(candidates: Candidates, units: list[int]) -> list[int]:
-    """Rows whose loss nothing as cheap or cheaper reaches, cheapest first."""
+    """Rows whose loss nothing as cheap or cheaper reaches, cheapest first.
+
+    Only rows within 21 % of the lowest loss of as many specimens or fewer, the least penalty of any curve apart.
+    """
     place = np.array(place_of(candidates))[candidates.schedule_of]
+    n = np.array([schedule.n for schedule in candidates.schedules])[candidates.schedule_of]
     loss = candidates.loss[:, units].mean(axis=1)
+    least = candidates.penalty[:, units].mean(axis=1).min()
+    lowest = {most: loss[n <= most].min() for most in set(n.tolist())}
+    is_near = loss - least <= (1 + WORSE_BY) * (np.array([lowest[most] for most in n]) - least)
     found: list[int] = []
-    for price in sorted(set(place.tolist())):
-        rows = np.flatnonzero(place == price)
+    for price in sorted(set(place[is_near].tolist())):
+        rows = np.flatnonzero((place == price) & is_near)
         row = int(rows[np.argmin(loss[rows])])
         if not found or loss[row] < loss[found[-1]] * (1 - 1e-12):
             found.append(row)

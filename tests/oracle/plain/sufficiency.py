@@ -9,7 +9,7 @@ import numpy as np
 from scipy import optimize, stats
 
 from .candidates import Candidates, Schedule
-from .programmes import best_rows, judge, readings, take
+from .programmes import best_rows, is_own_batch, judge, readings, take
 
 
 @dataclass(frozen=True)
@@ -92,8 +92,10 @@ def answer(candidates: Candidates, assurance: float) -> dict[str, object]:
             None,
         )
     checks = readings(candidates, *candidates.of(row))
-    several = [judge(checks, m, candidates.limits.tolerance) for m in (1, 2, 3) if m <= len(checks[0].error)]
+    most = 0 if is_own_batch(candidates) else min(3, len(checks[0].error))
+    several = [judge(checks, m, candidates.limits.tolerance) for m in range(1, most + 1)]
     return {
+        "basis": "own batch" if is_own_batch(candidates) else "next batch",
         "is_reached": bool(enough),
         "n_specimens": best.schedule.n if enough else None,
         "schedule": best.schedule,
@@ -101,6 +103,6 @@ def answer(candidates: Candidates, assurance: float) -> dict[str, object]:
         "within_tolerance": best.share,
         "n_specimens_beyond": beyond,
         "within_with_endless_specimens": max(projected.share(math.sqrt(rest)), best.share),
-        "by_trial_batches": np.array([(each.rms, each.share) for each in several]),
+        "by_trial_batches": [(each.rms, each.share) for each in several],
         "steps": steps_of(candidates),
     }
