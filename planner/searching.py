@@ -65,7 +65,7 @@ def search_of(plan: Plan, basis: Basis, work: Work) -> Search:
         for taken in (chosen.taken, programmes.fewest_enough()):
             rule = rule if taken is None else with_row(rule, cells, scoring, taken)
         programmes = replace(programmes, rule=rule)
-    fewest = (settings.programme or ProgrammeSettings(instrumented=0)).trial_batches
+    fewest = settings.programme_asked.trial_batches
     return Search(
         plan=plan,
         basis=basis,

@@ -199,10 +199,9 @@ class ProgrammeTable(PlanTable):
         NoNegativeCount, said("site-cured companions broken at each later site check", 3)
     ] = PROGRAMME.companions_per_check
     checks: Annotated[NoNegativeCount, said("site checks that are foreseen", 20)] = PROGRAMME.n_checks
-    trial_batches: Annotated[TrialBatches, said("batches cast for the calibration, or the fewest and the most", [1, 3])] = (
-        PROGRAMME.trial_batches,
-        PROGRAMME.trial_batches,
-    )
+    trial_batches: Annotated[
+        TrialBatches, said("batches cast for the calibration, or the fewest and the most like [1, 3]", 1)
+    ] = (PROGRAMME.trial_batches, PROGRAMME.trial_batches)
 
 
 class CostsTable(PlanTable):
