@@ -6,16 +6,17 @@ tools. It knows nothing of schedules; the planner does not use it.
 
 from __future__ import annotations
 
+import warnings
 from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
 from sklearn.base import BaseEstimator, RegressorMixin
 from sklearn.utils import Tags
-from sklearn.utils.validation import check_is_fitted, validate_data
+from sklearn.utils.validation import _check_sample_weight, check_is_fitted, validate_data
 
 from planner.curves import CURVES
-from planner.fitting.twin import fit_weighted
+from planner.fitting.single import fit_weighted
 from planner.terms.arrays import FloatArray
 from planner.terms.settings import CurveName
 
@@ -23,26 +24,29 @@ from planner.terms.settings import CurveName
 class StrengthMaturityRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
     """A strength-maturity curve fitted to individual breaks by least squares.
 
-    Every break counts once, whether its replicates are many or few. (The planner itself fits cell means,
-    each counted once.) With "relative" weighting an error counts as a share of the mean of all breaks at
-    the same maturity.
+    Concrete of maturity 0 has no strength: breaks there tell nothing of the curve and are not fitted, and curves in
+    the logarithm of maturity, which have no value there, are read as 0 MPa.
 
     Parameters
     ----------
     curve
         A name in ``planner.curves.CURVES``.
     weighting
-        "absolute" or "relative" errors.
+        "absolute" or "relative" errors, the latter as shares of the mean of all breaks at the same maturity.
     maturity_column
-        The column of X that holds maturity [h]. Further columns are not used, but must not be negative
-        either: scikit-learn's tag for positive input speaks of the whole table.
+        The column of X that holds maturity [h]: its place from 0, or its heading where X is a table with headings.
+        Further columns are not used, but must not be negative either: scikit-learn's tag for positive input speaks
+        of the whole table.
+    counts_once
+        "age": the mean of every maturity counts once, whether its replicates are many or few, as the planner counts.
+        "break": every break counts once.
 
     Attributes
     ----------
     parameters_
         Fitted parameters in the order of the curve, shape ``(n_parameters,)``.
     maturity_h_
-        Distinct maturities of the breaks [h], the knots of piecewise curves, shape ``(n_ages,)``.
+        Distinct maturities of the fitted breaks [h], the knots of piecewise curves, shape ``(n_ages,)``.
     is_at_bound_
         Whether a shape parameter ended at one of its bounds.
     """
@@ -52,13 +56,15 @@ class StrengthMaturityRegressor(RegressorMixin, BaseEstimator):  # type: ignore[
         curve: CurveName = "hyperbolic",
         weighting: Literal["absolute", "relative"] = "absolute",
         *,
-        maturity_column: int = 0,
+        maturity_column: int | str = 0,
+        counts_once: Literal["age", "break"] = "age",
     ) -> None:
         self.curve = curve
         self.weighting = weighting
         self.maturity_column = maturity_column
+        self.counts_once = counts_once
 
-    def fit(self, X: ArrayLike, y: ArrayLike) -> StrengthMaturityRegressor:
+    def fit(self, X: ArrayLike, y: ArrayLike, sample_weight: ArrayLike | None = None) -> StrengthMaturityRegressor:
         """Fit the curve.
 
         Parameters
@@ -68,6 +74,9 @@ class StrengthMaturityRegressor(RegressorMixin, BaseEstimator):  # type: ignore[
             maturity in `maturity_column`.
         y
             Strength of each break [MPa], shape ``(n_breaks,)``.
+        sample_weight
+            How much each break counts beside its replicates, and, where every break counts, beside the others; a
+            break of weight 0 is as good as not there, one of weight 2 as good as two. Shape ``(n_breaks,)``.
 
         Raises
         ------
@@ -79,10 +88,16 @@ class StrengthMaturityRegressor(RegressorMixin, BaseEstimator):  # type: ignore[
         table, strength_mpa = validate_data(
             self, X, y, dtype=np.float64, y_numeric=True, ensure_min_samples=CURVES[self.curve].fewest_ages
         )
-        distinct_h, cell = np.unique(self._maturity(table), return_inverse=True)
-        n_replicates = np.bincount(cell)
-        mean_mpa = np.bincount(cell, weights=strength_mpa) / n_replicates
-        weights = n_replicates * (1.0 if self.weighting == "absolute" else _inverse_squares(mean_mpa))
+        share = _check_sample_weight(sample_weight, table, dtype=np.float64, ensure_non_negative=True)
+        maturity_h = self._maturity(table)
+        is_told = (maturity_h > 0) & (share > 0)
+        distinct_h, cell = np.unique(maturity_h[is_told], return_inverse=True)
+        self._check_ages(len(distinct_h), has_zero=bool(np.any((maturity_h == 0) & (share > 0))))
+        total = np.bincount(cell, weights=share[is_told])
+        mean_mpa = np.bincount(cell, weights=(share * strength_mpa)[is_told]) / total
+        weights: FloatArray = np.ones(len(total)) if self.counts_once == "age" else np.asarray(total, dtype=np.float64)
+        if self.weighting == "relative":
+            weights = weights * _inverse_squares(mean_mpa)
         fit = fit_weighted(self.curve, distinct_h, mean_mpa, weights)
         self.parameters_ = fit.parameters
         self.is_at_bound_ = fit.is_at_bound
@@ -93,7 +108,13 @@ class StrengthMaturityRegressor(RegressorMixin, BaseEstimator):  # type: ignore[
         """Read the fitted curve [MPa] at maturities [h], a table as in `fit`; returns shape ``(n,)``."""
         check_is_fitted(self)
         table = validate_data(self, X, dtype=np.float64, reset=False)
-        return CURVES[self.curve].strength(self._maturity(table), self.parameters_, knots_h=self.maturity_h_)
+        maturity_h = self._maturity(table)
+        is_told = (maturity_h > 0) | (self.curve not in LOGARITHMIC)
+        strength_mpa = np.zeros(len(maturity_h))
+        strength_mpa[is_told] = CURVES[self.curve].strength(
+            maturity_h[is_told], self.parameters_, knots_h=self.maturity_h_
+        )
+        return strength_mpa
 
     def __sklearn_tags__(self) -> Tags:
         """Say that maturities are never negative, and that columns beside maturity explain nothing."""
@@ -108,20 +129,49 @@ class StrengthMaturityRegressor(RegressorMixin, BaseEstimator):  # type: ignore[
             wrong.append(f"curve must be one of {', '.join(map(repr, CURVES))}, given {self.curve!r}")
         if self.weighting not in ("absolute", "relative"):
             wrong.append(f"weighting must be 'absolute' or 'relative', given {self.weighting!r}")
+        if self.counts_once not in ("age", "break"):
+            wrong.append(f"counts_once must be 'age' or 'break', given {self.counts_once!r}")
         if wrong:
             raise ValueError("; ".join(wrong) + ".")
 
+    def _check_ages(self, n_ages: int, *, has_zero: bool) -> None:
+        """Refuse too few distinct maturities; warn where maturity 0 makes up the number and the fit is not unique."""
+        needed = CURVES[self.curve].fewest_ages
+        said = f"The {self.curve} curve needs {needed} or more distinct maturities above 0 h, given {n_ages}"
+        if n_ages >= needed:
+            return
+        if n_ages < max(2, needed - has_zero):
+            raise ValueError(f"{said}.")
+        warnings.warn(f"{said} and breaks at 0 h: it goes through all of them, as others would.", stacklevel=3)
+
     def _maturity(self, table: Any) -> FloatArray:
-        if not 0 <= self.maturity_column < table.shape[1]:
-            raise ValueError(
-                f"maturity_column must name one of the {table.shape[1]} columns from 0, given {self.maturity_column}."
-            )
+        place = self._place(table.shape[1])
         if np.any(table < 0):
             raise ValueError(
                 f"Negative values in data passed to StrengthMaturityRegressor: maturity must not be "
                 f"below 0 h, and no other column either, given {float(table.min()):g}."
             )
-        return np.asarray(table[:, self.maturity_column], dtype=np.float64)
+        return np.asarray(table[:, place], dtype=np.float64)
+
+    def _place(self, n_columns: int) -> int:
+        """Where maturity stands in the table."""
+        given, headings = self.maturity_column, list(getattr(self, "feature_names_in_", ()))
+        if isinstance(given, str):
+            if given in headings:
+                return headings.index(given)
+            known = f"the headings are {', '.join(map(repr, headings))}" if headings else "the table has no headings"
+            raise ValueError(
+                f"maturity_column names the heading {given!r}, but {known}. Give a heading, or a place from 0."
+            )
+        if isinstance(given, bool) or not isinstance(given, int | np.integer) or not 0 <= given < n_columns:
+            raise ValueError(
+                f"maturity_column must name one of the {n_columns} columns, by its place from 0 or by its heading, "
+                f"given {given!r}."
+            )
+        return int(given)
+
+
+LOGARITHMIC = ("logarithmic", "piecewise linear in log age")  # curves without a value at maturity 0
 
 
 def _inverse_squares(mean_mpa: FloatArray) -> FloatArray:

@@ -1,1 +1,1 @@
-"""The kernels: arrays in, arrays out; a fast one and a slow twin as its oracle."""
+"""The kernels: arrays in, arrays out; their slow twin, which checks them, stands in the tests."""

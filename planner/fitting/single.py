@@ -1,7 +1,7 @@
 """One curve fitted to one set of cell means by the compiled kernels, with its parameters.
 
 The search needs no parameters, only errors; what is told of single batches does. The fit is the search's
-own, second look always taken, and some hundred times faster than the slow twin.
+own, second look always taken.
 """
 
 from __future__ import annotations
@@ -25,6 +25,8 @@ from .sensitivities import ultimate_of
 from .starts import fit_shape
 from .variable_projection import AGE, HYPERBOLIC, LOG_AGE, MEAN, N_LINES, WEIGHT
 
+AT_BOUND = 1e-6  # share of the width of the bounds; nearer is at the bound
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class CurveFit:
@@ -37,6 +39,16 @@ class CurveFit:
     def predict(self, maturity_h: ArrayLike) -> FloatArray:
         """Read the fitted curve [MPa] at maturities [h], shape ``(n,)``."""
         return CURVES[self.curve].strength(maturity_h, self.parameters, knots_h=self.knots_h)
+
+    @property
+    def is_at_bound(self) -> bool:
+        """Whether a shape parameter ended at one of its bounds."""
+        formula = CURVES[self.curve]
+        if formula.n_shape == 0:
+            return False
+        lowest, highest = formula.bounds(self.knots_h)
+        shape, reach = self.parameters[1:], AT_BOUND * (highest - lowest)
+        return bool(np.any((shape - lowest < reach) | (highest - shape < reach)))
 
     def derivative(self, maturity_h: ArrayLike) -> FloatArray:
         """Differentiate strength by the parameters at maturities [h], shape ``(n, n_parameters)``."""
@@ -69,15 +81,44 @@ def fit_curve(curve: CurveName, maturity_h: ArrayLike, mean_mpa: ArrayLike, *, w
             f"given means {means.tolist()} at {knots.tolist()}."
         )
     weights = means**-2.0 if weighting == "relative" else np.ones_like(means)
+    return fit_weighted(curve, knots, means, weights)
+
+
+def fit_weighted(curve: CurveName, maturity_h: ArrayLike, mean_mpa: ArrayLike, weights: ArrayLike) -> CurveFit:
+    """Fit a curve to cell means by least squares with a weight for each mean.
+
+    Parameters
+    ----------
+    maturity_h
+        Maturity of each mean [h], above 0 and rising, ``(n_ages,)``.
+    mean_mpa
+        Mean strength [MPa], of any sign, ``(n_ages,)``.
+    weights
+        Above 0, ``(n_ages,)``.
+
+    Raises
+    ------
+    ValueError
+        Where there are fewer than two ages, or lengths differ. With fewer ages than the curve has parameters the
+        fit is one of many through all means.
+    """
+    formula = CURVES[curve]
+    knots, means = rising(maturity_h), np.asarray(mean_mpa, dtype=np.float64)
+    shares = np.asarray(weights, dtype=np.float64)
+    if not means.shape == shares.shape == knots.shape or len(knots) < 2:
+        raise ValueError(
+            f"A curve needs a mean and a weight at 2 or more distinct maturities above 0 h, given {means.size} means "
+            f"and {shares.size} weights at {len(knots)} maturities."
+        )
     if formula.is_interpolating:
         parameters = formula.start(knots, means)
     elif formula.is_linear:
-        root = np.sqrt(weights)
+        root = np.sqrt(shares)
         design = formula.derivative(knots, np.zeros(formula.n_parameters or 0))
         parameters = np.asarray(np.linalg.lstsq(design * root[:, None], means * root)[0], dtype=np.float64)
     else:
         first, second, ultimate = _fit_shape_surely(
-            CURVE_CODES[curve], knots / knots[0], np.log(knots / knots[0]), means, weights
+            CURVE_CODES[curve], knots / knots[0], np.log(knots / knots[0]), means, shares
         )
         parameters = _unscaled(curve, float(knots[0]), first, second, ultimate)
     return CurveFit(curve=curve, parameters=parameters, knots_h=knots)

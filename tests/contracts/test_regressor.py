@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pandas as pd
 import pytest
 from sklearn.base import clone
 from sklearn.model_selection import GridSearchCV
@@ -11,18 +12,19 @@ from sklearn.preprocessing import FunctionTransformer
 from sklearn.utils.estimator_checks import parametrize_with_checks
 
 from planner.curves import CURVES
-from planner.fitting.twin import fit_twin
 from planner.regressor import StrengthMaturityRegressor
+from tests.fitting.twin import fit_twin
 
 MATURITY_H = np.array([12.0, 24.0, 72.0, 168.0, 336.0, 672.0])
 TABLE = MATURITY_H[:, None]
+NAMED = pd.DataFrame({"maturity_h": MATURITY_H})
 MEAN_MPA = np.array([7.0, 14.5, 26.0, 33.0, 36.5, 39.0])
 
 
-# The checks shift their numbers until the smallest maturity is 0 h, where curves in the logarithm of age
-# have no value; those two refuse it, see `test_log_curves_refuse_breaks_at_maturity_zero`. The piecewise
-# curves refuse to be knotted at 0 h.
-@parametrize_with_checks([StrengthMaturityRegressor(), StrengthMaturityRegressor(curve="exponential")])
+@pytest.mark.filterwarnings("ignore:.*it goes through all of them:UserWarning")
+@parametrize_with_checks(
+    [StrengthMaturityRegressor(curve, counts_once=counted) for curve in CURVES for counted in ("age", "break")]
+)
 def test_keeps_the_contract_of_scikit_learn(estimator, check):
     check(estimator)
 
@@ -33,7 +35,7 @@ def test_single_breaks_are_fitted_as_their_means(curve, weighting):
     twin = fit_twin(curve, MATURITY_H, MEAN_MPA, weighting=weighting)
     fitted = StrengthMaturityRegressor(curve, weighting).fit(TABLE, MEAN_MPA)
     wanted_h = np.array([10.0, 40.0, 500.0, 2000.0])
-    np.testing.assert_allclose(fitted.predict(wanted_h[:, None]), twin.predict(wanted_h), rtol=1e-9)
+    np.testing.assert_allclose(fitted.predict(wanted_h[:, None]), twin.predict(wanted_h), rtol=1e-6)
 
 
 @pytest.mark.parametrize("curve", CURVES)
@@ -53,15 +55,56 @@ def test_maturity_may_stand_in_any_column():
     alone = StrengthMaturityRegressor().fit(TABLE, MEAN_MPA)
     np.testing.assert_array_equal(fitted.parameters_, alone.parameters_)
     np.testing.assert_array_equal(fitted.predict(wide), alone.predict(TABLE))
+    table = pd.DataFrame({"slump_mm": np.arange(6.0), "maturity_h": MATURITY_H})
+    named = StrengthMaturityRegressor(maturity_column="maturity_h").fit(table, MEAN_MPA)
+    np.testing.assert_array_equal(named.parameters_, alone.parameters_)
+    np.testing.assert_array_equal(named.predict(table), alone.predict(TABLE))
 
 
-def test_every_break_counts_once():
-    # Logarithmic curve, so the answer is ordinary least squares on the single breaks.
-    maturity_h = np.array([24.0, 24.0, 24.0, 168.0, 672.0])
-    strength_mpa = np.array([10.0, 12.0, 14.0, 30.0, 36.0])
-    slope, intercept = np.polyfit(np.log(maturity_h), strength_mpa, 1)
-    fitted = StrengthMaturityRegressor("logarithmic").fit(maturity_h[:, None], strength_mpa)
+# A logarithmic curve, so that numpy's straight line over the logarithm of maturity is the answer.
+UNEVEN_H = np.array([24.0, 24.0, 24.0, 168.0, 672.0])
+UNEVEN_MPA = np.array([10.0, 12.0, 14.0, 30.0, 36.0])
+
+
+def test_every_age_counts_once_as_in_the_planner():
+    slope, intercept = np.polyfit(np.log([24.0, 168.0, 672.0]), [12.0, 30.0, 36.0], 1)
+    fitted = StrengthMaturityRegressor("logarithmic").fit(UNEVEN_H[:, None], UNEVEN_MPA)
     np.testing.assert_allclose(fitted.parameters_, [intercept, slope], rtol=1e-10)
+
+
+def test_every_break_may_count_once():
+    slope, intercept = np.polyfit(np.log(UNEVEN_H), UNEVEN_MPA, 1)
+    fitted = StrengthMaturityRegressor("logarithmic", counts_once="break").fit(UNEVEN_H[:, None], UNEVEN_MPA)
+    np.testing.assert_allclose(fitted.parameters_, [intercept, slope], rtol=1e-10)
+
+
+def test_weights_of_breaks_count_beside_replicates_and_beside_other_breaks():
+    share = np.array([1.0, 0.0, 3.0, 2.0, 0.5])
+    by_age = StrengthMaturityRegressor("logarithmic").fit(UNEVEN_H[:, None], UNEVEN_MPA, sample_weight=share)
+    slope, intercept = np.polyfit(np.log([24.0, 168.0, 672.0]), [13.0, 30.0, 36.0], 1)
+    np.testing.assert_allclose(by_age.parameters_, [intercept, slope], rtol=1e-10)
+    by_break = StrengthMaturityRegressor("logarithmic", counts_once="break")
+    by_break.fit(UNEVEN_H[:, None], UNEVEN_MPA, sample_weight=share)
+    slope, intercept = np.polyfit(np.log(UNEVEN_H), UNEVEN_MPA, 1, w=np.sqrt(share))
+    np.testing.assert_allclose(by_break.parameters_, [intercept, slope], rtol=1e-10)
+
+
+@pytest.mark.parametrize("curve", CURVES)
+def test_a_record_that_starts_at_maturity_zero_reads_as_without_it(curve):
+    started = np.concatenate([[[0.0]], TABLE])
+    with_start = StrengthMaturityRegressor(curve).fit(started, np.concatenate([[0.0], MEAN_MPA]))
+    without = StrengthMaturityRegressor(curve).fit(TABLE, MEAN_MPA)
+    np.testing.assert_array_equal(with_start.predict(TABLE), without.predict(TABLE))
+    assert np.isfinite(with_start.predict(started)).all()
+    if "log" in curve:
+        assert with_start.predict([[0.0]]) == 0.0
+
+
+@pytest.mark.parametrize("curve", ["hyperbolic", "exponential"])
+def test_two_ages_and_maturity_zero_are_fitted_with_a_warning(curve):
+    with pytest.warns(UserWarning, match="as others would"):
+        fitted = StrengthMaturityRegressor(curve).fit([[0.0], [24.0], [72.0]], [0.0, 10.0, 20.0])
+    np.testing.assert_allclose(fitted.predict([[24.0], [72.0]]), [10.0, 20.0], rtol=1e-3)
 
 
 def test_works_in_a_pipeline_and_a_grid_search():
@@ -73,21 +116,26 @@ def test_works_in_a_pipeline_and_a_grid_search():
     assert clone(search.best_estimator_).get_params() == search.best_estimator_.get_params()
 
 
-@pytest.mark.parametrize("curve", ["logarithmic", "piecewise linear in log age"])
-def test_log_curves_refuse_breaks_at_maturity_zero(curve):
-    with pytest.raises(ValueError, match=r"above 0 h|at and below 0 h"):
-        StrengthMaturityRegressor(curve).fit(np.array([[0.0], [24.0], [72.0]]), np.array([0.0, 10.0, 20.0]))
-
-
 @pytest.mark.parametrize(
     ("settings", "maturity_h", "strength_mpa", "message"),
     [
         ({"curve": "cubic"}, TABLE, MEAN_MPA, "curve must be one of 'hyperbolic'"),
         ({"weighting": "none"}, TABLE, MEAN_MPA, "weighting must be 'absolute' or 'relative'"),
-        ({"maturity_column": 1}, TABLE, MEAN_MPA, "one of the 1 columns from 0, given 1"),
+        ({"counts_once": "batch"}, TABLE, MEAN_MPA, "counts_once must be 'age' or 'break', given 'batch'"),
+        (
+            {"maturity_column": 1},
+            TABLE,
+            MEAN_MPA,
+            "one of the 1 columns, by its place from 0 or by its .*given 1",
+        ),
+        ({"maturity_column": -1}, TABLE, MEAN_MPA, "given -1"),
+        ({"maturity_column": 0.5}, TABLE, MEAN_MPA, "given 0.5"),
+        ({"maturity_column": True}, TABLE, MEAN_MPA, "given True"),
+        ({"maturity_column": "age"}, TABLE, MEAN_MPA, "heading 'age', but the table has no headings"),
+        ({"maturity_column": "age"}, NAMED, MEAN_MPA, "heading 'age', but the headings are 'maturity_h'"),
         ({}, -TABLE, MEAN_MPA, "not be below 0 h, and no other column either, given -672"),
         ({}, TABLE[:2], MEAN_MPA[:2], "2 sample"),
-        ({}, np.full((6, 1), 24.0), MEAN_MPA, "at least 3 ages, given 1"),
+        ({}, np.full((6, 1), 24.0), MEAN_MPA, "3 or more distinct maturities above 0 h, given 1"),
         ({"weighting": "relative"}, TABLE, 0 * MEAN_MPA, "other than 0 MPa"),
     ],
 )

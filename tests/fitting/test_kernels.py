@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from planner.curves import CURVES
-from planner.fitting.twin import fit_twin
 from tests.fitting.one_fit import kernel_fit, programmes
+from tests.fitting.twin import fit_twin
 
 ITERATIVE = ("hyperbolic", "exponential")
 KNOTS_H = np.array([6.0, 12.0, 24.0, 72.0, 168.0, 672.0])

@@ -7,7 +7,7 @@ import pytest
 
 from planner.curves import CURVES
 from planner.fitting.single import fit_curve
-from planner.fitting.twin import fit_twin
+from tests.fitting.twin import fit_twin
 
 from .one_fit import programmes
 

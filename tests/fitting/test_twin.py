@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from planner.curves import CURVES
-from planner.fitting.twin import fit_twin, fit_weighted
+from tests.fitting.twin import fit_twin, fit_weighted
 
 KNOTS_H = np.array([6.0, 12.0, 24.0, 72.0, 168.0, 672.0])
 MEANS_MPA = np.array([4.0, 11.0, 19.0, 31.0, 37.0, 42.0])

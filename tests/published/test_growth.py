@@ -7,7 +7,7 @@ import pytest
 from scipy.stats import invweibull
 
 from planner.curves import CURVES
-from planner.fitting.twin import fit_twin
+from tests.fitting.twin import fit_twin
 
 DAY_H = 24.0
 
