@@ -11,11 +11,14 @@ from .loading import plan_of
 
 if TYPE_CHECKING:
     import pandas as pd
+    from numpy.typing import ArrayLike
 
     from planner.laboratory.break_times import BreakTimes
     from planner.report.text.blocks import Section
     from planner.terms.recommendation import Recommendation
     from planner.terms.settings import Plan, Settings
+
+    from .recommended_curve import RecommendedCurve
 
 Progress = Callable[[int, int, str], None]
 
@@ -38,6 +41,42 @@ class Advice:
         from planner.report.documents.choices_file import choice_frame
 
         return choice_frame(self.recommendation.choices)
+
+    def curve(
+        self,
+        age_h: ArrayLike,
+        strength_mpa: ArrayLike,
+        *,
+        elapsed_h: ArrayLike | None = None,
+        temperature_c: ArrayLike | None = None,
+    ) -> RecommendedCurve:
+        """Fit the recommended curve, with its weighting and maturity constants, to the breaks of one batch.
+
+        ``curve.predict(maturity_h)`` and ``curve.strength(elapsed_h, temperature_c)`` read it.
+
+        Parameters
+        ----------
+        age_h, strength_mpa
+            Age [h] and strength [MPa] of every specimen, above 0, ``(n_breaks,)``.
+        elapsed_h, temperature_c
+            Temperatures of the specimens: hours since casting and degrees C, ``(n_readings,)``. Left out: they
+            were cured at the plan's standard temperature.
+
+        Raises
+        ------
+        ValueError
+            Where lengths differ, values are not above 0, temperatures are missing, or there are too few ages.
+        """
+        from .recommended_curve import recommended_curve
+
+        return recommended_curve(
+            self.recommendation.recommended,
+            self.settings.prior,
+            age_h,
+            strength_mpa,
+            elapsed_h=elapsed_h,
+            temperature_c=temperature_c,
+        )
 
     def dated(self, cast: Sequence[str]) -> Advice:
         """Put the recommended schedule on the clock.

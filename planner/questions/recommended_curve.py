@@ -1,0 +1,188 @@
+"""The recommended curve fitted to breaks that are kept in arrays: read it, draw it, see its parameters.
+
+For notebooks. What a site relies on is the issued curve of :func:`planner.issue_curve`, which is judged by companions
+and knows its safe readings; a reading here is none.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from planner.curves import CURVES
+from planner.evidence.maturity_grid import Clock
+from planner.evidence.within_test_scatter import within_test_scatter
+from planner.issued_curve.batch_fit import BatchFit, fit_batch
+from planner.issued_curve.batch_means import batch_means
+from planner.maturity import maturity_at
+from planner.terms.arrays import FloatArray
+from planner.terms.labels import age_label
+from planner.terms.maturity import MaturitySetting
+from planner.terms.recommendation import RatedChoice
+from planner.terms.records import Break, CuringRecord
+from planner.terms.settings import Prior
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+BATCH = "trial"
+N_DRAWN = 200  # points of the drawn curve
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RecommendedCurve:
+    """A curve of strength [MPa] over maturity [h at the reference temperature], fitted to one batch."""
+
+    fit: BatchFit
+    maturity: MaturitySetting
+
+    @property
+    def span_h(self) -> tuple[float, float]:
+        """Maturities of the youngest and the oldest break [h]; beyond them the curve is a guess."""
+        return float(self.fit.means.maturity_h[0]), float(self.fit.means.maturity_h[-1])
+
+    @property
+    def parameters(self) -> pd.DataFrame:
+        """Parameters with their standard errors from the scatter of the specimens, one a row."""
+        import pandas as pd
+
+        names = CURVES[self.fit.fit.curve].parameter_names or tuple(
+            f"mean_mpa at {maturity:g} h" for maturity in self.fit.fit.knots_h
+        )
+        columns = {"value": self.fit.fit.parameters, "standard_error": self.fit.parameter_se}
+        return pd.DataFrame(columns, index=pd.Index(names, name="parameter"))
+
+    def predict(self, maturity_h: ArrayLike) -> FloatArray:
+        """Read the curve [MPa] at maturities [h at the reference temperature], above 0, shape ``(n,)``."""
+        return self.fit.fit.predict(maturity_h)
+
+    def strength(self, elapsed_h: ArrayLike, temperature_c: ArrayLike, *, age_h: ArrayLike | None = None) -> FloatArray:
+        """Read the curve [MPa] for concrete with a temperature record.
+
+        Parameters
+        ----------
+        elapsed_h, temperature_c
+            Readings inside the concrete: hours since casting, rising, and degrees C, ``(n_readings,)``.
+        age_h
+            Ages to read at [h], not beyond the record, ``(n,)``; at every reading where None.
+
+        Returns
+        -------
+        FloatArray
+            0 MPa where maturity is 0, ``(n,)``.
+
+        Raises
+        ------
+        ValueError
+            Where the record does not rise, or an age lies beyond it.
+        """
+        times_h = np.asarray(elapsed_h, dtype=np.float64)
+        ages_h = times_h if age_h is None else np.asarray(age_h, dtype=np.float64)
+        maturity_h = maturity_at(
+            ages_h, times_h, np.asarray(temperature_c, dtype=np.float64), self.maturity, continued_c=None
+        )
+        strength_mpa = np.zeros(maturity_h.shape)
+        is_told = maturity_h > 0
+        strength_mpa[is_told] = self.predict(maturity_h[is_told])
+        return strength_mpa
+
+    def plot(self, axes: Any = None) -> Any:
+        """Draw the curve and the means of its breaks over maturity; returns the axes of matplotlib.
+
+        Raises
+        ------
+        InputError
+            Where matplotlib is not installed.
+        """
+        from planner.report.figures.needed_library import check_drawable
+
+        check_drawable()
+        if axes is None:
+            from matplotlib.figure import Figure
+
+            axes = Figure(layout="constrained").add_subplot()
+        means, drawn_h = self.fit.means, np.geomspace(*self.span_h, N_DRAWN)
+        axes.plot(drawn_h, self.predict(drawn_h), label=self.fit.fit.curve)
+        axes.errorbar(
+            means.maturity_h, means.mean_mpa, yerr=means.mean_sd_mpa, fmt="o", label="means and standard errors"
+        )
+        axes.set(xscale="log", xlabel=f"maturity [h] ({self.maturity})", ylabel="strength [MPa]")
+        axes.legend()
+        return axes
+
+    def __repr__(self) -> str:
+        first_h, last_h = self.span_h
+        return f"{self.fit.fit.curve} curve from {first_h:.4g} to {last_h:.4g} h ({self.maturity})\n{self.parameters}"
+
+    def _repr_html_(self) -> str:
+        from html import escape
+
+        return f"<p>{escape(repr(self).splitlines()[0])}</p>{self.parameters.to_html()}"
+
+
+def recommended_curve(
+    choice: RatedChoice,
+    prior: Prior,
+    age_h: ArrayLike,
+    strength_mpa: ArrayLike,
+    *,
+    elapsed_h: ArrayLike | None = None,
+    temperature_c: ArrayLike | None = None,
+) -> RecommendedCurve:
+    """Fit the curve of a choice to the breaks of one batch.
+
+    Parameters
+    ----------
+    choice
+        Its curve, weighting and maturity constants are used.
+    prior
+        The plan's: temperature of standard curing, stated scatter.
+    age_h, strength_mpa
+        Age [h] and strength [MPa] of every specimen, above 0, ``(n_breaks,)``.
+    elapsed_h, temperature_c
+        Temperatures of the specimens: hours since casting and degrees C, ``(n_readings,)``. Left out: they were
+        cured at the plan's standard temperature.
+
+    Raises
+    ------
+    ValueError
+        Where lengths differ, values are not above 0, temperatures are missing, or there are too few ages.
+    """
+    ages, strengths = np.asarray(age_h, dtype=np.float64), np.asarray(strength_mpa, dtype=np.float64)
+    _check_breaks(ages, strengths)
+    records: tuple[CuringRecord, ...] = ()
+    if elapsed_h is not None and temperature_c is not None:
+        times_h, degrees_c = np.asarray(elapsed_h, dtype=np.float64), np.asarray(temperature_c, dtype=np.float64)
+        records = (
+            CuringRecord(batch=BATCH, curing="standard", placement="", elapsed_h=times_h, temperature_c=degrees_c),
+        )
+    elif (elapsed_h is None) != (temperature_c is None):
+        raise ValueError("A temperature record needs both elapsed_h and temperature_c. Give both, or neither.")
+    elif prior.standard_curing_c is None and choice.maturity.method != "age":
+        raise ValueError(
+            "The plan states no standard_curing_c, so the breaks have no maturity. Give elapsed_h and temperature_c."
+        )
+    breaks = [
+        Break(
+            batch=BATCH, mix="", curing="standard", age_h=float(age), tested_h=float(age), strength_mpa=float(strength)
+        )
+        for age, strength in zip(ages, strengths, strict=True)
+    ]
+    clock = Clock(records, prior.standard_curing_c)
+    means = batch_means(breaks, clock, choice.maturity, within_test_scatter(breaks, prior))
+    return RecommendedCurve(fit_batch(means, choice.curve, choice.weighting), choice.maturity)
+
+
+def _check_breaks(ages: FloatArray, strengths: FloatArray) -> None:
+    if ages.ndim != 1 or ages.shape != strengths.shape or not ages.size:
+        raise ValueError(f"Every break has an age and a strength, given shapes {ages.shape} and {strengths.shape}.")
+    is_wrong = ~(np.isfinite(ages) & np.isfinite(strengths) & (ages > 0) & (strengths > 0))
+    if np.any(is_wrong):
+        told = ", ".join(
+            f"{strength:g} MPa at {age_label(float(age)) if np.isfinite(age) else age}"
+            for age, strength in zip(ages[is_wrong][:10], strengths[is_wrong][:10], strict=True)
+        )
+        raise ValueError(f"Ages and strengths must be finite and above 0, given {told}. Leave these breaks out.")
