@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -42,6 +43,12 @@ def test_no_function_has_many_natural_parameters() -> None:
         and n_natural(node) > MOST_PARAMETERS
     ]
     assert many == []
+
+
+def test_no_two_files_share_a_name() -> None:
+    """But for the command that is named like what it makes."""
+    names = Counter(path.name for path, _ in trees() if path.name != "__init__.py" and path.parent.name != "cli")
+    assert [name for name, n in names.items() if n > 1] == []
 
 
 def test_the_count_sees_what_it_should() -> None:

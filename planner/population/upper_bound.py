@@ -18,7 +18,7 @@ def bound_over_populations(
     *,
     population_of_unit: IntArray,
     scatter_factor: FloatArray,
-    level: float = 0.95,
+    confidence: float = 0.95,
 ) -> float:
     """Bound the RMS error on the mix at hand, which is one population, not known which.
 
@@ -35,7 +35,7 @@ def bound_over_populations(
         As :class:`planner.population.Drawn` holds them, ``(n_units,)``.
     """
     means = population_means(square + variance * scatter_factor**2, population_of_unit)
-    return float(np.sqrt(np.quantile(means, level)))
+    return float(np.sqrt(np.quantile(means, confidence)))
 
 
 def population_means(values: FloatArray, population_of_unit: IntArray) -> FloatArray:

@@ -177,12 +177,12 @@ def test_bound_by_hand() -> None:
     square = np.array([0.5, 1.5, 4.0, 4.0, 9.0, 9.0]) * 1e-4
     number = np.array([0, 0, 1, 1, 2, 2])
     none, one = np.zeros(6), np.ones(6)
-    alone = bound_over_populations(square, none, population_of_unit=number, scatter_factor=one, level=1.0)
+    alone = bound_over_populations(square, none, population_of_unit=number, scatter_factor=one, confidence=1.0)
     assert alone == pytest.approx(0.03)
-    middle = bound_over_populations(square, none, population_of_unit=number, scatter_factor=one, level=0.5)
+    middle = bound_over_populations(square, none, population_of_unit=number, scatter_factor=one, confidence=0.5)
     assert middle == pytest.approx(0.02)
     wide = bound_over_populations(
-        square, 2e-4 * one, population_of_unit=number, scatter_factor=np.sqrt(2.0) * one, level=1.0
+        square, 2e-4 * one, population_of_unit=number, scatter_factor=np.sqrt(2.0) * one, confidence=1.0
     )
     assert wide == pytest.approx(np.sqrt(13e-4))
 

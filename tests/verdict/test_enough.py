@@ -10,7 +10,7 @@ import pytest
 
 from planner.pipeline import recommend
 from planner.terms.recommendation import Recommendation
-from planner.verdict.answers.sample_size import Level, normal_share, projection
+from planner.verdict.answers.enough_specimens import LadderStep, normal_share, projection
 
 from .small_table import small_plan
 
@@ -31,7 +31,7 @@ def test_normal_shares_by_hand() -> None:
 
 @pytest.mark.parametrize(("rms", "share"), [(0.05, 0.80), (0.12, 0.58), (0.3, 0.40)])
 def test_a_projection_starts_at_today_and_grows(rms: float, share: float) -> None:
-    level = Level(8, 0, "next batch", rms, 0.01, share, None, 0.0004, None)
+    level = LadderStep(8, 0, "next batch", rms, 0.01, share, None, 0.0004, None)
     project = projection(level, 0.10)
     assert project(rms) == pytest.approx(share, abs=1e-6)
     assert project(0.8 * rms) > share > project(1.2 * rms)

@@ -80,15 +80,15 @@ def test_what_few_batches_can_carry() -> None:
     assert most_claimable_assurance(3) == pytest.approx(0.368, abs=5e-4)
     assert batches_needed(0.90) == 29  # .95 and .90 without a miss: 29 (any table of success runs; from memory)
     assert batches_needed(0.95) == 59
-    assert batches_needed(0.5, level=0.9375) == 4  # 0.5^4 = 1 - 0.9375
+    assert batches_needed(0.5, confidence=0.9375) == 4  # 0.5^4 = 1 - 0.9375
 
 
 @given(st.floats(0.01, 0.995), st.floats(0.5, 0.99))
-def test_batches_needed_are_just_enough(assurance: float, level: float) -> None:
-    n_batches = batches_needed(assurance, level=level)
-    assert most_claimable_assurance(n_batches, level=level) >= assurance - 1e-9
+def test_batches_needed_are_just_enough(assurance: float, confidence: float) -> None:
+    n_batches = batches_needed(assurance, confidence=confidence)
+    assert most_claimable_assurance(n_batches, confidence=confidence) >= assurance - 1e-9
     if n_batches > 1:
-        assert most_claimable_assurance(n_batches - 1, level=level) < assurance
+        assert most_claimable_assurance(n_batches - 1, confidence=confidence) < assurance
 
 
 def test_what_cannot_be_asked() -> None:

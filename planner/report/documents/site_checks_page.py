@@ -9,7 +9,7 @@ from markupsafe import Markup
 from planner.issued_curve.site_answer import SiteAnswer
 from planner.report.accounts.site_checks_account import site_checks_account
 from planner.report.documents.page import page_environment, page_resource
-from planner.report.figures.site_checks import checks_plot
+from planner.report.figures.site_check_chart import checks_plot
 from planner.report.figures.svg_drawing import draw_svg
 from planner.report.text import words
 

@@ -8,10 +8,10 @@ from planner.report.figures.schedule_bars import schedules_plot
 from ...terms.recommendation import Recommendation
 from .dropping import dropping_plot
 from .frontier import frontier_plot
-from .held_out import held_out_plot
 from .inclusion import inclusion_plot
 from .limit_bars import limit_plot
 from .plot import Plot
+from .predicted_against_broken import held_out_plot
 
 PICTURES = (
     schedules_plot,

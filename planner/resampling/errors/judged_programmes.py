@@ -19,7 +19,7 @@ from planner.terms.arrays import AnyArray, FloatArray, IntArray, SingleArray
 from planner.terms.settings import JudgedOn
 
 from .judged_kernel import judge_rows
-from .readings import Readings, judging_checks, read
+from .pour_readings import Readings, judging_checks, read
 from .scoring import Scoring
 from .sweeps import Joint
 

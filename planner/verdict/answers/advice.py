@@ -22,9 +22,9 @@ from planner.verdict.answers.applicability import evidence_of, valid_for
 from planner.verdict.answers.assessment import Repeated, judged_on_fresh, judged_on_held_out
 from planner.verdict.answers.choice_table import N_RESAMPLED, choice_table
 from planner.verdict.answers.enough_programmes import fewest_enough
+from planner.verdict.answers.enough_specimens import enough
 from planner.verdict.answers.next_batch_value import more_words
 from planner.verdict.answers.redaction import without_promises
-from planner.verdict.answers.sample_size import enough
 from planner.verdict.answers.site_checks import site_checks
 from planner.verdict.answers.spending import spending
 from planner.verdict.compared.age_importance import Variants, age_roles, frontier

@@ -15,7 +15,7 @@ from planner.terms.programme_figures import Programme, Spending
 from planner.terms.recommendation import NextBatchVerdict
 from planner.terms.sample_size import CountStep, Enough, TrialBatches
 from planner.terms.settings import Target
-from planner.verdict.answers.sample_size import Level, count_beyond, projection, sufficiency_words
+from planner.verdict.answers.enough_specimens import LadderStep, count_beyond, projection, sufficiency_words
 from planner.verdict.answers.spending import programme_of
 from planner.verdict.selection.programme_rule import TOLD_TRIAL_BATCHES, Chosen, ProgrammeRule, Taken, rungs_of
 from planner.verdict.selection.search import Search
@@ -42,23 +42,23 @@ def fewest_enough(
     fewest = rule.fewest_enough()
     taken = chosen.taken if fewest is None else fewest
     programme = told.recommended if taken == chosen.taken else programme_of(search, rule, taken)
-    level = _level(rule, programme, taken)
-    share = projection(level, target.tolerance)
-    endless = share(float(np.sqrt(max(level.rms**2 - level.variance, 0.0))))
+    step = _level(rule, programme, taken)
+    share = projection(step, target.tolerance)
+    endless = share(float(np.sqrt(max(step.rms**2 - step.variance, 0.0))))
     verdict = Enough(
-        basis=level.basis,
+        basis=step.basis,
         tolerance=target.tolerance,
         assurance=target.assurance,
         is_reached=fewest is not None,
         n_specimens=None if fewest is None else programme.n_specimens,
         schedule=programme.schedule,
-        rms=level.rms,
-        within_tolerance=level.share,
-        within_tolerance_lower_95=level.lower_95,
+        rms=step.rms,
+        within_tolerance=step.share,
+        within_tolerance_lower_95=step.lower_95,
         n_specimens_beyond=None
         if fewest is not None
-        else count_beyond(level, programme.n_specimens, share, target.assurance),
-        within_with_endless_specimens=max(endless, level.share),
+        else count_beyond(step, programme.n_specimens, share, target.assurance),
+        within_with_endless_specimens=max(endless, step.share),
         by_trial_batches=_by_trial_batches(rule, taken, programme),
         steps=_steps(rule, taken.n_trial_batches),
         sentence="",
@@ -68,7 +68,7 @@ def fewest_enough(
     return FewestEnough(replace(verdict, sentence=words), taken)
 
 
-def _level(rule: ProgrammeRule, programme: Programme, taken: Taken) -> Level:
+def _level(rule: ProgrammeRule, programme: Programme, taken: Taken) -> LadderStep:
     matrix = rule.rule.matrix
     by_unit = judge_by_unit(
         rule.cells, rule.scoring, matrix.choices, np.array([taken.which]), np.array([taken.joint]), matrix.joints,
@@ -77,11 +77,11 @@ def _level(rule: ProgrammeRule, programme: Programme, taken: Taken) -> Level:
     variance = float(np.nanmean(by_unit.variance[0, 0]))
     later = programme.next_batch
     if rule.wanted.judged_on == "own batch" or later is None:
-        return Level(
+        return LadderStep(
             programme.n_specimens, taken.which, "own batch", programme.own_batch_rms, 0.0,
             programme.own_batch_within_tolerance, None, variance, None,
         )  # fmt: skip
-    return Level(
+    return LadderStep(
         programme.n_specimens, taken.which, "next batch", later.rms, 0.0, later.within_tolerance,
         later.within_tolerance_lower_95, variance, None,
     )  # fmt: skip

@@ -16,12 +16,12 @@ N_HALVINGS = 24  # of a bisection: 6e-8 of the starting width
 NEGLIGIBLE = 1e-9  # a share nearer to 0 or 1 is not told from it
 
 
-def share_inside_lower(errors: ArrayLike, *, tolerance: float, level: float = 0.95) -> float | None:
+def share_inside_lower(errors: ArrayLike, *, tolerance: float, confidence: float = 0.95) -> float | None:
     """Lower confidence bound on the share of new batches with an absolute error within the tolerance.
 
     The errors are taken as normal. With Z standard normal and W chi-square with B - 1 degrees of freedom, the
     spread ``sg = sd sqrt((B - 1) / W)`` and the mean ``m = mean - Z sg / sqrt(B)`` are what the batches leave
-    possible; the bound is the ``1 - level`` quantile of ``Phi((tol - m) / sg) - Phi((-tol - m) / sg)``. It is
+    possible; the bound is the ``1 - confidence`` quantile of ``Phi((tol - m) / sg) - Phi((-tol - m) / sg)``. It is
     found without draws: for a given sg the share falls as ``|m|`` grows, so its distribution is one integral
     over W.
 
@@ -31,7 +31,7 @@ def share_inside_lower(errors: ArrayLike, *, tolerance: float, level: float = 0.
         Signed relative errors, one per batch, nested, shape ``(n_batches,)``.
     tolerance
         Relative, both directions, above 0.
-    level
+    confidence
         Confidence, between 0 and 1.
 
     Returns
@@ -45,7 +45,7 @@ def share_inside_lower(errors: ArrayLike, *, tolerance: float, level: float = 0.
     from scipy.optimize import brentq
 
     signed = checked_errors(errors)
-    check_inside(level=level)
+    check_inside(confidence=confidence)
     if not tolerance > 0.0:
         raise ValueError(f"The tolerance must be above 0, given {tolerance}.")
     if signed.size < 2:
@@ -55,7 +55,7 @@ def share_inside_lower(errors: ArrayLike, *, tolerance: float, level: float = 0.
         return float(mean <= tolerance)
 
     def excess(share: float) -> float:
-        return _chance_below(share, mean / tolerance, spread / tolerance, signed.size) - (1.0 - level)
+        return _chance_below(share, mean / tolerance, spread / tolerance, signed.size) - (1.0 - confidence)
 
     if excess(NEGLIGIBLE) >= 0.0:
         return 0.0
@@ -64,11 +64,11 @@ def share_inside_lower(errors: ArrayLike, *, tolerance: float, level: float = 0.
     return float(brentq(excess, NEGLIGIBLE, 1.0 - NEGLIGIBLE, xtol=1e-6, rtol=1e-6))
 
 
-def share_inside_lower_free(n_batches: int, n_missed: int, *, level: float = 0.95) -> float:
+def share_inside_lower_free(n_batches: int, n_missed: int, *, confidence: float = 0.95) -> float:
     """Lower confidence bound on the share inside from counts alone, free of any distribution.
 
-    The smallest share that does not make so few misses rarer than ``1 - level``; without a miss
-    ``(1 - level) ** (1 / n_batches)``.
+    The smallest share that does not make so few misses rarer than ``1 - confidence``; without a miss
+    ``(1 - confidence) ** (1 / n_batches)``.
 
     Parameters
     ----------
@@ -83,25 +83,25 @@ def share_inside_lower_free(n_batches: int, n_missed: int, *, level: float = 0.9
     """
     from scipy.special import betaincinv
 
-    check_inside(level=level)
+    check_inside(confidence=confidence)
     _check_batches(n_batches)
     if not 0 <= n_missed <= n_batches:
         raise ValueError(f"Missed batches are 0 to {n_batches} of {n_batches}, given {n_missed}.")
     if n_missed == n_batches:
         return 0.0
-    return float(betaincinv(n_batches - n_missed, n_missed + 1, 1.0 - level))
+    return float(betaincinv(n_batches - n_missed, n_missed + 1, 1.0 - confidence))
 
 
-def most_claimable_assurance(n_batches: int, *, level: float = 0.95) -> float:
-    """Largest share inside that so many batches can carry at this level when none of them misses."""
-    return share_inside_lower_free(n_batches, 0, level=level)
+def most_claimable_assurance(n_batches: int, *, confidence: float = 0.95) -> float:
+    """Largest share inside that so many batches can carry at this confidence when none of them misses."""
+    return share_inside_lower_free(n_batches, 0, confidence=confidence)
 
 
-def batches_needed(assurance: float, *, level: float = 0.95) -> int:
-    """Fewest batches, none of them missing, that carry this share inside at this level."""
-    check_inside(assurance=assurance, level=level)
+def batches_needed(assurance: float, *, confidence: float = 0.95) -> int:
+    """Fewest batches, none of them missing, that carry this share inside at this confidence."""
+    check_inside(assurance=assurance, confidence=confidence)
     # a count that fits exactly must not be lost to the last digit of the logarithms
-    return max(1, math.ceil(math.log1p(-level) / math.log(assurance) - 1e-9))
+    return max(1, math.ceil(math.log1p(-confidence) / math.log(assurance) - 1e-9))
 
 
 def _check_batches(n_batches: int) -> None:

@@ -65,7 +65,7 @@ class FreshLook:
             variance,
             population_of_unit=self.number,
             scatter_factor=self.drawn.scatter_factor,
-            level=BOUND_CONFIDENCE,
+            confidence=BOUND_CONFIDENCE,
         )
 
     def inside(self, *, target: int | None = None, is_uncertain: bool = False) -> FloatArray:
@@ -217,10 +217,10 @@ def _rms_of(pairs: PairErrors, own: FloatArray) -> float:
     return float(np.sqrt(max(mean, 0.0)))
 
 
-def _quantile_abs(look: FreshLook, level: float) -> float:
+def _quantile_abs(look: FreshLook, share: float) -> float:
     """Quantile of the absolute error over batches, conditions and specimens."""
     from scipy.special import ndtri
 
     nodes = ndtri((np.arange(_NODES) + 0.5) / _NODES)
     drawn = np.abs(look.error[:, None] + np.sqrt(np.maximum(look.variance, 0.0))[:, None] * nodes)
-    return float(np.quantile(drawn, level))
+    return float(np.quantile(drawn, share))

@@ -28,7 +28,7 @@ MOST_TIMES_BUDGET = 50  # counts beyond this many times the count at hand are no
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Level:
+class LadderStep:
     """One step of the ladder, before it is put in words."""
 
     most_specimens: int
@@ -64,11 +64,11 @@ def enough(
     tuple
         The verdict, and the row of the error matrix that it is about.
     """
-    levels = ladder(rule, cells, scoring, draws, prior=prior, rungs=rungs)
-    if not levels:
+    steps = ladder(rule, cells, scoring, draws, prior=prior, rungs=rungs)
+    if not steps:
         return None
-    reached = next((level for level in levels if level.share >= target.assurance), None)
-    best = reached or max(levels, key=lambda level: (round(level.share, 9), -level.most_specimens))
+    reached = next((step for step in steps if step.share >= target.assurance), None)
+    best = reached or max(steps, key=lambda step: (round(step.share, 9), -step.most_specimens))
     n_best = int(rule.matrix.choices.n_specimens[rule.matrix.choice_of(best.row)])
     share = projection(best, target.tolerance)
     endless = share(float(np.sqrt(max(best.rms**2 - best.variance, 0.0))))
@@ -87,7 +87,7 @@ def enough(
         n_specimens_beyond=beyond,
         within_with_endless_specimens=max(endless, best.share),
         by_trial_batches=trials,
-        steps=tuple(_step(rule, level) for level in levels),
+        steps=tuple(_step(rule, step) for step in steps),
         sentence="",
     )
     return replace(verdict, sentence=sufficiency_words(verdict, best.later, n_best)), best.row
@@ -95,22 +95,22 @@ def enough(
 
 def ladder(
     rule: Rule, cells: Cells, scoring: Scoring, draws: Draws, *, prior: Prior, rungs: Sequence[Rung]
-) -> list[Level]:
+) -> list[LadderStep]:
     """The rule under every limit on specimens, judged on batches it had not seen."""
-    levels: list[Level] = []
-    known: dict[tuple[int, ...], Level] = {}  # the same taken everywhere means the same verdict
+    steps: list[LadderStep] = []
+    known: dict[tuple[int, ...], LadderStep] = {}  # the same taken everywhere means the same verdict
     for rung in rungs:
         key = (rung.pick.chosen, *(value for unit, pick in rung.folds.items() for value in (unit, pick.chosen)))
         if key not in known:
             held_out = nested(rule.matrix, cells, scoring, draws, rung.folds)
             if held_out is None:
                 continue
-            known[key] = _level(rule, cells, scoring, prior, held_out, rung)
-        levels.append(replace(known[key], most_specimens=rung.most_specimens))
-    return levels
+            known[key] = _judged(rule, cells, scoring, prior, held_out, rung)
+        steps.append(replace(known[key], most_specimens=rung.most_specimens))
+    return steps
 
 
-def _level(rule: Rule, cells: Cells, scoring: Scoring, prior: Prior, held_out: Nested, rung: Rung) -> Level:
+def _judged(rule: Rule, cells: Cells, scoring: Scoring, prior: Prior, held_out: Nested, rung: Rung) -> LadderStep:
     most, row = rung.most_specimens, rung.pick.chosen
     figures = figures_of(cells, scoring, held_out.shown)
     own_level = float(np.mean(held_out.level))
@@ -126,25 +126,25 @@ def _level(rule: Rule, cells: Cells, scoring: Scoring, prior: Prior, held_out: N
             prior.between_batch_cv, own_level=own_level, own_rms=figures.rms, tolerance=scoring.tolerance
         )
     if later is not None:
-        return Level(
+        return LadderStep(
             most, row, "next batch", later.rms, bias, later.within_tolerance, later.within_tolerance_lower_95,
             variance, later,
         )  # fmt: skip
     lower = _lower(held_out.signed, scoring.tolerance)
-    return Level(most, row, "own batch", figures.rms, bias, figures.within_tolerance, lower, variance, None)
+    return LadderStep(most, row, "own batch", figures.rms, bias, figures.within_tolerance, lower, variance, None)
 
 
 def _lower(signed: FloatArray, tolerance: float) -> float | None:
     return share_inside_lower(signed, tolerance=tolerance) if len(signed) >= FEWEST_FOR_BOUNDS else None
 
 
-def _step(rule: Rule, level: Level) -> CountStep:
+def _step(rule: Rule, step: LadderStep) -> CountStep:
     return CountStep(
-        most_specimens=level.most_specimens,
-        schedule=rule.matrix.choices.schedule(rule.matrix.choice_of(level.row)),
-        rms=level.rms,
-        within_tolerance=level.share,
-        within_tolerance_lower_95=level.lower_95,
+        most_specimens=step.most_specimens,
+        schedule=rule.matrix.choices.schedule(rule.matrix.choice_of(step.row)),
+        rms=step.rms,
+        within_tolerance=step.share,
+        within_tolerance_lower_95=step.lower_95,
     )
 
 
@@ -154,7 +154,7 @@ def normal_share(rms: float, bias: float, tolerance: float) -> float:
     return float(share_inside(middle, float(np.sqrt(max(rms**2 - middle**2, 0.0))), tolerance))
 
 
-def projection(level: Level, tolerance: float) -> Callable[[float], float]:
+def projection(step: LadderStep, tolerance: float) -> Callable[[float], float]:
     """From an RMS to a share inside: the normal law, scaled so that today's RMS gives today's share.
 
     Measured errors are not quite normal; without the scale a projection would start beside the figure that
@@ -163,35 +163,35 @@ def projection(level: Level, tolerance: float) -> Callable[[float], float]:
     low, high = 0.05, 20.0
     for _ in range(60):
         middle = float(np.sqrt(low * high))
-        if normal_share(middle * level.rms, min(abs(level.bias), middle * level.rms), tolerance) > level.share:
+        if normal_share(middle * step.rms, min(abs(step.bias), middle * step.rms), tolerance) > step.share:
             low = middle
         else:
             high = middle
     scale = high
 
     def share(rms: float) -> float:
-        return normal_share(scale * rms, min(abs(level.bias), scale * rms), tolerance)
+        return normal_share(scale * rms, min(abs(step.bias), scale * rms), tolerance)
 
     return share
 
 
-def count_beyond(level: Level, n_specimens: int, share: Callable[[float], float], assurance: float) -> int | None:
+def count_beyond(step: LadderStep, n_specimens: int, share: Callable[[float], float], assurance: float) -> int | None:
     """Specimens at which the share would reach the assurance, the schedule grown in proportion."""
-    rest = max(level.rms**2 - level.variance, 0.0)
+    rest = max(step.rms**2 - step.variance, 0.0)
     if share(float(np.sqrt(rest))) < assurance:
         return None
     for count in range(n_specimens + 1, MOST_TIMES_BUDGET * n_specimens + 1):
-        if share(float(np.sqrt(rest + level.variance * n_specimens / count))) >= assurance:
+        if share(float(np.sqrt(rest + step.variance * n_specimens / count))) >= assurance:
             return count
     return None
 
 
-def _trial_batches(level: Level, n_specimens: int, share: Callable[[float], float]) -> tuple[TrialBatches, ...]:
-    if level.later is None:
+def _trial_batches(step: LadderStep, n_specimens: int, share: Callable[[float], float]) -> tuple[TrialBatches, ...]:
+    if step.later is None:
         return ()
     return tuple(
         TrialBatches(n_trial_batches=m, n_specimens=m * n_specimens, rms=rms, within_tolerance=share(rms))
-        for m, rms in enumerate(level.later.rms_by_trial_batches, start=1)
+        for m, rms in enumerate(step.later.rms_by_trial_batches, start=1)
     )
 
 
