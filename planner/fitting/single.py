@@ -17,8 +17,7 @@ from planner.curves import CURVES
 from planner.curves.curve import rising
 from planner.fitting.batch_sweep import CURVE_CODES
 from planner.terms.arrays import FloatArray
-from planner.terms.recommendation import Weighting
-from planner.terms.settings import CurveName
+from planner.terms.settings import CurveName, Weighting
 
 from .grid import N_GRID, no_heights
 from .sensitivities import ultimate_of

@@ -11,8 +11,7 @@ from scipy.special import chdtrc
 from planner.curves import CURVES
 from planner.fitting.single import CurveFit, fit_curve
 from planner.terms.arrays import FloatArray
-from planner.terms.recommendation import Weighting
-from planner.terms.settings import CurveName
+from planner.terms.settings import CurveName, Weighting
 
 from .batch_means import BatchMeans
 

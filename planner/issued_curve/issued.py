@@ -14,8 +14,7 @@ from planner.maturity import constant_maturity
 from planner.maturity.break_maturity import rate
 from planner.terms.arrays import FloatArray
 from planner.terms.maturity import MaturitySetting
-from planner.terms.recommendation import Weighting
-from planner.terms.settings import CurveName
+from planner.terms.settings import CurveName, Weighting
 
 Basis = Literal["trial", "records"]
 N_SOUGHT = 4001  # maturities between which a strength is sought, evenly in their logarithm

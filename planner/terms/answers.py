@@ -14,9 +14,9 @@ from planner.terms.programme_count import Estimate
 from planner.terms.promise import Promise
 
 from .maturity import MaturitySetting
-from .recommendation import Recommendation, Weighting
+from .recommendation import Recommendation
 from .schedule import Schedule
-from .settings import CurveName
+from .settings import CurveName, Weighting
 
 Need = Literal["must be there", "may be there", "does not help"]
 

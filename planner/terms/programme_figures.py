@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
+
+from planner.terms.promise import Promise
 
 from .maturity import MaturitySetting
 from .schedule import Schedule
-from .settings import CurveName, JudgedOn
-
-if TYPE_CHECKING:
-    from .recommendation import Weighting
+from .settings import CurveName, JudgedOn, Weighting
 
 Reading = Literal["mean curve", "rescaled", "records", "records and trial"]
 
@@ -22,9 +21,9 @@ class LaterPourFigures:
     rms: float
     rms_se: float | None  # standard error by leaving out whole batches; None where it was not worked out
     rms_upper_95: float | None  # None with fewer than three batches, or where it was not worked out
-    within_tolerance: float  # share of readings
-    within_tolerance_lower_95: float | None
-    over_predicted_beyond_tolerance: float
+    within_tolerance: Promise  # share of readings
+    within_tolerance_lower_95: Promise | None
+    over_predicted_beyond_tolerance: Promise
     worst_batch_rms: float
     safe_reading_factor: float | None
     is_extrapolated: bool  # more trial batches than a pour has others in the records
@@ -40,7 +39,7 @@ class Programme:
     weighting: Weighting
     maturity: MaturitySetting
     own_batch_rms: float  # of each trial batch's curve on its own concrete
-    own_batch_within_tolerance: float
+    own_batch_within_tolerance: Promise
     next_batch: LaterPourFigures | None  # None where the records do not tell
     cost: float | None  # of all trial batches together
     n_visits: int  # of all trial batches together

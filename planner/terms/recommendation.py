@@ -22,9 +22,8 @@ from .maturity import MaturitySetting
 from .problems import Caution
 from .programme_figures import Spending
 from .schedule import Schedule
-from .settings import CurveName
+from .settings import CurveName, Weighting
 
-Weighting = Literal["absolute", "relative"]
 CheckedAgainst = Literal["site-cured", "standard-cured", "mixed", "drawn"]
 EvidenceGrade = Literal["measured", "population", "published"]
 

@@ -10,6 +10,7 @@ from .records import Records
 from .schedule import Schedule
 
 CurveName = Literal["hyperbolic", "exponential", "logarithmic", "piecewise linear", "piecewise linear in log age"]
+Weighting = Literal["absolute", "relative"]
 CURVE_NAMES: tuple[CurveName, ...] = (
     "hyperbolic",
     "exponential",

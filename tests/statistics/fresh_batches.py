@@ -23,9 +23,9 @@ from planner.read import load_plan
 from planner.terms.arrays import FloatArray
 from planner.terms.labels import percent, schedule_label
 from planner.terms.maturity import MaturitySetting
-from planner.terms.recommendation import Recommendation, Weighting
+from planner.terms.recommendation import Recommendation
 from planner.terms.schedule import Schedule
-from planner.terms.settings import CurveName, Plan
+from planner.terms.settings import CurveName, Plan, Weighting
 from scenarios.catalogue import RUNWAY_PANELS
 from scenarios.writing import write_programme
 

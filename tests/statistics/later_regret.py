@@ -20,9 +20,8 @@ from planner.population import basis_of
 from planner.searching import Work, search_of
 from planner.terms.arrays import FloatArray
 from planner.terms.maturity import MaturitySetting
-from planner.terms.recommendation import Weighting
 from planner.terms.schedule import Schedule
-from planner.terms.settings import Budget, Costs, CurveName, Plan, ProgrammeSettings, Settings
+from planner.terms.settings import Budget, Costs, CurveName, Plan, ProgrammeSettings, Settings, Weighting
 from planner.verdict.selection.programme_rule import ProgrammeRule, Taken
 
 from .growth import AGES_H, MOST_AGES, Law, programme
