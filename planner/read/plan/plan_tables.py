@@ -66,10 +66,10 @@ class PriorTable(PlanTable):
 
     breaks: Annotated[
         FileNames | None,
-        said("one row per specimen; the path starts at this file's folder; or a list of tables", "breaks.csv"),
+        said("one row per specimen; path from this file's folder; or several in [ ]", "breaks.csv"),
     ] = None
     temperatures: Annotated[
-        FileNames | None, said("one row per reading inside the concrete; or a list of tables", "temperatures.csv")
+        FileNames | None, said("one row per reading inside the concrete; or several in [ ]", "temperatures.csv")
     ] = None
     standard_curing_c: Annotated[
         Temperature | None, said("temperature of the curing room, used where a batch has no reading", 20)
