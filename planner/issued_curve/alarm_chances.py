@@ -17,6 +17,7 @@ from .alarm_chain import mean_run_length, survival, survivals
 REACH = 6.0  # standard deviations of the shared offset; beyond it lie 2e-9 of all curves
 N_OFFSETS = 61  # a fifth of a standard deviation apart; twice as many change the eighth digit
 SHOWN_CHECKS = (20, 40, 300)
+DIGITS = 9  # that stand; the last bits of a product of matrices depend on the threads that made it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,8 +54,8 @@ def alarm_chances(*, shared: float, n_checks: tuple[int, ...] = SHOWN_CHECKS) ->
         n_checks=n_checks,
         sound=tuple(chance_within(n, shared=shared) for n in n_checks),
         dropped=tuple(chance_within(n, shared=shared, drop=1.0) for n in n_checks),
-        mean_to_find_drop=mean_run_length(shift=1.0),
-        mean_to_false_alarm=mean_run_length(shift=0.0),
+        mean_to_find_drop=round(mean_run_length(shift=1.0), DIGITS),
+        mean_to_false_alarm=round(mean_run_length(shift=0.0), DIGITS),
     )
 
 
@@ -115,9 +116,9 @@ def chance_within(n_checks: int, *, shared: float, drop: float = 0.0) -> float:
         By how many standard deviations of z every check lies lower than the curve promises.
     """
     if shared == 0.0:
-        return 1.0 - survival(n_checks, shift=drop, scale=1.0)
+        return round(1.0 - survival(n_checks, shift=drop, scale=1.0), DIGITS)
     offsets = np.linspace(-REACH, REACH, N_OFFSETS)
     weights = np.exp(-0.5 * offsets**2)
     scale, root = float(np.sqrt(1.0 - shared)), float(np.sqrt(shared))
     survived = [survival(n_checks, shift=drop + root * float(u), scale=scale) for u in offsets]
-    return float(1.0 - np.average(survived, weights=weights))
+    return round(float(1.0 - np.average(survived, weights=weights)), DIGITS)

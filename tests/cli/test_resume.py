@@ -20,7 +20,7 @@ from planner.starter import STARTER
 PROGRAM = (sys.executable, "-m", "planner.cli.main")
 SPEED = ("--draws", "20", "--json")
 LARGER = {"specimens_per_age = [2, 3]": "specimens_per_age = [1, 4]", "specimens = 18": "specimens = 24"}
-RESULTS = {"recommendation.json", "choices.csv", "report.html", "workbook.xlsx"}
+RESULTS = {"recommendation.json", "choices.csv", "report.html", "workbook.xlsx", "testing-room.html"}
 
 
 @pytest.fixture

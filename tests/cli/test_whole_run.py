@@ -25,7 +25,7 @@ def test_start_check_recommend_score(tmp_path: Path) -> None:
     assert document["recommended"]["n_specimens"] <= 18
     assert done.stdout == (out / "recommendation.json").read_text(encoding="utf-8")
     assert {path.name for path in out.iterdir()} == {
-        *("recommendation.json", "choices.csv", "report.html", "workbook.xlsx", "breaks.ics")
+        *("recommendation.json", "choices.csv", "report.html", "workbook.xlsx", "testing-room.html", "breaks.ics")
     }
     asked = run("score", plan, "--schedule", "1 d x3, 3 d x3, 7 d x3", "--json", "--draws", "50")
     assert asked.returncode == 0, asked.stderr

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
+
 import numpy as np
 import pytest
 
@@ -67,7 +71,7 @@ def test_independent_checks_equal_simulated_ones(drop: float) -> None:
 def test_chance_of_first_checks_is_known_by_hand() -> None:
     # one check: CUSUM over 4 needs z below -4.5; two checks: also both low, Phi(-1.645) = .05
     beyond = 3.397673124730062e-06  # Phi(-4.5), table of the normal law
-    assert chance_within(1, shared=0.0) == pytest.approx(beyond, rel=1e-9)
+    assert chance_within(1, shared=0.0) == pytest.approx(beyond, abs=1e-9)
     # both low, or one beyond the limit alone, or two that add up to more than 5: .0025 plus less than .0005
     assert 0.05**2 < chance_within(2, shared=0.0) < 0.05**2 + 5e-4
 
@@ -113,6 +117,21 @@ def test_chances_are_gathered_for_sound_and_weaker_concrete() -> None:
     assert told.dropped == tuple(chance_within(n, shared=0.5, drop=1.0) for n in (20, 40, 300))
     assert all(weaker > sound for weaker, sound in zip(told.dropped, told.sound, strict=True))
     assert told.mean_to_find_drop < told.mean_to_false_alarm
+
+
+def test_chances_are_the_same_whatever_the_number_of_threads() -> None:
+    code = "from planner.issued_curve.alarm_chances import alarm_chances; print(alarm_chances(shared=0.48))"
+    told = {
+        subprocess.run(
+            [sys.executable, "-c", code],
+            env={**os.environ, "OPENBLAS_NUM_THREADS": str(n)},
+            capture_output=True,
+            text=True,
+            check=True,
+        ).stdout
+        for n in (1, 2, 3)
+    }
+    assert len(told) == 1
 
 
 @pytest.mark.parametrize("shared", [-0.1, 1.0, float("nan")])

@@ -120,6 +120,7 @@ def test_table_has_ends_targets_and_round_maturities() -> None:
 
 def test_table_of_a_datum_is_round_in_degree_hours() -> None:
     assert maturity_unit(DATUM) == ("C h", 20.0)
+    assert maturity_unit(MaturitySetting("temperature-time", -2.0, 20.0)) == ("C h", 22.0)
     written = [20.0 * row.maturity_h for row in table_of(issued_curve(maturity=DATUM))]
     assert {200.0, 1000.0} <= {round(value, 6) for value in written}
 

@@ -42,6 +42,7 @@ def result_files(
     from planner.report.documents.choices_file import MOST_CHOICES, write_choices
     from planner.report.documents.page import render_page
     from planner.report.documents.recommendation_document import recommendation_document, write_json
+    from planner.report.documents.testing_room import render_testing_room
     from planner.report.documents.workbook import render_workbook
 
     page = render_page(result, castings=castings, laboratory=settings.laboratory_taken)
@@ -50,6 +51,7 @@ def result_files(
         "choices.csv": write_choices(result.choices, most=None if has_all_choices else MOST_CHOICES),
         "report.html": page.encode("utf-8"),
         "workbook.xlsx": render_workbook(result, settings, castings=castings),
+        "testing-room.html": render_testing_room(result, settings, castings=castings).encode("utf-8"),
     }
     if castings:
         files[CALENDAR] = _calendar(result, settings, castings, folder / CALENDAR)
