@@ -8,6 +8,7 @@ from dataclasses import replace
 from planner.laboratory.estimate import estimate, geometry_of
 from planner.terms.programme_count import Estimate
 from planner.terms.recommendation import RatedChoice, Recommendation, SearchFacts
+from planner.verdict.answers.early_breaks import early_breaks
 from planner.verdict.selection.search import Search
 
 
@@ -22,6 +23,7 @@ def calibrated(search: Search, result: Recommendation, *, started: float) -> Rec
         customary=None if result.customary is None else _costed(search, result.customary),
         equal_gain=None if result.equal_gain is None else _costed(search, result.equal_gain),
         compared=tuple(_costed(search, choice) for choice in result.compared),
+        early_breaks=early_breaks(search, result.recommended),
     )
 
 

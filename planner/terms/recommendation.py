@@ -18,6 +18,7 @@ from planner.terms.promise import Promise, PromiseArray
 from planner.terms.sample_size import Enough
 
 from .arrays import AnyArray, FloatArray
+from .early_breaks import EarlyBreaks
 from .maturity import MaturitySetting
 from .problems import Caution
 from .programme_figures import Spending
@@ -340,3 +341,4 @@ class Recommendation:
     estimate: Estimate | None = None  # of the recommended schedule at its cheapest casting hour
     by_temperature: tuple[TemperatureRow, ...] = ()  # drawn errors of the recommended over the site's range
     slip: Slip | None = None  # how far each break may slip; None where the limit cannot be computed
+    early_breaks: EarlyBreaks | None = None  # of later pours, where the plan foresees any

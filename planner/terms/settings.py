@@ -6,6 +6,7 @@ import datetime as dt
 from dataclasses import dataclass, field
 from typing import Literal
 
+from .early_breaks import Pours
 from .records import Records
 from .schedule import Schedule
 
@@ -124,6 +125,7 @@ class Costs:
     visit_outside_hours: float = 0.0  # one attendance outside laboratory hours
     instrumented: float = 0.0  # one instrumented specimen
     fixed: float = 0.0  # mobilisation and other fixed items, per trial batch
+    pour_break: float | None = None  # one early specimen of a later pour, all in; None: made, prepared and broken
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -168,6 +170,7 @@ class Settings:
     programme: ProgrammeSettings | None = None
     costs: Costs | None = None
     laboratory: Laboratory | None = None
+    pours: Pours | None = None  # None: a later pour breaks nothing before it is read
 
     @property
     def laboratory_taken(self) -> Laboratory:

@@ -33,6 +33,7 @@ def costs_from(table: CostsTable | None) -> Costs | None:
         visit_outside_hours=table.visit_outside_hours,
         instrumented=table.instrumented,
         fixed=table.fixed,
+        pour_break=table.pour_break,
     )
 
 

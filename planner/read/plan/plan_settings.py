@@ -19,11 +19,13 @@ from planner.read.plan.plan_tables import (
     MaturityTable,
     MixTable,
     PlanTable,
+    PoursTable,
     PriorTable,
     ProgrammeTable,
     SiteTable,
     TargetTable,
 )
+from planner.read.plan.pours_table import pours_from
 from planner.terms.labels import age_label, percent
 from planner.terms.problems import InputError
 from planner.terms.schedule import Schedule
@@ -42,6 +44,7 @@ def build_settings(file: str, plan: RawPlan, findings: Findings) -> Settings | N
     compare = _compare(file, plan, findings)
     budget = _get(plan, "budget", BudgetTable)
     _check_costs(file, plan, findings)
+    pours = None if target is None else pours_from(file, _get(plan, "pours", PoursTable), target, findings)
     if prior is not None and prior.published is not None and target is not None:
         _check_published(file, prior.published, target, findings)
     if len(findings.problems) > n_before or not (target and choices and prior and maturity and budget):
@@ -63,6 +66,7 @@ def build_settings(file: str, plan: RawPlan, findings: Findings) -> Settings | N
         programme=programme_from(_get(plan, "programme", ProgrammeTable)),
         costs=costs_from(_get(plan, "costs", CostsTable)),
         laboratory=laboratory_from(_get(plan, "laboratory", LaboratoryTable)),
+        pours=pours,
     )
 
 

@@ -215,6 +215,7 @@ class CostsTable(PlanTable):
     visit_outside_hours: Annotated[NoNegative, said("one attendance outside them", 240)] = 0.0
     instrumented: Annotated[NoNegative, said("one specimen with a sensor", 60)] = 0.0
     fixed: Annotated[NoNegative, said("mobilisation and the like, for each trial batch", 400)] = 0.0
+    pour_break: Annotated[NoNegative | None, said("one early specimen of a later pour, all in", 30)] = None
 
 
 class LaboratoryTable(PlanTable):
@@ -237,6 +238,16 @@ class LaboratoryTable(PlanTable):
     )
 
 
+class PoursTable(PlanTable):
+    """What every later pour may break before it is read."""
+
+    early_ages: Annotated[Ages, said("ages before a target; a break serves the targets after it", ["4 h"])]
+    specimens_per_age: Annotated[SpecimensPerAge, said("fewest and most at an early age", [1, 2])] = (1, 2)
+    most_specimens: Annotated[Count, said("of one pour, at most", 4)] = 4
+    curing: Annotated[Literal["standard", "site"], said("how they are cured", "standard")] = "standard"
+    number: Annotated[Count | None, said("pours that the calibration serves, for their money", 40)] = None
+
+
 TABLES: dict[str, type[PlanTable]] = {
     "mix": MixTable,
     "prior": PriorTable,
@@ -249,6 +260,7 @@ TABLES: dict[str, type[PlanTable]] = {
     "maturity": MaturityTable,
     "compare": CompareTable,
     "programme": ProgrammeTable,
+    "pours": PoursTable,
     "costs": CostsTable,
     "laboratory": LaboratoryTable,
 }

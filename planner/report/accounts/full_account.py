@@ -9,6 +9,7 @@ from dataclasses import replace
 
 from planner.report.accounts.comparison import comparison_table, shown_choices
 from planner.report.accounts.drawn_account import headed, temperature_section
+from planner.report.accounts.early_break_account import early_break_section
 from planner.report.accounts.programme_account import estimate_section, programme_section
 from planner.report.accounts.sample_size_account import enough_section
 from planner.report.accounts.slip_account import slip_section
@@ -40,6 +41,7 @@ def recommendation_account(recommendation: Recommendation) -> tuple[Section, ...
         enough_section(recommendation),
         programme_section(recommendation),
         estimate_section(recommendation),
+        early_break_section(recommendation),
         Section("Why", (Bullets(tuple(words.clean(reason) for reason in recommendation.reasons)),)),
         basis_section(recommendation),
         cautions_section(recommendation),

@@ -83,6 +83,7 @@ def recommendation_document(recommendation: Recommendation) -> Document:
         "by_temperature": plain_value(told.by_temperature),
         "slip": plain_value(told.slip),
         **spending_documents(told.spending),
+        "early_breaks": plain_value(told.early_breaks),
     }
 
 

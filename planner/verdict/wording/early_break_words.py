@@ -1,0 +1,80 @@
+"""What is said of early breaks, in sentences."""
+
+from __future__ import annotations
+
+from planner.terms.early_breaks import EarlyBreakRow
+from planner.terms.labels import age_label, percent
+from planner.terms.settings import Settings
+
+SAME_MATERIALS = (
+    "Reading from the records serves while cement, admixture and aggregate are still those of the records; a "
+    "specification or standard may ask for a new calibration all the same."
+)
+NO_INDEPENDENT_CHECK = (
+    "An early break beside the form is no independent check of the coldest corner. Confirm by another in-place test "
+    "before a critical operation; the responsible engineer decides."
+)
+
+
+def not_judged_words(why: str) -> str:
+    """Why nothing is said of early breaks."""
+    return f"What early breaks of a pour would do cannot be judged: {why}."
+
+
+def early_break_sentences(
+    rows: tuple[EarlyBreakRow, ...],
+    place: int,
+    is_enough: bool,
+    settings: Settings,
+    *,
+    left_out: tuple[float, ...],
+) -> tuple[str, ...]:
+    """The honest rival, the advice, what was left out, and the conditions."""
+    sentences = [_rival_words(rows[0]), _advice_words(rows[place], is_enough, settings)]
+    best = min(rows, key=lambda row: row.rms)
+    if not is_enough and best is not rows[place]:
+        sentences.append(
+            f"More specimens gain little: the best, {broken_words(best)}, errs {percent(best.rms)} instead of "
+            f"{percent(rows[place].rms)}."
+        )
+    if left_out:
+        listed = ", ".join(age_label(age) for age in left_out)
+        sentences.append(
+            f"Early ages not judged: {listed}. No earlier batch was broken there, or concrete is too young or too weak."
+        )
+    return (*sentences, SAME_MATERIALS, NO_INDEPENDENT_CHECK)
+
+
+def broken_words(row: EarlyBreakRow) -> str:
+    """The early breaks of a row: ``2 specimens at 4 h and 1 at 8 h``."""
+    if not row.ages_h:
+        return "nothing"
+    (first_age, first), *rest = zip(row.ages_h, row.specimens, strict=True)
+    told = [f"{first} specimen{'s' if first > 1 else ''} at {age_label(first_age)}"]
+    told += [f"{count} at {age_label(age)}" for age, count in rest]
+    return " and ".join(told)
+
+
+def _rival_words(none: EarlyBreakRow) -> str:
+    told = (
+        f"The mean curve of the earlier batches, with nothing new cast and nothing broken early, reads a later pour "
+        f"{percent(none.rms_records)} off (RMS)"
+    )
+    if none.rms_rescaled is not None:
+        told += f"; the curve of one trial batch of the recommended schedule {percent(none.rms_rescaled)}"
+    if none.rms_records_and_trial is not None:
+        told += f"; both together {percent(none.rms_records_and_trial)}"
+    return told + "."
+
+
+def _advice_words(row: EarlyBreakRow, is_enough: bool, settings: Settings) -> str:
+    target = settings.target
+    share = percent(target.assurance, digits=0)
+    within = percent(row.reads_within)
+    what = f"With {broken_words(row)} of every pour broken early" if row.ages_h else "With nothing broken early"
+    if is_enough:
+        return f"{what}, {share} of pours are read within {within}: good enough for {percent(target.tolerance)}."
+    return (
+        f"{what}, {share} of pours are read within {within}. No early breaks that the plan allows reach "
+        f"{percent(target.tolerance)}; these are the fewest that come near the best of them."
+    )

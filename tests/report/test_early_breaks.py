@@ -1,0 +1,102 @@
+"""Early breaks of later pours on every output, and where they must not stand."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+
+import pytest
+
+from planner.report.accounts.brief_account import brief_account
+from planner.report.accounts.early_break_account import HEADING, early_break_section
+from planner.report.accounts.full_account import recommendation_account
+from planner.report.documents.page import render_page
+from planner.report.documents.recommendation_document import recommendation_document, write_json
+from planner.report.text.blocks import Bullets, Table
+from planner.terms.early_breaks import EarlyBreakRow, EarlyBreaks
+from planner.terms.recommendation import Recommendation
+from tests.report.invented_result import invented_recommendation
+
+ROW = EarlyBreakRow(
+    ages_h=(), specimens=(), reading="records", rms=0.094, rms_upper_95=0.155, is_below_resolution=False,
+    within_tolerance=0.81, over_predicted_beyond_tolerance=0.12, reads_within=0.218, safe_reading_factor=1.161,
+    rms_by_target=(0.1, 0.09), rms_records=0.094, rms_records_and_trial=0.093, rms_rescaled=0.116,
+    cost_per_pour=0.0, cost_of_pours=0.0,
+)  # fmt: skip
+OTHER = replace(
+    ROW, ages_h=(4.0, 8.0), specimens=(2, 1), rms=0.046, is_below_resolution=True, within_tolerance=0.94,
+    over_predicted_beyond_tolerance=0.0, reads_within=0.099, safe_reading_factor=1.0701, rms_rescaled=0.087,
+    cost_per_pour=165.0, cost_of_pours=6600.0,
+)  # fmt: skip
+ANSWER = EarlyBreaks(
+    rows=(ROW, OTHER), recommended=1, is_enough=True, n_batches=9, n_plans=9, n_pours=40, currency="EUR",
+    sentences=("The rival reads worse.", "With two, 9 in 10 are read well.\x1b[31m"),
+)  # fmt: skip
+
+
+def told_with(answer: EarlyBreaks | None) -> Recommendation:
+    return replace(invented_recommendation(), early_breaks=answer)
+
+
+def test_table_holds_every_figure() -> None:
+    table, bullets = early_break_section(told_with(ANSWER)).blocks
+    assert isinstance(table, Table)
+    assert isinstance(bullets, Bullets)
+    assert [column.heading for column in table.columns] == [
+        "each pour breaks", "RMS error", "inside", "over", "90 % within", "safe factor", "trial curve", "per pour",
+        "40 pours",
+    ]  # fmt: skip
+    assert table.rows == (
+        ("nothing", "9.4 %", "81 %", "12 %", "21.8 %", "1.17", "11.6 %", "0 EUR", "0 EUR"),
+        ("4 h x2, 8 h x1", "4.6 % *", "94 %", "0 %", "9.9 %", "1.08", "8.7 %", "165 EUR", "6600 EUR"),
+    )
+    assert "judged by 9 earlier batches" in table.note
+    assert "among 9 plans" in table.note
+    assert bullets.items == ("The rival reads worse.", "With two, 9 in 10 are read well. [31m")
+
+
+def test_money_is_left_out_where_there_are_no_prices() -> None:
+    rows = tuple(replace(row, cost_per_pour=None, cost_of_pours=None) for row in ANSWER.rows)
+    table = early_break_section(told_with(replace(ANSWER, rows=rows, n_pours=None))).blocks[0]
+    assert isinstance(table, Table)
+    assert table.columns[-1].heading == "trial curve"
+    assert all(len(row) == len(table.columns) for row in table.rows)
+
+
+def test_reading_with_a_trial_batch_is_named() -> None:
+    rows = tuple(replace(row, reading="records and trial") for row in ANSWER.rows)
+    table = early_break_section(told_with(replace(ANSWER, rows=rows))).blocks[0]
+    assert isinstance(table, Table)
+    assert "one trial batch and the pour's own breaks" in table.note
+
+
+def test_full_account_and_page_tell_it_and_the_first_screen_does_not() -> None:
+    told = told_with(ANSWER)
+    headings = [section.heading for section in recommendation_account(told)]
+    assert HEADING in headings
+    assert headings.index(HEADING) > 0
+    assert HEADING not in [section.heading for section in brief_account(told)]
+    page = render_page(told)
+    assert page.count(HEADING) >= 1
+    assert "4 h x2, 8 h x1" in page.replace("\u00a0", " ")
+
+
+def test_nothing_stands_where_the_plan_foresees_none() -> None:
+    assert HEADING not in [section.heading for section in recommendation_account(told_with(None))]
+    assert recommendation_document(told_with(None))["early_breaks"] is None
+
+
+def test_why_it_cannot_be_judged_stands_without_a_table() -> None:
+    untold = replace(ANSWER, rows=(), recommended=None, sentences=("Cannot be judged: two batches.",))
+    (block,) = early_break_section(told_with(untold)).blocks
+    assert block == Bullets(("Cannot be judged: two batches.",))
+
+
+def test_document_holds_the_same_figures() -> None:
+    document = json.loads(write_json(recommendation_document(told_with(ANSWER))))["early_breaks"]
+    assert document["recommended"] == 1
+    assert document["rows"][1]["ages_h"] == [4.0, 8.0]
+    assert document["rows"][1]["specimens"] == [2, 1]
+    assert document["rows"][1]["safe_reading_factor"] == pytest.approx(1.0701)
+    assert document["rows"][0]["rms_rescaled"] == pytest.approx(0.116)
+    assert document["sentences"][0] == "The rival reads worse."
