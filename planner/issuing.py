@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from planner.evidence.maturity_grid import Clock
+from planner.evidence.maturity_grid import BreakMaturity
 from planner.evidence.within_test_scatter import Scatter, within_test_scatter
 from planner.issued_curve.acceptance import Acceptance, accept
 from planner.issued_curve.alarm_chances import alarm_chances, shared_part
@@ -60,14 +60,14 @@ def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation, *, number
         Where the breaks cannot be fitted, with every reason.
     """
     choice, standard_c = told.recommended, plan.settings.prior.standard_curing_c
-    clock = Clock(trial.records.curing_records, standard_c)
-    usable = usable_breaks(trial, clock, choice.maturity, standard_c=standard_c)
+    break_maturity = BreakMaturity(trial.records.curing_records, standard_c)
+    usable = usable_breaks(trial, break_maturity, choice.maturity, standard_c=standard_c)
     most_batches = max(1, *plan.settings.programme_asked.allowed_trial_batches)
     check_trial(trial.file, usable.breaks, most_batches=most_batches, choice=choice, geometry=told.valid_for.geometry)
     scatter = within_test_scatter(plan.records.breaks, plan.settings.prior)
-    fits = _fitted(trial, usable, clock, told, scatter)
+    fits = _fitted(trial, usable, break_maturity, told, scatter)
     curve = _issued(plan, trial, told, fits, scatter, numbering or Numbering())
-    groups = site_groups(usable.breaks, clock, choice.maturity)
+    groups = site_groups(usable.breaks, break_maturity, choice.maturity)
     promise = curve.promise
     n_curves = len(fits)
     sd = None
@@ -116,13 +116,13 @@ def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation, *, number
 
 
 def _fitted(
-    trial: GivenRecords, usable: UsableBreaks, clock: Clock, told: Recommendation, scatter: Scatter
+    trial: GivenRecords, usable: UsableBreaks, break_maturity: BreakMaturity, told: Recommendation, scatter: Scatter
 ) -> tuple[BatchFit, ...]:
     choice = told.recommended
     fits = []
     for batch in usable.batches:
         own = [item for item in usable.breaks if item.batch == batch]
-        means = batch_means(own, clock, choice.maturity, scatter)
+        means = batch_means(own, break_maturity, choice.maturity, scatter)
         check_rising(trial.file, means)
         fits.append(fit_batch(means, choice.curve, choice.weighting))
     return tuple(fits)

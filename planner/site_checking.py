@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from planner.evidence.maturity_grid import Clock
+from planner.evidence.maturity_grid import BreakMaturity
 from planner.issued_curve.alarm_chances import alarm_chances, shared_part
 from planner.issued_curve.batch_means import Group, site_groups
 from planner.issued_curve.companions import Companions, comparison_sd
@@ -52,9 +52,9 @@ def check_pours(plan: Plan, curve: IssuedCurve, given: GivenRecords, *, curve_fi
         raise InputError(problems)
     later_rms = curve.promise.later_rms
     assert later_rms is not None  # _faults has seen to it
-    clock = Clock(given.records.curing_records, curve.standard_c)
-    usable = usable_breaks(given, clock, curve.maturity, standard_c=curve.standard_c)
-    groups = _in_order(site_groups(usable.breaks, clock, curve.maturity), usable.breaks)
+    break_maturity = BreakMaturity(given.records.curing_records, curve.standard_c)
+    usable = usable_breaks(given, break_maturity, curve.maturity, standard_c=curve.standard_c)
+    groups = _in_order(site_groups(usable.breaks, break_maturity, curve.maturity), usable.breaks)
     if not groups:
         raise InputError(
             [Problem(given.file, "There are no site-cured breaks. Give the companions of the pours, curing site.")]

@@ -46,7 +46,7 @@ def maturity_settings(
     )
 
 
-class Clock:
+class BreakMaturity:
     """Maturities of breaks from the records that serve them."""
 
     def __init__(self, curing_records: Iterable[CuringRecord], standard_curing_c: float | None) -> None:
@@ -64,7 +64,7 @@ class Clock:
                 return record
         return records[0] if len(records) == 1 else None
 
-    def can_time(self, item: Break) -> bool:
+    def has_maturity(self, item: Break) -> bool:
         """Whether the break has a maturity: a record, or standard curing at a stated temperature."""
         return self.record_for(item) is not None or (item.curing == "standard" and self._standard_c is not None)
 

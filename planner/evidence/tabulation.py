@@ -11,7 +11,7 @@ import numpy as np
 
 from planner.evidence.cells import Cells, Checks, SiteCuredCompanions, Views
 from planner.evidence.fit_and_truth import FEWEST_TO_SPLIT, Parted, parted
-from planner.evidence.maturity_grid import Clock, maturity_settings
+from planner.evidence.maturity_grid import BreakMaturity, maturity_settings
 from planner.evidence.within_test_scatter import Scatter, within_test_scatter
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.check_condition import TruthSource
@@ -40,9 +40,9 @@ def tabulate(records: Records, settings: Settings) -> Cells:
     targets = settings.target.ages_h
     maturities, caution = maturity_settings(records, settings.prior, settings.maturity)
     cautions = [caution] if caution else []
-    clock = Clock(records.curing_records, settings.prior.standard_curing_c)
+    break_maturity = BreakMaturity(records.curing_records, settings.prior.standard_curing_c)
     is_by_age = maturities[0].method == "age"
-    breaks = records.breaks if is_by_age else _timed(records.breaks, clock, cautions)
+    breaks = records.breaks if is_by_age else _timed(records.breaks, break_maturity, cautions)
     standard: dict[str, dict[float, list[Break]]] = defaultdict(lambda: defaultdict(list))
     site: dict[str, dict[tuple[float, str], list[Break]]] = defaultdict(lambda: defaultdict(list))
     for item in breaks:
@@ -59,7 +59,7 @@ def tabulate(records: Records, settings: Settings) -> Cells:
         raise InputError([_no_truth(targets)])
     _warn_of_unrecorded(candidates, ages, cautions)
     candidates &= _broken_to_fit(views, candidates & set(ages), cautions)
-    sources = _Sources({item.batch: item.mix for item in breaks}, site, clock, maturities, settings)
+    sources = _Sources({item.batch: item.mix for item in breaks}, site, break_maturity, maturities, settings)
     scatter = within_test_scatter(breaks, settings.prior)
     names = [sources.unit_name(view.batch) for view in views]
     unit_at = {name: at for at, name in enumerate(dict.fromkeys(names))}
@@ -83,10 +83,10 @@ def tabulate(records: Records, settings: Settings) -> Cells:
     )
 
 
-def _timed(breaks: Sequence[Break], clock: Clock, cautions: list[Caution]) -> list[Break]:
+def _timed(breaks: Sequence[Break], break_maturity: BreakMaturity, cautions: list[Caution]) -> list[Break]:
     """Keep breaks that have a maturity; name the others."""
-    timed = [item for item in breaks if clock.can_time(item)]
-    lost = [item for item in breaks if not clock.can_time(item)]
+    timed = [item for item in breaks if break_maturity.has_maturity(item)]
+    lost = [item for item in breaks if not break_maturity.has_maturity(item)]
     if lost:
         where = sorted({f"{item.batch} ({item.curing}-cured)" for item in lost})
         cautions.append(
@@ -143,13 +143,13 @@ class _Sources:
 
     mix: dict[str, str]  # of each batch
     site: dict[str, dict[tuple[float, str], list[Break]]]  # by batch, then age [h] and placement
-    clock: Clock
+    break_maturity: BreakMaturity
     maturities: tuple[MaturitySetting, ...]
     settings: Settings
 
     def maturity_h(self, groups: Sequence[Sequence[Break]]) -> FloatArray:
         """Maturity of groups of replicates under each setting, ``(n_settings, n_groups)``."""
-        rows = [self.clock.cell_maturity(items, self.maturities) for items in groups]
+        rows = [self.break_maturity.cell_maturity(items, self.maturities) for items in groups]
         return np.ascontiguousarray(np.array(rows).reshape(len(groups), len(self.maturities)).T)
 
     def unit_name(self, batch: str) -> str:
@@ -167,7 +167,7 @@ def _views(parts: list[Parted], unit: IntArray, ages: list[float], sources: _Sou
             i = position[age]
             mean[v, i] = fmean(item.strength_mpa for item in items)
             count[v, i] = len(items)
-            maturity[:, v, i] = sources.clock.cell_maturity(items, sources.maturities)
+            maturity[:, v, i] = sources.break_maturity.cell_maturity(items, sources.maturities)
     return Views(
         unit=unit,
         batch=tuple(view.batch for view in parts),

@@ -9,7 +9,7 @@ from statistics import fmean
 
 import numpy as np
 
-from planner.evidence.maturity_grid import Clock
+from planner.evidence.maturity_grid import BreakMaturity
 from planner.evidence.within_test_scatter import Scatter
 from planner.terms.arrays import FloatArray
 from planner.terms.maturity import MaturitySetting
@@ -48,14 +48,16 @@ class Group:
     temperature_c: float | None  # mean inside the concrete up to the break [C]; None: no record
 
 
-def batch_means(breaks: Sequence[Break], clock: Clock, setting: MaturitySetting, scatter: Scatter) -> BatchMeans:
+def batch_means(
+    breaks: Sequence[Break], break_maturity: BreakMaturity, setting: MaturitySetting, scatter: Scatter
+) -> BatchMeans:
     """Average the standard-cured breaks of one batch.
 
     Parameters
     ----------
     breaks
         Of one batch; others than standard-cured are left out. One standard-cured break or more.
-    clock
+    break_maturity
         Gives every one of them a maturity.
     setting
         Maturity method with its constant.
@@ -79,14 +81,14 @@ def batch_means(breaks: Sequence[Break], clock: Clock, setting: MaturitySetting,
     return BatchMeans(
         batch=batches.pop(),
         age_h=ages,
-        maturity_h=np.array([cell_maturity_h(items, clock, setting) for _, items in ordered]),
+        maturity_h=np.array([cell_maturity_h(items, break_maturity, setting) for _, items in ordered]),
         mean_mpa=np.array([fmean(item.strength_mpa for item in items) for _, items in ordered]),
         n_specimens=np.array([float(len(items)) for _, items in ordered]),
         cv=np.asarray(scatter.cv_at(ages)),
     )
 
 
-def site_groups(breaks: Sequence[Break], clock: Clock, setting: MaturitySetting) -> tuple[Group, ...]:
+def site_groups(breaks: Sequence[Break], break_maturity: BreakMaturity, setting: MaturitySetting) -> tuple[Group, ...]:
     """Average the site-cured breaks by batch, age and place, in order of age.
 
     Breaks without a maturity must have been taken out before.
@@ -100,29 +102,31 @@ def site_groups(breaks: Sequence[Break], clock: Clock, setting: MaturitySetting)
             batch=batch,
             age_h=age_h,
             placement=placement,
-            maturity_h=cell_maturity_h(items, clock, setting),
+            maturity_h=cell_maturity_h(items, break_maturity, setting),
             mean_mpa=fmean(item.strength_mpa for item in items),
             n_specimens=len(items),
-            temperature_c=mean_temperature_c(items, clock),
+            temperature_c=mean_temperature_c(items, break_maturity),
         )
         for (batch, age_h, placement), items in sorted(cells.items(), key=lambda cell: (cell[0][1], cell[0]))
     )
 
 
-def cell_maturity_h(items: Sequence[Break], clock: Clock, setting: MaturitySetting) -> float:
+def cell_maturity_h(items: Sequence[Break], break_maturity: BreakMaturity, setting: MaturitySetting) -> float:
     """Mean maturity of specimens broken together [h at the reference temperature]; a logger's own figure goes first."""
     _, per_hour = maturity_unit(setting)
     return fmean(
-        float(clock.cell_maturity([item], (setting,))[0]) if item.maturity is None else item.maturity / per_hour
+        float(break_maturity.cell_maturity([item], (setting,))[0])
+        if item.maturity is None
+        else item.maturity / per_hour
         for item in items
     )
 
 
-def mean_temperature_c(items: Sequence[Break], clock: Clock) -> float | None:
+def mean_temperature_c(items: Sequence[Break], break_maturity: BreakMaturity) -> float | None:
     """Mean temperature inside the concrete from age zero to the break [C]; None without a record."""
     means = []
     for item in items:
-        record = clock.record_for(item)
+        record = break_maturity.record_for(item)
         if record is None:
             return None
         until = min(item.tested_h, float(record.elapsed_h[-1]))

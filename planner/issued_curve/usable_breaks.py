@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from planner.evidence.maturity_grid import Clock
+from planner.evidence.maturity_grid import BreakMaturity
 from planner.maturity import constant_maturity
 from planner.terms.maturity import MaturitySetting
 from planner.terms.problems import Caution, InputError, Problem
@@ -32,7 +32,7 @@ class UsableBreaks:
 
 
 def usable_breaks(
-    given: GivenRecords, clock: Clock, setting: MaturitySetting, *, standard_c: float | None
+    given: GivenRecords, break_maturity: BreakMaturity, setting: MaturitySetting, *, standard_c: float | None
 ) -> UsableBreaks:
     """Give every standard-cured and site-cured break a maturity.
 
@@ -55,19 +55,19 @@ def usable_breaks(
             )
         )
     if setting.method != "age":
-        used = _timed(used, given, clock, setting, standard_c, cautions)
+        used = _timed(used, given, break_maturity, setting, standard_c, cautions)
     return UsableBreaks(breaks=tuple(used), cautions=tuple(cautions))
 
 
 def _timed(
     breaks: Sequence[Break],
     given: GivenRecords,
-    clock: Clock,
+    break_maturity: BreakMaturity,
     setting: MaturitySetting,
     standard_c: float | None,
     cautions: list[Caution],
 ) -> list[Break]:
-    without = [item for item in breaks if item.maturity is None and not clock.can_time(item)]
+    without = [item for item in breaks if item.maturity is None and not break_maturity.has_maturity(item)]
     if not without:
         return list(breaks)
     if standard_c is None:

@@ -1,4 +1,4 @@
-"""From temperatures to maturity: one method a file, and the clock that gives every break its maturity.
+"""From temperatures to maturity: one method a file, and the maturity of every break.
 
 Maturity is carried as hours at the reference temperature for every method, so that a curve and its
 bounds mean the same whichever method made the abscissa.

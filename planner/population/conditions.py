@@ -21,7 +21,7 @@ class Wanted:
     check_target: IntArray  # position of the target, (n_checks,)
     check_age_h: FloatArray  # (n_checks,)
     check_temperature_c: FloatArray  # mean concrete temperature; NaN: standard curing, (n_checks,)
-    standard_c: float | None  # None: age is the clock
+    standard_c: float | None  # None: age stands for maturity
     scale_h: float  # hours of maturity in an hour of standard curing, as the population counts them
     q_range_k: tuple[float, float]
 

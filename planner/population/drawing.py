@@ -39,7 +39,7 @@ class Drawn:
 
     cells: Cells  # each drawn batch is a unit with one view; means and truths carry no noise
     population_of_unit: IntArray  # batches of one drawn population share its number, (n_units,)
-    check_temperature_c: FloatArray  # mean concrete temperature of each check; NaN: age is the clock, (n_checks,)
+    check_temperature_c: FloatArray  # mean in the concrete of each check; NaN: age stands for maturity, (n_checks,)
     scatter_factor: FloatArray  # drawn over stated within-test CV, one for each population, (n_units,)
     share_not_set: float  # of batches drawn and put aside: no strength at a target yet
     cautions: tuple[Caution, ...]

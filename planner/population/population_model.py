@@ -55,7 +55,7 @@ class Population:
     breaks: PriorBreaks | None  # None: published growth
     tested_ages_h: tuple[float, ...]  # () with published growth
     settings: tuple[MaturitySetting, ...]  # maturity settings that a search over drawn batches should hold
-    standard_c: float | None  # temperature of standard curing; None where age is the clock
+    standard_c: float | None  # temperature of standard curing; None where age stands for maturity
     q_range_k: tuple[float, float]  # between which the true temperature sensitivity is drawn
     scale_h: float  # hours of maturity in one hour of standard curing
     cautions: tuple[Caution, ...]

@@ -10,7 +10,7 @@ from statistics import fmean
 import numpy as np
 
 from planner.evidence import Scatter, within_test_scatter
-from planner.evidence.maturity_grid import Clock, maturity_settings
+from planner.evidence.maturity_grid import BreakMaturity, maturity_settings
 from planner.terms.arrays import BoolArray, FloatArray
 from planner.terms.maturity import MaturitySetting
 from planner.terms.problems import Caution, InputError, Problem
@@ -36,7 +36,7 @@ class PriorBreaks:
     n_specimens: FloatArray  # (n_batches, n_ages)
     scatter: Scatter
     settings: tuple[MaturitySetting, ...]
-    standard_c: float | None  # temperature of standard curing; None where age is the clock
+    standard_c: float | None  # temperature of standard curing; None where age stands for maturity
     n_breaks: int
     cautions: tuple[Caution, ...]
 
@@ -79,12 +79,12 @@ def prior_breaks(records: Records, settings: Settings) -> PriorBreaks:
         Where there is no standard-cured break, or none with a maturity.
     """
     maturities, caution = maturity_settings(records, settings.prior, settings.maturity)
-    clock = Clock(records.curing_records, settings.prior.standard_curing_c)
+    break_maturity = BreakMaturity(records.curing_records, settings.prior.standard_curing_c)
     is_by_age = maturities[0].method == "age"
     usable = [
         item
         for item in records.breaks
-        if item.curing == "standard" and item.strength_mpa > 0 and (is_by_age or clock.can_time(item))
+        if item.curing == "standard" and item.strength_mpa > 0 and (is_by_age or break_maturity.has_maturity(item))
     ]
     named = [item for item in usable if item.mix and item.mix == settings.mix_name]
     if named and settings.prior.hold_out == "batch":
@@ -104,7 +104,7 @@ def prior_breaks(records: Records, settings: Settings) -> PriorBreaks:
             i = ages.index(age)
             log_mean[b, i] = np.log(fmean(item.strength_mpa for item in items))
             count[b, i] = len(items)
-            maturity[b, i] = clock.cell_maturity(items, (middle,))[0]
+            maturity[b, i] = break_maturity.cell_maturity(items, (middle,))[0]
     maturity = np.where(np.isnan(maturity), np.nanmedian(maturity, axis=0), maturity)
     scatter = within_test_scatter(usable, settings.prior)
     variance = scatter_at(scatter, np.array(ages), first_h=ages[0]) ** 2

@@ -58,8 +58,8 @@ def site_cautions(settings: Settings, standard_c: float | None) -> tuple[Caution
         said.append(
             Caution(
                 "site-not-scored",
-                f"The site range {given} is not used: without temperatures of standard curing, age is the clock. "
-                "Give [prior] standard_curing_c.",
+                f"The site range {given} is not used: without temperatures of standard curing, age stands for "
+                "maturity. Give [prior] standard_curing_c.",
             )
         )
     if coolest < COLDEST_CONCRETE_C or warmest - coolest > WIDEST_CONCRETE_K:

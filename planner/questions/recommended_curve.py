@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from planner.curves import CURVES
-from planner.evidence.maturity_grid import Clock
+from planner.evidence.maturity_grid import BreakMaturity
 from planner.evidence.within_test_scatter import within_test_scatter
 from planner.issued_curve.batch_fit import BatchFit, fit_batch
 from planner.issued_curve.batch_means import batch_means
@@ -171,8 +171,8 @@ def recommended_curve(
         )
         for age, strength in zip(ages, strengths, strict=True)
     ]
-    clock = Clock(records, prior.standard_curing_c)
-    means = batch_means(breaks, clock, choice.maturity, within_test_scatter(breaks, prior))
+    break_maturity = BreakMaturity(records, prior.standard_curing_c)
+    means = batch_means(breaks, break_maturity, choice.maturity, within_test_scatter(breaks, prior))
     return RecommendedCurve(fit_batch(means, choice.curve, choice.weighting), choice.maturity)
 
 

@@ -1,4 +1,4 @@
-"""Invented growth laws for studies of regret, at 20 C throughout, so that age is the clock.
+"""Invented growth laws for studies of regret, at 20 C throughout, so that age stands for maturity.
 
 None of them is a curve that the planner fits: the first is the exponential one, with a ripple where misfit
 is asked for; the second hardens by a power of the time since set.

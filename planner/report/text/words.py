@@ -111,7 +111,7 @@ def curve_words(choice: RatedChoice) -> str:
 def maturity_words(setting: MaturitySetting) -> str:
     """The maturity method in a phrase that can be handed on."""
     if setting.method == "age":
-        return "none: the age itself is the clock"
+        return "none: age stands for maturity"
     if setting.method == "equivalent age":
         return f"equivalent age with Q = {setting.constant:g} K, reference {setting.reference_c:g} C"
     return f"temperature-time factor with datum temperature {setting.constant:g} C"

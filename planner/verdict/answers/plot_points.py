@@ -8,7 +8,7 @@ from statistics import fmean
 import numpy as np
 
 from planner.evidence import Cells
-from planner.evidence.maturity_grid import Clock
+from planner.evidence.maturity_grid import BreakMaturity
 from planner.terms.maturity import MaturitySetting
 from planner.terms.recommendation import GrowthPoint, HeldOutPoint
 from planner.terms.records import Break, Records
@@ -53,17 +53,17 @@ def growth_points(cells: Cells, maturity: MaturitySetting) -> tuple[GrowthPoint,
 
 def recorded_points(records: Records, settings: Settings, maturity: MaturitySetting) -> tuple[GrowthPoint, ...]:
     """The same from the breaks alone, where the cells judged on are drawn ones."""
-    clock = Clock(records.curing_records, settings.prior.standard_curing_c)
+    break_maturity = BreakMaturity(records.curing_records, settings.prior.standard_curing_c)
     held: dict[tuple[str, str, float], list[Break]] = defaultdict(list)
     for item in records.breaks:
-        if maturity.method == "age" or clock.can_time(item):
+        if maturity.method == "age" or break_maturity.has_maturity(item):
             held[(item.batch, item.curing, item.age_h)].append(item)
     return tuple(
         GrowthPoint(
             batch=batch,
             curing=curing,
             age_h=age_h,
-            maturity_h=float(clock.cell_maturity(items, (maturity,))[0]),
+            maturity_h=float(break_maturity.cell_maturity(items, (maturity,))[0]),
             strength_mpa=fmean(item.strength_mpa for item in items),
             n_specimens=len(items),
         )
