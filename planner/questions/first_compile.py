@@ -70,21 +70,28 @@ def _started(half: str) -> subprocess.Popen[bytes] | None:
 
 
 def _compile_sweep() -> None:
-    """Compile the sweep over all schedules, as long in coming as all the rest."""
+    """Compile the sweep over all schedules, as long in coming as all the rest, by sweeping the smallest records."""
     import numpy as np
 
-    from planner.fitting.batch_sweep import CURVE_CODES, FEWEST_AGES
-    from planner.resampling.errors.kernels import sweep_joints
+    from planner.evidence import tabulate
+    from planner.resampling import Scoring, joints_of
+    from planner.resampling.search.pieces import set_table
+    from planner.terms.maturity import MaturitySetting
+    from planner.terms.records import Break, Records
+    from planner.terms.settings import Budget, ChoiceLimits, Settings, Target
 
-    one, plane, solid, body = np.ones(1), np.ones((1, 1)), np.ones((1, 1, 1)), np.ones((1, 1, 1, 2))
-    none = np.zeros(1, dtype=np.int64)
-    sweep_joints(
-        np.array([CURVE_CODES["logarithmic"]]), np.array([FEWEST_AGES["logarithmic"]]), np.array([False]), none,
-        np.array([[0, 1]], dtype=np.int16), np.array([2]), np.array([[[1.0, 2.0]]]), np.ones((1, 2)), np.ones((1, 2)),
-        np.ones(2), np.array([0, 1]), plane, one, one, one, none, 0.1, solid.copy(), body.copy(),
-        solid.copy(), solid.copy(), solid.copy(), body.copy(), solid > 2.0,
-        np.zeros((1, 5), dtype=np.int64),
-    )  # fmt: skip
+    ages_h = (1.0, 2.0, 3.0)
+    breaks = tuple(
+        Break(batch="", mix="", curing="standard", age_h=age, tested_h=age, strength_mpa=age) for age in ages_h
+    )
+    asked = Settings(
+        target=Target(ages_h=ages_h[2:], tolerance=0.1),
+        choices=ChoiceLimits(ages_h=ages_h[:2], fewest_ages=2, most_ages=2, specimens_per_age=(1, 1)),
+        budget=Budget(specimens=2),
+    )
+    cells = tabulate(Records(breaks=breaks), asked)
+    joints = joints_of(("logarithmic",), (MaturitySetting("age"),))
+    set_table(cells, np.array([[0, 1]]), np.array([2]), joints, Scoring.of(cells, asked.target))
 
 
 def _compile_rest() -> None:
