@@ -62,7 +62,7 @@ def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation, *, number
     choice, standard_c = told.recommended, plan.settings.prior.standard_curing_c
     break_maturity = BreakMaturity(trial.records.curing_records, standard_c)
     usable = usable_breaks(trial, break_maturity, choice.maturity, standard_c=standard_c)
-    most_batches = max(1, *plan.settings.programme_asked.allowed_trial_batches)
+    most_batches = max((1, *plan.settings.programme_asked.allowed_trial_batches))
     check_trial(trial.file, usable.breaks, most_batches=most_batches, choice=choice, geometry=told.valid_for.geometry)
     scatter = within_test_scatter(plan.records.breaks, plan.settings.prior)
     fits = _fitted(trial, usable, break_maturity, told, scatter)

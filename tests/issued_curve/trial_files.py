@@ -62,7 +62,7 @@ def issued(folder: Path, *batches: str, numbering: Numbering | None = None) -> I
     """The curve of a trial batch for each name."""
     plan = runway_plan()
     if len(batches) > 1 and plan.settings.programme is not None:
-        programme = replace(plan.settings.programme, trial_batches=len(batches))
+        programme = replace(plan.settings.programme, trial_batches=len(batches), most_trial_batches=None)
         plan = replace(plan, settings=replace(plan.settings, programme=programme))
     given = load_later(PLAN, *write_trial(folder, *batches))
     return issue_curve(plan, given, recommendation(), numbering=numbering)

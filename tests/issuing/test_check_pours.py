@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import exp
 from pathlib import Path
 
 import pytest
@@ -98,20 +99,27 @@ def test_outside_the_curve_a_pour_waits_and_does_not_count(tmp_path: Path) -> No
     assert "checks-outside" in {caution.code for caution in answer.cautions}
 
 
-def test_concrete_colder_than_the_curve_knows_is_outside(tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    ("temperature_c", "is_inside"),
+    [(8.0, False), (10.9, False), (11.1, True), (20.0, True), (30.9, True), (31.1, False)],
+)
+def test_concrete_colder_or_warmer_than_the_curve_knows_is_outside(
+    tmp_path: Path, temperature_c: float, is_inside: bool
+) -> None:
+    # the curve knows 12 to 30 C; one degree is let off
     path = write_checks(tmp_path / "checks.csv", rows("P1", 20.0, 1.0))
-    text = path.read_text(encoding="utf-8").replace(",20.0,", ",,")
-    path.write_text(text, encoding="utf-8")
+    path.write_text(path.read_text(encoding="utf-8").replace(",20.0,", ",,"), encoding="utf-8")
     temperatures = tmp_path / "temperatures.csv"
     temperatures.write_text(
-        "batch,curing,elapsed_h,temperature_c\n" + "".join(f"P1,site,{hour},8\n" for hour in range(0, 26)),
+        "batch,curing,elapsed_h,temperature_c\n" + "".join(f"P1,site,{hour},{temperature_c}\n" for hour in range(26)),
         encoding="utf-8",
     )
-    answer = check_pours(runway_plan(), curve(), load_later(PLAN, path, temperatures))
-    point = answer.verdict.points[0]
-    # 24 h at 8 C: 24 exp(-5000 (1 / 281.15 - 1 / 293.15)) = 11.588 h, inside the maturities of the curve
-    assert point.check.companions.maturity_h == pytest.approx(11.588, abs=5e-3)
-    assert Ground.OUTSIDE_RANGE in point.grounds
+    point = check_pours(runway_plan(), curve(), load_later(PLAN, path, temperatures)).verdict.points[0]
+    # 24 exp(-5000 (1 / (T + 273.15) - 1 / 293.15)), inside the maturities of the curve at all of these
+    assert point.check.companions.maturity_h == pytest.approx(
+        24 * exp(-5000 * (1 / (temperature_c + 273.15) - 1 / 293.15)), rel=1e-9
+    )
+    assert (Ground.OUTSIDE_RANGE not in point.grounds) == is_inside
 
 
 @pytest.mark.parametrize(

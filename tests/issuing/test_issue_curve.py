@@ -15,6 +15,7 @@ from planner.issued_curve.acceptance import Verdict
 from planner.issuing import Numbering, issue_curve
 from planner.read import load_later
 from planner.terms.problems import InputError
+from planner.terms.schedule import Schedule
 from tests.issued_curve.trial_files import (
     PLAN,
     issued,
@@ -120,6 +121,23 @@ def test_two_trial_batches_are_read_by_their_mean(tmp_path: Path) -> None:
         assert check.companions.read_mpa == pytest.approx(own.read(check.companions.maturity_h))
 
 
+def test_curve_of_two_batches_spans_what_both_were_broken_at(tmp_path: Path) -> None:
+    plan = runway_plan()
+    assert plan.settings.programme is not None
+    programme = replace(plan.settings.programme, trial_batches=2, most_trial_batches=None)
+    plan = replace(plan, settings=replace(plan.settings, programme=programme))
+    # T2 has neither the youngest nor the oldest age
+    rows = [
+        row for row in trial_rows("T1", "T2") if row.batch == "T1" or row.curing == "site" or 4.0 < row.age_h < 672.0
+    ]
+    given = load_later(PLAN, *write_trial(tmp_path, "T1", "T2", rows=rows))
+    curve = issue_curve(plan, given, recommendation()).curve
+    one, two = curve.batches
+    assert curve.span_h == (two.knots_h[0], two.knots_h[-1])
+    assert one.knots_h[0] < two.knots_h[0]
+    assert one.knots_h[-1] > two.knots_h[-1]
+
+
 def test_companions_are_judged(tmp_path: Path) -> None:
     accepted = issued(tmp_path, "T1").acceptance
     assert accepted is not None
@@ -141,8 +159,13 @@ def codes(folder: Path, rows: list, *batches: str, told=None) -> set[str]:
 
 def test_what_is_odd_is_said(tmp_path: Path) -> None:
     rows = trial_rows("T1")
-    assert "ages-not-planned" in codes(tmp_path, rows)  # 3 d is not in the invented schedule 4 h, 8 h, 1 d, 28 d
-    assert "ages-missing" in codes(tmp_path, [row for row in rows if (row.curing, row.age_h) != ("standard", 8.0)])
+    five = replace(recommendation().recommended, schedule=Schedule((4.0, 8.0, 24.0, 72.0, 672.0), (3,) * 5))
+    as_planned = recommendation(recommended=five)
+    without_8_h = [row for row in rows if (row.curing, row.age_h) != ("standard", 8.0)]
+    assert not {"ages-not-planned", "ages-missing"} & codes(tmp_path, rows, told=as_planned)
+    assert "ages-missing" in codes(tmp_path, without_8_h, told=as_planned)
+    four = replace(five, schedule=Schedule((4.0, 24.0, 72.0, 672.0), (3,) * 4))
+    assert "ages-not-planned" in codes(tmp_path, rows, told=recommendation(recommended=four))
     assert "targets-without-companions" in codes(tmp_path, [row for row in rows if row.curing == "standard"])
     falling = [row._replace(strength_mpa=0.5 * row.strength_mpa) if row.age_h == 672.0 else row for row in rows]
     assert {"strength-falls", "lack-of-fit"} <= codes(tmp_path, falling)
@@ -150,7 +173,10 @@ def test_what_is_odd_is_said(tmp_path: Path) -> None:
     assert "trial-among-records" in codes(tmp_path, trial_rows("R1"), "R1")
     weak = [row._replace(strength_mpa=0.5 * row.strength_mpa) for row in rows]
     assert "stranger" in codes(tmp_path, weak)
-    assert not {"stranger", "another-mix", "trial-among-records", "strength-falls"} & codes(tmp_path, rows)
+    heated = [row._replace(curing="heat", specimen=f"h{row.specimen}") for row in rows if row.curing == "site"]
+    assert "curing-not-used" in codes(tmp_path, [*rows, *heated])
+    sound = {"stranger", "another-mix", "trial-among-records", "strength-falls", "curing-not-used"}
+    assert not sound & codes(tmp_path, rows)
 
 
 def test_without_a_later_pour_error_nothing_is_promised(tmp_path: Path) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from importlib import metadata
 
 import numpy as np
@@ -216,7 +217,7 @@ def _site_checks(search: Search, honest: Honest) -> SiteChecks | None:
         within_test_cv=float(np.mean(search.cells.checks.cv)),
         n_targets=len(settings.target.ages_h),
         tolerance=settings.target.tolerance,
-        programme=programme,
+        programme=replace(programme, trial_batches=max(1, search.n_trial_batches)),
     )
 
 
