@@ -54,7 +54,7 @@ def search_of(plan: Plan, basis: Basis, work: Work) -> Search:
     settings = plan.settings
     cells, offered, choices = offered_choices(plan, basis.cells)
     joints = joints_of(settings.curves, cells.settings)
-    scoring = scoring_of(basis, choices, joints, settings, work)
+    scoring = scoring_of(basis, joints, settings, work)
     matrix = error_matrix(cells, choices, joints, scoring, n_workers=work.n_workers, progress=work.progress)
     prices = rank_prices(choices, settings)
     n_draws = min(work.n_draws, MOST_DRAWS_OF_DRAWN) if basis.is_drawn else work.n_draws
@@ -144,7 +144,7 @@ def programme_rule(
     )
 
 
-def scoring_of(basis: Basis, choices: ChoiceSet, joints: tuple[Joint, ...], settings: Settings, work: Work) -> Scoring:
+def scoring_of(basis: Basis, joints: tuple[Joint, ...], settings: Settings, work: Work) -> Scoring:
     """How checks add up to losses.
 
     Means of drawn batches are true, so their errors carry no noise that would have to be paid for twice, and
@@ -153,7 +153,7 @@ def scoring_of(basis: Basis, choices: ChoiceSet, joints: tuple[Joint, ...], sett
     plain = Scoring.of(basis.cells, settings.target)
     if basis.is_drawn:
         return replace(plain, variance_factor=1.0)
-    return with_likeness(basis.cells, choices, joints, plain, n_workers=work.n_workers)
+    return with_likeness(basis.cells, joints, plain, n_workers=work.n_workers)
 
 
 def fold_table_of(basis: Basis, choices: ChoiceSet, scoring: Scoring, settings: Settings, work: Work) -> FoldTable:
@@ -172,7 +172,7 @@ def least_of(plan: Plan, basis: Basis, work: Work, *, age_h: float | None) -> Ta
     """Score every schedule without each unit in turn, and ask what can be left out."""
     settings = plan.settings
     cells, offered, choices = offered_choices(plan, basis.cells)
-    scoring = scoring_of(basis, choices, joints_of(settings.curves, cells.settings), settings, work)
+    scoring = scoring_of(basis, joints_of(settings.curves, cells.settings), settings, work)
     table = fold_table_of(basis, choices, scoring, settings, work)
     asked = Asked(
         table=table,

@@ -118,7 +118,7 @@ def plain():
     choices = []
     for joint in joints:
         fitted = []
-        for ages in (ages for n_ages in (3, 4) for ages in combinations(AGES_H, n_ages)):
+        for ages in (ages for n_ages in range(3, len(AGES_H) + 1) for ages in combinations(AGES_H, n_ages)):
             errors, shares = [], []
             for batch in records.batches:
                 ages_h, means_mpa = np.array(ages), np.array([means[batch, age] for age in ages])
@@ -130,10 +130,10 @@ def plain():
                 errors.append(prediction / truth[batch] - 1)
                 shares.append((slopes * CV * means_mpa / truth[batch]) ** 2)
             fitted.append((ages, errors, shares))
-        # The joint's own loss in the middle of all sets of ages, each with as many specimens as any age may get,
+        # The joint's own loss in the middle of all sets of ages, each with as many specimens as the records have,
         # and how far the one site-cured companion, at 20 C as the curing room, is from the standard mean there.
         penalties = [
-            median(errors[b] ** 2 + 2 * float(np.sum(shares[b])) / max(COUNTS) for _, errors, shares in fitted)
+            median(errors[b] ** 2 + 2 * float(np.sum(shares[b])) / N_COMPANIONS for _, errors, shares in fitted)
             + (means[batch, TARGET_H] / truth[batch] - 1) ** 2
             for b, batch in enumerate(records.batches)
         ]
@@ -145,6 +145,7 @@ def plain():
                 penalties,
             )
             for ages, errors, shares in fitted
+            if len(ages) <= 4
             for counts in product(COUNTS, repeat=len(ages))
             if sum(counts) <= BUDGET
         ]  # fmt: skip

@@ -21,44 +21,58 @@ from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
+from itertools import combinations
 
 import numpy as np
 
-from planner.choices import ChoiceSet
 from planner.evidence import Cells
 from planner.resampling.errors.scoring import Scoring
 from planner.resampling.errors.sweeps import Joint
 from planner.resampling.search.pieces import set_table
-from planner.terms.arrays import FloatArray
+from planner.terms.arrays import FloatArray, IntArray
 
 MOST_SETS = 400  # sets of ages that a joint is judged by, spread evenly over all
+FEWEST_AGES, MOST_AGES = 3, 7  # of such a set
+MOST_CANDIDATES = 12  # of more, an even choice: the sets would be too many to list
 
 
-def with_likeness(
-    cells: Cells, choices: ChoiceSet, joints: tuple[Joint, ...], scoring: Scoring, *, n_workers: int = 1
-) -> Scoring:
+def with_likeness(cells: Cells, joints: tuple[Joint, ...], scoring: Scoring, *, n_workers: int = 1) -> Scoring:
     """Add the penalty of every joint to the scoring."""
-    curves = curve_likeness(cells, choices, joints, scoring, n_workers=n_workers)
+    curves = curve_likeness(cells, joints, scoring, n_workers=n_workers)
     penalty = curves + constant_likeness(cells, joints, scoring)
     return replace(scoring, penalty=penalty)
 
 
-def curve_likeness(
-    cells: Cells, choices: ChoiceSet, joints: tuple[Joint, ...], scoring: Scoring, *, n_workers: int = 1
-) -> FloatArray:
-    """Median loss of each joint over the sets of ages, with the most specimens anywhere, ``(n_joints, n_units)``.
+def reference_sets(cells: Cells) -> tuple[IntArray, IntArray]:
+    """Sets of the candidate ages that curves are judged by, ``(n_sets, most_ages)`` and ``(n_sets,)``.
+
+    They do not depend on what else limits a schedule: how a curve suits a mix is a matter of its records, and a
+    stricter limit must not make another curve, and with it another schedule, look better.
+    """
+    candidates = np.flatnonzero(cells.is_candidate)
+    if len(candidates) > MOST_CANDIDATES:
+        candidates = candidates[np.unique(np.linspace(0, len(candidates) - 1, MOST_CANDIDATES).astype(np.int64))]
+    fewest, most = min(FEWEST_AGES, len(candidates)), min(MOST_AGES, len(candidates))
+    sets = [ages for n_ages in range(fewest, most + 1) for ages in combinations(candidates.tolist(), n_ages)]
+    kept = np.unique(np.linspace(0, len(sets) - 1, MOST_SETS).astype(np.int64))
+    members = np.full((len(kept), most), -1, dtype=np.int64)
+    for row, at in enumerate(kept):
+        members[row, : len(sets[at])] = sets[at]
+    return members, (members >= 0).sum(axis=1)
+
+
+def curve_likeness(cells: Cells, joints: tuple[Joint, ...], scoring: Scoring, *, n_workers: int = 1) -> FloatArray:
+    """Median loss of each joint over sets of ages, with as many specimens as the records have, ``(n_joints, n_units)``.
 
     Sets that a unit lacks, or with too few ages for the curve, do not count; a joint that a unit cannot
     judge at all takes the largest median there.
     """
-    sets = np.unique(np.linspace(0, choices.n_sets - 1, MOST_SETS).astype(np.int64))
-    members, n_ages = choices.set_members[sets], choices.set_n_ages[sets]
+    members, n_ages = reference_sets(cells)
+    n_specimens = float(np.mean(cells.views.n_specimens[cells.views.n_specimens > 0]))
 
     def typical(joint: Joint) -> FloatArray:
         table = set_table(cells, members, n_ages, (joint,), replace(scoring, penalty=None))
-        loss = table.square[0] + scoring.variance_factor * table.single_variance[0].sum(axis=2) / float(
-            choices.specimens.max()
-        )
+        loss = table.square[0] + scoring.variance_factor * table.single_variance[0].sum(axis=2) / n_specimens
         loss = np.where(np.isfinite(loss), loss, np.nan)
         held = ~np.isnan(loss).all(axis=0)
         median = np.full(scoring.n_units, np.nan)

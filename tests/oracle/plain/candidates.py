@@ -147,14 +147,16 @@ def candidates_of(study: Study, limits: Limits, curves, n_constants: int) -> Can
     schedules, joints = all_schedules(study, limits), all_joints(curves, n_constants)
     sets = list(dict.fromkeys(schedule.ages_h for schedule in schedules))
     at = {(ages, j): read_at_checks(study, ages, joint) for ages in sets for j, joint in enumerate(joints)}
-    most = max(max(schedule.counts) for schedule in schedules)
+    n_each = np.mean([n for view in study.views for n in view.n.values()])
+    candidates = [age for age in study.ages_h if age in limits.ages_h]
+    reference = [ages for size in range(min(3, len(candidates)), 8) for ages in combinations(candidates, size)]
     n_units = len(study.units)
     typical = np.zeros((len(joints), n_units))
     for j in range(len(joints)):
         losses = []
-        for ages in sets:
-            one = at[ages, j]
-            losses.append(by_unit(study, limits.shares, one.error**2 + 2.0 * one.shares.sum(axis=1) / most))
+        for ages in reference:
+            one = at.get((ages, j)) or read_at_checks(study, ages, joints[j])
+            losses.append(by_unit(study, limits.shares, one.error**2 + 2.0 * one.shares.sum(axis=1) / n_each))
         typical[j] = np.nanmedian(losses, axis=0)
     penalty = typical + np.array([companion_distance(study, m) for _, _, m in joints])
     rows = [(s, j) for s in range(len(schedules)) for j in range(len(joints))]
