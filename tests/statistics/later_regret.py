@@ -64,6 +64,7 @@ class LaterRegret:
     several: Programme  # one to three trial batches
     best_for_one: float  # lowest true error in hindsight with one trial batch
     best_for_money: float  # in hindsight, for the money of `several`
+    best_of_good_curves: float  # the same among programmes whose curves read their own concrete well
     ranked: dict[str, FloatArray]  # true error by way of ranking, at `COMPARED_SPECIMENS`
 
     @property
@@ -75,6 +76,11 @@ class LaterRegret:
     def saved(self) -> float:
         """Share of the earlier rule's specimens that is saved."""
         return 1.0 - self.one.n_specimens / self.earlier.n_specimens
+
+    @property
+    def regret_of_good_curves(self) -> float:
+        """The same against programmes whose curves read their own concrete well."""
+        return self.several.rms / self.best_of_good_curves
 
     @property
     def regret(self) -> float:
@@ -144,6 +150,7 @@ def later_regret_of(law: Law, n_batches: int, seed: int, *, n_fresh: int) -> Lat
         several=told[2],
         best_for_one=hindsight.best_within(np.broadcast_to(is_one, costs.shape)),
         best_for_money=hindsight.best_within(costs <= told[2].cost),
+        best_of_good_curves=hindsight.good_curves.best_within(costs <= told[2].cost),
         ranked={label: _ranked(law, several, by, n_fresh) for label, by in ranking_keys(several).items()},
     )
 

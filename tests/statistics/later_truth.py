@@ -22,6 +22,7 @@ from .broken import Broken, Fit, JointChoice, all_fits, fit_of
 from .growth import AGES_H, BY_AGE, FEWEST_AGES, MOST_AGES, Law, fresh_broken
 
 COUNTS = (2, 3)
+WELL_READ = 0.05  # half the tolerance: a curve further off on its own concrete is hardly accepted
 TRIAL_BATCHES = (1, 2, 3)
 FRESH_SEED, SEARCH_SEED = 51, 53  # of the batches that judge, and of those searched in hindsight
 
@@ -75,6 +76,14 @@ class Hindsight:
 
     schedules: tuple[Schedule, ...]
     rms: FloatArray  # best over the fits, (n_trial_batches, n_schedules)
+    own_rms: FloatArray  # true, on the trial batch's own concrete, same shape
+    good: Hindsight | None = None  # each schedule with the best of the fits that read their own concrete well
+
+    @property
+    def good_curves(self) -> Hindsight:
+        """The same where only curves that read their own concrete well are taken."""
+        assert self.good is not None
+        return self.good
 
     def best_within(self, is_allowed: FloatArray) -> float:
         """Lowest true error of the programmes allowed, ``(n_trial_batches, n_schedules)`` truths."""
@@ -97,20 +106,25 @@ def hindsight_of(law: Law, n_searched: int, n_fresh: int) -> Hindsight:
         [pours.rms(*moments, m) for m in TRIAL_BATCHES]
         for moments in (readings(searched, schedules, fit) for fit in fits)
     ])  # fmt: skip
-    return Hindsight(schedules, _judged(law, schedules, fits, rms, n_fresh))
+    own = np.array([searched.rms(schedules, fit) for fit in fits])
+    well = np.where(own[:, None, :] <= WELL_READ, rms, 10.0 + own[:, None, :])
+    good = Hindsight(schedules, *_judged(law, schedules, fits, well, n_fresh))
+    good.rms[good.own_rms > WELL_READ] = np.inf
+    return Hindsight(schedules, *_judged(law, schedules, fits, rms, n_fresh), good)
 
 
 def _judged(
     law: Law, schedules: tuple[Schedule, ...], fits: Sequence[Fit], rms: FloatArray, n_fresh: int
-) -> FloatArray:
-    """True errors on the judging batches, each schedule with the fit that won on the searched ones."""
+) -> tuple[FloatArray, FloatArray]:
+    """True errors on the judging batches, later pour and own batch, each schedule with the fit that won the search."""
     broken, pours = judge_of(law, n_fresh)
     best = rms.argmin(axis=0)  # (n_trial_batches, n_schedules)
-    told = np.empty(best.shape)
+    told, own = np.empty(best.shape), np.empty(best.shape)
     for number, fit in enumerate(fits):
         for row, m in enumerate(TRIAL_BATCHES):
             mine = np.flatnonzero(best[row] == number)
             if mine.size:
                 moments = readings(broken, [schedules[at] for at in mine], fit)
                 told[row, mine] = pours.rms(*moments, m)
-    return told
+                own[row, mine] = broken.rms([schedules[at] for at in mine], fit)
+    return told, own

@@ -24,6 +24,7 @@ from planner.terms.recommendation import ChoiceTable
 from planner.terms.schedule import Schedule
 from planner.terms.settings import Plan
 
+from . import later_study
 from .broken import Fit, all_fits, fit_of, true_rms_of_all
 from .growth import AGES_H, BY_AGE, LAWS, MOST_AGES, N_REPLICATES, TARGET_H, Law, fresh_broken, programme
 from .growth import FEWEST_AGES as FEWEST_AGES_OFFERED
@@ -195,3 +196,4 @@ def main(arguments: Sequence[str] | None = None) -> None:
 
 if __name__ == "__main__":
     main()
+    later_study.main([])
