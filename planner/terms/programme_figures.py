@@ -72,4 +72,6 @@ class Spending:
     best: Programme  # lowest judged error of the ladder within the limits
     programmes: tuple[Programme, ...]  # the frontier, and everything named on a screen; cheapest first
     n_tied: int
+    score: float  # own-batch loss of the recommended, what ranks ages and curve
+    score_from_other_schedules: float  # part of it: what other schedules and companions say of its curve
     sentences: tuple[str, ...]  # the answer, then what fewer specimens, one trial batch more would do

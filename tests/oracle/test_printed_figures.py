@@ -12,6 +12,7 @@ from tests.oracle.plain.bounds import safe_factor
 from tests.oracle.plain.candidates import Limits
 from tests.oracle.plain.figures import assembled, own_batch_figures, rms_of, worst_signed
 from tests.oracle.plain.later_pours import batch_equivalents, later_pour_figures, pairs_of
+from tests.oracle.plain.programmes import take
 from tests.oracle.plain.restrictions import Least, Restricted
 from tests.oracle.plain.rule import folds, pick
 from tests.oracle.plain.sufficiency import answer
@@ -38,7 +39,7 @@ def candidates(plan):
 
 @pytest.fixture(scope="module")
 def used(candidates):
-    return [candidates.of(each.chosen) for each in folds(candidates)]
+    return [candidates.of(take(candidates, unit).row) for unit in range(len(candidates.study.units))]
 
 
 @pytest.fixture
@@ -73,10 +74,19 @@ def test_recommend(printed, candidates, used):
     np.testing.assert_allclose(honest["best"]["nested_rms"], rms_of(candidates, best), **CLOSE)
     signed = worst_signed(candidates, assembled(candidates, used))
     np.testing.assert_allclose([fold["error"] for fold in honest["folds"]], signed, **CLOSE)
-    taken = pick(candidates, list(range(len(candidates.study.units))))
-    same_schedule(found["recommended"], candidates.of(taken.chosen)[0])
-    same_schedule(found["best"], candidates.of(taken.best)[0])
-    assert found["recommended"]["n_specimens"] == candidates.of(taken.chosen)[0].n
+    taken = take(candidates)
+    same_schedule(found["recommended"], candidates.of(taken.row)[0])
+    same_schedule(found["best"], candidates.of(pick(candidates, list(range(len(candidates.study.units)))).best)[0])
+    assert found["recommended"]["n_specimens"] == candidates.of(taken.row)[0].n
+    programme = found["recommended_programme"]
+    same_schedule(programme, candidates.of(taken.row)[0])
+    assert (programme["n_trial_batches"], programme["n_specimens"]) == (1, found["recommended"]["n_specimens"])
+    for name, wanted in (
+        ("rms", taken.judged.rms), ("within_tolerance", taken.judged.share),
+        ("over_predicted_beyond_tolerance", taken.judged.beyond),
+    ):  # fmt: skip
+        np.testing.assert_allclose(programme["next_batch"][name], wanted, err_msg=name, **CLOSE)
+    assert programme in found["programmes"]
     assert found["search"]["n_joint_choices"] == len(candidates.loss)
     enough = answer(candidates, 0.90)
     assert (found["enough"] is not None) == enough["is_reached"]

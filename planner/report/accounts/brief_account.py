@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 
-from planner.report.accounts.comparison import OUTSIDE_MARK, merged_choices
+from planner.report.accounts.comparison import OUTSIDE_MARK, merged_choices, short_schedule
 from planner.report.accounts.drawn_account import headed
 from planner.report.accounts.full_account import (
     ages_picture,
@@ -23,7 +23,6 @@ from planner.report.text.plain_blocks import NO_BREAK
 from planner.terms.choice_role import ChoiceRole
 from planner.terms.labels import age_label
 from planner.terms.recommendation import AgeRole, RatedChoice, Recommendation
-from planner.terms.schedule import Schedule
 
 MOST_CHOICES = 7
 MOST_REASONS = 3
@@ -40,14 +39,6 @@ def brief_account(recommendation: Recommendation) -> tuple[Section, ...]:
     told = recommendation
     sections = (headed(_answer(told), told), _compared(told), _trust(told), _ages(told), _why(told), _cautions(told))
     return tuple(section for section in sections if has_content(section))
-
-
-def short_schedule(schedule: Schedule) -> str:
-    """Ages with their specimens in the width of a column: ``4h 6h 1d, 2+3+2``, ``6h 1d, 3 each``."""
-    ages = " ".join(age_label(age).replace(" ", "") for age in schedule.ages_h)
-    if len(set(schedule.specimens)) == 1:
-        return f"{ages}, {schedule.specimens[0]} each"
-    return f"{ages}, " + "+".join(str(count) for count in schedule.specimens)
 
 
 def first_sentence(text: str) -> str:

@@ -8,7 +8,7 @@ from planner.report.text import words
 from planner.report.text.blocks import Column, Table
 from planner.report.text.plain_blocks import NO_BREAK
 from planner.terms.choice_role import ChoiceRole
-from planner.terms.labels import schedule_label
+from planner.terms.labels import age_label, schedule_label
 from planner.terms.recommendation import RatedChoice, Recommendation
 from planner.terms.schedule import Schedule
 
@@ -97,3 +97,11 @@ def _row(label: str, choice: RatedChoice, *, told: Recommendation, has_cost: boo
         words.batch_error_words(error.worst_batch),
         *((words.money(choice.cost, told.currency),) if has_cost else ()),
     )
+
+
+def short_schedule(schedule: Schedule) -> str:
+    """Ages with their specimens in the width of a column: ``4h 6h 1d, 2+3+2``, ``6h 1d, 3 each``."""
+    ages = " ".join(age_label(age).replace(" ", "") for age in schedule.ages_h)
+    if len(set(schedule.specimens)) == 1:
+        return f"{ages}, {schedule.specimens[0]} each"
+    return f"{ages}, " + "+".join(str(count) for count in schedule.specimens)

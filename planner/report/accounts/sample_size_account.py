@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from planner.report.accounts.comparison import unbroken_schedule
+from planner.report.accounts.comparison import short_schedule, unbroken_schedule
 from planner.report.text import words
 from planner.report.text.blocks import Block, Column, Paragraph, Section, SectionId, Table
+from planner.terms.programme_figures import Programme, Spending
 from planner.terms.recommendation import Recommendation
 from planner.terms.sample_size import Enough
 
@@ -19,11 +20,73 @@ def enough_section(told: Recommendation) -> Section:
     if verdict is None:
         return Section(HEADING, (), SectionId.ENOUGH)
     blocks: list[Block] = [Paragraph(words.clean(verdict.sentence))]
+    if told.spending is not None:
+        blocks += [*_money(told.spending), _programme_table(told.spending, told.currency)]
     if verdict.steps:
         blocks.append(_step_table(verdict))
     if verdict.by_trial_batches:
         blocks.append(_trial_table(verdict))
     return Section(HEADING, tuple(blocks), SectionId.ENOUGH)
+
+
+def _money(spending: Spending) -> list[Paragraph]:
+    share = words.whole_share(spending.score_from_other_schedules / spending.score) if spending.score > 0 else "none"
+    texts = (
+        spending.judged_because,
+        " ".join(spending.sentences),
+        f"Of the score that ranks ages and curve, {share} is what other schedules and site-cured companions say of the "
+        "curve and its constants; the rest is this schedule's own error and scatter.",
+    )
+    return [Paragraph(words.clean(text)) for text in texts if text]
+
+
+def _programme_table(spending: Spending, currency: str) -> Table:
+    """The frontier: error against money for every number of trial batches."""
+    has_cost = any(programme.cost is not None for programme in spending.programmes)
+    columns = (
+        Column(heading="trial batches", is_number=True),
+        Column(heading="specimens in all", is_number=True),
+        Column(heading="each trial batch"),
+        Column(heading="own batch RMS", is_number=True),
+        Column(heading="later pour RMS", is_number=True),
+        Column(heading="inside", is_number=True),
+        *((Column(heading=words.clean(currency, limit=8), is_number=True),) if has_cost else ()),
+        Column(heading=""),
+    )
+    rows = tuple(
+        (
+            str(programme.n_trial_batches),
+            str(programme.n_specimens),
+            short_schedule(programme.schedule).replace(" ", NO_BREAK),
+            words.share(programme.own_batch_rms),
+            words.share(None if programme.next_batch is None else programme.next_batch.rms),
+            words.whole_share(_share_inside(spending, programme)),
+            *(("" if programme.cost is None else f"{programme.cost:.0f}",) if has_cost else ()),
+            _role(spending, programme),
+        )
+        for programme in spending.programmes
+    )
+    note = (
+        f"Fixed programmes, judged on {spending.judged_on}s of the records that had no part in fitting them, not "
+        "corrected for choosing; of as many trial batches every line errs less than the cheaper ones above it."
+    )
+    return Table(columns=columns, rows=rows, note=note.replace("own batchs", "own batches"))
+
+
+def _share_inside(spending: Spending, programme: Programme) -> float:
+    if spending.judged_on == "own batch" or programme.next_batch is None:
+        return programme.own_batch_within_tolerance
+    return programme.next_batch.within_tolerance
+
+
+def _role(spending: Spending, programme: Programme) -> str:
+    if programme == spending.recommended:
+        return "recommended"
+    if programme == spending.best:
+        return "lowest within limits"
+    if not programme.is_within_limits:
+        return "beyond the limits"
+    return "tied" if programme.is_tied else ""
 
 
 def _step_table(verdict: Enough) -> Table:

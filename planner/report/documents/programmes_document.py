@@ -20,6 +20,8 @@ def spending_documents(told: Spending | None) -> Document:
             "immaterial": plain_value(told.immaterial),
             "is_enough": told.is_enough,
             "n_tied": told.n_tied,
+            "score": plain_value(told.score),
+            "score_from_other_schedules": plain_value(told.score_from_other_schedules),
             "sentences": list(told.sentences),
         },
     }

@@ -21,7 +21,7 @@ from planner.verdict.statistics.tolerance_bounds import safe_reading_factor
 from planner.verdict.validation.next_batch import batch_equivalents, gathered
 from planner.verdict.wording.spending_words import spending_words
 
-MOST_POINTS = 12  # of the frontier, for each number of trial batches
+MOST_POINTS = 6  # of the frontier, for each number of trial batches
 FEWEST_TO_JACKKNIFE = 4  # batches: of fewer, none is left to be trial batch, pour and left out
 
 
@@ -56,6 +56,10 @@ def spending(search: Search, rule: ProgrammeRule, chosen: Chosen) -> Spending:
         best=programmes[chosen.best],
         programmes=ordered,
         n_tied=len(chosen.tied),
+        score=float(rule.rule.matrix.score[chosen.taken.which]),
+        score_from_other_schedules=0.0
+        if rule.scoring.penalty is None
+        else float(rule.scoring.penalty[chosen.taken.joint].mean()),
         sentences=(),
     )
     return replace(told, sentences=spending_words(told, search.plan.settings))
