@@ -112,7 +112,12 @@ def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation, *, number
         cautions=(),
         standing_cautions=told.standing_cautions,
     )
-    return replace(issue, cautions=_once((*said, *issue_cautions(issue, n_planned=most_batches))))
+    return replace(issue, cautions=_once((*said, *issue_cautions(issue, n_planned=_n_advised(told)))))
+
+
+def _n_advised(told: Recommendation) -> int:
+    """Trial batches of the recommended programme."""
+    return 1 if told.spending is None else max(1, told.spending.recommended.n_trial_batches)
 
 
 def _fitted(
@@ -180,13 +185,18 @@ def _promise(plan: Plan, told: Recommendation, scatter: Scatter, *, n_curves: in
     if later is not None:
         by_number = later.rms_by_trial_batches
         later_rms = by_number[min(n_curves, len(by_number)) - 1] if by_number else later.rms
-    is_later = later is not None and later.basis == "pairs of batches"
+    factor = told.honest.safe_reading_factor if later is not None and later.basis == "pairs of batches" else None
+    advised = None if told.spending is None else told.spending.recommended
+    if n_curves > 1 and advised is not None and advised.n_trial_batches == n_curves:
+        pours = advised.next_batch
+        if pours is not None and pours.safe_reading_factor is not None and not pours.is_extrapolated:
+            later_rms, factor = pours.rms, pours.safe_reading_factor
     return Promise(
         own_rms=None if own is None else own.nested_rms,
         later_rms=later_rms,
         within_test_cv=float(np.mean(scatter.cv_at(np.array(target.ages_h)))),
         companions_per_check=programme.companions_per_check or USUAL_COMPANIONS,
-        safe_factor=told.honest.safe_reading_factor if is_later else None,
+        safe_factor=factor,
         n_batches=told.evidence.n_batches,
         tolerance=target.tolerance,
         assurance=target.assurance,

@@ -18,7 +18,7 @@ def issue_cautions(issue: Issue, *, n_planned: int) -> Iterator[Caution]:
     Parameters
     ----------
     n_planned
-        Trial batches that the plan asks for.
+        Trial batches that are recommended.
     """
     yield from _of_verdict(issue)
     yield from _of_promises(issue)
@@ -28,8 +28,8 @@ def issue_cautions(issue: Issue, *, n_planned: int) -> Iterator[Caution]:
     if len(issue.fits) < n_planned:
         yield Caution(
             "fewer-trial-batches",
-            f"The plan allows {n_planned} trial batches, the curve rests on {len(issue.fits)}. It is provisional "
-            "until the others are broken and it is issued anew.",
+            f"{n_planned} trial batches are recommended, the curve rests on {len(issue.fits)}. It is provisional until "
+            "the others are broken and it is issued anew.",
         )
 
 

@@ -15,6 +15,8 @@ from planner.issued_curve.acceptance import Verdict
 from planner.issuing import Numbering, issue_curve
 from planner.read import load_later
 from planner.terms.problems import InputError
+from planner.terms.programme_figures import LaterPourFigures, Programme, Spending
+from planner.terms.recommendation import Recommendation
 from planner.terms.schedule import Schedule
 from tests.issued_curve.trial_files import (
     PLAN,
@@ -252,3 +254,69 @@ def test_a_target_too_early_for_cold_concrete_is_said(tmp_path: Path) -> None:
     told = recommendation()
     warm = replace(told, valid_for=replace(told.valid_for, concrete_temperature_c=(19.0, 30.0)))
     assert "too-cold-for-target" not in {item.code for item in issue_curve(runway_plan(), given, warm).cautions}
+
+
+def advised(n_trial_batches: int, *, factor: float | None = 1.11, is_extrapolated: bool = False) -> Recommendation:
+    """The invented recommendation with a programme of so many trial batches."""
+    told = recommendation()
+    choice = told.recommended
+    programme = Programme(
+        n_trial_batches=n_trial_batches,
+        schedule=choice.schedule,
+        curve=choice.curve,
+        weighting=choice.weighting,
+        maturity=choice.maturity,
+        own_batch_rms=0.03,
+        own_batch_within_tolerance=0.95,
+        next_batch=LaterPourFigures(
+            rms=0.071,
+            rms_se=None,
+            rms_upper_95=None,
+            within_tolerance=0.8,
+            within_tolerance_lower_95=None,
+            over_predicted_beyond_tolerance=0.1,
+            worst_batch_rms=0.1,
+            safe_reading_factor=factor,
+            is_extrapolated=is_extrapolated,
+        ),
+        cost=None,
+        n_visits=4,
+        is_tied=True,
+        is_enough=True,
+        is_within_limits=True,
+    )
+    spending = Spending(
+        judged_on="later pour", judged_because="", immaterial=0.0025, is_enough=True, recommended=programme,
+        best=programme, programmes=(programme,), n_tied=1, sentences=(),
+    )  # fmt: skip
+    return replace(told, spending=spending)
+
+
+@pytest.mark.parametrize(
+    ("told", "later_rms", "factor"),
+    [
+        (advised(2), 0.071, 1.11),
+        (advised(3), None, None),
+        (advised(2, factor=None), None, None),
+        (advised(2, is_extrapolated=True), None, None),
+    ],
+    ids=["as advised", "another number", "no factor", "more than the records tell"],
+)
+def test_two_trial_batches_promise_what_the_programme_of_two_does(
+    tmp_path: Path, told: Recommendation, later_rms: float | None, factor: float | None
+) -> None:
+    plan = runway_plan()
+    assert plan.settings.programme is not None
+    programme = replace(plan.settings.programme, trial_batches=2, most_trial_batches=None)
+    plan = replace(plan, settings=replace(plan.settings, programme=programme))
+    promise = issue_curve(plan, load_later(PLAN, *write_trial(tmp_path, "T1", "T2")), told).curve.promise
+    plain = recommendation().honest  # otherwise the figures of one trial batch, which are no better
+    assert plain.next_batch is not None
+    assert promise.later_rms == (later_rms or plain.next_batch.rms_by_trial_batches[1])
+    assert promise.safe_factor == (factor or plain.safe_reading_factor)
+
+
+def test_fewer_trial_batches_than_advised_are_provisional(tmp_path: Path) -> None:
+    given = load_later(PLAN, *write_trial(tmp_path, "T1"))
+    assert "fewer-trial-batches" in {item.code for item in issue_curve(runway_plan(), given, advised(2)).cautions}
+    assert "fewer-trial-batches" not in {item.code for item in issue_curve(runway_plan(), given, advised(1)).cautions}
