@@ -15,6 +15,11 @@ from planner.terms.records import Break, CuringRecord
 
 Place = tuple[str, str]  # batch, curing
 MOST_SLACK_H = 1.0  # a record may end this much before the break where it reads no more often
+MOST_GAP_H = 0.5  # and this much, with a caution, where it reads more often
+LONG_RECORD = 10.0  # times as long as the last break it serves
+LONG_STEP_H = 4.0
+SAME_WITHIN = 2.0
+MINUTES = 60.0
 
 
 def check_served(
@@ -39,6 +44,7 @@ def check_served(
         by_place[each.batch, each.curing].append(each)
     offenders: list[tuple[int, str]] = []
     continued: dict[str, float] = {}
+    gaps: list[str] = []
     carried_to: dict[int, float] = {}  # by position of the record
     position = {id(each): place for place, each in enumerate(records)}
     for item in breaks:
@@ -52,7 +58,12 @@ def check_served(
         end_h = float(record.elapsed_h[-1])
         if item.tested_h <= end_h:
             continue
-        if item.tested_h <= end_h + _slack_h(record):
+        if item.tested_h <= end_h + max(_slack_h(record), MOST_GAP_H):
+            if item.tested_h > end_h + _slack_h(record):
+                gaps.append(
+                    f"{place_name(item.batch, item.curing, record.placement)} {MINUTES * (item.tested_h - end_h):.0f} "
+                    f"minutes before the break at {item.tested_h:.6g} h (row {item.row})"
+                )
             place = position[id(record)]
             carried_to[place] = max(item.tested_h, carried_to.get(place, 0.0))
         elif item.curing == "standard" and standard_curing_c is not None:
@@ -68,6 +79,13 @@ def check_served(
                 )
             )
     findings.rows(file, None, offenders)
+    if gaps:
+        findings.caution(
+            "record-carried-on",
+            f"{temperature_file}: records end before a break they serve and are carried on at their last temperature, "
+            f"up to {MINUTES * MOST_GAP_H:g} minutes: {listed(gaps, most=4)}. Give the rest of the record where there "
+            "is one.",
+        )
     if continued:
         ends = listed(f"{batch} from {end_h:.4g} h" for batch, end_h in continued.items())
         findings.caution(
@@ -108,6 +126,41 @@ def _which_placement(item: Break, candidates: Sequence[CuringRecord]) -> str:
 def _slack_h(record: CuringRecord) -> float:
     """How far beyond its last reading a record still serves: one reading interval, at most an hour."""
     return min(MOST_SLACK_H, float(np.median(np.diff(record.elapsed_h))))
+
+
+def report_minutes(
+    temperature_file: str, breaks: Sequence[Break], records: Sequence[CuringRecord], findings: Findings
+) -> None:
+    """Refuse records of elapsed minutes under a heading of hours; caution of others far longer than their breaks."""
+    last_h: dict[Place, float] = defaultdict(float)
+    for item in breaks:
+        last_h[item.batch, item.curing] = max(last_h[item.batch, item.curing], item.tested_h)
+    long: list[str] = []
+    for record in records:
+        end_h, needed_h = float(record.elapsed_h[-1]), last_h.get((record.batch, record.curing), 0.0)
+        if needed_h == 0.0 or end_h < LONG_RECORD * needed_h:
+            continue
+        name = place_name(record.batch, record.curing, record.placement)
+        told = (
+            f"the record of {name} goes on to {end_h:.6g} h, {end_h / needed_h:.0f} times its last break at "
+            f"{needed_h:g} h"
+        )
+        is_like_minutes = 1 / SAME_WITHIN < end_h / MINUTES / needed_h < SAME_WITHIN
+        if is_like_minutes and float(np.median(np.diff(record.elapsed_h))) >= LONG_STEP_H:
+            findings.problem(
+                temperature_file,
+                f"{told[0].upper()}{told[1:]}. In minutes it would end at {end_h / MINUTES:.4g} h: divide "
+                "the times by 60, or end the record after the last break.",
+                column="elapsed_h",
+            )
+        else:
+            long.append(told)
+    if long:
+        findings.caution(
+            "record-long",
+            f"{temperature_file}: {listed(long, most=4)}. Where its times are minutes, divide them by 60; where it was "
+            "left running, nothing is lost.",
+        )
 
 
 def note_unused(

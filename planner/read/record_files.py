@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from planner.read.breaks.break_checks import check_breaks
 from planner.read.breaks.break_columns import BREAK_COLUMNS, has_break_columns
 from planner.read.breaks.break_file import BreakRows, read_breaks
+from planner.read.breaks.doubts import check_between_files, note_pooled_mixes
 from planner.read.breaks.outlying import note_outlying
 from planner.read.breaks.wide_sheet import is_wide, lengthen
 from planner.read.casting.batch_file import BATCH_COLUMNS, BatchRegister, Zone, has_batch_columns, read_batches
@@ -26,7 +27,7 @@ from planner.read.temperatures.logger_file import has_logger_columns, known_to_l
 from planner.read.temperatures.temperature_file import TEMPERATURE_COLUMNS, has_temperature_columns, read_temperatures
 from planner.terms.records import Break, CuringRecord, Records
 
-from .matching import check_served, note_unused
+from .matching import check_served, note_unused, report_minutes
 
 
 def read_records(raw: RawPlan, shelf: Shelf, findings: Findings) -> Records | None:
@@ -38,6 +39,7 @@ def read_records(raw: RawPlan, shelf: Shelf, findings: Findings) -> Records | No
     context = break_context(raw, register, is_register_sound=is_register_sound)
     tables = {name: _checked_breaks(name, shelf, findings, context) for name in break_files}
     _report_shared(((name, table.batches) for name, table in tables.items() if table), findings, what="Batch")
+    _check_together(raw, tables, findings)
     curing_records: tuple[CuringRecord, ...] = ()
     is_export_known = "temperature_file" not in raw.given or "temperature_file" in raw.tables
     if temperature_files and is_register_sound and is_export_known:
@@ -83,6 +85,16 @@ def _checked_breaks(name: str, shelf: Shelf, findings: Findings, context: BreakC
     return _BreakTable(rows, breaks)
 
 
+def _check_together(raw: RawPlan, tables: dict[str, _BreakTable | None], findings: Findings) -> None:
+    """Look for batches of one file under another name in the next, and for mixes that stand in for one another."""
+    everything = [item for table in tables.values() if table is not None for item in table.breaks]
+    named, prior = ", ".join(tables), raw.tables.get("prior")
+    if len(tables) > 1:
+        check_between_files(named, everything, findings)
+    if isinstance(prior, PriorTable) and prior.hold_out == "batch":
+        note_pooled_mixes(named, everything, findings)
+
+
 def _temperatures_of(
     names: tuple[str, ...], shelf: Shelf, findings: Findings, context: ReadingContext
 ) -> tuple[CuringRecord, ...]:
@@ -119,6 +131,7 @@ def _served(
     named = ", ".join(temperature_files)
     everything = [item for table in tables.values() if table is not None for item in table.breaks]
     note_unused(named, everything, records, findings)
+    report_minutes(named, everything, records, findings)
     for name, table in tables.items():
         if table is not None:
             records = check_served(name, named, table.breaks, records, findings, standard_curing_c=standard_c)

@@ -225,10 +225,19 @@ def test_a_row_with_decimal_commas_among_commas(tmp_path: Path) -> None:
 
 
 def test_many_bad_rows_are_counted_beyond_the_first(tmp_path: Path) -> None:
-    rows = break_rows()[:1] + [["B1", "M1", f"s{i}", "", "standard", 24, "x"] for i in range(100)]
+    rows = break_rows()[:1] + [["B1", "M1", f"s{i}", "", "standard", 24, f"x{i}"] for i in range(100)]
     problems = problems_of(write_study(tmp_path, breaks=rows))
     assert len(problems) == 26
     assert problems[-1].text == "75 more rows have the same fault, the last is row 101."
+
+
+@pytest.mark.parametrize(("n_rows", "n_problems"), [(4, 4), (5, 1), (100, 1)])
+def test_rows_with_one_wrong_word_are_told_together(tmp_path: Path, n_rows: int, n_problems: int) -> None:
+    rows = break_rows()[:1] + [["B1", "M1", f"s{i}", "", "moist", 24, 20] for i in range(n_rows)]
+    problems = problems_of(write_study(tmp_path, breaks=rows))
+    assert len(problems) == n_problems
+    assert problems[0].row == 2
+    assert (f"The same in {n_rows - 1} more: rows 3, 4, 5" in problems[0].text) == (n_problems == 1)
 
 
 def test_void_breaks_are_listed_and_not_used(tmp_path: Path) -> None:

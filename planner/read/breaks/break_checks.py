@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from statistics import median
 
 from planner.read.breaks.break_file import BreakRows, normalise_geometry
+from planner.read.breaks.doubts import check_doubts
 from planner.read.breaks.nominal_ages import with_nominal_ages
 from planner.read.casting.break_context import BreakContext
 from planner.read.parsing.findings import Findings, listed
@@ -24,6 +25,8 @@ def check_breaks(file: str, rows: BreakRows, findings: Findings, context: BreakC
     _report_duplicates(file, (*rows.breaks, *rows.voided), findings)
     if rows.age_column:
         _report_wrong_age_unit(file, rows, findings)
+    if len(findings.problems) == n_before:
+        check_doubts(file, rows.age_column or "age", rows.breaks, findings)
     _note_assumptions(file, rows, findings)
     breaks = rows.breaks
     if context.is_prior_known:

@@ -11,6 +11,7 @@ from planner.read.breaks.break_ages import read_ages
 from planner.read.breaks.break_columns import AGE_COLUMNS, find_break_columns
 from planner.read.breaks.break_strengths import read_strengths
 from planner.read.breaks.later_columns import no_later_columns, read_later_columns
+from planner.read.breaks.other_columns import check_other_columns, check_void_reasons
 from planner.read.casting.break_context import DEFAULT_PROPERTY, BreakContext
 from planner.read.parsing.curings import read_curing
 from planner.read.parsing.findings import Findings, listed
@@ -48,7 +49,11 @@ def read_breaks(table: Table, findings: Findings, context: BreakContext) -> Brea
     def labels(column: str) -> list[str]:
         return label_column(table, names[column]) if column in names else [""] * table.n_rows
 
-    voids = ["" if label.lower() in NOT_VOID else label for label in labels("void")]
+    check_other_columns(table, findings)
+    reasons = labels("void")
+    if "void" in names:
+        check_void_reasons(table, names["void"], reasons, findings)
+    voids = ["" if label.lower() in NOT_VOID else label for label in reasons]
     is_other = _other_property(table, names, labels("property"), findings, context)
     skip = np.array([bool(label) for label in voids], dtype=np.bool_) | is_other
     batches = labels("batch")

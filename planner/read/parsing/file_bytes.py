@@ -43,7 +43,7 @@ class Shelf:
             self.findings.problem(
                 name,
                 f"The path leaves the folder of the plan ({self.folder}). Put the file beside the plan, "
-                "or allow paths outside it.",
+                "or give --allow-outside.",
                 column=column,
             )
             return None

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from planner.terms.problems import Caution, Problem
 
 MOST_SHOWN = 25  # offenders of one kind in one column that are named one by one
+MOST_ALIKE = 4  # offenders with one text that are told one by one
 LONGEST_SHOWN = 40  # characters of a given value that are repeated in a message
 
 
@@ -23,13 +24,24 @@ class Findings:
         self.problems.append(Problem(file, text, row, column))
 
     def rows(self, file: str, column: str | None, offenders: Iterable[tuple[int, str]]) -> None:
-        """Add offenders of one kind, one each; beyond the first few only their number."""
-        listed = list(offenders)
-        self.problems.extend(Problem(file, text, row, column) for row, text in listed[:MOST_SHOWN])
-        if len(listed) > MOST_SHOWN:
-            rest = len(listed) - MOST_SHOWN
-            self.problem(file, f"{rest} more rows have the same fault, the last is row {listed[-1][0]}.",
-                         column=column)  # fmt: skip
+        """Add offenders of one kind: one each, many with one text together; beyond the first few their number."""
+        rows_of: dict[str, list[int]] = {}
+        for row, text in offenders:
+            rows_of.setdefault(text, []).append(row)
+        told: list[tuple[int, str]] = []
+        for text, rows in rows_of.items():
+            if len(rows) > MOST_ALIKE:
+                told.append((rows[0], f"{text} The same in {len(rows) - 1} more: rows {listed(rows[1:])}."))
+            else:
+                told += [(row, text) for row in rows]
+        told.sort(key=lambda item: item[0])
+        self.problems.extend(Problem(file, text, row, column) for row, text in told[:MOST_SHOWN])
+        if len(told) > MOST_SHOWN:
+            self.problem(
+                file,
+                f"{len(told) - MOST_SHOWN} more rows have the same fault, the last is row {told[-1][0]}.",
+                column=column,
+            )
 
     def caution(self, code: str, text: str) -> None:
         """Add something the reader of a result must know."""

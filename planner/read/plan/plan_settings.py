@@ -31,6 +31,8 @@ from planner.terms.problems import InputError
 from planner.terms.schedule import Schedule
 from planner.terms.settings import Budget, ChoiceLimits, MaturityGrid, Prior, Settings, Target
 
+LEAST_Q_K, MOST_Q_K = 500.0, 20_000.0
+GAS_J_PER_MOL_K = 8.314462618  # CODATA 2018
 PlanTableType = TypeVar("PlanTableType", bound=PlanTable)
 
 
@@ -228,12 +230,13 @@ def _maturity(file: str, plan: RawPlan, findings: Findings) -> MaturityGrid | No
     q_k = table.equivalent_age_q_k if not is_silent else default.equivalent_age_q_k
     datum_c = table.datum_c if not is_silent else default.datum_c
     q_k, datum_c = tuple(dict.fromkeys(q_k or ())), tuple(dict.fromkeys(datum_c or ()))
-    wrong_q = [q for q in q_k if not 0 < q <= 20_000]
+    wrong_q = [q for q in q_k if not LEAST_Q_K <= q <= MOST_Q_K]
     wrong_datum = [datum for datum in datum_c if not -50 <= datum < table.reference_c]
     if wrong_q:
         findings.problem(
             file,
-            f"Given {listed(f'{q:g}' for q in wrong_q)}; Q is in kelvin, above 0 and at most 20000, about 5000.",
+            f"Given {listed(f'{q:g}' for q in wrong_q)}; Q is in kelvin, {LEAST_Q_K:g} to {MOST_Q_K:g}, about 5000."
+            f"{_as_activation_energy(wrong_q)}",
             column="maturity.equivalent_age_q_k",
         )
     if wrong_datum:
@@ -243,10 +246,11 @@ def _maturity(file: str, plan: RawPlan, findings: Findings) -> MaturityGrid | No
             f"to below the reference of {table.reference_c:g} C.",
             column="maturity.datum_c",
         )
-    if not -20 <= table.reference_c <= 100:
+    if not -20 <= table.reference_c <= 45:
         findings.problem(
             file,
-            f"Given {table.reference_c:g}; the reference temperature lies within -20 and 100 C.",
+            f"Given {table.reference_c:g}; the reference temperature lies within -20 and 45 C, most often at 20 C. "
+            "Give it in degrees C.",
             column="maturity.reference_c",
         )
     if not q_k and not datum_c:
@@ -254,6 +258,17 @@ def _maturity(file: str, plan: RawPlan, findings: Findings) -> MaturityGrid | No
     if len(findings.problems) > n_before:
         return None
     return MaturityGrid(equivalent_age_q_k=q_k, datum_c=datum_c, reference_c=table.reference_c)
+
+
+def _as_activation_energy(wrong_q: list[float]) -> str:
+    """What the numbers would be in kelvin if they were activation energies."""
+    for name, least, most, per_j in (("kJ/mol", 15.0, 150.0, 1000.0), ("J/mol", 15e3, 150e3, 1.0)):
+        if all(least <= q <= most for q in wrong_q):
+            return (
+                f" Where they are activation energies in {name}, divide them by the gas constant: "
+                f"{listed(f'{q * per_j / GAS_J_PER_MOL_K:.0f}' for q in wrong_q)}."
+            )
+    return ""
 
 
 def _compare(file: str, plan: RawPlan, findings: Findings) -> tuple[Schedule, ...]:

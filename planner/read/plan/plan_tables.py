@@ -31,11 +31,11 @@ from planner.read.plan.plan_types import (
     SkipRows,
     SpecimensPerAge,
     Strength,
-    Temperature,
     Text,
     TimeFormat,
     Tolerance,
     TrialBatches,
+    UnheatedTemperature,
 )
 from planner.terms.settings import CURVE_NAMES, Laboratory, ProgrammeSettings
 
@@ -72,7 +72,7 @@ class PriorTable(PlanTable):
         FileNames | None, said("one row per reading inside the concrete; or several in [ ]", "temperatures.csv")
     ] = None
     standard_curing_c: Annotated[
-        Temperature | None, said("temperature of the curing room, used where a batch has no reading", 20)
+        UnheatedTemperature | None, said("temperature of the curing room, used where a batch has no reading", 20)
     ] = None
     within_test_cv: Annotated[
         Scatter | None,

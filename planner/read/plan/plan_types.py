@@ -21,6 +21,7 @@ LEAST_ASSURANCE, MOST_ASSURANCE = 0.5, 0.999
 MOST_TRIAL_BATCHES = 5
 MOST_SPECIMENS_PER_AGE = 100
 MOST_AGES = 60
+WARMEST_UNHEATED_C = 45.0  # common practice, no source
 
 
 def _checked(parse: Callable[[object], Value], accepts: Callable[[Value], bool], allowed: str) -> BeforeValidator:
@@ -103,6 +104,17 @@ def _temperature(given: object) -> float:
     return parse_number(given)
 
 
+def _unheated_temperature(given: object) -> float:
+    """Read a temperature without its unit only where concrete may have it without heat."""
+    value = _temperature(given)
+    if not isinstance(given, str) and value > WARMEST_UNHEATED_C:
+        raise ValueError(
+            f'Given {value:g}, which is hot for unheated concrete. Write "{value:g} F" where it is in degrees F, '
+            f'"{value:g} C" where it is meant.'
+        )
+    return value
+
+
 def _specimens_per_age(given: object) -> tuple[int, int]:
     if isinstance(given, list) and len(given) == 2:
         fewest, most = (parse_whole(item) for item in given)
@@ -137,7 +149,7 @@ def _trial_batches(given: object) -> tuple[int, int]:
 
 def _site_temperatures(given: object) -> tuple[float, float]:
     if isinstance(given, list) and len(given) == 2:
-        coolest, warmest = (_temperature(item) for item in given)
+        coolest, warmest = _unheated_temperature(given[0]), _temperature(given[1])
         if -20.0 <= coolest <= warmest <= 100.0:
             return coolest, warmest
     raise ValueError(
@@ -260,6 +272,11 @@ OverPredictionWeight = Annotated[
 Temperature = Annotated[
     float,
     _checked(_temperature, lambda value: -50 <= value <= 120, "it must lie within -50 and 120 C"),
+    WithJsonSchema(TEMPERATURE),
+]
+UnheatedTemperature = Annotated[
+    float,
+    _checked(_unheated_temperature, lambda value: -50 <= value <= 120, "it must lie within -50 and 120 C"),
     WithJsonSchema(TEMPERATURE),
 ]
 SiteTemperatures = Annotated[

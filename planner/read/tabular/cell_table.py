@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TypeAlias
@@ -124,11 +125,12 @@ def _fitted(
     kept_numbers: list[int] = []
     kept: list[Sequence[Cell]] = []
     crowded: list[tuple[int, str]] = []
+    usual = Counter(map(len, body or [()])).most_common(1)[0][0]  # exports may end every row alike with blank cells
     for number, row in zip(numbers, body, strict=True):
         if not row or (is_blank(row[0]) and all(is_blank(cell) for cell in row)):
             continue
         if len(row) != n_columns:
-            if not all(is_blank(cell) for cell in row[n_columns:]):
+            if len(row) > max(n_columns, usual) or not all(is_blank(cell) for cell in row[n_columns:]):
                 crowded.append((number, _too_many(len(row), n_columns)))
                 continue
             row = [*row[:n_columns], *[None] * (n_columns - len(row))]

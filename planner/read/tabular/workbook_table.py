@@ -20,7 +20,7 @@ from planner.read.tabular.cell_table import (
     is_blank,
     text_of,
 )
-from planner.read.tabular.headings import n_known_headings
+from planner.read.tabular.headings import n_known_headings, normalise_heading
 
 MOST_UNZIPPED = 1_000_000_000  # bytes
 MOST_SHEETS = 500
@@ -30,6 +30,8 @@ _UNCALCULATED = (
     'The sheet "{}" holds formulas that were never calculated. Open it in a spreadsheet program and save it once, then '
     "give it again."
 )
+
+_CALCULATED = ("batch", "age", "strength", "elapsed", "temperature")  # headings of columns that every row needs
 
 HasColumns = Callable[[tuple[str, ...]], bool]
 
@@ -148,16 +150,25 @@ def _first_fitting(
 
 
 def _is_uncalculated(rows: Sequence[Sequence[Cell]], known: frozenset[str], content: bytes, title: str) -> bool:
-    """Whether a sheet has headings and below them nothing but formulas without a value."""
+    """Whether a column without which no row can be read holds nothing but formulas without a value."""
     import openpyxl
 
     top = header_position(rows, known)
-    if top is None or any(not is_blank(cell) for row in rows[top + 1 :] for cell in row):
+    if top is None:
+        return False
+    empty = [
+        place
+        for place, heading in enumerate(rows[top])
+        if normalise_heading(text_of(heading)).startswith(_CALCULATED)
+        and all(is_blank(row[place]) for row in rows[top + 1 :] if place < len(row))
+    ]
+    if not empty and any(not is_blank(cell) for row in rows[top + 1 :] for cell in row):
         return False
     book = openpyxl.load_workbook(io.BytesIO(content), read_only=True)
     try:
         below = _sheet_rows(book[title], most=MOST_ROWS)[top + 1 :]
-        return any(isinstance(cell, str) and cell.startswith("=") for row in below for cell in row)
+        cells = (row[place] for row in below for place in (empty or range(len(row))) if place < len(row))
+        return any(isinstance(cell, str) and cell.startswith("=") for cell in cells)
     finally:
         book.close()
 
