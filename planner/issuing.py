@@ -174,6 +174,7 @@ def _issued(
         promise=_promise(plan, told, scatter, n_curves=len(fits)),
         inputs=(*plan.inputs, *trial.inputs),
         version=told.version,
+        age_zero=trial.records.age_zero or plan.records.age_zero,
     )
 
 

@@ -67,6 +67,7 @@ class IssuedCurve:
     promise: Promise
     inputs: tuple[tuple[str, str], ...]  # (file, "sha256:...")
     version: str  # of the program
+    age_zero: str = ""  # from which moment ages and maturity count, "" where the records do not say
     scale: float = 1.0  # below 1 where site checks scaled it down
 
     def __post_init__(self) -> None:

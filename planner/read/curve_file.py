@@ -88,6 +88,7 @@ class _Curve(_Part):
     basis: Literal["trial", "records"]
     is_calibrated: bool
     standard_curing_c: Number | None
+    age_zero: str = ""
     target_ages_h: list[Positive]
     table: list[_Row] = Field(min_length=2, max_length=MOST_NUMBERS)
     valid_for: _ValidFor
@@ -162,7 +163,7 @@ def _curve_of(given: _Curve) -> IssuedCurve:
         name: getattr(given, name)
         for name in (
             "number", "supersedes", "title", "mix", "geometry", "property", "curve", "weighting", "basis",
-            "is_calibrated", "version", "scale",
+            "is_calibrated", "version", "scale", "age_zero",
         )
     }  # fmt: skip
     if given.curve not in CURVE_NAMES:

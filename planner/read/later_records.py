@@ -77,6 +77,7 @@ def load_later(plan: str | Path, breaks: str | Path, temperatures: str | Path | 
             cautions=tuple(item for item in findings.cautions if item.code != NOT_OF_LATER),
             has_mix_column=rows.has_mix_column,
             has_curing_column=rows.has_curing_column,
+            age_zero=register.age_zero if register is not None else "",
         ),
         inputs=tuple(shelf.inputs.items()),
     )

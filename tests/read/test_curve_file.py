@@ -34,7 +34,7 @@ def written(folder: Path, document: Any) -> Path:
         issued_curve(maturity=MaturitySetting("age"), standard_c=None, supersedes=2, number=3),
         issued_curve(batches=(hyperbola(), hyperbola(40.0, batch="T2"))),
         issued_curve(promise=promise(safe_factor=None, own_rms=None, later_rms=None)),
-        issued_curve(is_calibrated=False),
+        issued_curve(is_calibrated=False, age_zero="water added"),
         issued_curve().scaled(0.87, number=2, span_h=(6.0, 30.0)),
     ],
     ids=["plain", "datum", "age", "two batches", "nothing promised", "not calibrated", "scaled"],

@@ -166,6 +166,13 @@ def test_reckoning_of_every_maturity_function() -> None:
     assert "M = sum of (T - (-2)) dt" in datum[0]
     assert "t = M / 22" in datum[-1]
     assert "no temperature" in reckoning_words(MaturitySetting("age"))[0]
+    assert "age zero: water added." in reckoning_words(MaturitySetting("age"), age_zero="water added")[1]
+    assert "ask the laboratory which" in datum[1]
+
+
+def test_age_zero_stands_on_the_leaf(issue: Issue) -> None:
+    told = replace(issue, curve=replace(issue.curve, age_zero="moulded"))
+    assert "Time begins at age zero: moulded." in leaf_of(render_curve_sheet(told))
 
 
 def test_every_outcome_has_its_words() -> None:

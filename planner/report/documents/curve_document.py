@@ -90,6 +90,7 @@ def bare_curve_document(curve: IssuedCurve) -> Document:
         "basis": curve.basis,
         "is_calibrated": curve.is_calibrated,
         "standard_curing_c": curve.standard_c,
+        "age_zero": curve.age_zero,
         "target_ages_h": list(curve.target_ages_h),
         "table": [
             {

@@ -117,7 +117,7 @@ def render_curve_sheet(issue: Issue) -> str:
                 )
                 for row in issue.hours[:MOST_HOURS]
             ],
-            reckoning=reckoning_words(curve.maturity),
+            reckoning=reckoning_words(curve.maturity, age_zero=curve.age_zero),
             formulas=_short_formulas(formula_words(curve)),
             sensors=SENSOR_RULES,
             logger=LOGGER_RULES,

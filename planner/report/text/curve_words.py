@@ -98,13 +98,18 @@ def maturity_name(setting: MaturitySetting) -> str:
     }[setting.method]
 
 
-def reckoning_words(setting: MaturitySetting) -> tuple[str, ...]:
-    """How maturity is reckoned, so that any logger can do it."""
+def reckoning_words(setting: MaturitySetting, *, age_zero: str = "") -> tuple[str, ...]:
+    """How maturity is reckoned, so that any logger can do it; `age_zero` is "" where the records do not say it."""
+    zero = (
+        f"Time begins at age zero: {words.clean(age_zero, limit=30)}."
+        if age_zero
+        else "Time begins at the same moment as the ages of the calibration's own breaks: ask the laboratory which."
+    )
     if setting.method == "age":
-        return ("Maturity is the age in hours: no temperature is taken into account.",)
+        return ("Maturity is the age in hours: no temperature is taken into account.", zero)
     interval = (
         "T is the mean temperature inside the concrete over an interval of dt hours: 0.5 h or shorter for the first "
-        "48 h, 1 h or shorter afterwards. Time begins at the age zero of the calibration's own breaks."
+        f"48 h, 1 h or shorter afterwards. {zero}"
     )
     if setting.method == "temperature-time":
         return (
