@@ -1,0 +1,138 @@
+"""Figures of early plans from errors made by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from planner.mixed_model import HeldOutErrors, HeldOutPours
+from planner.terms.settings import Settings, Target
+from planner.verdict.answers.early_break_study import _worth
+from planner.verdict.validation.early_figures import Picked, best_plan, figures_of
+from planner.verdict.validation.pours_of_cells import Pours, pours_of_cells
+from planner.verdict.validation.rescaled_trials import _shifted
+from tests.mixed_model.invented_batches import AGES_H, invented_batches
+from tests.report.test_early_breaks import OTHER, ROW
+from tests.verdict.test_early_breaks import small_plan
+
+TARGET = Target(ages_h=(6.0, 24.0), tolerance=0.10)
+
+
+def hand_pours() -> Pours:
+    """Three pours with one check at each of two targets, early breaks at 4 h and 6 h."""
+    batches = invented_batches(3, 1)
+    batch, column = (index.ravel() for index in np.meshgrid(range(3), (1, 4), indexing="ij"))
+    return Pours(
+        held_out=HeldOutPours(
+            batches=batches,
+            early_mean_mpa=batches.mean_mpa[:, :2],
+            early_n_specimens=batches.n_specimens[:, :2],
+            early_maturity_h=batches.maturity_h[:, :2],
+            check_batch=batch,
+            check_maturity_h=batches.maturity_h[batch, column],
+            check_truth_mpa=batches.mean_mpa[batch, column],
+            check_noise=np.full(6, 0.0012),
+            is_before=AGES_H[None, :2] < AGES_H[column][:, None],
+        ),
+        columns=np.arange(7),
+        early_cv=np.array([0.10, 0.05]),
+        check_target=np.tile([0, 1], 3),
+        check_weight=np.full(6, 0.5),
+    )
+
+
+def hand_errors(error: np.ndarray, *, plan_variance: float = 0.0, stated: float = 0.01) -> HeldOutErrors:
+    shape = error.shape
+    return HeldOutErrors(
+        error=error,
+        plan_variance=np.full(shape, plan_variance),
+        cell_variance=np.zeros(shape),
+        stated_variance=np.full(shape, stated),
+        check_noise=np.full(shape[2], 0.0012),
+    )
+
+
+def test_shares_are_of_errors_without_the_scatter_of_the_truth() -> None:
+    """Every measured error is 10.5 %: beyond 10 %. True level .105^2 - .0012 is 9.9 %: within."""
+    errors = hand_errors(np.full((1, 1, 6), 0.105))
+    picked = best_plan(errors, hand_pours(), np.array([0]))
+    assert picked is not None
+    told = figures_of(picked, errors, hand_pours(), TARGET, n_freedom=5.0)
+    assert told.rms == pytest.approx(np.sqrt(0.105**2 - 0.0012))
+    assert told.within_tolerance == 1.0
+    assert told.over_predicted_beyond_tolerance == 0.0
+    assert told.rms_by_target == pytest.approx((told.rms, told.rms))
+
+
+def test_the_level_is_never_below_what_the_specimens_make() -> None:
+    errors = hand_errors(np.full((1, 1, 6), 0.01), plan_variance=0.0004)
+    picked = best_plan(errors, hand_pours(), np.array([0]))
+    assert picked is not None
+    assert picked.is_floored
+    assert figures_of(picked, errors, hand_pours(), TARGET, n_freedom=5.0).rms == pytest.approx(0.02)
+
+
+def test_no_pour_judges_what_it_chose() -> None:
+    """Plan 0 is perfect in pour 0 alone and poor elsewhere; the others choose plan 1 for it, itself would choose 0."""
+    error = np.array([[[0.0, 0.0, 0.3, 0.3, 0.3, 0.3], [0.2] * 6]])
+    picked = best_plan(hand_errors(error), hand_pours(), np.array([0, 1]))
+    assert picked is not None
+    assert picked.by_pour.tolist() == [1, 1, 1]
+    other = np.array([[[0.0, 0.0, 0.25, 0.25, 0.25, 0.25], [0.2] * 4 + [0.24, 0.24]]])
+    chosen = best_plan(hand_errors(other), hand_pours(), np.array([0, 1]))
+    assert chosen is not None
+    assert chosen.plan == 0
+    assert chosen.by_pour.tolist() == [1, 0, 0]
+    assert chosen.level[0] == pytest.approx(0.04 - 0.0012)
+
+
+def test_a_plan_that_a_pour_lacks_is_not_judged_there() -> None:
+    error = np.full((1, 1, 6), 0.1)
+    error[0, 0, :2] = np.nan
+    picked = best_plan(hand_errors(error), hand_pours(), np.array([0]))
+    assert isinstance(picked, Picked)
+    assert picked.by_pour.tolist() == [-1, 0, 0]
+    assert picked.mean_square == pytest.approx(0.01 - 0.0012)
+    assert best_plan(hand_errors(np.full((1, 1, 6), np.nan)), hand_pours(), np.array([0])) is None
+
+
+def test_early_breaks_weigh_by_their_precision() -> None:
+    """Scatter of 10 % at 4 h and 5 % at 6 h: weights 1 and 4 at the 24 h check, 4 h alone at the 6 h check."""
+    from planner.fitting.single import fit_curve
+
+    pours = hand_pours()
+    curve = fit_curve("logarithmic", AGES_H, 10.0 + 8.0 * np.log(AGES_H), weighting="absolute")
+    held, plan = pours.held_out, np.array([[1, 1]])
+    log_ratio = np.log(held.early_mean_mpa[0] / curve.predict(held.early_maturity_h[0]))
+    for check, weight in ((0, np.array([1.0, 0.0])), (1, np.array([0.2, 0.8]))):
+        error, variance, _ = _shifted(pours, plan, curve, check)
+        read = curve.predict(held.check_maturity_h[[check]])[0] * np.exp(weight @ log_ratio)
+        assert error[0] == pytest.approx(read / held.check_truth_mpa[check] - 1.0, rel=1e-12)
+        assert variance[0] == pytest.approx(weight**2 @ pours.early_cv**2, rel=1e-12)
+
+
+def test_a_break_at_a_target_serves_the_later_target_alone() -> None:
+    from planner.evidence import tabulate
+
+    plan = small_plan(n_batches=3, is_on_site=True)
+    cells = tabulate(plan.records, plan.settings)
+    pours = pours_of_cells(cells, (4.0, 6.0), (0.5, 0.5), setting=0)
+    is_first = pours.check_target == 0
+    assert np.all(pours.held_out.is_before[is_first] == [True, False])
+    assert np.all(pours.held_out.is_before[~is_first])
+
+
+def settings_with(tolerance: float, immaterial: float) -> Settings:
+    settings = small_plan(n_batches=3, is_on_site=True).settings
+    return replace(settings, target=replace(settings.target, tolerance=tolerance, immaterial=immaterial))
+
+
+def test_worth_takes_the_fewest_of_those_that_tie() -> None:
+    rows = (ROW, replace(OTHER, rms=0.050), replace(OTHER, rms=0.048), OTHER)
+    assert _worth(rows, settings_with(0.02, 0.005)) == (1, False)
+    assert _worth(rows, settings_with(0.02, 0.003)) == (2, False)
+    assert _worth(rows, settings_with(0.02, 0.001)) == (3, False)
+    assert _worth(rows, settings_with(0.10, 0.001)) == (1, True)
+    assert _worth(rows, settings_with(0.25, 0.001)) == (0, True)
