@@ -50,7 +50,7 @@ def _answer(answer: MinimumAnswer) -> Section:
     rows = tuple(_fewest_row(target, answer) for target in listed)
     note = (
         f"inside: share of batches within {words.share(told.tolerance)}, {words.whole_share(told.assurance)} wanted; "
-        "each batch by a choice that had not seen it, own curve. later pour: RMS error of the same curve on a later "
+        "each batch by a choice that had not seen it, own batch. later pour: RMS error of the same curve on a later "
         "pour, which no choice of ages mends."
     )
     heading = words.clean(told.title, limit=120) or "The least that has to be broken"
@@ -146,7 +146,7 @@ def _constraint_table(constraints: tuple[ConstraintPrice, ...], told: Recommenda
         for item in constraints
     )
     note = (
-        "error it adds: to the lowest RMS error, own curve. fewest specimens: - where the error is not kept inside. "
+        "error it adds: to the lowest RMS error, own batch. fewest specimens: - where the error is not kept inside. "
         "A constraint that costs nothing can be kept at some casting hour. Errors are those on batches left out: a "
         "stricter limit may read less by luck. A cost below 0: the schedule that it leads to is cheaper by itself."
     )

@@ -43,7 +43,7 @@ def later_table(told: Recommendation) -> Table:
     rows: list[tuple[str, ...]] = []
     if own is not None:
         floor = words.FLOOR_MARK if own.is_below_resolution else ""
-        rows.append(("the trial batch itself", words.share(own.nested_rms) + floor, *_bounds(own)))
+        rows.append(("own batch", words.share(own.nested_rms) + floor, *_bounds(own)))
     if later is not None:
         rows.append(("a later pour", words.share(later.rms), *_bounds(later)))
     if not rows:

@@ -107,7 +107,7 @@ def _figures(told: Recommendation) -> tuple[tuple[str, str], ...]:
         found.append((words.share(error.rms), f"off on these records (RMS{floor}); nothing could be held out"))
     else:
         floor = ", the least these records can resolve" if own.is_below_resolution else ""
-        told_of = f"off on the trial batch itself (RMS{floor}{_at_most(own.rms_upper_95)})"
+        told_of = f"off on the own batch (RMS{floor}{_at_most(own.rms_upper_95)})"
         found.append((words.share(own.nested_rms), told_of))
         if later is None:
             share = words.whole_share(own.within_tolerance)

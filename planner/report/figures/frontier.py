@@ -29,7 +29,7 @@ def frontier_plot(told: Recommendation) -> Plot | None:
     counts = [point.n_specimens for point in points] + [chosen.schedule.n_specimens]
     across = _count_axis(min(counts), max(counts))
     hints = tuple(f"{point.n_specimens} specimens: {schedule_label(point.schedule)}" for point in points)
-    label = "on a batch not in the records" if is_honest else f"apparent, on {words.judges_words(told)}"
+    label = "own batch, by batches left out" if is_honest else f"apparent, on {words.judges_words(told)}"
     layers: list[Line | Marks | Note] = [
         *(_tolerance(across, told.tolerance) if words.is_error_promised(told) else ()),
         Line(points=drawn, label=label),

@@ -88,7 +88,7 @@ def _sentence(population: Population, settings: Settings, own: OwnBatchVerdict, 
             f"{_at_most(later.rms_upper_95)}); {percent(later.over_predicted_beyond_tolerance, digits=0)} of such "
             f"readings are too high by more than {percent(settings.target.tolerance, digits=0)}. "
         )
-    told += f"On the trial batch itself about {percent(own.nested_rms)} ({_at_most(own.rms_upper_95)[2:]}). "
+    told += f"On the own batch about {percent(own.nested_rms)} ({_at_most(own.rms_upper_95)[2:]}). "
     rests = "published growth" if population.breaks is None else f"{len(population.breaks.batches)} prior batches"
     told += f"All of it on batches drawn from {rests}, not on breaks of such batches."
     return f"{told} {_claim(settings, own, later)}"

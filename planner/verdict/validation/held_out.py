@@ -163,7 +163,7 @@ class Verdict:
             )
         else:
             head = f"How far off a later pour would be is unknown: {why_not}."
-        own_text = f" On the trial batch itself about {percent(own.nested_rms)}"
+        own_text = f" On the own batch about {percent(own.nested_rms)}"
         own_text += f" (at most {percent(own.rms_upper_95)})." if own.rms_upper_95 else "."
         if own.is_below_resolution:
             own_text += " That is smaller than these records can resolve."
