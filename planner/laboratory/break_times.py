@@ -80,6 +80,7 @@ class BreakTimes:
     attendances: tuple[Attendance, ...]
     warnings: tuple[str, ...]  # what cannot be done as written, one sentence each
     is_always_open: bool = False  # no break can fall outside laboratory hours
+    is_casting_outside_hours: bool = False
 
     @property
     def n_visits(self) -> int:
@@ -140,6 +141,7 @@ def break_times(schedule: Schedule, laboratory: Laboratory, *, cast_at: dt.datet
         attendances=_attendances(slots),
         warnings=_warnings(slots, laboratory),
         is_always_open=laboratory.is_always_open,
+        is_casting_outside_hours=bool(shifts.index(instants_s(start, (0.0,)))[0] == OUTSIDE),
     )
 
 

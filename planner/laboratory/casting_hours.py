@@ -84,7 +84,9 @@ def best_casting(
         label=casting_label(table.cast_at[slot], is_dated=table.is_dated),
         n_visits=int(n_visits[slot]),
         n_outside=int(n_outside[slot]),
-        visit_cost=None if costs is None else float(price[slot]),
+        visit_cost=None
+        if costs is None
+        else float(price[slot]) - _casting_price(table.is_casting_outside, costs)[slot],
         n_equal=int(is_equal.sum()),
         n_castings=len(table.cast_at),
         is_casting_outside_hours=bool(table.is_casting_outside[slot]),
@@ -147,7 +149,9 @@ def schedule_costs(
         cost = np.full(has_age.shape[0], np.nan)
     else:
         n_specimens = np.einsum("ij,ij->i", has_age, specimens, dtype=np.int64)
+        castings = _casting_price(columns.table.is_casting_outside, costs)[slot]
         cost = _programme_cost(n_specimens, n_visits, n_outside, costs, programme)
+        cost += programme.trial_batches * castings
     return ScheduleCosts(cost=cost, n_visits=n_visits, n_outside=n_outside, casting_slot=slot)
 
 
@@ -249,11 +253,17 @@ def _different_slots(table: VisitTable) -> AnyArray:
 def _price_and_rank(
     n_visits: AnyArray, n_outside: AnyArray, is_casting_outside: BoolArray, costs: Costs | None
 ) -> tuple[FloatArray, AnyArray]:
-    """Price of the attendances, and the order among equal prices: all whole numbers, exact."""
+    """Price of attendances and of casting outside hours, and the order among equal prices, whole numbers, exact."""
     inside, outside = (costs.visit, costs.visit_outside_hours) if costs else (0.0, 0.0)
     price = (n_visits - n_outside) * np.float64(inside) + n_outside * np.float64(outside)
+    price = price + _casting_price(is_casting_outside, costs)
     rank = n_outside * np.float32(1000.0) + n_visits * np.float32(2.0) + is_casting_outside
     return np.asarray(price, dtype=np.float64), np.asarray(rank)
+
+
+def _casting_price(is_casting_outside: BoolArray, costs: Costs | None) -> FloatArray:
+    """What casting one trial batch costs for being outside laboratory hours, shape of `is_casting_outside`."""
+    return np.asarray(is_casting_outside * np.float64(costs.casting_outside_hours if costs else 0.0))
 
 
 def _programme_cost(

@@ -13,6 +13,7 @@ from ..terms.settings import Costs, Laboratory, ProgrammeSettings
 from .break_times import BreakTimes
 
 INSIDE, OUTSIDE_HOURS = "visits inside laboratory hours", "visits outside laboratory hours"
+CASTING_OUTSIDE = "casting outside laboratory hours"
 
 
 def itemise(
@@ -49,10 +50,12 @@ def itemise(
         (OUTSIDE_HOURS, times.n_outside * n_batches, costs.visit_outside_hours),
         ("instrumented specimens", count.n_instrumented, costs.instrumented),
         ("fixed, for each trial batch", n_batches, costs.fixed),
+        (CASTING_OUTSIDE, n_batches if times.is_casting_outside_hours else 0, costs.casting_outside_hours),
     )
     return tuple(
         CostItem(name=name, quantity=quantity, unit_price=price, amount=quantity * price)
         for name, quantity, price in lines
+        if name != CASTING_OUTSIDE or price > 0
     )
 
 
@@ -61,7 +64,11 @@ def cost_when_cast(estimate: Estimate, times: BreakTimes) -> float | None:
     if estimate.total is None:
         return None
     n_batches = estimate.count.n_trial_batches
-    visits = {INSIDE: times.n_visits - times.n_outside, OUTSIDE_HOURS: times.n_outside}
+    visits = {
+        INSIDE: times.n_visits - times.n_outside,
+        OUTSIDE_HOURS: times.n_outside,
+        CASTING_OUTSIDE: int(times.is_casting_outside_hours),
+    }
     return sum(
         item.unit_price * n_batches * visits[item.name] if item.name in visits else item.amount
         for item in estimate.items

@@ -175,5 +175,26 @@ def _casting_times(laboratory: Laboratory, window: Window | None) -> tuple[dt.da
             f"{last:%Y-%m-%d %H:%M}. Swap the two times."
         )
     step_s = round(CASTING_STEP.total_seconds())
-    steps = [*range(first_s, last_s + 1, step_s)]
-    return tuple(clock_time(step, zone) for step in steps)
+    times = tuple(clock_time(step, zone) for step in range(first_s, last_s + 1, step_s))
+    if window is not None or laboratory.casting_hours is None:
+        return times
+    begins = laboratory.casting_hours[0]
+    # casting hours shorter than half an hour hold no step: their beginning is taken on every working day
+    return tuple(at for at in times if is_casting_hour(at, laboratory)) or tuple(
+        at.replace(hour=begins.hour, minute=begins.minute)
+        for at in times
+        if at.time() == dt.time() and at.weekday() in laboratory.days
+    )
+
+
+def is_casting_hour(at: dt.datetime, laboratory: Laboratory) -> bool:
+    """Whether a trial batch may be cast then: any hour where no casting hours are set, else on working days."""
+    if laboratory.casting_hours is None:
+        return True
+    begins, ends = laboratory.casting_hours
+    if begins <= ends:
+        return at.weekday() in laboratory.days and begins <= at.time() <= ends
+    before = (at - dt.timedelta(days=1)).weekday()  # past midnight the day before counts
+    return (at.weekday() in laboratory.days and at.time() >= begins) or (
+        before in laboratory.days and at.time() <= ends
+    )

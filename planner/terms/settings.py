@@ -125,6 +125,7 @@ class Costs:
     visit_outside_hours: float = 0.0  # one attendance outside laboratory hours
     instrumented: float = 0.0  # one instrumented specimen
     fixed: float = 0.0  # mobilisation and other fixed items, per trial batch
+    casting_outside_hours: float = 0.0  # one trial batch cast outside laboratory hours
     pour_break: float | None = None  # one early specimen of a later pour, all in; None: made, prepared and broken
 
 
@@ -141,6 +142,7 @@ class Laboratory:
     minutes_per_break: float = 10.0
     machines: int = 1
     form_removal_h: float | None = None  # earliest removal of the forms [h]
+    casting_hours: tuple[dt.time, dt.time] | None = None  # in which trial batches are cast, working days; None: any
 
     @property
     def is_round_the_clock(self) -> bool:

@@ -33,6 +33,7 @@ def costs_from(table: CostsTable | None) -> Costs | None:
         visit_outside_hours=table.visit_outside_hours,
         instrumented=table.instrumented,
         fixed=table.fixed,
+        casting_outside_hours=table.casting_outside_hours,
         pour_break=table.pour_break,
     )
 
@@ -52,4 +53,5 @@ def laboratory_from(table: LaboratoryTable | None) -> Laboratory | None:
         minutes_per_break=table.minutes_per_break,
         machines=table.machines,
         form_removal_h=table.form_removal,
+        casting_hours=table.casting_hours,
     )

@@ -212,6 +212,7 @@ class CostsTable(PlanTable):
     preparation: Annotated[NoNegative, said("end preparation of one", 12)] = 0.0
     break_one: Annotated[NoNegative, said("breaking one", 25)] = Field(default=0.0, alias="break")
     visit: Annotated[NoNegative, said("one attendance inside laboratory hours", 90)] = 0.0
+    casting_outside_hours: Annotated[NoNegative, said("casting one trial batch outside laboratory hours", 400)] = 0.0
     visit_outside_hours: Annotated[NoNegative, said("one attendance outside them", 240)] = 0.0
     instrumented: Annotated[NoNegative, said("one specimen with a sensor", 60)] = 0.0
     fixed: Annotated[NoNegative, said("mobilisation and the like, for each trial batch", 400)] = 0.0
@@ -233,6 +234,9 @@ class LaboratoryTable(PlanTable):
     )
     minutes_per_break: Annotated[MinutesPerBreak, said("at the press", 10)] = LABORATORY.minutes_per_break
     machines: Annotated[Count, said("presses that work at the same time", 1)] = LABORATORY.machines
+    casting_hours: Annotated[
+        HoursOpen | None, said("hours in which trial batches are cast; left out: any hour", "07:00-16:00")
+    ] = LABORATORY.casting_hours
     form_removal: Annotated[PositiveDuration | None, said("earliest removal of the forms", "16 h")] = (
         LABORATORY.form_removal_h
     )

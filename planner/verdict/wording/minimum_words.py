@@ -24,18 +24,28 @@ def minimum_words(
         return f"{what}: nothing can be said, for fewer than two batches can be held against each other."
     if fewest is None:
         return (
-            f"{what}: no schedule keeps {wanted} of batches within {within}; the best, "
+            f"{what}: no schedule keeps {wanted} of batches within {within} on their own concrete; the best, "
             f"{schedule_label(free.schedule)}, keeps {percent(free.within_tolerance, digits=0)} "
             f"(error {percent(free.rms)} RMS)."
-        )
+        ) + _later_words(free, within, assurance)
     text = (
         f"{what}: {fewest.schedule.n_ages} ages and {fewest.schedule.n_specimens} specimens are the fewest, "
         f"{schedule_label(fewest.schedule)}: error {percent(fewest.rms)} RMS, "
-        f"{percent(fewest.within_tolerance, digits=0)} of batches within {within}"
+        f"{percent(fewest.within_tolerance, digits=0)} of batches within {within} on their own concrete"
     )
     if fewest.within_tolerance_lower_95 is not None:
         text += f" (95 % sure: at least {percent(fewest.within_tolerance_lower_95, digits=0)})"
-    return text + "." + _needs_words(needs) + _bounds_words(bounds)
+    return text + "." + _later_words(fewest, within, assurance) + _needs_words(needs) + _bounds_words(bounds)
+
+
+def _later_words(found: Standing, within: str, assurance: float) -> str:
+    """What the same schedule keeps inside on later pours, where that is not enough."""
+    if found.later_within_tolerance is None or found.later_within_tolerance >= assurance:
+        return ""
+    return (
+        f" Later pours read off its curve are another matter: {percent(found.later_within_tolerance, digits=0)} of "
+        f"them within {within}, and no break age mends how pours differ."
+    )
 
 
 def _needs_words(needs: tuple[AgeNeed, ...]) -> str:
