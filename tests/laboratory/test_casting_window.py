@@ -78,5 +78,3 @@ def test_hours_past_midnight_belong_to_the_day_before(at: dt.datetime, is_open: 
 def test_hours_shorter_than_a_step_still_hold_one() -> None:
     table = visit_table((12.0,), replace(DAY, casting_hours=(dt.time(9, 10), dt.time(9, 20))))
     assert [at.strftime("%a %H:%M") for at in table.cast_at] == [f"{day} 09:10" for day in WORKING_DAYS]
-        f"{day} 09:10" for day in ["Mon", "Tue", "Wed", "Thu", "Fri"]
-    ]

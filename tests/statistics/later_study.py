@@ -61,13 +61,14 @@ TITLE = """## Programmes on later pours
 that ties on the trial batch's own concrete, one trial batch. Hindsight chooses ages, counts, curve and trial batches by
 the true error on other fresh batches of the same law.
 """
-NOTE = """Own-batch losses rank ages and curve, although later-pour losses, alone or added to them, find schedules of lower
-error on these laws (last three columns). What they find are curves 9 to 16 % off on their own concrete, mostly low:
-a low reading that hangs less on the one trial batch shrinks the squared error of the next pour, and a check of the
-calibration beside the pour would reject the curve. On the runway's own law at most 12 specimens read later pours
-14.3 % off ranked by own batch, 15.3 by later pour, 14.2 by both with nine batches, 14.1, 15.0 and 14.2 with four
-(median of six sets of records). The aim of 1.05 times the best in hindsight for the money is therefore missed where
-hindsight may take such curves, and nearly met among those within 5 % on their own concrete.
+NOTE = """\
+Own-batch losses rank ages and curve, although later-pour losses, alone or added to them, find schedules of lower
+error on these laws (last three columns). What they find are curves 4 to 16 % off on their own concrete, mostly low:
+a low reading that hangs less on the one trial batch shrinks the squared error of the next pour, and companions of the
+trial batch would not bear the curve out. On the runway's own law at most 12 specimens read later pours 14.3 % off
+ranked by own batch, 15.3 by later pour, 14.2 by both with nine batches, and 14.1, 15.0, 14.2 with four (median of six
+sets of records). The aim of 1.05 times the best in hindsight for the money is therefore missed where hindsight may
+take such curves, but for one law, and nearly met among those within 5 % on their own concrete.
 """
 HEAD = (
     "| law | B | specimens, own-batch rule | its true RMS % | specimens, one trial batch | true RMS over that rule's | "
