@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 
 import numpy as np
@@ -155,7 +156,9 @@ class Verdict:
         n = len(nested.units)
         what = "mixes" if self.prior.hold_out == "mix" else "batches"
         if later is not None:
-            head = f"A later pour read off one trial batch's curve will be about {percent(later.rms)} off (RMS"
+            number = Counter(pick.n_trial_batches for pick in nested.picks).most_common(1)[0][0]
+            read = "one trial batch's curve" if number == 1 else f"the mean curve of {number} trial batches"
+            head = f"A later pour read off {read} will be about {percent(later.rms)} off (RMS"
             head += f", at most {percent(later.rms_upper_95)} at 95 %)" if later.rms_upper_95 else ")"
             head += (
                 f"; {percent(later.over_predicted_beyond_tolerance, digits=0)} of such readings are too high by "
