@@ -143,3 +143,22 @@ def test_what_cannot_be_written() -> None:
         next_sequence(b"no calendar at all")
     with pytest.raises(ValueError, match="earlier calendar file cannot be read"):
         next_sequence(written().replace(b"SEQUENCE:0", b"SEQUENCE:none"))
+
+
+def test_companions_on_site_have_events_of_their_own() -> None:
+    plain = Calendar.from_ical(render_calendar((times(),), OSLO, title="Panels", made_at=MADE_AT)).walk("VEVENT")
+    with_companions = Calendar.from_ical(
+        render_calendar((times(),), OSLO, title="Panels", made_at=MADE_AT, companions=((6.0, 3), (24.0, 3)))
+    ).walk("VEVENT")
+    added = with_companions[len(plain) :] if len(with_companions) > len(plain) else []
+    found = [event for event in with_companions if "companions on site" in str(event["summary"])]
+    assert len(added) == len(found) == 2
+    cast_at = times().cast_at.astimezone(dt.UTC)
+    assert [event.decoded("dtstart").astimezone(dt.UTC) - cast_at for event in found] == [
+        dt.timedelta(hours=6),
+        dt.timedelta(hours=24),
+    ]
+    assert [event.decoded("dtend") - event.decoded("dtstart") for event in found] == [
+        dt.timedelta(minutes=3 * OSLO.minutes_per_break)
+    ] * 2
+    assert len({str(event["uid"]) for event in with_companions}) == len(with_companions)

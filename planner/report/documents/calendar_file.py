@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from icalendar import Calendar, Event
 
@@ -45,6 +45,7 @@ def render_calendar(
     made_at: dt.datetime,
     sequence: int = 0,
     slip: Slip | None = None,
+    companions: Sequence[tuple[float, int]] = (),
 ) -> bytes:
     """Write the breaks of all castings as one calendar file.
 
@@ -62,6 +63,8 @@ def render_calendar(
         Number of this revision, see `next_sequence`.
     slip
         How far each break may slip, where that is known.
+    companions
+        Ages [h] at which site-cured companions of every trial batch are broken, and how many.
 
     Raises
     ------
@@ -89,6 +92,8 @@ def render_calendar(
                 )
             seen.add(str(event["uid"]))
             calendar.add_component(event)
+        for age_h, n_specimens in companions:
+            calendar.add_component(_companions_event(times, age_h, n_specimens, laboratory, title, stamp, sequence))
     _add_zones(calendar, stamp)
     return bytes(calendar.to_ical())
 
@@ -154,6 +159,34 @@ def _event(
     event.add("dtend", slot.ends_at)
     event.add("summary", _summary(slot, title))
     event.add("description", "\n".join(notes))
+    return event
+
+
+def _companions_event(
+    times: BreakTimes,
+    age_h: float,
+    n_specimens: int,
+    laboratory: Laboratory,
+    title: str,
+    stamp: dt.datetime,
+    sequence: int,
+) -> Event:
+    """Companions of a trial batch, which lie beside the work: the calibration is accepted by them."""
+    casting = times.slots[0].casting
+    starts_at = (times.cast_at.astimezone(dt.UTC) + dt.timedelta(hours=age_h)).astimezone(times.cast_at.tzinfo)
+    names = [name for name in (_inert(title, limit=TITLE_LENGTH), _inert(casting)) if name]
+    event = Event()
+    event.add("uid", event_uid(title, f"{casting} on site", times.cast_at, age_h))
+    event.add("sequence", sequence)
+    event.add("dtstamp", stamp)
+    event.add("dtstart", starts_at)
+    event.add("dtend", starts_at + dt.timedelta(minutes=n_specimens * laboratory.minutes_per_break))
+    event.add("summary", ": ".join([f"Break {n_specimens} companions on site at {age_label(age_h)}", ", ".join(names)]))
+    event.add(
+        "description",
+        f"Cast {times.cast_at:%Y-%m-%d %H:%M}. Site-cured specimens of the trial batch, which lay beside the work with "
+        f"a temperature sensor: the calibration is accepted by them.\n{TO_RECORD}",
+    )
     return event
 
 

@@ -71,9 +71,16 @@ def _calendar(result: Recommendation, settings: Settings, castings: Sequence[Bre
             slip=result.slip,
             made_at=dt.datetime.now(dt.UTC),
             sequence=_sequence(earlier),
+            companions=_companions(result, settings),
         )
     except ValueError as error:
         raise InputError([Problem(file=str(earlier), text=str(error))]) from error
+
+
+def _companions(result: Recommendation, settings: Settings) -> list[tuple[float, int]]:
+    """Companions on site of every trial batch: target ages and how many."""
+    n_specimens = settings.programme_asked.companions_per_check
+    return [(age_h, n_specimens) for age_h in result.target_ages_h] if n_specimens else []
 
 
 def check_calendar(folder: Path) -> None:
