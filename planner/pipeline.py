@@ -13,12 +13,12 @@ import time
 from dataclasses import replace
 
 from planner.allowed_choices import rank_prices
-from planner.choices import extra_choices
+from planner.choices import beyond_limits, extra_choices
 from planner.population import Basis, basis_of
 from planner.resampling.search.error_matrix import Progress
 from planner.searching import Work, fold_table_of, least_of, search_of
 from planner.terms.answers import MinimumAnswer, PriceAnswer
-from planner.terms.problems import NoScheduleError
+from planner.terms.problems import Caution, NoScheduleError
 from planner.terms.recommendation import RatedChoice, Recommendation
 from planner.terms.schedule import Schedule
 from planner.terms.settings import Plan
@@ -86,6 +86,10 @@ def score(
         raise NoScheduleError(
             "The schedule cannot be judged: no batch was broken at all of its ages and can be checked."
         )
+    beyond = beyond_limits(schedule, plan.settings)
+    if beyond:
+        text = f"The schedule does not keep the plan's limits: {'; '.join(beyond)}. It is scored all the same."
+        result = replace(result, cautions=(Caution("beyond-limits", text), *result.cautions))
     return found[0], result
 
 

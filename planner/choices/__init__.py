@@ -1,5 +1,6 @@
 """What the laboratory can do: every schedule it allows, in a fixed order."""
 
+from planner.choices.beyond_limits import beyond_limits
 from planner.choices.given_choices import extra_choices
 from planner.choices.reference_choices import customary_schedule, equal_gain_schedule, log_spaced_schedule
 
@@ -8,6 +9,7 @@ from .enumerate import count_patterns, enumerate_choices, offered_ages, spread_e
 
 __all__ = [
     "ChoiceSet",
+    "beyond_limits",
     "choice_set",
     "count_patterns",
     "customary_schedule",

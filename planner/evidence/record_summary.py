@@ -106,7 +106,9 @@ class Story:
     constants: ConstantsStory
 
 
-def tell_story(records: Records, *, target_ages_h: Sequence[float] = ()) -> Story:
+def tell_story(
+    records: Records, *, target_ages_h: Sequence[float] = (), standard_curing_c: float | None = None
+) -> Story:
     """Count and describe what the records hold.
 
     Parameters
@@ -115,6 +117,8 @@ def tell_story(records: Records, *, target_ages_h: Sequence[float] = ()) -> Stor
         Checked records of earlier batches.
     target_ages_h
         Ages that are to be predicted [h].
+    standard_curing_c
+        Stated temperature of standard curing [C]; it counts where a batch has no record of it.
     """
     cells = _cells(records.breaks)
     common = _common_ages(cells, n_batches=len(records.batches))
@@ -127,17 +131,19 @@ def tell_story(records: Records, *, target_ages_h: Sequence[float] = ()) -> Stor
         mixes=tuple(dict.fromkeys(item.mix for item in records.breaks if item.mix)),
         ages_h=tuple(sorted({cell.age_h for cell in cells})),
         batches=batches,
-        scatter=_scatter(cells),
+        scatter=_scatter(_cells(records.breaks, is_by_placement=True)),
         precision_cv=_precision(records.breaks),
         targets=tuple(_target_story(age, records.batches, cells) for age in target_ages_h),
-        constants=_constants(batches),
+        constants=_constants(batches, standard_curing_c),
     )
 
 
-def _cells(breaks: Iterable[Break]) -> tuple[Cell, ...]:
-    strengths: dict[tuple[str, str, float], list[float]] = defaultdict(list)
+def _cells(breaks: Iterable[Break], *, is_by_placement: bool = False) -> tuple[Cell, ...]:
+    """Means and scatter; specimens of two placements are no replicates of each other."""
+    strengths: dict[tuple[str, str, float, str], list[float]] = defaultdict(list)
     for item in breaks:
-        strengths[item.batch, item.curing, item.age_h].append(item.strength_mpa)
+        placement = item.placement if is_by_placement else ""
+        strengths[item.batch, item.curing, item.age_h, placement].append(item.strength_mpa)
     return tuple(
         Cell(
             batch=batch,
@@ -147,7 +153,7 @@ def _cells(breaks: Iterable[Break]) -> tuple[Cell, ...]:
             mean_mpa=float(np.mean(values)),
             cv=float(np.std(values, ddof=1) / np.mean(values)) if len(values) > 1 else None,
         )
-        for (batch, curing, age_h), values in sorted(strengths.items())
+        for (batch, curing, age_h, _placement), values in sorted(strengths.items())
     )
 
 
@@ -230,13 +236,10 @@ def _target_story(age_h: float, batches: Iterable[str], cells: Iterable[Cell]) -
     )
 
 
-def _constants(batches: Iterable[BatchStory]) -> ConstantsStory:
+def _constants(batches: Iterable[BatchStory], standard_curing_c: float | None) -> ConstantsStory:
     """The same concrete at two temperatures is what tells constants apart; how far apart are they?"""
-    compared = [batch for batch in batches if len(batch.temperatures) > 1]
-    pairs = [
-        (min(span.mean_c for span in batch.temperatures), max(span.mean_c for span in batch.temperatures))
-        for batch in compared
-    ]
+    compared = [means for batch in batches if len(means := _means_c(batch, standard_curing_c)) > 1]
+    pairs = [(min(means), max(means)) for means in compared]
     coolest, warmest = max(pairs, key=lambda pair: pair[1] - pair[0], default=(20.0, 20.0))
     exponent = (Q_SPAN_K[1] - Q_SPAN_K[0]) * (1.0 / (coolest + KELVIN) - 1.0 / (warmest + KELVIN))
     difference = math.expm1(exponent)
@@ -246,6 +249,15 @@ def _constants(batches: Iterable[BatchStory]) -> ConstantsStory:
         age_difference=difference,
         is_telling=difference >= TELLING_DIFFERENCE,
     )
+
+
+def _means_c(batch: BatchStory, standard_curing_c: float | None) -> list[float]:
+    """Mean temperatures that the specimens of a batch lay at, the stated one where no record says it [C]."""
+    means = [span.mean_c for span in batch.temperatures]
+    is_stated = standard_curing_c is not None and all(span.curing != "standard" for span in batch.temperatures)
+    if is_stated and standard_curing_c is not None and any(cell.curing == "standard" for cell in batch.cells):
+        means.append(standard_curing_c)
+    return means
 
 
 def _name(item: Break) -> str:

@@ -126,7 +126,12 @@ def check(plan: Plan | str | Path, *, is_outside_allowed: bool = False) -> Answe
     from planner.report.documents.recommendation_document import plain_value
 
     inputs = load_plan(plan, allow_outside=is_outside_allowed) if isinstance(plan, str | Path) else plan
-    story = tell_story(inputs.records, target_ages_h=inputs.settings.target.ages_h)
+    settings = inputs.settings
+    story = tell_story(
+        inputs.records,
+        target_ages_h=settings.target.ages_h,
+        standard_curing_c=settings.prior.standard_curing_c,
+    )
     folder = Path(plan).parent if isinstance(plan, str | Path) else None
     return Answer(
         result=story,

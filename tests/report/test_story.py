@@ -76,6 +76,18 @@ def test_scatter_is_pooled_by_degrees_of_freedom() -> None:
     assert scatter[0].cv == pytest.approx(np.sqrt((2 / 100 + 2 * 3 / 121) / 3))
 
 
+def test_two_placements_are_no_replicates_of_each_other() -> None:
+    # cool 9 and 11, warm 18 and 22: CV^2 2/100 in both; as one cell they would scatter by 38 %
+    placed = [
+        replace(item, placement=placement)
+        for placement, strengths in (("cool", (9.0, 11.0)), ("warm", (18.0, 22.0)))
+        for item in broken("A", 6.0, *strengths, curing="site")
+    ]
+    (scatter,) = tell_story(Records(breaks=tuple(placed))).scatter
+    assert (scatter.n_cells, scatter.n_specimens) == (2, 4)
+    assert scatter.cv == pytest.approx(np.sqrt(2 / 100))
+
+
 def test_holes_are_ages_that_most_others_have() -> None:
     assert [batch.missing_ages_h for batch in tell_story(RECORDS).batches] == [(), (), (72.0,)]
 
@@ -100,6 +112,21 @@ def test_constants_are_judged_by_what_they_change() -> None:
     assert constants.is_telling
     alike = replace(RECORDS, curing_records=RECORDS.curing_records[:1])
     assert not tell_story(alike).constants.is_telling
+
+
+@pytest.mark.parametrize(
+    ("stated_c", "is_telling"),
+    [(None, False), (20.0, True), (34.0, False)],
+    ids=["not stated", "stated", "stated alike"],
+)
+def test_stated_curing_beside_a_site_record_tells_constants_apart(stated_c: float | None, is_telling: bool) -> None:
+    # derived: exp(2000 (1/293.15 - 1/308.15)) - 1 = 39.4 % between 20 and 35 C
+    warm = replace(RECORDS, curing_records=(warmed("A", "site", 35.0, 35.0),))
+    constants = tell_story(warm, standard_curing_c=stated_c).constants
+    assert constants.is_telling == is_telling
+    if is_telling:
+        assert constants.widest_c == pytest.approx(15.0)
+        assert constants.age_difference == pytest.approx(0.394, abs=1e-3)
 
 
 @pytest.mark.parametrize(
