@@ -1,0 +1,115 @@
+"""Trial batches, money and limits in the recommendation; figures are worked out by hand in tests/oracle."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from planner.pipeline import recommend
+from planner.population import basis_of
+from planner.resampling import pair_errors
+from planner.resampling.errors.trial_means import mean_squares, of_trial_batches
+from planner.searching import Work, search_of
+from planner.terms.problems import NoScheduleError
+from planner.terms.recommendation import Recommendation
+from planner.terms.settings import Plan, ProgrammeSettings
+
+from .small_table import small_plan
+
+
+def with_trial_batches(fewest: int, most: int, *, specimens: int | None = None, **target: object) -> Plan:
+    plan = small_plan()
+    asked = plan.settings
+    budget = asked.budget if specimens is None else replace(asked.budget, specimens=specimens)
+    programme = replace(
+        asked.programme or ProgrammeSettings(instrumented=0), trial_batches=fewest, most_trial_batches=most
+    )
+    changed = replace(asked, budget=budget, programme=programme, target=replace(asked.target, **target))
+    return replace(plan, settings=changed)
+
+
+def told(*numbers: int, **more: object) -> Recommendation:
+    return recommend(with_trial_batches(*numbers, **more), n_draws=20, workers=1)
+
+
+def test_two_trial_batches_are_read_with_their_mean_curve() -> None:
+    answer = told(2, 2, specimens=40)
+    assert answer.spending is not None
+    assert answer.spending.recommended.n_trial_batches == 2
+    assert answer.programme is not None
+    assert answer.programme.n_trial_batches == 2
+    later, own = answer.honest.next_batch, answer.honest.own_batch
+    assert later is not None
+    assert own is not None
+    # every pair of trial batches enumerated, against the closed form of the same folds
+    assert later.rms == pytest.approx(max(later.rms_by_trial_batches[1], own.nested_rms), rel=1e-9)
+    assert "mean curve of 2 trial batches" in answer.honest.sentence
+
+
+@pytest.mark.parametrize("number", [2, 3])
+def test_levels_of_subsets_have_the_mean_of_the_closed_form(number: int) -> None:
+    plan = small_plan()
+    search = search_of(plan, basis_of(plan), Work.of(1, 1, 1, None))
+    pairs = pair_errors(search.cells, search.scoring, search.matrix.choices, 5, search.matrix.joints[0])
+    assert pairs is not None
+    several = of_trial_batches(pairs, search.scoring, number)
+    closed = mean_squares(pairs, search.scoring, (number,))[0]
+    assert float(several.weight @ several.level) == pytest.approx(closed, rel=1e-9)
+    assert float(several.weight.sum()) == pytest.approx(1.0)
+    assert float(np.abs(several.error).max()) < float(np.abs(pairs.error).max())
+
+
+def test_the_budget_holds_for_all_trial_batches_together() -> None:
+    answer = told(1, 3, specimens=20)
+    money = answer.spending
+    assert money is not None
+    within = [item for item in money.programmes if item.is_within_limits]
+    assert within
+    assert all(item.n_specimens <= 20 for item in within)
+    assert {item.n_trial_batches for item in money.programmes} == {1, 2, 3}
+    assert money.recommended.n_specimens <= 20
+    assert answer.recommended.schedule == money.recommended.schedule
+
+
+def test_a_budget_for_too_few_trial_batches_names_the_least() -> None:
+    plan = with_trial_batches(3, 3, specimens=10)
+    limits = plan.settings.choices
+    least = 3 * limits.fewest_ages * limits.specimens_per_age[0]
+    assert least > 10
+    with pytest.raises(NoScheduleError, match=f"need {least} specimens, but .* is 10 for the whole calibration"):
+        recommend(plan, n_draws=5, workers=1)
+
+
+def test_own_batch_takes_the_fewest_trial_batches() -> None:
+    answer = told(1, 3, specimens=40, judged_on="own batch")
+    assert answer.spending is not None
+    assert answer.spending.judged_on == "own batch"
+    assert answer.spending.recommended.n_trial_batches == 1
+
+
+def test_a_wide_immaterial_difference_saves_specimens() -> None:
+    """With half the tolerance immaterial more programmes tie, so the cheapest of them is no dearer."""
+    narrow, wide = told(1, 1, immaterial=0.0), told(1, 1, immaterial=0.05)
+    assert narrow.spending is not None
+    assert wide.spending is not None
+    assert wide.spending.n_tied > narrow.spending.n_tied
+    assert wide.spending.recommended.n_specimens <= narrow.spending.recommended.n_specimens
+
+
+def test_what_is_enough_is_the_cheapest_of_all() -> None:
+    answer = told(1, 3, specimens=40, tolerance=0.60, assurance=0.80)
+    money = answer.spending
+    assert money is not None
+    assert money.is_enough
+    assert money.recommended.is_enough
+    assert answer.sufficiency is not None
+    assert answer.sufficiency.is_reached
+    cheaper = [
+        item
+        for item in money.programmes
+        if item.is_within_limits and item.n_specimens < money.recommended.n_specimens and item.is_enough
+    ]
+    assert not cheaper
+    assert "this is enough" in money.sentences[0]
