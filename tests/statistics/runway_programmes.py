@@ -119,18 +119,17 @@ RULE = "|" + "---|" * (HEAD.count("|") - 1)
 def said(rows: Sequence[Row]) -> str:
     """The medians, and where the shipped records stand among the redrawn."""
     shipped, others = rows[0], rows[1:]
-    own, later, stated = (
-        100 * np.median([getattr(row, name) for row in others]) for name in ("own", "later", "stated")
-    )
+    names = ("own", "later", "stated")
+    own, later, stated = (100 * np.median([getattr(row, name) for row in others]) for name in names)
     ratio = np.median([row.later / row.later_of_own_rule for row in others])
     counts = np.mean([(row.n_specimens, row.n_specimens_own_rule) for row in others], axis=0)
     n_better = sum(row.later < shipped.later for row in others)
     n_gloomier = sum(row.stated > shipped.stated for row in others)
     return (
-        f"\nMedian of the redrawn: own batch {own:.1f}, later pour {later:.1f}, stated {stated:.1f}; {ratio:.3f} times the "
-        f"own-batch rule's later pour, with {counts[0]:.1f} specimens instead of {counts[1]:.1f}. Of {len(others)} redrawn "
-        f"sets {n_better} lead to a lower true later-pour error than the shipped records, and {n_gloomier} state a higher "
-        "one."
+        f"\nMedian of the redrawn: own batch {own:.1f}, later pour {later:.1f}, stated {stated:.1f}; {ratio:.3f} times "
+        f"the own-batch rule's later pour, with {counts[0]:.1f} specimens instead of {counts[1]:.1f}. Of {len(others)} "
+        f"redrawn sets {n_better} lead to a lower true later-pour error than the shipped records, and {n_gloomier} "
+        "state a higher one."
     )
 
 
