@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from planner.laboratory.casting_hours import best_casting
+from dataclasses import replace
+
+from planner.laboratory.break_times import break_times
+from planner.laboratory.casting_hours import CastingAdvice, best_casting
 from planner.laboratory.programme_totals import whole_programme
 from planner.terms.choice_role import ChoiceRole
 from planner.terms.geometry import specimen_litres
-from planner.terms.programme_count import Estimate
+from planner.terms.programme_count import BreakHour, Estimate
 
 from ..terms.records import Records
 from ..terms.schedule import Schedule
@@ -49,6 +52,25 @@ def estimate(
         items=items,
         total=None if costs is None else total_cost(items),
         open_items=() if costs is None else open_items(items),
+        break_hours=() if laboratory is None else _break_hours(schedule, laboratory, casting),
+    )
+
+
+def _break_hours(schedule: Schedule, laboratory: Laboratory, casting: CastingAdvice) -> tuple[BreakHour, ...]:
+    """Times of a week without dates: no closed date and no change of the clock counts there."""
+    week = laboratory if casting.is_dated else replace(laboratory, time_zone="UTC", closed=())
+    times = break_times(schedule, week, cast_at=casting.cast_at)
+    return tuple(
+        BreakHour(
+            age_h=slot.age_h,
+            n_specimens=slot.n_specimens,
+            day=(slot.starts_at.date() - times.cast_at.date()).days,
+            weekday=slot.starts_at.weekday(),
+            starts=slot.starts_at.time(),
+            ends=slot.ends_at.time(),
+            is_outside_hours=not slot.is_inside_hours,
+        )
+        for slot in times.slots
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 
 from planner.terms.choice_role import ChoiceRole
@@ -49,6 +50,19 @@ class CostItem:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BreakHour:
+    """When the specimens of one age are broken, if the batch is cast at the hour of the estimate."""
+
+    age_h: float
+    n_specimens: int
+    day: int  # since the day of casting, which is 0
+    weekday: int  # Monday is 0
+    starts: dt.time  # the first specimen goes in
+    ends: dt.time
+    is_outside_hours: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Estimate:
     """One schedule, counted and priced line by line."""
 
@@ -61,6 +75,7 @@ class Estimate:
     items: tuple[CostItem, ...]
     total: float | None  # None where no prices are given
     open_items: tuple[str, ...]  # needed, but without a price: not in the total
+    break_hours: tuple[BreakHour, ...] = ()  # by age; none where no laboratory hours are given
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

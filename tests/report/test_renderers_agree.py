@@ -12,12 +12,13 @@ import pytest
 from openpyxl import load_workbook
 from rich.console import Console
 
-from planner.report.accounts.brief_account import first_sentence, short_schedule
+from planner.report.accounts.brief_account import short_schedule
 from planner.report.documents.page import render_page
 from planner.report.documents.recommendation_document import recommendation_document, write_json
 from planner.report.documents.workbook import render_workbook
 from planner.report.screens.pasted_text import render_markdown, render_plain
 from planner.report.screens.terminal import print_recommendation
+from planner.report.text.words import first_sentence
 from planner.terms.choice_role import ChoiceRole
 from planner.terms.labels import percent, schedule_label
 from planner.terms.recommendation import Recommendation
@@ -107,7 +108,7 @@ def test_the_short_account_says_nothing_else(build: Callable[[], Recommendation]
         is_told = f"{caution.code} {first_sentence(caution.text)}" in text
         assert is_told == (place < told.n_leading_cautions)
     if len(told.cautions) > told.n_leading_cautions:
-        assert f"{len(told.cautions) - told.n_leading_cautions} more: --full." in text
+        assert f"{len(told.cautions) - told.n_leading_cautions} more caution" in text
     for standing in told.standing_cautions:
         assert standing in text
 

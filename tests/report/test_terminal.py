@@ -10,8 +10,10 @@ import pytest
 from rich.cells import cell_len
 from rich.console import Console
 
-from planner.report.accounts.brief_account import MOST_CHOICES, first_sentence
+from planner.report.accounts.brief_account import MOST_CHOICES
 from planner.report.screens.terminal import can_write_unicode, print_recommendation, print_score
+from planner.report.text.words import first_sentence
+from planner.terms.labels import percent
 from planner.terms.recommendation import Recommendation
 from planner.terms.schedule import Schedule
 
@@ -92,11 +94,16 @@ def test_the_first_sentence_stands_for_a_caution(text: str, first: str) -> None:
     assert first_sentence(text) == first
 
 
-def test_the_schedule_and_the_honest_sentence_come_first() -> None:
+def test_what_to_do_and_how_far_off_come_first() -> None:
     told = invented_recommendation()
-    first = " ".join(" ".join(shown(told).splitlines()[:12]).split())
+    first = " ".join(" ".join(shown(told).splitlines()[:14]).split())
     assert "6 h x3, 12 h x3, 1 d x3, 28 d x2" in first
-    assert told.honest.sentence in first
+    later, own = told.honest.next_batch, told.honest.own_batch
+    assert later is not None
+    assert own is not None
+    assert f"Later pour read {percent(later.rms)} off (RMS, at most {percent(later.rms_upper_95)} at 95 %)" in first
+    assert f"{percent(later.within_tolerance, digits=0)} within 10.0 %, 90 % wanted: NOT GOOD ENOUGH" in first
+    assert f"Own batch read {percent(own.nested_rms)} off" in first
     assert "equivalent age with Q = 5000 K" in first
 
 

@@ -5,13 +5,11 @@ Schedules stand in a short form, ``4h 6h 8h 14d, 2+3+2+2``, so that a row of the
 
 from __future__ import annotations
 
-import re
-
+from planner.report.accounts.action_account import action_section
 from planner.report.accounts.comparison import OUTSIDE_MARK, merged_choices, short_schedule
 from planner.report.accounts.drawn_account import headed
 from planner.report.accounts.full_account import (
     ages_picture,
-    answer_facts,
     has_content,
     safe_reading_words,
     unknown_words,
@@ -27,36 +25,15 @@ from planner.terms.recommendation import AgeRole, RatedChoice, Recommendation
 MOST_CHOICES = 7
 MOST_REASONS = 3
 AGES_A_TABLE = 10  # columns that fit beside the row names on 80 characters
-FEWEST_CHARACTERS = 50
-MOST_MONEY_CHARACTERS = 900
-WHERE_THE_REST_IS = "In full: --full, or the files that --out writes."
-_SENTENCE_END = re.compile(r"(?<=[.!?])\s+(?=[A-Z])")
 _SHORTER = {ChoiceRole.COMPARED: "compared"}
 
 
 def brief_account(recommendation: Recommendation) -> tuple[Section, ...]:
     """What a reader needs to act; nothing that stands here is missing in the full account."""
     told = recommendation
-    sections = (headed(_answer(told), told), _compared(told), _trust(told), _ages(told), _why(told), _cautions(told))
+    first = headed(action_section(told), told)
+    sections = (first, _standing(told), _compared(told), _trust(told), _ages(told), _why(told))
     return tuple(section for section in sections if has_content(section))
-
-
-def first_sentence(text: str) -> str:
-    """What stands before the second sentence begins, or the third where the first says little."""
-    sentences = _SENTENCE_END.split(text.strip())
-    return sentences[0] if len(sentences[0]) >= FEWEST_CHARACTERS else " ".join(sentences[:2])
-
-
-def _answer(told: Recommendation) -> Section:
-    blocks: list[Facts | Paragraph] = [
-        Facts(answer_facts(told)),
-        Paragraph(words.clean(told.honest.sentence), is_strong=True),
-    ]
-    if told.sufficiency is not None:
-        blocks.append(Paragraph(first_sentence(words.clean(told.sufficiency.sentence))))
-    if told.spending is not None and told.spending.sentences[1:]:
-        blocks.append(Paragraph(words.clean(" ".join(told.spending.sentences[1:]), limit=MOST_MONEY_CHARACTERS)))
-    return Section(words.clean(told.title, limit=120) or "Recommended schedule", tuple(blocks))
 
 
 def _compared(told: Recommendation) -> Section:
@@ -108,7 +85,10 @@ def _short_row(roles: tuple[ChoiceRole, ...], choice: RatedChoice, *, has_cost: 
 
 
 def _trust(told: Recommendation) -> Section:
-    blocks: list[Table | Paragraph | Facts] = [later_table(told)]
+    blocks: list[Table | Paragraph | Facts] = [
+        Paragraph(words.clean(told.honest.sentence), is_strong=True),
+        later_table(told),
+    ]
     if told.honest.next_batch is None:
         blocks.append(Paragraph(unknown_words(told)))
     blocks.append(Paragraph(safe_reading_words(told)))
@@ -159,17 +139,6 @@ def _why(told: Recommendation) -> Section:
     return Section("Why", (Bullets(shown),) if shown else ())
 
 
-def _cautions(told: Recommendation) -> Section:
-    shown = told.cautions[: told.n_leading_cautions]
-    named = tuple((caution.code, first_sentence(words.clean(caution.text))) for caution in shown)
-    n_more = len(told.cautions) - len(shown)
-    rest = f"{n_more} more: --full. " if n_more else ""
+def _standing(told: Recommendation) -> Section:
     standing = tuple(words.clean(text) for text in told.standing_cautions)
-    return Section(
-        f"Cautions, the gravest {len(named)} of {len(told.cautions)}, and what always holds",
-        (
-            *((Facts(named),) if named else ()),
-            *((Bullets(standing),) if standing else ()),
-            Paragraph(rest + WHERE_THE_REST_IS),
-        ),
-    )
+    return Section("What always holds", (Bullets(standing),) if standing else ())

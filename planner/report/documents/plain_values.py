@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import datetime as dt
 import math
 from collections.abc import Mapping
 from typing import Any
@@ -37,6 +38,8 @@ def plain_value(value: Any) -> Any:
         return plain_value(value.item())
     if isinstance(value, int):
         return value
+    if isinstance(value, dt.time):
+        return f"{value:%H:%M}"
     number = float(value)
     return number if math.isfinite(number) else None
 

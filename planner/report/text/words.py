@@ -5,9 +5,11 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
+from collections.abc import Sequence
 
 from planner.terms.labels import age_label, percent
 from planner.terms.maturity import MaturitySetting
+from planner.terms.programme_count import BreakHour
 from planner.terms.recommendation import BatchError, ErrorFigures, RatedChoice, Recommendation
 from planner.terms.schedule import Schedule
 
@@ -24,6 +26,10 @@ WEIGHTING_WORDS = {
     "absolute": "absolute (every break counts by its error in MPa)",
 }
 
+SHORT_WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+
+FEWEST_CHARACTERS = 50  # of a first sentence that tells enough by itself
+_SENTENCE_END = re.compile(r"(?<=[.!?])\s+(?=[A-Z])")
 _BLANKS = re.compile(r"\s+")
 
 
@@ -122,6 +128,21 @@ def short_model(choice: RatedChoice) -> str:
     return f"{choice.curve}, {choice.weighting}, {constant_words(choice.maturity)}"
 
 
+def break_hour_words(hours: Sequence[BreakHour]) -> str:
+    """``Mon 11:00, 13:00 and 15:00; Mon 07:00, 14 days later``: the visits, by the day they fall on."""
+    by_day: dict[int, list[BreakHour]] = {}
+    for hour in hours:
+        by_day.setdefault(hour.day, []).append(hour)
+    return "; ".join(_day_words(day, found) for day, found in by_day.items())
+
+
+def _day_words(day: int, hours: Sequence[BreakHour]) -> str:
+    times = [f"{hour.starts:%H:%M}" + ("!" if hour.is_outside_hours else "") for hour in hours]
+    listed = times[0] if len(times) == 1 else ", ".join(times[:-1]) + " and " + times[-1]
+    later = "" if day == 0 else f", {day} {'day' if day == 1 else 'days'} later"
+    return f"{SHORT_WEEKDAYS[hours[0].weekday]} {listed}{later}"
+
+
 def constant_words(setting: MaturitySetting) -> str:
     """The constant alone: it tells the method too."""
     if setting.method == "equivalent age":
@@ -156,3 +177,9 @@ def weaker_words(assurance: float) -> str:
     if share > 0 and abs(one_in * share - 1.0) < 0.02:
         return f"1 pour in {one_in} may still be weaker"
     return f"{whole_share(share)} of pours may still be weaker"
+
+
+def first_sentence(text: str) -> str:
+    """What stands before the second sentence begins, or the third where the first says little."""
+    sentences = _SENTENCE_END.split(text.strip())
+    return sentences[0] if len(sentences[0]) >= FEWEST_CHARACTERS else " ".join(sentences[:2])

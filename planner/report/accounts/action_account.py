@@ -1,0 +1,111 @@
+"""The first screen: what to cast, when somebody comes in, what to break, how far off, and what must be minded."""
+
+from __future__ import annotations
+
+from planner.report.accounts.full_account import (
+    ANY_HOUR,
+    cast_words,
+    cost_words,
+    target_words,
+)
+from planner.report.text import words
+from planner.report.text.blocks import Bullets, Facts, Paragraph, Section
+from planner.report.text.words import first_sentence
+from planner.terms.labels import schedule_label
+from planner.terms.promise import Promise
+from planner.terms.recommendation import Recommendation
+
+WHERE_THE_REST_IS = "In full: --full, or the files that --out writes."
+OUTSIDE_NOTE = "!: outside laboratory hours"
+
+
+def action_section(told: Recommendation) -> Section:
+    """Facts to act on, then the cautions that can change the decision, the gravest first."""
+    heading = words.clean(told.title, limit=120) or "Recommended schedule"
+    shown = told.cautions[: told.n_leading_cautions]
+    n_more = len(told.cautions) - len(shown)
+    minded = tuple((caution.code, first_sentence(words.clean(caution.text))) for caution in shown)
+    rest = f"{n_more} more {'caution' if n_more == 1 else 'cautions'}: --full. " if n_more else ""
+    return Section(
+        heading,
+        (
+            Facts(action_facts(told)),
+            *_money(told),
+            *((Facts(minded),) if minded else ()),
+            Paragraph(rest + WHERE_THE_REST_IS),
+        ),
+    )
+
+
+def action_facts(told: Recommendation) -> tuple[tuple[str, str], ...]:
+    """Term by term, each a line or two."""
+    choice = told.recommended
+    facts = [
+        ("Predict", target_words(told)),
+        ("Cast", _cast_words(told)),
+        ("Break", schedule_label(choice.schedule)),
+        ("Come in", _visit_words(told)),
+        ("Curve", f"{choice.curve}, {choice.weighting} weights; {words.maturity_words(choice.maturity)}"),
+        ("Later pour", _later_words(told)),
+        ("Own batch", _own_words(told)),
+    ]
+    if choice.cost is not None:
+        facts.append(("Cost", cost_words(told)))
+    return tuple(facts)
+
+
+def _cast_words(told: Recommendation) -> str:
+    estimate = told.estimate
+    if estimate is None or estimate.casting == ANY_HOUR:
+        return cast_words(told)
+    return f"{estimate.casting}: {cast_words(told)}"
+
+
+def _visit_words(told: Recommendation) -> str:
+    n_visits = told.recommended.n_visits
+    counted = "1 visit" if n_visits == 1 else f"{n_visits} visits"
+    if told.estimate is None or not told.estimate.break_hours:
+        return f"{counted}, whatever the casting hour"
+    hours = told.estimate.break_hours
+    note = f" ({OUTSIDE_NOTE})" if any(hour.is_outside_hours for hour in hours) else ""
+    return f"{counted}: {words.break_hour_words(hours)}{note}"
+
+
+def _later_words(told: Recommendation) -> str:
+    """The fixed programme's own figures where they are known, with what the choosing rule did on held-out batches."""
+    later, spending = told.honest.next_batch, told.spending
+    if not words.is_error_promised(told):
+        return "no error can be promised below 3 d"
+    if later is None:
+        return f"unknown: {words.clean(told.honest.next_batch_unknown_because).rstrip('.')}"
+    bound = "" if later.rms_upper_95 is None else f", at most {words.share(later.rms_upper_95)} at 95 %"
+    fixed = None if spending is None else spending.recommended.next_batch
+    if spending is None or fixed is None:
+        read = f"read {words.share(later.rms)} off (RMS{bound})"
+        return f"{read}; {_verdict(told, later.within_tolerance, later.within_tolerance >= told.assurance)}"
+    read = f"read {words.share(fixed.rms)} off (RMS; {words.share(later.rms)} with the choosing held out{bound})"
+    is_enough = fixed.within_tolerance >= told.assurance
+    return f"{read}; {_verdict(told, fixed.within_tolerance, is_enough)}"
+
+
+def _verdict(told: Recommendation, within: Promise, is_enough: bool) -> str:
+    wanted = f"{words.whole_share(told.assurance)} wanted"
+    share = f"{words.whole_share(within)} within {words.share(told.tolerance)}"
+    return f"{share}, {wanted}: {'good enough' if is_enough else 'NOT GOOD ENOUGH'}"
+
+
+def _own_words(told: Recommendation) -> str:
+    own = told.honest.own_batch
+    if own is None:
+        return "not known: nothing could be held out" if words.is_error_promised(told) else "no error can be promised"
+    bound = "" if own.rms_upper_95 is None else f", at most {words.share(own.rms_upper_95)} at 95 %"
+    return f"read {words.share(own.nested_rms)} off{bound}: what breaks and curve do, pours apart"
+
+
+def _money(told: Recommendation) -> tuple[Bullets, ...]:
+    """What the next unit of money, or specimen, would do."""
+    if told.spending is not None and told.spending.sentences[1:]:
+        return (Bullets(tuple(words.clean(text) for text in told.spending.sentences[1:])),)
+    if told.sufficiency is None:
+        return ()
+    return (Bullets((first_sentence(words.clean(told.sufficiency.sentence)),)),)
