@@ -111,6 +111,7 @@ def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation, *, number
         recalibrate_when=told.valid_for.recalibrate_when,
         cautions=(),
         standing_cautions=told.standing_cautions,
+        has_early_breaks=plan.settings.pours is not None,
     )
     return replace(issue, cautions=_once((*said, *issue_cautions(issue, n_planned=_n_advised(told)))))
 

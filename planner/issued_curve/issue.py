@@ -37,6 +37,7 @@ class Issue:
     recalibrate_when: tuple[str, ...]
     cautions: tuple[Caution, ...]
     standing_cautions: tuple[str, ...]
+    has_early_breaks: bool = False  # the plan breaks specimens of every later pour before it is read
 
     @property
     def is_stranger(self) -> bool:

@@ -82,7 +82,7 @@ def crowded(issue: Issue) -> Issue:
         acceptance=replace(issue.acceptance, verdict=Verdict.BREAK_MORE, checks=issue.acceptance.checks * 4),
         table=table_of(curve),
         hours=hours_of(curve, (16.0, 18.0, 20.0, 25.0), (8.0, 20.0, 32.0)),
-        standing_cautions=issue.standing_cautions,
+        has_early_breaks=True,
         recalibrate_when=("cement, addition, admixture or water-binder ratio changes",) * 4,
     )
 

@@ -56,6 +56,10 @@ LOGGER_RULES = (
     "in from the table overleaf and checked at three lines.",
     "Read the maturity and take the line of the table at or below it, never the next one above.",
 )
+EARLY_BREAKS = (
+    "They are planned for every pour: the laboratory reads each pour from its own early breaks, which this table does "
+    "not know."
+)
 SIGNATURES = ("Issued by, date", "Approved by (responsible engineer), date", "Valid until")
 
 
@@ -106,6 +110,7 @@ def render_curve_sheet(issue: Issue) -> str:
             lasting="" if issue.check_sd is None else lasting_words(sd=issue.check_sd),
             alarms="" if issue.alarms is None else alarm_words(issue.alarms, n_curves=len(curve.batches)),
             no_limits=NO_LIMITS,
+            early_breaks=EARLY_BREAKS if issue.has_early_breaks else "",
             companions_per_check=curve.promise.companions_per_check,
             hours=[
                 _HoursRow(
