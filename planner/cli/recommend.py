@@ -48,6 +48,8 @@ def recommend(plan: PlanFile, shown: Shown, computing: Computing, long_work: Lon
         raise typer.TyperException("--figures writes files: name a folder with --out.")
     if shown.has_figures:
         check_drawable()
+    if computing.is_json and shown.is_full:
+        raise typer.TyperException("--json prints the whole document: leave out --full.")
     long_work.check(out)
     windows = casting_windows(casts)
     if out is not None:

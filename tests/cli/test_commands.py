@@ -199,6 +199,13 @@ def test_numbers_that_cannot_be_worked_with_are_told_with_their_limit(
     assert engine.asked == []
 
 
+def test_the_whole_account_and_the_document_are_not_asked_for_together(run: Run, plan: Path, engine: Engine) -> None:
+    outcome = run("recommend", plan, "--json", "--full")
+    assert (outcome.code, outcome.out) == (2, "")
+    assert "--json prints the whole document: leave out --full" in outcome.err
+    assert engine.asked == []
+
+
 def test_the_pictures_show_the_weeks_of_dated_castings(run: Run, plan: Path, tmp_path: Path) -> None:
     run("recommend", plan, "--figures", "--out", tmp_path / "one", "--cast", "2027-03-01 22:00")
     assert (tmp_path / "one" / "figure-week.png").read_bytes().startswith(b"\x89PNG")

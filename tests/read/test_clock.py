@@ -87,6 +87,13 @@ def test_times_that_cannot_be_told(cells: tuple[Cell, ...], row: int, message: s
     assert times.local_us[row - 2] == NOT_A_TIME
 
 
+def test_every_doubtful_time_is_told_with_its_own_readings() -> None:
+    _, findings = column_of("03/04/2027 22:00", "05/06/2027 22:00", "07/07/2027 22:00")
+    assert re.search(r"2027-04-03 \(day first\) or 2027-03-04", findings.problems[0].text)
+    assert re.search(r"2027-06-05 \(day first\) or 2027-05-06", findings.problems[1].text)
+    assert "not certain in this column" in findings.problems[2].text
+
+
 @pytest.mark.parametrize(
     ("text", "message"),
     [

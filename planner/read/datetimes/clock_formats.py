@@ -150,6 +150,24 @@ def _loose(order: str, mark: str) -> ClockPattern:
     return ClockPattern(name, re.compile(rf"{first}{sep}{second}{sep}{_PARTS['Y']}(?:,?\s|T){clock}\Z", re.ASCII))
 
 
+IN_DOUBT = "The order of day and month is not certain in this column. Write the year first, or declare time_format."
+
+
+def readings_of(text: str) -> str | None:
+    """Both readings of a time whose day and month may change places; None where they may not."""
+    found = _NUMERIC.match(text)
+    if found is None:
+        return None
+    first, second, year = (int(found[part]) for part in ("first", "second", "year"))
+    if not (1 <= first <= 12 and 1 <= second <= 12) or first == second or year == 0:
+        return None
+    by_day, by_month = dt.date(year, second, first).isoformat(), dt.date(year, first, second).isoformat()
+    return (
+        f"It may be {by_day} (day first) or {by_month} (month first). Write it like {by_day}, "
+        f'or declare time_format, like "DD{found["mark"]}MM{found["mark"]}YYYY HH:mm".'
+    )
+
+
 def infer_pattern(texts: Iterable[str]) -> ClockPattern | str | None:
     """Find the pattern that a column makes certain.
 
@@ -183,12 +201,7 @@ def infer_pattern(texts: Iterable[str]) -> ClockPattern | str | None:
     if seen:
         return _loose(next(iter(seen)), mark)
     if doubtful:
-        first, second, year = (max(1, int(doubtful[part])) for part in ("first", "second", "year"))
-        by_day, by_month = dt.date(year, second, first).isoformat(), dt.date(year, first, second).isoformat()
-        return (
-            f"It may be {by_day} (day first) or {by_month} (month first). Write it like {by_day}, "
-            f'or declare time_format, like "DD{mark}MM{mark}YYYY HH:mm".'
-        )
+        return readings_of(doubtful[0]) or IN_DOUBT
     return _loose("day", mark) if mark else None
 
 

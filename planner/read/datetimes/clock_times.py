@@ -12,11 +12,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from planner.read.datetimes.clock_formats import ClockPattern, infer_pattern
+from planner.read.datetimes.clock_formats import IN_DOUBT, ClockPattern, infer_pattern, readings_of
 from planner.read.parsing.findings import Findings, shown
 from planner.read.tabular.cell_table import Cell, Table, is_blank
 from planner.terms.arrays import BoolArray, IntArray
 
+DOUBTFUL = ("It may be", IN_DOUBT)  # what a reason about one cell of the column begins with
 NOT_A_TIME = int(np.iinfo(np.int64).min)
 US_PER_HOUR = 3_600_000_000
 QUARTER_US = US_PER_HOUR // 4  # zones change their offset at whole quarters of an hour
@@ -114,7 +115,8 @@ def _moment(cell: Cell, pattern: ClockPattern | str | None) -> dt.datetime:
         moment = dt.datetime.fromisoformat(text)
     except ValueError:
         if isinstance(pattern, str):  # why no pattern is certain
-            raise ValueError(f"Given {shown(text)}. {pattern}") from None
+            reason = (readings_of(text) or IN_DOUBT) if pattern.startswith(DOUBTFUL) else pattern
+            raise ValueError(f"Given {shown(text)}. {reason}") from None
         raise ValueError(
             f'Given {shown(text)}, which is no time that is understood. Write it like "2027-03-01 22:00", '
             "or declare time_format."
