@@ -7,6 +7,7 @@ import os
 import shutil
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -108,14 +109,13 @@ def test_where_nothing_can_be_kept_it_still_compiles_and_says_so(copy: Path, tmp
     assert compiled.VARIABLE in note
 
 
-def test_what_was_not_used_for_long_is_removed_and_nothing_else(copy: Path) -> None:
+def test_what_was_not_used_for_a_month_is_removed_and_nothing_else(copy: Path) -> None:
     base = copy / "__pycache__"
     old, recent, other = base / f"compiled-{'0' * 16}", base / f"compiled-{'1' * 16}", base / "compiled-by-me"
-    for folder in (old, recent, other):
+    for folder, days in ((old, 31), (recent, 29), (other, 400)):
         folder.mkdir(parents=True)
         (folder / "held").write_text("")
-    for folder in (old, other):
-        os.utime(folder, (0, 0))
+        os.utime(folder, (time.time() - days * 86_400, time.time() - days * 86_400))
     run(copy)
     assert not old.exists()
     assert (recent / "held").exists()
