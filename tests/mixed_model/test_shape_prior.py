@@ -132,3 +132,16 @@ def test_beats_fits_of_one_mix_alone_where_shapes_are_alike() -> None:
 def test_two_mixes_teach_no_shape() -> None:
     with pytest.raises(ValueError, match="3 mixes or more, given 2"):
         estimate_shape_prior(np.tile(AGES_H, (2, 1)), invented_mixes(2, 1, scatter=0.03), np.ones((2, 5)))
+
+
+def test_the_estimate_is_its_own_next_round() -> None:
+    """Six mixes fitted again with the prior they gave: mean of the shapes, and their spread with one weak mix more."""
+    mean = invented_mixes(6, 3, scatter=0.03)
+    prior = estimate_shape_prior(np.tile(AGES_H, (6, 1)), mean, np.ones((6, 5)))
+    fits = [fit_shape(prior, AGES_H, row, np.ones(5)) for row in mean]
+    shapes = np.array([fit.shape for fit in fits])
+    own = sum(fit.covariance[1:, 1:] for fit in fits)
+    departure = shapes - shapes.mean(axis=0)
+    spread = (departure.T @ departure + own + np.diag([0.5**2, 0.2**2])) / 7
+    assert prior.mean == pytest.approx(shapes.mean(axis=0), abs=2e-3)
+    assert np.diag(prior.covariance) == pytest.approx(np.diag(spread), rel=0.02)
