@@ -18,6 +18,8 @@ from planner.issued_curve.issue import Issue
 from planner.issued_curve.readings import hours_of, table_of
 from planner.report.documents.curve_sheet import render_curve_sheet
 from planner.terms.maturity import MaturitySetting
+from planner.verdict.answers.applicability import RECALIBRATE_WHEN
+from planner.verdict.wording.cautions import STANDING
 from tests.issued_curve.trial_files import issued
 
 from .test_page_browser import A4_INCHES, BROWSER, DRIVER, SWITCHES
@@ -83,7 +85,8 @@ def crowded(issue: Issue) -> Issue:
         table=table_of(curve),
         hours=hours_of(curve, (16.0, 18.0, 20.0, 25.0), (8.0, 20.0, 32.0)),
         has_early_breaks=True,
-        recalibrate_when=("cement, addition, admixture or water-binder ratio changes",) * 4,
+        standing_cautions=STANDING,
+        recalibrate_when=RECALIBRATE_WHEN,
     )
 
 

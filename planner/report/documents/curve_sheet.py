@@ -41,9 +41,9 @@ from planner.terms.labels import percent
 
 MOST_INPUTS = 5  # hashes that fit the back
 HASH_SHOWN = 16  # characters of a hash: enough to tell files apart
-MOST_BATCHES_WRITTEN = 2  # formulas that fit the back
+MOST_BATCHES_WRITTEN = 1  # formulas that fit the back
 LONGEST_FORMULA = 110
-MOST_HOURS = 9  # lines of the hours that fit the back; all of them stand in the laboratory's part
+MOST_HOURS = 6  # lines of the hours that fit the back; all of them stand in the laboratory's part
 LONGEST_TITLE = 40
 
 SENSOR_RULES = (
@@ -52,8 +52,8 @@ SENSOR_RULES = (
     "Started when the concrete is placed. A pour is read by its least mature sensor.",
 )
 LOGGER_RULES = (
-    "Set the logger to this maturity function with these constants, no others; its own strength curve off, or typed "
-    "in from the table overleaf and checked at three lines.",
+    "Set the logger to this maturity function and these constants; its own strength curve off, or typed in from the "
+    "table and checked at three lines.",
     "Read the maturity and take the line of the table at or below it, never the next one above.",
 )
 EARLY_BREAKS = (
@@ -127,7 +127,7 @@ def render_curve_sheet(issue: Issue) -> str:
             sensors=SENSOR_RULES,
             logger=LOGGER_RULES,
             valid=valid_words(curve),
-            rests_on=words.clean(rests_on_words(issue), limit=110),
+            rests_on=words.clean(rests_on_words(issue), limit=80),
             recalibrate=[words.clean(text, limit=120) for text in issue.recalibrate_when],
             signatures=SIGNATURES,
             inputs=[

@@ -184,10 +184,10 @@ def valid_words(curve: IssuedCurve) -> tuple[tuple[str, str], ...]:
     if curve.temperature_c is not None:
         temperature = f"{temperature_words(curve)} on the mean, inside the concrete"
     return (
-        ("mix", words.clean(curve.mix, limit=60) or "not named"),
+        ("mix", words.clean(curve.mix, limit=44) or "not named"),
         (
             "specimens",
-            f"{words.clean(curve.geometry, limit=60) or 'not named'}, {words.clean(curve.property, limit=24)}",
+            f"{words.clean(curve.geometry, limit=44) or 'not named'}, {words.clean(curve.property, limit=24)}",
         ),
         ("maturity", f"{youngest} to {oldest}"),
         ("strength", f"{low:.1f} to {high:.1f} MPa"),
