@@ -10,7 +10,7 @@ import pytest
 
 from planner.pipeline import recommend
 from planner.terms.recommendation import Recommendation
-from planner.verdict.answers.enough_specimens import LadderStep, normal_share, projection
+from planner.verdict.answers.enough_specimens import LadderStep, _lower, normal_share, projection
 
 from .small_table import small_plan
 
@@ -96,3 +96,8 @@ def test_the_whole_calibration_stands_beside_the_recommendation() -> None:
     assert count.litres == pytest.approx(1.1 * count.n_made)
     assert answer.checks is not None
     assert answer.checks.companions_per_check == 3
+
+
+def test_three_batches_carry_a_bound_and_two_do_not() -> None:
+    assert _lower(np.array([0.01, -0.02, 0.03]), 0.1) is not None
+    assert _lower(np.array([0.01, -0.02]), 0.1) is None
