@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from planner.terms.promise import Promise
+
 PourReading = Literal["records", "records and trial"]
 
 
@@ -28,8 +30,8 @@ class EarlyBreakRow:
     rms: float  # relative; of the best ages by the other batches, so that no batch judges what it chose
     rms_upper_95: float
     is_below_resolution: bool  # `rms` is what the scatter of the specimens alone gives
-    within_tolerance: float  # share of held-out readings
-    over_predicted_beyond_tolerance: float
+    within_tolerance: Promise  # share of held-out readings
+    over_predicted_beyond_tolerance: Promise
     reads_within: float  # relative half-width that holds the assured share of pours, worst target
     safe_reading_factor: float  # worst target, at the assurance
     rms_by_target: tuple[float, ...]

@@ -93,7 +93,9 @@ def render_calendar(
             seen.add(str(event["uid"]))
             calendar.add_component(event)
         for age_h, n_specimens in companions:
-            calendar.add_component(_companions_event(times, age_h, n_specimens, laboratory, title, stamp, sequence))
+            calendar.add_component(
+                _companions_event(times, age_h, n_specimens, laboratory, title=title, stamp=stamp, sequence=sequence)
+            )
     _add_zones(calendar, stamp)
     return bytes(calendar.to_ical())
 
@@ -167,6 +169,7 @@ def _companions_event(
     age_h: float,
     n_specimens: int,
     laboratory: Laboratory,
+    *,
     title: str,
     stamp: dt.datetime,
     sequence: int,
