@@ -108,3 +108,12 @@ def test_records_may_hold_more_ages_than_can_be_priced() -> None:
         costs=Costs(currency="EUR", specimen=10.0),
     )
     assert rank_prices(choices, settings).cost == pytest.approx([70.0, 40.0])
+
+
+def test_ages_that_are_too_weak_do_not_count(tmp_path: Path) -> None:
+    rows = ["batch,curing,age_h,strength_mpa"]
+    rows += [f"B{batch},standard,{age},{10 + age / 2 + batch / 10}" for batch in range(3) for age in range(1, 41)]
+    choices = f"ages = [{FORTY}]\nfewest_ages = 2\nmost_ages = 40\nspecimens_per_age = [1, 40]\nleast_strength_mpa = 29"
+    plan = plan_text(choices=choices, budget="specimens = 60", target='ages = ["36 h"]\ntolerance = 0.1')
+    path = write_study(tmp_path, plan=plan, breaks="\n".join(rows).encode())
+    assert load_plan(path).settings.choices.least_strength_mpa == 29.0  # three ages are left
