@@ -173,7 +173,7 @@ def test_reckoning_of_every_maturity_function() -> None:
 def test_planned_early_breaks_are_left_to_the_laboratory(issue: Issue) -> None:
     said = "the laboratory reads each pour from its own early breaks"
     assert said in leaf_of(render_curve_sheet(replace(issue, has_early_breaks=True)))
-    assert said not in leaf_of(render_curve_sheet(issue))
+    assert said not in leaf_of(render_curve_sheet(replace(issue, has_early_breaks=False)))
 
 
 def test_age_zero_stands_on_the_leaf(issue: Issue) -> None:
