@@ -281,7 +281,7 @@ def test_mean_curve_never_falls_and_its_slope_is_its_derivative(steps: list[floa
     fine = np.linspace(knots[0] - 1.0, knots[-1] + 1.0, 400)
     value, slope = curve.at(fine)
     assert np.all(np.diff(value) >= -1e-12)
-    assert np.all(slope >= 0)
+    assert np.all(slope >= -1e-12)
     ahead, behind = curve.at(fine + 1e-6)[0], curve.at(fine - 1e-6)[0]
     assert (ahead - behind) / 2e-6 == pytest.approx(slope, abs=2e-4 * max(1.0, float(slope.max())) + 1e-5)
 

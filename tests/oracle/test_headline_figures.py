@@ -57,13 +57,6 @@ PLANS = {
         ),
         {"seed": 7, "n_batches": 4, "target_h": 12.0, "n_each": 3},
     ),
-    "ages that some batches lack": (
-        Asked(Limits(AGES_H, 3, 4, (2, 3), 9), (12.0,), q_k=(5000.0,), final_set_h=3.0),
-        {
-            "seed": 9, "n_batches": 6, "target_h": 12.0, "n_each": 3,
-            "missing": (("B2", 24.0), ("B5", 72.0), ("B6", 6.0)),
-        },
-    ),
     "runway at 6 h": (
         Asked(
             Limits(RUNWAY_H, 3, 4, (2, 4), 12, least_strength_mpa=3.0), (6.0,), q_k=(4000.0, 5000.0), datum_c=(0.0,),

@@ -121,5 +121,5 @@ def _steps(rule: ProgrammeRule, n_trial_batches: int) -> tuple[CountStep, ...]:
             within_tolerance_lower_95=None,
         )
         for at in rungs
-        if rule.limits.allows(which[[at]], n_trial_batches)[0]
+        if rule.limits.allows(which[[at]], n_trial_batches)[0] and np.isfinite(rule.everything.rms[which[at], column])
     )

@@ -120,14 +120,16 @@ class ProgrammeRule:
     n_workers: int = 1
 
     def choose(self) -> Chosen | None:
-        """The cheapest that is good enough among all schedules, else the cheapest of the ladder that ties.
+        """The cheapest rung that is good enough, else the cheapest rung that ties with the best.
 
-        None where nothing can be judged.
+        Repeated without each unit it is the same rule, so that what is said of left-out units holds for what is
+        taken. Where no rung is good enough but some other schedule is, that one is taken. None where nothing can be
+        judged.
         """
         ladder = self.ladder(self.rule.training(np.ones(self.cells.n_units, dtype=bool)))
-        chosen = None if ladder is None else self._tied_with_best(ladder)
-        if chosen is None:
-            return None
+        chosen = None if ladder is None else self._of_ladder(ladder)
+        if chosen is None or chosen.is_enough:
+            return chosen
         good = self.cheapest_enough()
         return chosen if good is None else Chosen(good, chosen.best, True, chosen.tied)
 
@@ -135,8 +137,11 @@ class ProgrammeRule:
         """The same from the ladder without a unit, which is then neither trial batch nor pour."""
         is_trained = np.arange(self.cells.n_units) != unit
         ladder = self.ladder(self.rule.training(is_trained, judged=unit), without=unit)
-        chosen = None if ladder is None else self._tied_with_best(ladder)
-        if ladder is None or chosen is None:
+        return None if ladder is None else self._of_ladder(ladder)
+
+    def _of_ladder(self, ladder: Ladder) -> Chosen | None:
+        chosen = self._tied_with_best(ladder)
+        if chosen is None:
             return None
         is_good = ladder.is_allowed & (ladder.judged.within_tolerance >= self.wanted.assurance)
         if not is_good.any():

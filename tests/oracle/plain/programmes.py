@@ -191,15 +191,13 @@ def take(candidates: Candidates, out: int | None = None, *, assurance: float = 0
         is_near = each.rms <= rms[best] + immaterial or is_untold
         if at == best or (is_near and each.rms**2 <= (1 + WORSE_BY) * rms[best] ** 2 and not over.any()):
             tied.append(at)
-    if out is None:
-        cheapest = cheapest_enough(candidates, assurance)
-        if cheapest is not None:
-            row, figures = cheapest
-            return Taken(row, figures, True, len(tied))
-    else:
-        enough = [at for at, each in enumerate(judged) if each.share >= assurance]
-        if enough:
-            return Taken(ladder[enough[0]], judged[enough[0]], True, len(tied))
+    enough = [at for at, each in enumerate(judged) if each.share >= assurance]
+    if enough:
+        return Taken(ladder[enough[0]], judged[enough[0]], True, len(tied))
+    cheapest = cheapest_enough(candidates, assurance) if out is None else None
+    if cheapest is not None:
+        row, figures = cheapest
+        return Taken(row, figures, True, len(tied))
     return Taken(ladder[tied[0]], judged[tied[0]], False, len(tied))
 
 
