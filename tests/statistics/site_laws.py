@@ -30,7 +30,6 @@ STANDARD_C, COOL_C, WARM_C, SITE_SD_C = 20.0, 13.0, 27.0, 2.0
 PLACEMENTS = ("cool", "warm")
 TRUE_Q_K = 5000.0
 SETTINGS = tuple(MaturitySetting("equivalent age", q, STANDARD_C) for q in (4000.0, 5000.0, 6000.0))
-GROWTH = Rippled(0.03)
 
 Departure = Callable[[np.random.Generator, FloatArray], FloatArray]  # of the site's concrete, from its temperature
 
@@ -43,6 +42,7 @@ class SiteLaw:
     number: int  # keeps the random streams apart
     n_batches: int
     departure: Departure
+    ripple: float = 0.03  # of growth about the exponential law
     is_on_both: bool = True  # companions on cool and warm nights of every batch; else on one of them at random
 
 
@@ -54,6 +54,11 @@ def normal(generator: np.random.Generator, site_c: FloatArray) -> FloatArray:
 def heavy(generator: np.random.Generator, site_c: FloatArray) -> FloatArray:
     """Student's t with 3 degrees of freedom, the same 3 % standard deviation; cut at 30 %."""
     return np.asarray(np.clip(0.03 / np.sqrt(3.0) * generator.standard_t(3, site_c.shape), -0.3, 0.3))
+
+
+def little(generator: np.random.Generator, site_c: FloatArray) -> FloatArray:
+    """Normal with 1 %, far less than the scatter of three companions."""
+    return np.asarray(0.01 * generator.standard_normal(site_c.shape))
 
 
 def slow(generator: np.random.Generator, site_c: FloatArray) -> FloatArray:
@@ -79,6 +84,7 @@ LAWS = (
     SiteLaw("four batches", 4, 4, normal),
     SiteLaw("crossover", 5, 8, crossover),
     SiteLaw("crossover in the heat alone", 6, 8, hot_crossover),
+    SiteLaw("little misfit, truth told by scattering companions", 8, 8, little, ripple=0.01),
     SiteLaw("normal, one placement a batch", 7, 8, normal, is_on_both=False),
 )
 
@@ -99,7 +105,7 @@ def cast(law: SiteLaw, generator: np.random.Generator, n_batches: int) -> Cast:
     true = MaturitySetting("equivalent age", TRUE_Q_K, STANDARD_C)
     reached_h = np.array([[float(constant_maturity(TARGET_H, c, true)) for c in row] for row in site_c.tolist()])
     at_h = np.column_stack((np.broadcast_to(np.array(AGES_H), (n_batches, len(AGES_H))), reached_h))
-    strength_mpa = GROWTH(generator, n_batches, at_h)
+    strength_mpa = Rippled(law.ripple)(generator, n_batches, at_h)
     site_truth_mpa = strength_mpa[:, len(AGES_H) :] * (1.0 + law.departure(generator, site_c))
     noise = generator.standard_normal((n_batches, len(AGES_H), N_COMPANIONS))
     site_noise = generator.standard_normal((*site_c.shape, N_COMPANIONS))

@@ -26,7 +26,6 @@ class Nested:
     best_variance: FloatArray
     shown: ShownChoice  # at every check: the errors of the pick that had not seen its unit
     signed: FloatArray  # the measured error of each unit's worst check, (n_folds,)
-    root_squares: FloatArray  # root of each unit's mean squared measured error over its checks, (n_folds,)
 
 
 def nested(
@@ -46,7 +45,6 @@ def nested(
     shown = assembled(matrix, cells, scoring, draws, {u: p.chosen for u, p in zip(units, picks, strict=True)})
     chosen = np.array([pick.chosen for pick in picks])
     best = np.array([pick.best for pick in picks])
-    squares = scoring.by_unit(np.nan_to_num(shown.error) ** 2)[left_out]
     return Nested(
         left_out,
         tuple(picks),
@@ -56,7 +54,6 @@ def nested(
         matrix.variance[best, left_out].astype(np.float64),
         shown,
         worst_signed(scoring, shown.error)[left_out],
-        np.sqrt(squares),
     )
 
 

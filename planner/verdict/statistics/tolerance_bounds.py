@@ -46,6 +46,49 @@ def rms_upper_bound(errors: ArrayLike, *, level: float = 0.95) -> float:
     return float(np.sqrt(np.sum(signed**2) / chdtri(signed.size, level)))
 
 
+def true_rms_upper_bound(rms: float, *, noise: float, noise_share: float, n_batches: int, level: float = 0.95) -> float:
+    """Upper confidence bound on the true RMS error where the truth was measured with known noise.
+
+    What was measured is the sum ``rms^2 + noise``. It is spread like chi-square with as many degrees of freedom
+    as its two parts give it together (Satterthwaite): the error of a batch is one, and the noise of its checks
+    averages out between them. The sum is bounded, and the noise, which is known, is then taken out:
+    ``(rms^2 + noise) df / q - noise``, q the ``1 - level`` quantile. Multiplying the noise as well would bound
+    what companions scatter, not what the curve errs by. Nested errors of heavy tails, slow batches and crossover
+    are held by it too, see ``python -m tests.statistics.bound_coverage``.
+
+    Parameters
+    ----------
+    rms
+        Against true strength, nested, floored at what the specimens' scatter alone gives.
+    noise
+        Mean square of the measured truth's scatter, 0 or more.
+    noise_share
+        What is left of a batch's noise variance after averaging its checks, 1 with a single check, 1/2 with two.
+    n_batches
+        Batches judged.
+    level
+        Confidence, between 0 and 1.
+
+    References
+    ----------
+    Satterthwaite 1946, Biometrics Bulletin 2:110 (from memory).
+    """
+    from scipy.special import chdtri
+
+    check_inside(level=level)
+    if n_batches < 1 or rms < 0.0 or noise < 0.0 or not 0.0 < noise_share <= 1.0:
+        raise ValueError(
+            "A bound needs a batch, an error and a noise of 0 or more and a share above 0 and at most 1, given "
+            f"{n_batches}, {rms}, {noise} and {noise_share}."
+        )
+    square = rms**2
+    total = square + noise
+    if total == 0.0:
+        return 0.0
+    degrees = n_batches * total**2 / (square**2 + noise_share * noise * (noise + 2.0 * square))
+    return float(np.sqrt(max(total * degrees / chdtri(degrees, level) - noise, square)))
+
+
 def tolerance_factor(n_batches: int, *, content: float, confidence: float, sides: Literal[1, 2]) -> float:
     """Standard deviations from the mean that hold a share ``content`` of all batches, with ``confidence``.
 

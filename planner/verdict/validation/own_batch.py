@@ -14,7 +14,7 @@ from planner.verdict.selection.nested import Nested
 from planner.verdict.selection.tie_rule import BootstrapVerdict
 from planner.verdict.statistics.bootstrap_weights import MOST_EXACT
 from planner.verdict.statistics.coverage_bounds import share_inside_lower, share_inside_lower_free
-from planner.verdict.statistics.tolerance_bounds import rms_upper_bound
+from planner.verdict.statistics.tolerance_bounds import true_rms_upper_bound
 
 
 def own_batch_verdict(
@@ -36,7 +36,7 @@ def own_batch_verdict(
         bootstrap_rms=None if bootstrap is None else arithmetic.floored_rms(bootstrap.mean_square, floor),
         bootstrap_terms=0 if bootstrap is None else bootstrap.n_worlds,
         is_bootstrap_exact=bootstrap is not None and scoring.n_units <= MOST_EXACT,
-        rms_upper_95=upper_bound(scoring, nested, nested.root_squares) if is_bounded else None,
+        rms_upper_95=upper_bound(cells, scoring, nested) if is_bounded else None,
         rms_measured=figures.rms_measured,
         nested_p80_abs=order_quantile(np.abs(nested.signed), 0.8),
         within_tolerance=figures.within_tolerance,
@@ -57,12 +57,11 @@ def target_verdicts(
     verdicts = []
     for target, age_h in enumerate(cells.target_ages_h):
         figures = figures_of(cells, scoring, nested.shown, target=target)
-        squares = scoring.by_unit(np.nan_to_num(nested.shown.error) ** 2, target=target)[nested.units]
         verdicts.append(
             TargetVerdict(
                 age_h=age_h,
                 nested_rms=figures.rms,
-                rms_upper_95=upper_bound(scoring, nested, np.sqrt(squares), target=target)
+                rms_upper_95=upper_bound(cells, scoring, nested, target=target)
                 if len(nested.units) >= FEWEST_FOR_BOUNDS
                 else None,
                 within_tolerance=figures.within_tolerance,
@@ -73,18 +72,37 @@ def target_verdicts(
     return tuple(verdicts)
 
 
-def upper_bound(scoring: Scoring, nested: Nested, root_squares: FloatArray, *, target: int | None = None) -> float:
-    """Upper 95 % bound on the RMS from nested measured errors.
-
-    The measured errors carry the scatter of the measured truth, which is left in: it can only widen the bound. They
-    come from cell means of the prior's specimens; where the schedule has fewer, the difference is added.
-    """
+def upper_bound(cells: Cells, scoring: Scoring, nested: Nested, *, target: int | None = None) -> float:
+    """Upper 95 % bound on the RMS against true strength; the scatter of the companions is not part of it."""
     shown = nested.shown
-    more = scoring.by_unit(np.nan_to_num(shown.schedule_variance) - np.nan_to_num(shown.prior_variance), target=target)[
-        nested.units
-    ]
-    widened = np.sqrt(root_squares**2 + max(float(np.mean(more)), 0.0))
-    return rms_upper_bound(widened, level=BOUND_CONFIDENCE)
+
+    def judged(values: FloatArray) -> FloatArray:
+        return scoring.by_unit(np.nan_to_num(values), target=target)[nested.units]
+
+    variance = judged(shown.schedule_variance)
+    level = judged(arithmetic.level(shown.error, shown.schedule_variance, shown.prior_variance, scoring.truth_variance))
+    return true_rms_upper_bound(
+        arithmetic.floored_rms(level, variance),
+        noise=float(np.mean(judged(scoring.truth_variance))),
+        noise_share=_noise_share(cells, scoring, nested, target),
+        n_batches=len(nested.units),
+        level=BOUND_CONFIDENCE,
+    )
+
+
+def _noise_share(cells: Cells, scoring: Scoring, nested: Nested, target: int | None) -> float:
+    """What is left of a unit's truth noise after averaging its checks, mean over the units judged.
+
+    Checks on the same specimens (ways of halving one cell) count as one.
+    """
+    weights: dict[tuple[int, str, int, str], float] = {}
+    for k, view in enumerate(cells.checks.view):
+        unit, at = int(scoring.unit[k]), int(scoring.target[k])
+        share = scoring.target_weights[at] if target is None else float(at == target)
+        key = (unit, cells.views.batch[view], at, str(cells.checks.condition[k]))
+        weights[key] = weights.get(key, 0.0) + share * float(scoring.weight[k])
+    judged = set(nested.units.tolist())
+    return sum(weight**2 for key, weight in weights.items() if key[0] in judged) / len(judged)
 
 
 def order_quantile(values: FloatArray, level: float) -> float:

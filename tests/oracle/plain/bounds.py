@@ -8,10 +8,11 @@ import numpy as np
 from scipy import stats
 
 
-def rms_bound(errors, level: float = 0.95) -> float:
-    """Root of the sum of squares over the lower quantile of chi-square."""
-    errors = np.asarray(errors)
-    return math.sqrt(np.sum(errors**2) / stats.chi2.ppf(1.0 - level, len(errors)))
+def true_rms_bound(rms: float, noise: float, left: float, n: int, level: float = 0.95) -> float:
+    """Degrees of freedom from mean and variance of the sum: own error n, noise n / left, squares of normals."""
+    variance_of_sum = 2.0 * (rms**4 + left * (noise**2 + 2.0 * noise * rms**2)) / n
+    degrees = 2.0 * (rms**2 + noise) ** 2 / variance_of_sum
+    return math.sqrt((rms**2 + noise) * degrees / stats.chi2.ppf(1.0 - level, degrees) - noise)
 
 
 def one_sided_factor(n: int, content: float, confidence: float) -> float:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import stats
 
-from .bounds import order_quantile, rms_bound, share_inside_lower, share_inside_lower_free
+from .bounds import order_quantile, share_inside_lower, share_inside_lower_free, true_rms_bound
 from .candidates import Candidates, Schedule, by_unit
 
 Used = list[tuple[Schedule, int]]  # schedule and joint that each unit is judged by
@@ -47,11 +47,20 @@ def rms_of(candidates: Candidates, at: Assembled, *, target: int | None = None) 
 
 
 def rms_upper_95(candidates: Candidates, at: Assembled, *, target: int | None = None) -> float:
-    """Bound from measured errors; what fewer specimens than the records' scatter more is added."""
+    """The measured mean square bounded with the degrees of freedom of error and noise together, less the noise."""
     study, shares = candidates.study, candidates.limits.shares
-    squares = by_unit(study, shares, at.error**2, target=target)
-    more = by_unit(study, shares, at.variance - at.prior_variance, target=target).mean()
-    return rms_bound(np.sqrt(squares + max(float(more), 0.0)))
+    noise = float(by_unit(study, shares, study.check_variance, target=target).mean())
+    # the same companions judge every way of halving: one source of noise for each place in a batch and target
+    sources: dict[tuple[int, str, int, int], float] = {}
+    for check in study.checks:
+        if target is None or check.target == target:
+            beside = [other for other in study.checks if (other.view, other.target) == (check.view, check.target)]
+            place = next(i for i, other in enumerate(beside) if other is check)
+            key = (check.unit, check.batch, check.target, place)
+            weight = check.weight * (shares[check.target] if target is None else 1.0)
+            sources[key] = sources.get(key, 0.0) + weight
+    left = sum(weight * weight for weight in sources.values()) / len(study.units)
+    return true_rms_bound(rms_of(candidates, at, target=target), noise, left, len(study.units))
 
 
 def worst_signed(candidates: Candidates, at: Assembled) -> np.ndarray:
