@@ -8,7 +8,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from planner.verdict.statistics.tolerance_bounds import reach, rms_upper_bound, safe_reading_factor, tolerance_factor
+from planner.verdict.statistics.tolerance_bounds import (
+    reach,
+    rms_upper_bound,
+    safe_reading_factor,
+    tolerance_factor,
+    true_rms_upper_bound,
+)
 
 # two-sided factors at 95 % confidence, in print to two or three decimals (e.g. ISO 16269-6; from memory)
 TWO_SIDED = {
@@ -67,6 +73,36 @@ def test_rms_bound_is_above_the_rms_and_scales(errors: list[float], scale: float
     bound = rms_upper_bound(errors)
     assert bound >= np.sqrt(np.mean(np.square(errors)))
     assert rms_upper_bound(np.multiply(errors, scale)) == pytest.approx(scale * bound, rel=1e-9, abs=1e-12)
+
+
+def test_true_rms_bound_by_hand() -> None:
+    # without noise plain chi-square, 4 degrees of freedom: 5 % point .710723 (any table)
+    bound = true_rms_upper_bound(0.02, noise=0.0, noise_share=1.0, n_batches=4)
+    assert bound == pytest.approx(np.sqrt(4 * 0.0004 / 0.710723), rel=1e-6)
+    # one check a batch: error and noise are spread together as one; only then is the noise taken out
+    bound = true_rms_upper_bound(0.02, noise=0.0002, noise_share=1.0, n_batches=4)
+    assert bound == pytest.approx(np.sqrt(4 * 0.0006 / 0.710723 - 0.0002), rel=1e-6)
+    # four checks a batch, noise as large as the error: df = 4 x 4 / (1 + 3/4) = 9.142857
+    bound = true_rms_upper_bound(0.02, noise=0.0004, noise_share=0.25, n_batches=4)
+    quantile = stats.chi2.ppf(0.05, 64 / 7)
+    assert bound == pytest.approx(np.sqrt(0.0008 * 64 / 7 / quantile - 0.0004), rel=1e-9)
+    assert true_rms_upper_bound(0.0, noise=0.0, noise_share=1.0, n_batches=4) == 0.0
+
+
+@given(st.floats(0.001, 0.3), st.floats(0.0, 0.01), st.floats(0.1, 1.0), st.integers(3, 30))
+def test_true_rms_bound_is_above_the_rms_and_below_what_keeps_the_noise(
+    rms: float, noise: float, share: float, n_batches: int
+) -> None:
+    bound = true_rms_upper_bound(rms, noise=noise, noise_share=share, n_batches=n_batches)
+    kept = np.sqrt((rms**2 + noise) * n_batches / stats.chi2.ppf(0.05, n_batches))
+    assert rms <= bound <= kept * (1 + 1e-9)
+
+
+@pytest.mark.parametrize("wrong", [{"noise": -1.0}, {"noise_share": 0.0}, {"noise_share": 1.5}, {"n_batches": 0}])
+def test_true_rms_bound_refuses_what_cannot_be(wrong: dict[str, float]) -> None:
+    stated = {"noise": 0.0, "noise_share": 1.0, "n_batches": 4} | wrong
+    with pytest.raises(ValueError, match="A bound needs a batch"):
+        true_rms_upper_bound(0.02, **stated)  # type: ignore[arg-type]
 
 
 def test_safe_reading_by_hand() -> None:
