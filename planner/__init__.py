@@ -12,14 +12,14 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from .questions.after_casting import issue_curve, site_checks
-    from .questions.asking import check, minimum, price, score
-    from .questions.loading import load_plan
-    from .questions.long_runs import long_search
-    from .questions.recommending import recommend
-    from .regressor import StrengthMaturityRegressor
-    from .sweeping.sweep_plans import sweep
-    from .terms.problems import InputError, NoScheduleError
+    from planner.questions.after_casting import issue_curve, site_checks
+    from planner.questions.asking import check, minimum, price, score
+    from planner.questions.loading import load_plan
+    from planner.questions.long_runs import long_search
+    from planner.questions.recommending import recommend
+    from planner.regressor import StrengthMaturityRegressor
+    from planner.sweeping.sweep_plans import sweep
+    from planner.terms.problems import InputError, NoScheduleError
 
 __version__ = "0.1.0"
 __all__ = [

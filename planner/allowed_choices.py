@@ -8,8 +8,8 @@ from planner.choices import ChoiceSet, enumerate_choices, offered_ages
 from planner.evidence import Cells, tabulate
 from planner.laboratory.casting_hours import ScheduleCosts, cost_once, schedule_costs
 from planner.terms.arrays import FloatArray, IntArray
+from planner.terms.plan.settings import Budget, Plan, ProgrammeSettings, Settings
 from planner.terms.problems import NoScheduleError
-from planner.terms.settings import Budget, Plan, ProgrammeSettings, Settings
 from planner.verdict.selection.rule import cheapness_tiers
 from planner.verdict.validation.restricted import part_of
 

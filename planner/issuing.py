@@ -11,23 +11,29 @@ import numpy as np
 
 from planner.evidence.maturity_grid import BreakMaturity
 from planner.evidence.within_test_scatter import Scatter, within_test_scatter
-from planner.issued_curve.acceptance import Acceptance, accept
-from planner.issued_curve.alarm_chances import alarm_chances, shared_part
-from planner.issued_curve.batch_fit import BatchFit, fit_batch, other_curves
-from planner.issued_curve.batch_means import BatchMeans, Group, batch_means, site_groups
-from planner.issued_curve.companions import Companions, comparison_sd
-from planner.issued_curve.customary_rule import customary_rule
-from planner.issued_curve.expectation import expectation_of
-from planner.issued_curve.issue import Issue
-from planner.issued_curve.issue_cautions import issue_cautions
-from planner.issued_curve.issued import BatchCurve, IssuedCurve, Promise
-from planner.issued_curve.readings import decision_strengths, decision_temperatures, hours_of, readings_of, table_of
-from planner.issued_curve.trial_checks import check_rising, check_trial, trial_cautions
-from planner.issued_curve.usable_breaks import UsableBreaks, usable_breaks
+from planner.issued_curve.calibration.batch_fit import BatchFit, fit_batch, other_curves
+from planner.issued_curve.calibration.batch_means import BatchMeans, Group, batch_means, site_groups
+from planner.issued_curve.calibration.expectation import expectation_of
+from planner.issued_curve.calibration.issue import Issue
+from planner.issued_curve.calibration.issue_cautions import issue_cautions
+from planner.issued_curve.calibration.issued import BatchCurve, IssuedCurve, Promise
+from planner.issued_curve.calibration.readings import (
+    decision_strengths,
+    decision_temperatures,
+    hours_of,
+    readings_of,
+    table_of,
+)
+from planner.issued_curve.calibration.trial_checks import check_rising, check_trial, trial_cautions
+from planner.issued_curve.calibration.usable_breaks import UsableBreaks, usable_breaks
+from planner.issued_curve.rules.acceptance import Acceptance, accept
+from planner.issued_curve.rules.alarm_chances import alarm_chances, shared_part
+from planner.issued_curve.rules.companions import Companions, comparison_sd
+from planner.issued_curve.rules.customary_rule import customary_rule
+from planner.terms.plan.settings import Plan
 from planner.terms.problems import Caution
-from planner.terms.recommendation import Recommendation
 from planner.terms.records import GivenRecords
-from planner.terms.settings import Plan
+from planner.terms.results.recommendation import Recommendation
 
 USUAL_COMPANIONS = 2  # of a site check, where the plan names none
 

@@ -17,14 +17,14 @@ from planner.choices import beyond_limits, extra_choices
 from planner.population import Basis, basis_of
 from planner.resampling.search.error_matrix import Progress
 from planner.searching import Work, fold_table_of, least_of, search_of
-from planner.terms.answers import MinimumAnswer, PriceAnswer
+from planner.terms.plan.settings import Plan
 from planner.terms.problems import Caution, NoScheduleError
-from planner.terms.recommendation import RatedChoice, Recommendation
+from planner.terms.results.answers import MinimumAnswer, PriceAnswer
+from planner.terms.results.recommendation import RatedChoice, Recommendation
 from planner.terms.schedule import Schedule
-from planner.terms.settings import Plan
 from planner.verdict.answers.advice import advise
-from planner.verdict.answers.clause import draft_clause
-from planner.verdict.answers.price_answer import price_answer, priced_choices
+from planner.verdict.answers.minimum.clause import draft_clause
+from planner.verdict.answers.price.price_answer import price_answer, priced_choices
 from planner.verdict.selection.search import Search
 from planner.verdict.validation.drawn_verdict import check_promising
 from planner.whole_calibration import calibrated, estimate_of

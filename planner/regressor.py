@@ -18,7 +18,7 @@ from sklearn.utils.validation import _check_sample_weight, check_is_fitted, vali
 from planner.curves import CURVES
 from planner.fitting.single import fit_weighted
 from planner.terms.arrays import FloatArray
-from planner.terms.settings import CurveName
+from planner.terms.plan.settings import CurveName
 
 
 class StrengthMaturityRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]

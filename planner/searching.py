@@ -16,9 +16,9 @@ from planner.resampling import Draws, Joint, Scoring, error_matrix, joints_of
 from planner.resampling.errors.judged_programmes import judge
 from planner.resampling.search.error_matrix import Progress
 from planner.resampling.search.model_penalty import with_likeness
-from planner.terms.answers import TargetMinimum
-from planner.terms.settings import Plan, Settings
-from planner.verdict.answers.least_breaks import Asked, target_minimum
+from planner.terms.plan.settings import Plan, Settings
+from planner.terms.results.answers import TargetMinimum
+from planner.verdict.answers.minimum.least_breaks import Asked, target_minimum
 from planner.verdict.selection.judged_basis import judged_basis
 from planner.verdict.selection.programme_rule import TOLD_TRIAL_BATCHES, Limits, ProgrammeRule, Taken, Wanted
 from planner.verdict.selection.rule import Rule

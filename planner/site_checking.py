@@ -5,27 +5,27 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from planner.evidence.maturity_grid import BreakMaturity
-from planner.issued_curve.alarm_chances import alarm_chances, shared_part
-from planner.issued_curve.batch_means import Group, site_groups
-from planner.issued_curve.companions import Companions, comparison_sd
-from planner.issued_curve.customary_rule import customary_rule
-from planner.issued_curve.issue import Issue
-from planner.issued_curve.issued import IssuedCurve
-from planner.issued_curve.lasting import SiteVerdict, judge_site_checks
-from planner.issued_curve.readings import (
+from planner.issued_curve.calibration.batch_means import Group, site_groups
+from planner.issued_curve.calibration.issue import Issue
+from planner.issued_curve.calibration.issued import IssuedCurve
+from planner.issued_curve.calibration.readings import (
     decision_strengths,
     decision_temperatures,
     hours_of,
     readings_of,
     table_of,
 )
+from planner.issued_curve.calibration.usable_breaks import usable_breaks
+from planner.issued_curve.rules.alarm_chances import alarm_chances, shared_part
+from planner.issued_curve.rules.companions import Companions, comparison_sd
+from planner.issued_curve.rules.customary_rule import customary_rule
+from planner.issued_curve.rules.lasting import SiteVerdict, judge_site_checks
+from planner.issued_curve.rules.site_check import SiteCheck
 from planner.issued_curve.site_answer import SiteAnswer
-from planner.issued_curve.site_check import SiteCheck
-from planner.issued_curve.usable_breaks import usable_breaks
 from planner.terms.labels import age_label
+from planner.terms.plan.settings import Plan
 from planner.terms.problems import Caution, InputError, Problem
 from planner.terms.records import Break, GivenRecords
-from planner.terms.settings import Plan
 
 
 def check_pours(plan: Plan, curve: IssuedCurve, given: GivenRecords, *, curve_file: str = "curve.json") -> SiteAnswer:

@@ -6,8 +6,8 @@ import time
 from dataclasses import replace
 
 from planner.laboratory.estimate import estimate, geometry_of
-from planner.terms.programme_count import Estimate
-from planner.terms.recommendation import RatedChoice, Recommendation, SearchFacts
+from planner.terms.results.programme_count import Estimate
+from planner.terms.results.recommendation import RatedChoice, Recommendation, SearchFacts
 from planner.verdict.answers.early_break_study import early_breaks
 from planner.verdict.selection.search import Search
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from .climates import Climate
-from .laws import GrowthLaw
+from scenarios.climates import Climate
+from scenarios.laws import GrowthLaw
 
 SEED = 20270301  # of every file in this folder
 DAY_H = 24.0

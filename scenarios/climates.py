@@ -7,7 +7,7 @@ from typing import Literal
 
 import numpy as np
 
-from .laws import FloatArray, rate_factor
+from scenarios.laws import FloatArray, rate_factor
 
 WARMEST_HOUR = 15.0  # of the day
 

@@ -8,9 +8,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .catalogue import SCENARIOS, Scenario
-from .climates import Climate, Exposure, draw_exposure, reading_times_h
-from .laws import BatchLaws, FloatArray, draw_laws
+from scenarios.catalogue import SCENARIOS, Scenario
+from scenarios.climates import Climate, Exposure, draw_exposure, reading_times_h
+from scenarios.laws import BatchLaws, FloatArray, draw_laws
 
 FRESH, PROGRAMME = 1, 2  # streams: fresh batches never repeat those of a programme with the same seed
 LAWS, EXPOSURES, SPECIMENS, READINGS = 10, 20, 30, 40

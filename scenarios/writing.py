@@ -7,8 +7,8 @@ import io
 from collections.abc import Iterable
 from pathlib import Path
 
-from .catalogue import Scenario
-from .draws import BreakRow, Programme, ReadingRow, draw_records
+from scenarios.catalogue import Scenario
+from scenarios.draws import BreakRow, Programme, ReadingRow, draw_records
 
 SPARSE_AGES_H = (24.0, 72.0, 168.0, 672.0)
 SPARSE_BATCHES = ("T1", "T2", "T3")

@@ -1,11 +1,10 @@
 """What the laboratory can do: every schedule it allows, in a fixed order."""
 
 from planner.choices.beyond_limits import beyond_limits
+from planner.choices.choice_set import ChoiceSet, choice_set
+from planner.choices.enumerate import count_patterns, enumerate_choices, offered_ages, spread_evenly
 from planner.choices.given_choices import extra_choices
 from planner.choices.reference_choices import customary_schedule, equal_gain_schedule, log_spaced_schedule
-
-from .choice_set import ChoiceSet, choice_set
-from .enumerate import count_patterns, enumerate_choices, offered_ages, spread_evenly
 
 __all__ = [
     "ChoiceSet",

@@ -5,8 +5,8 @@ from __future__ import annotations
 from itertools import pairwise
 
 from planner.terms.labels import age_label
+from planner.terms.plan.settings import Settings
 from planner.terms.schedule import Schedule
-from planner.terms.settings import Settings
 
 SAME_H = 1e-6
 

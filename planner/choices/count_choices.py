@@ -8,7 +8,7 @@ from itertools import accumulate
 import numpy as np
 
 from planner.terms.arrays import FloatArray
-from planner.terms.settings import Budget, ChoiceLimits
+from planner.terms.plan.settings import Budget, ChoiceLimits
 
 MOST_CHOICES = 20_000_000
 SAME_AGE_H = 1e-9

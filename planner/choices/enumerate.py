@@ -6,13 +6,12 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from planner.choices.choice_set import ChoiceSet
+from planner.choices.count_choices import MOST_CHOICES, completions, count_choices, too_many
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray
 from planner.terms.labels import age_label
+from planner.terms.plan.settings import Budget, ChoiceLimits
 from planner.terms.problems import NoScheduleError
-from planner.terms.settings import Budget, ChoiceLimits
-
-from .choice_set import ChoiceSet
-from .count_choices import MOST_CHOICES, completions, count_choices, too_many
 
 
 def spread_evenly(n_ages: int, budget: int, per_age: tuple[int, int]) -> tuple[int, ...] | None:

@@ -6,8 +6,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from .options import Computing
-from .screen import print_answer, say_written, shown_progress
+from planner.cli.options import Computing
+from planner.cli.screen import print_answer, say_written, shown_progress
 
 if TYPE_CHECKING:
     from planner.questions.answer import Answer

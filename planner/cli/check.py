@@ -7,8 +7,8 @@ from typing import Annotated
 
 import typer
 
-from .options import AllowOutside, argument, flag, text
-from .screen import print_answer, say_written
+from planner.cli.options import AllowOutside, argument, flag, text
+from planner.cli.screen import print_answer, say_written
 
 MaybePlan = Annotated[Path | None, argument("PLAN", "The plan, a .toml file.")]
 TidyFolder = Annotated[

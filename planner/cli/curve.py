@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from .options import Computing, PlanFile, text
-from .screen import print_answer, say_written, shown_progress
+from planner.cli.options import Computing, PlanFile, text
+from planner.cli.screen import print_answer, say_written, shown_progress
 
 if TYPE_CHECKING:
     from planner.questions.answer import Answer

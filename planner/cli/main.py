@@ -10,17 +10,16 @@ import typer
 from typer.main import get_command
 
 from planner import __version__
-
-from .boundary import run
-from .check import check
-from .curve import curve
-from .minimum import minimum
-from .options import with_groups
-from .price import price
-from .recommend import recommend
-from .score import score
-from .start import start
-from .sweep import sweep
+from planner.cli.boundary import run
+from planner.cli.check import check
+from planner.cli.curve import curve
+from planner.cli.minimum import minimum
+from planner.cli.options import with_groups
+from planner.cli.price import price
+from planner.cli.recommend import recommend
+from planner.cli.score import score
+from planner.cli.start import start
+from planner.cli.sweep import sweep
 
 PROGRAM = "test-ages"
 QUESTIONS, AFTER, RECORDS = "Questions", "After casting", "Plans and records"

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from .answering import answer_question
-from .options import Computing, PlanFile
+from planner.cli.answering import answer_question
+from planner.cli.options import Computing, PlanFile
 
 
 def price(plan: PlanFile, computing: Computing) -> None:

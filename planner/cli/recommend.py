@@ -7,8 +7,8 @@ from typing import Annotated
 
 import typer
 
-from .options import Computing, LongWork, PlanFile, flag, text
-from .screen import print_answer, say_written, shown_progress
+from planner.cli.options import Computing, LongWork, PlanFile, flag, text
+from planner.cli.screen import print_answer, say_written, shown_progress
 
 CastTimes = Annotated[
     list[str] | None,
@@ -41,7 +41,7 @@ def recommend(plan: PlanFile, shown: Shown, computing: Computing, long_work: Lon
     from planner.read import load_plan
     from planner.report.documents.folder import check_folder
     from planner.report.documents.result_files import check_calendar
-    from planner.report.figures.needed_library import check_drawable
+    from planner.report.figures.drawing.needed_library import check_drawable
 
     out, casts = computing.out, shown.casts or []
     if out is None and shown.has_figures:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from .answering import answer_question
-from .options import Computing, PlanFile, text
+from planner.cli.answering import answer_question
+from planner.cli.options import Computing, PlanFile, text
 
 ScheduleText = Annotated[
     str, text("--schedule", "SCHEDULE", 'Ages with their specimens, like "6 h x3, 1 d x3, 28 d x2".')

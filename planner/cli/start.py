@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from .options import argument, flag
+from planner.cli.options import argument, flag
 
 MaybeFolder = Annotated[Path | None, argument("FOLDER", "Where to put them; made if it is not there.")]
 Full = Annotated[bool, flag("--full", "Show every key there is, those that the plan does not use behind a #.")]

@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated
 
-from .options import Computing, LongWork, argument, text
-from .screen import print_answer, say_written, shown_progress
+from planner.cli.options import Computing, LongWork, argument, text
+from planner.cli.screen import print_answer, say_written, shown_progress
 
 Folder = Annotated[Path, argument("FOLDER", "Plans in it and below it, or one plan.")]
 TargetAges = Annotated[

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from planner.terms.arrays import FloatArray
-from planner.terms.settings import CurveName
+from planner.terms.plan.settings import CurveName
 
 
 class Curve(ABC):

@@ -8,10 +8,9 @@ from typing import ClassVar
 import numpy as np
 from numpy.typing import ArrayLike
 
+from planner.curves.curve import Formula, best_scale, half_way, rising
 from planner.terms.arrays import FloatArray
-from planner.terms.settings import CurveName
-
-from .curve import Formula, best_scale, half_way, rising
+from planner.terms.plan.settings import CurveName
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,10 +9,9 @@ from typing import ClassVar
 import numpy as np
 from numpy.typing import ArrayLike
 
+from planner.curves.curve import Curve, above_zero, rising
 from planner.terms.arrays import FloatArray
-from planner.terms.settings import CurveName
-
-from .curve import Curve, above_zero, rising
+from planner.terms.plan.settings import CurveName
 
 
 class _Piecewise(Curve):

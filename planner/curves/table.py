@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from planner.terms.settings import CurveName
-
-from .curve import Curve
-from .exponential import Exponential
-from .hyperbolic import Hyperbolic
-from .logarithmic import Logarithmic
-from .piecewise import PiecewiseLinear, PiecewiseLogAge
+from planner.curves.curve import Curve
+from planner.curves.exponential import Exponential
+from planner.curves.hyperbolic import Hyperbolic
+from planner.curves.logarithmic import Logarithmic
+from planner.curves.piecewise import PiecewiseLinear, PiecewiseLogAge
+from planner.terms.plan.settings import CurveName
 
 CURVES: dict[CurveName, Curve] = {
     curve.name: curve for curve in (Hyperbolic(), Exponential(), Logarithmic(), PiecewiseLinear(), PiecewiseLogAge())

@@ -1,8 +1,7 @@
 """Prior breaks as the engine needs them: cell means with maturities, what they are checked against, scatter."""
 
+from planner.evidence.cells import Cells
+from planner.evidence.tabulation import tabulate
 from planner.evidence.within_test_scatter import Scatter, ScatterSource, within_test_scatter
-
-from .cells import Cells
-from .tabulation import tabulate
 
 __all__ = ["Cells", "Scatter", "ScatterSource", "tabulate", "within_test_scatter"]

@@ -13,10 +13,10 @@ import numpy as np
 
 from planner.evidence.within_test_scatter import Scatter
 from planner.terms.arrays import BoolArray, FloatArray, IntArray
-from planner.terms.check_condition import CheckCondition
 from planner.terms.maturity import MaturitySetting
 from planner.terms.problems import Caution
-from planner.terms.recommendation import CheckedAgainst
+from planner.terms.results.check_condition import CheckCondition
+from planner.terms.results.recommendation import CheckedAgainst
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from itertools import combinations
 from typing import NamedTuple
 
-from planner.terms.check_condition import CheckCondition, TruthSource
 from planner.terms.labels import age_label
 from planner.terms.problems import Caution
 from planner.terms.records import Break
+from planner.terms.results.check_condition import CheckCondition, TruthSource
 
 MOST_SPLITS = 6  # ways of halving a cell that are averaged: all of them for four specimens
 FEWEST_TO_SPLIT = 4

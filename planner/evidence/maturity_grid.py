@@ -9,9 +9,9 @@ import numpy as np
 from planner.maturity import constant_maturity, maturity_at
 from planner.terms.arrays import FloatArray
 from planner.terms.maturity import MaturitySetting
+from planner.terms.plan.settings import MaturityGrid, Prior
 from planner.terms.problems import Caution
 from planner.terms.records import Break, CuringRecord, Records
-from planner.terms.settings import MaturityGrid, Prior
 
 LEAST_SPAN_K = 10.0  # temperatures closer together than this cannot tell constants apart
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from planner.terms.geometry import stated_precision
+from planner.terms.plan.geometry import stated_precision
 from planner.terms.records import Break, CuringRecord, Records
 
 KELVIN = 273.15

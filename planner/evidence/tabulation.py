@@ -14,13 +14,13 @@ from planner.evidence.fit_and_truth import FEWEST_TO_SPLIT, Parted, parted
 from planner.evidence.maturity_grid import BreakMaturity, maturity_settings
 from planner.evidence.within_test_scatter import Scatter, within_test_scatter
 from planner.terms.arrays import FloatArray, IntArray
-from planner.terms.check_condition import TruthSource
 from planner.terms.labels import age_label
 from planner.terms.maturity import MaturitySetting
+from planner.terms.plan.settings import Settings
 from planner.terms.problems import Caution, InputError, Problem
-from planner.terms.recommendation import CheckedAgainst
 from planner.terms.records import Break, Records
-from planner.terms.settings import Settings
+from planner.terms.results.check_condition import TruthSource
+from planner.terms.results.recommendation import CheckedAgainst
 
 CHECKED_AGAINST: dict[TruthSource, CheckedAgainst] = {
     TruthSource.SITE_CURED: "site-cured",

@@ -19,8 +19,8 @@ import numpy as np
 from scipy.special import chdtrc
 
 from planner.terms.arrays import FloatArray
+from planner.terms.plan.settings import Prior
 from planner.terms.records import Break
-from planner.terms.settings import Prior
 
 FALLBACK_CV = 0.032  # ASTM C39, 100x200 mm cylinders in the laboratory (from memory)
 FEWEST_RESIDUALS = 12  # below that many, draws come from the normal law instead of the residuals

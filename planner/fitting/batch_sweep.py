@@ -27,7 +27,7 @@ from planner.fitting.variable_projection import (
     SHAPE,
     WEIGHT,
 )
-from planner.terms.settings import CurveName
+from planner.terms.plan.settings import CurveName
 
 CURVE_CODES: dict[CurveName, int] = {
     "hyperbolic": HYPERBOLIC,

@@ -12,8 +12,16 @@ from math import exp, log
 import numpy as np
 
 from planner.compiled import njit
-
-from .variable_projection import AGE, EXPONENTIAL, HIGHEST_POWER, HYPERBOLIC, LOG_AGE, LOWEST_POWER, MEAN, WEIGHT
+from planner.fitting.variable_projection import (
+    AGE,
+    EXPONENTIAL,
+    HIGHEST_POWER,
+    HYPERBOLIC,
+    LOG_AGE,
+    LOWEST_POWER,
+    MEAN,
+    WEIGHT,
+)
 
 # Rows lie evenly in the logarithm of the second parameter (the first age minus the offset, or the power),
 # columns evenly in the first, ln(half) or ln(tau). Place = column * N_ROWS + row: loops over places then run

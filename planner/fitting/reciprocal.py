@@ -7,8 +7,7 @@ from math import log
 import numpy as np
 
 from planner.compiled import njit
-
-from .variable_projection import (
+from planner.fitting.variable_projection import (
     AGE,
     CONVERGED,
     COST_SLACK,

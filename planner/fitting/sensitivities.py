@@ -8,8 +8,17 @@ from __future__ import annotations
 from math import exp, log
 
 from planner.compiled import njit
-
-from .variable_projection import AGE, EXPONENTIAL, HYPERBOLIC, LOG_AGE, MEAN, SHAPE, WEIGHT, powers_at, shape_bounds
+from planner.fitting.variable_projection import (
+    AGE,
+    EXPONENTIAL,
+    HYPERBOLIC,
+    LOG_AGE,
+    MEAN,
+    SHAPE,
+    WEIGHT,
+    powers_at,
+    shape_bounds,
+)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

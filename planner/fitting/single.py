@@ -16,13 +16,12 @@ from planner.compiled import njit
 from planner.curves import CURVES
 from planner.curves.curve import rising
 from planner.fitting.batch_sweep import CURVE_CODES
+from planner.fitting.grid import N_GRID, no_heights
+from planner.fitting.sensitivities import ultimate_of
+from planner.fitting.starts import fit_shape
+from planner.fitting.variable_projection import AGE, HYPERBOLIC, LOG_AGE, MEAN, N_LINES, WEIGHT
 from planner.terms.arrays import FloatArray
-from planner.terms.settings import CurveName, Weighting
-
-from .grid import N_GRID, no_heights
-from .sensitivities import ultimate_of
-from .starts import fit_shape
-from .variable_projection import AGE, HYPERBOLIC, LOG_AGE, MEAN, N_LINES, WEIGHT
+from planner.terms.plan.settings import CurveName, Weighting
 
 AT_BOUND = 1e-6  # share of the width of the bounds; nearer is at the bound
 

@@ -8,8 +8,7 @@ from __future__ import annotations
 from math import log
 
 from planner.compiled import njit
-
-from .variable_projection import AGE, LOG_AGE, SHAPE, WEIGHT
+from planner.fitting.variable_projection import AGE, LOG_AGE, SHAPE, WEIGHT
 
 LOGARITHMIC = 2
 PIECEWISE = 3

@@ -13,10 +13,9 @@ from math import log
 import numpy as np
 
 from planner.compiled import njit
-
-from .grid import N_ROWS, column_of, grid_shape, is_hill, start_on_grid, survey, top_of
-from .reciprocal import solve_reciprocal
-from .variable_projection import (
+from planner.fitting.grid import N_ROWS, column_of, grid_shape, is_hill, start_on_grid, survey, top_of
+from planner.fitting.reciprocal import solve_reciprocal
+from planner.fitting.variable_projection import (
     AGE,
     CONVERGED,
     COST_SLACK,

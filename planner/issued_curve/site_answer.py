@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from planner.issued_curve.calibration.issued import IssuedCurve
+from planner.issued_curve.rules.alarm_chances import AlarmChances
+from planner.issued_curve.rules.customary_rule import CustomaryRule
+from planner.issued_curve.rules.lasting import SiteVerdict
 from planner.terms.problems import Caution
-
-from .alarm_chances import AlarmChances
-from .customary_rule import CustomaryRule
-from .issued import IssuedCurve
-from .lasting import SiteVerdict
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -24,11 +24,10 @@ from planner.laboratory.opening_hours import (
     local_time,
     shifts_between,
 )
-
-from ..terms.arrays import BoolArray, IntArray
-from ..terms.schedule import Schedule
-from ..terms.settings import Laboratory
-from ..terms.tolerances import permitted_deviation_h
+from planner.terms.arrays import BoolArray, IntArray
+from planner.terms.plan.settings import Laboratory
+from planner.terms.plan.tolerances import permitted_deviation_h
+from planner.terms.schedule import Schedule
 
 ONE_VISIT_S = SECONDS_PER_HOUR  # breaks outside hours no further apart than this are one attendance
 

@@ -16,8 +16,8 @@ import numpy as np
 from planner.laboratory.programme_totals import ROUNDING
 from planner.laboratory.visits import VisitTable, Window, count_visits, visit_table
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray
+from planner.terms.plan.settings import Costs, Laboratory, ProgrammeSettings
 from planner.terms.schedule import Schedule
-from planner.terms.settings import Costs, Laboratory, ProgrammeSettings
 
 MOST_CELLS = 2_000_000  # schedules times casting times held at once: 8 MB an array
 MOST_AGES = 62  # columns of an age set are packed into whole numbers, so many to one

@@ -6,14 +6,13 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import replace
 
+from planner.laboratory.break_times import BreakTimes, break_times
 from planner.laboratory.casting_hours import best_casting
 from planner.laboratory.opening_hours import local_time
+from planner.terms.plan.settings import Settings
+from planner.terms.plan.tolerances import check_ages_covered
 from planner.terms.problems import InputError, Problem
 from planner.terms.schedule import Schedule
-from planner.terms.settings import Settings
-from planner.terms.tolerances import check_ages_covered
-
-from .break_times import BreakTimes, break_times
 
 Window = tuple[dt.datetime, dt.datetime]  # first and last casting time; twice the same where one time is given
 OPTION = "--cast"

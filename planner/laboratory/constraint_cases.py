@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from planner.laboratory.casting_hours import schedule_costs
 from planner.terms.arrays import AnyArray, BoolArray
-from planner.terms.settings import Laboratory, ProgrammeSettings
+from planner.terms.plan.settings import Laboratory, ProgrammeSettings
 
 MIDNIGHT = dt.time(0, 0)
 WEEKDAYS_ONLY = (0, 1, 2, 3, 4)

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from planner.laboratory.break_times import BreakTimes
 from planner.laboratory.casting_hours import CastingAdvice, best_casting
 from planner.laboratory.programme_totals import whole_programme
-from planner.terms.programme_count import CostItem, Estimate
-
-from ..terms.schedule import Schedule
-from ..terms.settings import Costs, Laboratory, ProgrammeSettings
-from .break_times import BreakTimes
+from planner.terms.plan.settings import Costs, Laboratory, ProgrammeSettings
+from planner.terms.results.programme_count import CostItem, Estimate
+from planner.terms.schedule import Schedule
 
 INSIDE, OUTSIDE_HOURS = "visits inside laboratory hours", "visits outside laboratory hours"
 CASTING_OUTSIDE = "casting outside laboratory hours"

@@ -6,15 +6,14 @@ from dataclasses import replace
 
 from planner.laboratory.break_times import break_times
 from planner.laboratory.casting_hours import CastingAdvice, best_casting
+from planner.laboratory.costs import itemise, open_items, total_cost
 from planner.laboratory.programme_totals import whole_programme
-from planner.terms.choice_role import ChoiceRole
-from planner.terms.geometry import specimen_litres
-from planner.terms.programme_count import BreakHour, Estimate
-
-from ..terms.records import Records
-from ..terms.schedule import Schedule
-from ..terms.settings import Costs, Laboratory, ProgrammeSettings
-from .costs import itemise, open_items, total_cost
+from planner.terms.plan.geometry import specimen_litres
+from planner.terms.plan.settings import Costs, Laboratory, ProgrammeSettings
+from planner.terms.records import Records
+from planner.terms.results.choice_role import ChoiceRole
+from planner.terms.results.programme_count import BreakHour, Estimate
+from planner.terms.schedule import Schedule
 
 NO_PRICES = Costs(currency="")
 

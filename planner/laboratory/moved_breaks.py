@@ -12,8 +12,8 @@ import numpy as np
 
 from planner.laboratory.opening_hours import OUTSIDE, SECONDS_PER_DAY, SECONDS_PER_HOUR, Shifts
 from planner.terms.arrays import FloatArray, IntArray
-from planner.terms.settings import Laboratory
-from planner.terms.tolerances import age_tolerances
+from planner.terms.plan.settings import Laboratory
+from planner.terms.plan.tolerances import age_tolerances
 
 SECONDS_PER_MINUTE = 60
 

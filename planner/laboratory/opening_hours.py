@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 import numpy as np
 
 from planner.terms.arrays import IntArray
-from planner.terms.settings import Laboratory
+from planner.terms.plan.settings import Laboratory
 
 OUTSIDE = -1  # shift index of an instant at which the laboratory is closed
 SECONDS_PER_HOUR = 3600

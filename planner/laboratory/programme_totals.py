@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 
-from planner.terms.geometry import specimen_litres
-from planner.terms.programme_count import ProgrammeCount
+from planner.terms.plan.geometry import specimen_litres
+from planner.terms.plan.settings import ProgrammeSettings
+from planner.terms.results.programme_count import ProgrammeCount
 from planner.terms.schedule import Schedule
-from planner.terms.settings import ProgrammeSettings
 
 THIRD_BREAK_RANGE = 0.10  # two replicates further apart than this share of their mean call for a third
 WASTE = 0.10  # concrete mixed beyond what the moulds hold: common practice, no source

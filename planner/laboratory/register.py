@@ -6,10 +6,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 from planner.laboratory.programme_totals import n_spares_for
-
-from ..terms.labels import age_label
-from ..terms.schedule import Schedule
-from ..terms.settings import ProgrammeSettings
+from planner.terms.labels import age_label
+from planner.terms.plan.settings import ProgrammeSettings
+from planner.terms.schedule import Schedule
 
 Purpose = Literal["break", "spare", "instrumented"]
 

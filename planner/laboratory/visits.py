@@ -15,6 +15,7 @@ from itertools import combinations
 
 import numpy as np
 
+from planner.laboratory.break_times import is_same_visit
 from planner.laboratory.moved_breaks import longest_deviation_days, planned_shift
 from planner.laboratory.opening_hours import (
     ONE_DAY,
@@ -25,10 +26,8 @@ from planner.laboratory.opening_hours import (
     local_time,
     shifts_between,
 )
-
-from ..terms.arrays import BoolArray, IntArray, SingleArray
-from ..terms.settings import Laboratory
-from .break_times import is_same_visit
+from planner.terms.arrays import BoolArray, IntArray, SingleArray
+from planner.terms.plan.settings import Laboratory
 
 CASTING_STEP = dt.timedelta(minutes=30)
 REFERENCE_MONDAY = dt.datetime(2024, 1, 1)  # a Monday; only its weekday matters

@@ -5,9 +5,8 @@ bounds mean the same whichever method made the abscissa.
 """
 
 from planner.maturity.break_maturity import constant_maturity, maturity_at
-
-from .equivalent_age import arrhenius_factor, equivalent_age
-from .temperature_time import temperature_time_factor
+from planner.maturity.equivalent_age import arrhenius_factor, equivalent_age
+from planner.maturity.temperature_time import temperature_time_factor
 
 __all__ = [
     "arrhenius_factor",

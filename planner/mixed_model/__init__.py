@@ -4,13 +4,24 @@ Arrays in, arrays out. The population prior serves one mix with several batches,
 different level.
 """
 
-from .early_plans import HeldOutErrors, HeldOutPours, enumerate_early_plans, judge_early_plans
-from .growth_prior import GrowthPrior, SpreadPriors, estimate_growth_prior
-from .mean_curve import MeanCurve, mean_curve
-from .prior_batches import PriorBatches
-from .reading import Belief, CellMeans, Information, Reading, centre, information, pour, read, read_pour, rescaled
-from .shape_prior import ShapeFit, ShapePrior, estimate_shape_prior, fit_shape
-from .stranger import StrangerTest, judge_stranger
+from planner.mixed_model.early_plans import HeldOutErrors, HeldOutPours, enumerate_early_plans, judge_early_plans
+from planner.mixed_model.growth_prior import GrowthPrior, SpreadPriors, estimate_growth_prior
+from planner.mixed_model.mean_curve import MeanCurve, mean_curve
+from planner.mixed_model.prior_batches import PriorBatches
+from planner.mixed_model.reading import (
+    Belief,
+    CellMeans,
+    Information,
+    Reading,
+    centre,
+    information,
+    pour,
+    read,
+    read_pour,
+    rescaled,
+)
+from planner.mixed_model.shape_prior import ShapeFit, ShapePrior, estimate_shape_prior, fit_shape
+from planner.mixed_model.stranger import StrangerTest, judge_stranger
 
 __all__ = [
     "Belief",

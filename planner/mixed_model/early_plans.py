@@ -17,12 +17,11 @@ from itertools import combinations, product
 
 import numpy as np
 
+from planner.mixed_model.growth_prior import GrowthPrior, SpreadPriors, estimate_growth_prior
+from planner.mixed_model.matrices import inverse
+from planner.mixed_model.prior_batches import PriorBatches
+from planner.mixed_model.reading import Belief, CellMeans, centre, information
 from planner.terms.arrays import BoolArray, FloatArray, IntArray
-
-from .growth_prior import GrowthPrior, SpreadPriors, estimate_growth_prior
-from .matrices import inverse
-from .prior_batches import PriorBatches
-from .reading import Belief, CellMeans, centre, information
 
 FEWEST_BATCHES = 3
 FEWEST_BATCHES_WITH_TRIAL = 4

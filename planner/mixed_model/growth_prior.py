@@ -22,10 +22,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from planner.mixed_model.mean_curve import MeanCurve, mean_curve
+from planner.mixed_model.prior_batches import PriorBatches
 from planner.terms.arrays import FloatArray
-
-from .mean_curve import MeanCurve, mean_curve
-from .prior_batches import PriorBatches
 
 FEWEST_BATCHES = 2  # that leave any difference between batches at all
 N_ROUNDS = 3  # of mean curve and variances in turn; the fourth changes neither in the fifth digit
@@ -144,7 +143,7 @@ def penalised_objective(
 
     Residuals, their noise variances and slopes are ``(n_batches, n_ages)``; `log_sd` is ``(3,)``.
     """
-    from .restricted_likelihood import minus_twice_log_likelihood
+    from planner.mixed_model.restricted_likelihood import minus_twice_log_likelihood
 
     twice, _ = minus_twice_log_likelihood(log_sd, residual, noise, held, slope)
     penalty = np.sum(((log_sd - priors.log_medians) / priors.log_sd) ** 2)
@@ -163,7 +162,7 @@ def _penalised_maximum(
     """Log standard deviations, and the generalised least squares means of the residuals there."""
     from scipy.optimize import minimize
 
-    from .restricted_likelihood import minus_twice_log_likelihood
+    from planner.mixed_model.restricted_likelihood import minus_twice_log_likelihood
 
     found = minimize(penalised_objective, start, args=(residual, noise, held, slope, priors), method="BFGS")
     _, mean = minus_twice_log_likelihood(found.x, residual, noise, held, slope)

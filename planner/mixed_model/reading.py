@@ -24,10 +24,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from planner.mixed_model.growth_prior import GrowthPrior
+from planner.mixed_model.matrices import inverse
 from planner.terms.arrays import FloatArray
-
-from .growth_prior import GrowthPrior
-from .matrices import inverse
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)

@@ -21,9 +21,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
+from planner.mixed_model.matrices import inverse
 from planner.terms.arrays import FloatArray
-
-from .matrices import inverse
 
 FEWEST_MIXES = 3
 N_ROUNDS = 25  # of expectation and maximisation

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .growth_prior import GrowthPrior
-from .reading import Belief, CellMeans
+from planner.mixed_model.growth_prior import GrowthPrior
+from planner.mixed_model.reading import Belief, CellMeans
 
 FEWEST_BATCHES = 6  # with five, a pour must lie some five standard deviations off to be seen
 LEVEL = 0.99  # sound pours are called strangers once in a hundred

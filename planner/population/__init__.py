@@ -1,16 +1,15 @@
 """Batches that were never cast: drawn from what earlier breaks say of the mix, or from published growth."""
 
+from planner.population.draw_cautions import nearest_tested_h, untested_ages
+from planner.population.drawing import Drawn, draw_cells
 from planner.population.information_gain import ages_of, evidence_gain, gains_from, usual_additions
 from planner.population.judged_batches import Basis, basis_of, some_batches
 from planner.population.population_model import Population, population_of
 from planner.population.published_growth import LAWS
 from planner.population.published_population import is_promising_nothing, published_first_line, published_population
+from planner.population.site import site_cautions
 from planner.population.upper_bound import bound_over_populations, population_means
-from planner.terms.drawn_figures import Gain, TemperatureRow
-
-from .draw_cautions import nearest_tested_h, untested_ages
-from .drawing import Drawn, draw_cells
-from .site import site_cautions
+from planner.terms.results.drawn_figures import Gain, TemperatureRow
 
 __all__ = [
     "LAWS",

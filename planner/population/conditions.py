@@ -9,8 +9,8 @@ import numpy as np
 from planner.maturity import arrhenius_factor, constant_maturity
 from planner.population.population_model import Population
 from planner.terms.arrays import FloatArray, IntArray
-from planner.terms.check_condition import CheckCondition, TruthSource
 from planner.terms.maturity import MaturitySetting
+from planner.terms.results.check_condition import CheckCondition, TruthSource
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)

@@ -5,12 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from planner.population.population_model import Population
+from planner.population.site import site_cautions
 from planner.terms.arrays import BoolArray, FloatArray
 from planner.terms.labels import age_label
+from planner.terms.plan.settings import Settings
 from planner.terms.problems import Caution
-from planner.terms.settings import Settings
-
-from .site import site_cautions
 
 FLATTERING_SHARE = 0.9  # of batches drawn from a family that may also be fitted
 SHARE_WORTH_SAYING = 0.02

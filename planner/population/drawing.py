@@ -9,18 +9,17 @@ import numpy as np
 from planner.evidence import Cells, Scatter, within_test_scatter
 from planner.evidence.cells import Checks, SiteCuredCompanions, Views
 from planner.population.conditions import Wanted
+from planner.population.draw_cautions import draw_cautions, unchecked_caution
 from planner.population.population_model import Component, Population
+from planner.population.prior_breaks import scatter_at
+from planner.population.site import crossover_factor, site_temperatures
 from planner.population.smooth_departure import continued, outside, smooth_draws
 from planner.population.upper_bound import scatter_factors
 from planner.terms.arrays import BoolArray, FloatArray, IntArray
 from planner.terms.labels import age_label
 from planner.terms.maturity import MaturitySetting
+from planner.terms.plan.settings import Settings
 from planner.terms.problems import Caution, InputError, Problem
-from planner.terms.settings import Settings
-
-from .draw_cautions import draw_cautions, unchecked_caution
-from .prior_breaks import scatter_at
-from .site import crossover_factor, site_temperatures
 
 TRUE = 1e9  # specimens behind a mean that is true: the noise of the mean is nil
 MEASURABLE_MPA = 0.5  # less counts as not set: it can be neither demoulded nor broken; common practice, no source

@@ -13,8 +13,8 @@ import numpy as np
 from planner.population.drawing import Drawn, draw_cells
 from planner.population.population_model import Population
 from planner.terms.arrays import FloatArray, IntArray
-from planner.terms.drawn_figures import Gain
-from planner.terms.settings import Settings
+from planner.terms.plan.settings import Settings
+from planner.terms.results.drawn_figures import Gain
 
 N_POPULATIONS = 150
 PER_POPULATION = 8

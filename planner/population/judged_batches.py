@@ -15,11 +15,11 @@ from planner.evidence import Cells, tabulate
 from planner.population.drawing import Drawn, draw_cells
 from planner.population.population_model import Population, population_of
 from planner.population.published_population import published_population
+from planner.terms.plan.settings import Plan, Settings
+from planner.terms.plan.tolerances import SAME_AGE_H
 from planner.terms.problems import Caution
-from planner.terms.recommendation import EvidenceGrade
 from planner.terms.records import Break, Records
-from planner.terms.settings import Plan, Settings
-from planner.terms.tolerances import SAME_AGE_H
+from planner.terms.results.recommendation import EvidenceGrade
 
 ENOUGH_UNITS = 3  # batches that must have been broken at an age before breaks alone can judge it
 RANKING_SEED = 1  # draws that rank; no seed of the user's changes the recommendation

@@ -16,9 +16,9 @@ from planner.population.markov_chains import Chains
 from planner.population.prior_breaks import PriorBreaks, prior_breaks
 from planner.terms.arrays import FloatArray
 from planner.terms.maturity import MaturitySetting
+from planner.terms.plan.settings import MaturityGrid, Settings
 from planner.terms.problems import Caution
 from planner.terms.records import Records
-from planner.terms.settings import MaturityGrid, Settings
 
 N_CHAINS = 200
 N_STEPS = 100

@@ -13,9 +13,9 @@ from planner.evidence import Scatter, within_test_scatter
 from planner.evidence.maturity_grid import BreakMaturity, maturity_settings
 from planner.terms.arrays import BoolArray, FloatArray
 from planner.terms.maturity import MaturitySetting
+from planner.terms.plan.settings import Settings
 from planner.terms.problems import Caution, InputError, Problem
 from planner.terms.records import Break, Records
-from planner.terms.settings import Settings
 
 NOT_BROKEN = 1e8  # noise of a mean that does not exist
 # Median scatter of replicates in open data falls from 5.2 % at 1 d to 3.2 % at 28 d: ln(5.2 / 3.2) / ln(28).

@@ -12,8 +12,8 @@ from planner.population.shape_covariance import covariance_root, draw_precision_
 from planner.terms.arrays import FloatArray
 from planner.terms.labels import age_label
 from planner.terms.maturity import MaturitySetting
+from planner.terms.plan.settings import Settings
 from planner.terms.problems import Caution, InputError, Problem
-from planner.terms.settings import Settings
 
 # Of the mix about its law, all common practice, no source:
 EXPECTED_STRENGTH_SD = 0.10  # of the 28 d strength about the expected one

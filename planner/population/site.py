@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from planner.terms.arrays import FloatArray
+from planner.terms.plan.settings import Settings
 from planner.terms.problems import Caution
-from planner.terms.settings import Settings
 
 N_TEMPERATURES = 5  # checks across the range
 # Concrete makes heat of its own and swings less than air. Common practice, no source:

@@ -5,12 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from .answer import Answer
-from .loading import load_plan
-from .recommending import Progress, unseen
+from planner.questions.answer import Answer
+from planner.questions.loading import load_plan
+from planner.questions.recommending import Progress, unseen
 
 if TYPE_CHECKING:
-    from planner.issued_curve.issue import Issue
+    from planner.issued_curve.calibration.issue import Issue
     from planner.issued_curve.site_answer import SiteAnswer
     from planner.issuing import Numbering
 
@@ -55,12 +55,11 @@ def issue_curve(
     """
     from planner.issuing import issue_curve as issue
     from planner.pipeline import recommend as compute
+    from planner.questions.first_compile import compile_first
     from planner.read import load_later
     from planner.report.accounts.curve_account import curve_account
-    from planner.report.documents.curve_document import curve_document
     from planner.report.documents.curve_files import curve_files
-
-    from .first_compile import compile_first
+    from planner.report.documents.values.curve_document import curve_document
 
     inputs = load_plan(plan, allow_outside=allow_outside)
     given = load_later(plan, trial, temperatures)
@@ -107,7 +106,7 @@ def site_checks(
     from planner.read import load_later, read_curve
     from planner.report.accounts.site_checks_account import site_checks_account
     from planner.report.documents.curve_files import site_checks_files
-    from planner.report.documents.site_checks_document import site_checks_document
+    from planner.report.documents.values.site_checks_document import site_checks_document
     from planner.site_checking import check_pours, rescaled_issue
     from planner.verdict.wording.cautions import STANDING
 

@@ -85,6 +85,6 @@ def answer_of(
 
 def document_text(document: Mapping[str, Any]) -> str:
     """The text of a JSON document, as every command prints and writes it."""
-    from planner.report.documents.recommendation_document import write_json
+    from planner.report.documents.values.recommendation_document import write_json
 
     return write_json(dict(document))

@@ -6,17 +6,17 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from .answer import Answer, answer_of
-from .loading import load_plan, plan_of
-from .recommending import Progress, unseen
+from planner.questions.answer import Answer, answer_of
+from planner.questions.loading import load_plan, plan_of
+from planner.questions.recommending import Progress, unseen
 
 if TYPE_CHECKING:
     from planner.evidence.record_summary import Story
     from planner.read.tabular.headings import Column
-    from planner.terms.answers import MinimumAnswer, PriceAnswer
-    from planner.terms.recommendation import RatedChoice, Recommendation
+    from planner.terms.plan.settings import Plan
+    from planner.terms.results.answers import MinimumAnswer, PriceAnswer
+    from planner.terms.results.recommendation import RatedChoice, Recommendation
     from planner.terms.schedule import Schedule
-    from planner.terms.settings import Plan
 
 
 def score(
@@ -38,11 +38,10 @@ def score(
     Others and errors as in :func:`planner.recommend`.
     """
     from planner.pipeline import score as compute
+    from planner.questions.first_compile import compile_first
     from planner.read import parse_schedule
     from planner.report.accounts.full_account import score_account
-    from planner.report.documents.recommendation_document import score_document
-
-    from .first_compile import compile_first
+    from planner.report.documents.values.recommendation_document import score_document
 
     asked = parse_schedule(schedule) if isinstance(schedule, str) else schedule
     inputs = plan_of(plan)
@@ -61,10 +60,9 @@ def price(
 ) -> Answer[PriceAnswer]:
     """Say what knowing the strength costs, and what the next specimen buys; as :func:`planner.recommend`."""
     from planner.pipeline import price as compute
+    from planner.questions.first_compile import compile_first
     from planner.report.accounts.price_account import price_account
-    from planner.report.documents.price_document import price_document
-
-    from .first_compile import compile_first
+    from planner.report.documents.values.price_document import price_document
 
     inputs = plan_of(plan)
     compile_first(progress)
@@ -82,10 +80,9 @@ def minimum(
 ) -> Answer[MinimumAnswer]:
     """Say the least that has to be broken for every target, and draft a clause; as :func:`planner.recommend`."""
     from planner.pipeline import minimum as compute
+    from planner.questions.first_compile import compile_first
     from planner.report.accounts.minimum_account import minimum_account
-    from planner.report.documents.minimum_document import minimum_document
-
-    from .first_compile import compile_first
+    from planner.report.documents.values.minimum_document import minimum_document
 
     inputs = plan_of(plan)
     compile_first(progress)
@@ -123,7 +120,7 @@ def check(plan: Plan | str | Path, *, is_outside_allowed: bool = False) -> Answe
     from planner.evidence.record_summary import tell_story
     from planner.read import tidy_tables
     from planner.report.accounts.records_account import story_account
-    from planner.report.documents.recommendation_document import plain_value
+    from planner.report.documents.values.recommendation_document import plain_value
 
     inputs = load_plan(plan, allow_outside=is_outside_allowed) if isinstance(plan, str | Path) else plan
     settings = inputs.settings

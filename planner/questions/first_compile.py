@@ -15,7 +15,7 @@ from contextlib import suppress
 from functools import lru_cache
 from pathlib import Path
 
-from .long_runs import say
+from planner.questions.long_runs import say
 
 WHAT = "Compiling, this first time only"
 
@@ -77,8 +77,8 @@ def _compile_sweep() -> None:
     from planner.resampling import Scoring, joints_of
     from planner.resampling.search.pieces import set_table
     from planner.terms.maturity import MaturitySetting
+    from planner.terms.plan.settings import Budget, ChoiceLimits, Settings, Target
     from planner.terms.records import Break, Records
-    from planner.terms.settings import Budget, ChoiceLimits, Settings, Target
 
     ages_h = (1.0, 2.0, 3.0)
     breaks = tuple(

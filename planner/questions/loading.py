@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from planner.terms.settings import Plan
+    from planner.terms.plan.settings import Plan
 
 
 def load_plan(path: str | Path, *, allow_outside: bool = False) -> Plan:

@@ -15,15 +15,15 @@ from numpy.typing import ArrayLike
 from planner.curves import CURVES
 from planner.evidence.maturity_grid import BreakMaturity
 from planner.evidence.within_test_scatter import within_test_scatter
-from planner.issued_curve.batch_fit import BatchFit, fit_batch
-from planner.issued_curve.batch_means import batch_means
+from planner.issued_curve.calibration.batch_fit import BatchFit, fit_batch
+from planner.issued_curve.calibration.batch_means import batch_means
 from planner.maturity import maturity_at
 from planner.terms.arrays import FloatArray
 from planner.terms.labels import age_label
 from planner.terms.maturity import MaturitySetting
-from planner.terms.recommendation import RatedChoice
+from planner.terms.plan.settings import Prior
 from planner.terms.records import Break, CuringRecord
-from planner.terms.settings import Prior
+from planner.terms.results.recommendation import RatedChoice
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -97,7 +97,7 @@ class RecommendedCurve:
         InputError
             Where matplotlib is not installed.
         """
-        from planner.report.figures.needed_library import check_drawable
+        from planner.report.figures.drawing.needed_library import check_drawable
 
         check_drawable()
         if axes is None:

@@ -7,18 +7,17 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from .loading import plan_of
+from planner.questions.loading import plan_of
 
 if TYPE_CHECKING:
     import pandas as pd
     from numpy.typing import ArrayLike
 
     from planner.laboratory.break_times import BreakTimes
+    from planner.questions.recommended_curve import RecommendedCurve
     from planner.report.text.blocks import Section
-    from planner.terms.recommendation import Recommendation
-    from planner.terms.settings import Plan, Settings
-
-    from .recommended_curve import RecommendedCurve
+    from planner.terms.plan.settings import Plan, Settings
+    from planner.terms.results.recommendation import Recommendation
 
 Progress = Callable[[int, int, str], None]
 
@@ -67,7 +66,7 @@ class Advice:
         ValueError
             Where lengths differ, values are not above 0, temperatures are missing, or there are too few ages.
         """
-        from .recommended_curve import recommended_curve
+        from planner.questions.recommended_curve import recommended_curve
 
         return recommended_curve(
             self.recommendation.recommended,
@@ -110,13 +109,13 @@ class Advice:
     @property
     def document(self) -> dict[str, Any]:
         """The whole answer as plain values, as ``recommendation.json`` holds it."""
-        from planner.report.documents.recommendation_document import recommendation_document
+        from planner.report.documents.values.recommendation_document import recommendation_document
 
         return recommendation_document(self.recommendation)
 
     def json(self) -> str:
         """The document as text."""
-        from .answer import document_text
+        from planner.questions.answer import document_text
 
         return document_text(self.document)
 
@@ -208,8 +207,7 @@ def undated(
 ) -> Advice:
     """As :func:`recommend`, without dates: what is known before anything can go wrong with the clock."""
     from planner.pipeline import recommend as compute
-
-    from .first_compile import compile_first
+    from planner.questions.first_compile import compile_first
 
     compile_first(progress)
     result = compute(plan, n_draws=n_draws, seed=seed, workers=workers, progress=progress)

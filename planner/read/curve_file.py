@@ -9,13 +9,13 @@ from typing import Annotated, Any, Literal
 import numpy as np
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from planner.issued_curve.issued import BatchCurve, IssuedCurve, Promise
-from planner.issued_curve.maturity_unit import maturity_unit
+from planner.issued_curve.calibration.issued import BatchCurve, IssuedCurve, Promise
+from planner.issued_curve.calibration.maturity_unit import maturity_unit
 from planner.read.parsing.file_bytes import Shelf
 from planner.read.parsing.findings import Findings, shown
 from planner.terms.maturity import MaturitySetting
+from planner.terms.plan.settings import CURVE_NAMES, CurveName
 from planner.terms.problems import InputError, Problem
-from planner.terms.settings import CURVE_NAMES, CurveName
 
 SCHEMA = "test-age-planner/curve/1"
 AGREES_WITHIN = 1e-6  # strengths of the table beside those of the parameters

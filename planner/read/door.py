@@ -11,11 +11,10 @@ from planner.read.parsing.file_bytes import Shelf
 from planner.read.parsing.findings import Findings
 from planner.read.plan.plan_file import read_plan_tables
 from planner.read.plan.plan_settings import build_settings
+from planner.read.record_files import read_records
+from planner.read.search_size import check_search_size
+from planner.terms.plan.settings import Plan
 from planner.terms.problems import InputError, Problem
-from planner.terms.settings import Plan
-
-from .record_files import read_records
-from .search_size import check_search_size
 
 
 def load_plan(path: str | Path, *, allow_outside: bool = False) -> Plan:

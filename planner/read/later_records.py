@@ -7,15 +7,20 @@ from pathlib import Path
 
 from planner.read.breaks.break_checks import check_breaks
 from planner.read.breaks.outlying import note_outlying
+from planner.read.matching import check_served
 from planner.read.parsing.file_bytes import Shelf
 from planner.read.parsing.findings import Findings
 from planner.read.plan.plan_file import RawPlan, read_plan_tables
 from planner.read.plan.plan_tables import PriorTable
+from planner.read.record_files import (
+    break_context,
+    read_batch_file,
+    read_break_file,
+    read_temperature_file,
+    reading_context,
+)
 from planner.terms.problems import InputError
 from planner.terms.records import Break, CuringRecord, GivenRecords, Records
-
-from .matching import check_served
-from .record_files import break_context, read_batch_file, read_break_file, read_temperature_file, reading_context
 
 NOT_OF_LATER = "mix-assumed"  # the plan says for what concrete the breaks are
 

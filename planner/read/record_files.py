@@ -14,6 +14,7 @@ from planner.read.breaks.wide_sheet import is_wide, lengthen
 from planner.read.casting.batch_file import BATCH_COLUMNS, BatchRegister, Zone, has_batch_columns, read_batches
 from planner.read.casting.break_context import BreakContext
 from planner.read.casting.reading_context import ReadingContext
+from planner.read.matching import check_served, note_unused, report_minutes
 from planner.read.parsing.file_bytes import TABLE_ENDINGS, Shelf
 from planner.read.parsing.findings import Findings
 from planner.read.plan.plan_file import RawPlan
@@ -26,8 +27,6 @@ from planner.read.temperatures.curing_records import build_curing_records, place
 from planner.read.temperatures.logger_file import has_logger_columns, known_to_logger, read_logger
 from planner.read.temperatures.temperature_file import TEMPERATURE_COLUMNS, has_temperature_columns, read_temperatures
 from planner.terms.records import Break, CuringRecord, Records
-
-from .matching import check_served, note_unused, report_minutes
 
 
 def read_records(raw: RawPlan, shelf: Shelf, findings: Findings) -> Records | None:

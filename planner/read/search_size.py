@@ -8,8 +8,8 @@ import numpy as np
 
 from planner.choices.count_choices import MOST_CHOICES, count_choices, too_many
 from planner.read.parsing.findings import Findings
+from planner.terms.plan.settings import Settings
 from planner.terms.records import Records
-from planner.terms.settings import Settings
 
 
 def check_search_size(file: str, settings: Settings, records: Records, findings: Findings) -> None:

@@ -7,8 +7,8 @@ import io
 import math
 from collections.abc import Callable, Iterable, Sequence
 
+from planner.terms.plan.settings import Plan
 from planner.terms.records import Break, Records
-from planner.terms.settings import Plan
 
 BREAK_HEADINGS = (
     "batch", "mix", "specimen", "geometry", "curing", "placement", "age_h", "tested_h", "strength_mpa",

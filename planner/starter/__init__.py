@@ -18,7 +18,7 @@ def starter_files(*, is_full: bool = False) -> dict[str, bytes]:
     is_full
         The plan shows every key there is, those that it does not use behind a #.
     """
-    from .plan_text import SCHEMA_FILE, plan_text
+    from planner.starter.plan_text import SCHEMA_FILE, plan_text
 
     files = {path.name: path.read_bytes() for path in sorted(STARTER.iterdir()) if path.suffix in (".toml", ".csv")}
     if is_full:
@@ -50,7 +50,7 @@ def put_starter(folder: str | Path, *, is_full: bool = False) -> tuple[Path, ...
 
 def schema_text() -> str:
     """The JSON Schema of a plan as text."""
-    from .plan_schema import plan_schema
+    from planner.starter.plan_schema import plan_schema
 
     return json.dumps(plan_schema(), indent=2, ensure_ascii=False) + "\n"
 

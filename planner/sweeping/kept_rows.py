@@ -12,10 +12,9 @@ from pathlib import Path
 from planner.questions.long_runs import say
 from planner.resampling.search.kept_files import NOT_PRIVATE, is_private, make_private, write_whole
 from planner.resampling.search.task import PACKAGE, program_mark
+from planner.sweeping.sweep_rows import SweepRow
 from planner.terms.exit_codes import DONE
-from planner.terms.settings import Plan
-
-from .sweep_rows import SweepRow
+from planner.terms.plan.settings import Plan
 
 
 class KeptRows:

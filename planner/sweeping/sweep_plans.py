@@ -14,12 +14,11 @@ from planner.questions.recommending import Progress, unseen
 from planner.read import load_plan
 from planner.read.parsing.quantities import parse_duration
 from planner.resampling.search.executors import Crew, OtherProgramError, Pending, done
+from planner.sweeping.kept_rows import KeptRows, row_key, whole_mark
+from planner.sweeping.sweep_rows import SweepRow, failed_row, for_targets, row_of, target_label
+from planner.sweeping.sweep_table import sweep_csv, sweep_section
+from planner.terms.plan.settings import Plan
 from planner.terms.problems import InputError, Problem
-from planner.terms.settings import Plan
-
-from .kept_rows import KeptRows, row_key, whole_mark
-from .sweep_rows import SweepRow, failed_row, for_targets, row_of, target_label
-from .sweep_table import sweep_csv, sweep_section
 
 TABLE_FILE = "sweep.csv"
 SCHEMA = "test-age-planner/sweep/1"

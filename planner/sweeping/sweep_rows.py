@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, fields, replace
 
-from planner.report.documents.recommendation_document import plain_value
+from planner.report.documents.values.recommendation_document import plain_value
 from planner.terms.exit_codes import BAD_INPUT, DONE, FAULT, NO_SCHEDULE
 from planner.terms.labels import age_label, schedule_label
+from planner.terms.plan.settings import Plan
 from planner.terms.problems import InputError, NoScheduleError
-from planner.terms.recommendation import Recommendation
-from planner.terms.settings import Plan
+from planner.terms.results.recommendation import Recommendation
 
 MOST_PROBLEMS_TOLD = 3
 

@@ -9,8 +9,7 @@ from dataclasses import asdict
 
 from planner.report.text import words
 from planner.report.text.blocks import Column, Section, Table
-
-from .sweep_rows import COLUMNS, SweepRow
+from planner.sweeping.sweep_rows import COLUMNS, SweepRow
 
 FORMULA_STARTS = ("=", "+", "-", "@")
 

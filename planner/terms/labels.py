@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .schedule import Schedule
+from planner.terms.schedule import Schedule
 
 HOURS_PER_DAY = 24.0
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from .arrays import FloatArray
-from .problems import Caution
+from planner.terms.arrays import FloatArray
+from planner.terms.problems import Caution
 
 Curing = Literal["standard", "site", "heat", "match", "insulated", "sealed"]
 CURINGS: tuple[Curing, ...] = ("standard", "site", "heat", "match", "insulated", "sealed")

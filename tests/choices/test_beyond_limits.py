@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from planner.choices import beyond_limits
+from planner.terms.plan.settings import Budget, ChoiceLimits, Settings, Target
 from planner.terms.schedule import Schedule
-from planner.terms.settings import Budget, ChoiceLimits, Settings, Target
 
 SETTINGS = Settings(
     target=Target(ages_h=(24.0,), tolerance=0.1),

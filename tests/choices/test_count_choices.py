@@ -9,8 +9,8 @@ import pytest
 
 from planner.choices.count_choices import count_choices, too_many
 from planner.choices.enumerate import enumerate_choices
+from planner.terms.plan.settings import Budget, ChoiceLimits
 from planner.terms.problems import NoScheduleError
-from planner.terms.settings import Budget, ChoiceLimits
 
 
 def listed(ages_h: tuple[float, ...], limits: ChoiceLimits, budget: int) -> int:

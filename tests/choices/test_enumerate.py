@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from planner.choices import count_patterns, enumerate_choices, offered_ages, spread_evenly
+from planner.terms.plan.settings import Budget, ChoiceLimits
 from planner.terms.problems import NoScheduleError
-from planner.terms.settings import Budget, ChoiceLimits
 
 AGES_H = np.array([4.0, 6.0, 12.0, 24.0, 72.0, 672.0])
 TYPICAL_MPA = np.array([2.0, 5.0, 12.0, 20.0, 30.0, 40.0])

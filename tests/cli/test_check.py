@@ -7,8 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from planner.read import load_plan
-
-from .conftest import Outcome
+from tests.cli.conftest import Outcome
 
 Run = Callable[..., Outcome]
 

@@ -15,12 +15,11 @@ from pathlib import Path
 import pytest
 
 from planner.report.documents import choices_file
-from planner.report.documents.recommendation_document import recommendation_document, write_json
-from planner.report.figures import needed_library
+from planner.report.documents.values.recommendation_document import recommendation_document, write_json
+from planner.report.figures.drawing import needed_library
 from planner.terms.problems import InputError, NoScheduleError, Problem
+from tests.cli.conftest import Engine, Outcome
 from tests.report.invented_answers import invented_minimum, invented_price
-
-from .conftest import Engine, Outcome
 
 Run = Callable[..., Outcome]
 

@@ -10,10 +10,9 @@ from typing import Any
 import pytest
 
 from planner.read import read_curve
+from tests.cli.conftest import Engine, Outcome
 from tests.issued_curve.trial_files import PLAN, recommendation, write_checks, write_trial
 from tests.issuing.test_check_pours import rows
-
-from .conftest import Engine, Outcome
 
 Run = Callable[..., Outcome]
 

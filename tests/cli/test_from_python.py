@@ -15,9 +15,8 @@ from pandas.api.types import is_numeric_dtype
 import planner
 from planner.questions.recommending import recommend
 from planner.report.documents.choices_file import COLUMNS
+from tests.cli.conftest import Engine, Outcome
 from tests.report.invented_answers import invented_minimum, invented_price
-
-from .conftest import Engine, Outcome
 
 Run = Callable[..., Outcome]
 

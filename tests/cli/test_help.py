@@ -11,8 +11,7 @@ from typing import Any
 import pytest
 
 from planner.cli import main as program
-
-from .conftest import Outcome
+from tests.cli.conftest import Outcome
 
 Run = Callable[..., Outcome]
 NAMES = [command.__name__ for command, _ in program.COMMANDS]

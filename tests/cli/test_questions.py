@@ -11,9 +11,8 @@ from typing import Any
 import pytest
 
 from planner.terms.problems import NoScheduleError
+from tests.cli.conftest import Outcome
 from tests.report.invented_answers import invented_minimum, invented_price
-
-from .conftest import Outcome
 
 Run = Callable[..., Outcome]
 ANSWERS: dict[str, Callable[[], Any]] = {"price": invented_price, "minimum": invented_minimum}

@@ -13,8 +13,7 @@ import pytest
 from planner.sweeping import kept_rows
 from planner.sweeping.sweep_rows import COLUMNS
 from planner.terms.problems import InputError, NoScheduleError, Problem
-
-from .conftest import Engine, Outcome
+from tests.cli.conftest import Engine, Outcome
 
 Run = Callable[..., Outcome]
 

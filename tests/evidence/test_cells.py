@@ -10,9 +10,9 @@ import pytest
 
 from planner.evidence import tabulate
 from planner.evidence.cells import Checks, SiteCuredCompanions, Views
+from planner.terms.plan.settings import MaturityGrid, Prior
 from planner.terms.problems import InputError
 from planner.terms.records import Records
-from planner.terms.settings import MaturityGrid, Prior
 from tests.laws.invented import AGES_H, cell, programme, room_record, settings
 
 

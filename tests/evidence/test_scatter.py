@@ -7,7 +7,7 @@ import pytest
 from scipy import stats
 
 from planner.evidence import ScatterSource, within_test_scatter
-from planner.terms.settings import Prior
+from planner.terms.plan.settings import Prior
 from tests.laws.invented import cell
 
 

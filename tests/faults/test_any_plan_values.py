@@ -12,12 +12,11 @@ from hypothesis import strategies as st
 
 from planner.pipeline import recommend, score
 from planner.read import check_plan
+from planner.terms.plan.settings import Plan
 from planner.terms.problems import InputError, NoScheduleError
 from planner.terms.schedule import Schedule
-from planner.terms.settings import Plan
+from tests.faults.test_extremes import study
 from tests.read.invented_study import PLAN, Rows, plan_text, write_study
-
-from .test_extremes import study
 
 # Strategies, one per noun: what people and programs put where a plan wants one.
 HUGE = 10**400

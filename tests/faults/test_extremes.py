@@ -11,10 +11,10 @@ import numpy as np
 import pytest
 
 from planner.pipeline import recommend
+from planner.terms.plan.settings import Budget, ChoiceLimits, MaturityGrid, Plan, Prior, Settings, Target
 from planner.terms.problems import InputError, NoScheduleError
-from planner.terms.recommendation import ChoiceTable, Recommendation
 from planner.terms.records import Break, CuringRecord, Records
-from planner.terms.settings import Budget, ChoiceLimits, MaturityGrid, Plan, Prior, Settings, Target
+from planner.terms.results.recommendation import ChoiceTable, Recommendation
 
 AGES_H = (6.0, 12.0, 24.0, 72.0, 168.0, 672.0)
 NOT_NEGATIVE = (

@@ -9,8 +9,8 @@ import pytest
 from planner.laboratory.break_times import break_times
 from planner.laboratory.casting_hours import best_casting
 from planner.laboratory.opening_hours import local_time
+from planner.terms.plan.settings import Laboratory
 from planner.terms.schedule import Schedule
-from planner.terms.settings import Laboratory
 
 SCHEDULE = Schedule((6.0, 24.0), (3, 3))
 OSLO = Laboratory(time_zone="Europe/Oslo")

@@ -9,7 +9,7 @@ import numpy as np
 from planner.fitting.batch_sweep import CURVE_CODES, FEWEST_AGES, sweep
 from planner.fitting.variable_projection import AT_BOUND
 from planner.terms.arrays import FloatArray
-from planner.terms.settings import CurveName
+from planner.terms.plan.settings import CurveName
 
 AGES_H = np.array([3.0, 4, 6, 8, 10, 12, 16, 18, 24, 36, 48, 72, 120, 168, 336, 672, 1344])
 

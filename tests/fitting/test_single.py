@@ -7,9 +7,8 @@ import pytest
 
 from planner.curves import CURVES
 from planner.fitting.single import fit_curve
+from tests.fitting.one_fit import programmes
 from tests.fitting.twin import fit_twin
-
-from .one_fit import programmes
 
 
 @pytest.mark.parametrize("weighting", ["absolute", "relative"])

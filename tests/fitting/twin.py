@@ -19,7 +19,7 @@ from scipy.optimize import least_squares
 from planner.curves import CURVES, Curve
 from planner.curves.curve import best_scale
 from planner.terms.arrays import FloatArray
-from planner.terms.settings import CurveName
+from planner.terms.plan.settings import CurveName
 
 _N_GRID = 13  # places of each shape parameter that are looked at for starts
 _TOLERANCE = 1e-15  # for the solver: cost, step and gradient

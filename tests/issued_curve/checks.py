@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from planner.issued_curve.companions import Companions
-from planner.issued_curve.site_check import SiteCheck
+from planner.issued_curve.rules.companions import Companions
+from planner.issued_curve.rules.site_check import SiteCheck
 
 
 def companions(

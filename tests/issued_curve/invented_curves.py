@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from planner.issued_curve.issued import BatchCurve, IssuedCurve, Promise
+from planner.issued_curve.calibration.issued import BatchCurve, IssuedCurve, Promise
 from planner.terms.maturity import MaturitySetting
 
 EQUIVALENT_AGE = MaturitySetting("equivalent age", 5000.0, 20.0)

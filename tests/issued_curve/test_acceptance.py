@@ -7,11 +7,10 @@ from math import sqrt
 import numpy as np
 import pytest
 
-from planner.issued_curve.acceptance import Verdict, accept, sound_refused_at_most, z_limit
-from planner.issued_curve.companions import Companions, comparison_sd
-from planner.issued_curve.customary_rule import customary_rule
-
-from .checks import companions
+from planner.issued_curve.rules.acceptance import Verdict, accept, sound_refused_at_most, z_limit
+from planner.issued_curve.rules.companions import Companions, comparison_sd
+from planner.issued_curve.rules.customary_rule import customary_rule
+from tests.issued_curve.checks import companions
 
 OWN, CV = 0.035, 0.03
 

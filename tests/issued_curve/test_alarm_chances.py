@@ -9,8 +9,8 @@ import sys
 import numpy as np
 import pytest
 
-from planner.issued_curve.alarm_chain import mean_run_length, survival
-from planner.issued_curve.alarm_chances import alarm_chances, chance_within, shared_part
+from planner.issued_curve.rules.alarm_chain import mean_run_length, survival
+from planner.issued_curve.rules.alarm_chances import alarm_chances, chance_within, shared_part
 
 N_SEQUENCES = 4000
 CHECKS = (20, 40, 300)
@@ -120,7 +120,7 @@ def test_chances_are_gathered_for_sound_and_weaker_concrete() -> None:
 
 
 def test_chances_are_the_same_whatever_the_number_of_threads() -> None:
-    code = "from planner.issued_curve.alarm_chances import alarm_chances; print(alarm_chances(shared=0.48))"
+    code = "from planner.issued_curve.rules.alarm_chances import alarm_chances; print(alarm_chances(shared=0.48))"
     told = {
         subprocess.run(
             [sys.executable, "-c", code],

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from scipy import optimize, stats
 
-from planner.issued_curve.batch_fit import fit_batch, other_curves
-from planner.issued_curve.batch_means import BatchMeans
+from planner.issued_curve.calibration.batch_fit import fit_batch, other_curves
+from planner.issued_curve.calibration.batch_means import BatchMeans
 
 MATURITY_H = np.array([4.8, 7.5, 10.0, 14.5, 26.6, 50.7, 170.8, 674.8])
 MEAN_MPA = np.array([12.1, 19.4, 23.8, 29.9, 37.2, 44.6, 52.3, 57.9])

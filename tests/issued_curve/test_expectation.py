@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from planner.issued_curve.batch_means import BatchMeans
-from planner.issued_curve.expectation import Expectation, Likeness, expectation_of
+from planner.issued_curve.calibration.batch_means import BatchMeans
+from planner.issued_curve.calibration.expectation import Expectation, Likeness, expectation_of
 from planner.terms.records import Break
 
 AGES_H = (6.0, 24.0, 672.0)

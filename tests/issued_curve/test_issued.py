@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.issued_curve.issued import IssuedCurve
-from planner.issued_curve.maturity_unit import maturity_unit
-from planner.issued_curve.readings import (
+from planner.issued_curve.calibration.issued import IssuedCurve
+from planner.issued_curve.calibration.maturity_unit import maturity_unit
+from planner.issued_curve.calibration.readings import (
     decision_strengths,
     decision_temperatures,
     hours_of,
@@ -15,8 +15,7 @@ from planner.issued_curve.readings import (
     table_of,
 )
 from planner.terms.maturity import MaturitySetting
-
-from .invented_curves import hyperbola, issued_curve, promise
+from tests.issued_curve.invented_curves import hyperbola, issued_curve, promise
 
 DATUM = MaturitySetting("temperature-time", 0.0, 20.0)
 

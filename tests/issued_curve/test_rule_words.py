@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from planner.issued_curve.alarm_chances import AlarmChances
-from planner.issued_curve.customary_rule import customary_rule
-from planner.issued_curve.rule_words import (
+from planner.issued_curve.rules.alarm_chances import AlarmChances
+from planner.issued_curve.rules.customary_rule import customary_rule
+from planner.issued_curve.rules.rule_words import (
     acceptance_words,
     alarm_words,
     customary_words,

@@ -7,12 +7,11 @@ from math import sqrt
 
 import pytest
 
-from planner.issued_curve.lasting import Lasting, SiteVerdict, judge_site_checks
-from planner.issued_curve.rescaling import Refusal
-from planner.issued_curve.site_check import SiteCheck
-from planner.issued_curve.tonight import Ground, Tonight
-
-from .checks import site_check
+from planner.issued_curve.rules.lasting import Lasting, SiteVerdict, judge_site_checks
+from planner.issued_curve.rules.rescaling import Refusal
+from planner.issued_curve.rules.site_check import SiteCheck
+from planner.issued_curve.rules.tonight import Ground, Tonight
+from tests.issued_curve.checks import site_check
 
 LATER = 0.10
 SD = sqrt(0.10**2 + 0.03**2 / 3)  # .1014889

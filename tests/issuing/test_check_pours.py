@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from planner.issued_curve.issued import IssuedCurve
-from planner.issued_curve.lasting import Lasting
-from planner.issued_curve.tonight import Ground, Tonight
+from planner.issued_curve.calibration.issued import IssuedCurve
+from planner.issued_curve.rules.lasting import Lasting
+from planner.issued_curve.rules.tonight import Ground, Tonight
 from planner.read import load_later
 from planner.site_checking import check_pours, rescaled_issue
 from planner.terms.problems import InputError

@@ -11,12 +11,12 @@ import numpy as np
 import pytest
 from scipy import optimize
 
-from planner.issued_curve.acceptance import Verdict
+from planner.issued_curve.rules.acceptance import Verdict
 from planner.issuing import Numbering, issue_curve
 from planner.read import load_later
 from planner.terms.problems import InputError
-from planner.terms.programme_figures import LaterPourFigures, Programme, Spending
-from planner.terms.recommendation import Recommendation
+from planner.terms.results.programme_figures import LaterPourFigures, Programme, Spending
+from planner.terms.results.recommendation import Recommendation
 from planner.terms.schedule import Schedule
 from tests.issued_curve.trial_files import (
     PLAN,

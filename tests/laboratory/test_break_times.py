@@ -7,8 +7,8 @@ import datetime as dt
 import pytest
 
 from planner.laboratory.break_times import break_times
+from planner.terms.plan.settings import Laboratory
 from planner.terms.schedule import Schedule
-from planner.terms.settings import Laboratory
 
 WEEKDAYS = (0, 1, 2, 3, 4)
 OSLO = Laboratory(opens=dt.time(8), closes=dt.time(17), days=WEEKDAYS, time_zone="Europe/Oslo")

@@ -13,8 +13,8 @@ from planner.laboratory.break_times import break_times
 from planner.laboratory.casting_hours import best_casting, schedule_costs
 from planner.laboratory.costs import itemise, total_cost
 from planner.laboratory.visits import count_visits, visit_table
+from planner.terms.plan.settings import Costs, Laboratory, ProgrammeSettings
 from planner.terms.schedule import Schedule
-from planner.terms.settings import Costs, Laboratory, ProgrammeSettings
 
 EVERY_DAY = Laboratory(opens=dt.time(8), closes=dt.time(17))
 WEEKDAYS = Laboratory(opens=dt.time(7), closes=dt.time(17), days=(0, 1, 2, 3, 4), time_zone="Europe/Oslo")

@@ -7,8 +7,7 @@ from dataclasses import replace
 
 from planner.laboratory.casting_times import NO_LABORATORY, castings_at
 from planner.terms.schedule import Schedule
-
-from ..report.test_workbook import SETTINGS
+from tests.report.test_workbook import SETTINGS
 
 AT_TEN = dt.datetime(2027, 3, 1, 22)
 SCHEDULE = Schedule((12.0, 24.0, 72.0), (3, 3, 3))

@@ -13,8 +13,8 @@ from planner.laboratory.casting_hours import best_casting, schedule_costs
 from planner.laboratory.costs import cost_when_cast, itemise, total_cost
 from planner.laboratory.estimate import estimate
 from planner.laboratory.visits import is_casting_hour, visit_table
+from planner.terms.plan.settings import Costs, Laboratory, ProgrammeSettings
 from planner.terms.schedule import Schedule
-from planner.terms.settings import Costs, Laboratory, ProgrammeSettings
 
 DAY = Laboratory(opens=dt.time(7), closes=dt.time(17), days=(0, 1, 2, 3, 4))
 CREW = replace(DAY, casting_hours=(dt.time(7), dt.time(16)))

@@ -6,8 +6,8 @@ import datetime as dt
 
 from planner.laboratory.break_times import break_times
 from planner.laboratory.costs import itemise, open_items, total_cost
+from planner.terms.plan.settings import Costs, Laboratory, ProgrammeSettings
 from planner.terms.schedule import Schedule
-from planner.terms.settings import Costs, Laboratory, ProgrammeSettings
 
 LABORATORY = Laboratory(opens=dt.time(8), closes=dt.time(17))
 SCHEDULE = Schedule((6.0, 12.0, 24.0, 672.0), (3, 3, 3, 2))  # 11 specimens

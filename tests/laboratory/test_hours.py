@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from planner.laboratory.opening_hours import instants_s, is_repeated, laboratory_zone, local_time, shifts_between
-from planner.terms.settings import Laboratory
+from planner.terms.plan.settings import Laboratory
 
 WEEKDAYS = (0, 1, 2, 3, 4)
 DAY_SHIFT = Laboratory(opens=dt.time(8), closes=dt.time(17), days=WEEKDAYS, time_zone="Europe/Oslo")

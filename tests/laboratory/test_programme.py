@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from planner.laboratory.programme_totals import n_spares_for, third_break_probability, whole_programme
+from planner.terms.plan.settings import ProgrammeSettings
 from planner.terms.schedule import Schedule
-from planner.terms.settings import ProgrammeSettings
 
 SCHEDULE = Schedule((12.0, 24.0, 672.0), (2, 3, 2))  # 7 specimens
 PROGRAMME = ProgrammeSettings(instrumented=2, spares=0.10, companions_per_check=3, n_checks=4, trial_batches=3)

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from planner.laboratory.register import specimen_labels, specimens_register
+from planner.terms.plan.settings import ProgrammeSettings
 from planner.terms.schedule import Schedule
-from planner.terms.settings import ProgrammeSettings
 
 
 def test_labels() -> None:

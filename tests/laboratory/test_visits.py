@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from planner.laboratory.visits import count_visits, visit_table
-from planner.terms.settings import Laboratory
-from planner.terms.tolerances import permitted_deviation_h
+from planner.terms.plan.settings import Laboratory
+from planner.terms.plan.tolerances import permitted_deviation_h
 
 
 def open_spells(opens_min: int, closes_min: int, days: tuple[int, ...]) -> list[tuple[int, int, int]]:

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from planner.terms.plan.settings import Budget, ChoiceLimits, CurveName, MaturityGrid, Plan, Prior, Settings, Target
 from planner.terms.records import Break, CuringRecord, Records
 from planner.terms.schedule import Schedule
-from planner.terms.settings import Budget, ChoiceLimits, CurveName, MaturityGrid, Plan, Prior, Settings, Target
 
 AGES_H = (6.0, 12.0, 24.0, 72.0, 168.0, 672.0)
 TARGET_H = 12.0

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from planner.pipeline import recommend
-from planner.report.documents.recommendation_document import recommendation_document
+from planner.report.documents.values.recommendation_document import recommendation_document
+from planner.terms.plan.settings import Prior
 from planner.terms.records import Records
-from planner.terms.settings import Prior
 from tests.laws.invented import AGES_H, plan_of, programme, settings
 
 N_DRAWS = 60

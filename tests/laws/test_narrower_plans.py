@@ -9,10 +9,9 @@ import pytest
 
 from planner.population import basis_of
 from planner.searching import Work, search_of
-from planner.terms.settings import Plan, ProgrammeSettings
+from planner.terms.plan.settings import Plan, ProgrammeSettings
 from planner.verdict.selection.programme_rule import ProgrammeRule
-
-from .invented import AGES_H, plan_of, programme, settings
+from tests.laws.invented import AGES_H, plan_of, programme, settings
 
 N_RECORDS, N_PLANS = 20, 10  # of each
 

@@ -18,8 +18,7 @@ from planner.mixed_model import (
     read_pour,
 )
 from planner.terms.arrays import IntArray
-
-from .invented_batches import CV, growth_mpa, invented_batches
+from tests.mixed_model.invented_batches import CV, growth_mpa, invented_batches
 
 TARGETS = (2, 4)  # 8 h and 24 h of the invented ages
 EARLY = (0, 1, 2)  # 4, 6 and 8 h

@@ -14,8 +14,7 @@ from scipy.optimize import minimize
 from planner.mixed_model import PriorBatches, SpreadPriors, estimate_growth_prior, mean_curve
 from planner.mixed_model.growth_prior import penalised_objective
 from planner.terms.arrays import FloatArray
-
-from .invented_batches import AGES_H, CV, growth_mpa, invented_batches
+from tests.mixed_model.invented_batches import AGES_H, CV, growth_mpa, invented_batches
 
 
 def dense_objective(

@@ -19,8 +19,7 @@ from planner.mixed_model import (
     rescaled,
 )
 from planner.terms.arrays import FloatArray
-
-from .invented_batches import CV, invented_batches, plain_prior
+from tests.mixed_model.invented_batches import CV, invented_batches, plain_prior
 
 EARLY = CellMeans(
     maturity_h=np.array([4.4, 7.0]), mean_mpa=np.array([10.0, 17.0]), n_specimens=np.array([1.0, 2.0])

@@ -9,7 +9,7 @@ import pytest
 
 from planner.pipeline import minimum, price
 from planner.read import load_plan
-from planner.terms.choice_role import ChoiceRole
+from planner.terms.results.choice_role import ChoiceRole
 from tests.oracle.plain.candidates import Limits, Schedule
 from tests.oracle.plain.restrictions import Least, Restricted, cost_of
 from tests.oracle.small_plans import AGES_H, Asked, by_hand, from_scenario, invent, write_plan

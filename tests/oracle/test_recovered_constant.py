@@ -14,7 +14,7 @@ from planner.read import load_plan
 from planner.resampling import Scoring, joints_of
 from planner.resampling.errors import arithmetic
 from planner.resampling.errors.sweeps import sweep_sets, variance_with
-from planner.terms.settings import MaturityGrid
+from planner.terms.plan.settings import MaturityGrid
 from scenarios.catalogue import RUNWAY_PANELS
 
 PLAN = Path(__file__).parents[2] / "scenarios" / "runway-panels" / "plan.toml"

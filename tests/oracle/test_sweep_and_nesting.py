@@ -16,7 +16,7 @@ from scipy.optimize import OptimizeWarning, curve_fit
 from sklearn.model_selection import LeaveOneGroupOut
 
 from planner.pipeline import recommend
-from planner.terms.settings import Prior
+from planner.terms.plan.settings import Prior
 from tests.laws.invented import AGES_H, TARGET_H, plan_of, programme, settings
 
 CV = 0.03

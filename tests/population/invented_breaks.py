@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from planner.terms.plan.settings import Budget, ChoiceLimits, MaturityGrid, Prior, Settings, Target
 from planner.terms.records import Break, Records
-from planner.terms.settings import Budget, ChoiceLimits, MaturityGrid, Prior, Settings, Target
 
 AGES_H = (24.0, 72.0, 168.0, 672.0)
 

@@ -22,12 +22,11 @@ from planner.population.drawing import draw_strengths
 from planner.population.population_model import LEAST_WEIGHT, family_weights
 from planner.population.prior_breaks import prior_breaks, scatter_at
 from planner.population.upper_bound import scatter_factors
+from planner.terms.plan.settings import Prior
 from planner.terms.problems import InputError
 from planner.terms.records import Records
-from planner.terms.settings import Prior
+from tests.population.invented_breaks import plan, programme
 from tests.statistics.drawn_bands import means_inside
-
-from .invented_breaks import plan, programme
 
 SITE = plan(targets_h=(6.0, 24.0), site_c=(12.0, 30.0))
 

@@ -7,8 +7,7 @@ import pytest
 
 from planner.population import Drawn, evidence_gain, published_population
 from planner.population.information_gain import usual_additions
-
-from .invented_breaks import plan
+from tests.population.invented_breaks import plan
 
 AGES_H = (18.0, 24.0, 72.0, 168.0, 672.0)
 SETTINGS = plan(

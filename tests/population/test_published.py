@@ -8,8 +8,7 @@ import pytest
 from planner.population import LAWS, draw_cells, is_promising_nothing, published_first_line, published_population
 from planner.population.published_growth import aci_209r, beta_cc, published_law, untreated_uhp
 from planner.terms.problems import InputError
-
-from .invented_breaks import plan
+from tests.population.invented_breaks import plan
 
 AGES_D = np.array([0.5, 1.0, 2.0, 3.0, 7.0, 14.0])
 LATE_H = (24.0, 72.0, 168.0, 672.0)

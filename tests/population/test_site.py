@@ -8,8 +8,7 @@ import pytest
 from planner.population import draw_cells, published_population, site_cautions
 from planner.population.site import crossover_factor, site_temperatures
 from planner.verdict.validation.temperature_errors import temperature_table
-
-from .invented_breaks import plan
+from tests.population.invented_breaks import plan
 
 
 def test_checks_span_the_range() -> None:

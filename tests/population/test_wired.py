@@ -15,13 +15,13 @@ from planner.pipeline import minimum, price, recommend
 from planner.population.judged_batches import basis_of, is_judged_by_breaks, some_batches
 from planner.read import load_plan
 from planner.report.documents.choices_file import COLUMNS, write_choices
-from planner.report.documents.page import render_page
-from planner.report.documents.page_headline import first_screen
-from planner.report.documents.recommendation_document import recommendation_document
+from planner.report.documents.pages.page import render_page
+from planner.report.documents.pages.page_headline import first_screen
+from planner.report.documents.values.recommendation_document import recommendation_document
 from planner.report.screens.terminal import print_recommendation
+from planner.terms.plan.settings import Plan
 from planner.terms.problems import InputError
-from planner.terms.recommendation import Recommendation
-from planner.terms.settings import Plan
+from planner.terms.results.recommendation import Recommendation
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 

@@ -12,10 +12,10 @@ import pytest
 
 from planner.questions.recommended_curve import RecommendedCurve, recommended_curve
 from planner.questions.recommending import Advice
-from planner.report.figures import needed_library
+from planner.report.figures.drawing import needed_library
 from planner.terms.maturity import MaturitySetting
+from planner.terms.plan.settings import Prior
 from planner.terms.problems import InputError
-from planner.terms.settings import Prior
 from tests.report.invented_result import invented_recommendation
 from tests.report.test_workbook import SETTINGS
 

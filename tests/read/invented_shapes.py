@@ -9,8 +9,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from planner.units import MPA_PER_PSI, fahrenheit_from_celsius
-
-from .invented_study import Rows, csv_bytes, plan_text, xlsx_bytes
+from tests.read.invented_study import Rows, csv_bytes, plan_text, xlsx_bytes
 
 ZONE = "Europe/Oslo"
 CAST = {

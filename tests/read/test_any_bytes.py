@@ -11,8 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from planner.read import check_plan
-
-from .invented_study import break_rows, csv_bytes, plan_text, temperature_rows, write_study, xlsx_bytes
+from tests.read.invented_study import break_rows, csv_bytes, plan_text, temperature_rows, write_study, xlsx_bytes
 
 CALM = settings(max_examples=60, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
 

@@ -12,8 +12,7 @@ import pytest
 from planner.read import load_plan
 from planner.terms.records import Break
 from planner.units import MPA_PER_KSI, MPA_PER_PSI
-
-from .invented_study import (
+from tests.read.invented_study import (
     BREAK_HEADINGS,
     Rows,
     break_rows,

@@ -11,9 +11,9 @@ from typing import Any
 
 import pytest
 
-from planner.issued_curve.issued import IssuedCurve
+from planner.issued_curve.calibration.issued import IssuedCurve
 from planner.read import read_curve
-from planner.report.documents.curve_document import bare_curve_document, curve_document, render_curve_csv
+from planner.report.documents.values.curve_document import bare_curve_document, curve_document, render_curve_csv
 from planner.terms.maturity import MaturitySetting
 from planner.terms.problems import InputError
 from tests.issued_curve.invented_curves import hyperbola, issued_curve, promise

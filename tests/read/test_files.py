@@ -16,8 +16,7 @@ from planner.read.tabular import cell_table as tables
 from planner.read.tabular import csv_table
 from planner.read.tabular import workbook_table as workbook
 from planner.terms.problems import InputError
-
-from .invented_study import break_rows, csv_bytes, only_problem, plan_text, write_study, xlsx_bytes
+from tests.read.invented_study import break_rows, csv_bytes, only_problem, plan_text, write_study, xlsx_bytes
 
 
 @pytest.mark.parametrize(

@@ -12,8 +12,7 @@ import pytest
 from planner.read import load_plan
 from planner.read.temperatures.sensor_faults import spikes, stuck_spell, wrong_unit
 from planner.terms.records import Records
-
-from .invented_study import CHOICES_LATE, Rows, csv_bytes, only_problem, plan_text, write_study
+from tests.read.invented_study import CHOICES_LATE, Rows, csv_bytes, only_problem, plan_text, write_study
 
 BREAKS: Rows = [
     ["batch", "curing", "age_h", "strength_mpa"],

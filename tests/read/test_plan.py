@@ -10,11 +10,10 @@ from pathlib import Path
 import pytest
 
 from planner.read import check_plan, load_plan, parse_schedule
+from planner.terms.plan.settings import CURVE_NAMES, Costs, MaturityGrid, ProgrammeSettings
 from planner.terms.problems import InputError
 from planner.terms.schedule import Schedule
-from planner.terms.settings import CURVE_NAMES, Costs, MaturityGrid, ProgrammeSettings
-
-from .invented_study import PLAN, only_problem, plan_text, problems_of, write_study
+from tests.read.invented_study import PLAN, only_problem, plan_text, problems_of, write_study
 
 FULL = """
 title = "Overnight panels"

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from .invented_study import PLAN, only_problem, plan_text, write_study
+from tests.read.invented_study import PLAN, only_problem, plan_text, write_study
 
 TARGET, CHOICES = PLAN["target"], PLAN["choices"]
 REFUSED = [

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from planner.read import load_plan
-from planner.terms.early_breaks import Pours
+from planner.terms.plan.early_breaks import Pours
 from planner.terms.problems import InputError
 from tests.statistics.runway import FOLDER
 

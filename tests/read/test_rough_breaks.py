@@ -13,8 +13,7 @@ from planner.read import load_plan
 from planner.read.breaks.nominal_ages import half_hour_share
 from planner.read.tabular.age_headings import match_age_heading
 from planner.terms.records import Records
-
-from .invented_study import Rows, csv_bytes, only_problem, problems_of, write_study, xlsx_bytes
+from tests.read.invented_study import Rows, csv_bytes, only_problem, problems_of, write_study, xlsx_bytes
 
 
 def records_of(folder: Path, rows: Rows, **study: Any) -> Records:

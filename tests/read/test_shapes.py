@@ -16,11 +16,10 @@ import pytest
 from planner.pipeline import recommend
 from planner.questions.asking import check
 from planner.read import load_plan
-from planner.report.documents.recommendation_document import recommendation_document
-from planner.terms.recommendation import Recommendation
+from planner.report.documents.values.recommendation_document import recommendation_document
 from planner.terms.records import Records
-
-from .invented_shapes import (
+from planner.terms.results.recommendation import Recommendation
+from tests.read.invented_shapes import (
     CAST,
     CHOICES,
     CURINGS,
@@ -32,7 +31,7 @@ from .invented_shapes import (
     wide_and_logger,
     write_shape,
 )
-from .invented_study import Rows, csv_bytes, only_problem, plan_text, problems_of
+from tests.read.invented_study import Rows, csv_bytes, only_problem, plan_text, problems_of
 
 
 def cells(records: Records) -> dict[tuple[str, str, str, str, float], list[float]]:

@@ -12,8 +12,14 @@ import pytest
 
 from planner.read import load_plan
 from planner.terms.records import Records
-
-from .invented_study import TEMPERATURE_HEADINGS, Rows, only_problem, problems_of, temperature_rows, write_study
+from tests.read.invented_study import (
+    TEMPERATURE_HEADINGS,
+    Rows,
+    only_problem,
+    problems_of,
+    temperature_rows,
+    write_study,
+)
 
 
 def records_of(folder: Path, temperatures: Rows, **study: Any) -> Records:

@@ -8,8 +8,7 @@ from pathlib import Path
 import pytest
 
 from planner.read import check_plan
-
-from .invented_study import PLAN, Rows, csv_bytes, plan_text, write_study, xlsx_bytes
+from tests.read.invented_study import PLAN, Rows, csv_bytes, plan_text, write_study, xlsx_bytes
 
 HEADINGS = ["batch", "mix", "curing", "age_h", "strength_mpa"]
 LEVELS = {"S1": 1.0, "S2": 1.06, "S3": 0.94, "S4": 1.02}

@@ -7,11 +7,10 @@ import sys
 import time
 from pathlib import Path
 
+from tests.real_concrete.data import mix_sets
+from tests.real_concrete.study import learning, study
+from tests.real_concrete.table import EXPLAINED, curve_lines, late_age_lines, learning_table, main_table, outlying_lines
 from tests.statistics.recording import recorded
-
-from .data import mix_sets
-from .study import learning, study
-from .table import EXPLAINED, curve_lines, late_age_lines, learning_table, main_table, outlying_lines
 
 N_TOLD = (3, 5, 8, 12, 20, 40)
 

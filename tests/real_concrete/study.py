@@ -10,10 +10,9 @@ from pathlib import Path
 import numpy as np
 
 from planner.choices.reference_choices import CUSTOMARY_AGES_H
-
-from .data import MixSet
-from .programme import Advice, Chosen, advice_of, candidates_h, run_command, write_programme
-from .realised import Realised
+from tests.real_concrete.data import MixSet
+from tests.real_concrete.programme import Advice, Chosen, advice_of, candidates_h, run_command, write_programme
+from tests.real_concrete.realised import Realised
 
 Progress = Callable[[str], None]
 N_SPACED = 3  # ages of the evenly spaced rival

@@ -7,9 +7,9 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from .data import HOURS_PER_DAY
-from .realised import Realised
-from .study import Case, halves
+from tests.real_concrete.data import HOURS_PER_DAY
+from tests.real_concrete.realised import Realised
+from tests.real_concrete.study import Case, halves
 
 _HEAD = (
     "ages [d]", "target", "mixes", "hindsight", "best", "recommended", "plain", "customary", "two youngest",

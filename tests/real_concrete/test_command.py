@@ -11,10 +11,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from . import plain
-from .data import MixSet, mix_sets
-from .programme import Advice, advice_of, run_command, write_programme
-from .realised import Realised
+from tests.real_concrete import plain
+from tests.real_concrete.data import MixSet, mix_sets
+from tests.real_concrete.programme import Advice, advice_of, run_command, write_programme
+from tests.real_concrete.realised import Realised
 
 TARGET_H = 28 * 24.0
 

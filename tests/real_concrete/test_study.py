@@ -10,10 +10,17 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from .data import mix_sets
-from .growth import other_growth
-from .study import Case, halves, learning, rivals_h, study
-from .table import curve_lines, late_age_lines, learning_table, main_table, mean_ratio, outlying_lines
+from tests.real_concrete.data import mix_sets
+from tests.real_concrete.growth import other_growth
+from tests.real_concrete.study import Case, halves, learning, rivals_h, study
+from tests.real_concrete.table import (
+    curve_lines,
+    late_age_lines,
+    learning_table,
+    main_table,
+    mean_ratio,
+    outlying_lines,
+)
 
 N_SPLITS = 3
 pytestmark = pytest.mark.slow

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from planner.laboratory.estimate import estimate
-from planner.terms.answers import (
+from planner.terms.plan.settings import Costs, ProgrammeSettings
+from planner.terms.results.answers import (
     AgeBound,
     AgeNeed,
     Clause,
@@ -20,14 +21,12 @@ from planner.terms.answers import (
     Standing,
     TargetMinimum,
 )
-from planner.terms.choice_role import ChoiceRole
-from planner.terms.programme_count import Estimate, SiteChecks
-from planner.terms.recommendation import RatedChoice, Recommendation
-from planner.terms.sample_size import CountStep, Enough, TrialBatches
+from planner.terms.results.choice_role import ChoiceRole
+from planner.terms.results.programme_count import Estimate, SiteChecks
+from planner.terms.results.recommendation import RatedChoice, Recommendation
+from planner.terms.results.sample_size import CountStep, Enough, TrialBatches
 from planner.terms.schedule import Schedule
-from planner.terms.settings import Costs, ProgrammeSettings
-
-from .invented_result import EQUIVALENT_AGE, invented_recommendation
+from tests.report.invented_result import EQUIVALENT_AGE, invented_recommendation
 
 COSTS = Costs(
     currency="EUR", specimen=18, preparation=12, break_one=25, visit=90, visit_outside_hours=240,

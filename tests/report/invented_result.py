@@ -7,11 +7,11 @@ from itertools import combinations
 
 import numpy as np
 
-from planner.terms.age_slips import BreakSlip, Slip, SlipEnd
-from planner.terms.choice_role import ChoiceRole
 from planner.terms.maturity import MaturitySetting
 from planner.terms.problems import Caution
-from planner.terms.recommendation import (
+from planner.terms.results.age_slips import BreakSlip, Slip, SlipEnd
+from planner.terms.results.choice_role import ChoiceRole
+from planner.terms.results.recommendation import (
     AgeRole,
     BatchError,
     ChoiceTable,

@@ -11,8 +11,8 @@ from tempfile import TemporaryDirectory
 from planner.pipeline import recommend
 from planner.read import load_plan
 from planner.starter import STARTER
-from planner.terms.recommendation import Recommendation
-from planner.terms.settings import Settings
+from planner.terms.plan.settings import Settings
+from planner.terms.results.recommendation import Recommendation
 
 PRICES = """
 [programme]

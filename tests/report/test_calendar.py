@@ -11,8 +11,8 @@ from icalendar import Calendar
 
 from planner.laboratory.break_times import BreakTimes, break_times
 from planner.report.documents.calendar_file import event_uid, next_sequence, render_calendar
+from planner.terms.plan.settings import Laboratory
 from planner.terms.schedule import Schedule
-from planner.terms.settings import Laboratory
 
 OSLO = Laboratory(
     opens=dt.time(8), closes=dt.time(17), days=(0, 1, 2, 3, 4), time_zone="Europe/Oslo", form_removal_h=16.0

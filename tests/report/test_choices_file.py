@@ -12,10 +12,9 @@ import pytest
 
 from planner.report.documents.choices_file import COLUMNS, _numbered, write_choices
 from planner.terms.labels import age_label
+from planner.terms.results.schedule_table import ScheduleTable
 from planner.terms.schedule import Schedule
-from planner.terms.schedule_table import ScheduleTable
-
-from .invented_result import invented_recommendation
+from tests.report.invented_result import invented_recommendation
 
 CONTRACT = (
     "ages, specimens, n_specimens, curve, weighting, maturity, score, rms, bias, mean_abs, p95_abs, "

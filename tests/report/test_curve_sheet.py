@@ -9,13 +9,13 @@ from pathlib import Path
 
 import pytest
 
-from planner.issued_curve.acceptance import Verdict
-from planner.issued_curve.issue import Issue
+from planner.issued_curve.calibration.issue import Issue
+from planner.issued_curve.rules.acceptance import Verdict
 from planner.report.accounts.curve_account import curve_account, hours_words, safe_words
 from planner.report.accounts.site_checks_account import site_checks_account
-from planner.report.documents.curve_sheet import render_curve_sheet
-from planner.report.documents.site_checks_document import site_checks_document
-from planner.report.documents.site_checks_page import render_site_checks
+from planner.report.documents.pages.curve_sheet import render_curve_sheet
+from planner.report.documents.pages.site_checks_page import render_site_checks
+from planner.report.documents.values.site_checks_document import site_checks_document
 from planner.report.text.curve_words import (
     GROUND_WORDS,
     LASTING_WORDS,
@@ -182,9 +182,9 @@ def test_age_zero_stands_on_the_leaf(issue: Issue) -> None:
 
 
 def test_every_outcome_has_its_words() -> None:
-    from planner.issued_curve.lasting import Lasting
-    from planner.issued_curve.rescaling import Refusal
-    from planner.issued_curve.tonight import Ground
+    from planner.issued_curve.rules.lasting import Lasting
+    from planner.issued_curve.rules.rescaling import Refusal
+    from planner.issued_curve.rules.tonight import Ground
 
     assert set(VERDICT_WORDS) == set(Verdict)
     assert set(GROUND_WORDS) == set(Ground)

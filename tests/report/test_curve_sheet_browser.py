@@ -13,16 +13,15 @@ from typing import Any
 
 import pytest
 
-from planner.issued_curve.acceptance import Verdict
-from planner.issued_curve.issue import Issue
-from planner.issued_curve.readings import hours_of, table_of
-from planner.report.documents.curve_sheet import render_curve_sheet
+from planner.issued_curve.calibration.issue import Issue
+from planner.issued_curve.calibration.readings import hours_of, table_of
+from planner.issued_curve.rules.acceptance import Verdict
+from planner.report.documents.pages.curve_sheet import render_curve_sheet
 from planner.terms.maturity import MaturitySetting
 from planner.verdict.answers.applicability import RECALIBRATE_WHEN
 from planner.verdict.wording.cautions import STANDING
 from tests.issued_curve.trial_files import issued
-
-from .test_page_browser import A4_INCHES, BROWSER, DRIVER, SWITCHES
+from tests.report.test_page_browser import A4_INCHES, BROWSER, DRIVER, SWITCHES
 
 pytestmark = pytest.mark.skipif(BROWSER is None or DRIVER is None, reason="no Chromium with its driver here")
 

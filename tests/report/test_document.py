@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from planner.report.documents.recommendation_document import (
+from planner.report.documents.values.recommendation_document import (
     choice_document,
     maturity_document,
     plain_value,
@@ -18,10 +18,9 @@ from planner.report.documents.recommendation_document import (
     score_document,
     write_json,
 )
-from planner.terms.choice_role import ChoiceRole
 from planner.terms.maturity import MaturitySetting
-
-from .invented_result import HOSTILE_NAMES, bare_recommendation, invented_recommendation
+from planner.terms.results.choice_role import ChoiceRole
+from tests.report.invented_result import HOSTILE_NAMES, bare_recommendation, invented_recommendation
 
 TOP_KEYS = [
     *(

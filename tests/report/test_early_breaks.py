@@ -10,11 +10,11 @@ import pytest
 from planner.report.accounts.brief_account import brief_account
 from planner.report.accounts.early_break_account import HEADING, early_break_section
 from planner.report.accounts.full_account import recommendation_account
-from planner.report.documents.page import render_page
-from planner.report.documents.recommendation_document import recommendation_document, write_json
+from planner.report.documents.pages.page import render_page
+from planner.report.documents.values.recommendation_document import recommendation_document, write_json
 from planner.report.text.blocks import Bullets, Table
-from planner.terms.early_breaks import EarlyBreakRow, EarlyBreaks
-from planner.terms.recommendation import Recommendation
+from planner.terms.plan.early_breaks import EarlyBreakRow, EarlyBreaks
+from planner.terms.results.recommendation import Recommendation
 from tests.report.invented_result import invented_recommendation
 
 ROW = EarlyBreakRow(

@@ -11,15 +11,14 @@ import pytest
 
 from planner.laboratory.break_times import break_times
 from planner.report.figures import all_plots
+from planner.report.figures.drawing.plot import Area, Axis, Line, Marks, Note, Plot
+from planner.report.figures.drawing.svg_drawing import WIDTH, draw_svg, share_along
+from planner.report.figures.drawing.thinning import spread_over
+from planner.report.figures.drawing.ticks import age_axis, linear_axis
 from planner.report.figures.growth_curves import MOST_CURVES, growth_plot
-from planner.report.figures.plot import Area, Axis, Line, Marks, Note, Plot
-from planner.report.figures.svg_drawing import WIDTH, draw_svg, share_along
-from planner.report.figures.thinning import spread_over
-from planner.report.figures.ticks import age_axis, linear_axis
 from planner.report.figures.week import week_plot
-from planner.terms.settings import Laboratory
-
-from .invented_result import HOSTILE_NAMES, bare_recommendation, invented_recommendation
+from planner.terms.plan.settings import Laboratory
+from tests.report.invented_result import HOSTILE_NAMES, bare_recommendation, invented_recommendation
 
 PLOTS = all_plots(invented_recommendation())
 

@@ -15,18 +15,17 @@ from planner.laboratory.costs import cost_when_cast
 from planner.report.accounts.clock_account import clock_account
 from planner.report.accounts.full_account import cast_words, cost_words
 from planner.report.accounts.sample_size_account import HEADING, enough_section
-from planner.report.documents.page import render_page
-from planner.report.documents.page_headline import first_screen
+from planner.report.documents.pages.page import render_page
+from planner.report.documents.pages.page_headline import first_screen
 from planner.report.documents.workbook import render_workbook
 from planner.report.text.blocks import Table
-from planner.terms.programme_count import ProgrammeCount
-from planner.terms.recommendation import Recommendation
-from planner.terms.settings import Laboratory
-
-from .invented_result import bare_recommendation, invented_recommendation
-from .real_results import made_from
-from .test_page import outline
-from .test_workbook import SETTINGS
+from planner.terms.plan.settings import Laboratory
+from planner.terms.results.programme_count import ProgrammeCount
+from planner.terms.results.recommendation import Recommendation
+from tests.report.invented_result import bare_recommendation, invented_recommendation
+from tests.report.real_results import made_from
+from tests.report.test_page import outline
+from tests.report.test_workbook import SETTINGS
 
 OFFICE = Laboratory(opens=dt.time(7), closes=dt.time(17), days=(0, 1, 2, 3, 4))
 

@@ -7,10 +7,9 @@ from xml.etree import ElementTree
 import pytest
 
 from planner.report.figures import all_plots
-from planner.report.figures.image_drawing import draw_image
-from planner.report.figures.plot import Plot
-
-from .invented_result import invented_recommendation
+from planner.report.figures.drawing.image_drawing import draw_image
+from planner.report.figures.drawing.plot import Plot
+from tests.report.invented_result import invented_recommendation
 
 PLOTS = all_plots(invented_recommendation())
 

@@ -9,12 +9,11 @@ from dataclasses import replace
 from rich.console import Console
 
 from planner.report.accounts.minimum_account import minimum_account, rule_words
-from planner.report.documents.minimum_document import minimum_document
-from planner.report.documents.recommendation_document import write_json
+from planner.report.documents.values.minimum_document import minimum_document
+from planner.report.documents.values.recommendation_document import write_json
 from planner.report.screens.terminal import print_sections
-from planner.terms.answers import MinimumAnswer
-
-from .invented_answers import invented_minimum
+from planner.terms.results.answers import MinimumAnswer
+from tests.report.invented_answers import invented_minimum
 
 
 def shown(answer: MinimumAnswer, *, width: int = 100) -> str:

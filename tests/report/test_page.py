@@ -10,10 +10,9 @@ from itertools import pairwise
 import pytest
 
 from planner.laboratory.break_times import break_times
-from planner.report.documents.page import render_page
-from planner.terms.settings import Laboratory
-
-from .invented_result import HOSTILE_NAMES, bare_recommendation, invented_recommendation
+from planner.report.documents.pages.page import render_page
+from planner.terms.plan.settings import Laboratory
+from tests.report.invented_result import HOSTILE_NAMES, bare_recommendation, invented_recommendation
 
 VOID = {"meta", "link", "input", "br", "hr", "img"}
 

@@ -15,9 +15,8 @@ from typing import Any
 
 import pytest
 
-from planner.report.documents.page import render_page
-
-from .invented_result import HOSTILE_NAMES, bare_recommendation, invented_recommendation
+from planner.report.documents.pages.page import render_page
+from tests.report.invented_result import HOSTILE_NAMES, bare_recommendation, invented_recommendation
 
 BROWSER = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 DRIVER = shutil.which("chromedriver")

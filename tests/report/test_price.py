@@ -9,13 +9,12 @@ import pytest
 from rich.console import Console
 
 from planner.report.accounts.price_account import estimate_names, price_account, steps_down
-from planner.report.documents.price_document import price_document
-from planner.report.documents.recommendation_document import write_json
+from planner.report.documents.values.price_document import price_document
+from planner.report.documents.values.recommendation_document import write_json
 from planner.report.screens.terminal import print_sections
 from planner.report.text.plain_blocks import plain_sections
-from planner.terms.answers import PriceAnswer
-
-from .invented_answers import COSTS, invented_price
+from planner.terms.results.answers import PriceAnswer
+from tests.report.invented_answers import COSTS, invented_price
 
 
 def shown(answer: PriceAnswer, *, width: int = 100) -> str:

@@ -14,17 +14,16 @@ from rich.cells import cell_len
 from rich.console import Console
 
 from planner.report.documents.choices_file import COLUMNS, write_choices
-from planner.report.documents.page import render_page
-from planner.report.documents.recommendation_document import recommendation_document, write_json
+from planner.report.documents.pages.page import render_page
+from planner.report.documents.values.recommendation_document import recommendation_document, write_json
 from planner.report.documents.workbook import render_workbook
 from planner.report.figures import all_plots
-from planner.report.figures.image_drawing import draw_image
+from planner.report.figures.drawing.image_drawing import draw_image
 from planner.report.screens.pasted_text import render_markdown, render_plain
 from planner.report.screens.terminal import print_recommendation
 from planner.terms.labels import percent
-
-from .real_results import Made, made_from
-from .test_page import outline
+from tests.report.real_results import Made, made_from
+from tests.report.test_page import outline
 
 CASES: dict[str, dict[str, Any]] = {
     "one batch": {"n_batches": 1},

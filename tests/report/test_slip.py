@@ -15,17 +15,16 @@ from planner.laboratory.break_times import BreakTimes, break_times
 from planner.report.accounts.clock_account import clock_account
 from planner.report.accounts.slip_account import HEADING, deviation_words, hours_text, moved_words, slip_cell
 from planner.report.documents.calendar_file import render_calendar
-from planner.report.documents.page import render_page
-from planner.report.documents.page_headline import first_screen
-from planner.report.documents.recommendation_document import recommendation_document
+from planner.report.documents.pages.page import render_page
+from planner.report.documents.pages.page_headline import first_screen
+from planner.report.documents.values.recommendation_document import recommendation_document
 from planner.report.documents.workbook import render_workbook
 from planner.report.figures.week import week_plot
 from planner.report.screens.pasted_text import render_plain
-from planner.terms.recommendation import Recommendation
-
-from .invented_result import bare_recommendation, invented_recommendation, invented_slip
-from .real_results import made_from
-from .test_workbook import LABORATORY, SETTINGS, column
+from planner.terms.results.recommendation import Recommendation
+from tests.report.invented_result import bare_recommendation, invented_recommendation, invented_slip
+from tests.report.real_results import made_from
+from tests.report.test_workbook import LABORATORY, SETTINGS, column
 
 MADE_AT = dt.datetime(2027, 2, 20, 9, 0, tzinfo=dt.UTC)
 

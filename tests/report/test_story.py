@@ -14,8 +14,7 @@ from planner.report.accounts.records_account import story_account
 from planner.report.screens.terminal import print_sections
 from planner.terms.problems import Caution
 from planner.terms.records import Break, Curing, CuringRecord, Records
-
-from .invented_result import HOSTILE_NAMES
+from tests.report.invented_result import HOSTILE_NAMES
 
 
 def broken(batch: str, age_h: float, *strengths: float, curing: Curing = "standard") -> tuple[Break, ...]:

@@ -14,10 +14,9 @@ from planner.report.accounts.brief_account import MOST_CHOICES
 from planner.report.screens.terminal import can_write_unicode, print_recommendation, print_score
 from planner.report.text.words import first_sentence
 from planner.terms.labels import percent
-from planner.terms.recommendation import Recommendation
+from planner.terms.results.recommendation import Recommendation
 from planner.terms.schedule import Schedule
-
-from .invented_result import HOSTILE_NAMES, bare_recommendation, invented_recommendation
+from tests.report.invented_result import HOSTILE_NAMES, bare_recommendation, invented_recommendation
 
 
 def shown(

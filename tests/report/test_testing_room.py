@@ -12,13 +12,12 @@ from statistics import fmean, stdev
 import pytest
 
 from planner.laboratory.break_times import break_times
-from planner.report.documents.testing_room import render_testing_room
+from planner.report.documents.pages.testing_room import render_testing_room
 from planner.report.sheets.expected_strength import expected_at
-from planner.terms.recommendation import GrowthPoint
-from planner.terms.settings import Laboratory
-
-from .invented_result import HOSTILE_NAMES, bare_recommendation, invented_recommendation
-from .test_workbook import SETTINGS
+from planner.terms.plan.settings import Laboratory
+from planner.terms.results.recommendation import GrowthPoint
+from tests.report.invented_result import HOSTILE_NAMES, bare_recommendation, invented_recommendation
+from tests.report.test_workbook import SETTINGS
 
 
 def growth(*strengths: float, curing: str = "standard") -> tuple[GrowthPoint, ...]:

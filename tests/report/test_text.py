@@ -7,8 +7,7 @@ from rich.cells import cell_len
 
 from planner.report.screens.pasted_text import render_markdown, render_plain
 from planner.report.text.plain_blocks import ascii_text, escape_markdown
-
-from .invented_result import HOSTILE_NAMES, bare_recommendation, invented_recommendation
+from tests.report.invented_result import HOSTILE_NAMES, bare_recommendation, invented_recommendation
 
 
 def words_of(text: str) -> str:

@@ -7,11 +7,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from planner.report.documents.page import render_page
-from planner.report.documents.what_if import MOST_ROWS, PER_CORNER, embedded_json, kept_rows, what_if_data
+from planner.report.documents.pages.page import render_page
+from planner.report.documents.pages.what_if import MOST_ROWS, PER_CORNER, embedded_json, kept_rows, what_if_data
 from planner.terms.schedule import Schedule
-
-from .invented_result import invented_recommendation
+from tests.report.invented_result import invented_recommendation
 
 
 def test_rows_come_best_first_and_say_what_the_table_says() -> None:

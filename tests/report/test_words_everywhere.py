@@ -12,13 +12,12 @@ from planner.pipeline import minimum, price
 from planner.read import load_plan
 from planner.report.accounts.minimum_account import minimum_account
 from planner.report.accounts.price_account import price_account
-from planner.report.documents.recommendation_document import recommendation_document, write_json
+from planner.report.documents.values.recommendation_document import recommendation_document, write_json
 from planner.report.text.plain_blocks import plain_sections
-from planner.terms.recommendation import Recommendation
+from planner.terms.results.recommendation import Recommendation
+from tests.report.invented_answers import invented_minimum, invented_price
+from tests.report.test_renderers_agree import RESULTS, WORDED, on_terminal
 from tests.verdict.test_safe_reading_words import SCENARIOS
-
-from .invented_answers import invented_minimum, invented_price
-from .test_renderers_agree import RESULTS, WORDED, on_terminal
 
 FORBIDDEN = {
     r"\brel(y|ied|ying) on\b|wait until|wait factor": "safe reading, safe-reading factor",

@@ -15,10 +15,9 @@ from planner.report.documents.workbook import render_workbook
 from planner.report.sheets.break_rows import pressed_area_mm2
 from planner.report.sheets.sheet_cells import put_text
 from planner.report.sheets.specimens import within_test_cv
-from planner.terms.recommendation import Recommendation
-from planner.terms.settings import Budget, ChoiceLimits, Costs, Laboratory, ProgrammeSettings, Settings, Target
-
-from .invented_result import HOSTILE_NAMES, bare_recommendation, invented_recommendation
+from planner.terms.plan.settings import Budget, ChoiceLimits, Costs, Laboratory, ProgrammeSettings, Settings, Target
+from planner.terms.results.recommendation import Recommendation
+from tests.report.invented_result import HOSTILE_NAMES, bare_recommendation, invented_recommendation
 
 LABORATORY = Laboratory(opens=dt.time(7), closes=dt.time(17), days=(0, 1, 2, 3, 4), time_zone="Europe/Oslo")
 SETTINGS = Settings(

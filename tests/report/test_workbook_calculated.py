@@ -16,9 +16,8 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from planner.read import load_later, load_plan
 from planner.report.documents.workbook import render_workbook
-
-from .invented_result import invented_recommendation
-from .test_workbook import SETTINGS
+from tests.report.invented_result import invented_recommendation
+from tests.report.test_workbook import SETTINGS
 
 OFFICE = shutil.which("soffice") or shutil.which("libreoffice")
 pytestmark = pytest.mark.skipif(OFFICE is None, reason="no LibreOffice here")

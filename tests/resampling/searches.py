@@ -14,7 +14,7 @@ from planner.read import load_plan
 from planner.resampling import ErrorMatrix, Scoring, error_matrix, joints_of
 from planner.resampling.search import partition as cutting
 from planner.starter import STARTER
-from planner.terms.settings import Plan
+from planner.terms.plan.settings import Plan
 
 N_ROWS = 3_000  # joint choices a piece may hold here
 ARRAYS = tuple(

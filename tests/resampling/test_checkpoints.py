@@ -13,8 +13,7 @@ from planner.resampling.search import error_matrix as matrix
 from planner.resampling.search.checkpoints import DIGEST, KNOWN, MARK, N_SPOT_CHECKS, Checkpoints, _digest
 from planner.resampling.search.execution import surroundings
 from planner.resampling.search.kept_files import write_whole
-
-from .searches import assert_same, cut_small, other_plan, search
+from tests.resampling.searches import assert_same, cut_small, other_plan, search
 
 
 class StoppedError(Exception):

@@ -20,8 +20,7 @@ from planner.resampling.search import error_matrix as matrix
 from planner.resampling.search.execution import surroundings
 from planner.resampling.search.executors import Cluster
 from planner.terms.problems import InputError
-
-from .searches import assert_same, cut_small, search
+from tests.resampling.searches import assert_same, cut_small, search
 
 distributed = pytest.importorskip("distributed", reason="needs the extra 'cluster'")
 pytestmark = pytest.mark.slow

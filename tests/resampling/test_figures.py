@@ -10,7 +10,7 @@ from planner.evidence import tabulate
 from planner.resampling import Draws, Scoring, figures_of, joints_of, resample_choice
 from planner.resampling.errors import arithmetic, draws
 from planner.resampling.errors.closed_form import closed_figures
-from planner.terms.settings import Prior
+from planner.terms.plan.settings import Prior
 from tests.laws.invented import programme, settings
 
 POSITIONS, SPECIMENS = (0, 2, 4), (2, 3, 2)

@@ -17,10 +17,9 @@ from planner.resampling.search.executors import AHEAD_PER_THREAD, Threads
 from planner.resampling.search.pieces import Piece
 from planner.resampling.search.task import Question
 from planner.terms.arrays import FloatArray, IntArray
-from planner.terms.settings import Plan
+from planner.terms.plan.settings import Plan
 from planner.verdict.selection.rule import Rule, cheapness_tiers
-
-from .searches import assert_same, cut_small, other_plan, search, starter_plan
+from tests.resampling.searches import assert_same, cut_small, other_plan, search, starter_plan
 
 
 @pytest.mark.parametrize("n_workers", [2, 3, 8])

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from .processes import run
+from tests.speed.processes import run
 
 N_MIXES, N_BATCHES, N_SPECIMENS = 300, 20_000, 3
 AGES_H = np.array([8.0, 12, 24, 48, 72, 168, 672])

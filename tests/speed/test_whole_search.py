@@ -19,8 +19,7 @@ from planner.resampling import Scoring, error_matrix, joints_of
 from planner.verdict.answers import advice
 from scenarios.catalogue import RUNWAY_PANELS
 from scenarios.writing import write_programme
-
-from .processes import run
+from tests.speed.processes import run
 
 RUNWAY = Path(__file__).parents[2] / "scenarios" / "runway-panels" / "plan.toml"
 AGES_H = (4, 5, 6, 8, 10, 12, 24, 48, 72, 168, 336, 672)

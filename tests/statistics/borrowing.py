@@ -28,10 +28,9 @@ from planner.mixed_model import (
 )
 from planner.mixed_model.reading import student_quantile
 from planner.terms.arrays import FloatArray, IntArray
-
-from .later_pours import DEMO, LAWS, Concrete, Law, concrete_of
-from .published_shapes import shape_table
-from .results_file import write_section
+from tests.statistics.later_pours import DEMO, LAWS, Concrete, Law, concrete_of
+from tests.statistics.published_shapes import shape_table
+from tests.statistics.results_file import write_section
 
 N_BATCHES = (3, 4, 6, 9)
 N_EARLY = (0, 1, 2, 4)

@@ -21,10 +21,9 @@ from planner.searching import Work, search_of
 from planner.terms.arrays import FloatArray
 from planner.verdict.selection.nested import nested
 from planner.verdict.validation.own_batch import upper_bound
-
-from .broken import Broken, Fit
-from .recording import recorded
-from .site_laws import LAWS, SiteLaw, fresh, programme
+from tests.statistics.broken import Broken, Fit
+from tests.statistics.recording import recorded
+from tests.statistics.site_laws import LAWS, SiteLaw, fresh, programme
 
 NOMINAL = 0.95
 N_REDRAWS, N_FRESH = 400, 3000

@@ -18,8 +18,8 @@ import numpy as np
 from planner.fitting.batch_sweep import CURVE_CODES, FEWEST_AGES, sweep
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.maturity import MaturitySetting
+from planner.terms.plan.settings import CURVE_NAMES, CurveName, Weighting
 from planner.terms.schedule import Schedule
-from planner.terms.settings import CURVE_NAMES, CurveName, Weighting
 
 INTERPOLATING: frozenset[CurveName] = frozenset({"piecewise linear", "piecewise linear in log age"})
 

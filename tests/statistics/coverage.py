@@ -18,13 +18,12 @@ import numpy as np
 
 from planner.pipeline import recommend
 from planner.terms.arrays import FloatArray
-from planner.terms.settings import MaturityGrid, Plan
+from planner.terms.plan.settings import MaturityGrid, Plan
 from scenarios.catalogue import RUNWAY_PANELS
 from scenarios.draws import draw_records
-
-from .broken import Broken, fit_of
-from .recording import recorded
-from .runway import fresh_broken, opening_plan, plan_with, settings_of
+from tests.statistics.broken import Broken, fit_of
+from tests.statistics.recording import recorded
+from tests.statistics.runway import fresh_broken, opening_plan, plan_with, settings_of
 
 JUDGE_SEED = 909
 FIRST_SEED = 50_000

@@ -7,7 +7,7 @@ import numpy as np
 from planner.population.drawing import draw_strengths
 from planner.population.population_model import population_from
 from planner.population.prior_breaks import PriorBreaks
-from planner.terms.settings import Settings
+from planner.terms.plan.settings import Settings
 
 BAND = (0.05, 0.95)
 _N_DRAWN = 400

@@ -23,14 +23,13 @@ from planner.read import load_plan
 from planner.terms.arrays import FloatArray
 from planner.terms.labels import percent, schedule_label
 from planner.terms.maturity import MaturitySetting
-from planner.terms.recommendation import Recommendation
+from planner.terms.plan.settings import CurveName, Plan, Weighting
+from planner.terms.results.recommendation import Recommendation
 from planner.terms.schedule import Schedule
-from planner.terms.settings import CurveName, Plan, Weighting
 from scenarios.catalogue import RUNWAY_PANELS
 from scenarios.writing import write_programme
-
-from .broken import Broken, Fit, all_fits, fit_of, true_rms_of_all
-from .runway import OPENING, TARGET_H, fresh_broken, opening_plan, settings_of
+from tests.statistics.broken import Broken, Fit, all_fits, fit_of, true_rms_of_all
+from tests.statistics.runway import OPENING, TARGET_H, fresh_broken, opening_plan, settings_of
 
 JUDGE_SEED, SEARCH_SEED = 909, 808  # of the fresh batches that judge, and of those searched in hindsight
 OTHER_SEEDS = (11, 12, 13, 14, 15)

@@ -13,10 +13,9 @@ import numpy as np
 
 from planner.terms.arrays import FloatArray
 from planner.terms.maturity import MaturitySetting
+from planner.terms.plan.settings import Budget, ChoiceLimits, Plan, Settings, Target
 from planner.terms.records import Break, Records
-from planner.terms.settings import Budget, ChoiceLimits, Plan, Settings, Target
-
-from .broken import Broken, first_means
+from tests.statistics.broken import Broken, first_means
 
 AGES_H = (6.0, 8.0, 16.0, 24.0, 48.0, 72.0, 168.0, 336.0, 672.0)
 TARGET_H = 12.0

@@ -20,12 +20,11 @@ from planner.population import basis_of
 from planner.searching import Work, search_of
 from planner.terms.arrays import FloatArray
 from planner.terms.maturity import MaturitySetting
+from planner.terms.plan.settings import Budget, Costs, CurveName, Plan, ProgrammeSettings, Settings, Weighting
 from planner.terms.schedule import Schedule
-from planner.terms.settings import Budget, Costs, CurveName, Plan, ProgrammeSettings, Settings, Weighting
 from planner.verdict.selection.programme_rule import ProgrammeRule, Taken
-
-from .growth import AGES_H, MOST_AGES, Law, programme
-from .later_truth import COUNTS, TRIAL_BATCHES, Hindsight, hindsight_of, later_rms
+from tests.statistics.growth import AGES_H, MOST_AGES, Law, programme
+from tests.statistics.later_truth import COUNTS, TRIAL_BATCHES, Hindsight, hindsight_of, later_rms
 
 COSTS = Costs(
     currency="EUR", specimen=18.0, preparation=12.0, break_one=25.0, visit=90.0, visit_outside_hours=240.0, fixed=400.0
@@ -120,7 +119,7 @@ def costs_of(hindsight: Hindsight) -> FloatArray:
 @cache
 def priced_settings() -> Settings:
     """Settings of any programme of the study: prices do not depend on the records."""
-    from .growth import LAWS
+    from tests.statistics.growth import LAWS
 
     return priced_programme(LAWS[0], 3, 0).settings
 

@@ -14,10 +14,10 @@ from functools import partial
 
 import numpy as np
 
-from .growth import LAWS, Law
-from .later_regret import COMPARED_SPECIMENS, LaterRegret, later_quantiles, later_regret_of
-from .later_truth import hindsight_of
-from .results_file import write_section
+from tests.statistics.growth import LAWS, Law
+from tests.statistics.later_regret import COMPARED_SPECIMENS, LaterRegret, later_quantiles, later_regret_of
+from tests.statistics.later_truth import hindsight_of
+from tests.statistics.results_file import write_section
 
 SECTION = "tests.statistics.later_study"
 

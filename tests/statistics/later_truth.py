@@ -17,9 +17,8 @@ import numpy as np
 
 from planner.terms.arrays import FloatArray
 from planner.terms.schedule import Schedule
-
-from .broken import Broken, Fit, JointChoice, all_fits, fit_of
-from .growth import AGES_H, BY_AGE, FEWEST_AGES, MOST_AGES, Law, fresh_broken
+from tests.statistics.broken import Broken, Fit, JointChoice, all_fits, fit_of
+from tests.statistics.growth import AGES_H, BY_AGE, FEWEST_AGES, MOST_AGES, Law, fresh_broken
 
 COUNTS = (2, 3)
 WELL_READ = 0.05  # half the tolerance: a curve further off on its own concrete is hardly accepted

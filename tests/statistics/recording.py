@@ -9,7 +9,7 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
-from .results_file import RESULTS, write_section
+from tests.statistics.results_file import RESULTS, write_section
 
 
 @contextlib.contextmanager

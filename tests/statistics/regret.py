@@ -20,14 +20,23 @@ from planner.choices import customary_schedule, equal_gain_schedule, log_spaced_
 from planner.fitting.batch_sweep import CURVE_CODES, FEWEST_AGES, sweep
 from planner.pipeline import recommend
 from planner.terms.arrays import FloatArray
-from planner.terms.recommendation import ChoiceTable
+from planner.terms.plan.settings import Plan
+from planner.terms.results.recommendation import ChoiceTable
 from planner.terms.schedule import Schedule
-from planner.terms.settings import Plan
-
-from . import later_study
-from .broken import Fit, all_fits, fit_of, true_rms_of_all
-from .growth import AGES_H, BY_AGE, LAWS, MOST_AGES, N_REPLICATES, TARGET_H, Law, fresh_broken, programme
-from .growth import FEWEST_AGES as FEWEST_AGES_OFFERED
+from tests.statistics import later_study
+from tests.statistics.broken import Fit, all_fits, fit_of, true_rms_of_all
+from tests.statistics.growth import (
+    AGES_H,
+    BY_AGE,
+    LAWS,
+    MOST_AGES,
+    N_REPLICATES,
+    TARGET_H,
+    Law,
+    fresh_broken,
+    programme,
+)
+from tests.statistics.growth import FEWEST_AGES as FEWEST_AGES_OFFERED
 
 FRESH_SEED = 5
 RULES = ("recommended", "best")

@@ -12,12 +12,11 @@ from planner.maturity import maturity_at
 from planner.read import load_plan
 from planner.terms.arrays import FloatArray
 from planner.terms.maturity import MaturitySetting
+from planner.terms.plan.settings import Plan
 from planner.terms.records import Break, CuringRecord, Records
-from planner.terms.settings import Plan
 from scenarios.catalogue import RUNWAY_PANELS, Scenario
 from scenarios.draws import FreshBatches, Programme, draw_batches
-
-from .broken import Broken, first_means
+from tests.statistics.broken import Broken, first_means
 
 FOLDER = Path(__file__).parents[2] / "scenarios" / "runway-panels"
 OPENING = FOLDER / "opening-6h.toml"

@@ -17,14 +17,13 @@ from planner.pipeline import recommend
 from planner.population import basis_of
 from planner.read import load_plan
 from planner.searching import Work, search_of
-from planner.terms.settings import Plan
+from planner.terms.plan.settings import Plan
 from scenarios.catalogue import RUNWAY_PANELS
 from scenarios.draws import draw_records
-
-from .broken import Broken, JointChoice
-from .later_regret import Choice
-from .results_file import write_section
-from .runway import CONDITIONS, FOLDER, broken_of, plan_with, settings_of
+from tests.statistics.broken import Broken, JointChoice
+from tests.statistics.later_regret import Choice
+from tests.statistics.results_file import write_section
+from tests.statistics.runway import CONDITIONS, FOLDER, broken_of, plan_with, settings_of
 
 TARGETS_H = (6.0, 24.0)
 JUDGE_SEED, FIRST_SEED = 909, 100

@@ -16,11 +16,10 @@ import numpy as np
 from planner.maturity import constant_maturity
 from planner.terms.arrays import FloatArray
 from planner.terms.maturity import MaturitySetting
+from planner.terms.plan.settings import Budget, ChoiceLimits, MaturityGrid, Plan, Prior, Settings, Target
 from planner.terms.records import Break, Curing, CuringRecord, Records
-from planner.terms.settings import Budget, ChoiceLimits, MaturityGrid, Plan, Prior, Settings, Target
-
-from .broken import Broken, first_means
-from .growth import Rippled, within_test_cv
+from tests.statistics.broken import Broken, first_means
+from tests.statistics.growth import Rippled, within_test_cv
 
 AGES_H = (6.0, 8.0, 12.0, 16.0, 24.0, 48.0, 72.0, 168.0)
 TARGET_H = 12.0

@@ -6,10 +6,9 @@ import numpy as np
 import pytest
 
 from planner.mixed_model import SpreadPriors
-
-from .borrowing import Read, _row, judge_law, rescaled_trials, tables
-from .later_pours import DEMO, LAWS, concrete_of
-from .published_shapes import held_out_errors, mix_sets
+from tests.statistics.borrowing import Read, _row, judge_law, rescaled_trials, tables
+from tests.statistics.later_pours import DEMO, LAWS, concrete_of
+from tests.statistics.published_shapes import held_out_errors, mix_sets
 
 N_PROGRAMMES, N_POURS = 20, 50
 

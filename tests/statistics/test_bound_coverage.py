@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from .bound_coverage import Bounded, redraw, table
-from .results_file import read_sections
-from .site_laws import LAWS, fresh
+from tests.statistics.bound_coverage import Bounded, redraw, table
+from tests.statistics.results_file import read_sections
+from tests.statistics.site_laws import LAWS, fresh
 
 MOST_WIDE = 2.0  # times the truth in the median, with eight batches
 LEAST_HELD = {"crossover": 0.90, "crossover in the heat alone": 0.90}  # 0.93 for the others

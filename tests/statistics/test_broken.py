@@ -7,8 +7,7 @@ import pytest
 
 from planner.terms.maturity import MaturitySetting
 from planner.terms.schedule import Schedule
-
-from .broken import Broken, Fit, all_fits, first_means, true_rms_of_all
+from tests.statistics.broken import Broken, Fit, all_fits, first_means, true_rms_of_all
 
 BY_AGE = MaturitySetting("age")
 STRAIGHT = Fit("piecewise linear", "absolute", BY_AGE)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from .coverage import inside_of, redraw
+from tests.statistics.coverage import inside_of, redraw
 
 pytestmark = pytest.mark.slow
 N_REDRAWS = 5

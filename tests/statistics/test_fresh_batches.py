@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from .broken import all_fits
-from .coverage import coarse_plan
-from .fresh_batches import allowed_schedules, best_in_hindsight, judge_plan, smooth_customary
-from .runway import fresh_broken, settings_of
+from tests.statistics.broken import all_fits
+from tests.statistics.coverage import coarse_plan
+from tests.statistics.fresh_batches import allowed_schedules, best_in_hindsight, judge_plan, smooth_customary
+from tests.statistics.runway import fresh_broken, settings_of
 
 pytestmark = pytest.mark.slow
 

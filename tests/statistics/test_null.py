@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from planner.pipeline import recommend
+from planner.terms.plan.settings import Budget, ChoiceLimits, Plan, Settings, Target
 from planner.terms.records import Break, Records
-from planner.terms.settings import Budget, ChoiceLimits, Plan, Settings, Target
 from planner.verdict.selection.tie_rule import apply_rule
 from planner.verdict.statistics.bootstrap_weights import leave_one_out_counts
 

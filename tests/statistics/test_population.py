@@ -18,8 +18,7 @@ from planner.resampling import joints_of
 from planner.resampling.errors.sweeps import sweep_sets
 from tests.population.invented_breaks import AGES_H, hyperbola_mpa, plan, programme
 from tests.statistics.drawn_bands import means_inside
-
-from .thinned_runway import (
+from tests.statistics.thinned_runway import (
     KEPT_AGES_H,
     SCENARIO,
     draw_records,

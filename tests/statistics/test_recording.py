@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from .recording import recorded
-from .results_file import read_sections
+from tests.statistics.recording import recorded
+from tests.statistics.results_file import read_sections
 
 
 def test_what_is_printed_is_shown_and_kept(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

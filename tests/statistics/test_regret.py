@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from .growth import AGES_H, LAWS, N_REPLICATES, TARGET_H, programme
-from .regret import known_schedules, quantiles, study, truth_of
+from tests.statistics.growth import AGES_H, LAWS, N_REPLICATES, TARGET_H, programme
+from tests.statistics.regret import known_schedules, quantiles, study, truth_of
 
 pytestmark = pytest.mark.slow
 N_FRESH = 300

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from .results_file import read_sections, write_section
+from tests.statistics.results_file import read_sections, write_section
 
 
 def test_a_section_is_renewed_and_the_others_stay(tmp_path: Path) -> None:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import pytest
 
-from .thinned_runway import repeated
+from tests.statistics.thinned_runway import repeated
 
 pytestmark = pytest.mark.slow
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 import pytest
 
 from planner.read import load_plan
-
-from .tunnel_counts import PLAN, RECOMMENDED, fresh_segments, judged, summary
+from tests.statistics.tunnel_counts import PLAN, RECOMMENDED, fresh_segments, judged, summary
 
 
 @pytest.mark.slow

@@ -23,9 +23,9 @@ from planner.population import bound_over_populations, draw_cells, population_of
 from planner.resampling import Joint, Scoring, joints_of
 from planner.resampling.errors.sweeps import sweep_sets, variance_with
 from planner.terms.arrays import FloatArray, IntArray
+from planner.terms.plan.settings import Budget, ChoiceLimits, MaturityGrid, Plan, Prior, Settings, Target
 from planner.terms.records import Break, CuringRecord, Records
 from planner.terms.schedule import Schedule
-from planner.terms.settings import Budget, ChoiceLimits, MaturityGrid, Plan, Prior, Settings, Target
 
 ROOT = Path(__file__).resolve().parents[2]
 if str(ROOT) not in sys.path:

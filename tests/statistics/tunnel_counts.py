@@ -20,17 +20,16 @@ from shutil import copy
 from planner.pipeline import recommend
 from planner.read import load_plan
 from planner.terms.labels import percent
+from planner.terms.plan.settings import Plan
 from planner.terms.problems import NoScheduleError
-from planner.terms.recommendation import RatedChoice
+from planner.terms.results.recommendation import RatedChoice
 from planner.terms.schedule import Schedule
-from planner.terms.settings import Plan
 from scenarios.catalogue import TUNNEL_SEGMENTS
 from scenarios.writing import write_programme
-
-from .broken import Broken
-from .fresh_batches import told
-from .recording import recorded
-from .runway import broken_of, settings_of
+from tests.statistics.broken import Broken
+from tests.statistics.fresh_batches import told
+from tests.statistics.recording import recorded
+from tests.statistics.runway import broken_of, settings_of
 
 PLAN = Path(__file__).parents[2] / "scenarios" / "tunnel-segments" / "plan.toml"
 JUDGE_SEED = 911

@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from planner.terms.geometry import specimen_litres, stated_precision
+from planner.terms.plan.geometry import specimen_litres, stated_precision
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from planner.terms.tolerances import age_tolerances, check_ages_covered, permitted_deviation_h, permitted_window_h
+from planner.terms.plan.tolerances import age_tolerances, check_ages_covered, permitted_deviation_h, permitted_window_h
 
 # ASTM C39: read in a secondary source.
 READ = [(24.0, 0.5), (72.0, 2.0), (168.0, 6.0), (672.0, 20.0), (2160.0, 48.0)]

@@ -12,7 +12,7 @@ from planner.choices import enumerate_choices, offered_ages
 from planner.evidence import tabulate
 from planner.read import load_plan
 from planner.resampling import Scoring, joints_of
-from planner.terms.settings import Plan
+from planner.terms.plan.settings import Plan
 from planner.verdict.validation.restricted import FoldTable, fold_table
 
 PLAN = Path(__file__).parents[2] / "scenarios" / "tunnel-segments" / "plan.toml"

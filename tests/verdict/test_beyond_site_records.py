@@ -11,10 +11,10 @@ import numpy as np
 import pytest
 
 from planner.pipeline import recommend
-from planner.report.documents.recommendation_document import recommendation_document
-from planner.terms.recommendation import Recommendation
+from planner.report.documents.values.recommendation_document import recommendation_document
+from planner.terms.plan.settings import Plan
 from planner.terms.records import CuringRecord, Records
-from planner.terms.settings import Plan
+from planner.terms.results.recommendation import Recommendation
 from tests.population.invented_breaks import plan, programme
 
 AGES_H = (12.0, 24.0, 72.0, 168.0)

@@ -11,10 +11,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from planner.terms.check_condition import CheckCondition, TruthSource
 from planner.terms.maturity import MaturitySetting
 from planner.terms.problems import Caution
 from planner.terms.records import Break, CuringRecord
+from planner.terms.results.check_condition import CheckCondition, TruthSource
 from planner.terms.schedule import Schedule
 from planner.verdict.wording.answer_cautions import answer_cautions
 from planner.verdict.wording.caution_ranks import CONCERNS, Concern, concern_of, n_leading, ranked

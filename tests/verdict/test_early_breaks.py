@@ -17,12 +17,12 @@ from planner.fitting.single import fit_curve
 from planner.maturity import maturity_at
 from planner.mixed_model import CellMeans, PriorBatches, estimate_growth_prior, read_pour
 from planner.pipeline import recommend
-from planner.terms.early_breaks import EarlyBreaks, Pours
 from planner.terms.maturity import MaturitySetting
+from planner.terms.plan.early_breaks import EarlyBreaks, Pours
+from planner.terms.plan.settings import Costs, MaturityGrid, Plan
 from planner.terms.problems import InputError
-from planner.terms.recommendation import Recommendation
 from planner.terms.records import Break, Records
-from planner.terms.settings import Costs, MaturityGrid, Plan
+from planner.terms.results.recommendation import Recommendation
 from scenarios.catalogue import RUNWAY_PANELS
 from scenarios.draws import draw_records
 from tests.statistics.runway import opening_plan, plan_with

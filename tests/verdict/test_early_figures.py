@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from planner.mixed_model import HeldOutErrors, HeldOutPours
-from planner.terms.settings import Settings, Target
+from planner.terms.plan.settings import Settings, Target
 from planner.verdict.answers.early_break_study import _worth
 from planner.verdict.validation.early_figures import Picked, best_plan, figures_of
 from planner.verdict.validation.pours_of_cells import Pours, pours_of_cells

@@ -9,10 +9,9 @@ import numpy as np
 import pytest
 
 from planner.pipeline import recommend
-from planner.terms.recommendation import Recommendation
+from planner.terms.results.recommendation import Recommendation
 from planner.verdict.answers.enough_specimens import LadderStep, _lower, normal_share, projection
-
-from .small_table import small_plan
+from tests.verdict.small_table import small_plan
 
 
 @cache

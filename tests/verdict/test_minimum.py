@@ -10,11 +10,11 @@ import pytest
 from sklearn.tree import DecisionTreeRegressor
 
 from planner.pipeline import minimum
-from planner.terms.answers import MinimumAnswer, Standing, TargetMinimum
 from planner.terms.maturity import MaturitySetting
+from planner.terms.results.answers import MinimumAnswer, Standing, TargetMinimum
 from planner.terms.schedule import Schedule
-from planner.verdict.answers.clause import draft_clause, extrapolated_share, temperature_range
-from planner.verdict.answers.learnt_rules import (
+from planner.verdict.answers.minimum.clause import draft_clause, extrapolated_share, temperature_range
+from planner.verdict.answers.minimum.learnt_rules import (
     DEPTH,
     LEAST_SHARE,
     Condition,
@@ -24,9 +24,8 @@ from planner.verdict.answers.learnt_rules import (
     learnt_rules,
     obey,
 )
-from planner.verdict.answers.least_breaks import Asked, bracketing, need_of, target_minimum
-
-from .small_table import small_plan, small_table
+from planner.verdict.answers.minimum.least_breaks import Asked, bracketing, need_of, target_minimum
+from tests.verdict.small_table import small_plan, small_table
 
 
 def asked(assurance: float = 0.9) -> Asked:

@@ -11,16 +11,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from planner.choices import choice_set
-from planner.terms.choice_role import ChoiceRole
-from planner.terms.recommendation import RatedChoice
+from planner.terms.results.choice_role import ChoiceRole
+from planner.terms.results.recommendation import RatedChoice
 from planner.terms.schedule import Schedule
-from planner.verdict.answers.pricing import equality, frontier_along, rival_name, single_variances, specimen_gains
+from planner.verdict.answers.price.pricing import equality, frontier_along, rival_name, single_variances, specimen_gains
 from planner.verdict.statistics.isotonic import falling
 from planner.verdict.validation.restricted import fold_table, restrict
 from planner.verdict.validation.restricted_error import figures_at
-
-from ..report.invented_result import invented_choice
-from .small_table import small_table
+from tests.report.invented_result import invented_choice
+from tests.verdict.small_table import small_table
 
 
 def test_pooling_by_hand() -> None:

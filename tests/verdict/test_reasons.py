@@ -6,11 +6,10 @@ from dataclasses import replace
 
 import pytest
 
-from planner.terms.recommendation import RatedChoice
+from planner.terms.results.recommendation import RatedChoice
 from planner.terms.schedule import Schedule
 from planner.verdict.wording.reasons import reasons
-
-from ..report.invented_result import invented_recommendation
+from tests.report.invented_result import invented_recommendation
 
 
 def choice(ages_h: tuple[float, ...], specimens: tuple[int, ...], *, n_visits: int) -> RatedChoice:

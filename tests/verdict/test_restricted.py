@@ -13,8 +13,7 @@ from planner.resampling import ErrorMatrix, error_matrix
 from planner.verdict.selection.fold_minima import lowest_by_fold
 from planner.verdict.validation.restricted import fold_table, part_of, restrict, thinned
 from planner.verdict.validation.restricted_error import figures_at, standing
-
-from .small_table import small_table
+from tests.verdict.small_table import small_table
 
 
 def plain_minima(loss: np.ndarray, base: np.ndarray, fewest: int) -> tuple[np.ndarray, np.ndarray]:

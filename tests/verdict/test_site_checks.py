@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.issued_curve.rule_words import NO_LIMITS
-from planner.terms.programme_count import SiteChecks
-from planner.terms.settings import ProgrammeSettings
+from planner.issued_curve.rules.rule_words import NO_LIMITS
+from planner.terms.plan.settings import ProgrammeSettings
+from planner.terms.results.programme_count import SiteChecks
 from planner.verdict.answers.site_checks import site_checks
 
 

@@ -13,8 +13,8 @@ from planner.evidence import tabulate
 from planner.evidence.within_test_scatter import Scatter, ScatterSource
 from planner.fitting.single import CurveFit
 from planner.resampling import Scoring, error_matrix, joints_of
+from planner.terms.plan.settings import Prior
 from planner.terms.schedule import Schedule
-from planner.terms.settings import Prior
 from planner.verdict.design.age_slip import KEPT, slip_of
 from planner.verdict.design.efficiency import Grown, PlacementLimit, placement_limit
 from planner.verdict.design.least_variance import LeastVariance, efficiency

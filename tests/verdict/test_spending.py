@@ -12,11 +12,10 @@ from planner.population import basis_of
 from planner.resampling import pair_errors
 from planner.resampling.errors.trial_means import mean_squares, of_trial_batches
 from planner.searching import Work, search_of
+from planner.terms.plan.settings import Plan, ProgrammeSettings
 from planner.terms.problems import NoScheduleError
-from planner.terms.recommendation import Recommendation
-from planner.terms.settings import Plan, ProgrammeSettings
-
-from .small_table import small_plan
+from planner.terms.results.recommendation import Recommendation
+from tests.verdict.small_table import small_plan
 
 
 def with_trial_batches(fewest: int, most: int, *, specimens: int | None = None, **target: object) -> Plan:

@@ -9,8 +9,8 @@ from dataclasses import replace
 
 from planner.read.parsing.findings import Findings, listed
 from planner.terms.labels import age_label, percent
+from planner.terms.plan.tolerances import AgeTolerances, age_tolerances
 from planner.terms.records import Break
-from planner.terms.tolerances import AgeTolerances, age_tolerances
 
 CUSTOMARY_H = (24.0, 48.0, 72.0, 168.0, 336.0, 672.0, 1344.0, 2160.0)
 UNLISTED_SHARE = 0.02  # of ages that a standard does not list: ASTM C39, from memory

@@ -7,8 +7,8 @@ from collections.abc import Iterable
 from statistics import fmean, median
 
 from planner.read.parsing.findings import Findings, listed
-from planner.terms.geometry import stated_precision
 from planner.terms.labels import age_label, percent
+from planner.terms.plan.geometry import stated_precision
 from planner.terms.records import Break
 
 # Acceptable range of 2, 3 and 4 results as a multiple of their standard deviation: ASTM C670.

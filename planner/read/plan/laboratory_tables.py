@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from planner.read.plan.plan_tables import CostsTable, LaboratoryTable, ProgrammeTable
-from planner.terms.settings import Costs, Laboratory, ProgrammeSettings
+from planner.terms.plan.settings import Costs, Laboratory, ProgrammeSettings
 
 
 def programme_from(table: ProgrammeTable | None) -> ProgrammeSettings | None:

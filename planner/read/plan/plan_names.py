@@ -11,8 +11,8 @@ from planner.read.parsing.curings import read_curing
 from planner.read.parsing.findings import shown
 from planner.read.parsing.nearest_name import nearest
 from planner.read.plan.plan_types import numbers_of
-from planner.terms.settings import CURVE_NAMES, CurveName
-from planner.terms.tolerances import age_tolerances
+from planner.terms.plan.settings import CURVE_NAMES, CurveName
+from planner.terms.plan.tolerances import age_tolerances
 
 
 def _curve(given: object) -> CurveName:

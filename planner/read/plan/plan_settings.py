@@ -27,9 +27,9 @@ from planner.read.plan.plan_tables import (
 )
 from planner.read.plan.pours_table import pours_from
 from planner.terms.labels import age_label, percent
+from planner.terms.plan.settings import Budget, ChoiceLimits, MaturityGrid, Prior, Settings, Target
 from planner.terms.problems import InputError
 from planner.terms.schedule import Schedule
-from planner.terms.settings import Budget, ChoiceLimits, MaturityGrid, Prior, Settings, Target
 
 LEAST_Q_K, MOST_Q_K = 500.0, 20_000.0
 GAS_J_PER_MOL_K = 8.314462618  # CODATA 2018

@@ -37,7 +37,7 @@ from planner.read.plan.plan_types import (
     TrialBatches,
     UnheatedTemperature,
 )
-from planner.terms.settings import CURVE_NAMES, Laboratory, ProgrammeSettings
+from planner.terms.plan.settings import CURVE_NAMES, Laboratory, ProgrammeSettings
 
 
 def said(comment: str, example: object) -> Any:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from planner.read.parsing.findings import Findings, listed
 from planner.read.plan.plan_tables import PoursTable
-from planner.terms.early_breaks import Pours
 from planner.terms.labels import age_label
-from planner.terms.settings import Target
+from planner.terms.plan.early_breaks import Pours
+from planner.terms.plan.settings import Target
 
 MOST_EARLY_AGES = 6  # more ages or specimens make more plans than anybody would weigh
 MOST_EARLY_SPECIMENS = 12

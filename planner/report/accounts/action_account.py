@@ -13,7 +13,7 @@ from planner.report.text.blocks import Bullets, Facts, Paragraph, Section
 from planner.report.text.words import first_sentence
 from planner.terms.labels import schedule_label
 from planner.terms.promise import Promise
-from planner.terms.recommendation import Recommendation
+from planner.terms.results.recommendation import Recommendation
 
 WHERE_THE_REST_IS = "In full: --full, or the files that --out writes."
 OUTSIDE_NOTE = "!: outside laboratory hours"

@@ -18,9 +18,9 @@ from planner.report.accounts.validation_tables import later_table
 from planner.report.text import words
 from planner.report.text.blocks import Bullets, Column, Facts, Paragraph, Section, Table
 from planner.report.text.plain_blocks import NO_BREAK
-from planner.terms.choice_role import ChoiceRole
 from planner.terms.labels import age_label
-from planner.terms.recommendation import AgeRole, RatedChoice, Recommendation
+from planner.terms.results.choice_role import ChoiceRole
+from planner.terms.results.recommendation import AgeRole, RatedChoice, Recommendation
 
 MOST_CHOICES = 7
 MOST_REASONS = 3

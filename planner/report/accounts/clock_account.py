@@ -9,9 +9,9 @@ from planner.laboratory.costs import cost_when_cast
 from planner.report.accounts.slip_account import moved_words, slip_at, slip_cell, slip_note
 from planner.report.text import words
 from planner.report.text.blocks import Bullets, Column, Section, Table
-from planner.terms.age_slips import Slip
 from planner.terms.labels import age_label
-from planner.terms.recommendation import Recommendation
+from planner.terms.results.age_slips import Slip
+from planner.terms.results.recommendation import Recommendation
 
 CLOCK = "%a %Y-%m-%d %H:%M"
 LIMIT = "%a %d %b %H:%M"

@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 
 from planner.curves import CURVES
-from planner.issued_curve.acceptance import CompanionCheck
-from planner.issued_curve.issue import Issue
-from planner.issued_curve.maturity_unit import maturity_unit
-from planner.issued_curve.readings import HoursRow, TableRow
-from planner.issued_curve.rule_words import (
+from planner.issued_curve.calibration.issue import Issue
+from planner.issued_curve.calibration.maturity_unit import maturity_unit
+from planner.issued_curve.calibration.readings import HoursRow, TableRow
+from planner.issued_curve.rules.acceptance import CompanionCheck
+from planner.issued_curve.rules.rule_words import (
     acceptance_words,
     alarm_words,
     customary_words,

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from planner.report.text import words
 from planner.report.text.blocks import Block, Bullets, Column, Section, Table
-from planner.terms.early_breaks import EarlyBreakRow, EarlyBreaks
 from planner.terms.labels import schedule_label
-from planner.terms.recommendation import Recommendation
+from planner.terms.plan.early_breaks import EarlyBreakRow, EarlyBreaks
+from planner.terms.results.recommendation import Recommendation
 from planner.terms.schedule import Schedule
 
 HEADING = "After casting, optional: what each pour breaks before it is read"

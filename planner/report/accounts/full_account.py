@@ -16,10 +16,10 @@ from planner.report.accounts.slip_account import slip_section
 from planner.report.accounts.validation_tables import age_table, fold_table, honest_table, limit_table, target_table
 from planner.report.text import words
 from planner.report.text.blocks import AgeLine, AgePicture, Bullets, Facts, Paragraph, Section, SectionId
-from planner.terms.choice_role import ChoiceRole
 from planner.terms.labels import age_label, schedule_label
-from planner.terms.programme_count import Estimate
-from planner.terms.recommendation import RatedChoice, Recommendation
+from planner.terms.results.choice_role import ChoiceRole
+from planner.terms.results.programme_count import Estimate
+from planner.terms.results.recommendation import RatedChoice, Recommendation
 
 SHOWN_TIED = 4
 ANY_HOUR = "any hour"

@@ -6,9 +6,9 @@ from planner.report.accounts.drawn_account import headed
 from planner.report.accounts.full_account import basis_section, cautions_section, has_content
 from planner.report.text import words
 from planner.report.text.blocks import Block, Bullets, Column, Facts, Paragraph, Section, Table
-from planner.terms.answers import AgeNeed, ConstraintPrice, LearntRule, MinimumAnswer, TargetMinimum
 from planner.terms.labels import age_label, schedule_label
-from planner.terms.recommendation import Recommendation
+from planner.terms.results.answers import AgeNeed, ConstraintPrice, LearntRule, MinimumAnswer, TargetMinimum
+from planner.terms.results.recommendation import Recommendation
 
 NEED_MARKS = {"must be there": "must", "may be there": "may", "does not help": "no help"}
 CUSTOMARY_LEAST = (

@@ -8,11 +8,11 @@ from planner.report.accounts.full_account import basis_section, cautions_section
 from planner.report.accounts.programme_account import programme_section
 from planner.report.text import words
 from planner.report.text.blocks import Block, Bullets, Column, Facts, Paragraph, Section, Table
-from planner.terms.answers import Equality, PriceAnswer, PricePoint, SpecimenGain
-from planner.terms.choice_role import ChoiceRole
 from planner.terms.labels import age_label, schedule_label
-from planner.terms.programme_count import Estimate
-from planner.terms.recommendation import Recommendation
+from planner.terms.results.answers import Equality, PriceAnswer, PricePoint, SpecimenGain
+from planner.terms.results.choice_role import ChoiceRole
+from planner.terms.results.programme_count import Estimate
+from planner.terms.results.recommendation import Recommendation
 
 BAR_WIDTH = 24
 NO_PRICES = (

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from planner.report.text import words
 from planner.report.text.blocks import Column, Facts, Section, Table
-from planner.terms.programme_count import ProgrammeCount
-from planner.terms.recommendation import Recommendation
+from planner.terms.results.programme_count import ProgrammeCount
+from planner.terms.results.recommendation import Recommendation
 
 
 def programme_section(told: Recommendation) -> Section:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from planner.issued_curve.lasting import JudgedCheck, Lasting
-from planner.issued_curve.maturity_unit import maturity_unit
-from planner.issued_curve.rule_words import alarm_words, customary_words, lasting_words, tonight_words
+from planner.issued_curve.calibration.maturity_unit import maturity_unit
+from planner.issued_curve.rules.lasting import JudgedCheck, Lasting
+from planner.issued_curve.rules.rule_words import alarm_words, customary_words, lasting_words, tonight_words
 from planner.issued_curve.site_answer import SiteAnswer
 from planner.report.accounts.curve_account import strength_words
 from planner.report.text import words

@@ -8,9 +8,9 @@ from typing import Literal
 from planner.laboratory.break_times import BreakSlot
 from planner.report.text import words
 from planner.report.text.blocks import Column, Section, Table
-from planner.terms.age_slips import BreakSlip, Slip
 from planner.terms.labels import age_label
-from planner.terms.recommendation import Recommendation
+from planner.terms.results.age_slips import BreakSlip, Slip
+from planner.terms.results.recommendation import Recommendation
 
 HEADING = "How far a break may slip"
 IF_RECORDED = "if the actual age is recorded"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from planner.report.text import words
 from planner.report.text.blocks import Column, Table
 from planner.terms.labels import age_label, schedule_label
-from planner.terms.recommendation import NextBatchVerdict, OwnBatchVerdict, Recommendation
+from planner.terms.results.recommendation import NextBatchVerdict, OwnBatchVerdict, Recommendation
 
 SHOWN_FOLDS = 12
 

@@ -20,9 +20,9 @@ from planner.laboratory.break_times import BreakSlot, BreakTimes
 from planner.laboratory.register import specimen_labels
 from planner.report.accounts.slip_account import moved_words, slip_at, slip_sentence
 from planner.report.text.words import clean
-from planner.terms.age_slips import Slip
 from planner.terms.labels import age_label
-from planner.terms.settings import Laboratory
+from planner.terms.plan.settings import Laboratory
+from planner.terms.results.age_slips import Slip
 
 PRODUCT = "-//test-age-planner//breaks//EN"
 DOMAIN = "test-age-planner"

@@ -15,8 +15,8 @@ import numpy as np
 from planner.terms.arrays import AnyArray, FloatArray, IntArray
 from planner.terms.labels import age_label
 from planner.terms.maturity import MaturitySetting
-from planner.terms.recommendation import ChoiceTable
-from planner.terms.schedule_table import ScheduleTable
+from planner.terms.results.recommendation import ChoiceTable
+from planner.terms.results.schedule_table import ScheduleTable
 
 COLUMNS = (
     "ages",

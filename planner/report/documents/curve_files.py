@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from planner.issued_curve.issue import Issue
-from planner.issued_curve.issued import IssuedCurve
+from planner.issued_curve.calibration.issue import Issue
+from planner.issued_curve.calibration.issued import IssuedCurve
 from planner.issued_curve.site_answer import SiteAnswer
-from planner.report.documents.curve_document import bare_curve_document, curve_document, render_curve_csv
-from planner.report.documents.curve_sheet import render_curve_sheet
-from planner.report.documents.recommendation_document import write_json
-from planner.report.documents.site_checks_document import site_checks_document
-from planner.report.documents.site_checks_page import render_site_checks
+from planner.report.documents.pages.curve_sheet import render_curve_sheet
+from planner.report.documents.pages.site_checks_page import render_site_checks
+from planner.report.documents.values.curve_document import bare_curve_document, curve_document, render_curve_csv
+from planner.report.documents.values.recommendation_document import write_json
+from planner.report.documents.values.site_checks_document import site_checks_document
 
 Files = dict[str, Callable[[], bytes]]
 

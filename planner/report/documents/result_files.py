@@ -7,12 +7,12 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from planner.terms.plan.settings import Laboratory, Settings
 from planner.terms.problems import InputError, Problem
-from planner.terms.settings import Laboratory, Settings
 
 if TYPE_CHECKING:
     from planner.laboratory.break_times import BreakTimes
-    from planner.terms.recommendation import Recommendation
+    from planner.terms.results.recommendation import Recommendation
 
 CALENDAR = "breaks.ics"
 
@@ -40,9 +40,9 @@ def result_files(
         Where an earlier calendar may stand, which this one then revises.
     """
     from planner.report.documents.choices_file import MOST_CHOICES, write_choices
-    from planner.report.documents.page import render_page
-    from planner.report.documents.recommendation_document import recommendation_document, write_json
-    from planner.report.documents.testing_room import render_testing_room
+    from planner.report.documents.pages.page import render_page
+    from planner.report.documents.pages.testing_room import render_testing_room
+    from planner.report.documents.values.recommendation_document import recommendation_document, write_json
     from planner.report.documents.workbook import render_workbook
 
     page = render_page(result, castings=castings, laboratory=settings.laboratory_taken)
@@ -112,8 +112,8 @@ def _sequence(earlier: Path) -> int:
 
 def _figures(result: Recommendation, castings: Sequence[BreakTimes], laboratory: Laboratory) -> dict[str, bytes]:
     from planner.report.figures import all_plots
-    from planner.report.figures.image_drawing import draw_image
-    from planner.report.figures.needed_library import check_drawable
+    from planner.report.figures.drawing.image_drawing import draw_image
+    from planner.report.figures.drawing.needed_library import check_drawable
     from planner.report.figures.week import week_plots
 
     check_drawable()

@@ -16,8 +16,8 @@ from planner.report.sheets.cost import fill_cost
 from planner.report.sheets.specimens import fill_specimens
 from planner.report.sheets.summary_sheet import fill_summary
 from planner.report.sheets.temperatures import fill_temperatures
-from planner.terms.recommendation import Recommendation
-from planner.terms.settings import Settings
+from planner.terms.plan.settings import Settings
+from planner.terms.results.recommendation import Recommendation
 
 SUMMARY = "Summary"
 

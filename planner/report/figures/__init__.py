@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
+from planner.report.figures.drawing.plot import Plot
+from planner.report.figures.dropping import dropping_plot
+from planner.report.figures.frontier import frontier_plot
 from planner.report.figures.growth_curves import growth_plot
+from planner.report.figures.inclusion import inclusion_plot
+from planner.report.figures.limit_bars import limit_plot
+from planner.report.figures.predicted_against_broken import held_out_plot
 from planner.report.figures.schedule_bars import schedules_plot
-
-from ...terms.recommendation import Recommendation
-from .dropping import dropping_plot
-from .frontier import frontier_plot
-from .inclusion import inclusion_plot
-from .limit_bars import limit_plot
-from .plot import Plot
-from .predicted_against_broken import held_out_plot
+from planner.terms.results.recommendation import Recommendation
 
 PICTURES = (
     schedules_plot,

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
+from planner.report.figures.drawing.bars import bar_layers, bars_height, reference_line
+from planner.report.figures.drawing.plot import Note, Plot
+from planner.report.figures.drawing.ticks import linear_axis, row_axis
 from planner.report.text import words
-
-from ...terms.labels import age_label
-from ...terms.recommendation import Recommendation
-from .bars import bar_layers, bars_height, reference_line
-from .plot import Note, Plot
-from .ticks import linear_axis, row_axis
+from planner.terms.labels import age_label
+from planner.terms.results.recommendation import Recommendation
 
 
 def dropping_plot(told: Recommendation) -> Plot | None:

@@ -5,12 +5,11 @@ Drawn is the error on batches left out. Where nothing could be left out it is th
 
 from __future__ import annotations
 
+from planner.report.figures.drawing.plot import Axis, Line, Marks, Note, Plot
+from planner.report.figures.drawing.ticks import linear_axis
 from planner.report.text import words
-
-from ...terms.labels import schedule_label
-from ...terms.recommendation import FrontierPoint, Recommendation
-from .plot import Axis, Line, Marks, Note, Plot
-from .ticks import linear_axis
+from planner.terms.labels import schedule_label
+from planner.terms.results.recommendation import FrontierPoint, Recommendation
 
 MOST_NAMED = 12
 

@@ -7,14 +7,14 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from planner.issued_curve.acceptance import Acceptance
-from planner.issued_curve.batch_fit import BatchFit
-from planner.issued_curve.expectation import Expectation
-from planner.issued_curve.issue import Issue
-from planner.issued_curve.issued import IssuedCurve
-from planner.issued_curve.maturity_unit import maturity_unit
-from planner.report.figures.plot import Area, Axis, Layer, Line, Marks, Plot, Point, Shape, Tone
-from planner.report.figures.ticks import age_axis, linear_axis
+from planner.issued_curve.calibration.batch_fit import BatchFit
+from planner.issued_curve.calibration.expectation import Expectation
+from planner.issued_curve.calibration.issue import Issue
+from planner.issued_curve.calibration.issued import IssuedCurve
+from planner.issued_curve.calibration.maturity_unit import maturity_unit
+from planner.issued_curve.rules.acceptance import Acceptance
+from planner.report.figures.drawing.plot import Area, Axis, Layer, Line, Marks, Plot, Point, Shape, Tone
+from planner.report.figures.drawing.ticks import age_axis, linear_axis
 from planner.report.text import words
 from planner.report.text.curve_words import companions_label, maturity_name, maturity_number
 from planner.terms.labels import percent

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
+from planner.report.figures.drawing.bars import bar_layers, bars_height
+from planner.report.figures.drawing.plot import Plot, Tone
+from planner.report.figures.drawing.ticks import linear_axis, row_axis
 from planner.report.text import words
-
-from ...terms.recommendation import Recommendation
-from .bars import bar_layers, bars_height
-from .plot import Plot, Tone
-from .ticks import linear_axis, row_axis
+from planner.terms.results.recommendation import Recommendation
 
 
 def limit_plot(told: Recommendation) -> Plot | None:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
+from planner.report.figures.drawing.plot import Area, Line, Marks, Note, Plot, Shape
+from planner.report.figures.drawing.thinning import spread_over
+from planner.report.figures.drawing.ticks import linear_axis
 from planner.report.text import words
-
-from ...terms.labels import age_label
-from ...terms.recommendation import HeldOutPoint, Recommendation
-from .plot import Area, Line, Marks, Note, Plot, Shape
-from .thinning import spread_over
-from .ticks import linear_axis
+from planner.terms.labels import age_label
+from planner.terms.results.recommendation import HeldOutPoint, Recommendation
 
 MOST_MARKS = 1_000  # drawn for each target; all are counted
 SHAPES: tuple[Shape, ...] = ("dot", "square", "triangle", "diamond", "ring")

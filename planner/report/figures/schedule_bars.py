@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 
 from planner.report.accounts.comparison import merged_choices, role_words, shown_choices
-from planner.report.figures.plot import Line, Marks, Note, Plot, Tone
-from planner.report.figures.ticks import age_axis, row_axis
+from planner.report.figures.drawing.plot import Line, Marks, Note, Plot, Tone
+from planner.report.figures.drawing.ticks import age_axis, row_axis
 from planner.report.text import words
 from planner.terms.labels import schedule_label
-from planner.terms.recommendation import RatedChoice, Recommendation
+from planner.terms.results.recommendation import RatedChoice, Recommendation
 
 ROW_PX = 30.0
 LONGEST_NAME = 32

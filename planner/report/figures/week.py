@@ -6,13 +6,12 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import replace
 
+from planner.laboratory.break_times import BreakSlot, BreakTimes
 from planner.report.accounts.slip_account import moved_words
-
-from ...laboratory.break_times import BreakSlot, BreakTimes
-from ...terms.labels import age_label
-from ...terms.settings import Laboratory
-from .plot import Area, Axis, Marks, Note, Plot
-from .ticks import row_axis
+from planner.report.figures.drawing.plot import Area, Axis, Marks, Note, Plot
+from planner.report.figures.drawing.ticks import row_axis
+from planner.terms.labels import age_label
+from planner.terms.plan.settings import Laboratory
 
 ROW_PX = 34.0
 HALF_HEIGHT = 0.28

@@ -15,7 +15,7 @@ from planner.report.accounts.full_account import recommendation_account, score_a
 from planner.report.text.age_picture import draw_ages
 from planner.report.text.blocks import AgePicture, Block, Bullets, Facts, Paragraph, Section, Table, wide_columns_out
 from planner.report.text.plain_blocks import NO_BREAK, ascii_text
-from planner.terms.recommendation import RatedChoice, Recommendation
+from planner.terms.results.recommendation import RatedChoice, Recommendation
 
 WIDE = 100
 NARROW_FOLD, WIDEST_FOLD = 17, 60  # where a column of schedules breaks its lines

@@ -12,11 +12,11 @@ from itertools import count, islice
 from planner.laboratory.break_times import BreakTimes
 from planner.laboratory.register import RegisterEntry, specimens_register
 from planner.report.accounts.slip_account import moved_words, slip_at
-from planner.terms.age_slips import BreakSlip
 from planner.terms.labels import age_label
-from planner.terms.recommendation import Recommendation
-from planner.terms.settings import ProgrammeSettings, Settings
-from planner.terms.tolerances import permitted_window_h
+from planner.terms.plan.settings import ProgrammeSettings, Settings
+from planner.terms.plan.tolerances import permitted_window_h
+from planner.terms.results.age_slips import BreakSlip
+from planner.terms.results.recommendation import Recommendation
 
 SITE_COMPANION = "site companion"  # of a trial batch
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 from openpyxl.worksheet.worksheet import Worksheet
 
 from planner.report.sheets.sheet_cells import put_formula, put_headings, set_up_print, set_widths
-
-from .specimens import NAME as REGISTER
+from planner.report.sheets.specimens import NAME as REGISTER
 
 NAME = "Breaks"
 # heading here, column of the register

@@ -17,9 +17,8 @@ from planner.report.sheets.sheet_cells import (
     set_widths,
 )
 from planner.report.text import words
-
-from ...terms.labels import schedule_label
-from ...terms.recommendation import Recommendation
+from planner.terms.labels import schedule_label
+from planner.terms.results.recommendation import Recommendation
 
 NAME = "Compared schedules"
 HEADINGS = (

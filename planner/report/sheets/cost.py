@@ -6,6 +6,8 @@ from collections.abc import Sequence
 
 from openpyxl.worksheet.worksheet import Worksheet
 
+from planner.laboratory.break_times import BreakTimes
+from planner.laboratory.costs import INSIDE, OUTSIDE_HOURS, itemise
 from planner.report.accounts.full_account import ANY_HOUR
 from planner.report.sheets.sheet_cells import (
     HEADING,
@@ -19,11 +21,8 @@ from planner.report.sheets.sheet_cells import (
     set_widths,
 )
 from planner.report.text import words
-
-from ...laboratory.break_times import BreakTimes
-from ...laboratory.costs import INSIDE, OUTSIDE_HOURS, itemise
-from ...terms.recommendation import Recommendation
-from ...terms.settings import Settings
+from planner.terms.plan.settings import Settings
+from planner.terms.results.recommendation import Recommendation
 
 NAME = "Cost"
 

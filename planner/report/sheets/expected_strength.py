@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from statistics import fmean, stdev
 
 from planner.report.sheets.break_rows import pressed_area_mm2
-from planner.terms.recommendation import GrowthPoint
+from planner.terms.results.recommendation import GrowthPoint
 
 FEWEST_FOR_RANGE = 3  # batches
 WIDE = 2.0  # standard deviations on either side: 19 of 20 batches, about

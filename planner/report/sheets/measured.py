@@ -11,7 +11,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
 from planner.report.sheets.sheet_cells import BOX, INPUT, PERCENT, between, one_of, put_formula
-from planner.terms.geometry import sizes_mm
+from planner.terms.plan.geometry import sizes_mm
 
 COLUMNS: tuple[tuple[str, float], ...] = (
     ("measured diameter or side, mm", 12.0),  # Y

@@ -29,11 +29,10 @@ from planner.report.sheets.sheet_cells import (
     set_up_print,
     set_widths,
 )
-from planner.terms.geometry import stated_precision
-
-from ...terms.labels import age_label
-from ...terms.recommendation import Recommendation
-from ...terms.records import CURINGS
+from planner.terms.labels import age_label
+from planner.terms.plan.geometry import stated_precision
+from planner.terms.records import CURINGS
+from planner.terms.results.recommendation import Recommendation
 
 NAME = "Specimens"
 COLUMNS: tuple[tuple[str, float], ...] = (

@@ -21,7 +21,7 @@ from planner.report.sheets.sheet_cells import (
     set_widths,
 )
 from planner.report.text import words
-from planner.terms.recommendation import Recommendation
+from planner.terms.results.recommendation import Recommendation
 
 WIDTHS = (22.0, 88.0)
 

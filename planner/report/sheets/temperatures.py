@@ -6,8 +6,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
 from planner.report.sheets.sheet_cells import INPUT, between, one_of, put_headings, set_up_print, set_widths
-
-from ...terms.records import CURINGS
+from planner.terms.records import CURINGS
 
 NAME = "Temperatures"
 COLUMNS = ("batch", "curing", "elapsed_h", "temperature_c", "sensor", "placement")

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import math
 
-from planner.issued_curve.acceptance import Verdict
-from planner.issued_curve.issue import Issue
-from planner.issued_curve.issued import BatchCurve, IssuedCurve
-from planner.issued_curve.lasting import Lasting
-from planner.issued_curve.maturity_unit import maturity_unit
-from planner.issued_curve.readings import FEW_DIGITS, table_of
-from planner.issued_curve.rescaling import Refusal
-from planner.issued_curve.tonight import Ground
+from planner.issued_curve.calibration.issue import Issue
+from planner.issued_curve.calibration.issued import BatchCurve, IssuedCurve
+from planner.issued_curve.calibration.maturity_unit import maturity_unit
+from planner.issued_curve.calibration.readings import FEW_DIGITS, table_of
+from planner.issued_curve.rules.acceptance import Verdict
+from planner.issued_curve.rules.lasting import Lasting
+from planner.issued_curve.rules.rescaling import Refusal
+from planner.issued_curve.rules.tonight import Ground
 from planner.report.text import words
 from planner.terms.labels import age_label, percent
 from planner.terms.maturity import MaturitySetting

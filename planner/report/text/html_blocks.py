@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from html import escape
 
-from .blocks import AgePicture, Block, Bullets, Column, Facts, Paragraph, Section, Table
-from .plain_blocks import NO_BREAK, plain_sections
+from planner.report.text.blocks import AgePicture, Block, Bullets, Column, Facts, Paragraph, Section, Table
+from planner.report.text.plain_blocks import NO_BREAK, plain_sections
 
 LEFT, RIGHT = ' style="text-align: left"', ' style="text-align: right"'
 

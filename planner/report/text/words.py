@@ -9,8 +9,8 @@ from collections.abc import Sequence
 
 from planner.terms.labels import age_label, percent
 from planner.terms.maturity import MaturitySetting
-from planner.terms.programme_count import BreakHour
-from planner.terms.recommendation import BatchError, ErrorFigures, RatedChoice, Recommendation
+from planner.terms.results.programme_count import BreakHour
+from planner.terms.results.recommendation import BatchError, ErrorFigures, RatedChoice, Recommendation
 from planner.terms.schedule import Schedule
 
 NONE = "-"  # where there is no figure

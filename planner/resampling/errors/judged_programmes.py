@@ -15,13 +15,12 @@ import numpy as np
 
 from planner.choices import ChoiceSet
 from planner.evidence import Cells
+from planner.resampling.errors.judged_kernel import judge_rows
+from planner.resampling.errors.pour_readings import Readings, judging_checks, read
+from planner.resampling.errors.scoring import Scoring
+from planner.resampling.errors.sweeps import Joint
 from planner.terms.arrays import AnyArray, FloatArray, IntArray, SingleArray
-from planner.terms.settings import JudgedOn
-
-from .judged_kernel import judge_rows
-from .pour_readings import Readings, judging_checks, read
-from .scoring import Scoring
-from .sweeps import Joint
+from planner.terms.plan.settings import JudgedOn
 
 ROWS_AT_ONCE = 20_000
 

@@ -16,11 +16,10 @@ from itertools import pairwise
 import numpy as np
 
 from planner.evidence import Cells
+from planner.resampling.errors.sweeps import Joint, sweep_sets, sweep_view, variance_with
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray
-from planner.terms.check_condition import TruthSource
-from planner.terms.settings import JudgedOn
-
-from .sweeps import Joint, sweep_sets, sweep_view, variance_with
+from planner.terms.plan.settings import JudgedOn
+from planner.terms.results.check_condition import TruthSource
 
 VALUES_AT_ONCE = 2_000_000  # of the sensitivities that one thread holds: 16 MB
 MOST_CHECKS = 120  # beyond, an even choice of the units judges every schedule: work grows with their square

@@ -16,7 +16,7 @@ from planner.evidence import Cells
 from planner.resampling.errors import arithmetic
 from planner.resampling.errors.arithmetic import VARIANCE_FACTOR
 from planner.terms.arrays import FloatArray, IntArray
-from planner.terms.settings import Target
+from planner.terms.plan.settings import Target
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -12,7 +12,7 @@ from planner.fitting.variable_projection import AT_BOUND, UNCONVERGED
 from planner.resampling.errors.kernels import sweep_joints
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray
 from planner.terms.maturity import MaturitySetting
-from planner.terms.settings import CurveName, Weighting
+from planner.terms.plan.settings import CurveName, Weighting
 
 WEIGHTINGS: tuple[Weighting, ...] = ("absolute", "relative")
 _INTERPOLATING = frozenset({"piecewise linear", "piecewise linear in log age"})

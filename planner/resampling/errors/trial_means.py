@@ -7,11 +7,10 @@ from math import comb
 
 import numpy as np
 
+from planner.resampling.errors.cross_batch import PairErrors
+from planner.resampling.errors.later_pour import moments, square_of
+from planner.resampling.errors.scoring import Scoring
 from planner.terms.arrays import FloatArray, IntArray
-
-from .cross_batch import PairErrors
-from .later_pour import moments, square_of
-from .scoring import Scoring
 
 MOST_SUBSETS = 300  # of the trial batches of one check; of more, an even choice
 

@@ -12,12 +12,12 @@ from planner.choices import choice_set
 from planner.population import some_batches
 from planner.resampling import Scoring, error_matrix
 from planner.terms.arrays import FloatArray
-from planner.terms.choice_role import ChoiceRole
 from planner.terms.problems import NoScheduleError
-from planner.terms.programme_count import SiteChecks
-from planner.terms.programme_figures import Spending
-from planner.terms.recommendation import AgeRole, Honest, RatedChoice, Recommendation, SearchFacts
-from planner.terms.sample_size import Enough
+from planner.terms.results.choice_role import ChoiceRole
+from planner.terms.results.programme_count import SiteChecks
+from planner.terms.results.programme_figures import Spending
+from planner.terms.results.recommendation import AgeRole, Honest, RatedChoice, Recommendation, SearchFacts
+from planner.terms.results.sample_size import Enough
 from planner.terms.schedule import Schedule
 from planner.verdict.answers.applicability import evidence_of, valid_for
 from planner.verdict.answers.assessment import Repeated, judged_on_fresh, judged_on_held_out

@@ -7,9 +7,9 @@ import numpy as np
 from planner.population import published_first_line
 from planner.population.site import site_temperatures
 from planner.terms.arrays import FloatArray
-from planner.terms.drawn_figures import Gain
 from planner.terms.labels import age_label
-from planner.terms.recommendation import Evidence, RatedChoice, ValidFor
+from planner.terms.results.drawn_figures import Gain
+from planner.terms.results.recommendation import Evidence, RatedChoice, ValidFor
 from planner.verdict.selection.search import Search
 
 RECALIBRATE_WHEN = (

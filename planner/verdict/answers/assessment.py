@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from planner.population import population_of
 from planner.resampling.errors.arithmetic import FEWEST_TO_BOOTSTRAP
 from planner.terms.arrays import FloatArray, IntArray
-from planner.terms.drawn_figures import Gain, TemperatureRow
 from planner.terms.problems import Caution, InputError
-from planner.terms.recommendation import GrowthPoint, HeldOutPoint, Honest, RatedChoice
+from planner.terms.results.drawn_figures import Gain, TemperatureRow
+from planner.terms.results.recommendation import GrowthPoint, HeldOutPoint, Honest, RatedChoice
 from planner.verdict.answers.next_batch_value import one_more_batch
 from planner.verdict.answers.plot_points import growth_points, held_out_points, recorded_points
 from planner.verdict.compared.age_importance import age_inclusion, inclusion_over_units

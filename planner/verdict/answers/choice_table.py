@@ -9,8 +9,8 @@ from planner.evidence import Cells
 from planner.resampling import Draws, ErrorMatrix, Scoring, figures_of, resample_choice
 from planner.resampling.errors.closed_form import closed_figures
 from planner.terms.arrays import FloatArray, IntArray
-from planner.terms.recommendation import ChoiceTable, EvidenceGrade
-from planner.terms.schedule_table import ScheduleTable
+from planner.terms.results.recommendation import ChoiceTable, EvidenceGrade
+from planner.terms.results.schedule_table import ScheduleTable
 
 MOST_ROWS = 200_000
 N_RESAMPLED = 50  # more than anybody reads; the closed form differs in the third digit

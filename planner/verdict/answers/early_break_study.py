@@ -10,12 +10,12 @@ from planner.mixed_model import HeldOutErrors, enumerate_early_plans, judge_earl
 from planner.mixed_model.early_plans import FEWEST_BATCHES, FEWEST_BATCHES_WITH_TRIAL
 from planner.mixed_model.growth_prior import SpreadPriors
 from planner.terms.arrays import IntArray
-from planner.terms.early_breaks import EarlyBreakRow, EarlyBreaks, PourReading
-from planner.terms.early_breaks import Pours as PlannedPours
 from planner.terms.labels import age_label
+from planner.terms.plan.early_breaks import EarlyBreakRow, EarlyBreaks, PourReading
+from planner.terms.plan.early_breaks import Pours as PlannedPours
+from planner.terms.plan.settings import Costs, Settings
 from planner.terms.problems import InputError, Problem
-from planner.terms.recommendation import RatedChoice
-from planner.terms.settings import Costs, Settings
+from planner.terms.results.recommendation import RatedChoice
 from planner.verdict.selection.search import Search
 from planner.verdict.validation.early_figures import Picked, best_plan, figures_of
 from planner.verdict.validation.pours_of_cells import Pours, pours_of_cells

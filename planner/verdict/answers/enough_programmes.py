@@ -11,10 +11,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from planner.resampling.errors.judged_programmes import judge_by_unit
-from planner.terms.programme_figures import Programme, Spending
-from planner.terms.recommendation import NextBatchVerdict
-from planner.terms.sample_size import CountStep, Enough, TrialBatches
-from planner.terms.settings import Target
+from planner.terms.plan.settings import Target
+from planner.terms.results.programme_figures import Programme, Spending
+from planner.terms.results.recommendation import NextBatchVerdict
+from planner.terms.results.sample_size import CountStep, Enough, TrialBatches
 from planner.verdict.answers.enough_specimens import LadderStep, count_beyond, projection, sufficiency_words
 from planner.verdict.answers.spending import programme_of
 from planner.verdict.selection.programme_rule import TOLD_TRIAL_BATCHES, Chosen, ProgrammeRule, Taken, rungs_of

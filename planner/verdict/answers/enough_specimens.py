@@ -16,9 +16,9 @@ from planner.resampling import Draws, Scoring, figures_of
 from planner.resampling.errors.arithmetic import FEWEST_FOR_BOUNDS, share_inside
 from planner.terms.arrays import FloatArray
 from planner.terms.labels import percent
-from planner.terms.recommendation import NextBatchVerdict
-from planner.terms.sample_size import Basis, CountStep, Enough, TrialBatches
-from planner.terms.settings import Prior, Target
+from planner.terms.plan.settings import Prior, Target
+from planner.terms.results.recommendation import NextBatchVerdict
+from planner.terms.results.sample_size import Basis, CountStep, Enough, TrialBatches
 from planner.verdict.selection.nested import Nested, nested
 from planner.verdict.selection.rule import Rule, Rung
 from planner.verdict.statistics.coverage_bounds import share_inside_lower

@@ -6,9 +6,9 @@ import numpy as np
 from scipy.special import chdtri
 
 from planner.resampling.errors.arithmetic import BOUND_CONFIDENCE
-from planner.terms.drawn_figures import Gain
 from planner.terms.labels import percent
-from planner.terms.recommendation import EvidenceGrade, OwnBatchVerdict
+from planner.terms.results.drawn_figures import Gain
+from planner.terms.results.recommendation import EvidenceGrade, OwnBatchVerdict
 
 MOST_WAYS_TOLD = 3
 

@@ -10,9 +10,9 @@ import numpy as np
 from planner.evidence import Cells
 from planner.evidence.maturity_grid import BreakMaturity
 from planner.terms.maturity import MaturitySetting
-from planner.terms.recommendation import GrowthPoint, HeldOutPoint
+from planner.terms.plan.settings import Settings
 from planner.terms.records import Break, Records
-from planner.terms.settings import Settings
+from planner.terms.results.recommendation import GrowthPoint, HeldOutPoint
 from planner.verdict.selection.nested import Nested
 
 

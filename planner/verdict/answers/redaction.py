@@ -10,7 +10,7 @@ from typing import Any, TypeVar, cast, get_args, get_type_hints
 import numpy as np
 
 from planner.terms.promise import PROMISED
-from planner.terms.recommendation import Recommendation
+from planner.terms.results.recommendation import Recommendation
 
 UNKNOWN = float("nan")
 Value = TypeVar("Value")

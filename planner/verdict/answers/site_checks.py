@@ -6,11 +6,11 @@ issued curve is judged by.
 
 from __future__ import annotations
 
-from planner.issued_curve.acceptance import sound_refused_at_most, z_limit
-from planner.issued_curve.alarm_chances import alarm_chances, checks_to_find, shared_part
-from planner.issued_curve.companions import comparison_sd
-from planner.issued_curve.customary_rule import customary_rule
-from planner.issued_curve.rule_words import (
+from planner.issued_curve.rules.acceptance import sound_refused_at_most, z_limit
+from planner.issued_curve.rules.alarm_chances import alarm_chances, checks_to_find, shared_part
+from planner.issued_curve.rules.companions import comparison_sd
+from planner.issued_curve.rules.customary_rule import customary_rule
+from planner.issued_curve.rules.rule_words import (
     NO_LIMITS,
     acceptance_words,
     alarm_words,
@@ -18,8 +18,8 @@ from planner.issued_curve.rule_words import (
     lasting_words,
     tonight_words,
 )
-from planner.terms.programme_count import SiteChecks
-from planner.terms.settings import ProgrammeSettings
+from planner.terms.plan.settings import ProgrammeSettings
+from planner.terms.results.programme_count import SiteChecks
 
 USUAL_COMPANIONS = 2  # where the plan names none
 

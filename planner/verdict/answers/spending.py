@@ -12,7 +12,7 @@ from planner.resampling.errors.arithmetic import BOUND_CONFIDENCE, FEWEST_FOR_BO
 from planner.resampling.errors.judged_programmes import Programmes, judge
 from planner.resampling.errors.later_pour import jackknife_error
 from planner.terms.arrays import FloatArray, IntArray
-from planner.terms.programme_figures import LaterPourFigures, Programme, Spending
+from planner.terms.results.programme_figures import LaterPourFigures, Programme, Spending
 from planner.verdict.selection.judged_basis import judged_basis
 from planner.verdict.selection.programme_rule import Chosen, Ladder, ProgrammeRule, Taken
 from planner.verdict.selection.search import Search

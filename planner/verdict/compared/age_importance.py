@@ -13,7 +13,7 @@ from planner.resampling import ErrorMatrix, Scoring
 from planner.resampling.errors.arithmetic import floored_rms
 from planner.resampling.errors.closed_form import closed_figures
 from planner.terms.arrays import FloatArray, IntArray
-from planner.terms.recommendation import AgeRole, FrontierPoint
+from planner.terms.results.recommendation import AgeRole, FrontierPoint
 from planner.verdict.selection.rule import Rule, Rung
 from planner.verdict.selection.tie_rule import BootstrapVerdict
 from planner.verdict.statistics.isotonic import falling

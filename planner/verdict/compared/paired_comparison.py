@@ -9,9 +9,9 @@ import numpy as np
 from planner.resampling import ErrorMatrix
 from planner.resampling.errors.arithmetic import FEWEST_TO_FOLD, floored_rms
 from planner.terms.arrays import FloatArray, IntArray
-from planner.terms.choice_role import ChoiceRole
 from planner.terms.labels import percent
-from planner.terms.recommendation import Rival
+from planner.terms.results.choice_role import ChoiceRole
+from planner.terms.results.recommendation import Rival
 from planner.terms.schedule import Schedule
 from planner.verdict.selection.nested import Nested
 from planner.verdict.statistics.sign_flip import sign_flip

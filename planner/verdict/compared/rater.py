@@ -8,8 +8,8 @@ import numpy as np
 
 from planner.evidence import Cells
 from planner.resampling import Draws, ErrorMatrix, Scoring, figures_of, resample_choice
-from planner.terms.choice_role import ChoiceRole
-from planner.terms.recommendation import RatedChoice, TargetFigures
+from planner.terms.results.choice_role import ChoiceRole
+from planner.terms.results.recommendation import RatedChoice, TargetFigures
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 
 from planner.choices import choice_set, customary_schedule, equal_gain_schedule, extra_choices, spread_evenly
 from planner.resampling import error_matrix
-from planner.terms.choice_role import ChoiceRole
 from planner.terms.labels import schedule_label
 from planner.terms.problems import Caution
-from planner.terms.recommendation import RatedChoice, Rival
+from planner.terms.results.choice_role import ChoiceRole
+from planner.terms.results.recommendation import RatedChoice, Rival
 from planner.terms.schedule import Schedule
 from planner.verdict.compared.paired_comparison import NamedSchedules, compare
 from planner.verdict.compared.rater import Rater

@@ -6,10 +6,10 @@ from collections.abc import Callable
 
 import numpy as np
 
-from planner.terms.age_slips import BreakSlip, Slip, SlipEnd
 from planner.terms.arrays import FloatArray
+from planner.terms.plan.tolerances import age_tolerances
+from planner.terms.results.age_slips import BreakSlip, Slip, SlipEnd
 from planner.terms.schedule import Schedule
-from planner.terms.tolerances import age_tolerances
 from planner.verdict.design.efficiency import PlacementLimit
 
 KEPT = 0.95  # share of the schedule's own precision

@@ -17,9 +17,9 @@ from planner.evidence.within_test_scatter import Scatter
 from planner.fitting.single import CurveFit, fit_curve
 from planner.resampling import ErrorMatrix, Scoring
 from planner.terms.arrays import FloatArray, IntArray
-from planner.terms.recommendation import Limit
+from planner.terms.plan.settings import CurveName
+from planner.terms.results.recommendation import Limit
 from planner.terms.schedule import Schedule
-from planner.terms.settings import CurveName
 from planner.verdict.design.least_variance import LeastVariance, efficiency, least_mean_variance, mean_variance
 
 SMOOTH: tuple[CurveName, ...] = ("hyperbolic", "exponential", "logarithmic")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 
 from planner.evidence import Cells
-from planner.terms.settings import JudgedOn, Target
+from planner.terms.plan.settings import JudgedOn, Target
 
 FEWEST_FOR_LATER = 3  # batches of one mix: with two, every batch is read with one curve only
 

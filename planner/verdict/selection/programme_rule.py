@@ -17,7 +17,7 @@ from planner.resampling import Scoring
 from planner.resampling.errors.arithmetic import TIE_FACTOR
 from planner.resampling.errors.judged_programmes import ByUnit, Programmes, judge, judge_by_unit
 from planner.terms.arrays import BoolArray, FloatArray, IntArray
-from planner.terms.settings import JudgedOn
+from planner.terms.plan.settings import JudgedOn
 from planner.verdict.selection.rule import Rule, Training
 
 TOLD_TRIAL_BATCHES = (1, 2, 3)  # told beside, whatever the plan allows

@@ -11,8 +11,8 @@ from planner.population import Basis
 from planner.resampling import Draws, ErrorMatrix, Scoring
 from planner.resampling.search.error_matrix import Progress
 from planner.terms.arrays import FloatArray, IntArray
-from planner.terms.recommendation import RatedChoice
-from planner.terms.settings import Plan
+from planner.terms.plan.settings import Plan
+from planner.terms.results.recommendation import RatedChoice
 from planner.verdict.design.efficiency import PlacementLimit
 from planner.verdict.selection.programme_rule import Chosen, ProgrammeRule, Taken
 from planner.verdict.selection.rule import Rule

@@ -17,9 +17,9 @@ from planner.resampling import Joint, PairErrors, Scoring, pair_errors
 from planner.resampling.errors.arithmetic import BOUND_CONFIDENCE, share_beyond, share_inside
 from planner.resampling.errors.sweeps import sweep_sets, variance_with
 from planner.terms.arrays import FloatArray, IntArray
-from planner.terms.drawn_figures import TemperatureRow
-from planner.terms.recommendation import NextBatchVerdict, OwnBatchVerdict, RatedChoice, TargetVerdict
-from planner.terms.settings import Settings
+from planner.terms.plan.settings import Settings
+from planner.terms.results.drawn_figures import TemperatureRow
+from planner.terms.results.recommendation import NextBatchVerdict, OwnBatchVerdict, RatedChoice, TargetVerdict
 from planner.verdict.validation.next_batch import trial_batches
 from planner.verdict.validation.temperature_errors import temperature_table
 

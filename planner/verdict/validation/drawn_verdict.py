@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from planner.population import Population, ages_of, gains_from, is_promising_nothing, usual_additions
 from planner.population.published_growth import NO_PROMISE_BELOW_H
-from planner.terms.drawn_figures import Gain
 from planner.terms.labels import age_label, percent
+from planner.terms.plan.settings import Settings
 from planner.terms.problems import InputError, Problem
-from planner.terms.recommendation import Honest, NextBatchVerdict, OwnBatchVerdict, RatedChoice
-from planner.terms.settings import Settings
+from planner.terms.results.drawn_figures import Gain
+from planner.terms.results.recommendation import Honest, NextBatchVerdict, OwnBatchVerdict, RatedChoice
 from planner.verdict.validation.drawn_batches import (
     FRESH_SEED,
     FreshLook,

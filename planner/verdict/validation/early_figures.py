@@ -12,7 +12,7 @@ import numpy as np
 from planner.mixed_model import HeldOutErrors
 from planner.mixed_model.reading import student_quantile
 from planner.terms.arrays import FloatArray, IntArray
-from planner.terms.settings import Target
+from planner.terms.plan.settings import Target
 from planner.verdict.validation.pours_of_cells import Pours
 
 LEVEL = 0.95  # of the upper bound

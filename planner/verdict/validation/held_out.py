@@ -16,8 +16,8 @@ from planner.resampling.errors.arithmetic import (
     floored_rms,
 )
 from planner.terms.labels import percent
-from planner.terms.recommendation import FoldPick, Honest, NextBatchVerdict, OwnBatchVerdict, RatedChoice, Rival
-from planner.terms.settings import Prior, Target
+from planner.terms.plan.settings import Prior, Target
+from planner.terms.results.recommendation import FoldPick, Honest, NextBatchVerdict, OwnBatchVerdict, RatedChoice, Rival
 from planner.verdict.selection.nested import Nested
 from planner.verdict.selection.rule import Rule
 from planner.verdict.selection.tie_rule import BootstrapVerdict

@@ -19,7 +19,7 @@ from planner.resampling.errors import arithmetic
 from planner.resampling.errors.arithmetic import BOUND_CONFIDENCE, FEWEST_FOR_BOUNDS
 from planner.resampling.errors.trial_means import mean_squares, of_trial_batches
 from planner.terms.arrays import BoolArray, FloatArray
-from planner.terms.recommendation import NextBatchVerdict
+from planner.terms.results.recommendation import NextBatchVerdict
 from planner.verdict.selection.nested import Nested
 from planner.verdict.statistics.coverage_bounds import share_inside_lower
 

@@ -9,7 +9,7 @@ from planner.resampling import Scoring, figures_of
 from planner.resampling.errors import arithmetic
 from planner.resampling.errors.arithmetic import BOUND_CONFIDENCE, FEWEST_FOR_BOUNDS
 from planner.terms.arrays import FloatArray
-from planner.terms.recommendation import ErrorFigures, OwnBatchVerdict, TargetVerdict
+from planner.terms.results.recommendation import ErrorFigures, OwnBatchVerdict, TargetVerdict
 from planner.verdict.selection.nested import Nested
 from planner.verdict.selection.tie_rule import BootstrapVerdict
 from planner.verdict.statistics.bootstrap_weights import MOST_EXACT

@@ -13,7 +13,7 @@ import numpy as np
 from planner.evidence import Cells
 from planner.mixed_model import HeldOutPours, PriorBatches
 from planner.terms.arrays import FloatArray, IntArray
-from planner.terms.check_condition import TruthSource
+from planner.terms.results.check_condition import TruthSource
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)

@@ -11,7 +11,7 @@ import numpy as np
 from planner.fitting.single import CurveFit, fit_curve
 from planner.mixed_model import HeldOutErrors
 from planner.terms.arrays import FloatArray, IntArray
-from planner.terms.recommendation import RatedChoice
+from planner.terms.results.recommendation import RatedChoice
 from planner.verdict.validation.pours_of_cells import Pours
 
 

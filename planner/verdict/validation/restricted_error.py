@@ -9,9 +9,9 @@ import numpy as np
 from planner.resampling import Scoring
 from planner.resampling.errors import arithmetic
 from planner.resampling.errors.arithmetic import FEWEST_FOR_BOUNDS
-from planner.terms.answers import Standing
 from planner.terms.arrays import BoolArray, FloatArray
-from planner.terms.recommendation import NextBatchVerdict
+from planner.terms.results.answers import Standing
+from planner.terms.results.recommendation import NextBatchVerdict
 from planner.verdict.selection.nested import worst_signed
 from planner.verdict.statistics.coverage_bounds import share_inside_lower
 from planner.verdict.validation.next_batch import next_batch_verdict

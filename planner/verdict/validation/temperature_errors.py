@@ -6,7 +6,7 @@ import numpy as np
 
 from planner.resampling.errors.arithmetic import share_beyond, share_inside
 from planner.terms.arrays import FloatArray, IntArray
-from planner.terms.drawn_figures import TemperatureRow
+from planner.terms.results.drawn_figures import TemperatureRow
 
 
 def temperature_table(

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from planner.evidence import Cells
 from planner.population import Basis
 from planner.resampling import ErrorMatrix
-from planner.terms.recommendation import Honest, RatedChoice
+from planner.terms.plan.settings import Settings
 from planner.terms.records import Records
-from planner.terms.settings import Settings
+from planner.terms.results.recommendation import Honest, RatedChoice
 
 
 @dataclass(frozen=True, slots=True, eq=False)

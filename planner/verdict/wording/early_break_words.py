@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from planner.terms.early_breaks import EarlyBreakRow
 from planner.terms.labels import age_label, percent
-from planner.terms.settings import Settings
+from planner.terms.plan.early_breaks import EarlyBreakRow
+from planner.terms.plan.settings import Settings
 
 SAME_MATERIALS = (
     "Reading from the records serves while cement, admixture and aggregate are still those of the records; a "

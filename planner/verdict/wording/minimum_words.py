@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from planner.terms.answers import AgeBound, AgeNeed, Need, Standing
 from planner.terms.labels import age_label, percent, schedule_label
+from planner.terms.results.answers import AgeBound, AgeNeed, Need, Standing
 
 
 def minimum_words(

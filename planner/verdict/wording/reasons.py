@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from planner.terms.labels import percent, schedule_label
-from planner.terms.recommendation import Honest, Limit, RatedChoice
+from planner.terms.results.recommendation import Honest, Limit, RatedChoice
 
 
 def reasons(

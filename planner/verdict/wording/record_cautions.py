@@ -8,10 +8,10 @@ from statistics import fmean
 
 import numpy as np
 
-from planner.terms.check_condition import TruthSource
-from planner.terms.geometry import Precision, stated_precision
 from planner.terms.labels import age_label, percent
+from planner.terms.plan.geometry import Precision, stated_precision
 from planner.terms.problems import Caution
+from planner.terms.results.check_condition import TruthSource
 from planner.verdict.wording.circumstances import Circumstances
 
 MANY_BATCHES = 9

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from planner.terms.labels import percent, schedule_label
-from planner.terms.programme_figures import Programme, Spending
-from planner.terms.settings import Settings
+from planner.terms.plan.settings import Settings
+from planner.terms.results.programme_figures import Programme, Spending
 
 LITTLE = 1.05  # specimens that take less than 5 % off the error are said to buy little
 

@@ -8,9 +8,9 @@ import numpy as np
 
 from planner.maturity import arrhenius_factor
 from planner.terms.labels import percent
+from planner.terms.plan.settings import Settings
 from planner.terms.problems import Caution
 from planner.terms.records import CuringRecord, Records
-from planner.terms.settings import Settings
 from planner.verdict.wording.circumstances import Circumstances
 
 FREEZING_GUARD_MPA = 5.0  # EN 13670 (from memory); ACI 306R says 3.5 MPa

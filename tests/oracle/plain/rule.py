@@ -8,7 +8,7 @@ from math import factorial, prod
 
 import numpy as np
 
-from .candidates import Candidates
+from tests.oracle.plain.candidates import Candidates
 
 WORSE_BY = 0.21  # 10 % in the root
 

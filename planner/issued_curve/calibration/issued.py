@@ -1,0 +1,138 @@
+"""The curve that is issued: what a logger, a sheet and later checks need of it, and nothing else."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike
+from scipy.optimize import brentq
+
+from planner.curves import CURVES
+from planner.maturity import constant_maturity
+from planner.maturity.break_maturity import rate
+from planner.terms.arrays import FloatArray
+from planner.terms.maturity import MaturitySetting
+from planner.terms.plan.settings import CurveName, Weighting
+
+Basis = Literal["trial", "records"]
+N_SOUGHT = 4001  # maturities between which a strength is sought, evenly in their logarithm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BatchCurve:
+    """The curve fitted to one trial batch."""
+
+    batch: str
+    parameters: tuple[float, ...]  # as the curve orders them
+    parameter_se: tuple[float, ...]
+    knots_h: tuple[float, ...]  # maturities of the fitted means [h at the reference temperature]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Promise:
+    """What may be said of readings of this curve, fixed when it is issued."""
+
+    own_rms: float | None  # RMS error on the own batch, relative, nested; None: not known
+    later_rms: float | None  # RMS error on a later pour; None: not known
+    within_test_cv: float  # scatter of single companions at the targets, relative
+    companions_per_check: int
+    safe_factor: float | None  # strength read over strength to rely on, 1 or more; None: refused
+    n_batches: int  # earlier batches behind these figures
+    tolerance: float
+    assurance: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class IssuedCurve:
+    """A numbered strength-maturity curve with its limits."""
+
+    number: int
+    supersedes: int | None
+    title: str
+    mix: str
+    geometry: str
+    property: str
+    curve: CurveName
+    weighting: Weighting
+    maturity: MaturitySetting
+    batches: tuple[BatchCurve, ...]  # the curve is the mean of theirs at each maturity
+    basis: Basis
+    is_calibrated: bool
+    span_h: tuple[float, float]  # maturities that every trial batch was broken at or between
+    temperature_c: tuple[float, float] | None  # of the concrete; None: not limited by the plan
+    standard_c: float | None  # temperature of standard curing
+    target_ages_h: tuple[float, ...]
+    promise: Promise
+    inputs: tuple[tuple[str, str], ...]  # (file, "sha256:...")
+    version: str  # of the program
+    age_zero: str = ""  # from which moment ages and maturity count, "" where the records do not say
+    scale: float = 1.0  # below 1 where site checks scaled it down
+
+    def __post_init__(self) -> None:
+        if self.number < 1 or not self.batches or not 0 < self.scale <= 1:
+            raise ValueError(
+                f"A curve has a number from 1, a fitted batch and a scale above 0 up to 1, given {self.number}, "
+                f"{len(self.batches)} and {self.scale}."
+            )
+        if not 0 < self.span_h[0] < self.span_h[1]:
+            raise ValueError(f"A curve spans maturities that rise from above 0 h, given {self.span_h}.")
+
+    def strength(self, maturity_h: ArrayLike) -> FloatArray:
+        """Read the curve [MPa] at maturities [h at the reference temperature], shape ``(n,)``."""
+        formula = CURVES[self.curve]
+        each = [formula.strength(maturity_h, item.parameters, knots_h=item.knots_h) for item in self.batches]
+        return np.asarray(self.scale * np.mean(each, axis=0), dtype=np.float64)
+
+    def read(self, maturity_h: float) -> float:
+        """Read the curve [MPa] at one maturity [h at the reference temperature]."""
+        return float(self.strength(np.array([maturity_h]))[0])
+
+    def safe(self, maturity_h: float) -> float | None:
+        """Strength [MPa] to compare with the one required; None where it is refused or outside the span."""
+        factor = self.promise.safe_factor
+        if factor is None or not self.is_calibrated or not self.holds_at(maturity_h):
+            return None
+        return self.read(maturity_h) / factor
+
+    def holds_at(self, maturity_h: float) -> bool:
+        """Whether a maturity lies between the first and the last break."""
+        slack = 1e-9 * maturity_h
+        return self.span_h[0] - slack <= maturity_h <= self.span_h[1] + slack
+
+    def maturity_at(self, strength_mpa: float) -> float | None:
+        """Least maturity [h] in the span from which on the curve reads this strength or more; None: not there."""
+        sought = np.geomspace(*self.span_h, N_SOUGHT)
+        is_short = self.strength(sought) < strength_mpa
+        if not is_short[0] or is_short[-1]:
+            return float(sought[0]) if not is_short.any() and np.isclose(self.read(sought[0]), strength_mpa) else None
+        last = int(np.flatnonzero(is_short)[-1])
+        found = brentq(lambda m: self.read(m) - strength_mpa, sought[last], sought[last + 1], xtol=1e-10)
+        return float(found)
+
+    def target_maturities_h(self) -> tuple[float, ...]:
+        """Maturity [h] of each target age at standard curing, or by age where no temperature is stated."""
+        return tuple(self.maturity_of_age(age_h) for age_h in self.target_ages_h)
+
+    def maturity_of_age(self, age_h: float) -> float:
+        """Maturity [h] of an age [h] at standard curing, or the age where no temperature is stated."""
+        if self.standard_c is None:
+            return age_h
+        return float(constant_maturity(np.array(age_h), self.standard_c, self.maturity))
+
+    def hours_at(self, maturity_h: float, temperature_c: float) -> float:
+        """Hours at one concrete temperature [C] to a maturity [h]; infinite where nothing accumulates."""
+        gained = float(rate(np.array(temperature_c), self.maturity))
+        return maturity_h / gained if gained > 0 else float("inf")
+
+    def of_batch(self, batch: str) -> IssuedCurve:
+        """The curve of one of its trial batches alone, over its own maturities; the whole where it has none."""
+        own = tuple(item for item in self.batches if item.batch == batch)
+        if not own or len(self.batches) == 1:
+            return self
+        return replace(self, batches=own, span_h=(own[0].knots_h[0], own[0].knots_h[-1]))
+
+    def scaled(self, factor: float, *, number: int, span_h: tuple[float, float]) -> IssuedCurve:
+        """The curve scaled down under a new number, for the maturities that the site checks span."""
+        return replace(self, scale=self.scale * factor, number=number, supersedes=self.number, span_h=span_h)

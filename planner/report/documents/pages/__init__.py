@@ -1,0 +1,1 @@
+"""Pages to read in a browser or to print."""

@@ -1,0 +1,122 @@
+"""What the page tells before anything else: what to cast, when to come in, how far to trust it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from planner.laboratory.break_times import BreakTimes
+from planner.laboratory.costs import cost_when_cast
+from planner.report.accounts.full_account import cast_words, cost_words, hour_words
+from planner.report.accounts.slip_account import DAY_AND_TIME as DUE
+from planner.report.accounts.slip_account import moved_words
+from planner.report.text import words
+from planner.report.text.words import first_sentence
+from planner.terms.labels import age_label
+from planner.terms.results.recommendation import Recommendation
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BreakLine:
+    """One age of the recommended schedule."""
+
+    age: str
+    n_specimens: int
+    due: str  # on the clock of the first casting, "" without one
+    is_outside_hours: bool
+    moved: str  # from where it was moved into laboratory hours, "" where it was not
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FirstScreen:
+    """The words of the first screen."""
+
+    cast: str
+    cost: str  # "" without prices
+    breaks: tuple[BreakLine, ...]
+    visits: str
+    figures: tuple[tuple[str, str], ...]  # (figure, what it is)
+    sentence: str
+    enough: str  # "" where nothing can be said
+
+
+def first_screen(told: Recommendation, castings: Sequence[BreakTimes]) -> FirstScreen:
+    """Put the answer in a few words."""
+    return FirstScreen(
+        cast=cast_words(told),
+        cost="" if told.recommended.cost is None else cost_words(told),
+        breaks=_breaks(told, castings),
+        visits=_visits(told, castings),
+        figures=_figures(told),
+        sentence=words.clean(told.honest.sentence),
+        enough="" if told.sufficiency is None else first_sentence(words.clean(told.sufficiency.sentence)),
+    )
+
+
+def _breaks(told: Recommendation, castings: Sequence[BreakTimes]) -> tuple[BreakLine, ...]:
+    schedule = told.recommended.schedule
+    slots = castings[0].slots if castings else (None,) * schedule.n_ages
+    return tuple(
+        BreakLine(
+            age=age_label(age),
+            n_specimens=count,
+            due="" if slot is None else slot.starts_at.strftime(DUE),
+            is_outside_hours=slot is not None and not slot.is_inside_hours,
+            moved="" if slot is None else moved_words(slot),
+        )
+        for age, count, slot in zip(schedule.ages_h, schedule.specimens, slots, strict=True)
+    )
+
+
+def _visits(told: Recommendation, castings: Sequence[BreakTimes]) -> str:
+    if castings:
+        first = castings[0]
+        hours = (
+            "the laboratory counts as always open"
+            if first.is_always_open
+            else f"{first.n_outside or 'none'} outside laboratory hours"
+        )
+        cost = None if told.estimate is None else cost_when_cast(told.estimate, first)
+        priced = "" if cost is None else f"; cost {words.money(cost, told.currency)}"
+        visits = f"Cast {first.cast_at.strftime(DUE)}: {_counted(first.n_visits)}, {hours}{priced}."
+        return f"{visits} Times: the first specimen goes in."
+    text = f"{_counted(told.recommended.n_visits)}"
+    return f"{text}." if told.estimate is None else f"{text}, {hour_words(told.estimate)}."
+
+
+def _counted(n_visits: int) -> str:
+    return "1 visit" if n_visits == 1 else f"{n_visits} visits"
+
+
+def _figures(told: Recommendation) -> tuple[tuple[str, str], ...]:
+    own, later, factor = told.honest.own_batch, told.honest.next_batch, told.honest.safe_reading_factor
+    tolerance, wanted = words.share(told.tolerance), words.whole_share(told.assurance)
+    found: list[tuple[str, str]] = []
+    if later is None:
+        found.append(("?", "error on a later pour of the mix: unknown"))
+    else:
+        found += [
+            (words.share(later.rms), f"off on a later pour (RMS{_at_most(later.rms_upper_95)})"),
+            (words.whole_share(later.within_tolerance), f"of later pours within {tolerance}; wanted {wanted}"),
+        ]
+    if not words.is_error_promised(told):
+        found.append(("?", "error of the schedule: published growth promises none below 3 d"))
+    elif own is None:
+        error = told.recommended.error
+        floor = ", the least they can resolve" if error.is_below_resolution else ""
+        found.append((words.share(error.rms), f"off on these records (RMS{floor}); nothing could be held out"))
+    else:
+        floor = ", the least these records can resolve" if own.is_below_resolution else ""
+        told_of = f"off on the own batch (RMS{floor}{_at_most(own.rms_upper_95)})"
+        found.append((words.share(own.nested_rms), told_of))
+        if later is None:
+            share = words.whole_share(own.within_tolerance)
+            found.append((share, f"of trial batches within {tolerance}; wanted {wanted}"))
+    if factor is not None:
+        text = "the strength that is needed must be read off the curve"
+        found.append((f"x {words.factor(factor)}", f"{text}; {words.weaker_words(told.assurance)}"))
+    return tuple(found)
+
+
+def _at_most(bound: float | None) -> str:
+    return "" if bound is None else f", at most {words.share(bound)} at 95 %"

@@ -1,0 +1,110 @@
+"""``testing-room.html``: the breaks in order of time, to print and hang beside the machine."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import groupby
+
+from markupsafe import Markup
+
+from planner.laboratory.break_times import BreakTimes
+from planner.report.documents.pages.page import page_environment, page_resource
+from planner.report.sheets.break_rows import SITE_COMPANION, SpecimenRow, programme_rows
+from planner.report.sheets.expected_strength import Expected, expected_at
+from planner.report.text import words
+from planner.terms.labels import age_label
+from planner.terms.plan.settings import Settings
+from planner.terms.results.recommendation import Recommendation
+
+CLOCK, LIMIT = "%a %d %b %Y %H:%M", "%a %H:%M"
+BROKEN_AT_AN_AGE = ("break", SITE_COMPANION)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Break:
+    """Specimens that go into the machine one after the other, in words."""
+
+    due: str
+    window: str
+    batch: str
+    curing: str
+    labels: tuple[str, ...]
+    strength: str
+    load: str
+
+
+def render_testing_room(told: Recommendation, settings: Settings, *, castings: Sequence[BreakTimes] = ()) -> str:
+    """Write the page.
+
+    Parameters
+    ----------
+    told
+        The recommendation.
+    settings
+        Of the plan: programme and laboratory.
+    castings
+        The recommended schedule on the clock; none gives ages instead of times.
+    """
+    rows = [row for row in programme_rows(told, settings, castings) if row.purpose in BROKEN_AT_AN_AGE]
+    rows.sort(key=_order)
+    breaks = [_break(list(found), told) for _, found in groupby(rows, key=_together)]
+    return (
+        page_environment()
+        .get_template("testing_room.html.j2")
+        .render(
+            style=Markup(page_resource("page.css") + page_resource("testing_room.css")),
+            title=words.clean(told.title, limit=120) or "Breaks",
+            mix=words.clean(told.valid_for.mix, limit=60),
+            geometry=words.clean(told.valid_for.geometry, limit=60),
+            breaks=breaks,
+            is_dated=bool(castings),
+        )
+    )
+
+
+def _order(row: SpecimenRow) -> tuple[dt.datetime, float, str, str]:
+    return row.due_at or dt.datetime.max, row.age_h or 0.0, row.batch, row.purpose
+
+
+def _together(row: SpecimenRow) -> tuple[object, ...]:
+    return row.due_at, row.age_h, row.batch, row.purpose
+
+
+def _break(rows: list[SpecimenRow], told: Recommendation) -> _Break:
+    first = rows[0]
+    age_h = first.age_h or 0.0
+    expected = expected_at(told.growth, age_h=age_h, curing=first.curing, geometry=told.valid_for.geometry)
+    due = age_label(age_h) if first.due_at is None else f"{first.due_at.strftime(CLOCK)} ({age_label(age_h)})"
+    return _Break(
+        due=due,
+        window=_window(first),
+        batch=words.clean(first.batch, limit=24),
+        curing=first.curing,
+        labels=tuple(words.clean(row.label, limit=32) for row in rows),
+        strength=_range_words(expected, "strength"),
+        load=_range_words(expected, "load"),
+    )
+
+
+def _window(row: SpecimenRow) -> str:
+    if row.earliest_at is not None and row.latest_at is not None:
+        return f"{row.earliest_at.strftime(LIMIT)} to {row.latest_at.strftime(LIMIT)}"
+    if row.earliest_h is not None and row.latest_h is not None:
+        return f"{row.earliest_h:.2f} to {row.latest_h:.2f} h"
+    return words.NONE
+
+
+def _range_words(expected: Expected | None, what: str) -> str:
+    """``24 MPa (19 to 30)``; a dash where earlier batches say nothing."""
+    if expected is None:
+        return words.NONE
+    usual, low, high, unit = (
+        (expected.strength_mpa, expected.low_mpa, expected.high_mpa, "MPa")
+        if what == "strength"
+        else (expected.load_kn, expected.low_kn, expected.high_kn, "kN")
+    )
+    if usual is None:
+        return words.NONE
+    return f"{usual:.0f} {unit}" + ("" if low is None or high is None else f" ({low:.0f} to {high:.0f})")

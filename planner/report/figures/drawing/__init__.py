@@ -1,0 +1,1 @@
+"""A plain `Plot` and the two files that turn it into SVG or PNG."""

@@ -1,0 +1,1 @@
+"""The plan as values: targets, budget, programme, costs; every number in canonical units."""

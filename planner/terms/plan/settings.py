@@ -1,0 +1,195 @@
+"""A plan, checked and in canonical units: what is to be predicted, from what, at what price."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, field
+from typing import Literal
+
+from planner.terms.plan.early_breaks import Pours
+from planner.terms.records import Records
+from planner.terms.schedule import Schedule
+
+CurveName = Literal["hyperbolic", "exponential", "logarithmic", "piecewise linear", "piecewise linear in log age"]
+Weighting = Literal["absolute", "relative"]
+CURVE_NAMES: tuple[CurveName, ...] = (
+    "hyperbolic",
+    "exponential",
+    "logarithmic",
+    "piecewise linear",
+    "piecewise linear in log age",
+)
+
+JudgedOn = Literal["later pour", "own batch"]
+IMMATERIAL_SHARE = 1.0 / 40.0  # of the tolerance: differences of the headline error not worth paying for
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Target:
+    """What must be predicted, and how well."""
+
+    ages_h: tuple[float, ...]  # ages to be predicted [h], rising
+    tolerance: float  # relative, 0.10 = 10 %, both directions
+    assurance: float = 0.90  # wanted share of batches inside the tolerance
+    weights: tuple[float, ...] = ()  # one per age, any positive scale; () means equal
+    combine: Literal["mean", "worst"] = "mean"
+    over_prediction_weight: float = 1.0  # above 1 counts the dangerous side more
+    judged_on: JudgedOn | None = None  # None: later pours where the records can tell, else the own batch
+    immaterial: float | None = None  # relative; None: one fortieth of the tolerance
+
+    @property
+    def immaterial_difference(self) -> float:
+        """Differences of the headline error up to this are not worth paying for."""
+        return self.tolerance * IMMATERIAL_SHARE if self.immaterial is None else self.immaterial
+
+    @property
+    def target_weights(self) -> tuple[float, ...]:
+        """Weights of the ages, summing to 1."""
+        weights = self.weights or (1.0,) * len(self.ages_h)
+        return tuple(weight / sum(weights) for weight in weights)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Prior:
+    """How the break records are to be understood."""
+
+    standard_curing_c: float | None = None  # temperature of standard curing [C]
+    within_test_cv: float | None = None  # stated scatter of replicates, relative; None: from the records
+    within_test_cv_by_age: tuple[tuple[float, float], ...] = ()  # (age [h], CV) pairs; beats the single figure
+    between_batch_cv: float | None = None  # stated spread between batches, where the records cannot tell
+    hold_out: Literal["batch", "mix"] = "batch"
+    geometry: str | None = None
+    property: str = "compressive"
+    published: str | None = None  # name of a published growth law, where there are no breaks
+    strength_28d_mpa: float | None = None  # expected, with `published`
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChoiceLimits:
+    """What the laboratory can do."""
+
+    ages_h: tuple[float, ...]  # candidate break ages [h], rising
+    fewest_ages: int
+    most_ages: int
+    specimens_per_age: tuple[int, int]  # fewest and most at an age that is broken
+    required_ages_h: tuple[float, ...] = ()
+    minimum_gap_h: float = 0.0  # between one age and the next [h]
+    least_strength_mpa: float = 0.0  # weaker concrete cannot be broken
+    most_visits: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Budget:
+    """What may be spent."""
+
+    specimens: int
+    latest_age_h: float | None = None
+    cost: float | None = None  # in the currency of the costs
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MaturityGrid:
+    """Constants that belong to the search."""
+
+    equivalent_age_q_k: tuple[float, ...] = (4000.0, 5000.0, 6000.0)
+    datum_c: tuple[float, ...] = (-10.0, -5.0, 0.0, 5.0)
+    reference_c: float = 20.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProgrammeSettings:
+    """What a calibration needs beyond the specimens of the schedule."""
+
+    instrumented: int = 2  # specimens with a temperature sensor, not broken
+    spares: float = 0.0  # share of the schedule's specimens cast in reserve
+    companions_per_check: int = 0  # broken beside each later site check
+    n_checks: int = 0  # site checks foreseen
+    trial_batches: int = 1  # the fewest
+    most_trial_batches: int | None = None  # None: as many as the fewest
+
+    @property
+    def allowed_trial_batches(self) -> tuple[int, ...]:
+        """Numbers of trial batches that are searched."""
+        return tuple(range(self.trial_batches, (self.most_trial_batches or self.trial_batches) + 1))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Costs:
+    """Prices in one currency. Nothing is assumed: an item left out costs nothing and is said to be open."""
+
+    currency: str
+    specimen: float = 0.0  # making one
+    preparation: float = 0.0  # end preparation of one
+    break_one: float = 0.0  # breaking one
+    visit: float = 0.0  # one attendance inside laboratory hours
+    visit_outside_hours: float = 0.0  # one attendance outside laboratory hours
+    instrumented: float = 0.0  # one instrumented specimen
+    fixed: float = 0.0  # mobilisation and other fixed items, per trial batch
+    casting_outside_hours: float = 0.0  # one trial batch cast outside laboratory hours
+    pour_break: float | None = None  # one early specimen of a later pour, all in; None: made, prepared and broken
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Laboratory:
+    """When the laboratory is open and how fast it breaks."""
+
+    opens: dt.time = dt.time(0, 0)
+    closes: dt.time = dt.time(0, 0)  # equal to `opens`: round the clock
+    days: tuple[int, ...] = (0, 1, 2, 3, 4, 5, 6)  # Monday is 0
+    closed: tuple[dt.date, ...] = ()
+    time_zone: str = "UTC"
+    age_tolerances: str = "ASTM C39"
+    minutes_per_break: float = 10.0
+    machines: int = 1
+    form_removal_h: float | None = None  # earliest removal of the forms [h]
+    casting_hours: tuple[dt.time, dt.time] | None = None  # in which trial batches are cast, working days; None: any
+
+    @property
+    def is_round_the_clock(self) -> bool:
+        return self.opens == self.closes
+
+    @property
+    def is_always_open(self) -> bool:
+        """Round the clock on every day: also what is taken where a plan names no hours."""
+        return self.is_round_the_clock and not self.closed and len(set(self.days)) == 7
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settings:
+    """The whole plan but its records."""
+
+    target: Target
+    choices: ChoiceLimits
+    budget: Budget
+    prior: Prior = field(default_factory=Prior)
+    maturity: MaturityGrid = field(default_factory=MaturityGrid)
+    curves: tuple[CurveName, ...] = CURVE_NAMES
+    compare: tuple[Schedule, ...] = ()
+    title: str = ""
+    mix_name: str = ""
+    final_set_h: float = 0.0  # ages before it are not offered
+    site_temperature_c: tuple[float, float] | None = None  # mean inside the concrete, coolest and warmest
+    programme: ProgrammeSettings | None = None
+    costs: Costs | None = None
+    laboratory: Laboratory | None = None
+    pours: Pours | None = None  # None: a later pour breaks nothing before it is read
+
+    @property
+    def laboratory_taken(self) -> Laboratory:
+        """The laboratory; where the plan names none, one that never closes."""
+        return self.laboratory or Laboratory()
+
+    @property
+    def programme_asked(self) -> ProgrammeSettings:
+        """What is needed beyond the schedule; where the plan says nothing of it, nothing."""
+        return self.programme or ProgrammeSettings(instrumented=0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Plan:
+    """What the reading door hands to the corridor."""
+
+    settings: Settings
+    records: Records
+    name: str = "plan.toml"  # file name of the plan
+    inputs: tuple[tuple[str, str], ...] = ()  # (file name, "sha256...") of everything read

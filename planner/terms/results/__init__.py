@@ -1,0 +1,1 @@
+"""What comes out: the one result that every renderer reads, and the values it is made of."""

@@ -1,0 +1,92 @@
+"""A whole calibration, counted and priced: what is made beyond the schedule, and every line of an estimate."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+from planner.terms.results.choice_role import ChoiceRole
+from planner.terms.schedule import Schedule
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProgrammeCount:
+    """Specimens, moulds and concrete. Trial batches are cast on different days and reuse the moulds."""
+
+    n_trial_batches: int
+    n_schedule: int  # broken for the curve, over all trial batches
+    n_spares: int  # cast in reserve, over all trial batches
+    n_instrumented: int  # with a temperature sensor, not broken, over all trial batches
+    n_checks: int  # site checks foreseen
+    n_companions: int  # broken beside the site checks; cast from the pours, not from the trial batches
+    expected_third_breaks: float  # over all trial batches; they come out of the spares
+    n_moulds: int  # most specimens that stand in moulds at once
+    litres_per_trial_batch: float | None  # concrete to mix, waste included; None: no geometry given
+    litres: float | None  # over all trial batches and site checks
+
+    @property
+    def n_broken(self) -> int:
+        """Breaks planned: the schedule's and the companions'."""
+        return self.n_schedule + self.n_companions
+
+    @property
+    def n_made(self) -> int:
+        return self.n_schedule + self.n_spares + self.n_instrumented + self.n_companions
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CostItem:
+    """One line of an estimate."""
+
+    name: str
+    quantity: float
+    unit_price: float
+    amount: float  # quantity times unit price
+
+    @property
+    def is_open(self) -> bool:
+        """The item is needed but has no price: it is not in the total."""
+        return self.quantity > 0 and self.unit_price == 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BreakHour:
+    """When the specimens of one age are broken, if the batch is cast at the hour of the estimate."""
+
+    age_h: float
+    n_specimens: int
+    day: int  # since the day of casting, which is 0
+    weekday: int  # Monday is 0
+    starts: dt.time  # the first specimen goes in
+    ends: dt.time
+    is_outside_hours: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Estimate:
+    """One schedule, counted and priced line by line."""
+
+    label: ChoiceRole
+    schedule: Schedule
+    count: ProgrammeCount
+    casting: str  # casting hour whose attendances are counted, "Monday 21:30"
+    n_visits: int  # attendances of one trial batch
+    n_outside: int  # those outside laboratory hours
+    items: tuple[CostItem, ...]
+    total: float | None  # None where no prices are given
+    open_items: tuple[str, ...]  # needed, but without a price: not in the total
+    break_hours: tuple[BreakHour, ...] = ()  # by age; none where no laboratory hours are given
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SiteChecks:
+    """Companions beside the trial batch and beside later pours: how many, by which rules, how often chance fails."""
+
+    companions_per_check: int
+    n_checks: int  # the plan's; 0 where it names none
+    n_checks_to_notice: int | None  # within which a lasting offset of one tolerance is found 9 times in 10; None: never
+    scatter: float | None  # standard deviation of one check, relative; None: the later pour's error is not known
+    chance_of_false_alarm: float | None  # that one check of a sound curve fails the customary 10 %
+    chance_of_alarm: tuple[tuple[int, float], ...]  # (checks, chance that a sound curve is withdrawn within them)
+    rule: str  # of site checks, in words
+    acceptance: str  # of the calibration, in words

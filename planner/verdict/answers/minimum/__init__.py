@@ -1,0 +1,1 @@
+"""The fewest breaks that keep the target, and the clause that demands them."""

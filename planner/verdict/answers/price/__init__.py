@@ -1,0 +1,1 @@
+"""What programmes cost and what the next specimen buys."""

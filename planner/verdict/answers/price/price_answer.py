@@ -1,0 +1,81 @@
+"""The answer to an estimator: frontiers, gains, equalities and estimates in one frozen value."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from planner.terms.arrays import FloatArray
+from planner.terms.plan.settings import Costs, Settings
+from planner.terms.results.answers import PriceAnswer
+from planner.terms.results.programme_count import Estimate
+from planner.terms.results.recommendation import RatedChoice, Recommendation
+from planner.verdict.answers.price.pricing import equality, frontier_along, specimen_gains
+from planner.verdict.validation.restricted import FoldTable
+
+PRICE_KEYS = (
+    ("specimen", "specimen"),
+    ("preparation", "preparation"),
+    ("break", "break_one"),
+    ("visit", "visit"),
+    ("visit_outside_hours", "visit_outside_hours"),
+    ("instrumented", "instrumented"),
+    ("fixed", "fixed"),
+)  # key of [costs], field
+
+
+def priced_choices(told: Recommendation) -> tuple[RatedChoice, ...]:
+    """The schedules that get an estimate: recommended, enough, and those the plan compares, each once."""
+    named = (told.recommended, told.enough, *told.compared)
+    found: dict[object, RatedChoice] = {}
+    for choice in named:
+        if choice is not None:
+            found.setdefault(choice.schedule, choice)
+    return tuple(found.values())
+
+
+def price_answer(
+    told: Recommendation,
+    table: FoldTable,
+    settings: Settings,
+    *,
+    cost: FloatArray | None,
+    estimates: tuple[Estimate, ...],
+) -> PriceAnswer:
+    """Put the answer together.
+
+    Parameters
+    ----------
+    cost
+        Of every schedule of the table, ``(n_choices,)``; None without prices.
+    """
+    points = frontier_along(table, table.choices.n_specimens.astype(np.float64), cost=cost)
+    own = told.honest.own_batch
+    others = [choice for choice in (*told.compared, told.customary) if choice is not None]
+    found = (
+        []
+        if own is None
+        else [equality(table, other, told.recommended, rms=own.nested_rms, points=points) for other in others]
+    )
+    return PriceAnswer(
+        recommendation=told,
+        by_specimens=points,
+        by_cost=() if cost is None else frontier_along(table, cost, cost=cost),
+        gains=()
+        if own is None
+        else specimen_gains(
+            table,
+            told.recommended,
+            rms=own.nested_rms,
+            most_per_age=settings.choices.specimens_per_age[1],
+            budget=settings.budget.specimens,
+        ),
+        equalities=tuple(item for item in found if item is not None),
+        estimates=estimates,
+        budget_cost=settings.budget.cost,
+        to_fill_in=open_prices(settings.costs),
+    )
+
+
+def open_prices(costs: Costs | None) -> tuple[str, ...]:
+    """Keys of [costs] without a price."""
+    return tuple(key for key, name in PRICE_KEYS if costs is None or getattr(costs, name) == 0)

@@ -1,0 +1,213 @@
+"""Error against specimens and money, what the next specimen buys, and what another schedule would need."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+
+from planner.choices import ChoiceSet, choice_set
+from planner.resampling import Scoring
+from planner.terms.arrays import BoolArray, FloatArray
+from planner.terms.labels import percent
+from planner.terms.results.answers import Equality, PricePoint, SpecimenGain
+from planner.terms.results.choice_role import ChoiceRole
+from planner.terms.results.recommendation import RatedChoice
+from planner.terms.schedule import Schedule
+from planner.verdict.statistics.isotonic import falling
+from planner.verdict.validation.restricted import FoldTable, fold_table, restrict
+from planner.verdict.validation.restricted_error import figures_at, later_verdict
+
+MOST_POINTS = 16  # of a frontier
+MOST_TIMES = 10  # no schedule is grown beyond this many times its specimens: nobody would cast them
+SAME = 1e-9
+
+
+def frontier_along(
+    table: FoldTable, amount: FloatArray, *, cost: FloatArray | None, most_points: int = MOST_POINTS
+) -> tuple[PricePoint, ...]:
+    """The lowest error under every limit on an amount, judged on batches left out.
+
+    Parameters
+    ----------
+    amount
+        What is limited of every schedule, specimens or money, ``(n_choices,)``.
+    cost
+        Of every schedule, ``(n_choices,)``.
+    """
+    limits = np.unique(amount[np.isfinite(amount)])
+    if len(limits) > most_points:
+        wanted = np.linspace(limits[0], limits[-1], most_points)
+        limits = np.unique(limits[np.searchsorted(limits, wanted - SAME)])
+    points: list[PricePoint] = []
+    for limit in limits:
+        point = _point(table, np.asarray(amount <= limit), float(limit), cost)
+        if point is not None and not (points and points[-1].schedule == point.schedule):
+            points.append(point)
+    if not points:
+        return ()
+    smooth = np.sqrt(falling(np.array([point.rms_unsmoothed**2 for point in points])))
+    return tuple(replace(point, rms=float(rms)) for point, rms in zip(points, smooth, strict=True))
+
+
+def _point(table: FoldTable, allowed: BoolArray, limit: float, cost: FloatArray | None) -> PricePoint | None:
+    found = restrict(table, allowed)
+    if found is None:
+        return None
+    own = figures_at(table.scoring, found.at_checks)
+    later = later_verdict(table, found, own)
+    schedule, joint = table.choices.schedule(found.which), table.joints[found.joint]
+    return PricePoint(
+        limit=limit,
+        n_specimens=schedule.n_specimens,
+        cost=None if cost is None else float(cost[found.which]),
+        schedule=schedule,
+        curve=joint.curve,
+        weighting=joint.weighting,
+        maturity=joint.maturity,
+        rms=own.rms,
+        rms_unsmoothed=own.rms,
+        within_tolerance=own.within_tolerance,
+        later_rms=None if later is None else later.rms,
+    )
+
+
+def specimen_gains(
+    table: FoldTable, recommended: RatedChoice, *, rms: float, most_per_age: int, budget: int
+) -> tuple[SpecimenGain, ...]:
+    """What one more specimen at each age of the recommended schedule buys.
+
+    One more at an age with n takes ``c (1/n - 1/(n+1))`` off the mean square, c the variance a single
+    specimen there would add (first order in the scatter).
+
+    Parameters
+    ----------
+    rms
+        Nested error of the recommended rule, own batch.
+    most_per_age, budget
+        Limits of the plan.
+    """
+    schedule = recommended.schedule
+    single = single_variances(table, recommended)
+    gains = []
+    for age_h, count, variance in zip(schedule.ages_h, schedule.specimens, single.tolist(), strict=True):
+        spared = variance * (1.0 / count - 1.0 / (count + 1))
+        gains.append(
+            SpecimenGain(
+                age_h=age_h,
+                n_now=count,
+                rms_now=rms,
+                rms_then=math.sqrt(max(rms**2 - spared, 0.0)),
+                is_allowed=count < most_per_age and schedule.n_specimens < budget,
+            )
+        )
+    return tuple(gains)
+
+
+def single_variances(table: FoldTable, choice: RatedChoice) -> FloatArray:
+    """Variance that a single specimen at each age would add, mean over the units, ``(n_ages,)``."""
+    alone = _alone(table, choice.schedule)
+    joint = next(
+        j
+        for j, known in enumerate(table.joints)
+        if (known.curve, known.weighting, known.maturity) == (choice.curve, choice.weighting, choice.maturity)
+    )
+    at = FoldTable(
+        table.cells,
+        table.scoring,
+        alone,
+        table.joints,
+        table.loss[:, :1],
+        table.joint[:, :1],
+        table.left_out[:, :1],
+    ).at_checks(0, joint)
+    by_unit = table.scoring.by_unit(np.where(np.isfinite(at.contribution), at.contribution, 0.0).T)
+    held = _held_units(table.scoring, at.error)
+    return np.asarray(by_unit[:, held].mean(axis=1))
+
+
+def _held_units(scoring: Scoring, error: FloatArray) -> FloatArray:
+    return np.unique(scoring.unit[np.isfinite(error)])
+
+
+def equality(
+    table: FoldTable,
+    other: RatedChoice,
+    recommended: RatedChoice,
+    *,
+    rms: float,
+    points: tuple[PricePoint, ...],
+) -> Equality | None:
+    """How many specimens at its own ages another schedule needs to err no more than the recommended one.
+
+    Its error but for the scatter of its specimens stays, whatever their number. None where it cannot be
+    judged on two batches.
+
+    Parameters
+    ----------
+    rms
+        Nested error of the recommended rule, own batch.
+    points
+        Frontier by specimens, for how few specimens equal the other schedule.
+    """
+    alone = fold_table(table.cells, _alone(table, other.schedule), table.joints, table.scoring)
+    found = restrict(alone, np.ones(1, dtype=bool))
+    if found is None:
+        return None
+    own = figures_at(table.scoring, found.at_checks)
+    needed: Schedule | None = None
+    room = rms**2 - (own.level - own.variance)
+    if own.rms <= rms:
+        needed = other.schedule
+    elif room > 0 and own.variance / room <= MOST_TIMES:
+        needed = _grown(other.schedule, own.variance / room)
+    return Equality(
+        label=other.label,
+        schedule=other.schedule,
+        rms=own.rms,
+        rms_recommended=rms,
+        n_specimens_needed=None if needed is None else needed.n_specimens,
+        schedule_needed=needed,
+        sentence=_equality_words(other, recommended, own.rms, rms, needed, points),
+    )
+
+
+def _alone(table: FoldTable, schedule: Schedule) -> ChoiceSet:
+    ages = table.cells.ages_h
+    positions = [int(np.argmin(np.abs(ages - age))) for age in schedule.ages_h]
+    return choice_set(ages, [(positions, schedule.specimens)])
+
+
+def _grown(schedule: Schedule, factor: float) -> Schedule:
+    return Schedule(schedule.ages_h, tuple(math.ceil(count * factor - SAME) for count in schedule.specimens))
+
+
+def rival_name(label: ChoiceRole) -> str:
+    """What a schedule is called in a sentence; one the plan compares is the reader's own."""
+    return "your schedule" if label is ChoiceRole.COMPARED else f"the {label} schedule"
+
+
+def _equality_words(
+    other: RatedChoice,
+    recommended: RatedChoice,
+    theirs: float,
+    ours: float,
+    needed: Schedule | None,
+    points: tuple[PricePoint, ...],
+) -> str:
+    n_theirs, n_ours = other.schedule.n_specimens, recommended.schedule.n_specimens
+    beside = (
+        f"{rival_name(other.label)} errs {percent(theirs)} with {n_theirs} specimens, the recommended one "
+        f"{percent(ours)} with {n_ours}"
+    )
+    if needed is None:
+        text = f"{beside}; no number of specimens at its ages makes up for that, the rest is where they are broken"
+    elif needed == other.schedule:
+        text = f"{beside}; it errs no more as it stands"
+    else:
+        text = f"{beside}; at its own ages it needs {needed.n_specimens} to equal that"
+    fewest = next((point for point in points if point.rms <= theirs), None)
+    if fewest is not None and fewest.n_specimens < n_theirs:
+        text += f". Well placed, {fewest.n_specimens} specimens err no more than it does"
+    return text[0].upper() + text[1:] + "."
