@@ -78,7 +78,7 @@ def _later_words(told: Recommendation) -> str:
         return "no error can be promised below 3 d"
     if later is None:
         return f"unknown: {words.clean(told.honest.next_batch_unknown_because).rstrip('.')}"
-    bound = "" if later.rms_upper_95 is None else f", at most {words.share(later.rms_upper_95)} at 95 %"
+    bound = words.at_most(told, later.rms_upper_95)
     fixed = None if spending is None else spending.recommended.next_batch
     if spending is None or fixed is None:
         read = f"read {words.share(later.rms)} off (RMS{bound})"
@@ -91,6 +91,8 @@ def _later_words(told: Recommendation) -> str:
 def _verdict(told: Recommendation, within: Promise, is_enough: bool) -> str:
     wanted = f"{words.whole_share(told.assurance)} wanted"
     share = f"{words.whole_share(within)} within {words.share(told.tolerance)}"
+    if is_enough and told.evidence.grade != "measured":
+        return f"{share} of drawn batches, {wanted}: NOT SHOWN by breaks"
     return f"{share}, {wanted}: {'good enough' if is_enough else 'NOT GOOD ENOUGH'}"
 
 
@@ -98,7 +100,7 @@ def _own_words(told: Recommendation) -> str:
     own = told.honest.own_batch
     if own is None:
         return "not known: nothing could be held out" if words.is_error_promised(told) else "no error can be promised"
-    bound = "" if own.rms_upper_95 is None else f", at most {words.share(own.rms_upper_95)} at 95 %"
+    bound = words.at_most(told, own.rms_upper_95)
     return f"read {words.share(own.nested_rms)} off{bound}: what breaks and curve do, pours apart"
 
 

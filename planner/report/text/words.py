@@ -87,6 +87,13 @@ def is_error_promised(told: Recommendation) -> bool:
     return told.evidence.grade != "published" or told.honest.own_batch is not None
 
 
+def at_most(told: Recommendation, bound: float | None) -> str:
+    """``, at most 5.1 % at 95 %``; nothing where drawn batches judge: they carry no such sentence."""
+    if bound is None or told.evidence.grade != "measured":
+        return ""
+    return f", at most {share(bound)} at 95 %"
+
+
 def legend(told: Recommendation, text: str) -> str:
     """What columns of errors mean, or why they may only be compared with one another."""
     return text if is_error_promised(told) else NO_ERROR_PROMISED

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.choices import ChoiceSet, choice_set
-from planner.population import Population, bound_over_populations, draw_cells, population_means
+from planner.population import Population, bound_over_populations, draw_cells
 from planner.population.drawing import Drawn
 from planner.resampling import Joint, PairErrors, Scoring, pair_errors
 from planner.resampling.errors.arithmetic import BOUND_CONFIDENCE, share_beyond, share_inside
@@ -68,13 +68,9 @@ class FreshLook:
             confidence=BOUND_CONFIDENCE,
         )
 
-    def inside(self, *, target: int | None = None, is_uncertain: bool = False) -> FloatArray:
-        """Chance of each batch to lie inside the tolerance at every target, ``(n_units,)``.
-
-        `is_uncertain` draws the scatter of specimens too, as the bounds do.
-        """
-        factor = self.drawn.scatter_factor[self.scoring.unit] if is_uncertain else 1.0
-        chance = share_inside(self.error, np.sqrt(self.variance) * factor, self.scoring.tolerance)
+    def inside(self, *, target: int | None = None) -> FloatArray:
+        """Chance of each batch to lie inside the tolerance at every target, ``(n_units,)``."""
+        chance = share_inside(self.error, np.sqrt(self.variance), self.scoring.tolerance)
         targets = range(len(self.settings.target.ages_h)) if target is None else (target,)
         shares = [self.scoring.by_unit(chance, target=t) for t in targets]
         return np.asarray(np.prod(shares, axis=0))  # as if the targets' scatter were independent: errs low
@@ -137,21 +133,20 @@ def fresh_look(
     )
 
 
-def own_batch_of(look: FreshLook, apparent_rms: float) -> OwnBatchVerdict:
-    """A new batch calibrated by the choice and read on its own concrete."""
+def own_batch_of(look: FreshLook, apparent_rms: float, *, is_bounded: bool) -> OwnBatchVerdict:
+    """A new batch calibrated by the choice and read on its own concrete; of shares no bound is told."""
     rms = look.rms()
-    sure = population_means(look.inside(is_uncertain=True), look.number)
     return OwnBatchVerdict(
         apparent_rms=apparent_rms,
         nested_rms=rms,
         bootstrap_rms=None,
         bootstrap_terms=0,
         is_bootstrap_exact=False,
-        rms_upper_95=look.bound(),
+        rms_upper_95=look.bound() if is_bounded else None,
         rms_measured=rms,
         nested_p80_abs=_quantile_abs(look, 0.8),
         within_tolerance=float(look.inside().mean()),
-        within_tolerance_lower_95=float(np.quantile(sure, 1.0 - BOUND_CONFIDENCE)),
+        within_tolerance_lower_95=None,
         within_tolerance_lower_95_free=None,
         over_predicted_any=look.over(0.0),
         over_predicted_beyond_tolerance=look.over(look.scoring.tolerance),
@@ -159,13 +154,13 @@ def own_batch_of(look: FreshLook, apparent_rms: float) -> OwnBatchVerdict:
     )
 
 
-def targets_of(look: FreshLook, pairs: PairErrors | None) -> tuple[TargetVerdict, ...]:
+def targets_of(look: FreshLook, pairs: PairErrors | None, *, is_bounded: bool) -> tuple[TargetVerdict, ...]:
     """The same for each target alone."""
     return tuple(
         TargetVerdict(
             age_h=age_h,
             nested_rms=look.rms(target=t),
-            rms_upper_95=look.bound(target=t),
+            rms_upper_95=look.bound(target=t) if is_bounded else None,
             within_tolerance=float(look.inside(target=t).mean()),
             over_predicted_beyond_tolerance=look.over(look.scoring.tolerance, target=t),
             next_batch_rms=None if pairs is None else _rms_of(pairs, pairs.target == t),
@@ -179,8 +174,8 @@ def pairs_of(look: FreshLook) -> PairErrors | None:
     return pair_errors(look.drawn.cells, look.scoring, look.choices, 0, look.joint)
 
 
-def next_batch_of(look: FreshLook, pairs: PairErrors) -> NextBatchVerdict:
-    """A later pour of the same mix, read off the curve of one trial batch."""
+def next_batch_of(look: FreshLook, pairs: PairErrors, *, is_bounded: bool) -> NextBatchVerdict:
+    """A later pour of the same mix, read off the curve of one trial batch; of shares no bound is told."""
     own = look.rms()
     rms = max(_rms_of(pairs, np.ones(len(pairs.error), dtype=bool)), own)
     between = (rms**2 - own**2) / 2.0
@@ -190,9 +185,11 @@ def next_batch_of(look: FreshLook, pairs: PairErrors) -> NextBatchVerdict:
     inside = share_inside(pairs.error, sd, tolerance)
     return NextBatchVerdict(
         rms=rms,
-        rms_upper_95=float(np.sqrt(np.quantile(weighted_means(pairs.level, pairs, number), BOUND_CONFIDENCE))),
+        rms_upper_95=float(np.sqrt(np.quantile(weighted_means(pairs.level, pairs, number), BOUND_CONFIDENCE)))
+        if is_bounded
+        else None,
         within_tolerance=float(pairs.weight @ inside),
-        within_tolerance_lower_95=float(np.quantile(weighted_means(inside, pairs, number), 1.0 - BOUND_CONFIDENCE)),
+        within_tolerance_lower_95=None,
         over_predicted_any=float(pairs.weight @ share_beyond(pairs.error, sd, 0.0)),
         over_predicted_beyond_tolerance=float(pairs.weight @ share_beyond(pairs.error, sd, tolerance)),
         between_batch_cv=float(np.sqrt(between)),

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from planner.population import Population, ages_of, gains_from, is_promising_nothing, usual_additions
 from planner.population.published_growth import NO_PROMISE_BELOW_H
+from planner.resampling.errors.arithmetic import FEWEST_FOR_BOUNDS
 from planner.terms.labels import age_label, percent
 from planner.terms.plan.settings import Settings
 from planner.terms.problems import InputError, Problem
 from planner.terms.results.drawn_figures import Gain
 from planner.terms.results.recommendation import Honest, NextBatchVerdict, OwnBatchVerdict, RatedChoice
+from planner.verdict.statistics.coverage_bounds import batches_needed
 from planner.verdict.validation.drawn_batches import (
     FRESH_SEED,
     FreshLook,
@@ -26,7 +28,7 @@ def look_and_gains(
     """Judge the choice on fresh batches, and again after one more batch of breaks."""
     ways = usual_additions(population, settings)
     look = fresh_look(population, settings, choice, ages_h=ages_of(ways))
-    promised = None if promises_nothing(population, settings) else look.squares()
+    promised = look.squares() if has_bounds(population) else None
     gains = gains_from(look.drawn, ways, promised, seed=FRESH_SEED)
     return look, gains if promised is None else tuple(sorted(gains, key=lambda gain: gain.bound_after or 0.0))
 
@@ -36,14 +38,23 @@ def promises_nothing(population: Population | None, settings: Settings) -> bool:
     return population is not None and population.grade == "published" and is_promising_nothing(settings)
 
 
+def has_bounds(population: Population) -> bool:
+    """Whether upper bounds are told: as many recorded batches as bounds of measured errors need.
+
+    Batches drawn from fewer say nothing of how batches differ, and their bound would look safer than a measured one.
+    """
+    return population.breaks is not None and len(population.breaks.batches) >= FEWEST_FOR_BOUNDS
+
+
 def drawn_honest(population: Population, look: FreshLook, apparent_rms: float) -> Honest:
     """The honest part from fresh batches; nothing but the order where nothing may be promised."""
     settings = look.settings
     if promises_nothing(population, settings):
         return _nothing_promised(settings)
-    own = own_batch_of(look, apparent_rms)
+    is_bounded = has_bounds(population)
+    own = own_batch_of(look, apparent_rms, is_bounded=is_bounded)
     pairs = pairs_of(look)
-    later = None if pairs is None else next_batch_of(look, pairs)
+    later = None if pairs is None else next_batch_of(look, pairs, is_bounded=is_bounded)
     return Honest(
         own_batch=own,
         next_batch=later,
@@ -51,7 +62,7 @@ def drawn_honest(population: Population, look: FreshLook, apparent_rms: float) -
         best_nested_rms=None,
         safe_reading_factor=None,
         safe_reading_basis="drawn batches are no basis for releasing concrete; break more batches at the target ages",
-        per_target=targets_of(look, pairs),
+        per_target=targets_of(look, pairs, is_bounded=is_bounded),
         folds=(),
         rivals=(),
         sentence=_sentence(population, settings, own, later),
@@ -81,31 +92,22 @@ def _nothing_promised(settings: Settings) -> Honest:
 
 
 def _sentence(population: Population, settings: Settings, own: OwnBatchVerdict, later: NextBatchVerdict | None) -> str:
+    """About how far off, and nothing of confidence or assurance: these need batches that were broken."""
+    tolerance, wanted = (percent(share, digits=0) for share in (settings.target.tolerance, settings.target.assurance))
     told = ""
     if later is not None:
         told += (
-            f"A later pour read off one trial batch's curve will be about {percent(later.rms)} off (RMS"
-            f"{_at_most(later.rms_upper_95)}); {percent(later.over_predicted_beyond_tolerance, digits=0)} of such "
-            f"readings are too high by more than {percent(settings.target.tolerance, digits=0)}. "
+            f"A later pour read off one trial batch's curve will be about {percent(later.rms)} off (RMS); "
+            f"{percent(later.over_predicted_beyond_tolerance, digits=0)} of the drawn readings are too high by more "
+            f"than {tolerance}. "
         )
-    told += f"On the own batch about {percent(own.nested_rms)} ({_at_most(own.rms_upper_95)[2:]}). "
+    told += f"On the own batch about {percent(own.nested_rms)}. "
     rests = "published growth" if population.breaks is None else f"{len(population.breaks.batches)} prior batches"
-    told += f"All of it on batches drawn from {rests}, not on breaks of such batches."
-    return f"{told} {_claim(settings, own, later)}"
-
-
-def _claim(settings: Settings, own: OwnBatchVerdict, later: NextBatchVerdict | None) -> str:
-    """The assurance sentence where the drawn populations carry it, else its refusal."""
-    wanted, tolerance = settings.target.assurance, settings.target.tolerance
-    lower = (later or own).within_tolerance_lower_95
-    claim = f"{percent(wanted, digits=0)} of batches lie within {percent(tolerance, digits=0)}"
-    if lower is not None and lower >= wanted:
-        return f"With 95 % confidence, {claim}, if the mix is like those drawn."
-    return f"It cannot be said that {claim}: 1 in 20 drawn mixes keeps {percent(lower or 0.0, digits=0)} or less."
-
-
-def _at_most(bound: float | None) -> str:
-    return "" if bound is None else f", at most {percent(bound)} at 95 %"
+    return (
+        f"{told}All of it on batches drawn from {rests}, not on breaks of such batches. Drawn batches cannot show that "
+        f"{wanted} keep the tolerance of {tolerance}: that takes breaks of at least "
+        f"{batches_needed(settings.target.assurance)} batches at the target ages."
+    )
 
 
 def check_promising(population: Population | None, settings: Settings) -> None:

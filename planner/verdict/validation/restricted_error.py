@@ -87,7 +87,7 @@ def standing(
         score_rms=float(np.sqrt(max(float(table.loss[-1, found.which]), 0.0))),
         within_tolerance=own.within_tolerance,
         within_tolerance_lower_95=share_inside_lower(signed, tolerance=table.scoring.tolerance)
-        if len(signed) >= FEWEST_FOR_BOUNDS
+        if len(signed) >= FEWEST_FOR_BOUNDS and table.cells.checked_against != "drawn"
         else None,
         is_inside=own.within_tolerance >= assurance,
         later_rms=None if later is None else later.rms,

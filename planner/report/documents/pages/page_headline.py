@@ -96,7 +96,7 @@ def _figures(told: Recommendation) -> tuple[tuple[str, str], ...]:
         found.append(("?", "error on a later pour of the mix: unknown"))
     else:
         found += [
-            (words.share(later.rms), f"off on a later pour (RMS{_at_most(later.rms_upper_95)})"),
+            (words.share(later.rms), f"off on a later pour (RMS{words.at_most(told, later.rms_upper_95)})"),
             (words.whole_share(later.within_tolerance), f"of later pours within {tolerance}; wanted {wanted}"),
         ]
     if not words.is_error_promised(told):
@@ -107,7 +107,7 @@ def _figures(told: Recommendation) -> tuple[tuple[str, str], ...]:
         found.append((words.share(error.rms), f"off on these records (RMS{floor}); nothing could be held out"))
     else:
         floor = ", the least these records can resolve" if own.is_below_resolution else ""
-        told_of = f"off on the own batch (RMS{floor}{_at_most(own.rms_upper_95)})"
+        told_of = f"off on the own batch (RMS{floor}{words.at_most(told, own.rms_upper_95)})"
         found.append((words.share(own.nested_rms), told_of))
         if later is None:
             share = words.whole_share(own.within_tolerance)
@@ -116,7 +116,3 @@ def _figures(told: Recommendation) -> tuple[tuple[str, str], ...]:
         text = "the strength that is needed must be read off the curve"
         found.append((f"x {words.factor(factor)}", f"{text}; {words.weaker_words(told.assurance)}"))
     return tuple(found)
-
-
-def _at_most(bound: float | None) -> str:
-    return "" if bound is None else f", at most {words.share(bound)} at 95 %"
