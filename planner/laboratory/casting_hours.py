@@ -253,7 +253,7 @@ def _different_slots(table: VisitTable) -> AnyArray:
 def _price_and_rank(
     n_visits: AnyArray, n_outside: AnyArray, is_casting_outside: BoolArray, costs: Costs | None
 ) -> tuple[FloatArray, AnyArray]:
-    """Price of attendances and of casting outside hours, and the order among equal prices, whole numbers, exact."""
+    """Price of attendances and of casting, and the order among equal prices, whole numbers, exact."""
     inside, outside = (costs.visit, costs.visit_outside_hours) if costs else (0.0, 0.0)
     price = (n_visits - n_outside) * np.float64(inside) + n_outside * np.float64(outside)
     price = price + _casting_price(is_casting_outside, costs)
@@ -262,8 +262,9 @@ def _price_and_rank(
 
 
 def _casting_price(is_casting_outside: BoolArray, costs: Costs | None) -> FloatArray:
-    """What casting one trial batch costs for being outside laboratory hours, shape of `is_casting_outside`."""
-    return np.asarray(is_casting_outside * np.float64(costs.casting_outside_hours if costs else 0.0))
+    """What the crew of one trial batch costs at each casting time, shape of `is_casting_outside`."""
+    inside, outside = (costs.of_casting(is_outside_hours=late) if costs else 0.0 for late in (False, True))
+    return np.where(is_casting_outside, np.float64(outside), np.float64(inside))
 
 
 def _programme_cost(

@@ -12,7 +12,7 @@ from planner.terms.results.programme_count import CostItem, Estimate
 from planner.terms.schedule import Schedule
 
 INSIDE, OUTSIDE_HOURS = "visits inside laboratory hours", "visits outside laboratory hours"
-CASTING_OUTSIDE = "casting outside laboratory hours"
+CASTING, CASTING_OUTSIDE = "casting inside laboratory hours", "casting outside laboratory hours"
 
 
 def itemise(
@@ -49,12 +49,13 @@ def itemise(
         (OUTSIDE_HOURS, times.n_outside * n_batches, costs.visit_outside_hours),
         ("instrumented specimens", count.n_instrumented, costs.instrumented),
         ("fixed, for each trial batch", n_batches, costs.fixed),
-        (CASTING_OUTSIDE, n_batches if times.is_casting_outside_hours else 0, costs.casting_outside_hours),
+        (CASTING, 0 if times.is_casting_outside_hours else n_batches, costs.of_casting(is_outside_hours=False)),
+        (CASTING_OUTSIDE, n_batches if times.is_casting_outside_hours else 0, costs.of_casting(is_outside_hours=True)),
     )
     return tuple(
         CostItem(name=name, quantity=quantity, unit_price=price, amount=quantity * price)
         for name, quantity, price in lines
-        if name != CASTING_OUTSIDE or price > 0
+        if name not in (CASTING, CASTING_OUTSIDE) or price > 0
     )
 
 
@@ -66,6 +67,7 @@ def cost_when_cast(estimate: Estimate, times: BreakTimes) -> float | None:
     visits = {
         INSIDE: times.n_visits - times.n_outside,
         OUTSIDE_HOURS: times.n_outside,
+        CASTING: int(not times.is_casting_outside_hours),
         CASTING_OUTSIDE: int(times.is_casting_outside_hours),
     }
     return sum(

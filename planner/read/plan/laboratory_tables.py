@@ -33,6 +33,7 @@ def costs_from(table: CostsTable | None) -> Costs | None:
         visit_outside_hours=table.visit_outside_hours,
         instrumented=table.instrumented,
         fixed=table.fixed,
+        casting=table.casting,
         casting_outside_hours=table.casting_outside_hours,
         pour_break=table.pour_break,
     )

@@ -151,7 +151,7 @@ class ChoicesTable(PlanTable):
     required_ages: Annotated[Ages | None, said("ages that must be broken", ["28 d"])] = None
     minimum_gap: Annotated[NoNegativeDuration, said("between one age and the next", "2 h")] = 0.0
     least_strength_mpa: Annotated[LeastStrength, said("weaker concrete cannot be broken", 3)] = 0.0
-    most_visits: Annotated[Count | None, said("attendances at the press, at most", 5)] = None
+    most_visits: Annotated[Count | None, said("attendances at the testing machine, at most", 5)] = None
 
 
 class BudgetTable(PlanTable):
@@ -212,7 +212,10 @@ class CostsTable(PlanTable):
     preparation: Annotated[NoNegative, said("end preparation of one", 12)] = 0.0
     break_one: Annotated[NoNegative, said("breaking one", 25)] = Field(default=0.0, alias="break")
     visit: Annotated[NoNegative, said("one attendance inside laboratory hours", 90)] = 0.0
-    casting_outside_hours: Annotated[NoNegative, said("casting one trial batch outside laboratory hours", 400)] = 0.0
+    casting: Annotated[NoNegative, said("the crew that casts one trial batch, inside laboratory hours", 150)] = 0.0
+    casting_outside_hours: Annotated[
+        NoNegative | None, said("the same outside them, instead; left out: no dearer", 400)
+    ] = None
     visit_outside_hours: Annotated[NoNegative, said("one attendance outside them", 240)] = 0.0
     instrumented: Annotated[NoNegative, said("one specimen with a sensor", 60)] = 0.0
     fixed: Annotated[NoNegative, said("mobilisation and the like, for each trial batch", 400)] = 0.0
@@ -232,8 +235,8 @@ class LaboratoryTable(PlanTable):
     age_tolerances: Annotated[ToleranceStandard, said("how far off its age a break may be", "ASTM C39")] = (
         LABORATORY.age_tolerances
     )
-    minutes_per_break: Annotated[MinutesPerBreak, said("at the press", 10)] = LABORATORY.minutes_per_break
-    machines: Annotated[Count, said("presses that work at the same time", 1)] = LABORATORY.machines
+    minutes_per_break: Annotated[MinutesPerBreak, said("at the testing machine", 10)] = LABORATORY.minutes_per_break
+    machines: Annotated[Count, said("testing machines that work at the same time", 1)] = LABORATORY.machines
     casting_hours: Annotated[
         HoursOpen | None, said("hours in which trial batches are cast; left out: any hour", "07:00-16:00")
     ] = LABORATORY.casting_hours

@@ -78,7 +78,7 @@ def earlier_batches(told: Recommendation) -> frozenset[str]:
 
 
 def pressed_area_mm2(geometry: str) -> float | None:
-    """Area that the press acts on, where the geometry tells it."""
+    """Area that the testing machine acts on, where the geometry tells it."""
     cylinder = _CYLINDER.fullmatch(geometry.strip().lower())
     if cylinder:
         return math.pi / 4.0 * float(cylinder[1]) ** 2

@@ -51,7 +51,7 @@ def open_measured(sheet: Worksheet, place: int, geometry: str, *, last_row: int)
 
 
 def area_formula(place: int, geometry: str, nominal_mm2: float | None) -> str | None:
-    """Area under the press [mm2] as a formula: from the measured size where it is entered, else the nominal one."""
+    """Area under load [mm2] as a formula: from the measured size where it is entered, else the nominal one."""
     if nominal_mm2 is None:
         return None
     cell = f"{SIZE}{place}"

@@ -125,8 +125,14 @@ class Costs:
     visit_outside_hours: float = 0.0  # one attendance outside laboratory hours
     instrumented: float = 0.0  # one instrumented specimen
     fixed: float = 0.0  # mobilisation and other fixed items, per trial batch
-    casting_outside_hours: float = 0.0  # one trial batch cast outside laboratory hours
+    casting: float = 0.0  # the crew of one trial batch, cast inside laboratory hours
+    casting_outside_hours: float | None = None  # the same outside them, instead of `casting`; None: no dearer
     pour_break: float | None = None  # one early specimen of a later pour, all in; None: made, prepared and broken
+
+    def of_casting(self, *, is_outside_hours: bool) -> float:
+        """What the crew of one trial batch costs."""
+        dearer = self.casting_outside_hours if is_outside_hours else None
+        return self.casting if dearer is None else dearer
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
