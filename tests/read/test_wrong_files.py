@@ -92,7 +92,18 @@ BREAKS: dict[str, tuple[Callable[[Rows], object], tuple[str, ...]]] = {
     # batches
     "a space in a name": (lambda r: put(r, "batch", "S 1", batch="S1", age_h=24), ("REFUSED", "S 1", "one name")),
     "a capital in a name": (lambda r: put(r, "batch", "s2", batch="S2", age_h=48), ("REFUSED", '"s2" and "S2"')),
-    "another batch's copy": (lambda r: again(r, "S1", "X9"), ("CAUTION", '"X9" are those of batch "S1"', "remove one")),
+    "another batch's copy": (
+        lambda r: again(r, "S1", "X9"),
+        ("REFUSED", "row 50", '"X9" (rows 50, ', 'those of batch "S1" (rows 2, ', "remove one"),
+    ),
+    "a copy with three breaks taken out": (
+        lambda r: (again(r, "S1", "X9"), r.__delitem__(slice(51, 54))),
+        ("REFUSED", "row 50", 'All 9 breaks of batch "X9"', 'batch "S1"'),
+    ),
+    "a copy with breaks added": (
+        lambda r: (again(r, "S1", "X9"), r.append(["X9", "M", "standard", 168, 35.5])),
+        ("REFUSED", "row 2,", 'All 12 breaks of batch "S1"', 'those of batch "X9" (rows 50, '),
+    ),
     "a copy with a space": (lambda r: again(r, "S1", "S 1"), ("REFUSED", '"S 1" and "S1"', "spaces or capitals")),
     "no batch": (lambda r: put(r, "batch", "", batch="S2", age_h=48), ("REFUSED", "row 20", "Name the batch")),
     "another mix pooled": (lambda r: put(r, "mix", "N", batch="S4"), ("CAUTION", "2 mixes", "hold_out")),
@@ -250,10 +261,38 @@ def test_formulas_that_were_never_saved_are_told(tmp_path: Path) -> None:
 
 def test_the_same_batch_in_two_files_is_told(tmp_path: Path) -> None:
     rows = study()
-    names = {"S 1": ("REFUSED", '"S 1" and "S1"'), "X9": ("CAUTION", '"X9" are those of batch "S1"')}
+    names = {"S 1": ("REFUSED", '"S 1" and "S1"'), "X9": ("REFUSED", '"X9" (rows 2, ', 'those of batch "S1"')}
     for name, expected in names.items():
         copy = [HEADINGS, *([name, *row[1:]] for row in where(rows, batch="S1"))]
         (tmp_path / "more.csv").write_bytes(csv_bytes(copy))
         plan = plan_text(prior='breaks = ["breaks.csv", "more.csv"]')
         said = told(write_study(tmp_path, breaks=rows, plan=plan))
         assert all(part in said for part in expected), said
+
+
+def test_a_copy_in_another_unit_of_strength_is_told(tmp_path: Path) -> None:
+    rows = study()
+    copy = [[*HEADINGS[:4], "strength_psi"]]
+    copy += [["X9", *row[1:4], round(145.0377 * float(str(row[4])))] for row in reversed(where(rows, batch="S1"))]
+    (tmp_path / "more.csv").write_bytes(csv_bytes(copy))
+    plan = plan_text(prior='breaks = ["breaks.csv", "more.csv"]')
+    said = told(write_study(tmp_path, breaks=rows, plan=plan))
+    assert 'All 12 breaks of batch "X9"' in said
+    assert 'those of batch "S1"' in said
+
+
+def test_a_copy_under_another_mix_is_told(tmp_path: Path) -> None:
+    rows = study()
+    rows += [["X9", "N", *row[2:]] for row in where(rows, batch="S2")]
+    plan = plan_text(prior='breaks = "breaks.csv"\nstandard_curing_c = 20\nhold_out = "mix"')
+    assert 'those of batch "S2"' in told(write_study(tmp_path, breaks=rows, plan=plan))
+
+
+def test_batches_that_are_much_alike_are_read(tmp_path: Path) -> None:
+    rows = study()
+    again(rows, "S1", "X9")
+    rows[-1][4] = float(str(rows[-1][4])) + 0.1  # one break of twelve, by a tenth
+    assert told(write_study(tmp_path, breaks=rows)) == ""
+    few = study()
+    few += [["X9", *row[1:]] for row in where(few, batch="S1", age_h=24) + where(few, batch="S1", age_h=48)][:3]
+    assert told(write_study(tmp_path, breaks=few)) == ""

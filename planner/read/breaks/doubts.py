@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from statistics import fmean, median
 
+from planner.read.breaks.copied_batches import bare_name, report_copies
 from planner.read.parsing.findings import Findings, listed
 from planner.terms.labels import age_label
 from planner.terms.records import Break
@@ -23,7 +24,6 @@ OLD_ENOUGH_H = 72.0
 UNLIKE = 5.0  # times stronger or weaker than other batches at the same age
 NEAR_FACTOR = 1.7  # batches of one mix differ by less among each other
 FEWEST_SHARED = 2  # ages that a batch must share with others before its unit is judged
-FEWEST_REPEATED = 4  # breaks that must be the same before a batch counts as a copy
 CUSTOMARY_DAYS = frozenset((7.0, 14.0, 21.0, 28.0, 56.0, 90.0, 91.0))
 FACTORS = (  # a batch so many times as strong as the others is given in the unit beside it
     (1 / 6.895, "ksi", "multiply its strengths by 6.895"),
@@ -47,8 +47,8 @@ def check_doubts(file: str, column: str, breaks: Sequence[Break], findings: Find
     _report_names(file, breaks, findings)
     _report_units(file, breaks, cells, findings)
     _report_falls(file, column, cells, findings)
+    report_copies(file, breaks, findings)
     if len(findings.problems) == n_before:
-        _note_copies(file, breaks, findings)
         _note_top(file, breaks, findings)
         _note_unlike(file, breaks, cells, findings)
 
@@ -56,7 +56,7 @@ def check_doubts(file: str, column: str, breaks: Sequence[Break], findings: Find
 def check_between_files(file: str, breaks: Sequence[Break], findings: Findings) -> None:
     """The same for what two files may hold of each other's batches."""
     _report_names(file, breaks, findings)
-    _note_copies(file, breaks, findings)
+    report_copies(file, breaks, findings)
 
 
 def note_pooled_mixes(file: str, breaks: Sequence[Break], findings: Findings) -> None:
@@ -93,7 +93,7 @@ def _report_names(file: str, breaks: Sequence[Break], findings: Findings) -> Non
     offenders: list[tuple[int, str]] = []
     told: set[str] = set()
     for item in breaks:
-        earlier = first.setdefault("".join(item.batch.split()).casefold(), item)
+        earlier = first.setdefault(bare_name(item.batch), item)
         if earlier.batch != item.batch and item.batch not in told:
             told.add(item.batch)
             offenders.append(
@@ -181,21 +181,6 @@ def _report_falls(file: str, column: str, cells: Mapping[str, Mapping[Cell, list
             f"{file}: strength falls with age, which concrete does not do: {listed(others, most=4)}. Correct the age, "
             "the batch or the strength of these rows, or void them with the reason.",
         )
-
-
-def _note_copies(file: str, breaks: Sequence[Break], findings: Findings) -> None:
-    told: dict[str, list[tuple[str, float, float]]] = defaultdict(list)
-    for item in breaks:
-        told[item.batch].append((item.curing, item.age_h, item.strength_mpa))
-    first: dict[tuple[tuple[str, float, float], ...], str] = {}
-    for batch, values in told.items():
-        key = tuple(sorted(values))
-        if len(key) >= FEWEST_REPEATED and first.setdefault(key, batch) != batch:
-            findings.caution(
-                "batch-repeated",
-                f'{file}: all {len(key)} breaks of batch "{batch}" are those of batch "{first[key]}" to the '
-                "last digit. A batch that stands twice counts twice: remove one of them.",
-            )
 
 
 def _note_top(file: str, breaks: Sequence[Break], findings: Findings) -> None:
