@@ -1,7 +1,7 @@
 """Chooses the ages at which to break specimens for a strength-maturity calibration.
 
 ``load_plan`` reads a plan; ``recommend``, ``score``, ``price``, ``minimum``, ``check`` and ``sweep`` answer what the
-commands of the same names answer, ``issue_curve`` and ``site_checks`` what ``test-ages curve`` does;
+commands of the same names answer, ``issue_curve``, ``site_checks`` and ``read_pour`` what ``test-ages curve`` does;
 ``StrengthMaturityRegressor`` is one curve of one batch. They load when first asked for, so that ``import planner``
 costs nothing.
 """
@@ -12,7 +12,7 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from planner.questions.after_casting import issue_curve, site_checks
+    from planner.questions.after_casting import issue_curve, read_pour, site_checks
     from planner.questions.asking import check, minimum, price, score
     from planner.questions.loading import load_plan
     from planner.questions.long_runs import long_search
@@ -33,6 +33,7 @@ __all__ = [
     "long_search",
     "minimum",
     "price",
+    "read_pour",
     "recommend",
     "score",
     "site_checks",
@@ -49,6 +50,7 @@ _HOMES = {
     "long_search": "planner.questions.long_runs",
     "minimum": "planner.questions.asking",
     "price": "planner.questions.asking",
+    "read_pour": "planner.questions.after_casting",
     "recommend": "planner.questions.recommending",
     "score": "planner.questions.asking",
     "site_checks": "planner.questions.after_casting",

@@ -26,13 +26,14 @@ from planner.issued_curve.calibration.readings import (
 )
 from planner.issued_curve.calibration.trial_checks import check_rising, check_trial, trial_cautions
 from planner.issued_curve.calibration.usable_breaks import UsableBreaks, usable_breaks
-from planner.issued_curve.rules.acceptance import Acceptance, accept
+from planner.issued_curve.rules.acceptance import Acceptance, Verdict, accept
 from planner.issued_curve.rules.alarm_chances import alarm_chances, shared_part
 from planner.issued_curve.rules.companions import Companions, comparison_sd
 from planner.issued_curve.rules.customary_rule import customary_rule
 from planner.terms.plan.settings import Plan
 from planner.terms.problems import Caution
 from planner.terms.records import GivenRecords
+from planner.terms.results.pour_model import PourModel, TrialMean
 from planner.terms.results.recommendation import Recommendation
 
 USUAL_COMPANIONS = 2  # of a site check, where the plan names none
@@ -119,7 +120,29 @@ def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation, *, number
         standing_cautions=told.standing_cautions,
         has_early_breaks=plan.settings.pours is not None,
     )
-    return replace(issue, cautions=_once((*said, *issue_cautions(issue, n_planned=_n_advised(told)))))
+    return replace(
+        issue,
+        curve=replace(curve, pour_model=_pour_model(told, issue)),
+        cautions=_once((*said, *issue_cautions(issue, n_planned=_n_advised(told)))),
+    )
+
+
+def _pour_model(told: Recommendation, issue: Issue) -> PourModel | None:
+    """By what later pours are read from their early breaks; None where a trial batch speaks against the records."""
+    model = None if told.early_breaks is None else told.early_breaks.model
+    is_refused = issue.acceptance is not None and issue.acceptance.verdict is Verdict.REPEAT
+    if model is None or is_refused or issue.is_stranger:
+        return None
+    return replace(model, trials=tuple(_trial_means(fit.means) for fit in issue.fits))
+
+
+def _trial_means(means: BatchMeans) -> tuple[TrialMean, ...]:
+    return tuple(
+        TrialMean(maturity_h=maturity, mean_mpa=mean, n_specimens=int(count))
+        for maturity, mean, count in zip(
+            means.maturity_h.tolist(), means.mean_mpa.tolist(), means.n_specimens.tolist(), strict=True
+        )
+    )
 
 
 def _n_advised(told: Recommendation) -> int:

@@ -16,6 +16,7 @@ from planner.issued_curve.calibration.readings import (
     table_of,
 )
 from planner.issued_curve.calibration.usable_breaks import usable_breaks
+from planner.issued_curve.plan_match import changed_inputs, faults_beside
 from planner.issued_curve.rules.alarm_chances import alarm_chances, shared_part
 from planner.issued_curve.rules.companions import Companions, comparison_sd
 from planner.issued_curve.rules.customary_rule import customary_rule
@@ -121,15 +122,7 @@ def rescaled_issue(answer: SiteAnswer, *, standing: tuple[str, ...]) -> Issue | 
 
 
 def _faults(plan: Plan, curve: IssuedCurve) -> Iterator[str]:
-    target = plan.settings.target
-    if plan.settings.mix_name and curve.mix and plan.settings.mix_name != curve.mix:
-        yield (
-            f'The curve is for the mix "{curve.mix}", the plan for "{plan.settings.mix_name}". Give the curve that was '
-            "issued for this plan."
-        )
-    if target.ages_h != curve.target_ages_h:
-        given, asked = (", ".join(map(age_label, ages)) for ages in (curve.target_ages_h, target.ages_h))
-        yield f"The curve was issued for targets at {given}, the plan asks for {asked}. Give the curve of this plan."
+    yield from faults_beside(plan.settings, curve)
     if curve.promise.later_rms is None:
         yield (
             "The curve was issued without an error on later pours, so that checks have no limits. Issue it from "
@@ -189,7 +182,7 @@ def _rescaled(curve: IssuedCurve, verdict: SiteVerdict) -> IssuedCurve | None:
 
 
 def _cautions(plan: Plan, curve: IssuedCurve, checks: Sequence[SiteCheck], given: GivenRecords) -> Iterator[Caution]:
-    changed = [name for name, digest in plan.inputs if dict(curve.inputs).get(name, digest) != digest]
+    changed = changed_inputs(plan.inputs, curve)
     if changed:
         yield Caution(
             "inputs-changed",

@@ -1,4 +1,4 @@
-"""``test-ages curve``: the curve that a site holds, from the breaks of the trial batch; and its site checks."""
+"""``test-ages curve``: the curve that a site holds, from the breaks of the trial batch; its site checks; a pour."""
 
 from __future__ import annotations
 
@@ -22,7 +22,12 @@ ChecksFile = Annotated[
     Path | None,
     text("--site-checks", "FILE", "Site-cured companions of later pours, a batch a pour, in order of casting."),
 ]
-IssuedFile = Annotated[Path | None, text("--curve", "FILE", "The curve.json that is checked; with --site-checks.")]
+PourFile = Annotated[
+    Path | None, text("--pour", "FILE", "Early breaks of one later pour, which is read from them and the curve.")
+]
+IssuedFile = Annotated[
+    Path | None, text("--curve", "FILE", "The curve.json that is checked or read; with --site-checks and --pour.")
+]
 TemperatureFile = Annotated[
     Path | None, text("--temperatures", "FILE", "Temperatures of all of them; not needed with a maturity column.")
 ]
@@ -35,17 +40,18 @@ class After:
     trial: TrialFile = None
     curve: IssuedFile = None
     site_checks: ChecksFile = None
+    pour: PourFile = None
     temperatures: TemperatureFile = None
 
 
 def curve(plan: PlanFile, after: After, computing: Computing) -> None:
-    """Issue the curve of a broken trial batch with its sheet, or judge the site checks of an issued one."""
-    from planner.questions.after_casting import CURVE_FILE, issue_curve, site_checks
+    """Issue the curve of a broken trial batch with its sheet; judge its site checks; read a pour with early breaks."""
+    from planner.questions.after_casting import CURVE_FILE, issue_curve, read_pour, site_checks
     from planner.report.documents.folder import check_folder
 
     out = computing.out
-    if (after.trial is None) == (after.site_checks is None):
-        raise typer.TyperException("Give exactly one of --trial and --site-checks.")
+    if sum(file is not None for file in (after.trial, after.site_checks, after.pour)) != 1:
+        raise typer.TyperException("Give exactly one of --trial, --site-checks and --pour.")
     if out is not None:
         check_folder(out)
     if after.trial is not None:
@@ -73,6 +79,17 @@ def curve(plan: PlanFile, after: After, computing: Computing) -> None:
             allow_outside=computing.is_outside_allowed,
         )
         _show(judged, computing)
+    elif after.pour is not None:
+        if after.curve is None:
+            raise typer.TyperException("--pour needs the curve that the pour is read with: give --curve curve.json.")
+        pour = read_pour(
+            plan,
+            after.curve,
+            after.pour,
+            temperatures=after.temperatures,
+            allow_outside=computing.is_outside_allowed,
+        )
+        _show(pour, computing)
 
 
 def _show(answer: Answer[Any], computing: Computing) -> None:

@@ -1,4 +1,4 @@
-"""The questions after casting: the curve of a broken trial batch, and what its site checks make of it."""
+"""The questions after casting: the curve of a broken trial batch, its site checks, a pour with early breaks."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from planner.questions.recommending import Progress, unseen
 
 if TYPE_CHECKING:
     from planner.issued_curve.calibration.issue import Issue
+    from planner.issued_curve.pour_answer import PourAnswer
     from planner.issued_curve.site_answer import SiteAnswer
     from planner.issuing import Numbering
 
@@ -119,6 +120,51 @@ def site_checks(
         document=site_checks_document(result),
         sections=site_checks_account(result),
         files=site_checks_files(result, rescaled, standing=STANDING),
+    )
+
+
+def read_pour(
+    plan: str | Path,
+    curve: str | Path,
+    pour: str | Path,
+    *,
+    temperatures: str | Path | None = None,
+    allow_outside: bool = False,
+) -> Answer[PourAnswer]:
+    """Read one later pour with an issued curve and the pour's own early breaks.
+
+    Parameters
+    ----------
+    plan
+        The plan's file that the curve was issued for; its ``[pours]`` let the curve carry what is needed.
+    curve
+        The ``curve.json``.
+    pour
+        Early breaks of one pour.
+    temperatures
+        Of the early specimens (curing standard) and of the pour (curing site); not needed with a maturity column.
+    allow_outside
+        Whether the plan may name files outside its folder.
+
+    Raises
+    ------
+    InputError
+        Where the curve is another plan's or its inputs changed, or the early breaks cannot serve.
+    """
+    from planner.pour_reading import read_pour as compute
+    from planner.read import load_later, read_curve
+    from planner.report.accounts.pour_account import pour_account
+    from planner.report.documents.curve_files import pour_files
+    from planner.report.documents.values.pour_document import pour_document
+    from planner.verdict.wording.cautions import STANDING
+
+    inputs = load_plan(plan, allow_outside=allow_outside)
+    result = compute(inputs, read_curve(curve), load_later(plan, pour, temperatures), curve_file=Path(curve).name)
+    return Answer(
+        result=result,
+        document=pour_document(result),
+        sections=pour_account(result),
+        files=pour_files(result, standing=STANDING),
     )
 
 

@@ -14,8 +14,10 @@ from planner.issued_curve.calibration.maturity_unit import maturity_unit
 from planner.read.parsing.file_bytes import Shelf
 from planner.read.parsing.findings import Findings, shown
 from planner.terms.maturity import MaturitySetting
+from planner.terms.plan.early_breaks import PourReading
 from planner.terms.plan.settings import CURVE_NAMES, CurveName
 from planner.terms.problems import InputError, Problem
+from planner.terms.results.pour_model import Knot, PourModel, TrialMean
 
 SCHEMA = "test-age-planner/curve/1"
 AGREES_WITHIN = 1e-6  # strengths of the table beside those of the parameters
@@ -71,6 +73,42 @@ class _Promise(_Part):
     assurance: Share
 
 
+class _Knot(_Part):
+    maturity_h: Positive
+    strength_mpa: Positive
+    slope: Annotated[float, Field(ge=0, allow_inf_nan=False)]
+    cv: Positive
+    noise: Annotated[float, Field(ge=0, allow_inf_nan=False)]
+
+
+class _TrialMean(_Part):
+    maturity_h: Positive
+    mean_mpa: Positive
+    n_specimens: Annotated[int, Field(ge=1)]
+
+
+class _Pours(_Part):
+    reading: PourReading
+    knots: list[_Knot] = Field(min_length=2, max_length=MOST_NUMBERS)
+    scale_sd: Positive
+    rate_sd: Positive
+    departure_sd: Positive
+    n_batches: Annotated[int, Field(ge=2)]
+    n_freedom: Positive
+    widening: Annotated[float, Field(ge=1, allow_inf_nan=False)]
+    span_h: tuple[Positive, Positive]
+    least_strength_mpa: Annotated[float, Field(ge=0, allow_inf_nan=False)]
+    trials: list[list[_TrialMean]] = Field(max_length=MOST_NUMBERS)
+
+    def model(self) -> PourModel:
+        plain = self.model_dump(exclude={"knots", "trials"})
+        return PourModel(
+            **plain,
+            knots=tuple(Knot(**knot.model_dump()) for knot in self.knots),
+            trials=tuple(tuple(TrialMean(**mean.model_dump()) for mean in trial) for trial in self.trials),
+        )
+
+
 class _Curve(_Part):
     version: str
     inputs: dict[str, str]
@@ -93,6 +131,7 @@ class _Curve(_Part):
     table: list[_Row] = Field(min_length=2, max_length=MOST_NUMBERS)
     valid_for: _ValidFor
     promise: _Promise
+    pours: _Pours | None = None
 
 
 def read_curve(path: str | Path) -> IssuedCurve:
@@ -186,6 +225,7 @@ def _curve_of(given: _Curve) -> IssuedCurve:
         target_ages_h=tuple(given.target_ages_h),
         promise=Promise(**given.promise.model_dump()),
         inputs=tuple(given.inputs.items()),
+        pour_model=None if given.pours is None else given.pours.model(),
     )
 
 

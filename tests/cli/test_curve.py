@@ -4,17 +4,23 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+import planner
 from planner.read import read_curve
 from tests.cli.conftest import Engine, Outcome
+from tests.issued_curve.invented_curves import pour_model
 from tests.issued_curve.trial_files import PLAN, recommendation, write_checks, write_trial
 from tests.issuing.test_check_pours import rows
+from tests.issuing.test_read_pour import FOUR_HOURS, early
+from tests.report.test_early_breaks import ANSWER
 
 Run = Callable[..., Outcome]
+LATE = early(24, 30.0, 25)
 
 
 @pytest.fixture(autouse=True)
@@ -111,8 +117,11 @@ def test_site_checks_as_json(run: Run, tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("arguments", "message"),
     [
-        ((), "Give exactly one of --trial and --site-checks."),
-        (("--trial", "a.csv", "--site-checks", "b.csv"), "Give exactly one of --trial and --site-checks."),
+        ((), "Give exactly one of --trial, --site-checks and --pour."),
+        (("--trial", "a.csv", "--site-checks", "b.csv"), "Give exactly one of --trial, --site-checks and --pour."),
+        (("--pour", "a.csv", "--site-checks", "b.csv"), "Give exactly one of --trial, --site-checks and --pour."),
+        (("--pour", "b.csv"), "--pour needs the curve that the pour is read with: give --curve curve.json."),
+        (("--pour", "b.csv", "--curve", "curve.json"), "curve.json: There is no such file"),
         (("--site-checks", "b.csv"), "give --curve curve.json"),
         (("--trial", "a.csv", "--curve", "curve.json"), "leave --curve out"),
         (("--trial", "a.csv"), "a.csv: There is no such file"),
@@ -126,6 +135,26 @@ def test_usage_in_one_message(run: Run, arguments: tuple[str, ...], message: str
     assert left.out == ""
 
 
+def test_a_pour_is_read_with_the_issued_curve(run: Run, engine: Engine, tmp_path: Path) -> None:
+    engine.answer = recommendation(early_breaks=replace(ANSWER, model=pour_model()))
+    out = tmp_path / "out"
+    issue(run, tmp_path, "--out", out)
+    pour = write_checks(tmp_path / "pour.csv", FOUR_HOURS)
+    left = run("curve", PLAN, "--curve", out / "curve.json", "--pour", pour, "--out", out)
+    assert left.code == 0
+    assert "Pour P1 reads 6 h" in " ".join(left.out.split())
+    assert {"curve.json", "pour.html", "pour.json"} <= {path.name for path in out.iterdir()}
+    printed = run("curve", PLAN, "--curve", out / "curve.json", "--pour", pour, "--json")
+    assert json.loads(printed.out) == json.loads((out / "pour.json").read_text(encoding="utf-8"))
+    assert json.loads(printed.out)["schema"] == "test-age-planner/pour/1"
+    plain = run("curve", PLAN, "--curve", out / "curve.json", "--pour", write_checks(tmp_path / "p.csv", [LATE]))
+    assert plain.code == 2
+    assert "not before the last target" in " ".join(plain.err.split())
+    answer = planner.read_pour(PLAN, out / "curve.json", pour)
+    assert answer.result.pour == "P1"
+    assert answer.document == json.loads(printed.out)
+
+
 def test_faults_of_the_trial_are_told_and_nothing_is_written(run: Run, tmp_path: Path) -> None:
     breaks, temperatures = write_trial(tmp_path, "T1", "T2")
     left = run("curve", PLAN, "--trial", breaks, "--temperatures", temperatures, "--out", tmp_path / "out")
@@ -135,8 +164,6 @@ def test_faults_of_the_trial_are_told_and_nothing_is_written(run: Run, tmp_path:
 
 
 def test_the_same_from_python(tmp_path: Path) -> None:
-    import planner
-
     breaks, temperatures = write_trial(tmp_path, "T1")
     answer = planner.issue_curve(PLAN, breaks, temperatures=temperatures)
     curve = answer.result.curve

@@ -21,7 +21,8 @@ OPTIONS = {
     "score": "--schedule --out --json --allow-outside --seed --draws --workers",
     "price": "--out --json --allow-outside --seed --draws --workers",
     "minimum": "--out --json --allow-outside --seed --draws --workers",
-    "curve": "--trial --curve --site-checks --temperatures --out --json --allow-outside --seed --draws --workers",
+    "curve": "--trial --curve --site-checks --pour --temperatures --out --json --allow-outside --seed --draws "
+    "--workers",
     "sweep": "--targets --out --json --allow-outside --seed --draws --workers --resume --cluster",
     "check": "--tidy --allow-outside",
     "start": "",

@@ -6,6 +6,7 @@ from typing import Any
 
 from planner.issued_curve.calibration.issued import BatchCurve, IssuedCurve, Promise
 from planner.terms.maturity import MaturitySetting
+from planner.terms.results.pour_model import Knot, PourModel, TrialMean
 
 EQUIVALENT_AGE = MaturitySetting("equivalent age", 5000.0, 20.0)
 
@@ -59,3 +60,30 @@ def issued_curve(**given: Any) -> IssuedCurve:
         "version": "0.1.0",
     }
     return IssuedCurve(**(fields | given))
+
+
+def pour_model(**given: Any) -> PourModel:
+    """Nine batches about a mean curve through 10, 18, 30 and 50 MPa, and one trial batch 6 % stronger."""
+    columns = ((5.0, 10.0, 0.9, 0.06), (8.0, 18.0, 0.7, 0.05), (24.0, 30.0, 0.35, 0.04), (672.0, 50.0, 0.1, 0.03))
+    fields: dict[str, Any] = {
+        "reading": "records and trial",
+        "knots": tuple(
+            Knot(maturity_h=maturity, strength_mpa=strength, slope=slope, cv=cv, noise=1e-4 * place)
+            for place, (maturity, strength, slope, cv) in enumerate(columns, start=1)
+        ),
+        "scale_sd": 0.07,
+        "rate_sd": 0.11,
+        "departure_sd": 0.02,
+        "n_batches": 9,
+        "n_freedom": 9.02,
+        "widening": 1.21,
+        "span_h": (4.8, 680.0),
+        "least_strength_mpa": 3.0,
+        "trials": (
+            (
+                TrialMean(maturity_h=5.2, mean_mpa=11.2, n_specimens=3),
+                TrialMean(maturity_h=26.0, mean_mpa=32.5, n_specimens=2),
+            ),
+        ),
+    }
+    return PourModel(**(fields | given))

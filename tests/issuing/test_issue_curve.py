@@ -18,6 +18,7 @@ from planner.terms.problems import InputError
 from planner.terms.results.programme_figures import LaterPourFigures, Programme, Spending
 from planner.terms.results.recommendation import Recommendation
 from planner.terms.schedule import Schedule
+from tests.issued_curve.invented_curves import pour_model
 from tests.issued_curve.trial_files import (
     PLAN,
     issued,
@@ -26,6 +27,7 @@ from tests.issued_curve.trial_files import (
     trial_rows,
     write_trial,
 )
+from tests.report.test_early_breaks import ANSWER
 
 Q_K, REFERENCE_K = 5000.0, 293.15
 
@@ -320,3 +322,39 @@ def test_fewer_trial_batches_than_advised_are_provisional(tmp_path: Path) -> Non
     given = load_later(PLAN, *write_trial(tmp_path, "T1"))
     assert "fewer-trial-batches" in {item.code for item in issue_curve(runway_plan(), given, advised(2)).cautions}
     assert "fewer-trial-batches" not in {item.code for item in issue_curve(runway_plan(), given, advised(1)).cautions}
+
+
+def told_with_pours() -> Recommendation:
+    return recommendation(early_breaks=replace(ANSWER, model=pour_model(trials=())))
+
+
+def test_the_curve_carries_what_pours_are_read_by(tmp_path: Path) -> None:
+    given = load_later(PLAN, *write_trial(tmp_path, "T1"))
+    issue = issue_curve(runway_plan(), given, told_with_pours())
+    model = issue.curve.pour_model
+    assert model is not None
+    assert replace(model, trials=()) == pour_model(trials=())
+    means = issue.fits[0].means
+    (trial,) = model.trials
+    assert [mean.maturity_h for mean in trial] == means.maturity_h.tolist()
+    assert [mean.mean_mpa for mean in trial] == means.mean_mpa.tolist()
+    assert [mean.n_specimens for mean in trial] == means.n_specimens.tolist()
+    assert issue_curve(runway_plan(), given, recommendation()).curve.pour_model is None
+
+
+def test_a_trial_batch_unlike_the_earlier_ones_reads_no_pour(tmp_path: Path) -> None:
+    weak = [row._replace(strength_mpa=0.6 * row.strength_mpa) for row in trial_rows("T1")]
+    issue = issue_curve(runway_plan(), load_later(PLAN, *write_trial(tmp_path, "T1", rows=weak)), told_with_pours())
+    assert issue.is_stranger
+    assert issue.curve.pour_model is None
+
+
+def test_a_refused_calibration_reads_no_pour(tmp_path: Path) -> None:
+    apart = [
+        row._replace(strength_mpa=0.7 * row.strength_mpa) if row.curing == "site" else row for row in trial_rows("T1")
+    ]
+    issue = issue_curve(runway_plan(), load_later(PLAN, *write_trial(tmp_path, "T1", rows=apart)), told_with_pours())
+    assert issue.acceptance is not None
+    assert issue.acceptance.verdict is Verdict.REPEAT
+    assert not issue.is_stranger
+    assert issue.curve.pour_model is None

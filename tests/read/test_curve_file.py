@@ -16,7 +16,7 @@ from planner.read import read_curve
 from planner.report.documents.values.curve_document import bare_curve_document, curve_document, render_curve_csv
 from planner.terms.maturity import MaturitySetting
 from planner.terms.problems import InputError
-from tests.issued_curve.invented_curves import hyperbola, issued_curve, promise
+from tests.issued_curve.invented_curves import hyperbola, issued_curve, pour_model, promise
 from tests.issued_curve.trial_files import issued
 
 
@@ -36,8 +36,9 @@ def written(folder: Path, document: Any) -> Path:
         issued_curve(promise=promise(safe_factor=None, own_rms=None, later_rms=None)),
         issued_curve(is_calibrated=False, age_zero="water added"),
         issued_curve().scaled(0.87, number=2, span_h=(6.0, 30.0)),
+        issued_curve(pour_model=pour_model()),
     ],
-    ids=["plain", "datum", "age", "two batches", "nothing promised", "not calibrated", "scaled"],
+    ids=["plain", "datum", "age", "two batches", "nothing promised", "not calibrated", "scaled", "pours"],
 )
 def test_curve_reads_back_as_it_was(tmp_path: Path, curve: IssuedCurve) -> None:
     assert read_curve(written(tmp_path, bare_curve_document(curve))) == curve
@@ -63,7 +64,7 @@ def test_table_of_the_csv_is_that_of_the_json() -> None:
 
 
 def changed(change: Callable[[dict[str, Any]], None]) -> dict[str, Any]:
-    document: dict[str, Any] = json.loads(json.dumps(bare_curve_document(issued_curve())))
+    document: dict[str, Any] = json.loads(json.dumps(bare_curve_document(issued_curve(pour_model=pour_model()))))
     change(document)
     return document
 
@@ -89,6 +90,9 @@ def changed(change: Callable[[dict[str, Any]], None]) -> dict[str, Any]:
         (changed(lambda d: d["table"][3].update(strength_mpa=99.0)), "the table says 99 MPa"),
         (changed(lambda d: d["table"][3].update(safe_mpa=99.0)), "safe 99.0"),
         (changed(lambda d: d["table"][3].update(safe_mpa=None)), "safe None"),
+        (changed(lambda d: d["pours"].update(widening=0.5)), "pours.widening: Input should be greater than or equal"),
+        (changed(lambda d: d["pours"]["knots"].reverse()), "two maturities or more, rising"),
+        (changed(lambda d: d["pours"].update(reading="guess")), "pours.reading: Input should be 'records'"),
     ],
 )
 def test_faulty_curve_is_refused(tmp_path: Path, document: Any, message: str) -> None:

@@ -13,7 +13,7 @@ from planner.report.accounts.full_account import recommendation_account
 from planner.report.documents.pages.page import render_page
 from planner.report.documents.values.recommendation_document import recommendation_document, write_json
 from planner.report.text.blocks import Bullets, Table
-from planner.terms.plan.early_breaks import EarlyBreakRow, EarlyBreaks
+from planner.terms.results.early_answer import EarlyBreakRow, EarlyBreaks
 from planner.terms.results.recommendation import Recommendation
 from tests.report.invented_result import invented_recommendation
 

@@ -16,12 +16,14 @@ from planner.evidence.within_test_scatter import within_test_scatter
 from planner.fitting.single import fit_curve
 from planner.maturity import maturity_at
 from planner.mixed_model import CellMeans, PriorBatches, estimate_growth_prior, read_pour
+from planner.mixed_model.carried_prior import prior_of
 from planner.pipeline import recommend
 from planner.terms.maturity import MaturitySetting
-from planner.terms.plan.early_breaks import EarlyBreaks, Pours
+from planner.terms.plan.early_breaks import Pours
 from planner.terms.plan.settings import Costs, MaturityGrid, Plan
 from planner.terms.problems import InputError
 from planner.terms.records import Break, Records
+from planner.terms.results.early_answer import EarlyBreaks
 from planner.terms.results.recommendation import Recommendation
 from scenarios.catalogue import RUNWAY_PANELS
 from scenarios.draws import draw_records
@@ -209,11 +211,34 @@ def test_figures_of_reading_the_records_by_hand(n_batches: int, is_on_site: bool
         assert row.over_predicted_beyond_tolerance == pytest.approx(np.sum(weight * (scaled > 0.10)) / n_batches)
         stated = np.array([one["stated"] for one in flat])
         wider = max(1.0, rms**2 / (np.sum(weight * stated) / n_batches))
+        assert row.widening == pytest.approx(wider, rel=2e-4)
         of_target = [np.array([one["target"] == target for one in flat]) for target in TARGETS_H]
         sd = max(np.sqrt(wider * np.average(stated[one], weights=weight[one])) for one in of_target)
         law = stats.t(n_batches - 2 + 0.5 / 0.7**2)
         assert row.reads_within == pytest.approx(np.exp(law.ppf(0.95) * sd) - 1.0, rel=2e-4)
         assert row.safe_reading_factor == pytest.approx(np.exp(law.ppf(0.90) * sd), rel=2e-4)
+
+
+def test_what_pours_are_read_by_is_estimated_from_every_batch() -> None:
+    told, hand = answer_of(5, True, 3), ByHand(answered(5, True, 3)[0])
+    model = told.model
+    assert model is not None
+    prior = estimate_growth_prior(hand.prior_of(hand.batches))
+    assert (model.scale_sd, model.rate_sd, model.departure_sd) == pytest.approx(
+        (prior.scale_sd, prior.rate_sd, prior.departure_sd), rel=1e-6
+    )
+    maturities = [cell[0] for cells in hand.standard.values() for cell in cells.values()]
+    assert model.span_h == pytest.approx((min(maturities), max(maturities)))
+    assert model.widening == max(row.widening for row in told.rows)
+    assert (model.n_batches, model.reading, model.trials) == (5, told.rows[0].reading, ())
+    assert model.n_freedom == pytest.approx(5 - 1 + 0.5 / 0.7**2)
+    middle = [np.mean([hand.standard[name][age][0] for name in hand.batches]) for age in AGES_H]
+    assert [knot.maturity_h for knot in model.knots] == pytest.approx(
+        [np.exp(np.mean(np.log([hand.standard[name][age][0] for name in hand.batches]))) for age in AGES_H]
+    )
+    assert [knot.cv for knot in model.knots] == pytest.approx([hand.cv(age) for age in AGES_H])
+    carried = prior_of(model).at(middle)[0]
+    assert carried == pytest.approx(prior.at(middle)[0], rel=1e-9)
 
 
 def test_trial_curve_rescaled_by_hand() -> None:

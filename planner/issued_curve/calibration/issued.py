@@ -15,6 +15,7 @@ from planner.maturity.break_maturity import rate
 from planner.terms.arrays import FloatArray
 from planner.terms.maturity import MaturitySetting
 from planner.terms.plan.settings import CurveName, Weighting
+from planner.terms.results.pour_model import PourModel
 
 Basis = Literal["trial", "records"]
 N_SOUGHT = 4001  # maturities between which a strength is sought, evenly in their logarithm
@@ -69,6 +70,7 @@ class IssuedCurve:
     version: str  # of the program
     age_zero: str = ""  # from which moment ages and maturity count, "" where the records do not say
     scale: float = 1.0  # below 1 where site checks scaled it down
+    pour_model: PourModel | None = None  # by which pours with early breaks are read; None where none may be
 
     def __post_init__(self) -> None:
         if self.number < 1 or not self.batches or not 0 < self.scale <= 1:
@@ -135,4 +137,11 @@ class IssuedCurve:
 
     def scaled(self, factor: float, *, number: int, span_h: tuple[float, float]) -> IssuedCurve:
         """The curve scaled down under a new number, for the maturities that the site checks span."""
-        return replace(self, scale=self.scale * factor, number=number, supersedes=self.number, span_h=span_h)
+        return replace(
+            self,
+            scale=self.scale * factor,
+            number=number,
+            supersedes=self.number,
+            span_h=span_h,
+            pour_model=None,  # the site has departed from what it says
+        )

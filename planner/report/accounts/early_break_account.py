@@ -5,7 +5,7 @@ from __future__ import annotations
 from planner.report.text import words
 from planner.report.text.blocks import Block, Bullets, Column, Section, Table
 from planner.terms.labels import schedule_label
-from planner.terms.plan.early_breaks import EarlyBreakRow, EarlyBreaks
+from planner.terms.results.early_answer import EarlyBreakRow, EarlyBreaks
 from planner.terms.results.recommendation import Recommendation
 from planner.terms.schedule import Schedule
 

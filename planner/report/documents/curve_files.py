@@ -6,10 +6,13 @@ from collections.abc import Callable, Sequence
 
 from planner.issued_curve.calibration.issue import Issue
 from planner.issued_curve.calibration.issued import IssuedCurve
+from planner.issued_curve.pour_answer import PourAnswer
 from planner.issued_curve.site_answer import SiteAnswer
 from planner.report.documents.pages.curve_sheet import render_curve_sheet
+from planner.report.documents.pages.pour_page import render_pour
 from planner.report.documents.pages.site_checks_page import render_site_checks
 from planner.report.documents.values.curve_document import bare_curve_document, curve_document, render_curve_csv
+from planner.report.documents.values.pour_document import pour_document
 from planner.report.documents.values.recommendation_document import write_json
 from planner.report.documents.values.site_checks_document import site_checks_document
 
@@ -42,6 +45,14 @@ def site_checks_files(answer: SiteAnswer, rescaled: Issue | None, *, standing: S
     if rescaled is not None:  # beside the curve it supersedes, which stays for the record
         files |= _rescaled_files(rescaled, rescaled.curve)
     return files
+
+
+def pour_files(answer: PourAnswer, *, standing: Sequence[str]) -> Files:
+    """One pour read from its early breaks."""
+    return {
+        "pour.html": lambda: render_pour(answer, standing=standing).encode("utf-8"),
+        "pour.json": lambda: write_json(pour_document(answer)).encode("utf-8"),
+    }
 
 
 def _rescaled_files(issue: Issue, curve: IssuedCurve) -> Files:

@@ -52,7 +52,7 @@ def curve_plot(issue: Issue) -> Plot:
         name="curve",
         title="Strength over maturity",
         description=(f"Strength read rises from {read[0]:.1f} MPa to {read[-1]:.1f} MPa; the table has the figures."),
-        across=_maturity_axis(curve, lowest, curve.span_h[1] * per_hour),
+        across=maturity_axis(curve, lowest, curve.span_h[1] * per_hour),
         up=linear_axis("strength, MPa", highest * 1.04),
         layers=tuple(layers),
         height_px=330.0,
@@ -71,7 +71,7 @@ def bias_plots(issue: Issue) -> tuple[Plot, ...]:
             "bias-maturity",
             "Companions against the reading, over maturity",
             maturities,
-            _maturity_axis(issue.curve, min(maturities), max(maturities)),
+            maturity_axis(issue.curve, min(maturities), max(maturities)),
             accepted,
         )
     ]
@@ -172,7 +172,8 @@ def expectation_plot(fit: BatchFit, expectation: Expectation) -> Plot | None:
     )
 
 
-def _maturity_axis(curve: IssuedCurve, low: float, high: float) -> Axis:
+def maturity_axis(curve: IssuedCurve, low: float, high: float) -> Axis:
+    """A logarithmic axis of maturity in the unit of the curve, with a little room at both ends."""
     unit, _ = maturity_unit(curve.maturity)
     low, high = low / 1.1, high * 1.1
     decades = range(math.floor(math.log10(low)), math.ceil(math.log10(high)) + 1)

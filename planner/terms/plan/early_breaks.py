@@ -1,11 +1,9 @@
-"""What every later pour may break before it is read, and what that does to its reading."""
+"""What every later pour may break before it is read."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import Literal
-
-from planner.terms.promise import Promise
 
 PourReading = Literal["records", "records and trial"]
 
@@ -18,43 +16,3 @@ class Pours:
     specimens_per_age: tuple[int, int] = (1, 2)  # fewest and most at an early age
     most_specimens: int = 4  # of one pour
     number: int | None = None  # pours that the calibration serves
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class EarlyBreakRow:
-    """The best early breaks with so many specimens, judged on earlier batches that play the pour."""
-
-    ages_h: tuple[float, ...]  # () where nothing is broken
-    specimens: tuple[int, ...]
-    reading: PourReading
-    rms: float  # relative; of the best ages by the other batches, so that no batch judges what it chose
-    rms_upper_95: float
-    is_below_resolution: bool  # `rms` is what the scatter of the specimens alone gives
-    within_tolerance: Promise  # share of held-out readings
-    over_predicted_beyond_tolerance: Promise
-    reads_within: float  # relative half-width that holds the assured share of pours, worst target
-    safe_reading_factor: float  # worst target, at the assurance
-    rms_by_target: tuple[float, ...]
-    rms_records: float  # read from the records alone
-    rms_records_and_trial: float | None  # None: too few batches for one to play the trial batch
-    rms_rescaled: float | None  # trial curve as it is, or rescaled by the early breaks; None as above
-    cost_per_pour: float | None = None
-    cost_of_pours: float | None = None  # of all that the plan foresees
-
-    @property
-    def n_specimens(self) -> int:
-        return sum(self.specimens)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class EarlyBreaks:
-    """What each pour breaks: the answer."""
-
-    rows: tuple[EarlyBreakRow, ...]  # by specimens, none first; () where they cannot be judged
-    recommended: int | None  # place of the row that is worth its specimens
-    is_enough: bool  # its readings are surely enough within the tolerance
-    n_batches: int
-    n_plans: int  # early plans that were judged
-    n_pours: int | None
-    currency: str
-    sentences: tuple[str, ...]  # the rival, the advice, the conditions; or why nothing can be said

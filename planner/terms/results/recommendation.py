@@ -12,13 +12,13 @@ from typing import Literal
 
 from planner.terms.arrays import AnyArray, FloatArray
 from planner.terms.maturity import MaturitySetting
-from planner.terms.plan.early_breaks import EarlyBreaks
 from planner.terms.plan.settings import CurveName, Weighting
 from planner.terms.problems import Caution
 from planner.terms.promise import Promise, PromiseArray
 from planner.terms.results.age_slips import Slip
 from planner.terms.results.choice_role import ChoiceRole
 from planner.terms.results.drawn_figures import Gain, TemperatureRow
+from planner.terms.results.early_answer import EarlyBreaks
 from planner.terms.results.programme_count import Estimate, ProgrammeCount, SiteChecks
 from planner.terms.results.programme_figures import Spending
 from planner.terms.results.sample_size import Enough

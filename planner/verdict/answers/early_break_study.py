@@ -6,15 +6,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from planner.mixed_model import HeldOutErrors, enumerate_early_plans, judge_early_plans
+from planner.mixed_model import HeldOutErrors, enumerate_early_plans, estimate_growth_prior, judge_early_plans
+from planner.mixed_model.carried_prior import carried
 from planner.mixed_model.early_plans import FEWEST_BATCHES, FEWEST_BATCHES_WITH_TRIAL
 from planner.mixed_model.growth_prior import SpreadPriors
 from planner.terms.arrays import IntArray
 from planner.terms.labels import age_label
-from planner.terms.plan.early_breaks import EarlyBreakRow, EarlyBreaks, PourReading
+from planner.terms.plan.early_breaks import PourReading
 from planner.terms.plan.early_breaks import Pours as PlannedPours
 from planner.terms.plan.settings import Costs, Settings
 from planner.terms.problems import InputError, Problem
+from planner.terms.results.early_answer import EarlyBreakRow, EarlyBreaks
+from planner.terms.results.pour_model import PourModel
 from planner.terms.results.recommendation import RatedChoice
 from planner.verdict.selection.search import Search
 from planner.verdict.validation.early_figures import Picked, best_plan, figures_of
@@ -63,6 +66,19 @@ def early_breaks(search: Search, recommended: RatedChoice) -> EarlyBreaks | None
         n_pours=settings.pours.number,
         currency=settings.costs.currency if settings.costs else "",
         sentences=early_break_sentences(rows, place, is_enough, settings, left_out=_left_out(search, settings.pours)),
+        model=_model(study, reading, rows, settings),
+    )
+
+
+def _model(study: _Study, reading: PourReading, rows: tuple[EarlyBreakRow, ...], settings: Settings) -> PourModel:
+    """What a pour will be read by: all batches, as wide as the widest of the judged plans was off."""
+    batches = study.pours.held_out.batches
+    return carried(
+        estimate_growth_prior(batches),
+        batches,
+        reading=reading,
+        widening=max(row.widening for row in rows),
+        least_strength_mpa=settings.choices.least_strength_mpa,
     )
 
 
@@ -185,6 +201,7 @@ def _rows(study: _Study, reading: PourReading, settings: Settings) -> tuple[Earl
                 rms_records=_rms(study.by_reading["records"], study.pours, candidates) or told.rms,
                 rms_records_and_trial=_rms(study.by_reading.get("records and trial"), study.pours, candidates),
                 rms_rescaled=_rms(study.rescaled, study.pours, candidates),
+                widening=told.widening,
                 cost_per_pour=per_pour,
                 cost_of_pours=None if per_pour is None or number is None else number * per_pour,
             )

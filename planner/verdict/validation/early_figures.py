@@ -52,6 +52,7 @@ class Figures:
     reads_within: float
     safe_reading_factor: float
     rms_by_target: tuple[float, ...]
+    widening: float  # variance of the held-out readings over the stated one, 1 or more
 
 
 def best_plan(errors: HeldOutErrors, pours: Pours, candidates: IntArray) -> Picked | None:
@@ -120,6 +121,7 @@ def figures_of(picked: Picked, errors: HeldOutErrors, pours: Pours, target: Targ
         reads_within=float(np.expm1(two_sided * sd)),
         safe_reading_factor=float(np.exp(one_sided * sd)),
         rms_by_target=tuple(_rms_at(picked, errors, pours, t) for t in targets),
+        widening=wider,
     )
 
 

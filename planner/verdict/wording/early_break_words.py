@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from planner.terms.labels import age_label, percent
-from planner.terms.plan.early_breaks import EarlyBreakRow
 from planner.terms.plan.settings import Settings
+from planner.terms.results.early_answer import EarlyBreakRow
 
 SAME_MATERIALS = (
     "Reading from the records serves while cement, admixture and aggregate are still those of the records; a "

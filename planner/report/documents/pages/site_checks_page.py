@@ -19,10 +19,10 @@ def render_site_checks(answer: SiteAnswer, *, standing: Sequence[str]) -> str:
     plot = checks_plot(answer)
     return (
         page_environment()
-        .get_template("site_checks.html.j2")
+        .get_template("after_casting.html.j2")
         .render(
             style=Markup(page_resource("page.css")),
-            number=answer.curve.number,
+            kicker=f"Site checks of curve {answer.curve.number}",
             title=words.clean(answer.curve.title, limit=160) or "Strength by maturity",
             sections=site_checks_account(answer),
             figures=[(plot, Markup(draw_svg(plot)))],

@@ -1,0 +1,277 @@
+"""The corridor of one later pour: from an issued curve and the pour's early breaks to its reading. No input or output.
+
+The pour is read by what the earlier batches say of batches of this mix, by the trial batch and by its own breaks
+(:mod:`planner.mixed_model.reading`); the curve carries all of that. An early break serves only the targets after it.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from statistics import fmean
+
+import numpy as np
+
+from planner.evidence.maturity_grid import BreakMaturity
+from planner.issued_curve.calibration.batch_means import cell_maturity_h
+from planner.issued_curve.calibration.issued import IssuedCurve
+from planner.issued_curve.calibration.readings import table_of
+from planner.issued_curve.calibration.usable_breaks import usable_breaks
+from planner.issued_curve.plan_match import changed_inputs, faults_beside
+from planner.issued_curve.pour_answer import EarlyCell, PourAnswer, PourRow, PourTableRow, Strangeness, Unread
+from planner.issued_curve.pour_cautions import (
+    LEAST_SLACK,
+    NO_MODEL,
+    break_faults,
+    is_outside_temperatures,
+    pour_cautions,
+)
+from planner.maturity import maturity_at
+from planner.mixed_model import Belief, CellMeans, GrowthPrior, Reading, centre, information, judge_stranger, pour, read
+from planner.mixed_model.carried_prior import prior_of
+from planner.terms.plan.settings import Plan
+from planner.terms.problems import Caution, InputError, Problem
+from planner.terms.records import Break, CuringRecord, GivenRecords
+from planner.terms.results.pour_model import PourModel
+
+
+def read_pour(plan: Plan, curve: IssuedCurve, given: GivenRecords, *, curve_file: str = "curve.json") -> PourAnswer:
+    """Read one pour from its early breaks.
+
+    Parameters
+    ----------
+    plan
+        The plan that the curve was issued for.
+    curve
+        From :func:`planner.read.read_curve`.
+    given
+        Early breaks of one pour, from :func:`planner.read.load_later`; a temperature record of the pour, curing site,
+        says at which maturity its targets are read.
+    curve_file
+        For messages.
+
+    Raises
+    ------
+    InputError
+        Where the curve is another plan's, its inputs changed, it carries nothing to read pours by, or the breaks
+        cannot serve; with every reason.
+    """
+    faults = [*faults_beside(plan.settings, curve), *_input_faults(plan, curve)]
+    model = curve.pour_model
+    if model is None:
+        faults.append(NO_MODEL)
+    if faults or model is None:
+        raise InputError(Problem(curve_file, text) for text in faults)
+    break_maturity = BreakMaturity(given.records.curing_records, curve.standard_c)
+    usable = usable_breaks(given, break_maturity, curve.maturity, standard_c=curve.standard_c)
+    early = _early_cells(usable.breaks, break_maturity, curve)
+    wrong = [*_file_faults(usable.breaks, curve), *break_faults(early, model, curve.target_ages_h)]
+    if wrong:
+        raise InputError(Problem(given.file, text) for text in wrong)
+    (name,) = usable.batches
+    reader = _Reader.of(model)
+    test = judge_stranger(reader.prior, reader.about, _means(early))
+    strangeness = Strangeness(
+        distance=test.distance,
+        limit=test.limit,
+        n_means=len(early),
+        n_batches=model.n_batches,
+        is_stranger=test.is_stranger,
+        noticed_deficit=test.noticed_deficit,
+    )
+    records = [item for item in given.records.curing_records if item.batch == name and item.curing == "site"]
+    rows = tuple(_rows(curve, reader, early, records, is_stranger=test.is_stranger is True))
+    said = pour_cautions(curve, strangeness, rows, early, has_site_record=bool(records))
+    return PourAnswer(
+        curve=curve,
+        pour=name,
+        early=early,
+        strangeness=strangeness,
+        rows=rows,
+        table=() if test.is_stranger else _table(curve, reader, early),
+        inputs=given.inputs,
+        cautions=(*said, *given.records.cautions, *usable.cautions, *_known_batch(name, plan, curve)),
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Reader:
+    """The model in numbers: mean curve, where batches lie about, how much wider pours were than stated."""
+
+    model: PourModel
+    prior: GrowthPrior
+    about: Belief
+
+    @classmethod
+    def of(cls, model: PourModel) -> _Reader:
+        prior = prior_of(model)
+        trials = model.trials if model.reading == "records and trial" else ()
+        told = [
+            information(
+                prior,
+                CellMeans(
+                    maturity_h=np.array([mean.maturity_h for mean in trial]),
+                    mean_mpa=np.array([mean.mean_mpa for mean in trial]),
+                    n_specimens=np.array([float(mean.n_specimens) for mean in trial]),
+                ),
+            )
+            for trial in trials
+        ]
+        return cls(model, prior, centre(prior, told))
+
+    def holds(self, maturity_h: float) -> bool:
+        """Whether the earlier batches were broken about this maturity."""
+        least, most = self.model.span_h
+        return least * (1.0 - LEAST_SLACK) <= maturity_h <= most * (1.0 + 1e-9)
+
+    def read(self, early: Sequence[EarlyCell], maturity_h: float) -> Reading:
+        """Reading of the pour at one maturity, as wide as held-out pours were."""
+        told = read(self.prior, pour(self.prior, self.about, information(self.prior, _means(early))), [maturity_h])
+        return replace(told, log_sd=told.log_sd * np.sqrt(self.model.widening))
+
+
+def _means(early: Sequence[EarlyCell]) -> CellMeans:
+    return CellMeans(
+        maturity_h=np.array([cell.maturity_h for cell in early]),
+        mean_mpa=np.array([cell.mean_mpa for cell in early]),
+        n_specimens=np.array([float(cell.n_specimens) for cell in early]),
+    )
+
+
+def _early_cells(breaks: Sequence[Break], break_maturity: BreakMaturity, curve: IssuedCurve) -> tuple[EarlyCell, ...]:
+    cells: dict[tuple[float, str, str], list[Break]] = defaultdict(list)
+    for item in breaks:
+        cells[item.age_h, item.curing, item.placement].append(item)
+    return tuple(
+        EarlyCell(
+            age_h=age_h,
+            curing=curing,
+            maturity_h=cell_maturity_h(items, break_maturity, curve.maturity),
+            mean_mpa=fmean(item.strength_mpa for item in items),
+            n_specimens=len(items),
+        )
+        for (age_h, curing, _), items in sorted(cells.items(), key=lambda cell: cell[0])
+    )
+
+
+def _input_faults(plan: Plan, curve: IssuedCurve) -> Iterator[str]:
+    changed = changed_inputs(plan.inputs, curve)
+    if changed:
+        yield (
+            f"{', '.join(changed)} changed since the curve was issued. Issue the curve anew, or give the files it was "
+            "issued from."
+        )
+
+
+def _file_faults(breaks: Sequence[Break], curve: IssuedCurve) -> Iterator[str]:
+    pours = dict.fromkeys(item.batch for item in breaks)
+    if not pours:
+        yield "There is no standard-cured or site-cured break. Give the early breaks of the pour."
+    if len(pours) > 1:
+        yield f"There are {len(pours)} batches ({', '.join(pours)}). Give the early breaks of one pour."
+    mixes = sorted({item.mix for item in breaks if item.mix})
+    if curve.mix and any(mix != curve.mix for mix in mixes):
+        yield f'The pour is of the mix {", ".join(mixes)}, the curve is for "{curve.mix}". Give a pour of that mix.'
+    shapes = sorted({item.geometry for item in breaks if item.geometry})
+    if len(shapes) > 1 or (curve.geometry and any(shape != curve.geometry for shape in shapes)):
+        yield (
+            f"The specimens are {', '.join(shapes)}, those of the curve {curve.geometry or 'of no stated geometry'}. "
+            "Nothing is converted: break the geometry of the curve."
+        )
+
+
+def _rows(
+    curve: IssuedCurve,
+    reader: _Reader,
+    early: Sequence[EarlyCell],
+    records: Sequence[CuringRecord],
+    *,
+    is_stranger: bool,
+) -> Iterator[PourRow]:
+    """Targets in every place, then the end of every temperature record that goes beyond the breaks."""
+    last_h = max(cell.age_h for cell in early)
+    served: list[CuringRecord | None] = [*records] or [None]
+    asked = [(age_h, record) for age_h in curve.target_ages_h for record in served]
+    ends = [(float(record.elapsed_h[-1]), record) for record in records if float(record.elapsed_h[-1]) > last_h]
+    for is_target, (age_h, record) in [*((True, one) for one in asked), *((False, one) for one in ends)]:
+        before = [cell for cell in early if cell.age_h < age_h]
+        at_h, mean_c = _condition(curve, record, age_h)
+        why_not = _why_not(reader, before, at_h, is_stranger=is_stranger)
+        row = PourRow(
+            age_h=age_h,
+            is_target=is_target,
+            placement="" if record is None else record.placement,
+            maturity_h=at_h,
+            temperature_c=mean_c,
+            curve_mpa=curve.read(at_h) if at_h is not None and curve.holds_at(at_h) else None,
+            strength_mpa=None,
+            interval_mpa=None,
+            safe_mpa=None,
+            why_not=why_not,
+        )
+        yield row if at_h is None or why_not is not None else _read_row(curve, row, reader.read(before, at_h))
+
+
+def _read_row(curve: IssuedCurve, row: PourRow, told: Reading) -> PourRow:
+    assurance = curve.promise.assurance
+    low, high = told.interval_mpa(assurance)
+    is_safe = curve.is_calibrated and not is_outside_temperatures(curve, row.temperature_c)
+    return replace(
+        row,
+        strength_mpa=float(told.strength_mpa[0]),
+        interval_mpa=(float(low[0]), float(high[0])),
+        safe_mpa=float(told.safe_mpa(assurance)[0]) if is_safe else None,
+    )
+
+
+def _condition(curve: IssuedCurve, record: CuringRecord | None, age_h: float) -> tuple[float | None, float | None]:
+    """Maturity [h] and mean temperature [C] at an age; no maturity where the record ends before."""
+    if record is None:
+        return curve.maturity_of_age(age_h), None
+    if record.elapsed_h[-1] < age_h:
+        return None, None
+    maturity = maturity_at(np.array([age_h]), record.elapsed_h, record.temperature_c, curve.maturity, continued_c=None)
+    times = np.concatenate([[0.0], record.elapsed_h[record.elapsed_h < age_h], [age_h]])
+    temperatures = np.interp(times, record.elapsed_h, record.temperature_c)
+    return float(maturity[0]), float(np.trapezoid(temperatures, times) / age_h)
+
+
+def _why_not(
+    reader: _Reader, before: Sequence[EarlyCell], maturity_h: float | None, *, is_stranger: bool
+) -> Unread | None:
+    if is_stranger:
+        return Unread.STRANGER
+    if not before:
+        return Unread.NO_BREAK_BEFORE
+    if maturity_h is None:
+        return Unread.RECORD_ENDS
+    return None if reader.holds(maturity_h) else Unread.OUTSIDE_MATURITY
+
+
+def _table(curve: IssuedCurve, reader: _Reader, early: Sequence[EarlyCell]) -> tuple[PourTableRow, ...]:
+    """The maturities of the sheet that lie beyond the early breaks."""
+    last_h = max(cell.maturity_h for cell in early)
+    rows = []
+    for row in table_of(curve):
+        if row.maturity_h <= last_h or not reader.holds(row.maturity_h):
+            continue
+        told = reader.read(early, row.maturity_h)
+        rows.append(
+            PourTableRow(
+                maturity_h=row.maturity_h,
+                curve_mpa=row.strength_mpa,
+                strength_mpa=float(told.strength_mpa[0]),
+                safe_mpa=float(told.safe_mpa(curve.promise.assurance)[0]) if curve.is_calibrated else None,
+            )
+        )
+    return tuple(rows)
+
+
+def _known_batch(name: str, plan: Plan, curve: IssuedCurve) -> Iterator[Caution]:
+    if name in plan.records.batches or name in {item.batch for item in curve.batches}:
+        yield Caution(
+            "pour-among-records",
+            f"{name} is an earlier batch or the trial batch of this curve: it has been seen, and its reading proves "
+            "nothing. Give a pour that the curve does not know.",
+        )
