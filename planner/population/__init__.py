@@ -8,7 +8,6 @@ from planner.population.population_model import Population, population_of
 from planner.population.published_growth import LAWS
 from planner.population.published_population import is_promising_nothing, published_first_line, published_population
 from planner.population.site import site_cautions
-from planner.population.upper_bound import bound_over_populations, population_means
 from planner.terms.results.drawn_figures import Gain, TemperatureRow
 
 __all__ = [
@@ -20,13 +19,11 @@ __all__ = [
     "TemperatureRow",
     "ages_of",
     "basis_of",
-    "bound_over_populations",
     "draw_cells",
     "evidence_gain",
     "gains_from",
     "is_promising_nothing",
     "nearest_tested_h",
-    "population_means",
     "population_of",
     "published_first_line",
     "published_population",

@@ -1,12 +1,10 @@
 """What one more batch of breaks would do: which ages sharpen the population most.
 
 New breaks are drawn from one population after another, and the others weighed by how well they explain
-them. The bound and the spread that are left are averaged over what might be broken.
+them. The spread that is left is averaged over what might be broken.
 """
 
 from __future__ import annotations
-
-from collections.abc import Callable
 
 import numpy as np
 
@@ -19,9 +17,6 @@ from planner.terms.results.drawn_figures import Gain
 N_POPULATIONS = 150
 PER_POPULATION = 8
 N_SPECIMENS = 3  # at each age of the new batch
-LEVEL = 0.95
-# Of one choice in every drawn batch: squared error without scatter, and what its specimens add, (n_units,) each.
-Rate = Callable[[Drawn], tuple[FloatArray, FloatArray]]
 
 
 def evidence_gain(
@@ -29,7 +24,6 @@ def evidence_gain(
     settings: Settings,
     *,
     additions_h: tuple[tuple[float, ...], ...] = (),
-    rate: Rate | None = None,
     seed: int = 1,
 ) -> tuple[Gain, ...]:
     """Rank ways of breaking one more batch, the one that leaves the least spread at the targets first.
@@ -38,8 +32,6 @@ def evidence_gain(
     ----------
     additions_h
         Ages of the new batch, one tuple for each way; sensible ones where empty.
-    rate
-        Rates one choice on drawn batches; without it only the spread of strength is told.
 
     Raises
     ------
@@ -55,7 +47,7 @@ def evidence_gain(
         seed=seed,
         ages_h=ages_of(ways),
     )
-    return gains_from(drawn, ways, None if rate is None else rate(drawn), seed=seed)
+    return gains_from(drawn, ways, seed=seed)
 
 
 def ages_of(ways: tuple[tuple[float, ...], ...]) -> tuple[float, ...]:
@@ -63,27 +55,10 @@ def ages_of(ways: tuple[tuple[float, ...], ...]) -> tuple[float, ...]:
     return tuple(sorted({age for ages in ways for age in ages}))
 
 
-def gains_from(
-    drawn: Drawn,
-    ways: tuple[tuple[float, ...], ...],
-    rated: tuple[FloatArray, FloatArray] | None,
-    *,
-    seed: int,
-) -> tuple[Gain, ...]:
-    """The same from batches that are drawn already, several of each population, at all the ages of the ways.
-
-    Parameters
-    ----------
-    rated
-        What `Rate` gives of the choice; None where none is rated.
-    """
-    number = _numbered(drawn)
-    targets = _by_population(_target_logs(drawn), number)
-    squares = None
-    if rated is not None:
-        square, variance = rated
-        squares = _by_population((square + variance * drawn.scatter_factor**2)[:, None], number)[:, 0]
-    gains = [_gain(drawn, ages, targets, squares, seed=seed) for ages in ways]
+def gains_from(drawn: Drawn, ways: tuple[tuple[float, ...], ...], *, seed: int) -> tuple[Gain, ...]:
+    """The same from batches that are drawn already, several of each population, at all the ages of the ways."""
+    targets = _by_population(_target_logs(drawn), _numbered(drawn))
+    gains = [_gain(drawn, ages, targets, seed=seed) for ages in ways]
     return tuple(sorted(gains, key=lambda gain: gain.spread_after or 0.0))
 
 
@@ -97,9 +72,7 @@ def usual_additions(population: Population, settings: Settings) -> tuple[tuple[f
     return tuple(dict.fromkeys(tuple(sorted(set(way))) for way in ways if way))
 
 
-def _gain(
-    drawn: Drawn, ages_h: tuple[float, ...], targets: FloatArray, squares: FloatArray | None, *, seed: int
-) -> Gain:
+def _gain(drawn: Drawn, ages_h: tuple[float, ...], targets: FloatArray, *, seed: int) -> Gain:
     weights = _weights(drawn, ages_h, seed=seed)
     mean = weights @ targets
     left = weights @ targets**2 - mean**2  # (n_new, n_targets)
@@ -107,8 +80,8 @@ def _gain(
         ages_h=ages_h,
         spread_now=float(np.sqrt(targets.var(axis=0).mean())),
         spread_after=float(np.sqrt(np.maximum(left, 0.0).mean())),
-        bound_now=None if squares is None else float(np.sqrt(np.quantile(squares, LEVEL))),
-        bound_after=None if squares is None else float(np.mean(np.sqrt(_weighted_quantiles(squares, weights)))),
+        bound_now=None,
+        bound_after=None,
     )
 
 
@@ -152,11 +125,3 @@ def _by_population(values: FloatArray, number: IntArray) -> FloatArray:
     total = np.zeros((int(number.max()) + 1, *values.shape[1:]))
     np.add.at(total, number, values)
     return np.asarray(total / np.bincount(number)[:, None])
-
-
-def _weighted_quantiles(values: FloatArray, weights: FloatArray) -> FloatArray:
-    """Quantile of `values` ``(n,)`` under each row of weights ``(n_rows, n)``."""
-    order = np.argsort(values)
-    mass = np.cumsum(weights[:, order], axis=1)
-    place = np.minimum((mass < LEVEL).sum(axis=1), len(values) - 1)
-    return np.asarray(values[order][place])

@@ -1,7 +1,7 @@
 """Figures of an answer that rests on drawn batches, from the drawn strengths themselves.
 
 The batches are the program's own draws: how they are drawn is tested in tests/population. What is made of them,
-fit, error, bound and shares, is worked out here by hand.
+fit, error and shares, is worked out here by hand.
 """
 
 from __future__ import annotations
@@ -92,7 +92,6 @@ class Drawn:
         self.target, self.weight = cells.checks.target, cells.checks.weight
         self.unit = cells.views.unit[cells.checks.view]
         self.population = drawn.population_of_unit
-        self.factor = drawn.scatter_factor
         rows = []
         for k, view in enumerate(cells.checks.view):
             rows.append(self._read(cells, choice, at, counts, view, k))
@@ -130,9 +129,6 @@ class Drawn:
             by_target.append(np.bincount(self.unit[own], (self.weight * values)[own], len(self.population)))
         return np.mean(by_target, axis=0)
 
-    def by_population(self, values):
-        return np.array([values[self.population == number].mean() for number in np.unique(self.population)])
-
     def inside(self):
         return share_inside(self.error, np.sqrt(self.variance), self.tolerance)
 
@@ -150,13 +146,7 @@ def test_own_batch(both):
     own = told.honest.own_batch
     square = by_hand.mean(by_hand.error**2 + by_hand.variance)
     np.testing.assert_allclose(own.nested_rms, np.sqrt(square.mean()), rtol=1e-6)
-    # The scatter of specimens is not known to the last digit either: each population has its own.
-    widened = by_hand.mean(by_hand.error**2) + by_hand.mean(by_hand.variance) * by_hand.factor**2
-    if told.evidence.grade == "population":
-        bound = np.sqrt(np.quantile(by_hand.by_population(widened), 0.95))
-        np.testing.assert_allclose(own.rms_upper_95, bound, rtol=1e-6)
-    else:
-        assert own.rms_upper_95 is None
+    assert own.rms_upper_95 is None
     over = stats.norm.sf((by_hand.tolerance - by_hand.error) / np.sqrt(by_hand.variance))
     np.testing.assert_allclose(own.over_predicted_beyond_tolerance, by_hand.mean(over).mean(), rtol=1e-6)
     any_over = stats.norm.cdf(by_hand.error / np.sqrt(by_hand.variance))
@@ -183,20 +173,12 @@ def test_eight_in_ten_readings(both):
 def test_later_pour(both):
     told, _, by_hand = both
     later = told.honest.next_batch
-    error, variance, weight, number = by_hand.pairs
+    error, variance, weight, _ = by_hand.pairs
     square = weight @ (error**2 + variance)
     own_square = by_hand.mean(by_hand.error**2 + by_hand.variance).mean()
     np.testing.assert_allclose(later.rms, np.sqrt(max(square, own_square)), rtol=1e-6)
     np.testing.assert_allclose(later.between_batch_cv, np.sqrt((later.rms**2 - own_square) / 2), rtol=1e-5)
-
-    def over_populations(values):
-        return [np.average(values[number == one], weights=weight[number == one]) for one in np.unique(number)]
-
-    if told.evidence.grade == "population":
-        bound = np.sqrt(np.quantile(over_populations(error**2 + variance), 0.95))
-        np.testing.assert_allclose(later.rms_upper_95, bound, rtol=1e-6)
-    else:
-        assert later.rms_upper_95 is None
+    assert later.rms_upper_95 is None
     inside = share_inside(error, np.sqrt(variance), by_hand.tolerance)
     np.testing.assert_allclose(later.within_tolerance, weight @ inside, rtol=1e-6)
     assert later.within_tolerance_lower_95 is None

@@ -11,7 +11,6 @@ from planner.evidence import within_test_scatter
 from planner.population import (
     Drawn,
     Population,
-    bound_over_populations,
     draw_cells,
     nearest_tested_h,
     population_of,
@@ -21,7 +20,7 @@ from planner.population import population_model as model
 from planner.population.drawing import draw_strengths
 from planner.population.population_model import LEAST_WEIGHT, family_weights
 from planner.population.prior_breaks import prior_breaks, scatter_at
-from planner.population.upper_bound import scatter_factors
+from planner.population.scatter_factors import scatter_factors
 from planner.terms.plan.settings import Prior
 from planner.terms.problems import InputError
 from planner.terms.records import Records
@@ -169,21 +168,6 @@ def test_scatter_rises_below_the_youngest_tested_age() -> None:
     scatter = within_test_scatter((), Prior(within_test_cv=0.04))
     at = scatter_at(scatter, np.array([6.0, 24.0, 672.0]), first_h=24.0)
     np.testing.assert_allclose(at, [0.04 * 4.0**0.146, 0.04, 0.04])
-
-
-def test_bound_by_hand() -> None:
-    # mean squares 1, 4, 9 (in 1e-4) with no scatter; then scatter 2e-4 twice as large in variance
-    square = np.array([0.5, 1.5, 4.0, 4.0, 9.0, 9.0]) * 1e-4
-    number = np.array([0, 0, 1, 1, 2, 2])
-    none, one = np.zeros(6), np.ones(6)
-    alone = bound_over_populations(square, none, population_of_unit=number, scatter_factor=one, confidence=1.0)
-    assert alone == pytest.approx(0.03)
-    middle = bound_over_populations(square, none, population_of_unit=number, scatter_factor=one, confidence=0.5)
-    assert middle == pytest.approx(0.02)
-    wide = bound_over_populations(
-        square, 2e-4 * one, population_of_unit=number, scatter_factor=np.sqrt(2.0) * one, confidence=1.0
-    )
-    assert wide == pytest.approx(np.sqrt(13e-4))
 
 
 def test_unknown_scatter_is_drawn_and_stated_scatter_is_not() -> None:

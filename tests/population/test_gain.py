@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.population import Drawn, evidence_gain, published_population
+from planner.population import evidence_gain, published_population
 from planner.population.information_gain import usual_additions
 from tests.population.invented_breaks import plan
 
@@ -29,19 +29,6 @@ def test_more_ages_tell_no_less() -> None:
     both, alone = evidence_gain(POPULATION, SETTINGS, additions_h=((18.0,), (18.0, 72.0, 672.0)))
     assert both.ages_h == (18.0, 72.0, 672.0)
     assert both.spread_after <= alone.spread_after
-
-
-def test_bound_shrinks_where_the_error_hangs_on_the_population() -> None:
-    def rate(drawn: Drawn) -> tuple[np.ndarray, np.ndarray]:
-        """Error that is how far the mix lies from its law: what a break at the target reveals."""
-        truth = np.log(drawn.cells.checks.truth_mpa)
-        square = (truth - truth.mean()) ** 2
-        return square, np.zeros_like(square)
-
-    (gain,) = evidence_gain(POPULATION, SETTINGS, additions_h=((18.0,),), rate=rate)
-    assert gain.bound_now is not None
-    assert gain.bound_after is not None
-    assert gain.bound_after < gain.bound_now
 
 
 def test_usual_additions() -> None:

@@ -36,11 +36,6 @@ def more_words(more: tuple[Gain, ...], grade: EvidenceGrade) -> str:
             f"{percent(best.bound_now or 0.0)} to {percent(best.bound_after or 0.0)}. An age nobody has broken yet is "
             "valued by naming it in [choices] ages."
         )
-    if best.bound_now is not None:
-        listed = "; ".join(
-            f"{gain.label} would leave {percent(gain.bound_after or 0.0)}" for gain in more[:MOST_WAYS_TOLD]
-        )
-        return f"The upper bound of the own-batch error is {percent(best.bound_now)} now: {listed}."
     if best.spread_now is None:
         return ""
     listed = "; ".join(

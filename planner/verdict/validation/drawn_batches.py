@@ -1,7 +1,7 @@
 """The recommended choice on drawn batches that had no part in choosing it.
 
-What is not known of a mix is which population its batches come from, so bounds are quantiles over drawn
-populations. More drawn batches make them sharper figures, never narrower ones.
+They tell about how large an error is, never a bound: the concrete of the site departs from the curing room's in
+ways that no drawing knows, and a bound from few breaks would look safer than one from many.
 """
 
 from __future__ import annotations
@@ -11,12 +11,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.choices import ChoiceSet, choice_set
-from planner.population import Population, bound_over_populations, draw_cells
+from planner.population import Population, draw_cells
 from planner.population.drawing import Drawn
 from planner.resampling import Joint, PairErrors, Scoring, pair_errors
-from planner.resampling.errors.arithmetic import BOUND_CONFIDENCE, share_beyond, share_inside
+from planner.resampling.errors.arithmetic import share_beyond, share_inside
 from planner.resampling.errors.sweeps import sweep_sets, variance_with
-from planner.terms.arrays import FloatArray, IntArray
+from planner.terms.arrays import FloatArray
 from planner.terms.plan.settings import Settings
 from planner.terms.results.drawn_figures import TemperatureRow
 from planner.terms.results.recommendation import NextBatchVerdict, OwnBatchVerdict, RatedChoice, TargetVerdict
@@ -41,32 +41,8 @@ class FreshLook:
     error: FloatArray  # signed, free of scatter, (n_checks,)
     variance: FloatArray  # what the schedule's own specimens add, (n_checks,)
 
-    @property
-    def number(self) -> IntArray:
-        """Population of each batch, ``(n_units,)``."""
-        return self.drawn.population_of_unit
-
-    def squares(self, *, target: int | None = None) -> tuple[FloatArray, FloatArray]:
-        """Squared error and variance of each batch, ``(n_units,)`` each."""
-        return (
-            self.scoring.by_unit(self.error**2, target=target),
-            self.scoring.by_unit(self.variance, target=target),
-        )
-
     def rms(self, *, target: int | None = None) -> float:
-        square, variance = self.squares(target=target)
-        return float(np.sqrt(np.mean(square + variance)))
-
-    def bound(self, *, target: int | None = None) -> float:
-        """Upper 95 % bound of the RMS error over the populations."""
-        square, variance = self.squares(target=target)
-        return bound_over_populations(
-            square,
-            variance,
-            population_of_unit=self.number,
-            scatter_factor=self.drawn.scatter_factor,
-            confidence=BOUND_CONFIDENCE,
-        )
+        return float(np.sqrt(np.mean(self.scoring.by_unit(self.error**2 + self.variance, target=target))))
 
     def inside(self, *, target: int | None = None) -> FloatArray:
         """Chance of each batch to lie inside the tolerance at every target, ``(n_units,)``."""
@@ -133,8 +109,8 @@ def fresh_look(
     )
 
 
-def own_batch_of(look: FreshLook, apparent_rms: float, *, is_bounded: bool) -> OwnBatchVerdict:
-    """A new batch calibrated by the choice and read on its own concrete; of shares no bound is told."""
+def own_batch_of(look: FreshLook, apparent_rms: float) -> OwnBatchVerdict:
+    """A new batch calibrated by the choice and read on its own concrete; no bound is told."""
     rms = look.rms()
     return OwnBatchVerdict(
         apparent_rms=apparent_rms,
@@ -142,7 +118,7 @@ def own_batch_of(look: FreshLook, apparent_rms: float, *, is_bounded: bool) -> O
         bootstrap_rms=None,
         bootstrap_terms=0,
         is_bootstrap_exact=False,
-        rms_upper_95=look.bound() if is_bounded else None,
+        rms_upper_95=None,
         rms_measured=rms,
         nested_p80_abs=_quantile_abs(look, 0.8),
         within_tolerance=float(look.inside().mean()),
@@ -154,13 +130,13 @@ def own_batch_of(look: FreshLook, apparent_rms: float, *, is_bounded: bool) -> O
     )
 
 
-def targets_of(look: FreshLook, pairs: PairErrors | None, *, is_bounded: bool) -> tuple[TargetVerdict, ...]:
+def targets_of(look: FreshLook, pairs: PairErrors | None) -> tuple[TargetVerdict, ...]:
     """The same for each target alone."""
     return tuple(
         TargetVerdict(
             age_h=age_h,
             nested_rms=look.rms(target=t),
-            rms_upper_95=look.bound(target=t) if is_bounded else None,
+            rms_upper_95=None,
             within_tolerance=float(look.inside(target=t).mean()),
             over_predicted_beyond_tolerance=look.over(look.scoring.tolerance, target=t),
             next_batch_rms=None if pairs is None else _rms_of(pairs, pairs.target == t),
@@ -174,20 +150,17 @@ def pairs_of(look: FreshLook) -> PairErrors | None:
     return pair_errors(look.drawn.cells, look.scoring, look.choices, 0, look.joint)
 
 
-def next_batch_of(look: FreshLook, pairs: PairErrors, *, is_bounded: bool) -> NextBatchVerdict:
-    """A later pour of the same mix, read off the curve of one trial batch; of shares no bound is told."""
+def next_batch_of(look: FreshLook, pairs: PairErrors) -> NextBatchVerdict:
+    """A later pour of the same mix, read off the curve of one trial batch; no bound is told."""
     own = look.rms()
     rms = max(_rms_of(pairs, np.ones(len(pairs.error), dtype=bool)), own)
     between = (rms**2 - own**2) / 2.0
-    number = look.number[np.asarray(pairs.read_on, dtype=np.int64)]
     sd = pair_deviation(pairs)
     tolerance = look.scoring.tolerance
     inside = share_inside(pairs.error, sd, tolerance)
     return NextBatchVerdict(
         rms=rms,
-        rms_upper_95=float(np.sqrt(np.quantile(weighted_means(pairs.level, pairs, number), BOUND_CONFIDENCE)))
-        if is_bounded
-        else None,
+        rms_upper_95=None,
         within_tolerance=float(pairs.weight @ inside),
         within_tolerance_lower_95=None,
         over_predicted_any=float(pairs.weight @ share_beyond(pairs.error, sd, 0.0)),
@@ -201,12 +174,6 @@ def next_batch_of(look: FreshLook, pairs: PairErrors, *, is_bounded: bool) -> Ne
 def pair_deviation(pairs: PairErrors) -> FloatArray:
     """What the specimens' scatter adds to each pair: the level holds it, the error of true means does not."""
     return np.asarray(np.sqrt(np.maximum(pairs.level - pairs.error**2, 0.0)))
-
-
-def weighted_means(values: FloatArray, pairs: PairErrors, number: IntArray) -> FloatArray:
-    """Mean over the pairs of each population, ``(n_populations,)``."""
-    at = np.unique(number, return_inverse=True)[1]
-    return np.asarray(np.bincount(at, weights=pairs.weight * values) / np.bincount(at, weights=pairs.weight))
 
 
 def _rms_of(pairs: PairErrors, own: FloatArray) -> float:

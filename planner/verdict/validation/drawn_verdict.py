@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from planner.population import Population, ages_of, gains_from, is_promising_nothing, usual_additions
 from planner.population.published_growth import NO_PROMISE_BELOW_H
-from planner.resampling.errors.arithmetic import FEWEST_FOR_BOUNDS
 from planner.terms.labels import age_label, percent
 from planner.terms.plan.settings import Settings
 from planner.terms.problems import InputError, Problem
@@ -28,9 +27,7 @@ def look_and_gains(
     """Judge the choice on fresh batches, and again after one more batch of breaks."""
     ways = usual_additions(population, settings)
     look = fresh_look(population, settings, choice, ages_h=ages_of(ways))
-    promised = look.squares() if has_bounds(population) else None
-    gains = gains_from(look.drawn, ways, promised, seed=FRESH_SEED)
-    return look, gains if promised is None else tuple(sorted(gains, key=lambda gain: gain.bound_after or 0.0))
+    return look, gains_from(look.drawn, ways, seed=FRESH_SEED)
 
 
 def promises_nothing(population: Population | None, settings: Settings) -> bool:
@@ -38,23 +35,14 @@ def promises_nothing(population: Population | None, settings: Settings) -> bool:
     return population is not None and population.grade == "published" and is_promising_nothing(settings)
 
 
-def has_bounds(population: Population) -> bool:
-    """Whether upper bounds are told: as many recorded batches as bounds of measured errors need.
-
-    Batches drawn from fewer say nothing of how batches differ, and their bound would look safer than a measured one.
-    """
-    return population.breaks is not None and len(population.breaks.batches) >= FEWEST_FOR_BOUNDS
-
-
 def drawn_honest(population: Population, look: FreshLook, apparent_rms: float) -> Honest:
     """The honest part from fresh batches; nothing but the order where nothing may be promised."""
     settings = look.settings
     if promises_nothing(population, settings):
         return _nothing_promised(settings)
-    is_bounded = has_bounds(population)
-    own = own_batch_of(look, apparent_rms, is_bounded=is_bounded)
+    own = own_batch_of(look, apparent_rms)
     pairs = pairs_of(look)
-    later = None if pairs is None else next_batch_of(look, pairs, is_bounded=is_bounded)
+    later = None if pairs is None else next_batch_of(look, pairs)
     return Honest(
         own_batch=own,
         next_batch=later,
@@ -62,7 +50,7 @@ def drawn_honest(population: Population, look: FreshLook, apparent_rms: float) -
         best_nested_rms=None,
         safe_reading_factor=None,
         safe_reading_basis="drawn batches are no basis for releasing concrete; break more batches at the target ages",
-        per_target=targets_of(look, pairs, is_bounded=is_bounded),
+        per_target=targets_of(look, pairs),
         folds=(),
         rivals=(),
         sentence=_sentence(population, settings, own, later),
