@@ -58,7 +58,7 @@ def sweep_section(rows: Sequence[SweepRow]) -> Section:
             row.schedule if row.exit == 0 else words.clean(row.problem, limit=160),
             words.NONE if row.n_specimens is None else str(row.n_specimens),
             words.share(row.nested_rms),
-            words.share(row.nested_rms_upper_95),
+            words.upper_bound(row.nested_rms_upper_95),
             words.share(row.next_batch_rms),
         )
         for row in rows

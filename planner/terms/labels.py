@@ -5,6 +5,9 @@ from __future__ import annotations
 from planner.terms.schedule import Schedule
 
 HOURS_PER_DAY = 24.0
+MOST_USEFUL_BOUND = 0.50  # an error bounded by more than half the strength tells nobody anything
+LEAST_USEFUL_SHARE = 0.01  # a share that is "at least 0 %" tells nothing either
+NO_USEFUL_BOUND = "no useful bound can be given"
 
 
 def age_label(age_h: float) -> str:
@@ -25,3 +28,22 @@ def percent(share: float, *, is_signed: bool = False, digits: int = 1) -> str:
     """Write a relative figure as a percentage: ``3.1 %``."""
     text = f"{100 * share:+.{digits}f}" if is_signed else f"{100 * share:.{digits}f}"
     return f"{text} %"
+
+
+def is_useful_bound(bound: float) -> bool:
+    """Whether an upper bound of a relative error tells anything."""
+    return bound <= MOST_USEFUL_BOUND
+
+
+def at_most_label(bound: float) -> str:
+    """Write the upper bound of an error: ``at most 5.1 % at 95 %``, or that there is none worth telling."""
+    return f"at most {percent(bound)} at 95 %" if is_useful_bound(bound) else NO_USEFUL_BOUND
+
+
+def at_least_label(share: float | None) -> str:
+    """Write the lower bound of a share behind it: `` (95 % sure: at least 35 %)``; nothing where there is none."""
+    if share is None:
+        return ""
+    if share < LEAST_USEFUL_SHARE:
+        return f" ({NO_USEFUL_BOUND})"
+    return f" (95 % sure: at least {percent(share, digits=0)})"

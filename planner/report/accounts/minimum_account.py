@@ -75,7 +75,7 @@ def _fewest_row(target: TargetMinimum, answer: MinimumAnswer) -> tuple[str, ...]
         schedule_label(found.schedule),
         words.share(found.rms),
         words.whole_share(found.within_tolerance),
-        words.whole_share(found.within_tolerance_lower_95),
+        words.lower_bound(found.within_tolerance_lower_95),
         words.share(found.later_rms),
     )
 

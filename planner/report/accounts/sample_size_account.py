@@ -105,7 +105,7 @@ def _step_table(verdict: Enough) -> Table:
                 unbroken_schedule(step.schedule),
                 words.share(step.rms),
                 words.whole_share(step.within_tolerance),
-                words.whole_share(step.within_tolerance_lower_95),
+                words.lower_bound(step.within_tolerance_lower_95),
             )
             for step in verdict.steps
         )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from planner.report.text import words
 from planner.report.text.blocks import Column, Table
 from planner.terms.labels import age_label, schedule_label
@@ -23,7 +25,12 @@ def honest_table(told: Recommendation) -> Table:
         rows.append(("always taking the best", words.share(told.honest.best_nested_rms), *(words.NONE,) * 4))
     if later is not None:
         rows.append(("later pour", words.share(later.rms), *_bounds(later)))
-    return Table(columns=_honest_columns(), rows=tuple(rows), note=_honest_note(told))
+    note = " ".join(filter(None, (_honest_note(told), _no_bound_note(rows))))
+    return Table(columns=_honest_columns(), rows=tuple(rows), note=note)
+
+
+def _no_bound_note(rows: Iterable[tuple[str, ...]]) -> str:
+    return words.NO_BOUND_NOTE if any(words.NO_BOUND_CELL in row for row in rows) else ""
 
 
 def _honest_columns() -> tuple[Column, ...]:
@@ -61,9 +68,9 @@ def _apparent_row(told: Recommendation) -> tuple[str, ...]:
 
 def _bounds(verdict: OwnBatchVerdict | NextBatchVerdict) -> tuple[str, str, str, str]:
     return (
-        words.share(verdict.rms_upper_95),
+        words.upper_bound(verdict.rms_upper_95),
         words.whole_share(verdict.within_tolerance),
-        words.whole_share(verdict.within_tolerance_lower_95),
+        words.lower_bound(verdict.within_tolerance_lower_95),
         words.whole_share(verdict.over_predicted_beyond_tolerance),
     )
 
@@ -74,7 +81,7 @@ def target_table(told: Recommendation) -> Table:
         (
             age_label(verdict.age_h),
             words.share(verdict.nested_rms),
-            words.share(verdict.rms_upper_95),
+            words.upper_bound(verdict.rms_upper_95),
             words.whole_share(verdict.within_tolerance),
             words.whole_share(verdict.over_predicted_beyond_tolerance),
             words.share(verdict.next_batch_rms),
@@ -89,7 +96,7 @@ def target_table(told: Recommendation) -> Table:
         Column(heading="over", is_number=True),
         Column(heading="RMS, later pour", is_number=True),
     )
-    return Table(columns=columns, rows=rows)
+    return Table(columns=columns, rows=rows, note=_no_bound_note(rows))
 
 
 def fold_table(told: Recommendation) -> Table:

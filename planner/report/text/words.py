@@ -7,7 +7,15 @@ import re
 import unicodedata
 from collections.abc import Sequence
 
-from planner.terms.labels import age_label, percent
+from planner.terms.labels import (
+    LEAST_USEFUL_SHARE,
+    MOST_USEFUL_BOUND,
+    NO_USEFUL_BOUND,
+    age_label,
+    at_most_label,
+    is_useful_bound,
+    percent,
+)
 from planner.terms.maturity import MaturitySetting
 from planner.terms.results.programme_count import BreakHour
 from planner.terms.results.recommendation import BatchError, ErrorFigures, RatedChoice, Recommendation
@@ -19,6 +27,8 @@ NO_ERROR_PROMISED = (
     "Below 3 d published growth promises no error: RMS errors only put schedules in order, and shares inside the "
     "tolerance or over it are not told."
 )
+NO_BOUND_CELL = "none useful"
+NO_BOUND_NOTE = f"{NO_BOUND_CELL}: {NO_USEFUL_BOUND}, it would lie beyond {percent(MOST_USEFUL_BOUND, digits=0)}."
 FLOOR_NOTE = "* smaller than these records can resolve: the figure is what the scatter of the specimens alone gives."
 
 WEIGHTING_WORDS = {
@@ -63,6 +73,16 @@ def whole_share(value: float | None) -> str:
     return percent(value, digits=0)
 
 
+def upper_bound(value: float | None) -> str:
+    """The upper bound of an error, and where it is too wide that there is none of use."""
+    return share(value) if value is None or is_useful_bound(value) else NO_BOUND_CELL
+
+
+def lower_bound(value: float | None) -> str:
+    """The lower bound of a share, and where it is next to nothing that there is none of use."""
+    return whole_share(value) if value is None or value >= LEAST_USEFUL_SHARE else NO_BOUND_CELL
+
+
 def factor(value: float | None) -> str:
     """A factor with two decimals, rounded up: it is waited for."""
     if value is None or not math.isfinite(value):
@@ -91,7 +111,7 @@ def at_most(told: Recommendation, bound: float | None) -> str:
     """``, at most 5.1 % at 95 %``; nothing where drawn batches judge: they carry no such sentence."""
     if bound is None or told.evidence.grade != "measured":
         return ""
-    return f", at most {share(bound)} at 95 %"
+    return f", {at_most_label(bound)}"
 
 
 def legend(told: Recommendation, text: str) -> str:

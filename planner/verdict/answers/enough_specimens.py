@@ -15,7 +15,7 @@ from planner.evidence import Cells
 from planner.resampling import Draws, Scoring, figures_of
 from planner.resampling.errors.arithmetic import FEWEST_FOR_BOUNDS, share_inside
 from planner.terms.arrays import FloatArray
-from planner.terms.labels import percent
+from planner.terms.labels import at_least_label, percent
 from planner.terms.plan.settings import Prior, Target
 from planner.terms.results.recommendation import NextBatchVerdict
 from planner.terms.results.sample_size import Basis, CountStep, Enough, TrialBatches
@@ -199,8 +199,7 @@ def sufficiency_words(found: Enough, later: NextBatchVerdict | None, n_best: int
     """The answer in words, with its lower bound beside it."""
     who = "later pours" if found.basis == "next batch" else "own batches"
     kept = f"{percent(found.within_tolerance, digits=0)} of {who} within {percent(found.tolerance, digits=0)}"
-    if found.within_tolerance_lower_95 is not None:
-        kept += f" (95 % sure: at least {percent(found.within_tolerance_lower_95, digits=0)})"
+    kept += at_least_label(found.within_tolerance_lower_95)
     over = f", {n_best // found.n_trial_batches} in each of {found.n_trial_batches} trial batches,"
     over = over if found.n_trial_batches > 1 else ""
     if found.is_reached:

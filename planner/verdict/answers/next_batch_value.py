@@ -6,7 +6,7 @@ import numpy as np
 from scipy.special import chdtri
 
 from planner.resampling.errors.arithmetic import BOUND_CONFIDENCE
-from planner.terms.labels import percent
+from planner.terms.labels import NO_USEFUL_BOUND, at_most_label, is_useful_bound, percent
 from planner.terms.results.drawn_figures import Gain
 from planner.terms.results.recommendation import EvidenceGrade, OwnBatchVerdict
 
@@ -30,6 +30,10 @@ def more_words(more: tuple[Gain, ...], grade: EvidenceGrade) -> str:
     if not more:
         return ""
     best = more[0]
+    if grade == "measured" and not is_useful_bound(best.bound_after or 0.0):
+        return f"Even with one more batch like these {NO_USEFUL_BOUND}."
+    if grade == "measured" and not is_useful_bound(best.bound_now or 0.0):
+        return f"With one more batch like these a bound could be given: {at_most_label(best.bound_after or 0.0)}."
     if grade == "measured":
         return (
             f"One more batch like these would bring the upper bound of the own-batch error from "

@@ -15,7 +15,7 @@ from planner.resampling.errors.arithmetic import (
     SAFE_READING_CONFIDENCE,
     floored_rms,
 )
-from planner.terms.labels import percent
+from planner.terms.labels import NO_USEFUL_BOUND, at_most_label, is_useful_bound, percent
 from planner.terms.plan.settings import Prior, Target
 from planner.terms.results.recommendation import FoldPick, Honest, NextBatchVerdict, OwnBatchVerdict, RatedChoice, Rival
 from planner.verdict.selection.nested import Nested
@@ -159,7 +159,7 @@ class Verdict:
             number = Counter(pick.n_trial_batches for pick in nested.picks).most_common(1)[0][0]
             read = "one trial batch's curve" if number == 1 else f"the mean curve of {number} trial batches"
             head = f"A later pour read off {read} will be about {percent(later.rms)} off (RMS"
-            head += f", at most {percent(later.rms_upper_95)} at 95 %)" if later.rms_upper_95 else ")"
+            head += f", {at_most_label(later.rms_upper_95)})" if later.rms_upper_95 else ")"
             head += (
                 f"; {percent(later.over_predicted_beyond_tolerance, digits=0)} of such readings are too high by "
                 f"more than {percent(self.target.tolerance, digits=0)}."
@@ -167,7 +167,7 @@ class Verdict:
         else:
             head = f"How far off a later pour would be is unknown: {why_not}."
         own_text = f" On the own batch about {percent(own.nested_rms)}"
-        own_text += f" (at most {percent(own.rms_upper_95)})." if own.rms_upper_95 else "."
+        own_text += f" ({at_most_label(own.rms_upper_95)})." if own.rms_upper_95 else "."
         if own.is_below_resolution:
             own_text += " That is smaller than these records can resolve."
         return head + own_text + self._claim(n, what, nested, errors)
@@ -178,10 +178,8 @@ class Verdict:
         signed = batch_equivalents(errors) if errors is not None else nested.signed
         if len(signed) < FEWEST_FOR_BOUNDS:
             bound = rms_upper_bound(np.full(len(signed) + 5, np.sqrt(np.mean(nested.signed**2))))
-            return (
-                f" {len(signed)} {what} cannot carry a bound; with 5 more like these it would be about "
-                f"{percent(bound)}."
-            )
+            then = f"it would be about {percent(bound)}" if is_useful_bound(bound) else NO_USEFUL_BOUND
+            return f" {len(signed)} {what} cannot carry a bound; with 5 more like these {then}."
         needed = reach(signed, content=wanted, confidence=BOUND_CONFIDENCE)
         if needed is not None and needed <= tolerance:
             return (
@@ -193,10 +191,12 @@ class Verdict:
         return (
             f" It cannot be said that {percent(wanted, digits=0)} of batches lie within "
             f"{percent(tolerance, digits=0)}: {limit}"
-            + (
-                f"; at 95 % confidence no more can be said than that {percent(wanted, digits=0)} lie within "
-                f"{percent(needed)}."
-                if needed is not None
-                else "."
-            )
+            f"; {_wider(wanted, needed)}."
         )
+
+
+def _wider(wanted: float, needed: float | None) -> str:
+    """What can be said instead, however wide; None is wider than any."""
+    if needed is None or not is_useful_bound(needed):
+        return NO_USEFUL_BOUND
+    return f"at 95 % confidence no more can be said than that {percent(wanted, digits=0)} lie within {percent(needed)}"

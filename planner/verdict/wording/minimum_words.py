@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from planner.terms.labels import age_label, percent, schedule_label
+from planner.terms.labels import age_label, at_least_label, percent, schedule_label
 from planner.terms.results.answers import AgeBound, AgeNeed, Need, Standing
 
 
@@ -33,8 +33,7 @@ def minimum_words(
         f"{schedule_label(fewest.schedule)}: error {percent(fewest.rms)} RMS, "
         f"{percent(fewest.within_tolerance, digits=0)} of batches within {within} on their own concrete"
     )
-    if fewest.within_tolerance_lower_95 is not None:
-        text += f" (95 % sure: at least {percent(fewest.within_tolerance_lower_95, digits=0)})"
+    text += at_least_label(fewest.within_tolerance_lower_95)
     return text + "." + _later_words(fewest, within, assurance) + _needs_words(needs) + _bounds_words(bounds)
 
 

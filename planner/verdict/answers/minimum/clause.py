@@ -6,7 +6,7 @@ import numpy as np
 
 from planner.evidence import Cells
 from planner.maturity import constant_maturity
-from planner.terms.labels import age_label, percent
+from planner.terms.labels import age_label, at_least_label, percent
 from planner.terms.plan.geometry import stated_precision
 from planner.terms.plan.settings import Settings
 from planner.terms.plan.tolerances import AgeTolerances, age_tolerances
@@ -159,11 +159,7 @@ def _paragraphs(
     )
     deviations = f"Deviations after {standard}." if standard else "The engineer states the permitted deviations."
     instrumented = (settings.programme.instrumented if settings.programme else 0) or 2
-    held_lower = (
-        ""
-        if fewest.within_tolerance_lower_95 is None
-        else f" (95 % sure: at least {percent(fewest.within_tolerance_lower_95, digits=0)})"
-    )
+    held_lower = at_least_label(fewest.within_tolerance_lower_95)
     return (
         (
             "Scope",
