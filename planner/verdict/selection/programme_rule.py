@@ -18,6 +18,7 @@ from planner.resampling.errors.arithmetic import TIE_FACTOR
 from planner.resampling.errors.judged_programmes import ByUnit, Programmes, judge, judge_by_unit
 from planner.terms.arrays import BoolArray, FloatArray, IntArray
 from planner.terms.plan.settings import JudgedOn
+from planner.verdict.selection.fixed_programmes import FixedProgrammes
 from planner.verdict.selection.rule import Rule, Training
 
 TOLD_TRIAL_BATCHES = (1, 2, 3)  # told beside, whatever the plan allows
@@ -159,27 +160,31 @@ class ProgrammeRule:
         return Taken(int(which[first]), int(self.rule.matrix.best_joint[which[first]]), int(numbers[first]))
 
     def fewest_enough(self) -> Taken | None:
-        """The same by specimens over all trial batches instead of money."""
-        which, numbers = self.enough()
-        if not which.size:
-            return None
-        matrix = self.rule.matrix
-        first = int(np.lexsort((matrix.score[which], self.limits.n_specimens[which] * numbers))[0])
-        return Taken(int(which[first]), int(matrix.best_joint[which[first]]), int(numbers[first]))
+        """The fewest specimens over all trial batches that are good enough, by the figures of fixed programmes."""
+        decision = self.fixed().decide()
+        few = None if decision is None else decision.fewest
+        return None if few is None else Taken(few.which, few.joint, few.n_trial_batches)
 
     def enough(self) -> tuple[IntArray, IntArray]:
         """Every schedule within the limits that is good enough, and with how many trial batches."""
-        parts = [
-            (np.flatnonzero(self.limits.allows(every, m) & (self.share(m) >= self.wanted.assurance)), m)
-            for m in self.limits.trial_batches
-            for every in (np.arange(len(self.limits.n_specimens)),)
-        ]
-        which = np.concatenate([part for part, _ in parts])
-        return which, np.concatenate([np.full(len(part), m, dtype=np.int64) for part, m in parts])
+        which, column = np.nonzero(self.fixed().is_enough)
+        return which, np.array(self.limits.trial_batches, dtype=np.int64)[column]
 
-    def share(self, n_trial_batches: int) -> FloatArray:
-        """Share of judged readings inside of every schedule; NaN where it cannot be told."""
-        return np.asarray(self.everything.within_tolerance[:, self.everything.trial_batches.index(n_trial_batches)])
+    def fixed(self) -> FixedProgrammes:
+        """Every schedule with its curve of lowest loss, for every number of trial batches that the plan allows."""
+        numbers = self.limits.trial_batches
+        columns = [self.everything.trial_batches.index(number) for number in numbers]
+        every = np.arange(len(self.limits.n_specimens))
+        return FixedProgrammes(
+            judged_on=self.wanted.judged_on,
+            assurance=self.wanted.assurance,
+            trial_batches=numbers,
+            joint=self.rule.matrix.best_joint,
+            n_specimens=self.limits.n_specimens,
+            rms=self.everything.rms[:, columns],
+            within_tolerance=self.everything.within_tolerance[:, columns],
+            is_within_limits=np.stack([self.limits.allows(every, number) for number in numbers], axis=1),
+        )
 
     def ladder(self, training: Training, *, without: int | None = None) -> Ladder | None:
         """The rungs, and how they do where they are judged; None where there are none."""

@@ -1,0 +1,149 @@
+"""What is possible, what is enough and what is fewest: decided here alone, for every question.
+
+A programme is judged as it stands, its schedule and curve fixed, on readings that had no part in fitting it. Its
+figure does not depend on what else is offered, and a set of programmes is as good as the best in it. So a narrower
+plan never makes possible what a wider one called impossible. What choosing among many costs is told beside, by
+figures of the choosing rule, which decide nothing: they move either way when choices come and go.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from planner.choices import ChoiceSet
+from planner.evidence import Cells
+from planner.resampling import Joint, Scoring
+from planner.resampling.errors.judged_programmes import judge
+from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray
+from planner.terms.plan.settings import JudgedOn
+
+
+@dataclass(frozen=True, slots=True)
+class FixedProgramme:
+    """One programme with the figures that decide."""
+
+    which: int  # schedule
+    joint: int
+    n_trial_batches: int
+    n_specimens: int  # over all trial batches
+    rms: float  # where it is judged, against true strength
+    within_tolerance: float  # share of judged readings
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """What a set of programmes can do."""
+
+    judged_on: JudgedOn  # to be named in every sentence about `is_possible` and `fewest`
+    assurance: float
+    lowest: FixedProgramme  # lowest judged error
+    most_inside: FixedProgramme  # largest share inside; among equals the fewest specimens
+    fewest: FixedProgramme | None  # fewest specimens that are enough, among equals the lowest error; None: none is
+
+    @property
+    def is_possible(self) -> bool:
+        """Whether any programme of the set is enough."""
+        return self.fewest is not None
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class FixedProgrammes:
+    """Schedules with their curves, times numbers of trial batches."""
+
+    judged_on: JudgedOn
+    assurance: float
+    trial_batches: tuple[int, ...]
+    joint: IntArray  # of every schedule, (n_choices,)
+    n_specimens: IntArray  # of one trial batch, (n_choices,)
+    rms: AnyArray  # NaN where nothing can judge it, (n_choices, n_numbers)
+    within_tolerance: AnyArray  # share of judged readings, (n_choices, n_numbers)
+    is_within_limits: BoolArray  # (n_choices, n_numbers)
+
+    @property
+    def is_enough(self) -> BoolArray:
+        """Programmes within the limits whose share inside reaches the assurance, ``(n_choices, n_numbers)``."""
+        return np.asarray(self.is_within_limits & (self.within_tolerance >= self.assurance))
+
+    def decide(self, allowed: BoolArray | None = None) -> Decision | None:
+        """Decide for a part of the schedules; None where nothing in it can be judged.
+
+        Parameters
+        ----------
+        allowed
+            Schedules to decide about, ``(n_choices,)``; all where None.
+        """
+        offered = self.is_within_limits & np.isfinite(self.rms)
+        if allowed is not None:
+            offered = offered & allowed[:, None]
+        which, column = np.nonzero(offered)
+        if not which.size:
+            return None
+        rms, share = self.rms[which, column], self.within_tolerance[which, column]
+        counts = self.n_specimens[which] * np.array(self.trial_batches)[column]
+        good = np.flatnonzero(share >= self.assurance)
+
+        def first(at: IntArray, *keys: FloatArray | IntArray) -> FixedProgramme:
+            place = int(at[np.lexsort([key[at] for key in reversed(keys)])[0]])
+            return self._programme(int(which[place]), int(column[place]))
+
+        every = np.arange(len(which))
+        return Decision(
+            judged_on=self.judged_on,
+            assurance=self.assurance,
+            lowest=first(every, rms, counts),
+            most_inside=first(every, -share, counts, rms),
+            fewest=first(good, counts, rms) if good.size else None,
+        )
+
+    def _programme(self, which: int, column: int) -> FixedProgramme:
+        number = self.trial_batches[column]
+        return FixedProgramme(
+            which=which,
+            joint=int(self.joint[which]),
+            n_trial_batches=number,
+            n_specimens=int(self.n_specimens[which]) * number,
+            rms=float(self.rms[which, column]),
+            within_tolerance=float(self.within_tolerance[which, column]),
+        )
+
+
+def fixed_programmes(
+    cells: Cells,
+    scoring: Scoring,
+    choices: ChoiceSet,
+    joint: AnyArray,
+    joints: Sequence[Joint],
+    *,
+    judged_on: JudgedOn,
+    assurance: float,
+    trial_batches: tuple[int, ...] = (1,),
+    most_specimens: int | None = None,
+    n_workers: int = 1,
+) -> FixedProgrammes:
+    """Judge every schedule of a set, each with its own joint.
+
+    Parameters
+    ----------
+    joint
+        Of lowest own-batch loss for every schedule on all units, as positions in `joints`, ``(n_choices,)``.
+    trial_batches, most_specimens
+        Numbers allowed, and specimens over all trial batches; no limit where None.
+    """
+    judged = judge(
+        cells, scoring, choices, np.arange(len(choices)), joint, joints, judged_on=judged_on,
+        trial_batches=trial_batches, n_workers=n_workers,
+    )  # fmt: skip
+    total = choices.n_specimens[:, None] * np.array(trial_batches)
+    return FixedProgrammes(
+        judged_on=judged_on,
+        assurance=assurance,
+        trial_batches=trial_batches,
+        joint=np.asarray(joint, dtype=np.int64),
+        n_specimens=choices.n_specimens,
+        rms=judged.rms,
+        within_tolerance=judged.within_tolerance,
+        is_within_limits=np.asarray(total <= (total.max() if most_specimens is None else most_specimens)),
+    )
