@@ -78,7 +78,7 @@ def check_pours(plan: Plan, curve: IssuedCurve, given: GivenRecords, *, curve_fi
         alarms=alarm_chances(
             shared=shared_part(
                 later_rms=later_rms,
-                n_curves=len(curve.batches),
+                n_curves=curve.n_curves(),
                 within_test_cv=promise.within_test_cv,
                 n_companions=promise.companions_per_check,
             )

@@ -50,11 +50,12 @@ def curve(plan: PlanFile, after: After, computing: Computing) -> None:
     from planner.report.documents.folder import check_folder
 
     out = computing.out
-    if sum(file is not None for file in (after.trial, after.site_checks, after.pour)) != 1:
+    n_given = sum(file is not None for file in (after.trial, after.site_checks, after.pour))
+    if n_given > 1 or (n_given == 0 and after.curve is not None):
         raise typer.TyperException("Give exactly one of --trial, --site-checks and --pour.")
     if out is not None:
         check_folder(out)
-    if after.trial is not None:
+    if n_given == 0 or after.trial is not None:
         if after.curve is not None:
             raise typer.TyperException("--trial issues a new curve: leave --curve out.")
         with shown_progress() as progress:

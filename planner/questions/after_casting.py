@@ -20,7 +20,7 @@ CURVE_FILE = "curve.json"
 
 def issue_curve(
     plan: str | Path,
-    trial: str | Path,
+    trial: str | Path | None = None,
     *,
     temperatures: str | Path | None = None,
     replacing: str | Path | None = None,
@@ -32,6 +32,7 @@ def issue_curve(
 ) -> Answer[Issue]:
     """Fit the recommended curve to the broken trial batch and judge it by its companions.
 
+    Without a trial batch the mean curve of the earlier batches, where the plan's ``[programme] trial_batches`` is 0.
     ``answer.result.curve`` reads strengths: ``curve.read(maturity_h)``, ``curve.safe(maturity_h)``.
 
     Parameters
@@ -39,7 +40,7 @@ def issue_curve(
     plan
         The plan's file: its clock and geometry hold for the breaks too.
     trial
-        A table of breaks, or the workbook that ``recommend`` wrote, filled and saved.
+        A table of breaks, or the workbook that ``recommend`` wrote, filled and saved; None: none was cast.
     temperatures
         Of all of them; not needed with a maturity column or a filled sheet of the workbook.
     replacing
@@ -58,16 +59,22 @@ def issue_curve(
     from planner.pipeline import recommend as compute
     from planner.questions.first_compile import compile_first
     from planner.read import load_later
+    from planner.records_issuing import check_relied_on, issue_records_curve
     from planner.report.accounts.curve_account import curve_account
     from planner.report.documents.curve_files import curve_files
     from planner.report.documents.values.curve_document import curve_document
 
     inputs = load_plan(plan, allow_outside=allow_outside)
-    given = load_later(plan, trial, temperatures)
-    numbering = _numbering(replacing, (*inputs.inputs, *given.inputs))
+    given = None if trial is None else load_later(plan, trial, temperatures)
+    if given is None:
+        check_relied_on(inputs)
+    numbering = _numbering(replacing, (*inputs.inputs, *(() if given is None else given.inputs)))
     compile_first(progress)
     told = compute(inputs, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
-    result = issue(inputs, given, told, numbering=numbering)
+    if given is None:
+        result = issue_records_curve(inputs, told, numbering=numbering)
+    else:
+        result = issue(inputs, given, told, numbering=numbering)
     return Answer(
         result=result,
         document=curve_document(result),

@@ -9,13 +9,12 @@ from typing import Annotated, Any, Literal
 import numpy as np
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from planner.issued_curve.calibration.issued import BatchCurve, IssuedCurve, Promise
+from planner.issued_curve.calibration.issued import BatchCurve, IssuedCurve, IssuedName, Promise
 from planner.issued_curve.calibration.maturity_unit import maturity_unit
 from planner.read.parsing.file_bytes import Shelf
 from planner.read.parsing.findings import Findings, shown
 from planner.terms.maturity import MaturitySetting
 from planner.terms.plan.early_breaks import PourReading
-from planner.terms.plan.settings import CURVE_NAMES, CurveName
 from planner.terms.problems import InputError, Problem
 from planner.terms.results.pour_model import Knot, PourModel, TrialMean
 
@@ -118,7 +117,7 @@ class _Curve(_Part):
     mix: str
     geometry: str
     property: str
-    curve: CurveName
+    curve: IssuedName
     weighting: Literal["absolute", "relative"]
     maturity: _Maturity
     parameters: list[_Parameters] = Field(min_length=1, max_length=MOST_NUMBERS)
@@ -205,8 +204,6 @@ def _curve_of(given: _Curve) -> IssuedCurve:
             "is_calibrated", "version", "scale", "age_zero",
         )
     }  # fmt: skip
-    if given.curve not in CURVE_NAMES:
-        raise ValueError(f"The curve {given.curve} is not known.")
     return IssuedCurve(
         **plain,
         maturity=_setting(given.maturity),

@@ -117,7 +117,8 @@ def test_site_checks_as_json(run: Run, tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("arguments", "message"),
     [
-        ((), "Give exactly one of --trial, --site-checks and --pour."),
+        ((), "no breaks of it are given. Give --trial; or write 0 to issue the mean curve"),
+        (("--curve", "curve.json"), "Give exactly one of --trial, --site-checks and --pour."),
         (("--trial", "a.csv", "--site-checks", "b.csv"), "Give exactly one of --trial, --site-checks and --pour."),
         (("--pour", "a.csv", "--site-checks", "b.csv"), "Give exactly one of --trial, --site-checks and --pour."),
         (("--pour", "b.csv"), "--pour needs the curve that the pour is read with: give --curve curve.json."),

@@ -11,15 +11,20 @@ from planner.terms.labels import age_label, percent
 from planner.terms.problems import Caution
 
 
-def issue_cautions(issue: Issue, *, n_planned: int) -> Iterator[Caution]:
+def issue_cautions(issue: Issue, *, n_planned: int, not_calibrated_because: str = "") -> Iterator[Caution]:
     """Cautions on one issued curve, the gravest first.
 
     Parameters
     ----------
     n_planned
         Trial batches that are recommended.
+    not_calibrated_because
+        Why the mean of the records is no calibration; "" where it is one, and where a trial batch was cast.
     """
-    yield from _of_verdict(issue)
+    if issue.curve.basis == "records":
+        yield from _of_records(issue, not_calibrated_because)
+    else:
+        yield from _of_verdict(issue)
     yield from _of_promises(issue)
     for fit, expectation in zip(issue.fits, issue.expectations, strict=True):
         yield from _of_expectation(fit.means.batch, expectation)
@@ -30,6 +35,20 @@ def issue_cautions(issue: Issue, *, n_planned: int) -> Iterator[Caution]:
             f"{n_planned} trial batches are recommended, the curve rests on {len(issue.fits)}. It is provisional until "
             "the others are broken and it is issued anew.",
         )
+
+
+def _of_records(issue: Issue, why_not: str) -> Iterator[Caution]:
+    if not issue.curve.is_calibrated:
+        yield Caution(
+            "not-calibrated",
+            f"The curve is NOT CALIBRATED: {why_not}. No pour may be released by it. Cast a trial batch.",
+        )
+    yield Caution(
+        "no-trial-batch",
+        f"No trial batch was cast: the curve rests on {issue.curve.promise.n_batches} earlier batches alone. It holds "
+        "while cement, admixture, aggregate and proportions are still theirs; a specification or a standard may ask "
+        "for a new calibration all the same.",
+    )
 
 
 def _of_verdict(issue: Issue) -> Iterator[Caution]:

@@ -12,21 +12,25 @@ from scipy.optimize import brentq
 from planner.curves import CURVES
 from planner.maturity import constant_maturity
 from planner.maturity.break_maturity import rate
+from planner.mixed_model import mean_curve
 from planner.terms.arrays import FloatArray
 from planner.terms.maturity import MaturitySetting
 from planner.terms.plan.settings import CurveName, Weighting
 from planner.terms.results.pour_model import PourModel
 
 Basis = Literal["trial", "records"]
+IssuedName = Literal[CurveName, "records"]
+RECORDS_CURVE: IssuedName = "records"  # no formula: the earlier batches' mean through its knots
+RECORDS_CURVE_FEWEST = 4  # earlier batches of one mix below which their mean is no calibration
 N_SOUGHT = 4001  # maturities between which a strength is sought, evenly in their logarithm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BatchCurve:
-    """The curve fitted to one trial batch."""
+    """The curve fitted to one trial batch; or the mean of the earlier batches, then the only one."""
 
     batch: str
-    parameters: tuple[float, ...]  # as the curve orders them
+    parameters: tuple[float, ...]  # as the curve orders them; of the earlier batches' mean: strengths at the knots
     parameter_se: tuple[float, ...]
     knots_h: tuple[float, ...]  # maturities of the fitted means [h at the reference temperature]
 
@@ -55,7 +59,7 @@ class IssuedCurve:
     mix: str
     geometry: str
     property: str
-    curve: CurveName
+    curve: IssuedName
     weighting: Weighting
     maturity: MaturitySetting
     batches: tuple[BatchCurve, ...]  # the curve is the mean of theirs at each maturity
@@ -78,14 +82,26 @@ class IssuedCurve:
                 f"A curve has a number from 1, a fitted batch and a scale above 0 up to 1, given {self.number}, "
                 f"{len(self.batches)} and {self.scale}."
             )
+        if (self.basis == "records") != (self.curve == RECORDS_CURVE):
+            raise ValueError(f"The mean of the records is no fitted curve, given {self.basis} and {self.curve}.")
         if not 0 < self.span_h[0] < self.span_h[1]:
             raise ValueError(f"A curve spans maturities that rise from above 0 h, given {self.span_h}.")
 
     def strength(self, maturity_h: ArrayLike) -> FloatArray:
         """Read the curve [MPa] at maturities [h at the reference temperature], shape ``(n,)``."""
-        formula = CURVES[self.curve]
-        each = [formula.strength(maturity_h, item.parameters, knots_h=item.knots_h) for item in self.batches]
+        each = [self._strength_of(item, maturity_h) for item in self.batches]
         return np.asarray(self.scale * np.mean(each, axis=0), dtype=np.float64)
+
+    def _strength_of(self, item: BatchCurve, maturity_h: ArrayLike) -> FloatArray:
+        if self.curve == "records":
+            knots_h, strengths = np.array(item.knots_h), np.array(item.parameters)
+            curve = mean_curve(np.log(knots_h), np.log(strengths), np.ones(len(knots_h)))
+            return np.exp(curve.at(np.log(np.asarray(maturity_h, dtype=np.float64)))[0])
+        return CURVES[self.curve].strength(maturity_h, item.parameters, knots_h=item.knots_h)
+
+    def n_curves(self) -> int:
+        """Batches whose mean it is: of the records' own mean curve all earlier ones."""
+        return self.promise.n_batches if self.basis == "records" else len(self.batches)
 
     def read(self, maturity_h: float) -> float:
         """Read the curve [MPa] at one maturity [h at the reference temperature]."""

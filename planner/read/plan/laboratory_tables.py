@@ -15,8 +15,9 @@ def programme_from(table: ProgrammeTable | None) -> ProgrammeSettings | None:
         spares=table.spares,
         companions_per_check=table.companions_per_check,
         n_checks=table.checks,
-        trial_batches=table.trial_batches[0],
-        most_trial_batches=table.trial_batches[1],
+        trial_batches=max(1, table.trial_batches[0]),
+        most_trial_batches=max(1, table.trial_batches[1]),
+        relies_on_records=table.trial_batches[1] == 0,
     )
 
 

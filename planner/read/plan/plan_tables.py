@@ -200,7 +200,7 @@ class ProgrammeTable(PlanTable):
     ] = PROGRAMME.companions_per_check
     checks: Annotated[NoNegativeCount, said("site checks that are foreseen", 20)] = PROGRAMME.n_checks
     trial_batches: Annotated[
-        TrialBatches, said("batches cast for the calibration, or the fewest and the most like [1, 3]", 1)
+        TrialBatches, said("batches cast for the calibration, or the fewest and the most like [1, 3]; 0: none", 1)
     ] = (PROGRAMME.trial_batches, PROGRAMME.trial_batches)
 
 

@@ -135,15 +135,15 @@ def _file_names(given: object) -> tuple[str, ...]:
 
 
 def _trial_batches(given: object) -> tuple[int, int]:
-    """Read a number of trial batches, or the fewest and the most."""
+    """Read a number of trial batches, or the fewest and the most; 0 alone: the records are relied on."""
     ends = given if isinstance(given, list) else [given, given]
     if len(ends) == 2:
         fewest, most = (parse_whole(item) for item in ends)
-        if 1 <= fewest <= most <= MOST_TRIAL_BATCHES:
+        if 1 <= fewest <= most <= MOST_TRIAL_BATCHES or fewest == most == 0:
             return fewest, most
     raise ValueError(
         f"Given {shown(given)}; write a number of trial batches, or the fewest and the most like [1, 3], "
-        f"from 1 to {MOST_TRIAL_BATCHES}."
+        f"from 1 to {MOST_TRIAL_BATCHES}; or 0 to rely on the records alone."
     )
 
 
@@ -247,7 +247,7 @@ NoNegativeCount = Annotated[int, _count(least=0, most=100_000), WithJsonSchema(a
 TrialBatches = Annotated[
     tuple[int, int],
     BeforeValidator(_trial_batches),
-    WithJsonSchema(any_of(at_least(1, "integer"), list_of(at_least(1, "integer"), length=2))),
+    WithJsonSchema(any_of(at_least(0, "integer"), list_of(at_least(1, "integer"), length=2))),
 ]
 Number = Annotated[float, BeforeValidator(parse_number), WithJsonSchema(NUMBER)]
 Positive = Annotated[

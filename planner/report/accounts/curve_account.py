@@ -11,7 +11,6 @@ from planner.issued_curve.calibration.readings import HoursRow, TableRow
 from planner.issued_curve.rules.acceptance import CompanionCheck
 from planner.issued_curve.rules.rule_words import (
     acceptance_words,
-    alarm_words,
     customary_words,
     lasting_words,
     tonight_words,
@@ -22,6 +21,7 @@ from planner.report.text.curve_words import (
     assurance_words,
     break_more_words,
     companions_label,
+    curve_alarm_words,
     formula_words,
     lack_of_fit_words,
     maturity_name,
@@ -220,9 +220,9 @@ def _companions_row(check: CompanionCheck, per_hour: float, n_batches: int) -> t
 
 
 def _fit(issue: Issue) -> Section:
-    if not issue.fits:  # scaled down by site checks: nothing new was fitted
-        return Section("Fit", ())
     curve = issue.curve
+    if not issue.fits or curve.curve == "records":  # scaled down, or the mean of the records: nothing was fitted
+        return Section("Fit", ())
     names = CURVES[curve.curve].parameter_names
     blocks: list[Block] = []
     for fit, fitted, others in zip(issue.fits, curve.batches, issue.others, strict=True):
@@ -260,7 +260,7 @@ def _rules(issue: Issue) -> Section:
         (
             Paragraph("Tonight. " + tonight_words(sd=issue.check_sd)),
             Paragraph("Lasting. " + lasting_words(sd=issue.check_sd)),
-            Paragraph(alarm_words(issue.alarms, n_curves=len(issue.curve.batches))),
+            Paragraph(curve_alarm_words(issue.curve, issue.alarms)),
             Paragraph(customary_words(issue.customary)),
         ),
     )

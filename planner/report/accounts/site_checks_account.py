@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from planner.issued_curve.calibration.maturity_unit import maturity_unit
 from planner.issued_curve.rules.lasting import JudgedCheck, Lasting
-from planner.issued_curve.rules.rule_words import alarm_words, customary_words, lasting_words, tonight_words
+from planner.issued_curve.rules.rule_words import customary_words, lasting_words, tonight_words
 from planner.issued_curve.site_answer import SiteAnswer
 from planner.report.accounts.curve_account import strength_words
 from planner.report.text import words
@@ -14,6 +14,7 @@ from planner.report.text.curve_words import (
     LASTING_WORDS,
     REFUSAL_WORDS,
     companions_label,
+    curve_alarm_words,
     maturity_number,
     maturity_words,
 )
@@ -119,7 +120,7 @@ def _rules(answer: SiteAnswer) -> Section:
         (
             Paragraph("Tonight. " + tonight_words(sd=answer.check_sd)),
             Paragraph("Lasting. " + lasting_words(sd=answer.check_sd)),
-            Paragraph(alarm_words(answer.alarms, n_curves=len(answer.curve.batches))),
+            Paragraph(curve_alarm_words(answer.curve, answer.alarms)),
             Paragraph(customary_words(answer.customary)),
         ),
     )

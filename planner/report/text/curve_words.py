@@ -9,14 +9,16 @@ from planner.issued_curve.calibration.issued import BatchCurve, IssuedCurve
 from planner.issued_curve.calibration.maturity_unit import maturity_unit
 from planner.issued_curve.calibration.readings import FEW_DIGITS, table_of
 from planner.issued_curve.rules.acceptance import Verdict
+from planner.issued_curve.rules.alarm_chances import AlarmChances
 from planner.issued_curve.rules.lasting import Lasting
 from planner.issued_curve.rules.rescaling import Refusal
+from planner.issued_curve.rules.rule_words import alarm_words
 from planner.issued_curve.rules.tonight import Ground
 from planner.report.text import words
 from planner.terms.labels import age_label, percent
 from planner.terms.maturity import MaturitySetting
 
-NOT_CALIBRATED = "NOT CALIBRATED: no strength may be relied on."
+NOT_CALIBRATED = "NOT CALIBRATED: no trial batch was cast, and no strength may be relied on."
 VERDICT_WORDS = {
     Verdict.ISSUE: "The calibration is accepted.",
     Verdict.BREAK_MORE: "The calibration is NOT ACCEPTED YET: break more companions before this curve is used.",
@@ -54,6 +56,11 @@ def status_words(issue: Issue) -> str:
             f"Curve {issue.curve.supersedes} scaled down by its site checks: in force when the responsible engineer "
             "has signed it."
         )
+    if issue.curve.basis == "records":
+        return (
+            f"No trial batch was cast: this is the mean of {issue.curve.promise.n_batches} earlier batches of the same "
+            "mix. In force when the responsible engineer has signed it."
+        )
     if issue.acceptance is None:
         return "The calibration is NOT JUDGED: the error on its own batch is not known."
     return VERDICT_WORDS[issue.acceptance.verdict]
@@ -61,7 +68,7 @@ def status_words(issue: Issue) -> str:
 
 def is_usable(issue: Issue) -> bool:
     """Whether the acceptance rule lets the curve be used."""
-    if issue.curve.scale < 1.0:
+    if issue.curve.scale < 1.0 or issue.curve.basis == "records":
         return issue.curve.is_calibrated
     return issue.curve.is_calibrated and issue.acceptance is not None and issue.acceptance.verdict is Verdict.ISSUE
 
@@ -145,6 +152,9 @@ def _formula(curve: IssuedCurve, item: BatchCurve) -> str:
         return f"{ultimate} exp(-({time} / t)^{shape})"
     if curve.curve == "logarithmic":
         return f"{numbers[0]} + {numbers[1]} ln t"
+    if curve.curve == "records":
+        places = ", ".join(f"{mean} at {knot:.4g} h" for mean, knot in zip(numbers, item.knots_h, strict=True))
+        return f"monotone cubic (Fritsch and Carlson) of ln S in ln t through {places}"
     across = "ln t" if curve.curve == "piecewise linear in log age" else "t"
     places = ", ".join(f"{mean} at {knot:.4g} h" for mean, knot in zip(numbers, item.knots_h, strict=True))
     return f"straight in {across} through {places}"
@@ -212,7 +222,14 @@ def rests_on_words(issue: Issue) -> str:
         f"{words.ages_words(tuple(fit.means.age_h.tolist()))})"
         for fit in issue.fits
     ]
+    if issue.curve.basis == "records":
+        return f"the {issue.curve.batches[0].batch} cast earlier"
     return "; ".join(parts) or ", ".join(words.clean(item.batch, limit=24) for item in issue.curve.batches)
+
+
+def curve_alarm_words(curve: IssuedCurve, chances: AlarmChances) -> str:
+    """How often the lasting rule withdraws this curve though it is sound."""
+    return alarm_words(chances, n_curves=curve.n_curves(), is_from_records=curve.basis == "records")
 
 
 def lack_of_fit_words(chance: float | None) -> str:

@@ -106,6 +106,7 @@ class ProgrammeSettings:
     n_checks: int = 0  # site checks foreseen
     trial_batches: int = 1  # the fewest
     most_trial_batches: int | None = None  # None: as many as the fewest
+    relies_on_records: bool = False  # nothing is to be cast; the other figures are then those of one trial batch
 
     @property
     def allowed_trial_batches(self) -> tuple[int, ...]:

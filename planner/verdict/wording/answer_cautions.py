@@ -28,6 +28,13 @@ def answer_cautions(about: Circumstances) -> Iterator[Caution]:
 def _verdict(about: Circumstances) -> Iterator[Caution]:
     honest, tolerance = about.honest, about.settings.target.tolerance
     own, later = honest.own_batch, honest.next_batch
+    if about.settings.programme_asked.relies_on_records:
+        yield Caution(
+            "nothing-cast",
+            "The plan casts nothing ([programme] trial_batches = 0): 'test-ages curve PLAN' issues the mean curve of "
+            "the earlier batches. The schedule here, its figures and its cost are those of one trial batch, if it is "
+            "to be cast all the same.",
+        )
     if later is not None and own is not None and later.rms > OTHER_POUR_SHARE * own.nested_rms:
         two = f" (about {percent(later.rms_by_trial_batches[1])})" if len(later.rms_by_trial_batches) > 1 else ""
         yield Caution(

@@ -24,6 +24,7 @@ CONCERNS: dict[str, Concern] = {
     "strength-does-not-grow": Concern.RELEASE,
     "frozen-or-nearly": Concern.RELEASE,
     "published-growth-promises-nothing": Concern.RELEASE,
+    "nothing-cast": Concern.DECISION,
     "over-prediction": Concern.DECISION,
     "other-pour": Concern.DECISION,
     "published-growth-alone": Concern.DECISION,

@@ -12,7 +12,7 @@ from markupsafe import Markup
 from planner.issued_curve.calibration.issue import Issue
 from planner.issued_curve.calibration.maturity_unit import maturity_unit
 from planner.issued_curve.rules.rule_limits import LOW_Z
-from planner.issued_curve.rules.rule_words import NO_LIMITS, alarm_words, lasting_words, tonight_words
+from planner.issued_curve.rules.rule_words import NO_LIMITS, lasting_words, tonight_words
 from planner.report.accounts.curve_account import (
     companions_table,
     curve_account,
@@ -26,6 +26,7 @@ from planner.report.figures.issued_curve import bias_plots, curve_plot, expectat
 from planner.report.text import words
 from planner.report.text.curve_words import (
     assurance_words,
+    curve_alarm_words,
     formula_words,
     is_usable,
     maturity_name,
@@ -108,7 +109,7 @@ def render_curve_sheet(issue: Issue) -> str:
             companions=companions_table(issue),
             tonight="" if issue.check_sd is None else tonight_words(sd=issue.check_sd),
             lasting="" if issue.check_sd is None else lasting_words(sd=issue.check_sd),
-            alarms="" if issue.alarms is None else alarm_words(issue.alarms, n_curves=len(curve.batches)),
+            alarms="" if issue.alarms is None else curve_alarm_words(curve, issue.alarms),
             no_limits=NO_LIMITS,
             early_breaks=EARLY_BREAKS if issue.has_early_breaks else "",
             companions_per_check=curve.promise.companions_per_check,

@@ -135,7 +135,7 @@ def maturity_with_reference(setting: MaturitySetting) -> Document:
 
 def parameter_names(curve: IssuedCurve, item: BatchCurve) -> tuple[str, ...]:
     """Names of the parameters; those of piecewise curves are the means at the knots."""
-    named = CURVES[curve.curve].parameter_names
+    named = () if curve.curve == "records" else CURVES[curve.curve].parameter_names
     return named or tuple(f"mean_{place}_mpa" for place in range(1, len(item.parameters) + 1))
 
 
