@@ -19,6 +19,19 @@ from planner.terms.results.check_condition import CheckCondition
 from planner.terms.results.recommendation import CheckedAgainst
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class WholeCells:
+    """Standard-cured cells with all their specimens, those too that tell the truth."""
+
+    mean_mpa: FloatArray  # (n_views, n_ages), NaN: never broken
+    n_specimens: FloatArray  # (n_views, n_ages)
+    maturity_h: FloatArray  # (n_settings, n_views, n_ages)
+
+    def take(self, index: IntArray) -> WholeCells:
+        """Those of some of the views."""
+        return WholeCells(self.mean_mpa[index], self.n_specimens[index], self.maturity_h[:, index])
+
+
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Views:
     """Batches as a curve is fitted to them."""
@@ -29,6 +42,7 @@ class Views:
     mean_mpa: FloatArray  # (n_views, n_ages), NaN: a hole
     n_specimens: FloatArray  # behind each mean, (n_views, n_ages), 0: a hole
     maturity_h: FloatArray  # (n_settings, n_views, n_ages), NaN: a hole
+    whole: WholeCells
 
     def __len__(self) -> int:
         return len(self.batch)
@@ -42,6 +56,7 @@ class Views:
             mean_mpa=self.mean_mpa[index],
             n_specimens=self.n_specimens[index],
             maturity_h=np.ascontiguousarray(self.maturity_h[:, index]),
+            whole=self.whole.take(index),
         )
 
 
@@ -108,6 +123,7 @@ class Cells:
     is_candidate: BoolArray  # may be offered, (n_ages,)
     cv: FloatArray  # within-test scatter at each age, (n_ages,)
     target_ages_h: tuple[float, ...]
+    target_waits_mpa: tuple[float | None, ...]  # of each target: the strength waited for, None where an age is asked
     settings: tuple[MaturitySetting, ...]  # maturity settings in the search
     unit_names: tuple[str, ...]
     views: Views

@@ -1,32 +1,37 @@
 """Which specimens of a batch a curve is fitted to, and which tell the truth it is held against: never the same.
 
-A batch whose truth comes from site-cured companions has one view. Where the truth must come from the standard-cured
-specimens of an age that may also be broken, the batch has one view for each way of halving that cell, and its
-errors are averaged over them.
+A batch whose truth comes from site-cured companions has one view. Where the truth must come from standard-cured
+specimens of an age that may also be broken, the batch has one view for each way of halving those cells, and its
+errors are averaged over them. A strength that is waited for is told by the two groups that it lies between.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from typing import NamedTuple
 
-from planner.terms.labels import age_label
+from planner.evidence.reached_strength import Between, Group, between, groups_of
+from planner.terms.labels import age_label, strength_label
 from planner.terms.problems import Caution
 from planner.terms.records import Break
 from planner.terms.results.check_condition import CheckCondition, TruthSource
 
 MOST_SPLITS = 6  # ways of halving a cell that are averaged: all of them for four specimens
 FEWEST_TO_SPLIT = 4
+FEWEST_TO_SPLIT_BETWEEN = 2  # of a group beside a strength: taken out whole, it would leave a hole in every fit
 IN_THE_ROOM = CheckCondition(TruthSource.STANDARD_CURED)
 
 
 class Truth(NamedTuple):
     """Specimens that one reading is held against."""
 
-    target: int  # position of the target age
+    target: int  # position of the target
     specimens: list[Break]
     condition: CheckCondition
+    reached: Between | None = None  # the whole groups, where a strength is waited for
+    stronger: Sequence[Break] = ()  # of a strength: `specimens` are the weaker ones, these the stronger
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,12 +43,20 @@ class Parted:
     checks: list[Truth]
 
 
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What is to be predicted, and where breaks may be."""
+
+    ages_h: tuple[float, ...]  # of the targets [h]
+    waits_mpa: tuple[float | None, ...]  # of each target: the strength waited for, or None
+    candidates: frozenset[float]  # ages that may be broken [h]
+
+
 def parted(
     batch: str,
     cells: dict[float, list[Break]],
-    site: dict[tuple[float, str], list[Break]],
-    targets: tuple[float, ...],
-    candidates: set[float],
+    site: Mapping[tuple[float, str], list[Break]],
+    wanted: Wanted,
     cautions: list[Caution],
 ) -> list[Parted]:
     """Views of one batch; none, and a caution, where a target has no truth.
@@ -54,13 +67,24 @@ def parted(
         Standard-cured breaks by age [h].
     site
         Site-cured breaks by age [h] and placement.
-    targets, candidates
-        Ages [h] that are predicted, and that may be broken.
     """
     fixed: list[Truth] = []
-    split_targets: list[int] = []
+    split_ages: dict[float, int] = {}  # and how many of their specimens at least a curve keeps
+    halved: list[tuple[int, float]] = []
+    waits: list[tuple[int, Between]] = []
     fit_cells = dict(cells)
-    for position, target in enumerate(targets):
+    for position, (target, strength_mpa) in enumerate(zip(wanted.ages_h, wanted.waits_mpa, strict=True)):
+        if strength_mpa is not None:
+            found = between(groups_of(cells, site), strength_mpa)
+            if found is None:
+                cautions.append(_not_reached(batch, strength_mpa, groups_of(cells, site)))
+                return []
+            waits.append((position, found))
+            for group in found:
+                if group.placement is None:
+                    is_offered = group.age_h in wanted.candidates
+                    split_ages[group.age_h] = FEWEST_TO_SPLIT_BETWEEN if is_offered else len(group.breaks) + 1
+            continue
         companions = {key: items for key, items in site.items() if key[0] == target}
         if companions:
             fixed += [
@@ -76,33 +100,64 @@ def parted(
                 )
             )
             return []
-        elif len(cells[target]) >= FEWEST_TO_SPLIT and target in candidates:
-            split_targets.append(position)
+        elif len(cells[target]) >= FEWEST_TO_SPLIT and target in wanted.candidates:
+            halved.append((position, target))
+            split_ages.setdefault(target, FEWEST_TO_SPLIT)
         else:
             fixed.append(Truth(position, cells[target], IN_THE_ROOM))
             fit_cells.pop(target, None)
-    if not split_targets:
-        return [Parted(batch, fit_cells, fixed)]
-    return [
-        _split_view(batch, fit_cells, fixed, [(position, targets[position]) for position in split_targets], r)
-        for r in range(MOST_SPLITS)
-    ]
+    for age in [age for age, fewest in split_ages.items() if age in fit_cells and len(fit_cells[age]) < fewest]:
+        del fit_cells[age]
+    split = [age for age in split_ages if age in fit_cells]
+    ways = range(MOST_SPLITS) if split else range(1)
+    return [_view(batch, cells, fit_cells, split, (fixed, halved, waits), which) for which in ways]
 
 
-def _split_view(
+def _view(
     batch: str,
     cells: dict[float, list[Break]],
-    fixed: list[Truth],
-    split_targets: list[tuple[int, float]],
+    fit_cells: dict[float, list[Break]],
+    split: list[float],
+    told: tuple[list[Truth], list[tuple[int, float]], list[tuple[int, Between]]],
     which: int,
 ) -> Parted:
-    """One way of halving the cells at the target ages; the ways are spread evenly over all there are."""
-    fit_cells = dict(cells)
-    checks = list(fixed)
-    for position, target in split_targets:
-        items = cells[target]
+    """One way of halving the cells that tell a truth; the ways are spread evenly over all there are."""
+    fixed, halved, waits = told
+    fit_cells, truth_cells = dict(fit_cells), dict(cells)
+    for age in split:
+        items = cells[age]
         ways = list(combinations(range(len(items)), len(items) // 2))
-        truth = ways[which * len(ways) // MOST_SPLITS]
-        fit_cells[target] = [item for i, item in enumerate(items) if i not in truth]
-        checks.append(Truth(position, [items[i] for i in truth], IN_THE_ROOM))
+        taken = ways[which * len(ways) // MOST_SPLITS]
+        fit_cells[age] = [item for i, item in enumerate(items) if i not in taken]
+        truth_cells[age] = [items[i] for i in taken]
+
+    def half(group: Group) -> list[Break]:
+        return truth_cells[group.age_h] if group.placement is None else group.breaks
+
+    checks = list(fixed)
+    checks += [Truth(position, truth_cells[age], IN_THE_ROOM) for position, age in halved]
+    checks += [
+        Truth(position, half(found.below), _condition(found), reached=found, stronger=half(found.above))
+        for position, found in waits
+    ]
     return Parted(batch, fit_cells, checks)
+
+
+def _condition(found: Between) -> CheckCondition:
+    places = [group.placement for group in found]
+    if places == [None, None]:
+        return IN_THE_ROOM
+    if None in places:
+        return CheckCondition(TruthSource.BOTH)
+    return CheckCondition(TruthSource.SITE_CURED, " to ".join(dict.fromkeys(str(place) for place in places)))
+
+
+def _not_reached(batch: str, strength_mpa: float, groups: Sequence[Group]) -> Caution:
+    means = [group.mean_mpa for group in groups]
+    never = f"never reached {strength_label(strength_mpa)} (strongest {max(means):.1f} MPa)"
+    already = f"was already stronger than {strength_label(strength_mpa)} when first broken ({min(means):.1f} MPa)"
+    return Caution(
+        "strength-not-reached",
+        f"Batch {batch} {never if max(means) <= strength_mpa else already} and cannot judge a choice; it is left out. "
+        "Break specimens on both sides of every strength that is waited for.",
+    )

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from statistics import fmean
 
 import numpy as np
 
-from planner.evidence.cells import Cells, Checks, SiteCuredCompanions, Views
-from planner.evidence.fit_and_truth import FEWEST_TO_SPLIT, Parted, parted
+from planner.evidence.cells import Cells, Checks, SiteCuredCompanions, Views, WholeCells
+from planner.evidence.fit_and_truth import FEWEST_TO_SPLIT, Parted, Truth, Wanted, parted
 from planner.evidence.maturity_grid import BreakMaturity, maturity_settings
+from planner.evidence.reached_strength import ReachedBetween, reached
 from planner.evidence.within_test_scatter import Scatter, within_test_scatter
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.labels import age_label
@@ -25,6 +26,7 @@ from planner.terms.results.recommendation import CheckedAgainst
 CHECKED_AGAINST: dict[TruthSource, CheckedAgainst] = {
     TruthSource.SITE_CURED: "site-cured",
     TruthSource.STANDARD_CURED: "standard-cured",
+    TruthSource.BOTH: "mixed",
     TruthSource.DRAWN: "drawn",
 }
 
@@ -38,6 +40,11 @@ def tabulate(records: Records, settings: Settings) -> Cells:
         Where a target age was broken in no batch, or breaks have no maturity.
     """
     targets = settings.target.ages_h
+    wanted = Wanted(
+        targets,
+        settings.target.waits_mpa,
+        frozenset(age for age in settings.choices.ages_h if age >= settings.final_set_h),
+    )
     maturities, caution = maturity_settings(records, settings.prior, settings.maturity)
     cautions = [caution] if caution else []
     break_maturity = BreakMaturity(records.curing_records, settings.prior.standard_curing_c)
@@ -50,16 +57,16 @@ def tabulate(records: Records, settings: Settings) -> Cells:
             standard[item.batch][item.age_h].append(item)
         elif item.curing == "site" and not is_by_age:
             site[item.batch][(item.age_h, item.placement)].append(item)
-    candidates = {age for age in settings.choices.ages_h if age >= settings.final_set_h}
+    candidates = set(wanted.candidates)
     ages = sorted({age for cells in standard.values() for age in cells})
     views: list[Parted] = []
     for batch, cells in standard.items():
-        views += parted(batch, cells, site[batch], targets, candidates, cautions)
+        views += parted(batch, cells, site[batch], wanted, cautions)
     if not views:
         raise InputError([_no_truth(targets)])
     _warn_of_unrecorded(candidates, ages, cautions)
     candidates &= _broken_to_fit(views, candidates & set(ages), cautions)
-    sources = _Sources({item.batch: item.mix for item in breaks}, site, break_maturity, maturities, settings)
+    sources = _Sources({item.batch: item.mix for item in breaks}, standard, site, break_maturity, maturities, settings)
     scatter = within_test_scatter(breaks, settings.prior)
     names = [sources.unit_name(view.batch) for view in views]
     unit_at = {name: at for at, name in enumerate(dict.fromkeys(names))}
@@ -70,6 +77,7 @@ def tabulate(records: Records, settings: Settings) -> Cells:
         is_candidate=np.array([age in candidates for age in ages]),
         cv=scatter.cv_at(ages_h),
         target_ages_h=targets,
+        target_waits_mpa=settings.target.waits_mpa,
         settings=maturities,
         unit_names=tuple(unit_at),
         views=_views(views, np.array([unit_at[name] for name in names]), ages, sources),
@@ -142,6 +150,7 @@ class _Sources:
     """What gives the parted breaks a mix, companions and a maturity."""
 
     mix: dict[str, str]  # of each batch
+    standard: dict[str, dict[float, list[Break]]]  # by batch, then age [h]
     site: dict[str, dict[tuple[float, str], list[Break]]]  # by batch, then age [h] and placement
     break_maturity: BreakMaturity
     maturities: tuple[MaturitySetting, ...]
@@ -149,8 +158,12 @@ class _Sources:
 
     def maturity_h(self, groups: Sequence[Sequence[Break]]) -> FloatArray:
         """Maturity of groups of replicates under each setting, ``(n_settings, n_groups)``."""
-        rows = [self.break_maturity.cell_maturity(items, self.maturities) for items in groups]
+        rows = [self.maturity_of(items) for items in groups]
         return np.ascontiguousarray(np.array(rows).reshape(len(groups), len(self.maturities)).T)
+
+    def maturity_of(self, items: Sequence[Break]) -> FloatArray:
+        """Mean maturity of replicates under each setting, ``(n_settings,)``."""
+        return self.break_maturity.cell_maturity(items, self.maturities)
 
     def unit_name(self, batch: str) -> str:
         """What the batch is held out with."""
@@ -158,16 +171,8 @@ class _Sources:
 
 
 def _views(parts: list[Parted], unit: IntArray, ages: list[float], sources: _Sources) -> Views:
-    position = {age: i for i, age in enumerate(ages)}
-    shape = (len(parts), len(ages))
-    mean, count = np.full(shape, np.nan), np.zeros(shape)
-    maturity = np.full((len(sources.maturities), *shape), np.nan)
-    for v, view in enumerate(parts):
-        for age, items in view.fit_cells.items():
-            i = position[age]
-            mean[v, i] = fmean(item.strength_mpa for item in items)
-            count[v, i] = len(items)
-            maturity[:, v, i] = sources.break_maturity.cell_maturity(items, sources.maturities)
+    mean, count, maturity = _cell_means([view.fit_cells for view in parts], ages, sources)
+    whole = _cell_means([sources.standard[view.batch] for view in parts], ages, sources)
     return Views(
         unit=unit,
         batch=tuple(view.batch for view in parts),
@@ -175,22 +180,67 @@ def _views(parts: list[Parted], unit: IntArray, ages: list[float], sources: _Sou
         mean_mpa=mean,
         n_specimens=count,
         maturity_h=maturity,
+        whole=WholeCells(*whole),
     )
+
+
+def _cell_means(
+    cells: Sequence[Mapping[float, list[Break]]], ages: list[float], sources: _Sources
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Mean and count ``(n_views, n_ages)`` and maturity ``(n_settings, n_views, n_ages)`` of what is held."""
+    position = {age: i for i, age in enumerate(ages)}
+    shape = (len(cells), len(ages))
+    mean, count = np.full(shape, np.nan), np.zeros(shape)
+    maturity = np.full((len(sources.maturities), *shape), np.nan)
+    for v, held in enumerate(cells):
+        for age, items in held.items():
+            i = position[age]
+            mean[v, i] = fmean(item.strength_mpa for item in items)
+            count[v, i] = len(items)
+            maturity[:, v, i] = sources.break_maturity.cell_maturity(items, sources.maturities)
+    return mean, count, maturity
 
 
 def _checks(parts: list[Parted], unit_names: list[str], scatter: Scatter, sources: _Sources) -> Checks:
     truths = [(v, truth) for v, view in enumerate(parts) for truth in view.checks]
-    target_ages_h = np.array(sources.settings.target.ages_h)
-    target = np.array([truth.target for _, truth in truths])
+    cv = scatter.cv_at(np.array([sources.settings.target.ages_h[truth.target] for _, truth in truths]))
+    told = [_told(truth, float(one), scatter, sources) for (_, truth), one in zip(truths, cv, strict=True)]
     return Checks(
         view=np.array([v for v, _ in truths]),
-        target=target,
-        truth_mpa=np.array([fmean(item.strength_mpa for item in truth.specimens) for _, truth in truths]),
-        n_specimens=np.array([float(len(truth.specimens)) for _, truth in truths]),
-        cv=scatter.cv_at(target_ages_h[target]),
-        maturity_h=sources.maturity_h([truth.specimens for _, truth in truths]),
+        target=np.array([truth.target for _, truth in truths]),
+        truth_mpa=np.array([strength_mpa for strength_mpa, _, _ in told]),
+        n_specimens=np.array([n_specimens for _, n_specimens, _ in told]),
+        cv=cv,
+        maturity_h=np.ascontiguousarray(np.array([maturity_h for _, _, maturity_h in told]).T),
         weight=_check_weights(parts, unit_names),
         condition=tuple(truth.condition for _, truth in truths),
+    )
+
+
+def _told(truth: Truth, cv: float, scatter: Scatter, sources: _Sources) -> tuple[float, float, FloatArray]:
+    """Strength, specimens behind it and maturity of one truth.
+
+    A strength that is waited for is exact, its maturity is not: what that is worth in strength is told as so many
+    specimens, so that one variance, CV^2 / n, serves both kinds.
+    """
+    if truth.reached is None:
+        mean = fmean(item.strength_mpa for item in truth.specimens)
+        return mean, float(len(truth.specimens)), sources.maturity_of(truth.specimens)
+    strength_mpa = sources.settings.target.waits_mpa[truth.target]
+    assert strength_mpa is not None
+    found = _reached(truth, strength_mpa, scatter, sources)
+    return strength_mpa, cv**2 / found.variance, found.maturity_h
+
+
+def _reached(truth: Truth, strength_mpa: float, scatter: Scatter, sources: _Sources) -> ReachedBetween:
+    assert truth.reached is not None
+    below, above = (float(one) for one in scatter.cv_at(np.array([group.age_h for group in truth.reached])))
+    return reached(
+        truth.reached,
+        (truth.specimens, truth.stronger),
+        (sources.maturity_of(truth.specimens), sources.maturity_of(truth.stronger)),
+        strength_mpa,
+        cv=(below, above),
     )
 
 

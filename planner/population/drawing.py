@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.evidence import Cells, Scatter, within_test_scatter
-from planner.evidence.cells import Checks, SiteCuredCompanions, Views
+from planner.evidence.cells import Checks, SiteCuredCompanions, Views, WholeCells
 from planner.population.conditions import Wanted
 from planner.population.draw_cautions import draw_cautions, unchecked_caution
 from planner.population.population_model import Component, Population
@@ -219,13 +219,15 @@ def _cells(population: Population, settings: Settings, used: tuple[MaturitySetti
     names = tuple(f"drawn {i + 1}" for i in range(n_batches))
     scatter = _scatter(population, settings)
     first_h = population.tested_ages_h[0] if population.tested_ages_h else float(wanted.ages_h[0])
-    maturity = wanted.cell_maturity_h(used)
+    maturity_h = np.repeat(wanted.cell_maturity_h(used)[:, None, :], n_batches, axis=1)
+    n_specimens = np.full(drawn.strength_mpa.shape, TRUE)
     n_kept = np.stack([drawn.is_checked[:, wanted.check_target == t].sum(axis=1) for t in wanted.check_target], axis=1)
     return Cells(
         ages_h=wanted.ages_h,
         is_candidate=np.asarray(np.isin(wanted.ages_h, settings.choices.ages_h) & drawn.is_strong),
         cv=scatter_at(scatter, wanted.ages_h, first_h=first_h),
         target_ages_h=settings.target.ages_h,
+        target_waits_mpa=settings.target.waits_mpa,
         settings=used,
         unit_names=names,
         views=Views(
@@ -233,8 +235,9 @@ def _cells(population: Population, settings: Settings, used: tuple[MaturitySetti
             batch=names,
             mix=tuple(f"population {k + 1}" for k in drawn.population),
             mean_mpa=drawn.strength_mpa,
-            n_specimens=np.full(drawn.strength_mpa.shape, TRUE),
-            maturity_h=np.repeat(maturity[:, None, :], n_batches, axis=1),
+            n_specimens=n_specimens,
+            maturity_h=maturity_h,
+            whole=WholeCells(drawn.strength_mpa, n_specimens, maturity_h),
         ),
         checks=Checks(
             view=np.repeat(np.arange(n_batches), len(wanted.check_age_h))[kept],

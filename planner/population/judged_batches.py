@@ -12,12 +12,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from planner.evidence import Cells, tabulate
+from planner.evidence.reached_strength import reach
 from planner.population.drawing import Drawn, draw_cells
 from planner.population.population_model import Population, population_of
 from planner.population.published_population import published_population
 from planner.terms.plan.settings import Plan, Settings
 from planner.terms.plan.tolerances import SAME_AGE_H
-from planner.terms.problems import Caution
+from planner.terms.problems import Caution, InputError, Problem
 from planner.terms.records import Break, Records
 from planner.terms.results.recommendation import EvidenceGrade
 
@@ -54,7 +55,18 @@ def basis_of(plan: Plan) -> Basis:
         return _drawn_basis(published_population(settings, seed=RANKING_SEED), settings)
     if is_judged_by_breaks(plan.records, settings):
         return Basis(grade="measured", cells=tabulate(plan.records, settings))
+    if settings.target.strengths_mpa:
+        raise InputError([_no_drawn_strengths()])
     return _drawn_basis(population_of(plan.records, settings, seed=RANKING_SEED), settings)
+
+
+def _no_drawn_strengths() -> Problem:
+    return Problem(
+        "plan",
+        "A strength that the site waits for is judged on broken batches alone, and some candidate age or target was "
+        f"broken in fewer than {ENOUGH_UNITS} of them. Offer the ages that batches were broken at, or ask for ages.",
+        column="target.strengths",
+    )
 
 
 def is_judged_by_breaks(records: Records, settings: Settings) -> bool:
@@ -75,7 +87,14 @@ def is_judged_by_breaks(records: Records, settings: Settings) -> bool:
             standard[unit(item)].add(item.age_h)
         if item.curing in ("standard", "site"):
             checked[unit(item)].add(item.age_h)
-    judges = [name for name in standard if all(_has(checked[name], age) for age in settings.target.ages_h)]
+    targets = tuple(zip(settings.target.ages_h, settings.target.waits_mpa, strict=True))
+    reaching = {wait: set(reach(records, wait).reaching) for _, wait in targets if wait is not None}
+    reaches = {wait: {unit(item) for item in records.breaks if item.batch in found} for wait, found in reaching.items()}
+    judges = [
+        name
+        for name in standard
+        if all(_has(checked[name], age) if wait is None else name in reaches[wait] for age, wait in targets)
+    ]
     enough = min(ENOUGH_UNITS, len(standard))
     if not judges or len(judges) < enough:
         return False

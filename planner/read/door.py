@@ -48,9 +48,11 @@ def check_plan(path: str | Path, *, allow_outside: bool = False) -> tuple[Plan |
         return None, tuple(findings.problems)
     shelf.allow_outside = allow_outside
     raw = read_plan_tables(path.name, content, findings)
-    settings = build_settings(path.name, raw, findings)
+    n_of_tables, of_settings = len(findings.problems), Findings()
     with _no_collection():
         records = read_records(raw, shelf, findings)
+    settings = build_settings(path.name, raw, of_settings, records)
+    findings.problems[n_of_tables:n_of_tables] = of_settings.problems  # those of the plan before those of its files
     if settings is not None and records is not None and not findings.problems:
         check_search_size(path.name, settings, records, findings)
     if findings.problems or settings is None or records is None:

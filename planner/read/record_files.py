@@ -188,7 +188,7 @@ def reading_context(raw: RawPlan, register: BatchRegister | None) -> ReadingCont
         sensors=table.columns,
         unit=table.unit,
         is_first_zero=table.age_zero == "first reading",
-        earliest_target_h=min(target.ages) if isinstance(target, TargetTable) else None,
+        earliest_target_h=min(target.ages, default=None) if isinstance(target, TargetTable) else None,
     )
 
 

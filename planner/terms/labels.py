@@ -17,6 +17,16 @@ def age_label(age_h: float) -> str:
     return f"{age_h:g} h"
 
 
+def strength_label(strength_mpa: float) -> str:
+    """Write a strength that is waited for: ``20 MPa``."""
+    return f"{strength_mpa:.4g} MPa"
+
+
+def target_label(age_h: float, strength_mpa: float | None = None) -> str:
+    """Write a target: an age, or a strength with the age at which the records typically reach it."""
+    return age_label(age_h) if strength_mpa is None else f"{strength_label(strength_mpa)} (about {age_label(age_h)})"
+
+
 def schedule_label(schedule: Schedule) -> str:
     """Write a schedule as `[compare] schedules` reads it: ``6 h x3, 1 d x3``."""
     return ", ".join(

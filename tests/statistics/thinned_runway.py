@@ -16,7 +16,7 @@ import numpy as np
 
 from planner.choices import spread_evenly
 from planner.evidence import Cells, tabulate
-from planner.evidence.cells import Views
+from planner.evidence.cells import Views, WholeCells
 from planner.maturity import maturity_at
 from planner.pipeline import recommend
 from planner.population import draw_cells, population_of
@@ -214,6 +214,7 @@ def true_rms(picked: Picked, *, seed: int, n_batches: int = 300) -> float:
     settings = settings_for()
     pattern = tabulate(records_of(draw_records(SCENARIO, 1, 2)), settings)
     n_nights = len(NIGHTS)
+    n_specimens = np.tile(np.array(schedule.specimens, dtype=np.float64), (n_batches, 1))
     cells = replace(
         pattern,
         ages_h=ages,
@@ -222,11 +223,12 @@ def true_rms(picked: Picked, *, seed: int, n_batches: int = 300) -> float:
         unit_names=tuple(str(i) for i in range(n_batches)),
         cv=np.full(len(ages), 0.05),
         views=Views(
+            whole=WholeCells(means, n_specimens, maturity("standard", ages)[None]),
             unit=np.arange(n_batches),
             batch=tuple(str(i) for i in range(n_batches)),
             mix=("",) * n_batches,
             mean_mpa=means,
-            n_specimens=np.tile(np.array(schedule.specimens, dtype=np.float64), (n_batches, 1)),
+            n_specimens=n_specimens,
             maturity_h=maturity("standard", ages)[None],
         ),
         checks=replace(

@@ -4,14 +4,21 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Callable
 
 from planner.read.parsing.findings import shown
-from planner.units import HOURS_PER_DAY, MINUTES_PER_HOUR
+from planner.units import HOURS_PER_DAY, MINUTES_PER_HOUR, mpa_from_ksi, mpa_from_psi
 
 _DURATION = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*([a-zA-Z]+)\s*\Z")
 _SHARE = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*(%?)\s*\Z")
 LARGEST = 1e12  # no price, count or quantity of a plan comes near
 LONGEST_H = 1_000_000.0  # 114 years
+STRONGEST_MPA = 300.0  # no concrete is stronger
+_MPA_FROM: dict[str, Callable[[float], float]] = {
+    "mpa": lambda strength: strength,
+    "ksi": mpa_from_ksi,
+    "psi": mpa_from_psi,
+}
 _HOURS_IN = {
     **dict.fromkeys(("min", "mins", "minute", "minutes"), 1.0 / MINUTES_PER_HOUR),
     **dict.fromkeys(("h", "hr", "hrs", "hour", "hours"), 1.0),
@@ -40,6 +47,28 @@ def parse_duration(value: object) -> float:
             f"Given {shown(value)}, longer than any concrete has been tested. Correct the number or the unit."
         )
     return round(hours, 9)  # 20 min x 3 is one hour
+
+
+def parse_strength(value: object) -> float:
+    """Read a strength such as "20 MPa", "3 ksi" or "3000 psi" as MPa.
+
+    Raises
+    ------
+    ValueError
+        If it is not text with a number and a unit, or no strength that concrete has.
+    """
+    if isinstance(value, (int, float)) and not isinstance(value, bool):
+        number = f"{value:.6g}" if abs(value) <= LARGEST else "20"
+        raise ValueError(f'Given {shown(value)} without a unit. Write "{number} MPa" or "{number} psi".')
+    found = _DURATION.match(value) if isinstance(value, str) else None
+    if found is None or found[2].lower() not in _MPA_FROM:
+        raise ValueError(f'Given {shown(value)}, which is no strength. Write it like "20 MPa" or "3000 psi".')
+    strength_mpa = _MPA_FROM[found[2].lower()](float(found[1].replace(",", ".")))
+    if not 0 < strength_mpa <= STRONGEST_MPA:
+        raise ValueError(
+            f"Given {shown(value)}; a strength is above 0 and at most {STRONGEST_MPA:g} MPa. Correct number or unit."
+        )
+    return strength_mpa
 
 
 def parse_share(value: object) -> float:

@@ -7,6 +7,7 @@ from typing import Any
 TEXT: dict[str, Any] = {"type": "string"}
 NUMBER: dict[str, Any] = {"type": "number"}
 DURATION = TEXT | {"pattern": r"^\s*[+-]?\d+([.,]\d+)?\s*[a-zA-Z]+\s*$"}
+STRENGTH = TEXT | {"pattern": r"^\s*\d+([.,]\d+)?\s*([mM][pP][aA]|[kK][sS][iI]|[pP][sS][iI])\s*$"}
 
 
 def any_of(*kinds: dict[str, Any]) -> dict[str, Any]:

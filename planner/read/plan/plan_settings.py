@@ -26,9 +26,11 @@ from planner.read.plan.plan_tables import (
     TargetTable,
 )
 from planner.read.plan.pours_table import pours_from
-from planner.terms.labels import age_label, percent
+from planner.read.plan.target_settings import target_from
+from planner.terms.labels import age_label
 from planner.terms.plan.settings import Budget, ChoiceLimits, MaturityGrid, Prior, Settings, Target
 from planner.terms.problems import InputError
+from planner.terms.records import Records
 from planner.terms.schedule import Schedule
 
 LEAST_Q_K, MOST_Q_K = 500.0, 20_000.0
@@ -36,10 +38,16 @@ GAS_J_PER_MOL_K = 8.314462618  # CODATA 2018
 PlanTableType = TypeVar("PlanTableType", bound=PlanTable)
 
 
-def build_settings(file: str, plan: RawPlan, findings: Findings) -> Settings | None:
-    """Put the settings together; None, with the reasons in the findings, where the plan has faults."""
+def build_settings(file: str, plan: RawPlan, findings: Findings, records: Records | None) -> Settings | None:
+    """Put the settings together; None, with the reasons in the findings, where the plan has faults.
+
+    Parameters
+    ----------
+    records
+        They tell when a strength that is waited for is reached; None where they have faults of their own.
+    """
     n_before = len(findings.problems)
-    target = _target(file, _get(plan, "target", TargetTable), findings)
+    target = target_from(file, _get(plan, "target", TargetTable), records, findings)
     choices = _choices(file, _get(plan, "choices", ChoicesTable), findings)
     prior = _prior(file, _get(plan, "prior", PriorTable), findings)
     maturity = _maturity(file, plan, findings)
@@ -75,45 +83,6 @@ def build_settings(file: str, plan: RawPlan, findings: Findings) -> Settings | N
 def _get(plan: RawPlan, name: str, kind: type[PlanTableType]) -> PlanTableType | None:
     table = plan.tables.get(name)
     return table if isinstance(table, kind) else None
-
-
-def _target(file: str, table: TargetTable | None, findings: Findings) -> Target | None:
-    if table is None:
-        return None
-    weights = table.weights
-    if weights and len(weights) != len(table.ages):
-        findings.problem(
-            file,
-            f"There are {len(weights)} weights for {len(table.ages)} target ages. Give one each, or none.",
-            column="target.weights",
-        )
-        return None
-    if any(weight <= 0 for weight in weights):
-        findings.problem(
-            file,
-            f"Given {listed(f'{weight:g}' for weight in weights)}; every weight must be above 0.",
-            column="target.weights",
-        )
-        return None
-    if table.immaterial is not None and table.immaterial >= table.tolerance:
-        findings.problem(
-            file,
-            f"Given {percent(table.immaterial)} with a tolerance of {percent(table.tolerance)}; a difference as large "
-            "as the tolerance is not immaterial. Give less, or leave it out for one fortieth of the tolerance.",
-            column="target.immaterial",
-        )
-        return None
-    order = sorted(range(len(table.ages)), key=table.ages.__getitem__)
-    return Target(
-        ages_h=tuple(table.ages[place] for place in order),
-        tolerance=table.tolerance,
-        assurance=table.assurance,
-        weights=tuple(weights[place] for place in order) if weights else (),
-        combine=table.combine,
-        over_prediction_weight=table.over_prediction_weight,
-        judged_on=table.judged_on,
-        immaterial=table.immaterial,
-    )
 
 
 def _choices(file: str, table: ChoicesTable | None, findings: Findings) -> ChoiceLimits | None:

@@ -31,6 +31,7 @@ from planner.read.plan.plan_types import (
     SkipRows,
     SpecimensPerAge,
     Strength,
+    Strengths,
     Text,
     TimeFormat,
     Tolerance,
@@ -117,10 +118,13 @@ class TemperatureFileTable(PlanTable):
 class TargetTable(PlanTable):
     """What must be predicted."""
 
-    ages: Annotated[Ages, said("hours or days after casting", ["16 h", "3 d"])]
+    ages: Annotated[Ages, said("hours or days after casting; may be left out where strengths are given", ["16 h"])] = ()
+    strengths: Annotated[Strengths, said("strengths that the site waits for", ["20 MPa"])] = ()
     tolerance: Annotated[Tolerance, said("how far off a prediction may be, either way; it is no safety margin", "10 %")]
     assurance: Annotated[Assurance, said("wanted share of batches inside the tolerance", "90 %")] = 0.90
-    weights: Annotated[Numbers, said("one for each age, any scale; left out: equal", [1, 1])] = ()
+    weights: Annotated[
+        Numbers, said("one for each age, then one for each strength, any scale; left out: equal", [1, 1])
+    ] = ()
     combine: Annotated[Literal["mean", "worst"], said("of several ages: their mean, or the worst", "mean")] = "mean"
     over_prediction_weight: Annotated[OverPredictionWeight, said("above 1 counts the dangerous side more", 1.0)] = 1.0
     judged_on: Annotated[

@@ -9,8 +9,18 @@ from pydantic import BeforeValidator, WithJsonSchema
 
 from planner.read.datetimes.clock_formats import ClockPattern, declared_pattern
 from planner.read.parsing.findings import shown
-from planner.read.parsing.quantities import parse_duration, parse_number, parse_share, parse_whole
-from planner.read.plan.editor_kinds import DURATION, NUMBER, SHARE, TEMPERATURE, TEXT, any_of, at_least, list_of
+from planner.read.parsing.quantities import parse_duration, parse_number, parse_share, parse_strength, parse_whole
+from planner.read.plan.editor_kinds import (
+    DURATION,
+    NUMBER,
+    SHARE,
+    STRENGTH,
+    TEMPERATURE,
+    TEXT,
+    any_of,
+    at_least,
+    list_of,
+)
 from planner.units import celsius_from_fahrenheit
 
 Value = TypeVar("Value")
@@ -21,6 +31,7 @@ LEAST_ASSURANCE, MOST_ASSURANCE = 0.5, 0.999
 MOST_TRIAL_BATCHES = 5
 MOST_SPECIMENS_PER_AGE = 100
 MOST_AGES = 60
+MOST_STRENGTHS = 10
 WARMEST_UNHEATED_C = 45.0  # common practice, no source
 
 
@@ -72,6 +83,19 @@ def _ages(given: object) -> tuple[float, ...]:
     if twice:
         raise ValueError(f"The age {', '.join(f'{age:g} h' for age in twice)} stands twice. Give each age once.")
     return ages
+
+
+def _strengths(given: object) -> tuple[float, ...]:
+    """Read a list of strengths; a strength may stand once only."""
+    strengths: tuple[float, ...] = one_or_more(parse_strength, "strengths").func(given)  # type: ignore[call-arg]
+    if not strengths:
+        raise ValueError("The list is empty. Give at least one strength, or leave the key out.")
+    if len(strengths) > MOST_STRENGTHS:
+        raise ValueError(f"There are {len(strengths)} strengths, more than {MOST_STRENGTHS}. Leave some out.")
+    twice = sorted({one for one in strengths if strengths.count(one) > 1})
+    if twice:
+        raise ValueError(f"{', '.join(f'{one:g} MPa' for one in twice)} stands twice. Give each strength once.")
+    return strengths
 
 
 def text_of(given: object) -> str:
@@ -234,6 +258,7 @@ NoNegativeDuration = Annotated[
     float, _checked(parse_duration, lambda hours: hours >= 0, "it must not be negative"), WithJsonSchema(DURATION)
 ]
 Ages = Annotated[tuple[float, ...], BeforeValidator(_ages), WithJsonSchema(list_of(DURATION))]
+Strengths = Annotated[tuple[float, ...], BeforeValidator(_strengths), WithJsonSchema(list_of(STRENGTH))]
 Share = Annotated[float, BeforeValidator(_inside_one), WithJsonSchema(SHARE)]
 NoNegativeShare = Annotated[
     float,

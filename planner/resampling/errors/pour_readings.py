@@ -19,7 +19,6 @@ from planner.evidence import Cells
 from planner.resampling.errors.sweeps import Joint, sweep_sets, sweep_view, variance_with
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray
 from planner.terms.plan.settings import JudgedOn
-from planner.terms.results.check_condition import TruthSource
 
 VALUES_AT_ONCE = 2_000_000  # of the sensitivities that one thread holds: 16 MB
 MOST_CHECKS = 120  # beyond, an even choice of the units judges every schedule: work grows with their square
@@ -151,12 +150,7 @@ def _specimens_behind(cells: Cells) -> FloatArray:
 
     Where a cell is parted between fit and truth, the mean over all partings rests on all its specimens.
     """
-    behind = cells.views.n_specimens.copy()
-    for k, view in enumerate(cells.checks.view):
-        at = np.flatnonzero(np.isclose(cells.ages_h, cells.target_ages_h[cells.checks.target[k]]))
-        if at.size and cells.checks.condition[k].source == TruthSource.STANDARD_CURED and behind[view, at[0]] > 0:
-            behind[view, at[0]] += cells.checks.n_specimens[k]
-    return behind
+    return np.where(cells.views.n_specimens > 0, cells.views.whole.n_specimens, 0.0)
 
 
 def _later(cells: Cells, pours: _Pours, members: AnyArray, n_ages: IntArray, joint: Joint) -> Readings:

@@ -28,7 +28,7 @@ IMMATERIAL_SHARE = 1.0 / 40.0  # of the tolerance: differences of the headline e
 class Target:
     """What must be predicted, and how well."""
 
-    ages_h: tuple[float, ...]  # ages to be predicted [h], rising
+    ages_h: tuple[float, ...]  # ages to be predicted [h], rising; of a strength, when the records typically reach it
     tolerance: float  # relative, 0.10 = 10 %, both directions
     assurance: float = 0.90  # wanted share of batches inside the tolerance
     weights: tuple[float, ...] = ()  # one per age, any positive scale; () means equal
@@ -36,11 +36,17 @@ class Target:
     over_prediction_weight: float = 1.0  # above 1 counts the dangerous side more
     judged_on: JudgedOn | None = None  # None: later pours where the records can tell, else the own batch
     immaterial: float | None = None  # relative; None: one fortieth of the tolerance
+    strengths_mpa: tuple[float | None, ...] = ()  # one per age; None: the age itself is asked; (): all are ages
 
     @property
     def immaterial_difference(self) -> float:
         """Differences of the headline error up to this are not worth paying for."""
         return self.tolerance * IMMATERIAL_SHARE if self.immaterial is None else self.immaterial
+
+    @property
+    def waits_mpa(self) -> tuple[float | None, ...]:
+        """Of every target the strength that is waited for, None where an age is asked."""
+        return self.strengths_mpa or (None,) * len(self.ages_h)
 
     @property
     def target_weights(self) -> tuple[float, ...]:

@@ -11,6 +11,7 @@ class TruthSource(StrEnum):
 
     SITE_CURED = "site-cured"
     STANDARD_CURED = "standard-cured"
+    BOTH = "site-cured and standard-cured"  # a strength reached between one of either
     DRAWN = "drawn"
 
 

@@ -84,36 +84,35 @@ def _whole_cells(cells: Cells, names: tuple[str, ...], setting: int) -> tuple[Fl
     The specimens of a view and those that check it are the whole cell; several views of a batch are several ways
     of halving it.
     """
-    views, checks = cells.views, cells.checks
-    total = np.where(views.n_specimens > 0, views.n_specimens * np.nan_to_num(views.mean_mpa), 0.0)
-    count = views.n_specimens.astype(np.float64)
-    maturity = np.nan_to_num(views.maturity_h[setting])
-    for k in range(len(checks)):
-        if checks.condition[k].source != TruthSource.STANDARD_CURED:
-            continue
-        v, i = checks.view[k], int(np.flatnonzero(cells.ages_h == cells.target_ages_h[checks.target[k]])[0])
-        total[v, i] += checks.n_specimens[k] * checks.truth_mpa[k]
-        count[v, i] += checks.n_specimens[k]
-        maturity[v, i] = checks.maturity_h[setting, k]
-    at = np.array([names.index(batch) for batch in views.batch])
-    n_views = np.bincount(at, minlength=len(names))[:, None]
-    sums = [np.zeros((len(names), len(cells.ages_h))) for _ in range(3)]
-    for whole, one in zip(sums, (total / np.maximum(count, 1.0), count, maturity), strict=True):
-        np.add.at(whole, at, one)
-    mean, n_specimens, hours = (whole / n_views for whole in sums)
-    return mean, n_specimens, hours
+    first = np.array([cells.views.batch.index(batch) for batch in names])
+    whole = cells.views.whole.take(first)
+    maturity_h = whole.maturity_h[setting]
+    return np.nan_to_num(whole.mean_mpa), whole.n_specimens, np.nan_to_num(maturity_h)
 
 
 def _whole_checks(
     cells: Cells, names: tuple[str, ...], whole: tuple[FloatArray, FloatArray, FloatArray], setting: int
 ) -> _Checks:
-    """Every truth of every batch once: site-cured ones as they are, a standard-cured one from its whole cell."""
+    """Every truth of every batch once: site-cured ones as they are, a standard-cured one from its whole cell.
+
+    Of a strength that is waited for, every way of halving its cells tells another maturity: their mean is taken, and
+    rests on twice the specimens of one half.
+    """
     mean, count, maturity = whole
     checks = cells.checks
     rows: dict[tuple[int, int, str], tuple[float, float, float]] = {}
     for k in range(len(checks)):
         batch, target = names.index(cells.views.batch[checks.view[k]]), int(checks.target[k])
-        if checks.condition[k].source == TruthSource.STANDARD_CURED:
+        source = checks.condition[k].source
+        if cells.target_waits_mpa[target] is not None and source != TruthSource.SITE_CURED:
+            alike = [
+                j
+                for j in range(len(checks))
+                if checks.target[j] == target and cells.views.batch[checks.view[j]] == names[batch]
+            ]
+            noise = float(np.mean(checks.cv[alike] ** 2 / checks.n_specimens[alike])) / min(len(alike), 2)
+            told = (float(np.mean(checks.maturity_h[setting, alike])), float(checks.truth_mpa[k]), noise)
+        elif source == TruthSource.STANDARD_CURED:
             i = int(np.flatnonzero(cells.ages_h == cells.target_ages_h[target])[0])
             told = (float(maturity[batch, i]), float(mean[batch, i]), float(checks.cv[k] ** 2 / count[batch, i]))
         else:
