@@ -201,6 +201,7 @@ def _issued(
         temperature_c=settings.site_temperature_c or told.valid_for.concrete_temperature_c,
         standard_c=settings.prior.standard_curing_c,
         target_ages_h=settings.target.ages_h,
+        waits_mpa=tuple(wait for wait in settings.target.waits_mpa if wait is not None),
         promise=_promise(plan, told, scatter, n_curves=len(fits)),
         inputs=(*plan.inputs, *trial.inputs),
         version=told.version,

@@ -139,9 +139,11 @@ def minimum(
     basis, work = basis_of(plan), Work.of(n_draws, seed, workers, progress)
     check_promising(basis.population, plan.settings)
     search, told = _searched(plan, basis, work)
-    ages_h = plan.settings.target.ages_h
+    target = plan.settings.target
+    ages_h = target.ages_h
     together = least_of(plan, basis, work, age_h=ages_h[0] if len(ages_h) == 1 else None)
-    alone = [_for_target(plan, age_h) for age_h in ages_h] if len(ages_h) > 1 else []
+    each = zip(ages_h, target.waits_mpa, strict=True)
+    alone = [_for_target(plan, age_h, strength_mpa) for age_h, strength_mpa in each] if len(ages_h) > 1 else []
     return MinimumAnswer(
         recommendation=told,
         together=together,
@@ -158,7 +160,8 @@ def _searched(plan: Plan, basis: Basis, work: Work) -> tuple[Search, Recommendat
     return search, calibrated(search, advise(search), started=started)
 
 
-def _for_target(plan: Plan, age_h: float) -> Plan:
+def _for_target(plan: Plan, age_h: float, strength_mpa: float | None) -> Plan:
     """The plan with one target alone: other targets' specimens may then serve the curve."""
-    target = replace(plan.settings.target, ages_h=(age_h,), weights=())
+    waits = () if strength_mpa is None else (strength_mpa,)
+    target = replace(plan.settings.target, ages_h=(age_h,), strengths_mpa=waits, weights=())
     return replace(plan, settings=replace(plan.settings, target=target))

@@ -8,7 +8,9 @@ from dataclasses import replace
 from planner.laboratory.estimate import estimate, geometry_of
 from planner.terms.results.programme_count import Estimate
 from planner.terms.results.recommendation import RatedChoice, Recommendation, SearchFacts
+from planner.verdict.answers.constants_study import constants_study
 from planner.verdict.answers.early_break_study import early_breaks
+from planner.verdict.answers.waiting import waiting
 from planner.verdict.selection.search import Search
 
 
@@ -24,6 +26,8 @@ def calibrated(search: Search, result: Recommendation, *, started: float) -> Rec
         equal_gain=None if result.equal_gain is None else _costed(search, result.equal_gain),
         compared=tuple(_costed(search, choice) for choice in result.compared),
         early_breaks=early_breaks(search, result.recommended),
+        waiting=waiting(search, result),
+        constants=constants_study(search, result.recommended),
     )
 
 

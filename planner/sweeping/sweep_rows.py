@@ -7,7 +7,8 @@ from dataclasses import dataclass, fields, replace
 
 from planner.report.documents.values.recommendation_document import plain_value
 from planner.terms.exit_codes import BAD_INPUT, DONE, FAULT, NO_SCHEDULE
-from planner.terms.labels import age_label, schedule_label
+from planner.terms.labels import schedule_label
+from planner.terms.labels import target_label as one_label
 from planner.terms.plan.settings import Plan
 from planner.terms.problems import InputError, NoScheduleError
 from planner.terms.results.recommendation import Recommendation
@@ -51,13 +52,14 @@ def for_targets(plan: Plan, targets_h: tuple[float, ...]) -> Iterator[Plan]:
     if not targets_h:
         yield plan
     for age_h in targets_h:
-        target = replace(plan.settings.target, ages_h=(age_h,), weights=())
+        target = replace(plan.settings.target, ages_h=(age_h,), strengths_mpa=(), weights=())
         yield replace(plan, settings=replace(plan.settings, target=target))
 
 
 def target_label(plan: Plan) -> str:
     """``6 h, 1 d``."""
-    return ", ".join(age_label(age) for age in plan.settings.target.ages_h)
+    target = plan.settings.target
+    return ", ".join(one_label(age, wait) for age, wait in zip(target.ages_h, target.waits_mpa, strict=True))
 
 
 def row_of(name: str, plan: Plan, told: Recommendation) -> SweepRow:

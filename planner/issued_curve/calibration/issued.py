@@ -73,6 +73,7 @@ class IssuedCurve:
     inputs: tuple[tuple[str, str], ...]  # (file, "sha256:...")
     version: str  # of the program
     age_zero: str = ""  # from which moment ages and maturity count, "" where the records do not say
+    waits_mpa: tuple[float, ...] = ()  # strengths that the plan waits for
     scale: float = 1.0  # below 1 where site checks scaled it down
     pour_model: PourModel | None = None  # by which pours with early breaks are read; None where none may be
 

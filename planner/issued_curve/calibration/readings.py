@@ -91,7 +91,9 @@ def readings_of(curve: IssuedCurve) -> tuple[Reading, ...]:
 
 
 def decision_strengths(curve: IssuedCurve) -> tuple[float, ...]:
-    """Round strengths [MPa] at or below the readings of the targets and on the curve, where the plan names none."""
+    """The strengths [MPa] that the plan waits for; else round ones at or below the readings of the targets."""
+    if curve.waits_mpa:
+        return curve.waits_mpa
     least = curve.read(curve.span_h[0])
     found = set()
     for reading in readings_of(curve):

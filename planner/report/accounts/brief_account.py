@@ -15,6 +15,7 @@ from planner.report.accounts.full_account import (
     unknown_words,
 )
 from planner.report.accounts.validation_tables import later_table
+from planner.report.accounts.waiting_account import waiting_section
 from planner.report.text import words
 from planner.report.text.blocks import Bullets, Column, Facts, Paragraph, Section, Table
 from planner.report.text.plain_blocks import NO_BREAK
@@ -32,7 +33,7 @@ def brief_account(recommendation: Recommendation) -> tuple[Section, ...]:
     """What a reader needs to act; nothing that stands here is missing in the full account."""
     told = recommendation
     first = headed(action_section(told), told)
-    sections = (first, _standing(told), _compared(told), _trust(told), _ages(told), _why(told))
+    sections = (first, waiting_section(told), _standing(told), _compared(told), _trust(told), _ages(told), _why(told))
     return tuple(section for section in sections if has_content(section))
 
 

@@ -8,12 +8,14 @@ from __future__ import annotations
 from dataclasses import replace
 
 from planner.report.accounts.comparison import comparison_table, shown_choices
+from planner.report.accounts.constants_account import constants_section
 from planner.report.accounts.drawn_account import headed, temperature_section
 from planner.report.accounts.early_break_account import early_break_section
 from planner.report.accounts.programme_account import estimate_section, programme_section
 from planner.report.accounts.sample_size_account import enough_section
 from planner.report.accounts.slip_account import slip_section
 from planner.report.accounts.validation_tables import age_table, fold_table, honest_table, limit_table, target_table
+from planner.report.accounts.waiting_account import waiting_section
 from planner.report.text import words
 from planner.report.text.blocks import AgeLine, AgePicture, Bullets, Facts, Paragraph, Section, SectionId
 from planner.terms.labels import age_label, schedule_label
@@ -42,6 +44,8 @@ def recommendation_account(recommendation: Recommendation) -> tuple[Section, ...
         programme_section(recommendation),
         estimate_section(recommendation),
         early_break_section(recommendation),
+        waiting_section(recommendation),
+        constants_section(recommendation),
         Section("Why", (Bullets(tuple(words.clean(reason) for reason in recommendation.reasons)),)),
         basis_section(recommendation),
         cautions_section(recommendation),
@@ -253,9 +257,9 @@ def cautions_section(told: Recommendation) -> Section:
 def target_words(told: Recommendation) -> str:
     """What is to be known, how well and how surely; no more than what, where no error can be promised."""
     if not words.is_error_promised(told):
-        return f"strength at {words.ages_words(told.target_ages_h)}; how well cannot be told"
+        return f"{words.asked_words(told)}; how well cannot be told"
     return (
-        f"strength at {words.ages_words(told.target_ages_h)} within {words.share(told.tolerance)}, "
+        f"{words.asked_words(told)} within {words.share(told.tolerance)}, "
         f"in {words.whole_share(told.assurance)} of batches"
     )
 

@@ -82,8 +82,8 @@ def _fewest_row(target: TargetMinimum, answer: MinimumAnswer) -> tuple[str, ...]
 
 def _name(target: TargetMinimum, told: Recommendation) -> str:
     if target.age_h is not None:
-        return age_label(target.age_h)
-    return "all of them" if len(told.target_ages_h) > 1 else age_label(told.target_ages_h[0])
+        return told.target_label(target.age_h)
+    return "all of them" if len(told.target_ages_h) > 1 else told.target_label(told.target_ages_h[0])
 
 
 def _ages_by_target(answer: MinimumAnswer) -> Section:

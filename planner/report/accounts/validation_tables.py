@@ -79,7 +79,7 @@ def target_table(told: Recommendation) -> Table:
     """Nested figures for each target age."""
     rows = tuple(
         (
-            age_label(verdict.age_h),
+            told.target_label(verdict.age_h),
             words.share(verdict.nested_rms),
             words.upper_bound(verdict.rms_upper_95),
             words.whole_share(verdict.within_tolerance),

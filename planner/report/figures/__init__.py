@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from planner.report.figures.constants_chart import constants_plots
 from planner.report.figures.drawing.plot import Plot
 from planner.report.figures.dropping import dropping_plot
 from planner.report.figures.frontier import frontier_plot
@@ -10,6 +11,7 @@ from planner.report.figures.inclusion import inclusion_plot
 from planner.report.figures.limit_bars import limit_plot
 from planner.report.figures.predicted_against_broken import held_out_plot
 from planner.report.figures.schedule_bars import schedules_plot
+from planner.report.figures.waiting_chart import waiting_plot
 from planner.terms.results.recommendation import Recommendation
 
 PICTURES = (
@@ -20,10 +22,11 @@ PICTURES = (
     inclusion_plot,
     dropping_plot,
     limit_plot,
+    waiting_plot,
 )
 
 
 def all_plots(recommendation: Recommendation) -> tuple[Plot, ...]:
     """Every picture there is something to show in."""
     plots = (picture(recommendation) for picture in PICTURES)
-    return tuple(plot for plot in plots if plot is not None)
+    return (*(plot for plot in plots if plot is not None), *constants_plots(recommendation))

@@ -43,7 +43,7 @@ def growth_plot(told: Recommendation) -> Plot | None:
         description=(
             f"{len(batches)} batches, up to {strongest:.0f} MPa. "
             f"Recommended break ages {words.ages_words(chosen)}; "
-            f"dashed: targets {words.ages_words(told.target_ages_h)}.{some}"
+            f"dashed: targets {words.joined([told.target_label(age) for age in told.target_ages_h])}.{some}"
         ),
         caption=f"Recommended break ages {words.ages_words(chosen)}; dashed: targets.{some}",
         across=across,

@@ -6,7 +6,6 @@ from planner.report.figures.drawing.plot import Area, Line, Marks, Note, Plot, S
 from planner.report.figures.drawing.thinning import spread_over
 from planner.report.figures.drawing.ticks import linear_axis
 from planner.report.text import words
-from planner.terms.labels import age_label
 from planner.terms.results.recommendation import HeldOutPoint, Recommendation
 
 MOST_MARKS = 1_000  # drawn for each target; all are counted
@@ -32,7 +31,9 @@ def held_out_plot(told: Recommendation) -> Plot | None:
     for place, age in enumerate(told.target_ages_h):
         own = [point for point in points if point.target_age_h == age]
         if own:
-            layers.append(_marks(spread_over(own, MOST_MARKS), age, shape=SHAPES[place % len(SHAPES)]))
+            layers.append(
+                _marks(spread_over(own, MOST_MARKS), told.target_label(age), shape=SHAPES[place % len(SHAPES)])
+            )
     n_over = sum(point.predicted_mpa > point.actual_mpa * (1 + tolerance) for point in points)
     n_under = sum(point.predicted_mpa < point.actual_mpa * (1 - tolerance) for point in points)
     return Plot(
@@ -51,15 +52,15 @@ def held_out_plot(told: Recommendation) -> Plot | None:
     )
 
 
-def _marks(points: list[HeldOutPoint], age_h: float, *, shape: Shape) -> Marks:
+def _marks(points: list[HeldOutPoint], target: str, *, shape: Shape) -> Marks:
     return Marks(
         points=tuple((point.actual_mpa, point.predicted_mpa) for point in points),
         radius_px=(5.0,) * len(points),
         shape=shape,
         hints=tuple(
-            f"{words.clean(point.batch, limit=40)}, {age_label(age_h)}: predicted {point.predicted_mpa:.1f}, "
+            f"{words.clean(point.batch, limit=40)}, {target}: predicted {point.predicted_mpa:.1f}, "
             f"broken at {point.actual_mpa:.1f} MPa, {words.clean(point.condition, limit=60)}"
             for point in points
         ),
-        label=f"target {age_label(age_h)}",
+        label=f"target {target}",
     )

@@ -181,7 +181,23 @@ def constant_words(setting: MaturitySetting) -> str:
 
 def ages_words(ages_h: tuple[float, ...]) -> str:
     """``6 h, 12 h and 1 d``."""
-    labels = [age_label(age) for age in ages_h]
+    return joined([age_label(age) for age in ages_h])
+
+
+def asked_words(told: Recommendation) -> str:
+    """``strength at 6 h and when 20 MPa (about 14 h) is there``: what is to be known."""
+    waits = [wait is not None for wait in told.target_waits_mpa] or [False] * len(told.target_ages_h)
+    labels = [told.target_label(age) for age in told.target_ages_h]
+    ages = [label for label, is_strength in zip(labels, waits, strict=True) if not is_strength]
+    strengths = [label for label, is_strength in zip(labels, waits, strict=True) if is_strength]
+    parts = [f"strength at {joined(ages)}"] if ages else []
+    if strengths:
+        parts.append(f"when {joined(strengths)} {'are' if len(strengths) > 1 else 'is'} there")
+    return " and ".join(parts)
+
+
+def joined(labels: list[str]) -> str:
+    """``one, two and three``."""
     if len(labels) < 2:
         return "".join(labels)
     return ", ".join(labels[:-1]) + " and " + labels[-1]

@@ -11,17 +11,20 @@ from dataclasses import dataclass
 from typing import Literal
 
 from planner.terms.arrays import AnyArray, FloatArray
+from planner.terms.labels import target_label
 from planner.terms.maturity import MaturitySetting
 from planner.terms.plan.settings import CurveName, Weighting
 from planner.terms.problems import Caution
 from planner.terms.promise import Promise, PromiseArray
 from planner.terms.results.age_slips import Slip
 from planner.terms.results.choice_role import ChoiceRole
+from planner.terms.results.constants import Constants
 from planner.terms.results.drawn_figures import Gain, TemperatureRow
 from planner.terms.results.early_answer import EarlyBreaks
 from planner.terms.results.programme_count import Estimate, ProgrammeCount, SiteChecks
 from planner.terms.results.programme_figures import Spending
 from planner.terms.results.sample_size import Enough
+from planner.terms.results.waiting import Waiting
 from planner.terms.schedule import Schedule
 
 CheckedAgainst = Literal["site-cured", "standard-cured", "mixed", "drawn"]
@@ -341,3 +344,11 @@ class Recommendation:
     by_temperature: tuple[TemperatureRow, ...] = ()  # drawn errors of the recommended over the site's range
     slip: Slip | None = None  # how far each break may slip; None where the limit cannot be computed
     early_breaks: EarlyBreaks | None = None  # of later pours, where the plan foresees any
+    target_waits_mpa: tuple[float | None, ...] = ()  # of each target: the strength waited for; (): all are ages
+    waiting: Waiting | None = None  # when those strengths will be there
+    constants: Constants | None = None  # how much they matter; None where the records do not tell them apart
+
+    def target_label(self, age_h: float) -> str:
+        """What the target at an age is called: the age, or the strength that is waited for."""
+        waits = dict(zip(self.target_ages_h, self.target_waits_mpa, strict=False))
+        return target_label(age_h, waits.get(age_h))

@@ -109,6 +109,7 @@ def advise(search: Search) -> Recommendation:
         valid_for=valid_for(search, recommended),
         target_ages_h=settings.target.ages_h,
         target_weights=settings.target.target_weights,
+        target_waits_mpa=settings.target.strengths_mpa,
         tolerance=settings.target.tolerance,
         assurance=settings.target.assurance,
         budget_specimens=settings.budget.specimens,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import pairwise
 
-from planner.terms.labels import age_label, percent
+from planner.terms.labels import age_label, percent, target_label
 from planner.terms.problems import Caution
 from planner.verdict.wording.circumstances import Circumstances
 
@@ -103,7 +103,11 @@ def _schedule(about: Circumstances) -> Iterator[Caution]:
 
 def _span(about: Circumstances) -> Iterator[Caution]:
     cells, offered = about.cells, about.cells.ages_h[about.cells.is_candidate]
-    outside = [age_label(age) for age in cells.target_ages_h if offered.size and not offered[0] <= age <= offered[-1]]
+    outside = [
+        target_label(age, wait)
+        for age, wait in zip(cells.target_ages_h, cells.target_waits_mpa, strict=True)
+        if offered.size and not offered[0] <= age <= offered[-1]
+    ]
     if outside:
         yield Caution(
             "target-outside-span",
@@ -118,13 +122,13 @@ def _wide_step(about: Circumstances) -> Iterator[Caution]:
     typical = dict(zip(cells.ages_h.tolist(), cells.typical_mpa().tolist(), strict=True))
     ages_h = choice.schedule.ages_h
     last_mpa = typical[ages_h[-1]]
-    for target in cells.target_ages_h:
+    for target, wait in zip(cells.target_ages_h, cells.target_waits_mpa, strict=True):
         for before, after in pairwise(ages_h):
             step = typical[after] - typical[before]
             if before < target < after and step > WIDEST_STEP * last_mpa:
                 yield Caution(
                     "wide-strength-step",
-                    f"The curve at {age_label(target)} spans a hole: no break between {age_label(before)} "
+                    f"The curve at {target_label(target, wait)} spans a hole: no break between {age_label(before)} "
                     f"({typical[before]:.0f} MPa) and {age_label(after)} ({typical[after]:.0f} MPa), "
                     f"{percent(step / last_mpa, digits=0)} of the strength at the last break. ASTM C1074 asks for five "
                     "ages with about equal steps of strength (from memory). Add a break in between.",

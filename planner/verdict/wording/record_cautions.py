@@ -8,7 +8,7 @@ from statistics import fmean
 
 import numpy as np
 
-from planner.terms.labels import age_label, percent
+from planner.terms.labels import age_label, percent, target_label
 from planner.terms.plan.geometry import Precision, stated_precision
 from planner.terms.problems import Caution
 from planner.terms.results.check_condition import TruthSource
@@ -48,11 +48,15 @@ def _curing_room(about: Circumstances) -> Iterator[Caution]:
     if about.basis.is_drawn or cells.checked_against == "site-cured":
         return
     in_room = np.array([item.source is TruthSource.STANDARD_CURED for item in cells.checks.condition])
-    whole = [age for at, age in enumerate(cells.target_ages_h) if in_room[cells.checks.target == at].all()]
+    whole = [
+        target_label(age, wait)
+        for at, (age, wait) in enumerate(zip(cells.target_ages_h, cells.target_waits_mpa, strict=True))
+        if in_room[cells.checks.target == at].all()
+    ]
     if in_room.all():
         which = "The truth was standard-cured specimens"
     elif whole:
-        which = f"The truth at {', '.join(age_label(age) for age in whole)} was standard-cured specimens"
+        which = f"The truth at {', '.join(whole)} was standard-cured specimens"
     else:
         batches = sorted({cells.views.batch[view] for view in cells.checks.view[in_room]})
         which = f"The truth of {', '.join(batches)} was in part standard-cured specimens"

@@ -47,8 +47,13 @@ def recommendation_document(recommendation: Recommendation) -> Document:
         "evidence": plain_value(told.evidence),
         "valid_for": _valid_for(told.valid_for),
         "targets": [
-            {"age_h": plain_value(age), "weight": plain_value(weight)}
-            for age, weight in zip(told.target_ages_h, told.target_weights, strict=True)
+            {"age_h": plain_value(age), "weight": plain_value(weight), "strength_mpa": plain_value(wait)}
+            for age, weight, wait in zip(
+                told.target_ages_h,
+                told.target_weights,
+                told.target_waits_mpa or (None,) * len(told.target_ages_h),
+                strict=True,
+            )
         ],
         "tolerance": plain_value(told.tolerance),
         "assurance": plain_value(told.assurance),
@@ -83,6 +88,8 @@ def recommendation_document(recommendation: Recommendation) -> Document:
         "slip": plain_value(told.slip),
         **spending_documents(told.spending),
         "early_breaks": plain_value(told.early_breaks),
+        "waiting": plain_value(told.waiting),
+        "constants": plain_value(told.constants),
     }
 
 

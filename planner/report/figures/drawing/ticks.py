@@ -37,6 +37,16 @@ def age_axis(ages_h: Iterable[float], *, title: str = "age (logarithmic)") -> Ax
     return Axis(title=title, low=low, high=high, ticks=tuple(ticks), is_log=True)
 
 
+def log_axis(title: str, values: Iterable[float]) -> Axis:
+    """A logarithmic axis over positive values, named at 1, 2 and 5 times the powers of ten."""
+    given = list(values)
+    low, high = min(given) / 1.05, max(given) * 1.05
+    powers = range(math.floor(math.log10(low)), math.ceil(math.log10(high)) + 1)
+    named = [step * 10.0**power for power in powers for step in (1.0, 2.0, 5.0)]
+    ticks = tuple((value, f"{value:g}") for value in named if low <= value <= high)
+    return Axis(title=title, low=low, high=high, ticks=ticks, is_log=True)
+
+
 def row_axis(names: Iterable[str]) -> Axis:
     """Named rows, the first on top."""
     rows = tuple(names)

@@ -145,7 +145,7 @@ def _paragraphs(
 ) -> tuple[tuple[str, str], ...]:
     valid, fewest = told.valid_for, together.fewest
     assert fewest is not None
-    targets = ", ".join(age_label(age) for age in told.target_ages_h)
+    targets = ", ".join(told.target_label(age) for age in told.target_ages_h)
     low, mean, high = together.strength_mpa
     curing = "standard curing" + (
         f" at {settings.prior.standard_curing_c:g} C" if settings.prior.standard_curing_c is not None else ""

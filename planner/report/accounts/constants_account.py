@@ -1,0 +1,77 @@
+"""How much the maturity constants matter, in a section."""
+
+from __future__ import annotations
+
+from planner.report.text import words
+from planner.report.text.blocks import Bullets, Column, Section, Table
+from planner.terms.labels import percent
+from planner.terms.results.constants import Constants, ConstantsOfMethod
+from planner.terms.results.recommendation import Recommendation
+
+HEADING = "How much the maturity constant matters"
+UNITS = {"equivalent age": "K", "temperature-time": "C"}
+NAMES = {"equivalent age": "Q", "temperature-time": "datum temperature"}
+
+
+def constants_section(told: Recommendation) -> Section:
+    """The constants that are about as good, and what they make of the hours; nothing where none are told apart."""
+    study = told.constants
+    if study is None:
+        return Section(HEADING, ())
+    bullets = Bullets(tuple(_method_words(method, study) for method in study.methods))
+    chosen = next(method for method in study.methods if method.method == study.chosen.method)
+    return Section(HEADING, (bullets, _table(chosen, told)))
+
+
+def _method_words(method: ConstantsOfMethod, study: Constants) -> str:
+    name, unit = NAMES[method.method], UNITS[method.method]
+    errors = [
+        (point.later_rms if study.judged_on == "later pour" else point.own_rms, point.constant)
+        for point in method.points
+    ]
+    known = [(rms, constant) for rms, constant in errors if rms is not None]
+    (least, at), (most, worst) = min(known), max(known)
+    low, high = method.about_as_good
+    between = f"{name} {low:g} {unit} alone is" if low == high else f"{name} from {low:g} to {high:g} {unit} is"
+    text = (
+        f"{between} about as good on a {study.judged_on} (within {percent(study.immaterial, digits=2)}); least "
+        f"{words.share(least)} at {at:g} {unit}, most {words.share(most)} at {worst:g} {unit}."
+    )
+    ends = (method.points[0].constant, method.points[-1].constant)
+    if low in ends or high in ends:
+        text += " The end of what was tried is among them: the records do not tell this constant."
+    return text
+
+
+def _table(method: ConstantsOfMethod, told: Recommendation) -> Table:
+    name, unit = NAMES[method.method], UNITS[method.method]
+    study = told.constants
+    assert study is not None
+    low, high = method.about_as_good
+    columns = (
+        Column(heading="target"),
+        Column(heading="concrete, C", is_number=True),
+        Column(heading=f"{low:g} {unit}, h", is_number=True),
+        Column(heading=f"{study.chosen.constant:g} {unit} (recommended), h", is_number=True),
+        Column(heading=f"{high:g} {unit}, h", is_number=True),
+    )
+    rows = tuple(
+        (
+            told.target_label(row.age_h),
+            f"{row.temperature_c:g}",
+            _hours(row.lowest_h),
+            _hours(row.chosen_h),
+            _hours(row.highest_h),
+        )
+        for row in method.hours
+    )
+    note = (
+        f"Hours at that temperature that count as the target's age at {study.chosen.reference_c:g} C, by {name}. "
+        "The fewer hours a constant asks for, the more strength it reads: in the cold a low Q or a low datum, in the "
+        "heat a high one."
+    )
+    return Table(columns=columns, rows=rows, note=note)
+
+
+def _hours(hours: float) -> str:
+    return "-" if hours == float("inf") else f"{hours:.1f}"

@@ -1,0 +1,171 @@
+"""When strengths that the site waits for will be there, from the mean curve of the earlier batches."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from planner.evidence.maturity_grid import BreakMaturity
+from planner.evidence.reached_strength import curvature_error, reach
+from planner.issued_curve.calibration.batch_fit import BatchFit, fit_batch
+from planner.issued_curve.calibration.batch_means import batch_means
+from planner.issued_curve.calibration.issued import BatchCurve, IssuedCurve, Promise
+from planner.issued_curve.calibration.readings import decision_temperatures, hours_of
+from planner.terms.plan.settings import Plan
+from planner.terms.records import Break
+from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.waiting import GrowthAt, HoursAt, Wait, Waiting
+from planner.verdict.selection.search import Search
+
+N_DRAWN = 60  # points of a line in the picture
+STEP = 1e-4  # relative, of the maturity over which the growth rate is taken
+
+
+def waiting(search: Search, told: Recommendation) -> Waiting | None:
+    """Hours to every strength of the plan, and the error in hours; None where the plan waits for none.
+
+    An error of the reading is worth so many hours as the concrete needs to grow by it: ``e f / S'(M)``, S' the
+    growth rate where the batch reaches f, its square averaged over batches. To first order in e.
+    """
+    plan = search.plan
+    waits = [
+        (at, age_h, strength_mpa)
+        for at, (age_h, strength_mpa) in enumerate(
+            zip(plan.settings.target.ages_h, plan.settings.target.waits_mpa, strict=True)
+        )
+        if strength_mpa is not None
+    ]
+    curve = _mean_curve(search, told) if waits else None
+    if curve is None:
+        return None
+    return Waiting(
+        waits=tuple(_wait(plan, told, curve, at, age_h, strength_mpa) for at, age_h, strength_mpa in waits),
+        reference_c=curve.maturity.reference_c,
+        n_curves=len(curve.batches),
+        safe_factor=curve.promise.safe_factor,
+        assurance=curve.promise.assurance,
+        growth=tuple(_growth(curve, temperature_c) for temperature_c in decision_temperatures(curve)),
+    )
+
+
+def _growth(curve: IssuedCurve, temperature_c: float) -> GrowthAt:
+    maturity_h = np.geomspace(*curve.span_h, N_DRAWN)
+    strength_mpa = curve.strength(maturity_h)
+    hours = [curve.hours_at(float(one), temperature_c) for one in maturity_h]
+    return GrowthAt(
+        temperature_c=temperature_c,
+        points=tuple(
+            (hour, strength) for hour, strength in zip(hours, strength_mpa.tolist(), strict=True) if np.isfinite(hour)
+        ),
+    )
+
+
+def _wait(plan: Plan, told: Recommendation, curve: IssuedCurve, at: int, age_h: float, strength_mpa: float) -> Wait:
+    found = reach(plan.records, strength_mpa)
+    worth_h = _hours_per_share(curve, strength_mpa)
+    verdict = told.honest.per_target[at] if told.honest.per_target else None
+    own, later = (None, None) if verdict is None else (verdict.nested_rms, verdict.next_batch_rms)
+    return Wait(
+        strength_mpa=strength_mpa,
+        age_h=age_h,
+        n_batches=len(found.reaching),
+        left_out=found.others,
+        interpolation_rms=curvature_error(plan.records, strength_mpa),
+        own_rms_h=None if own is None or worth_h is None else own * worth_h,
+        later_rms_h=None if later is None or worth_h is None else later * worth_h,
+        hours=tuple(
+            HoursAt(
+                temperature_c=row.temperature_c,
+                earliest_h=row.earliest_h,
+                likely_h=row.likely_h,
+                safe_h=row.safe_h,
+            )
+            for row in hours_of(curve, (strength_mpa,), decision_temperatures(curve))
+        ),
+    )
+
+
+def _hours_per_share(curve: IssuedCurve, strength_mpa: float) -> float | None:
+    """Hours at the reference temperature that a relative error of 1 is worth: RMS over batches; None if unknown."""
+    worth = []
+    for item in curve.batches:
+        own = curve.of_batch(item.batch)
+        maturity_h = own.maturity_at(strength_mpa)
+        if maturity_h is None:
+            continue
+        around = own.strength(maturity_h * np.array([1.0 - STEP, 1.0 + STEP]))
+        rate = float(around[1] - around[0]) / (2.0 * STEP * maturity_h)
+        if rate > 0:
+            worth.append(strength_mpa / rate)
+    return float(np.sqrt(np.mean(np.square(worth)))) if worth else None
+
+
+def _mean_curve(search: Search, told: Recommendation) -> IssuedCurve | None:
+    """The mean of the recommended curve fitted to each earlier batch at the recommended ages; None without one."""
+    plan, choice = search.plan, told.recommended
+    fits = _fits(search, told)
+    if not fits:
+        return None
+    first_h = max(float(fit.means.maturity_h[0]) for fit in fits)
+    last_h = min(float(fit.means.maturity_h[-1]) for fit in fits)
+    if not first_h < last_h:
+        return None
+    later = told.honest.next_batch
+    return IssuedCurve(
+        number=1,
+        supersedes=None,
+        title=told.title,
+        mix=told.valid_for.mix,
+        geometry=told.valid_for.geometry,
+        property=told.valid_for.property,
+        curve=choice.curve,
+        weighting=choice.weighting,
+        maturity=choice.maturity,
+        batches=tuple(
+            BatchCurve(
+                batch=fit.means.batch,
+                parameters=tuple(fit.fit.parameters.tolist()),
+                parameter_se=tuple(fit.parameter_se.tolist()),
+                knots_h=tuple(fit.fit.knots_h.tolist()),
+            )
+            for fit in fits
+        ),
+        basis="records",
+        is_calibrated=True,
+        span_h=(first_h, last_h),
+        temperature_c=plan.settings.site_temperature_c,
+        standard_c=plan.settings.prior.standard_curing_c,
+        target_ages_h=plan.settings.target.ages_h,
+        promise=Promise(
+            own_rms=None,
+            later_rms=None if later is None else later.rms,
+            within_test_cv=float(np.mean(search.cells.cv)),
+            companions_per_check=0,
+            safe_factor=told.honest.safe_reading_factor,
+            n_batches=told.evidence.n_batches,
+            tolerance=told.tolerance,
+            assurance=told.assurance,
+        ),
+        inputs=plan.inputs,
+        version=told.version,
+        age_zero=plan.records.age_zero,
+    )
+
+
+def _fits(search: Search, told: Recommendation) -> list[BatchFit]:
+    """The recommended curve of every earlier batch that holds all recommended ages."""
+    plan, choice = search.plan, told.recommended
+    break_maturity = BreakMaturity(plan.records.curing_records, plan.settings.prior.standard_curing_c)
+    wanted = frozenset(choice.schedule.ages_h)
+    fits = []
+    for batch in plan.records.batches:
+        own = [item for item in plan.records.breaks if item.batch == batch and _serves(item, wanted)]
+        own = [item for item in own if choice.maturity.method == "age" or break_maturity.has_maturity(item)]
+        if wanted <= {item.age_h for item in own}:
+            means = batch_means(own, break_maturity, choice.maturity, search.cells.scatter)
+            if np.all(np.diff(means.maturity_h) > 0):
+                fits.append(fit_batch(means, choice.curve, choice.weighting))
+    return fits
+
+
+def _serves(item: Break, ages_h: frozenset[float]) -> bool:
+    return item.curing == "standard" and item.age_h in ages_h
