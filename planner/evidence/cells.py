@@ -29,7 +29,9 @@ class WholeCells:
 
     def take(self, index: IntArray) -> WholeCells:
         """Those of some of the views."""
-        return WholeCells(self.mean_mpa[index], self.n_specimens[index], self.maturity_h[:, index])
+        return WholeCells(
+            self.mean_mpa[index], self.n_specimens[index], np.ascontiguousarray(self.maturity_h[:, index])
+        )
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)

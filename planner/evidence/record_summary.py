@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from planner.evidence.reached_strength import reach
 from planner.terms.plan.geometry import stated_precision
 from planner.terms.records import Break, CuringRecord, Records
 
@@ -74,6 +75,7 @@ class TargetStory:
     """Against what a target age can be checked."""
 
     age_h: float
+    strength_mpa: float | None  # that is waited for; None: the age is asked
     with_site: tuple[str, ...]  # batches with companions cured beside the work
     with_standard: tuple[str, ...]  # batches with standard specimens only
     without: tuple[str, ...]  # batches with neither
@@ -107,7 +109,7 @@ class Story:
 
 
 def tell_story(
-    records: Records, *, target_ages_h: Sequence[float] = (), standard_curing_c: float | None = None
+    records: Records, *, targets: Sequence[tuple[float, float | None]] = (), standard_curing_c: float | None = None
 ) -> Story:
     """Count and describe what the records hold.
 
@@ -115,8 +117,8 @@ def tell_story(
     ----------
     records
         Checked records of earlier batches.
-    target_ages_h
-        Ages that are to be predicted [h].
+    targets
+        Ages that are to be predicted [h], each with the strength that is waited for, or None.
     standard_curing_c
         Stated temperature of standard curing [C]; it counts where a batch has no record of it.
     """
@@ -133,7 +135,10 @@ def tell_story(
         batches=batches,
         scatter=_scatter(_cells(records.breaks, is_by_placement=True)),
         precision_cv=_precision(records.breaks),
-        targets=tuple(_target_story(age, records.batches, cells) for age in target_ages_h),
+        targets=tuple(
+            _target_story(age, records.batches, cells) if strength is None else _wait_story(age, strength, records)
+            for age, strength in targets
+        ),
         constants=_constants(batches, standard_curing_c),
     )
 
@@ -230,9 +235,23 @@ def _target_story(age_h: float, batches: Iterable[str], cells: Iterable[Cell]) -
     standard = {cell.batch for cell in at_age if cell.curing == "standard"} - site
     return TargetStory(
         age_h=age_h,
+        strength_mpa=None,
         with_site=tuple(batch for batch in batches if batch in site),
         with_standard=tuple(batch for batch in batches if batch in standard),
         without=tuple(batch for batch in batches if batch not in site | standard),
+    )
+
+
+def _wait_story(age_h: float, strength_mpa: float, records: Records) -> TargetStory:
+    """A strength is checked between the two groups of a batch that it lies between."""
+    has_site = {item.batch for item in records.breaks if item.curing == "site"}
+    found = reach(records, strength_mpa)
+    return TargetStory(
+        age_h=age_h,
+        strength_mpa=strength_mpa,
+        with_site=tuple(batch for batch in found.reaching if batch in has_site),
+        with_standard=tuple(batch for batch in found.reaching if batch not in has_site),
+        without=found.others,
     )
 
 

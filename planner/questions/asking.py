@@ -126,7 +126,7 @@ def check(plan: Plan | str | Path, *, is_outside_allowed: bool = False) -> Answe
     settings = inputs.settings
     story = tell_story(
         inputs.records,
-        target_ages_h=settings.target.ages_h,
+        targets=tuple(zip(settings.target.ages_h, settings.target.waits_mpa, strict=True)),
         standard_curing_c=settings.prior.standard_curing_c,
     )
     folder = Path(plan).parent if isinstance(plan, str | Path) else None

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from planner.evidence import tabulate
-from planner.evidence.cells import Checks, SiteCuredCompanions, Views
+from planner.evidence.cells import Checks, SiteCuredCompanions, Views, WholeCells
 from planner.terms.plan.settings import MaturityGrid, Prior
 from planner.terms.problems import InputError
 from planner.terms.records import Records
@@ -198,16 +198,23 @@ def test_what_is_taken_belongs_together():
         np.testing.assert_array_equal(part.maturity_h, whole.maturity_h[:, own])
 
 
-@pytest.mark.parametrize("part", [Views, Checks, SiteCuredCompanions])
+@pytest.mark.parametrize("part", [Views, WholeCells, Checks, SiteCuredCompanions])
 def test_every_field_is_taken(part):
     """A field that `take` forgets keeps its length."""
     cells = tabulate(programme(n_batches=4), settings())
-    whole = {Views: cells.views, Checks: cells.checks, SiteCuredCompanions: cells.site_cured}[part]
+    whole = {
+        Views: cells.views,
+        WholeCells: cells.views.whole,
+        Checks: cells.checks,
+        SiteCuredCompanions: cells.site_cured,
+    }[part]
     index = np.array([2, 0])
     taken = whole.take(index)
     for field in fields(part):
         before, after = getattr(whole, field.name), getattr(taken, field.name)
-        if isinstance(before, tuple):
+        if isinstance(before, WholeCells):
+            np.testing.assert_array_equal(after.mean_mpa, before.mean_mpa[index])
+        elif isinstance(before, tuple):
             assert after == (before[2], before[0]), field.name
         else:
             axis = 1 if field.name == "maturity_h" else 0

@@ -109,7 +109,10 @@ def test_figures_arrive_as_they_are() -> None:
         "reference_c": 20.0,
     }
     assert document["recommended"]["error"]["rms"] == told.recommended.error.rms
-    assert document["targets"] == [{"age_h": 6.0, "weight": 0.5}, {"age_h": 24.0, "weight": 0.5}]
+    assert document["targets"] == [
+        {"age_h": 6.0, "weight": 0.5, "strength_mpa": None},
+        {"age_h": 24.0, "weight": 0.5, "strength_mpa": None},
+    ]
     assert document["cautions"][0] == {"code": "few-batches", "text": told.cautions[0].text}
 
 

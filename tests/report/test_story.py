@@ -59,7 +59,7 @@ RECORDS = Records(
 
 
 def test_counts() -> None:
-    story = tell_story(RECORDS, target_ages_h=(24.0, 72.0, 100.0))
+    story = tell_story(RECORDS, targets=((24.0, None), (72.0, None), (100.0, None)))
     assert (story.n_breaks, story.n_voided, len(story.batches)) == (9, 1, 3)
     assert story.ages_h == (24.0, 72.0)
     assert story.mixes == ("mix",)
@@ -92,7 +92,7 @@ def test_holes_are_ages_that_most_others_have() -> None:
 
 
 def test_targets_say_against_what_they_can_be_checked() -> None:
-    first, _, never = tell_story(RECORDS, target_ages_h=(24.0, 72.0, 100.0)).targets
+    first, _, never = tell_story(RECORDS, targets=((24.0, None), (72.0, None), (100.0, None))).targets
     assert (first.with_site, first.with_standard, first.without) == (("A",), ("B", "C"), ())
     assert (never.with_site, never.with_standard, never.without) == ((), (), ("A", "B", "C"))
 
@@ -139,7 +139,7 @@ def test_precision_belongs_to_the_geometry(geometry: str, expected: float | None
 
 def test_the_account_names_holes_voids_flags_and_answers() -> None:
     stream = io.StringIO()
-    story = tell_story(RECORDS, target_ages_h=(24.0, 100.0))
+    story = tell_story(RECORDS, targets=((24.0, None), (100.0, None)))
     print_sections(story_account(story, title="Slab"), Console(file=stream, width=100))
     text = " ".join(stream.getvalue().split())
     assert text.startswith("Slab")

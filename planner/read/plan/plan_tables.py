@@ -118,8 +118,8 @@ class TemperatureFileTable(PlanTable):
 class TargetTable(PlanTable):
     """What must be predicted."""
 
-    ages: Annotated[Ages, said("hours or days after casting; may be left out where strengths are given", ["16 h"])] = ()
-    strengths: Annotated[Strengths, said("strengths that the site waits for", ["20 MPa"])] = ()
+    ages: Annotated[Ages, said("hours or days after casting", ["16 h", "3 d"])] = ()
+    strengths: Annotated[Strengths, said("strengths that the site waits for, beside ages or instead", ["20 MPa"])] = ()
     tolerance: Annotated[Tolerance, said("how far off a prediction may be, either way; it is no safety margin", "10 %")]
     assurance: Annotated[Assurance, said("wanted share of batches inside the tolerance", "90 %")] = 0.90
     weights: Annotated[

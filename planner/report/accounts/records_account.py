@@ -7,7 +7,7 @@ import math
 from planner.evidence.record_summary import BatchStory, Story, TargetStory
 from planner.report.text import words
 from planner.report.text.blocks import Block, Bullets, Column, Facts, Paragraph, Section, Table
-from planner.terms.labels import age_label
+from planner.terms.labels import age_label, target_label
 
 SHOWN = 30
 BARS = "▁▂▃▄▅▆▇█"
@@ -183,14 +183,23 @@ def _answers(story: Story) -> tuple[Block, ...]:
 
 def _target_answer(target: TargetStory, *, n_batches: int) -> str:
     n_site, n_standard = len(target.with_site), len(target.with_standard)
+    name = target_label(target.age_h, target.strength_mpa)
+    if target.strength_mpa is not None:
+        text = (
+            f"{name}: can be checked in {n_site + n_standard} of {n_batches} batches, broken on both sides of it"
+            f" ({n_site} of them with companions cured beside the work)."
+        )
+        if target.without:
+            text += f" Not in: {', '.join(words.clean(batch, limit=24) for batch in target.without[:SHOWN])}."
+        return text
     if n_site + n_standard == 0:
-        return f"{age_label(target.age_h)}: nothing was broken at this age; its error cannot be measured."
+        return f"{name}: nothing was broken at this age; its error cannot be measured."
     parts = []
     if n_site:
         parts.append(f"{n_site} of {n_batches} batches against companions cured beside the work")
     if n_standard:
         parts.append(f"{n_standard} against standard-cured specimens only, which says nothing of the site")
-    text = f"{age_label(target.age_h)}: can be checked, " + ", ".join(parts) + "."
+    text = f"{name}: can be checked, " + ", ".join(parts) + "."
     if target.without:
         named = ", ".join(words.clean(batch, limit=24) for batch in target.without[:SHOWN])
         text += f" Not in: {named}."
