@@ -10,7 +10,7 @@ from planner.terms.results.programme_count import Estimate
 from planner.terms.results.recommendation import RatedChoice, Recommendation, SearchFacts
 from planner.verdict.answers.constants_study import constants_study
 from planner.verdict.answers.early_break_study import early_breaks
-from planner.verdict.answers.waiting import waiting
+from planner.verdict.answers.waiting_hours import waiting
 from planner.verdict.selection.search import Search
 
 

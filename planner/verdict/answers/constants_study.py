@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -19,6 +19,7 @@ from planner.terms.results.constants import AtConstant, Constants, ConstantsOfMe
 from planner.terms.results.recommendation import RatedChoice
 from planner.verdict.selection.search import Search
 
+METHODS: tuple[Literal["equivalent age", "temperature-time"], ...] = ("equivalent age", "temperature-time")
 Q_K = tuple(float(q) for q in range(2000, 8001, 250))
 DATUM_C = tuple(float(datum) for datum in range(-15, 13))
 USUAL_TEMPERATURES_C = (10.0, 20.0, 30.0)  # where the plan states no range of the site
@@ -45,19 +46,36 @@ def constants_study(search: Search, recommended: RatedChoice) -> Constants | Non
     own = _rms(cells, settings, choices, joints, "own batch", 1)
     later = _rms(cells, settings, choices, joints, "later pour", n_trial)
     conditions = tuple(dict.fromkeys(str(item) for item in cells.checks.condition))
-    parts = [_rms(_under(cells, name), settings, choices, joints, "own batch", 1) for name in conditions]
-    deciding = later if judged_on == "later pour" and np.isfinite(later).any() else own
+    is_later = judged_on == "later pour" and bool(np.isfinite(later).any())
+    errors = _Errors(
+        maturity=tuple(joint.maturity for joint in joints),
+        own=own,
+        later=later,
+        by_condition=tuple(_rms(_under(cells, name), settings, choices, joints, "own batch", 1) for name in conditions),
+        deciding=later if is_later else own,
+    )
     return Constants(
         chosen=chosen,
         conditions=conditions,
-        judged_on="later pour" if deciding is later else "own batch",
+        judged_on="later pour" if is_later else "own batch",
         immaterial=settings.target.immaterial_difference,
         methods=tuple(
-            _of_method(method, joints, own, later, parts, deciding, settings, chosen)
-            for method in ("equivalent age", "temperature-time")
-            if any(joint.maturity.method == method for joint in joints)
+            _of_method(method, errors, settings, chosen)
+            for method in METHODS
+            if any(setting.method == method for setting in errors.maturity)
         ),
     )
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class _Errors:
+    """RMS errors under every maturity setting, ``(n_settings,)`` each; NaN where nothing can judge it."""
+
+    maturity: tuple[MaturitySetting, ...]
+    own: FloatArray
+    later: FloatArray
+    by_condition: tuple[FloatArray, ...]
+    deciding: FloatArray
 
 
 def _grid(asked: MaturityGrid, chosen: MaturitySetting) -> MaturityGrid:
@@ -110,33 +128,30 @@ def _under(cells: Cells, condition: str) -> Cells:
 
 
 def _of_method(
-    method: Literal["equivalent age", "temperature-time"],
-    joints: tuple[Joint, ...],
-    own: FloatArray,
-    later: FloatArray,
-    parts: list[FloatArray],
-    deciding: FloatArray,
-    settings: Settings,
-    chosen: MaturitySetting,
+    method: Literal["equivalent age", "temperature-time"], errors: _Errors, settings: Settings, chosen: MaturitySetting
 ) -> ConstantsOfMethod:
-    at = [k for k, joint in enumerate(joints) if joint.maturity.method == method and np.isfinite(deciding[k])]
-    best = min(deciding[k] for k in at)
-    good = [k for k in at if deciding[k] <= best + settings.target.immaterial_difference]
-    lowest, highest = joints[good[0]].maturity, joints[good[-1]].maturity
+    at = [k for k, one in enumerate(errors.maturity) if one.method == method and np.isfinite(errors.deciding[k])]
+    best = min(errors.deciding[k] for k in at)
+    good = [k for k in at if errors.deciding[k] <= best + settings.target.immaterial_difference]
+    lowest, highest = errors.maturity[good[0]], errors.maturity[good[-1]]
     return ConstantsOfMethod(
         method=method,
         points=tuple(
             AtConstant(
-                constant=joints[k].maturity.constant,
-                own_rms=float(own[k]),
-                later_rms=float(later[k]) if np.isfinite(later[k]) else None,
-                by_condition=tuple(float(part[k]) if np.isfinite(part[k]) else None for part in parts),
+                constant=errors.maturity[k].constant,
+                own_rms=float(errors.own[k]),
+                later_rms=_known(errors.later[k]),
+                by_condition=tuple(_known(part[k]) for part in errors.by_condition),
             )
             for k in at
         ),
         about_as_good=(lowest.constant, highest.constant),
         hours=_hours(settings, chosen, lowest, highest) if chosen.method == method else (),
     )
+
+
+def _known(rms: float) -> float | None:
+    return float(rms) if np.isfinite(rms) else None
 
 
 def _hours(
