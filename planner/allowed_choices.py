@@ -4,14 +4,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from planner.choices import ChoiceSet, enumerate_choices, offered_ages
 from planner.evidence import Cells, tabulate
-from planner.laboratory.casting_hours import ScheduleCosts, cost_once, schedule_costs
+from planner.laboratory.casting_hours import ScheduleCosts, castings_costs, cost_once
 from planner.terms.arrays import FloatArray, IntArray
+from planner.terms.plan.machine_time import most_specimens
 from planner.terms.plan.settings import Budget, Plan, ProgrammeSettings, Settings
 from planner.terms.problems import NoScheduleError
 from planner.verdict.selection.rule import cheapness_tiers
 from planner.verdict.validation.restricted import part_of
+
+NO_LIMIT = 1_000_000  # specimens at an age
 
 
 def offered_choices(plan: Plan, cells: Cells | None = None) -> tuple[Cells, IntArray, ChoiceSet]:
@@ -31,7 +36,30 @@ def offered_choices(plan: Plan, cells: Cells | None = None) -> tuple[Cells, IntA
     cells = tabulate(plan.records, settings) if cells is None else cells
     offered = offered_ages(cells.ages_h, cells.is_candidate, cells.typical_mpa(), settings.choices, settings.budget)
     choices = enumerate_choices(cells.ages_h, offered, settings.choices, of_one_batch(settings))
-    return cells, offered, affordable(choices, settings)
+    return cells, offered, affordable(breakable(choices, settings), settings)
+
+
+def breakable(choices: ChoiceSet, settings: Settings) -> ChoiceSet:
+    """The schedules whose specimens can all be broken within the permitted windows of their ages.
+
+    Raises
+    ------
+    NoScheduleError
+        Where none can.
+    """
+    laboratory = settings.laboratory_taken
+    most = [most_specimens(float(age_h), laboratory) for age_h in choices.ages_h]
+    limits = np.array([NO_LIMIT if count is None else count for count in most])
+    is_kept = np.asarray((choices.specimens_by_age() <= limits).all(axis=1))
+    if is_kept.all():
+        return choices
+    if not is_kept.any():
+        raise NoScheduleError(
+            f"No schedule can be broken within {laboratory.age_tolerances} at {laboratory.minutes_per_break:g} minutes "
+            f"a break on {laboratory.machines} testing machine{'s' if laboratory.machines > 1 else ''}. State shorter "
+            "minutes_per_break, more machines or wider age_tolerances in [laboratory], or offer later ages."
+        )
+    return part_of(choices, is_kept)
 
 
 def of_one_batch(settings: Settings) -> Budget:
@@ -55,7 +83,7 @@ def of_one_batch(settings: Settings) -> Budget:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Prices:
-    """What every schedule asks of the laboratory, each at its own cheapest casting hour."""
+    """What every schedule asks of the laboratory, at the castings asked for or each at its own cheapest hour."""
 
     cost: FloatArray | None  # with the fewest trial batches allowed; None without [costs], (n_choices,)
     n_visits: IntArray  # of one trial batch, (n_choices,)
@@ -114,13 +142,8 @@ def _schedule_costs(choices: ChoiceSet, settings: Settings) -> ScheduleCosts:
     specimens = choices.specimens_by_age()
     is_used = specimens.any(axis=0)  # records may hold more ages than can be priced; those offered never do
     specimens = specimens if is_used.all() else specimens[:, is_used]
-    return schedule_costs(
-        specimens > 0,
-        specimens,
-        tuple(float(age) for age in choices.ages_h[is_used]),
-        settings.laboratory,
-        settings.costs,
-        _programme(settings),
+    return castings_costs(
+        specimens, tuple(float(age) for age in choices.ages_h[is_used]), settings, _programme(settings)
     )
 
 

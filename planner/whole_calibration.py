@@ -48,6 +48,7 @@ def estimate_of(search: Search, choice: RatedChoice) -> Estimate:
         costs=settings.costs,
         laboratory=settings.laboratory,
         within_test_cv=tuple(float(cells.cv[position]) for position in positions),
+        windows=settings.castings,
         geometry=settings.prior.geometry or geometry_of(search.plan.records),
     )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated
 
 import typer
@@ -35,7 +35,7 @@ class Shown:
 
 def recommend(plan: PlanFile, shown: Shown, computing: Computing, long_work: LongWork) -> None:
     """Score every choice of break ages and recommend the calibration schedule."""
-    from planner.laboratory.casting_times import casting_windows, check_castings
+    from planner.laboratory.casting_times import casting_windows, check_castings, with_castings
     from planner.questions.long_runs import long_search
     from planner.questions.recommending import undated
     from planner.read import load_plan
@@ -58,6 +58,7 @@ def recommend(plan: PlanFile, shown: Shown, computing: Computing, long_work: Lon
             check_calendar(out)
     inputs = load_plan(plan, allow_outside=computing.is_outside_allowed)
     check_castings(windows, inputs.settings)
+    inputs = replace(inputs, settings=with_castings(inputs.settings, windows))
     with long_search(out, is_resumed=long_work.is_resumed, address=long_work.address):
         with shown_progress() as progress:
             advice = undated(inputs, **computing.work, progress=progress)

@@ -12,7 +12,11 @@ from itertools import groupby
 
 import numpy as np
 
-from planner.laboratory.moved_breaks import longest_deviation_days, minutes_needed, planned_shift
+from planner.laboratory.moved_breaks import (
+    days_after_last,
+    earliest_and_latest_start_s,
+    planned_shift,
+)
 from planner.laboratory.opening_hours import (
     ONE_DAY,
     OUTSIDE,
@@ -25,6 +29,7 @@ from planner.laboratory.opening_hours import (
     shifts_between,
 )
 from planner.terms.arrays import BoolArray, IntArray
+from planner.terms.plan.machine_time import minutes_needed
 from planner.terms.plan.settings import Laboratory
 from planner.terms.plan.tolerances import permitted_deviation_h
 from planner.terms.schedule import Schedule
@@ -47,10 +52,10 @@ class BreakSlot:
     minutes_per_break: float
     minutes_needed: float  # all its specimens on the machines there are
     visit: int  # which attendance it belongs to, from 0
-    is_inside_hours: bool  # the nominal age falls inside laboratory hours, closing time included, or it was moved there
-    is_moved: bool  # due outside hours and moved inside, within its permitted window
+    is_inside_hours: bool  # the first specimen goes in and the last is done while the laboratory is open
+    is_moved: bool  # to other hours than those it is due in or next to, within its permitted window
     fits_window: bool  # all its specimens can be broken inside the permitted window
-    fits_hours: bool  # ... and inside the laboratory's hours as well
+    runs_past_hours: bool  # due inside hours, but its specimens cannot all be broken inside them
     is_before_form_removal: bool
 
     @property
@@ -94,7 +99,8 @@ class BreakTimes:
 def break_times(schedule: Schedule, laboratory: Laboratory, *, cast_at: dt.datetime, casting: str = "") -> BreakTimes:
     """Put a schedule on the clock.
 
-    A break due outside laboratory hours is moved into the nearest hours that its permitted window reaches.
+    A break that cannot begin and end inside laboratory hours is moved into the nearest hours that its permitted
+    window reaches.
 
     Parameters
     ----------
@@ -116,7 +122,7 @@ def break_times(schedule: Schedule, laboratory: Laboratory, *, cast_at: dt.datet
     due_s = instants_s(start, schedule.ages_h)
     last = clock_time(int(due_s[-1]), start.tzinfo or dt.UTC).date()
     shifts = shifts_between(
-        laboratory, start.date(), last + longest_deviation_days(schedule.ages_h, laboratory) * ONE_DAY
+        laboratory, start.date(), last + days_after_last(schedule.ages_h, schedule.specimens, laboratory) * ONE_DAY
     )
     shift = planned_shift(due_s, schedule.ages_h, schedule.specimens, laboratory, shifts)
     visit = np.cumsum(~is_same_visit(due_s[:-1], due_s[1:], shift[:-1], shift[1:]))
@@ -173,14 +179,12 @@ def _slot(
     deviation_s = permitted_deviation_h(age_h, standard=laboratory.age_tolerances) * SECONDS_PER_HOUR
     early_s, late_s = math.ceil(due_s - deviation_s), math.floor(due_s + deviation_s)
     fits_window = needed_s <= late_s - early_s
-    start_s = due_s - needed_s // 2
-    fits_hours = fits_window and shift != OUTSIDE
-    is_moved = shift != OUTSIDE and not shifts.opens_s[shift] <= due_s <= shifts.closes_s[shift]
-    if fits_hours and (is_moved or not laboratory.is_round_the_clock):
-        low_s = max(early_s, int(shifts.opens_s[shift]))
-        high_s = min(late_s, int(shifts.closes_s[shift])) - needed_s
-        fits_hours = low_s <= high_s
-        start_s = min(max(start_s, low_s), high_s) if fits_hours else start_s
+    is_inside, start_s = shift != OUTSIDE, due_s - needed_s // 2
+    if is_inside:
+        hours = (np.array(shifts.spell_opens_s[shift]), np.array(shifts.spell_closes_s[shift]))
+        low_s, high_s = earliest_and_latest_start_s(*hours, np.array(due_s), np.array(needed_s), np.array(deviation_s))
+        start_s = min(max(start_s, int(low_s)), int(high_s))
+    is_due_inside = bool(shifts.index(np.array([due_s]))[0] != OUTSIDE)
     return BreakSlot(
         casting=casting,
         age_h=age_h,
@@ -193,10 +197,10 @@ def _slot(
         minutes_per_break=laboratory.minutes_per_break,
         minutes_needed=needed_min,
         visit=visit,
-        is_inside_hours=shift != OUTSIDE,
-        is_moved=bool(is_moved),
+        is_inside_hours=is_inside,
+        is_moved=is_inside and not shifts.opens_s[shift] <= due_s <= shifts.closes_s[shift],
         fits_window=fits_window,
-        fits_hours=fits_hours,
+        runs_past_hours=is_due_inside and not is_inside,
         is_before_form_removal=laboratory.form_removal_h is not None and age_h < laboratory.form_removal_h,
     )
 
@@ -225,9 +229,9 @@ def _warnings(slots: tuple[BreakSlot, ...], laboratory: Laboratory) -> tuple[str
     ]
     texts += [
         f"At {slot.age_h:g} h {slot.n_specimens} specimens take {slot.minutes_needed:g} minutes, which runs "
-        "past the laboratory's hours. Cast a little earlier or later."
+        "past the laboratory's hours and is an attendance outside them. Cast a little earlier or later."
         for slot in slots
-        if slot.is_inside_hours and slot.fits_window and not slot.fits_hours
+        if slot.runs_past_hours
     ]
     texts += [
         f"The break at {slot.age_h:g} h comes before the forms may be removed at "

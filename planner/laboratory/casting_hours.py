@@ -8,7 +8,7 @@ fewest attendances, then one inside laboratory hours, then the earliest.
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -16,7 +16,7 @@ import numpy as np
 from planner.laboratory.programme_totals import ROUNDING
 from planner.laboratory.visits import VisitTable, Window, count_visits, visit_table
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray
-from planner.terms.plan.settings import Costs, Laboratory, ProgrammeSettings
+from planner.terms.plan.settings import Costs, Laboratory, ProgrammeSettings, Settings
 from planner.terms.schedule import Schedule
 
 MOST_CELLS = 2_000_000  # schedules times casting times held at once: 8 MB an array
@@ -24,7 +24,7 @@ MOST_AGES = 62  # columns of an age set are packed into whole numbers, so many t
 
 
 class ScheduleCosts(NamedTuple):
-    """Many schedules, each at its own cheapest casting time."""
+    """Many schedules, each at its own cheapest casting time of those offered."""
 
     cost: FloatArray  # whole programme, NaN where no prices are given, shape (n_schedules,)
     n_visits: IntArray  # attendances of one trial batch, shape (n_schedules,)
@@ -62,8 +62,8 @@ def best_casting(
         Prices of attendances; None or zero prices: the fewest outside hours, then the fewest.
     window
         First and last casting time offered, half an hour apart; twice the same time looks at that one
-        alone. None: any half hour of a week without dates, when closed dates and clock changes count for
-        nothing.
+        alone. None: every half hour of the casting hours in a week without dates, when closed dates and clock
+        changes count for nothing.
 
     Raises
     ------
@@ -153,6 +153,36 @@ def schedule_costs(
         cost = _programme_cost(n_specimens, n_visits, n_outside, costs, programme)
         cost += programme.trial_batches * castings
     return ScheduleCosts(cost=cost, n_visits=n_visits, n_outside=n_outside, casting_slot=slot)
+
+
+def castings_costs(
+    specimens: IntArray, ages_h: tuple[float, ...], settings: Settings, programme: ProgrammeSettings
+) -> ScheduleCosts:
+    """Price very many schedules for the castings that a run asks for, one or as many as trial batches.
+
+    Visits are those of the trial batch that has most.
+
+    Parameters
+    ----------
+    specimens
+        Specimens at each age, 0 where it is not broken, shape (n_schedules, n_ages).
+    """
+    has_age, laboratory, costs = specimens > 0, settings.laboratory, settings.costs
+    if len(settings.castings) < 2:  # the one casting, or none, serves every trial batch
+        window = next(iter(settings.castings), None)
+        return schedule_costs(has_age, specimens, ages_h, laboratory, costs, programme, window=window)
+    alone = replace(programme, trial_batches=1, most_trial_batches=None)
+    told = [
+        schedule_costs(has_age, specimens, ages_h, laboratory, costs, alone, window=window)
+        for window in settings.castings
+    ]
+    again = (len(told) - 1) * (cost_once(costs, programme) if costs else 0.0)
+    return ScheduleCosts(
+        cost=np.sum([one.cost for one in told], axis=0) - again,
+        n_visits=np.max([one.n_visits for one in told], axis=0),
+        n_outside=np.max([one.n_outside for one in told], axis=0),
+        casting_slot=told[0].casting_slot,
+    )
 
 
 class _Columns(NamedTuple):

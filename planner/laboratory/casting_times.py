@@ -9,12 +9,12 @@ from dataclasses import replace
 from planner.laboratory.break_times import BreakTimes, break_times
 from planner.laboratory.casting_hours import best_casting
 from planner.laboratory.opening_hours import local_time
+from planner.terms.plan.settings import CastingWindow as Window
 from planner.terms.plan.settings import Settings
 from planner.terms.plan.tolerances import check_ages_covered
 from planner.terms.problems import InputError, Problem
 from planner.terms.schedule import Schedule
 
-Window = tuple[dt.datetime, dt.datetime]  # first and last casting time; twice the same where one time is given
 OPTION = "--cast"
 NO_LABORATORY = (
     "The plan names no laboratory: times are UTC and no break counts as outside hours. State [laboratory] time_zone, "
@@ -97,6 +97,34 @@ def check_castings(windows: Sequence[Window], settings: Settings) -> None:
             problems.append(Problem(file=OPTION, text=str(error)))
     if problems:
         raise InputError(problems)
+
+
+def with_castings(settings: Settings, windows: Sequence[Window]) -> Settings:
+    """The settings of a run that is ranked and priced for these castings: one for all trial batches, or one each.
+
+    Raises
+    ------
+    InputError
+        Where the plan does not allow as many trial batches as castings are given.
+    """
+    if len(windows) < 2:
+        return replace(settings, castings=tuple(windows))
+    programme = settings.programme_asked
+    allowed = programme.allowed_trial_batches
+    if len(windows) not in allowed:
+        planned = f"{allowed[0]}" if len(allowed) == 1 else f"{allowed[0]} to {allowed[-1]}"
+        raise InputError(
+            [
+                Problem(
+                    OPTION,
+                    f"{len(windows)} casting times are given, one for each trial batch, but the plan has {planned} "
+                    f"trial batch{'' if allowed[-1] == 1 else 'es'}. Give one time for all of them, or state "
+                    f"[programme] trial_batches = {len(windows)}.",
+                )
+            ]
+        )
+    fixed = replace(programme, trial_batches=len(windows), most_trial_batches=None)
+    return replace(settings, castings=tuple(windows), programme=fixed)
 
 
 def castings_at(windows: Sequence[Window], schedule: Schedule, settings: Settings) -> tuple[BreakTimes, ...]:

@@ -33,7 +33,10 @@ def laboratory_constraints(
     """
     ages = tuple(float(age) for age in ages_h)
     has_age = specimens > 0
-    round_the_clock = replace(laboratory or Laboratory(), opens=MIDNIGHT, closes=MIDNIGHT, days=WEEKDAYS_ONLY)
+    own_hours = laboratory or Laboratory()
+    round_the_clock = replace(
+        own_hours, opens=MIDNIGHT, closes=MIDNIGHT, days=WEEKDAYS_ONLY, casting_hours=own_hours.hours_of_casting
+    )
     weekdays = schedule_costs(has_age, specimens, ages, round_the_clock, None, NOTHING_BESIDE)
     found: list[Constraint] = [("no break at a weekend", weekdays.n_outside == 0)]
     own = schedule_costs(has_age, specimens, ages, laboratory, None, NOTHING_BESIDE)

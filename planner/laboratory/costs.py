@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from planner.laboratory.break_times import BreakTimes
 from planner.laboratory.casting_hours import CastingAdvice, best_casting
@@ -20,7 +20,7 @@ def itemise(
     costs: Costs,
     programme: ProgrammeSettings,
     laboratory: Laboratory | None = None,
-    casting: CastingAdvice | BreakTimes | None = None,
+    castings: Sequence[CastingAdvice | BreakTimes] = (),
 ) -> tuple[CostItem, ...]:
     """Price a schedule line by line.
 
@@ -35,22 +35,25 @@ def itemise(
         companions, which come from the pours; the attendances of site checks are not foreseen.
     laboratory
         None: always open, one attendance a calendar day.
-    casting
-        Whose attendances are priced; None: those of the cheapest casting time.
+    castings
+        Whose attendances are priced, one for every trial batch or the same for all; none: the cheapest casting time.
     """
-    times = casting or best_casting(schedule, laboratory or Laboratory(), costs)
+    named = castings or (best_casting(schedule, laboratory or Laboratory(), costs),)
     count = whole_programme(schedule, programme, within_test_cv=0.0)
     n_batches = count.n_trial_batches
+    cast = named if len(named) == n_batches else (named[0],) * n_batches
+    n_outside = sum(times.n_outside for times in cast)
+    n_late = sum(times.is_casting_outside_hours for times in cast)
     lines = (
         ("specimens made", count.n_made, costs.specimen),
         ("end preparation", count.n_broken, costs.preparation),
         ("breaking", count.n_broken, costs.break_one),
-        (INSIDE, (times.n_visits - times.n_outside) * n_batches, costs.visit),
-        (OUTSIDE_HOURS, times.n_outside * n_batches, costs.visit_outside_hours),
+        (INSIDE, sum(times.n_visits for times in cast) - n_outside, costs.visit),
+        (OUTSIDE_HOURS, n_outside, costs.visit_outside_hours),
         ("instrumented specimens", count.n_instrumented, costs.instrumented),
         ("fixed, for each trial batch", n_batches, costs.fixed),
-        (CASTING, 0 if times.is_casting_outside_hours else n_batches, costs.of_casting(is_outside_hours=False)),
-        (CASTING_OUTSIDE, n_batches if times.is_casting_outside_hours else 0, costs.of_casting(is_outside_hours=True)),
+        (CASTING, n_batches - n_late, costs.of_casting(is_outside_hours=False)),
+        (CASTING_OUTSIDE, n_late, costs.of_casting(is_outside_hours=True)),
     )
     return tuple(
         CostItem(name=name, quantity=quantity, unit_price=price, amount=quantity * price)

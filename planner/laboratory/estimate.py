@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
+from planner.laboratory.any_hour import most_visits_at_any_hour
 from planner.laboratory.break_times import break_times
 from planner.laboratory.casting_hours import CastingAdvice, best_casting
 from planner.laboratory.costs import itemise, open_items, total_cost
 from planner.laboratory.programme_totals import whole_programme
 from planner.terms.plan.geometry import specimen_litres
-from planner.terms.plan.settings import Costs, Laboratory, ProgrammeSettings
+from planner.terms.plan.settings import CastingWindow, Costs, Laboratory, ProgrammeSettings
 from planner.terms.records import Records
 from planner.terms.results.choice_role import ChoiceRole
-from planner.terms.results.programme_count import BreakHour, Estimate
+from planner.terms.results.programme_count import ANY_HOUR, BreakHour, Estimate
 from planner.terms.schedule import Schedule
 
 NO_PRICES = Costs(currency="")
@@ -27,6 +29,7 @@ def estimate(
     laboratory: Laboratory | None,
     within_test_cv: tuple[float, ...],
     geometry: str = "",
+    windows: Sequence[CastingWindow] = (),
 ) -> Estimate:
     """Count the whole programme of one schedule and price it at its cheapest casting hour.
 
@@ -38,20 +41,27 @@ def estimate(
         Scatter of replicates at each age of the schedule, relative.
     geometry
         Like ``cylinder 100x200 mm``; one that cannot be read leaves the concrete volume open.
+    windows
+        Castings asked for, one for all trial batches or one each; none: the cheapest hour of a week.
     """
-    casting = best_casting(schedule, laboratory or Laboratory(), costs)
-    items = itemise(schedule, costs or NO_PRICES, programme, laboratory, casting)
+    hours = laboratory or Laboratory()
+    castings = tuple(best_casting(schedule, hours, costs, window) for window in windows) or (
+        best_casting(schedule, hours, costs),
+    )
+    items = itemise(schedule, costs or NO_PRICES, programme, laboratory, castings)
+    is_any_hour = laboratory is None and not windows
     return Estimate(
         label=label,
         schedule=schedule,
         count=whole_programme(schedule, programme, within_test_cv, readable_geometry(geometry)),
-        casting=casting.label if laboratory is not None else "any hour",
-        n_visits=casting.n_visits,
-        n_outside=casting.n_outside,
+        casting=ANY_HOUR if is_any_hour else " and ".join(casting.label for casting in castings),
+        n_visits=max(casting.n_visits for casting in castings),
+        n_outside=max(casting.n_outside for casting in castings),
+        n_visits_at_most=most_visits_at_any_hour(schedule) if is_any_hour else None,
         items=items,
         total=None if costs is None else total_cost(items),
         open_items=() if costs is None else open_items(items),
-        break_hours=() if laboratory is None else _break_hours(schedule, laboratory, casting),
+        break_hours=() if is_any_hour else _break_hours(schedule, hours, castings[0]),
     )
 
 

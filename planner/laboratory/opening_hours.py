@@ -29,6 +29,19 @@ class Shifts:
     closes_s: IntArray  # since the epoch [s]; the closing second is still inside, shape (n_shifts,)
     day: IntArray  # ordinal of the date on which the shift begins, shape (n_shifts,)
 
+    @property
+    def spell_opens_s(self) -> IntArray:
+        """When the laboratory opened without closing until each shift: round the clock shifts follow one another."""
+        begins = np.r_[True, self.opens_s[1:] != self.closes_s[:-1]][: self.opens_s.size]
+        return np.asarray(self.opens_s[np.maximum.accumulate(np.where(begins, np.arange(begins.size), 0))])
+
+    @property
+    def spell_closes_s(self) -> IntArray:
+        """When it next closes after each shift began."""
+        ends = np.r_[self.opens_s[1:] != self.closes_s[:-1], True][: self.closes_s.size]
+        last = np.where(ends, np.arange(ends.size), ends.size)
+        return np.asarray(self.closes_s[np.minimum.accumulate(last[::-1])[::-1]])
+
     def index(self, instants_s: IntArray) -> IntArray:
         """Which shift each instant falls in, `OUTSIDE` where it falls in none. Any shape."""
         if self.opens_s.size == 0:

@@ -16,7 +16,7 @@ from itertools import combinations
 import numpy as np
 
 from planner.laboratory.break_times import is_same_visit
-from planner.laboratory.moved_breaks import longest_deviation_days, planned_shift
+from planner.laboratory.moved_breaks import days_after_last, planned_shift
 from planner.laboratory.opening_hours import (
     ONE_DAY,
     OUTSIDE,
@@ -75,7 +75,7 @@ def visit_table(
     laboratory
         Hours, zone, machines and age tolerances.
     window
-        First and last casting time, both offered. None: any half hour of a week without dates.
+        First and last casting time, both offered. None: the casting hours of a week without dates.
     specimens
         At each age: breaking more of them takes longer, and may not fit where fewer do. (): one.
 
@@ -98,7 +98,7 @@ def _visit_table(
     cast_at = _casting_times(calendar, window)
     due_s = np.stack([instants_s(at, (0.0, *ages_h)) for at in cast_at])
     zone = laboratory_zone(calendar)
-    last = clock_time(int(due_s[-1, -1]), zone).date() + longest_deviation_days(ages_h, calendar) * ONE_DAY
+    last = clock_time(int(due_s[-1, -1]), zone).date() + days_after_last(ages_h, specimens, calendar) * ONE_DAY
     shifts = shifts_between(calendar, cast_at[0].date(), last)
     shift = planned_shift(due_s[:, 1:], ages_h, specimens, calendar, shifts)
     day = np.full(shift.shape, OUTSIDE, dtype=np.int64)
@@ -175,23 +175,24 @@ def _casting_times(laboratory: Laboratory, window: Window | None) -> tuple[dt.da
         )
     step_s = round(CASTING_STEP.total_seconds())
     times = tuple(clock_time(step, zone) for step in range(first_s, last_s + 1, step_s))
-    if window is not None or laboratory.casting_hours is None:
+    if window is not None:  # asked for by name: its hours stand as they were given
         return times
-    begins = laboratory.casting_hours[0]
+    begins = laboratory.hours_of_casting[0]
     # casting hours shorter than half an hour hold no step: their beginning is taken on every working day
-    return tuple(at for at in times if is_casting_hour(at, laboratory)) or tuple(
+    within = tuple(at for at in times if is_casting_hour(at, laboratory)) or tuple(
         at.replace(hour=begins.hour, minute=begins.minute)
         for at in times
         if at.time() == dt.time() and at.weekday() in laboratory.days
     )
+    return within or times  # a laboratory without a working day casts when it likes
 
 
 def is_casting_hour(at: dt.datetime, laboratory: Laboratory) -> bool:
-    """Whether a trial batch may be cast then: any hour where no casting hours are set, else on working days."""
-    if laboratory.casting_hours is None:
-        return True
-    begins, ends = laboratory.casting_hours
-    if begins <= ends:
+    """Whether a trial batch is cast then: on working days in the casting hours, else in the opening hours."""
+    begins, ends = laboratory.hours_of_casting
+    if begins == ends:  # round the clock
+        return at.weekday() in laboratory.days
+    if begins < ends:
         return at.weekday() in laboratory.days and begins <= at.time() <= ends
     before = (at - dt.timedelta(days=1)).weekday()  # past midnight the day before counts
     return (at.weekday() in laboratory.days and at.time() >= begins) or (

@@ -192,12 +192,13 @@ def recommend(
     NoScheduleError
         Where no schedule satisfies the limits.
     """
-    from planner.laboratory.casting_times import casting_windows, check_castings
+    from planner.laboratory.casting_times import casting_windows, check_castings, with_castings
 
     times = [cast] if isinstance(cast, str) else list(cast)
     windows = casting_windows(times)
     inputs = plan_of(plan)
     check_castings(windows, inputs.settings)
+    inputs = replace(inputs, settings=with_castings(inputs.settings, windows))
     advice = undated(inputs, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
     return advice.dated(times) if times else advice
 

@@ -110,6 +110,7 @@ def test_a_later_calendar_revises_the_earlier_one(run: Run, plan: Path, tmp_path
 
 
 def test_each_trial_batch_may_have_its_own_casting(run: Run, plan: Path) -> None:
+    plan.write_text(plan.read_text(encoding="utf-8") + "\n[programme]\ntrial_batches = 2\n", encoding="utf-8")
     outcome = run("recommend", plan, "--cast", "2027-03-01 22:00", "--cast", "2027-03-08 08:00/2027-03-08 12:00")
     assert "Cast trial-1 Mon 2027-03-01 22:00" in outcome.out
     assert "Cast trial-2 Mon 2027-03-08" in outcome.out
@@ -208,6 +209,7 @@ def test_the_whole_account_and_the_document_are_not_asked_for_together(run: Run,
 def test_the_pictures_show_the_weeks_of_dated_castings(run: Run, plan: Path, tmp_path: Path) -> None:
     run("recommend", plan, "--figures", "--out", tmp_path / "one", "--cast", "2027-03-01 22:00")
     assert (tmp_path / "one" / "figure-week.png").read_bytes().startswith(b"\x89PNG")
+    plan.write_text(plan.read_text(encoding="utf-8") + "\n[programme]\ntrial_batches = 2\n", encoding="utf-8")
     two = ("--cast", "2027-03-01 22:00", "--cast", "2027-03-08 22:00")
     run("recommend", plan, "--figures", "--out", tmp_path / "two", *two)
     names = {path.name for path in (tmp_path / "two").glob("figure-week*.svg")}

@@ -107,6 +107,8 @@ def test_python_dates_and_writes_what_the_command_does(
     run: Run, plan: Path, tmp_path: Path, given: str | list[str]
 ) -> None:
     casts = [given] if isinstance(given, str) else given
+    if len(casts) > 1:
+        plan.write_text(plan.read_text(encoding="utf-8") + "\n[programme]\ntrial_batches = 2\n", encoding="utf-8")
     written = planner.recommend(plan, cast=given).write(tmp_path / "python")
     told = run("recommend", plan, "--out", tmp_path / "command", *(word for one in casts for word in ("--cast", one)))
     assert told.code == 0

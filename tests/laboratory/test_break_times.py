@@ -36,10 +36,10 @@ def test_windows_and_minutes() -> None:
     assert (twelve.minutes_needed, twelve.window_minutes, twelve.fits_window) == (30.0, 30.0, True)
     assert f"{twelve.starts_at:%H:%M}-{twelve.ends_at:%H:%M}" == "09:45-10:15"
     assert twelve.is_inside_hours
-    assert twelve.fits_hours
+    assert twelve.is_inside_hours
     assert f"{day.earliest_at:%a %H:%M}-{day.latest_at:%H:%M}" == "Tue 21:30-22:30"
     assert not day.is_inside_hours
-    assert not day.fits_hours
+    assert not day.is_inside_hours
     assert times.warnings == ()
 
 
@@ -64,11 +64,11 @@ def test_breaks_due_at_opening_and_closing_are_moved_inside_where_the_window_all
     for hour, runs in ((8, "08:00-08:30"), (17, "16:30-17:00")):
         (slot,) = break_times(Schedule((24.0,), (3,)), OSLO, cast_at=dt.datetime(2027, 3, 1, hour)).slots
         assert f"{slot.starts_at:%H:%M}-{slot.ends_at:%H:%M}" == runs
-        assert slot.fits_hours
+        assert slot.is_inside_hours
     # 12 h +-15 minutes leaves no room to move: 07:45 to 08:15.
     times = break_times(Schedule((12.0,), (3,)), OSLO, cast_at=dt.datetime(2027, 3, 1, 20))
-    assert times.slots[0].is_inside_hours
-    assert not times.slots[0].fits_hours
+    assert not times.slots[0].is_inside_hours, "breaking begins before the laboratory opens"
+    assert (times.slots[0].runs_past_hours, times.n_outside) == (True, 1)
     assert "runs past the laboratory's hours" in times.warnings[0]
 
 
@@ -137,7 +137,7 @@ def test_an_age_without_tolerance_is_refused() -> None:
 )
 def test_a_break_due_outside_hours_moves_to_the_nearest_hours_in_its_window(cast_at: str, planned: str | None) -> None:
     (slot,) = break_times(Schedule((672.0,), (2,)), OSLO, cast_at=dt.datetime.fromisoformat(cast_at)).slots
-    assert slot.is_moved == slot.is_inside_hours == slot.fits_hours == (planned is not None)
+    assert slot.is_moved == slot.is_inside_hours == slot.is_inside_hours == (planned is not None)
     if planned is not None:
         assert f"{slot.starts_at:%a %d %H:%M}-{slot.ends_at:%H:%M}" == planned
         assert slot.earliest_at <= slot.starts_at < slot.ends_at <= slot.latest_at

@@ -16,8 +16,11 @@ from planner.laboratory.visits import count_visits, visit_table
 from planner.terms.plan.settings import Costs, Laboratory, ProgrammeSettings
 from planner.terms.schedule import Schedule
 
-EVERY_DAY = Laboratory(opens=dt.time(8), closes=dt.time(17))
-WEEKDAYS = Laboratory(opens=dt.time(7), closes=dt.time(17), days=(0, 1, 2, 3, 4), time_zone="Europe/Oslo")
+ANY_HOUR = (dt.time(0), dt.time(0))  # casting round the clock on working days
+EVERY_DAY = Laboratory(opens=dt.time(8), closes=dt.time(17), casting_hours=ANY_HOUR)
+WEEKDAYS = Laboratory(
+    opens=dt.time(7), closes=dt.time(17), days=(0, 1, 2, 3, 4), time_zone="Europe/Oslo", casting_hours=ANY_HOUR
+)
 NIGHTS = Laboratory(opens=dt.time(20), closes=dt.time(6), days=(0, 1, 2, 3, 4))
 PRICES = Costs(
     currency="EUR",
@@ -45,8 +48,8 @@ def test_a_12_h_break_in_a_day_from_8_to_17_needs_casting_between_20_and_5() -> 
 
 def test_the_week_without_dates() -> None:
     table = visit_table((12.0,), WEEKDAYS)
-    assert len(table.cast_at) == 336
-    assert f"{table.cast_at[0]:%A %H:%M} {table.cast_at[-1]:%A %H:%M}" == "Monday 00:00 Sunday 23:30"
+    assert len(table.cast_at) == 240, "on five working days"
+    assert f"{table.cast_at[0]:%A %H:%M} {table.cast_at[-1]:%A %H:%M}" == "Monday 00:00 Friday 23:30"
     assert not table.is_dated
 
 
@@ -59,29 +62,30 @@ def test_the_best_hour_is_named() -> None:
     # 12 h alone: Monday 00:00 to 05:00 do, all outside hours; the earliest is taken.
     alone = best_casting(Schedule((12.0,), (3,)), WEEKDAYS, PRICES)
     assert (alone.label, alone.n_outside, alone.is_casting_outside_hours) == ("Monday 00:00", 0, True)
-    # Monday 00:00-05:00 (11), Monday to Thursday 19:00 to 05:00 (4 x 21), Sunday 19:00 to 23:30 (10).
-    assert alone.n_equal == 11 + 4 * 21 + 10
+    # Three breaks fill the window of +-15 minutes: due from 07:15 to 16:45, so cast Monday 00:00 to 04:30 (10) and
+    # Monday to Thursday 19:30 to 04:30 (4 x 19).
+    assert alone.n_equal == 10 + 4 * 19
 
 
 def test_dates_count_inside_a_window() -> None:
     closed = Laboratory(opens=dt.time(8), closes=dt.time(17), closed=(dt.date(2027, 3, 2),))
     window = (dt.datetime(2027, 3, 1, 19), dt.datetime(2027, 3, 2, 21))
-    # The 12 h break may not fall on 2 March, so casting waits until 2 March 20:00 for 3 March 08:00.
+    # The 12 h break may not fall on 2 March and takes 15 minutes either way: casting waits for 3 March 08:15.
     advice = best_casting(Schedule((12.0,), (3,)), closed, None, window)
     assert (advice.label, advice.n_outside, advice.n_equal, advice.visit_cost) == (
-        "2027-03-02 20:00",
+        "2027-03-02 20:30",
         0,
-        3,
+        2,
         None,
     )
 
 
 def test_the_clock_change_moves_the_best_casting_time() -> None:
-    # Oslo, clocks forward at 02:00 on 28 March 2027: 12 h before 08:00 is 19:00, not 20:00.
+    # Oslo, clocks forward at 02:00 on 28 March 2027: 12 h before 08:15 is 19:15, not 20:15.
     laboratory = Laboratory(opens=dt.time(8), closes=dt.time(17), time_zone="Europe/Oslo")
     window = (dt.datetime(2027, 3, 27, 17), dt.datetime(2027, 3, 27, 23))
     advice = best_casting(Schedule((12.0,), (3,)), laboratory, PRICES, window)
-    assert (advice.label, advice.n_outside) == ("2027-03-27 19:00", 0)
+    assert (advice.label, advice.n_outside) == ("2027-03-27 19:30", 0)
 
 
 def test_a_window_of_one_moment_looks_at_that_one_alone() -> None:
@@ -97,12 +101,12 @@ def test_a_window_must_not_end_before_it_begins() -> None:
 
 
 def test_cheap_calls_beat_few_calls_only_when_priced_so() -> None:
-    # Breaks at 6 h and 15 h. Cast between 02:00 and 11:00 the first alone is inside; none has both but
-    # casting 02:00 exactly: 08:00 and 17:00, one attendance. Where a call costs less than a visit, two
-    # calls win.
-    schedule = Schedule((6.0, 15.0), (3, 3))
+    # Breaks at 6 h and 14 h, half an hour each, the first centred on its age, the second within +-16.8 minutes: both
+    # are inside 08:00 to 17:00 if cast from 02:15 to 02:46, one attendance. Where a call costs less than a visit,
+    # two calls win.
+    schedule = Schedule((6.0, 14.0), (3, 3))
     dear = best_casting(schedule, EVERY_DAY, PRICES)
-    assert (dear.label, dear.n_visits, dear.n_outside) == ("Monday 02:00", 1, 0)
+    assert (dear.label, dear.n_visits, dear.n_outside) == ("Monday 02:30", 1, 0)
     cheap = best_casting(schedule, EVERY_DAY, Costs(currency="EUR", visit=90, visit_outside_hours=10))
     assert (cheap.n_visits, cheap.n_outside, cheap.visit_cost) == (2, 2, 20.0)
 

@@ -16,7 +16,8 @@ from planner.laboratory.visits import is_casting_hour, visit_table
 from planner.terms.plan.settings import Costs, Laboratory, ProgrammeSettings
 from planner.terms.schedule import Schedule
 
-DAY = Laboratory(opens=dt.time(7), closes=dt.time(17), days=(0, 1, 2, 3, 4))
+OPENING = Laboratory(opens=dt.time(7), closes=dt.time(17), days=(0, 1, 2, 3, 4))
+DAY = replace(OPENING, casting_hours=(dt.time(0), dt.time(0)))  # cast round the clock, broken by day
 CREW = replace(DAY, casting_hours=(dt.time(7), dt.time(16)))
 TWELVE = Schedule((12.0,), (2,))  # inside hours only if cast in the evening or at night
 COSTS = Costs(currency="EUR", visit=90.0, visit_outside_hours=240.0)
@@ -30,6 +31,14 @@ def test_only_casting_hours_are_looked_at() -> None:
     assert found.n_outside == 1, "cast from 07:00 to 16:00 a break at 12 h falls at 19:00 or later"
     assert found.n_castings == 5 * 19, "every half hour from 07:00 to 16:00 on five days"
     assert (found.cast_at.hour, found.cast_at.weekday()) == (7, 0)
+
+
+def test_casting_hours_left_out_are_the_opening_hours() -> None:
+    named = replace(OPENING, casting_hours=(OPENING.opens, OPENING.closes))
+    assert visit_table((12.0,), OPENING).cast_at == visit_table((12.0,), named).cast_at
+    assert best_casting(TWELVE, OPENING, COSTS).n_castings == 5 * 21, "07:00 to 17:00 on five days"
+    assert len(visit_table((12.0,), Laboratory()).cast_at) == 7 * 48
+    assert len(visit_table((12.0,), replace(OPENING, days=())).cast_at) == 7 * 48
 
 
 def test_all_schedules_are_priced_for_those_hours() -> None:

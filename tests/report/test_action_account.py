@@ -52,7 +52,9 @@ def test_without_a_laboratory_no_hour_is_told() -> None:
     made = made_from(4)
     assert made.settings.laboratory is None
     assert made.told.estimate is None or made.told.estimate.break_hours == ()
-    assert dict(action_facts(made.told))["Come in"].endswith("whatever the casting hour")
+    assert dict(action_facts(made.told))["Come in"] == (
+        "2 visits, up to 3 by the casting hour, one for each calendar day with a break"
+    )
 
 
 def hour(day: int, weekday: int, starts: dt.time, *, outside: bool = False) -> BreakHour:

@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from planner.terms.plan.geometry import specimen_litres, stated_precision
+from planner.terms.plan.geometry import is_cylinder, load_kn, specimen_litres, stated_precision
 
 
 @pytest.mark.parametrize(
@@ -19,7 +19,10 @@ from planner.terms.plan.geometry import specimen_litres, stated_precision
         ("cylinder 6x12 in", 0.024),
         ("cylinder 75x150 mm", None),
         ("cylinder 100x100 mm", None),
-        ("cube 100 mm", None),
+        ("cube 100 mm", 0.032),  # EN 12390-3 (memory)
+        ("cube 150x150x150 mm", 0.032),
+        ("cube 100x100x50 mm", None),
+        ("cube 50 mm", None),
         ("", None),
     ],
 )
@@ -43,6 +46,22 @@ def test_a_precision_statement_covers_its_own_geometry_alone(geometry: str, cv: 
 )
 def test_volumes(geometry: str, litres: float) -> None:
     assert specimen_litres(geometry) == pytest.approx(litres)
+
+
+@pytest.mark.parametrize(
+    ("geometry", "kn"),
+    [
+        ("cylinder 100x200 mm", 30 * math.pi / 4 * 10),
+        ("cylinder 150x300 mm", 30 * math.pi / 4 * 22.5),
+        ("cube 100 mm", 300.0),
+        ("cube 150x150x150 mm", 675.0),
+        ("prism 100x100x400 mm", None),
+        ("ball", None),
+    ],
+)
+def test_the_load_of_30_mpa(geometry: str, kn: float | None) -> None:
+    assert load_kn(geometry, 30.0) == (None if kn is None else pytest.approx(kn))
+    assert is_cylinder(geometry) is geometry.startswith("cylinder")
 
 
 @pytest.mark.parametrize(

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from planner.terms.maturity import MaturitySetting
+from planner.terms.plan.settings import Laboratory
 from planner.terms.problems import Caution
 from planner.terms.records import Break, CuringRecord
 from planner.terms.results.check_condition import CheckCondition, TruthSource
@@ -19,6 +20,7 @@ from planner.terms.schedule import Schedule
 from planner.verdict.wording.answer_cautions import answer_cautions
 from planner.verdict.wording.caution_ranks import CONCERNS, Concern, concern_of, n_leading, ranked
 from planner.verdict.wording.cautions import STANDING, cautions
+from planner.verdict.wording.machine_cautions import machine_cautions
 from planner.verdict.wording.record_cautions import record_cautions
 from planner.verdict.wording.temperature_cautions import temperature_cautions
 
@@ -91,7 +93,8 @@ def about(**changed: Any) -> Any:
             target=SimpleNamespace(tolerance=0.10, assurance=0.90),
             prior=SimpleNamespace(hold_out="batch", standard_curing_c=20.0),
             mix_name="",
-            laboratory=SimpleNamespace(form_removal_h=4.0),
+            laboratory=Laboratory(form_removal_h=4.0),
+            choices=SimpleNamespace(specimens_per_age=(2, 4)),
             programme=SimpleNamespace(instrumented=2),
             site_temperature_c=None,
         ),
@@ -123,7 +126,7 @@ def codes(found: Iterable[Caution]) -> list[str]:
 
 
 def every(made: Any) -> list[Caution]:
-    return [*answer_cautions(made), *record_cautions(made), *temperature_cautions(made)]
+    return [*answer_cautions(made), *record_cautions(made), *temperature_cautions(made), *machine_cautions(made)]
 
 
 def test_nothing_to_be_said_of_sound_circumstances() -> None:
@@ -145,6 +148,14 @@ def off(rms: float) -> Any:
     )
 
 
+def machine(least_kn: float, most_kn: float) -> Laboratory:
+    return Laboratory(form_removal_h=4.0, machine_kn=(least_kn, most_kn))
+
+
+def slow(minutes: float) -> Laboratory:
+    return Laboratory(form_removal_h=4.0, minutes_per_break=minutes, is_break_time_stated=True)
+
+
 def own(*, below: bool) -> Any:
     return SimpleNamespace(nested_rms=0.03, is_below_resolution=below, over_predicted_beyond_tolerance=0.0)
 
@@ -164,8 +175,8 @@ CASES: list[tuple[str, dict[str, Any], dict[str, Any]]] = [
     ),
     (
         "before-form-removal",
-        {"settings__laboratory": SimpleNamespace(form_removal_h=6.5)},
-        {"settings__laboratory": SimpleNamespace(form_removal_h=6.0)},
+        {"settings__laboratory": Laboratory(form_removal_h=6.5)},
+        {"settings__laboratory": Laboratory(form_removal_h=6.0)},
     ),
     ("target-outside-span", {"cells__target_ages_h": (5.9, 24.0)}, {"cells__target_ages_h": (6.0, 24.0)}),
     (
@@ -258,6 +269,24 @@ CASES: list[tuple[str, dict[str, Any], dict[str, Any]]] = [
         {"records__curing_records": (record(warm_day(22.1)),)},
         {"records__curing_records": (record(warm_day(21.9)),)},
     ),
+    # 6 h +-7.2 minutes (ASTM C39, memory) hold four breaks of 3.6 minutes
+    ("counts-too-slow", {"settings__laboratory": slow(3.61)}, {"settings__laboratory": slow(3.6)}),
+    # a cylinder of 100 mm is 7854 mm2 under load: 10 MPa break it at 78.5 kN, 40 MPa at 314.2 kN
+    (
+        "below-machine-range",
+        {"settings__laboratory": machine(79.0, 400.0)},
+        {"settings__laboratory": machine(78.0, 400)},
+    ),
+    (
+        "above-machine-capacity",
+        {"settings__laboratory": machine(1, 314.0)},
+        {"settings__laboratory": machine(1, 315.0)},
+    ),
+    (
+        "ends-of-cylinders",
+        {"cells__typical_mpa": lambda: np.array((9.9, 20.0, 32.0, 40.0))},
+        {"cells__typical_mpa": lambda: np.array((10.0, 20.0, 32.0, 50.0))},
+    ),
     (
         "temperature-constant",
         {"records__curing_records": (record([20.0] * 20),)},
@@ -296,6 +325,30 @@ FIGURES: list[tuple[str, dict[str, Any], tuple[str, ...]]] = [
     ),
     ("above-65-c", {"records__curing_records": (record([66.0, *warm_day(20.0)]),)}, ("66.0 C", "EN 13369")),
     ("above-70-c", {"records__curing_records": (record([71.0, *warm_day(20.0)]),)}, ("71.0 C", "EN 13670")),
+    # 3 MPa on a 100 mm cylinder are 24 kN
+    (
+        "below-machine-range",
+        {
+            "settings__laboratory": machine(50.0, 400.0),
+            "cells__typical_mpa": lambda: np.array((3.0, 20.0, 32.0, 40.0)),
+        },
+        ("from 50 kN: 6 h 24 kN (3.0 MPa).",),
+    ),
+    ("above-machine-capacity", {"settings__laboratory": machine(1.0, 300.0)}, ("300 kN: 28 d 314 kN (40.0 MPa).",)),
+    (
+        "counts-too-slow",
+        {"settings__laboratory": slow(8.0)},
+        ("8 minutes a break on 1 testing machine the", "(ASTM C39)", "at most: 6 h 1 in 14.4 minutes."),
+    ),
+    (
+        "ends-of-cylinders",
+        {"cells__typical_mpa": lambda: np.array((36.0, 40.0, 60.0, 81.0))},
+        (
+            "not 28 d 81.0 MPa;",
+            "above 50 MPa pads need qualification tests (ASTM C1231), so at 7 d 60.0 MPa;",
+            "from 35 MPa on for 16 h (ASTM C617), longer than 6 h 36.0 MPa leaves",
+        ),
+    ),
     (
         "checked-in-the-curing-room",
         {
@@ -314,9 +367,39 @@ def test_figures_in_the_words(code: str, changed: dict[str, Any], said: tuple[st
         assert part in text
 
 
-def test_cubes_are_not_held_to_a_statement_on_cylinders() -> None:
-    cubes = (*broken(geometry="cube 150 mm"), *broken("B2", geometry="cube 150 mm"))
-    assert "scatter-beyond-precision" not in codes(every(about(cells__cv=np.full(4, 0.2), records__breaks=cubes)))
+@pytest.mark.parametrize(
+    ("geometry", "cv", "n_told"),
+    [
+        ("cube 150 mm", 0.047, 0),  # EN 12390-3, 3.2 % times 1.5 (memory)
+        ("cube 150 mm", 0.049, 4),
+        ("cube 50 mm", 0.2, 0),  # no statement known
+        (CYLINDER, 0.2, 2),  # ASTM C39 speaks of 17 to 32 MPa (memory): 1 d and 7 d of four ages
+        ("cylinder 150x300 mm", 0.2, 3),  # ... of 12 to 55 MPa
+        ("cylinder 75x150 mm", 0.2, 0),
+    ],
+)
+def test_replicates_are_held_to_the_statement_on_their_own_geometry_and_strength(
+    geometry: str, cv: float, n_told: int
+) -> None:
+    records = (*broken(geometry=geometry), *broken("B2", geometry=geometry))
+    told = [
+        item.text
+        for item in every(about(cells__cv=np.full(4, cv), records__breaks=records))
+        if item.code == "scatter-beyond-precision"
+    ]
+    assert len(told) == (n_told > 0)
+    assert sum(text.count(f"{100 * cv:.1f} %") for text in told) == n_told
+    assert all(("EN 12390-3" if "cube" in geometry else "ASTM C39") in text for text in told)
+
+
+def test_ends_are_a_matter_of_cylinders_and_loads_of_one_geometry() -> None:
+    weak = {"cells__typical_mpa": lambda: np.array((3.0, 20.0, 32.0, 60.0)), "settings__laboratory": machine(50.0, 400)}
+    cubes = (*broken(geometry="cube 100 mm"), *broken("B2", geometry="cube 100 mm"))
+    assert "ends-of-cylinders" not in codes(every(about(records__breaks=cubes, **weak)))
+    (text,) = [c.text for c in every(about(records__breaks=cubes, **weak)) if c.code == "below-machine-range"]
+    assert "6 h 30 kN" in text, "3 MPa on a 100 mm cube: 10,000 mm2"
+    mixed = (*broken(geometry="cube 100 mm"), *broken("B2"))
+    assert not {"below-machine-range", "ends-of-cylinders"} & set(codes(every(about(records__breaks=mixed, **weak))))
 
 
 def test_a_site_range_without_site_records_is_no_question_of_them() -> None:

@@ -52,8 +52,10 @@ def laboratory_from(table: LaboratoryTable | None) -> Laboratory | None:
         closed=table.closed,
         time_zone=table.time_zone,
         age_tolerances=table.age_tolerances,
-        minutes_per_break=table.minutes_per_break,
+        minutes_per_break=table.minutes_per_break or Laboratory().minutes_per_break,
+        is_break_time_stated=table.minutes_per_break is not None,
         machines=table.machines,
+        machine_kn=table.machine_kn,
         form_removal_h=table.form_removal,
         casting_hours=table.casting_hours,
     )

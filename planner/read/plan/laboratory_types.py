@@ -9,7 +9,8 @@ from typing import Annotated
 from pydantic import BeforeValidator, WithJsonSchema
 
 from planner.read.parsing.findings import shown
-from planner.read.plan.editor_kinds import TEXT, any_of, list_of
+from planner.read.parsing.quantities import parse_number
+from planner.read.plan.editor_kinds import TEXT, any_of, at_least, list_of
 from planner.read.plan.plan_types import filled_text, one_or_more, text_of
 
 
@@ -32,6 +33,7 @@ def _hours_open(given: object) -> tuple[dt.time, dt.time]:
     return opens, closes
 
 
+MOST_KN = 10_000.0  # no testing machine for concrete specimens is larger
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 
 
@@ -77,6 +79,19 @@ def _time_zone(given: object) -> str:
     return name
 
 
+def _load_range(given: object) -> tuple[float, float]:
+    """Read the least and the most load in kN."""
+    if isinstance(given, list) and len(given) == 2:
+        least, most = (parse_number(item) for item in given)
+        if 0.0 <= least < most <= MOST_KN:
+            return least, most
+    raise ValueError(
+        f"Given {shown(given)}; write the least and the most load in kN that the machine is verified for, like "
+        f"[20, 3000], at most {MOST_KN:g}."
+    )
+
+
+LoadRange = Annotated[tuple[float, float], BeforeValidator(_load_range), WithJsonSchema(list_of(at_least(0), length=2))]
 HoursOpen = Annotated[tuple[dt.time, dt.time], BeforeValidator(_hours_open), WithJsonSchema(TEXT)]
 Days = Annotated[tuple[int, ...], BeforeValidator(_days), WithJsonSchema(any_of(TEXT, list_of(TEXT)))]
 Dates = Annotated[tuple[dt.date, ...], one_or_more(_date, "dates"), WithJsonSchema(list_of({}))]

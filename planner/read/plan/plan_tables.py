@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from planner.read.plan.laboratory_types import Dates, Days, HoursOpen, TimeZone
+from planner.read.plan.laboratory_types import Dates, Days, HoursOpen, LoadRange, TimeZone
 from planner.read.plan.plan_names import CurveNames, Numbers, ScheduleTexts, SensorPlaces, ToleranceStandard
 from planner.read.plan.plan_types import (
     Ages,
@@ -239,10 +239,15 @@ class LaboratoryTable(PlanTable):
     age_tolerances: Annotated[ToleranceStandard, said("how far off its age a break may be", "ASTM C39")] = (
         LABORATORY.age_tolerances
     )
-    minutes_per_break: Annotated[MinutesPerBreak, said("at the testing machine", 10)] = LABORATORY.minutes_per_break
+    minutes_per_break: Annotated[
+        MinutesPerBreak | None, said("at the testing machine; counts too slow for age_tolerances are not offered", 4)
+    ] = None
     machines: Annotated[Count, said("testing machines that work at the same time", 1)] = LABORATORY.machines
+    machine_kn: Annotated[
+        LoadRange | None, said("least and most load the testing machine is verified for", [20, 3000])
+    ] = None
     casting_hours: Annotated[
-        HoursOpen | None, said("hours in which trial batches are cast; left out: any hour", "07:00-16:00")
+        HoursOpen | None, said("hours in which trial batches are cast; left out: opening hours", "07:00-16:00")
     ] = LABORATORY.casting_hours
     form_removal: Annotated[PositiveDuration | None, said("earliest removal of the forms", "16 h")] = (
         LABORATORY.form_removal_h

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from planner.report.accounts.full_account import (
-    ANY_HOUR,
+    any_hour_words,
     cast_words,
     cost_words,
     target_words,
@@ -13,6 +13,7 @@ from planner.report.text.blocks import Bullets, Facts, Paragraph, Section
 from planner.report.text.words import first_sentence
 from planner.terms.labels import schedule_label
 from planner.terms.promise import Promise
+from planner.terms.results.programme_count import ANY_HOUR
 from planner.terms.results.recommendation import Recommendation
 
 WHERE_THE_REST_IS = "In full: --full, or the files that --out writes."
@@ -65,7 +66,7 @@ def _visit_words(told: Recommendation) -> str:
     n_visits = told.recommended.n_visits
     counted = "1 visit" if n_visits == 1 else f"{n_visits} visits"
     if told.estimate is None or not told.estimate.break_hours:
-        return f"{counted}, whatever the casting hour"
+        return counted if told.estimate is None else f"{counted}, {any_hour_words(told.estimate)}"
     hours = told.estimate.break_hours
     note = f" ({OUTSIDE_NOTE})" if any(hour.is_outside_hours for hour in hours) else ""
     return f"{counted}: {words.break_hour_words(hours)}{note}"

@@ -20,18 +20,18 @@ START_NOTE = "start: the first specimen goes in; as far as hours allow, those of
 
 def clock_account(castings: Sequence[BreakTimes], told: Recommendation) -> tuple[Section, ...]:
     """A section for each casting: when each age starts, how far it may slip, what does not fit, what it costs."""
-    return tuple(_section(times, told) for times in castings)
+    return tuple(_section(times, told, is_alone=len(castings) == 1) for times in castings)
 
 
-def casting_words(times: BreakTimes, told: Recommendation) -> str:
-    """``4 visits, 3 outside hours, 2282 EUR``: what this casting hour asks of the laboratory."""
-    cost = None if told.estimate is None else cost_when_cast(told.estimate, times)
+def casting_words(times: BreakTimes, told: Recommendation, *, is_alone: bool = True) -> str:
+    """``4 visits, 3 outside hours, 2282 EUR``: what this casting hour asks; no money where it is one of several."""
+    cost = None if told.estimate is None or not is_alone else cost_when_cast(told.estimate, times)
     hours = "laboratory always open" if times.is_always_open else f"{times.n_outside} outside hours"
     priced = "" if cost is None else f", {words.money(cost, told.currency)}"
     return f"{times.n_visits} {'visit' if times.n_visits == 1 else 'visits'}, {hours}{priced}"
 
 
-def _section(times: BreakTimes, told: Recommendation) -> Section:
+def _section(times: BreakTimes, told: Recommendation, *, is_alone: bool) -> Section:
     slip = told.slip
     columns = (
         Column(heading="age"),
@@ -45,7 +45,7 @@ def _section(times: BreakTimes, told: Recommendation) -> Section:
     rows = tuple(_row(slot, slip, has_hours=not times.is_always_open) for slot in times.slots)
     table = Table(columns=columns, rows=rows, note=START_NOTE if slip is None else f"{START_NOTE} {slip_note(slip)}")
     name = f" {words.clean(times.slots[0].casting)}" if times.slots[0].casting else ""
-    heading = f"Cast{name} {times.cast_at.strftime(CLOCK)}: {casting_words(times, told)}"
+    heading = f"Cast{name} {times.cast_at.strftime(CLOCK)}: {casting_words(times, told, is_alone=is_alone)}"
     said = (*(_moved(slot) for slot in times.slots if slot.is_moved), *map(words.clean, times.warnings))
     return Section(heading, (table, *((Bullets(said),) if said else ())))
 

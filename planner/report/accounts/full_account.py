@@ -20,11 +20,10 @@ from planner.report.text import words
 from planner.report.text.blocks import AgeLine, AgePicture, Bullets, Facts, Paragraph, Section, SectionId
 from planner.terms.labels import age_label, schedule_label
 from planner.terms.results.choice_role import ChoiceRole
-from planner.terms.results.programme_count import Estimate
+from planner.terms.results.programme_count import ANY_HOUR, Estimate
 from planner.terms.results.recommendation import RatedChoice, Recommendation
 
 SHOWN_TIED = 4
-ANY_HOUR = "any hour"
 TARGET_MARK = "▼"
 NEXT_BATCH_UNKNOWN = "On a later pour: unknown."
 
@@ -133,10 +132,18 @@ def cost_words(told: Recommendation) -> str:
     return f"{cost} if cast {told.estimate.casting}"
 
 
+def any_hour_words(estimate: Estimate) -> str:
+    """Whether the casting hour makes a difference to the visits, where no laboratory hours are given."""
+    most = estimate.n_visits_at_most
+    if most is None or most == estimate.n_visits:
+        return "whatever the casting hour"
+    return f"up to {most} by the casting hour, one for each calendar day with a break"
+
+
 def hour_words(estimate: Estimate) -> str:
     """The casting hour that asks least of the laboratory."""
     if estimate.casting == ANY_HOUR:
-        return "whatever the casting hour"
+        return any_hour_words(estimate)
     outside = f"{estimate.n_outside} outside" if estimate.n_outside else "none outside"
     return f"{outside} laboratory hours if cast {estimate.casting}"
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from openpyxl.worksheet.worksheet import Worksheet
 
 from planner.laboratory.break_times import BreakTimes
 from planner.laboratory.costs import INSIDE, OUTSIDE_HOURS, itemise
-from planner.report.accounts.full_account import ANY_HOUR
 from planner.report.sheets.sheet_cells import (
     HEADING,
     MONEY,
@@ -22,6 +22,7 @@ from planner.report.sheets.sheet_cells import (
 )
 from planner.report.text import words
 from planner.terms.plan.settings import Settings
+from planner.terms.results.programme_count import ANY_HOUR
 from planner.terms.results.recommendation import Recommendation
 
 NAME = "Cost"
@@ -36,12 +37,13 @@ def fill_cost(sheet: Worksheet, told: Recommendation, settings: Settings, castin
         return
     currency = words.clean(settings.costs.currency, limit=8)
     put_headings(sheet, ("item", "quantity", f"price, {currency}", f"amount, {currency}", "note"))
+    n_batches = settings.programme_asked.trial_batches if told.estimate is None else told.estimate.count.n_trial_batches
     items = itemise(
         told.recommended.schedule,
         settings.costs,
-        settings.programme_asked,
+        replace(settings.programme_asked, trial_batches=n_batches, most_trial_batches=None),
         settings.laboratory,
-        castings[0] if castings else None,
+        castings,
     )
     for row, item in enumerate(items, start=2):
         put_text(sheet.cell(row, 1), item.name)
@@ -62,6 +64,6 @@ def fill_cost(sheet: Worksheet, told: Recommendation, settings: Settings, castin
 def _casting_words(told: Recommendation, castings: Sequence[BreakTimes]) -> str:
     """Which casting's visits are priced; the summary may speak of another."""
     if castings:
-        return f"if cast {castings[0].cast_at:%a %Y-%m-%d %H:%M}"
+        return "if cast " + " and ".join(f"{times.cast_at:%a %Y-%m-%d %H:%M}" for times in castings)
     casting = ANY_HOUR if told.estimate is None else told.estimate.casting
     return "" if casting == ANY_HOUR else f"if cast {casting}"

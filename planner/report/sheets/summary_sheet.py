@@ -45,7 +45,11 @@ def fill_summary(sheet: Worksheet, told: Recommendation, castings: Sequence[Brea
     if castings:
         row = _heading(sheet, row + 1, "On the clock")
         for times in castings:
-            row = _pairs(sheet, row, [(f"Cast {times.cast_at:%Y-%m-%d %H:%M}", casting_words(times, told))])
+            row = _pairs(
+                sheet,
+                row,
+                [(f"Cast {times.cast_at:%Y-%m-%d %H:%M}", casting_words(times, told, is_alone=len(castings) == 1))],
+            )
             row = _pairs(sheet, row, [("", text) for text in times.warnings])
     row = _heading(sheet, row + 1, "How to use this workbook")
     for text in _USE:

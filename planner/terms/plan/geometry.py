@@ -22,10 +22,17 @@ class Precision:
 
     source: str  # the standard, with where the figure comes from
     within_test_cv: float  # relative
+    strengths_mpa: tuple[float, float] = (0.0, math.inf)  # for which it is stated
 
 
-# Within-test coefficient of variation in the laboratory (from memory), by diameter and height in mm.
-_ASTM_C39 = {(100.0, 200.0): 0.032, (150.0, 300.0): 0.024}
+C39, EN_12390_3 = "ASTM C39", "EN 12390-3"
+# Within-test coefficient of variation and strengths, all from memory, by shape and sizes in mm.
+_STATED = {
+    ("cylinder", (100.0, 200.0)): Precision(C39, 0.032, (17.0, 32.0)),
+    ("cylinder", (150.0, 300.0)): Precision(C39, 0.024, (12.0, 55.0)),
+    ("cube", (100.0,)): Precision(EN_12390_3, 0.032),
+    ("cube", (150.0,)): Precision(EN_12390_3, 0.032),
+}
 
 
 def sizes_mm(geometry: str) -> tuple[str, tuple[float, ...]]:
@@ -82,15 +89,39 @@ def specimen_litres(geometry: str) -> float:
 def stated_precision(geometry: str) -> Precision | None:
     """Give the precision statement that belongs to a geometry; None where none is known to this program.
 
-    ASTM C39 speaks of cylinders of 100x200 and 150x300 mm alone: cubes and other sizes are not held to it.
+    ASTM C39 speaks of cylinders of 100x200 and 150x300 mm alone, EN 12390-3 of cubes of 100 and 150 mm: other sizes
+    are held to neither.
     """
     try:
         shape, sizes = sizes_mm(geometry)
     except ValueError:
         return None
-    if shape != "cylinder":
-        return None
-    for nominal, cv in _ASTM_C39.items():
-        if all(abs(size / wanted - 1.0) <= SAME_SIZE for size, wanted in zip(sizes, nominal, strict=True)):
-            return Precision("ASTM C39", cv)
+    if shape == "cube" and len(set(sizes)) == 1:
+        sizes = sizes[:1]
+    for (named, nominal), stated in _STATED.items():
+        is_size = len(sizes) == len(nominal) and all(
+            abs(size / wanted - 1.0) <= SAME_SIZE for size, wanted in zip(sizes, nominal, strict=True)
+        )
+        if shape == named and is_size:
+            return stated
     return None
+
+
+def is_cylinder(geometry: str) -> bool:
+    """Whether the words name a cylinder; False where they cannot be read."""
+    try:
+        return sizes_mm(geometry)[0] == "cylinder"
+    except ValueError:
+        return False
+
+
+def load_kn(geometry: str, strength_mpa: float) -> float | None:
+    """Load at which a cylinder or cube of this compressive strength breaks [kN]; None where no area can be told."""
+    try:
+        shape, sizes = sizes_mm(geometry)
+    except ValueError:
+        return None
+    if shape == "prism":
+        return None
+    area_mm2 = math.pi / 4.0 * sizes[0] ** 2 if shape == "cylinder" else sizes[0] * sizes[-1 if len(sizes) == 1 else 1]
+    return strength_mpa * area_mm2 / 1000.0

@@ -21,6 +21,8 @@ CURVE_NAMES: tuple[CurveName, ...] = (
 )
 
 JudgedOn = Literal["later pour", "own batch"]
+CastingWindow = tuple[dt.datetime, dt.datetime]  # first and last casting time; twice the same where one is given
+
 IMMATERIAL_SHARE = 1.0 / 40.0  # of the tolerance: differences of the headline error not worth paying for
 
 
@@ -153,9 +155,16 @@ class Laboratory:
     time_zone: str = "UTC"
     age_tolerances: str = "ASTM C39"
     minutes_per_break: float = 10.0
+    is_break_time_stated: bool = False  # by the plan: counts that take too long are then not offered
     machines: int = 1
+    machine_kn: tuple[float, float] | None = None  # verified range of the testing machine [kN]; None: not told
     form_removal_h: float | None = None  # earliest removal of the forms [h]
-    casting_hours: tuple[dt.time, dt.time] | None = None  # in which trial batches are cast, working days; None: any
+    casting_hours: tuple[dt.time, dt.time] | None = None  # of trial batches, on working days; None: opening hours
+
+    @property
+    def hours_of_casting(self) -> tuple[dt.time, dt.time]:
+        """First and last hour at which trial batches are cast on working days; equal: round the clock."""
+        return self.casting_hours or (self.opens, self.closes)
 
     @property
     def is_round_the_clock(self) -> bool:
@@ -186,6 +195,7 @@ class Settings:
     costs: Costs | None = None
     laboratory: Laboratory | None = None
     pours: Pours | None = None  # None: a later pour breaks nothing before it is read
+    castings: tuple[CastingWindow, ...] = ()  # asked for in this run, for every trial batch or one each; (): any hour
 
     @property
     def laboratory_taken(self) -> Laboratory:

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from planner.terms.results.choice_role import ChoiceRole
 from planner.terms.schedule import Schedule
 
+ANY_HOUR = "any hour"  # no laboratory hours are given and no casting time is asked for
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ProgrammeCount:
@@ -69,12 +71,13 @@ class Estimate:
     label: ChoiceRole
     schedule: Schedule
     count: ProgrammeCount
-    casting: str  # casting hour whose attendances are counted, "Monday 21:30"
+    casting: str  # whose attendances are counted: "Monday 21:30", "2027-03-01 21:30", or `ANY_HOUR`
     n_visits: int  # attendances of one trial batch
     n_outside: int  # those outside laboratory hours
     items: tuple[CostItem, ...]
     total: float | None  # None where no prices are given
     open_items: tuple[str, ...]  # needed, but without a price: not in the total
+    n_visits_at_most: int | None = None  # at the worst casting hour, where no hours are given and none is asked for
     break_hours: tuple[BreakHour, ...] = ()  # by age; none where no laboratory hours are given
 
 

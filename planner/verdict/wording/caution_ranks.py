@@ -53,6 +53,8 @@ CONCERNS: dict[str, Concern] = {
     "site-range-looks-like-weather": Concern.ACCURACY,
     "site-beyond-constants": Concern.ACCURACY,
     "above-40-c": Concern.ACCURACY,
+    "below-machine-range": Concern.ACCURACY,
+    "above-machine-capacity": Concern.DECISION,
     "before-form-removal": Concern.ACCURACY,
     "scatter-beyond-precision": Concern.ACCURACY,
     "two-specimens": Concern.ACCURACY,

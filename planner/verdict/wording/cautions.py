@@ -6,6 +6,7 @@ from planner.terms.problems import Caution
 from planner.verdict.wording.answer_cautions import answer_cautions
 from planner.verdict.wording.caution_ranks import ranked
 from planner.verdict.wording.circumstances import Circumstances
+from planner.verdict.wording.machine_cautions import machine_cautions
 from planner.verdict.wording.record_cautions import record_cautions
 from planner.verdict.wording.temperature_cautions import temperature_cautions
 
@@ -21,5 +22,10 @@ STANDING = (
 
 def cautions(about: Circumstances) -> tuple[Caution, ...]:
     """List every caution that applies, each once, the gravest first."""
-    found = [*answer_cautions(about), *record_cautions(about), *temperature_cautions(about)]
+    found = [
+        *answer_cautions(about),
+        *record_cautions(about),
+        *temperature_cautions(about),
+        *machine_cautions(about),
+    ]
     return ranked([*about.basis.cautions, *found, *about.cells.cautions, *about.records.cautions])

@@ -102,12 +102,17 @@ def _scatter(about: Circumstances) -> Iterator[Caution]:
     if stated is None:
         return
     limit = SCATTER_OF_PRECISION * stated.within_test_cv
-    high = [(age, cv) for age, cv in zip(cells.ages_h, cells.cv, strict=True) if cv > limit]
+    least, most = stated.strengths_mpa
+    high = [
+        (age, cv)
+        for age, cv, mpa in zip(cells.ages_h, cells.cv, cells.typical_mpa(), strict=True)
+        if cv > limit and least <= mpa <= most
+    ]
     if high:
         listed = ", ".join(f"{age_label(float(age))} {percent(float(cv))}" for age, cv in high)
         yield Caution(
             "scatter-beyond-precision",
-            f"Replicates scatter more than the precision of {stated.source} for this cylinder "
+            f"Replicates scatter more than the precision of {stated.source} for this specimen "
             f"({percent(stated.within_test_cv)}, from memory): {listed}. Look at moulds, ends and loading rate; less "
             "scatter buys more than more specimens.",
         )

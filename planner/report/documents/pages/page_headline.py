@@ -76,7 +76,10 @@ def _visits(told: Recommendation, castings: Sequence[BreakTimes]) -> str:
             if first.is_always_open
             else f"{first.n_outside or 'none'} outside laboratory hours"
         )
-        cost = None if told.estimate is None else cost_when_cast(told.estimate, first)
+        estimate = told.estimate
+        cost = None if estimate is None else estimate.total
+        if estimate is not None and len(castings) == 1:
+            cost = cost_when_cast(estimate, first)
         priced = "" if cost is None else f"; cost {words.money(cost, told.currency)}"
         visits = f"Cast {first.cast_at.strftime(DUE)}: {_counted(first.n_visits)}, {hours}{priced}."
         return f"{visits} Times: the first specimen goes in."

@@ -7,7 +7,7 @@ import numpy as np
 from planner.evidence import Cells
 from planner.maturity import constant_maturity
 from planner.terms.labels import age_label, at_least_label, percent
-from planner.terms.plan.geometry import stated_precision
+from planner.terms.plan.geometry import C39, stated_precision
 from planner.terms.plan.settings import Settings
 from planner.terms.plan.tolerances import AgeTolerances, age_tolerances
 from planner.terms.results.answers import Clause, ClauseAge, Standing, TargetMinimum
@@ -65,7 +65,7 @@ def _limits(told: Recommendation, settings: Settings) -> AgeTolerances | None:
     if settings.laboratory is not None:
         return age_tolerances(settings.laboratory.age_tolerances)
     stated = stated_precision(told.valid_for.geometry)
-    return age_tolerances(stated.source) if stated is not None else None
+    return age_tolerances(C39) if stated is not None and stated.source == C39 else None
 
 
 def _refusal(told: Recommendation, together: TargetMinimum, cells: Cells) -> str:
