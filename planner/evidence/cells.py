@@ -136,6 +136,7 @@ class Cells:
     checked_against: CheckedAgainst
     checked_by_batch: tuple[tuple[str, str], ...]
     n_breaks: int
+    is_by_mix: bool = False  # a unit is a whole mix of measured batches
 
     @property
     def n_units(self) -> int:

@@ -13,6 +13,7 @@ from itertools import combinations
 from typing import NamedTuple
 
 from planner.evidence.reached_strength import Between, Group, between, groups_of
+from planner.evidence.weak_truths import WeakTruths
 from planner.terms.labels import age_label, strength_label
 from planner.terms.problems import Caution
 from planner.terms.records import Break
@@ -58,6 +59,7 @@ def parted(
     site: Mapping[tuple[float, str], list[Break]],
     wanted: Wanted,
     cautions: list[Caution],
+    weak: WeakTruths,
 ) -> list[Parted]:
     """Views of one batch; none, and a caution, where a target has no truth.
 
@@ -67,6 +69,8 @@ def parted(
         Standard-cured breaks by age [h].
     site
         Site-cured breaks by age [h] and placement.
+    weak
+        Takes note of truths that are too weak to judge by: a percentage of next to nothing decides everything.
     """
     fixed: list[Truth] = []
     split_ages: dict[float, int] = {}  # and how many of their specimens at least a curve keeps
@@ -85,12 +89,15 @@ def parted(
                     is_offered = group.age_h in wanted.candidates
                     split_ages[group.age_h] = FEWEST_TO_SPLIT_BETWEEN if is_offered else len(group.breaks) + 1
             continue
-        companions = {key: items for key, items in site.items() if key[0] == target}
+        everyone = {key: items for key, items in site.items() if key[0] == target}
+        companions = {key: items for key, items in everyone.items() if not weak.notes(batch, items, key[1])}
         if companions:
             fixed += [
                 Truth(position, items, CheckCondition(TruthSource.SITE_CURED, place))
                 for (_age, place), items in sorted(companions.items())
             ]
+        elif everyone or (target in cells and weak.notes(batch, cells[target])):
+            return []
         elif target not in cells:
             cautions.append(
                 Caution(

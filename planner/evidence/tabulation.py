@@ -13,6 +13,7 @@ from planner.evidence.cells import Cells, Checks, SiteCuredCompanions, Views, Wh
 from planner.evidence.fit_and_truth import FEWEST_TO_SPLIT, Parted, Truth, Wanted, parted
 from planner.evidence.maturity_grid import BreakMaturity, maturity_settings
 from planner.evidence.reached_strength import ReachedBetween, reached
+from planner.evidence.weak_truths import WeakTruths
 from planner.evidence.within_test_scatter import Scatter, within_test_scatter
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.labels import age_label
@@ -60,10 +61,13 @@ def tabulate(records: Records, settings: Settings) -> Cells:
     candidates = set(wanted.candidates)
     ages = sorted({age for cells in standard.values() for age in cells})
     views: list[Parted] = []
+    weak = WeakTruths(settings.choices.least_strength_mpa)
     for batch, cells in standard.items():
-        views += parted(batch, cells, site[batch], wanted, cautions)
+        views += parted(batch, cells, site[batch], wanted, cautions, weak)
+    if weak.found:
+        cautions.append(weak.caution(len(standard) - len({view.batch for view in views})))
     if not views:
-        raise InputError([_no_truth(targets)])
+        raise InputError([_no_truth(targets, weak)])
     _warn_of_unrecorded(candidates, ages, cautions)
     candidates &= _broken_to_fit(views, candidates & set(ages), cautions)
     sources = _Sources({item.batch: item.mix for item in breaks}, standard, site, break_maturity, maturities, settings)
@@ -88,6 +92,7 @@ def tabulate(records: Records, settings: Settings) -> Cells:
         checked_against="mixed" if len(kinds) > 1 else CHECKED_AGAINST[next(iter(kinds))],
         checked_by_batch=_checked_by_batch(views),
         n_breaks=len(breaks),
+        is_by_mix=settings.prior.hold_out == "mix",
     )
 
 
@@ -135,8 +140,16 @@ def _broken_to_fit(views: list[Parted], candidates: set[float], cautions: list[C
     return held
 
 
-def _no_truth(targets: tuple[float, ...]) -> Problem:
+def _no_truth(targets: tuple[float, ...], weak: WeakTruths) -> Problem:
     listed = ", ".join(age_label(age) for age in targets)
+    if weak.found:
+        return Problem(
+            "plan",
+            f"Nothing can be checked at {listed}: {len(weak.found)} truths there are weaker than "
+            f"{weak.least_mpa:g} MPa ({'; '.join(weak.found[:2])}), and no batch has another. Choose later targets, or "
+            "lower least_strength_mpa where such strengths matter.",
+            column="choices.least_strength_mpa",
+        )
     return Problem(
         "plan",
         f"No batch was broken at every target age ({listed}), so nothing can be checked. "
@@ -246,7 +259,13 @@ def _reached(truth: Truth, strength_mpa: float, scatter: Scatter, sources: _Sour
 
 def _site_cured(parts: list[Parted], sources: _Sources) -> SiteCuredCompanions:
     first_view = {view.batch: v for v, view in reversed(list(enumerate(parts)))}
-    companions = [(v, items) for batch, v in first_view.items() for _, items in sorted(sources.site[batch].items())]
+    weak = WeakTruths(sources.settings.choices.least_strength_mpa)
+    companions = [
+        (v, items)
+        for batch, v in first_view.items()
+        for _, items in sorted(sources.site[batch].items())
+        if not weak.is_weak(items)
+    ]
     return SiteCuredCompanions(
         view=np.array([v for v, _ in companions], dtype=np.int64),
         truth_mpa=np.array([fmean(item.strength_mpa for item in items) for _, items in companions]),

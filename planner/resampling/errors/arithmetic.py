@@ -19,6 +19,9 @@ LEAST_DEVIATION = 1e-12  # of a normal law: without any scatter a reading is ins
 BOUND_CONFIDENCE = 0.95  # of every bound that is called one
 SAFE_READING_CONFIDENCE = 0.90  # of the safe reading; its assurance is the plan's
 
+CAP_IN_TOLERANCES = 2.0  # an error counts in the loss as so many tolerances at the most
+FEWEST_TO_CAP = 10  # units: with fewer, one that is far off is too large a part of what is known to be cut
+
 FEWEST_TO_FOLD = 2  # units, for one to be left out
 FEWEST_TO_BOOTSTRAP = 3  # units
 FEWEST_FOR_BOUNDS = 3  # units: a spread from two would multiply a bound by absurd factors

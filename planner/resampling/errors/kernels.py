@@ -18,6 +18,7 @@ def add_to_units(
     truth_variance,
     unit,
     tolerance,
+    most_error,
     square,
     level,
     single_variance,
@@ -33,6 +34,8 @@ def add_to_units(
         Of each check in its unit, targets and all; sums to 1 over each unit, ``(n_checks,)``.
     truth_variance, unit, tolerance
         CV^2 / m of the specimens that tell the truth, unit of each check, tolerated error.
+    most_error
+        What errors count as in the squared error at the most; levels know no such cap.
     square, level, single_variance, is_over
         Out, zero on entry: mean squared error, unbiased squared error but for the schedule's own variance,
         variance of one specimen at each age ``(n_sets, n_units, most_ages)``, over-predicted beyond tolerance.
@@ -43,7 +46,8 @@ def add_to_units(
         for k in range(n_checks):
             u = unit[k]
             e = error[s, k]
-            square[s, u] += weight[k] * e * e
+            counted = min(max(e, -most_error), most_error) if e == e else e  # a hole stays one
+            square[s, u] += weight[k] * counted * counted
             level[s, u] += weight[k] * level_at(e, 0.0, prior_variance[s, k], truth_variance[k])
             is_over[s, u] |= e > tolerance
             for i in range(most):
@@ -69,6 +73,7 @@ def sweep_joints(
     truth_variance,
     unit,
     tolerance,
+    most_error,
     error,
     contribution,
     prior_variance,
@@ -95,7 +100,7 @@ def sweep_joints(
         Where the checks of each view begin; one more at the end, ``(n_views + 1,)``.
     check_maturity, check_truth
         Of every check, ``(n_settings, n_checks)`` and ``(n_checks,)``.
-    weight, truth_variance, unit, tolerance
+    weight, truth_variance, unit, tolerance, most_error
         As in :func:`add_to_units`.
     error, contribution, prior_variance
         Out: of every joint, ``(n_joints, n_sets, n_checks)``, contributions with an axis of ages more;
@@ -140,8 +145,9 @@ def sweep_joints(
         totals[j, 4] += looks[0]
         if square.shape[0] > 0:
             add_to_units(
-                e, c, p, weight, truth_variance, unit, tolerance, square[j], level[j], single_variance[j], is_over[j]
-            )
+                e, c, p, weight, truth_variance, unit, tolerance, most_error, square[j], level[j], single_variance[j],
+                is_over[j],
+            )  # fmt: skip
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

@@ -4,6 +4,11 @@ The ranking is ``C = e^2 + 2 v``: the squared error of the fit to the full cell 
 variance that the schedule's own specimens would add. It is the expectation of the linearised
 resampled loss, free of draws, so that the ranking cannot depend on a seed; the factor 2 was the best
 of those tried in simulation, because it also pays for the noise that ``e`` itself carries.
+
+From ten measured units on an error counts as twice the tolerance at the most: a few mixes of next to no strength, or
+far from all others, would otherwise decide alone. The cap acts on the error before the variance is added, so the loss
+stays linear in the variance and the search exact. ``python -m tests.statistics.loss_cap`` shows where it helps; levels,
+and with them every figure that is told, know no cap.
 """
 
 from __future__ import annotations
@@ -14,7 +19,7 @@ import numpy as np
 
 from planner.evidence import Cells
 from planner.resampling.errors import arithmetic
-from planner.resampling.errors.arithmetic import VARIANCE_FACTOR
+from planner.resampling.errors.arithmetic import CAP_IN_TOLERANCES, FEWEST_TO_CAP, VARIANCE_FACTOR
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.plan.settings import Target
 
@@ -36,10 +41,13 @@ class Scoring:
     penalty: FloatArray | None = None
     # How often the schedule's variance counts: 2 where e carries the noise of its own specimens, 1 where it has none
     variance_factor: float = VARIANCE_FACTOR
+    is_by_mix: bool = False  # a unit is a whole mix: errors of mixes have heavy tails, no normal law bounds them
+    most_error: float = np.inf  # what an error counts as in the loss at the most
 
     @classmethod
     def of(cls, cells: Cells, target: Target) -> Scoring:
         """Read the checks of `cells` as the plan's targets say."""
+        is_capped = cells.n_units >= FEWEST_TO_CAP and cells.checked_against != "drawn"
         return cls(
             weight=cells.checks.weight,
             unit=cells.check_unit,
@@ -50,6 +58,8 @@ class Scoring:
             is_worst=target.combine == "worst",
             over_weight=target.over_prediction_weight,
             tolerance=target.tolerance,
+            is_by_mix=cells.is_by_mix,
+            most_error=CAP_IN_TOLERANCES * target.tolerance if is_capped else np.inf,
         )
 
     def least_penalty(self) -> FloatArray:

@@ -86,7 +86,7 @@ class SweptAll:
 class Added:
     """The same added up to units. Without joints where there are no units."""
 
-    square: FloatArray  # mean e^2, NaN: a hole, (n_joints, n_sets, n_units)
+    square: FloatArray  # mean e^2, capped where the scoring caps it, NaN: a hole, (n_joints, n_sets, n_units)
     level: FloatArray  # unbiased squared error but for the schedule's own variance, same shape
     single_variance: FloatArray  # variance one specimen at each age adds, (n_joints, n_sets, n_units, most_ages)
     is_over: BoolArray  # over-predicted beyond tolerance at any check, (n_joints, n_sets, n_units)
@@ -104,6 +104,7 @@ def sweep_all(
     tolerance: float,
     n_units: int,
     is_kept: bool,
+    most_error: float = np.inf,
 ) -> tuple[SweptAll, Added]:
     """Sweep every joint in one compiled call.
 
@@ -111,7 +112,7 @@ def sweep_all(
     ----------
     members, n_ages
         As in :func:`sweep_sets`.
-    weight, truth_variance, unit, tolerance, n_units
+    weight, truth_variance, unit, tolerance, n_units, most_error
         How checks add up, see :class:`planner.resampling.errors.scoring.Scoring`; nothing is added up to 0 units.
     is_kept
         Hand back what happens at the checks as well.
@@ -142,6 +143,7 @@ def sweep_all(
         truth_variance,
         unit,
         tolerance,
+        most_error,
         error,
         contribution,
         prior_variance,

@@ -98,6 +98,7 @@ def constant_likeness(cells: Cells, joints: tuple[Joint, ...], scoring: Scoring)
     n_checks = np.bincount(scoring.unit, minlength=scoring.n_units)
     for m in range(len(cells.settings)):
         squares = np.array([_squared_distance(cells, m, k) for k in range(len(unit))])
+        squares = np.minimum(squares, scoring.most_error**2)
         penalty[m] = np.bincount(unit, weights=squares, minlength=scoring.n_units) / np.maximum(n_checks, 1)
     return np.asarray(penalty[[joint.setting for joint in joints]])
 

@@ -73,6 +73,7 @@ def set_table(
         tolerance=scoring.tolerance,
         n_units=scoring.n_units,
         is_kept=not scoring.is_linear,
+        most_error=scoring.most_error,
     )
     square = added.square
     if scoring.penalty is not None and scoring.is_linear:
@@ -82,7 +83,7 @@ def set_table(
         added.level,
         added.single_variance,
         added.is_over,
-        None if scoring.is_linear else swept.error,
+        None if scoring.is_linear else np.clip(swept.error, -scoring.most_error, scoring.most_error),
         None if scoring.is_linear else swept.contribution,
         swept.counts,
     )

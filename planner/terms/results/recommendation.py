@@ -21,6 +21,7 @@ from planner.terms.results.choice_role import ChoiceRole
 from planner.terms.results.constants import Constants
 from planner.terms.results.drawn_figures import Gain, TemperatureRow
 from planner.terms.results.early_answer import EarlyBreaks
+from planner.terms.results.mix_errors import MixErrors
 from planner.terms.results.programme_count import Estimate, ProgrammeCount, SiteChecks
 from planner.terms.results.programme_figures import Spending
 from planner.terms.results.sample_size import Enough
@@ -172,6 +173,7 @@ class Honest:
     folds: tuple[FoldPick, ...]
     rivals: tuple[Rival, ...]
     sentence: str  # the headline
+    mixes: MixErrors | None = None  # where whole mixes are left out
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,16 +13,15 @@ import numpy as np
 
 from planner.evidence import Cells
 from planner.resampling import Draws, Scoring, figures_of
-from planner.resampling.errors.arithmetic import FEWEST_FOR_BOUNDS, share_inside
-from planner.terms.arrays import FloatArray
+from planner.resampling.errors.arithmetic import share_inside
 from planner.terms.labels import at_least_label, percent
 from planner.terms.plan.settings import Prior, Target
 from planner.terms.results.recommendation import NextBatchVerdict
 from planner.terms.results.sample_size import Basis, CountStep, Enough, TrialBatches
 from planner.verdict.selection.nested import Nested, nested
 from planner.verdict.selection.rule import Rule, Rung
-from planner.verdict.statistics.coverage_bounds import share_inside_lower
 from planner.verdict.validation.next_batch import next_batch_errors, next_batch_verdict, stated_verdict
+from planner.verdict.validation.own_batch import share_lower
 
 MOST_TIMES_BUDGET = 50  # counts beyond this many times the count at hand are no counts any more
 
@@ -130,12 +129,8 @@ def _judged(rule: Rule, cells: Cells, scoring: Scoring, prior: Prior, held_out: 
             most, row, "next batch", later.rms, bias, later.within_tolerance, later.within_tolerance_lower_95,
             variance, later,
         )  # fmt: skip
-    lower = _lower(held_out.signed, scoring.tolerance)
+    lower = share_lower(held_out.signed, scoring)
     return LadderStep(most, row, "own batch", figures.rms, bias, figures.within_tolerance, lower, variance, None)
-
-
-def _lower(signed: FloatArray, tolerance: float) -> float | None:
-    return share_inside_lower(signed, tolerance=tolerance) if len(signed) >= FEWEST_FOR_BOUNDS else None
 
 
 def _step(rule: Rule, step: LadderStep) -> CountStep:

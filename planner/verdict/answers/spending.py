@@ -171,6 +171,8 @@ def _with_bounds(rule: ProgrammeRule, programme: Programme, taken: Taken) -> Pro
     errors = None if pairs is None else gathered([(pairs, taken.n_trial_batches)], rule.scoring)
     if later is None or errors is None or errors.n_batches < FEWEST_FOR_BOUNDS:
         return programme
+    if rule.scoring.is_by_mix:
+        return replace(programme, next_batch=replace(later, rms_se=_standard_error(rule, taken)))
     equivalents = batch_equivalents(errors)
     n_degrees = errors.n_batches - 1
     return replace(

@@ -15,14 +15,22 @@ from planner.resampling.errors.arithmetic import (
     SAFE_READING_CONFIDENCE,
     floored_rms,
 )
-from planner.terms.labels import NO_USEFUL_BOUND, at_most_label, is_useful_bound, percent
+from planner.terms.labels import percent
 from planner.terms.plan.settings import Prior, Target
+from planner.terms.results.mix_errors import MixErrors
 from planner.terms.results.recommendation import FoldPick, Honest, NextBatchVerdict, OwnBatchVerdict, RatedChoice, Rival
 from planner.verdict.selection.nested import Nested
 from planner.verdict.selection.rule import Rule
 from planner.verdict.selection.tie_rule import BootstrapVerdict
-from planner.verdict.statistics.coverage_bounds import batches_needed, most_claimable_assurance
+from planner.verdict.statistics.coverage_bounds import batches_needed
+from planner.verdict.statistics.order_bounds import order_bound
 from planner.verdict.statistics.tolerance_bounds import reach, rms_upper_bound, safe_reading_factor
+from planner.verdict.validation.held_out_mixes import (
+    highest_by_mix,
+    mix_errors,
+    safe_factor_of_mixes,
+    signed_by_mix,
+)
 from planner.verdict.validation.next_batch import (
     NextBatchErrors,
     batch_equivalents,
@@ -31,6 +39,8 @@ from planner.verdict.validation.next_batch import (
     stated_verdict,
 )
 from planner.verdict.validation.own_batch import own_batch_verdict, target_verdicts
+from planner.verdict.wording.held_out_words import claim_words, later_words, own_words, too_few_words
+from planner.verdict.wording.mix_words import quantile_words, safe_reading_words, share_words, tail_words
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,7 +68,8 @@ class Verdict:
         errors = next_batch_errors(self.rule.matrix, self.cells, self.scoring, nested)
         later, why_not = self._next_batch(errors, own_level, own.nested_rms)
         by_target = self._next_by_target(errors)
-        factor, basis = self._safe_reading(nested, errors)
+        mixes = self._mixes(nested, errors)
+        factor, basis = self._safe_reading(nested, errors, mixes)
         return Honest(
             own_batch=own,
             next_batch=later,
@@ -69,7 +80,8 @@ class Verdict:
             per_target=target_verdicts(self.cells, self.scoring, nested, by_target),
             folds=self._folds(nested),
             rivals=rivals,
-            sentence=self._sentence(own, later, why_not, nested, errors),
+            sentence=self._sentence(own, later, why_not, nested, errors, mixes),
+            mixes=mixes,
         )
 
     def _refused(self, recommended: RatedChoice) -> Honest:
@@ -118,7 +130,18 @@ class Verdict:
             result[int(target)] = float(np.sqrt(max(mean, 0.0)))
         return result
 
-    def _safe_reading(self, nested: Nested, errors: NextBatchErrors | None) -> tuple[float | None, str]:
+    def _mixes(self, nested: Nested, errors: NextBatchErrors | None) -> MixErrors | None:
+        if not self.scoring.is_by_mix:
+            return None
+        return mix_errors(self.cells, nested, errors, assurance=self.target.assurance)
+
+    def _safe_reading(
+        self, nested: Nested, errors: NextBatchErrors | None, mixes: MixErrors | None
+    ) -> tuple[float | None, str]:
+        if mixes is not None:
+            highest = highest_by_mix(self.cells, nested, errors)
+            factor = safe_factor_of_mixes(highest, assurance=self.target.assurance)
+            return factor, safe_reading_words(mixes) if factor is None else mixes.basis
         if errors is not None:
             signed, basis = batch_equivalents(errors), "next batch"
         else:
@@ -152,51 +175,33 @@ class Verdict:
         why_not: str,
         nested: Nested,
         errors: NextBatchErrors | None,
+        mixes: MixErrors | None,
     ) -> str:
-        n = len(nested.units)
-        what = "mixes" if self.prior.hold_out == "mix" else "batches"
-        if later is not None:
-            number = Counter(pick.n_trial_batches for pick in nested.picks).most_common(1)[0][0]
-            read = "one trial batch's curve" if number == 1 else f"the mean curve of {number} trial batches"
-            head = f"A later pour read off {read} will be about {percent(later.rms)} off (RMS"
-            head += f", {at_most_label(later.rms_upper_95)})" if later.rms_upper_95 else ")"
-            head += (
-                f"; {percent(later.over_predicted_beyond_tolerance, digits=0)} of such readings are too high by "
-                f"more than {percent(self.target.tolerance, digits=0)}."
-            )
-        else:
-            head = f"How far off a later pour would be is unknown: {why_not}."
-        own_text = f" On the own batch about {percent(own.nested_rms)}"
-        own_text += f" ({at_most_label(own.rms_upper_95)})." if own.rms_upper_95 else "."
-        if own.is_below_resolution:
-            own_text += " That is smaller than these records can resolve."
-        return head + own_text + self._claim(n, what, nested, errors)
+        number = Counter(pick.n_trial_batches for pick in nested.picks).most_common(1)[0][0]
+        head = later_words(later, why_not, n_trial_batches=number, tolerance=self.target.tolerance)
+        text = f"{head} {own_words(own)}"
+        if mixes is None:
+            return text + self._claim(nested, errors)
+        parts = (quantile_words(mixes), text) if mixes.is_heavy_tailed else (text, quantile_words(mixes))
+        return " ".join(parts) + tail_words(mixes) + self._claim_of_mixes(mixes, nested, errors)
 
-    def _claim(self, n: int, what: str, nested: Nested, errors: NextBatchErrors | None) -> str:
+    def _claim(self, nested: Nested, errors: NextBatchErrors | None) -> str:
         """The assurance sentence, or its refusal at the level so many batches support."""
-        wanted, tolerance = self.target.assurance, self.target.tolerance
         signed = batch_equivalents(errors) if errors is not None else nested.signed
         if len(signed) < FEWEST_FOR_BOUNDS:
             bound = rms_upper_bound(np.full(len(signed) + 5, np.sqrt(np.mean(nested.signed**2))))
-            then = f"it would be about {percent(bound)}" if is_useful_bound(bound) else NO_USEFUL_BOUND
-            return f" {len(signed)} {what} cannot carry a bound; with 5 more like these {then}."
-        needed = reach(signed, content=wanted, confidence=BOUND_CONFIDENCE)
-        if needed is not None and needed <= tolerance:
-            return (
-                f" With 95 % confidence, {percent(wanted, digits=0)} of batches lie within "
-                f"{percent(tolerance, digits=0)}."
-            )
-        most = most_claimable_assurance(n)
-        limit = f"{n} {what} could at best show {percent(most, digits=0)}" if most < wanted else f"{n} {what} show less"
-        return (
-            f" It cannot be said that {percent(wanted, digits=0)} of batches lie within "
-            f"{percent(tolerance, digits=0)}: {limit}"
-            f"; {_wider(wanted, needed)}."
+            return too_few_words(len(signed), bound)
+        needed = reach(signed, content=self.target.assurance, confidence=BOUND_CONFIDENCE)
+        return claim_words(
+            needed, assurance=self.target.assurance, tolerance=self.target.tolerance, n_batches=len(nested.units)
         )
 
-
-def _wider(wanted: float, needed: float | None) -> str:
-    """What can be said instead, however wide; None is wider than any."""
-    if needed is None or not is_useful_bound(needed):
-        return NO_USEFUL_BOUND
-    return f"at 95 % confidence no more can be said than that {percent(wanted, digits=0)} lie within {percent(needed)}"
+    def _claim_of_mixes(self, mixes: MixErrors, nested: Nested, errors: NextBatchErrors | None) -> str:
+        signed, _ = signed_by_mix(self.cells, nested, errors)
+        return share_words(
+            order_bound(np.abs(signed), share=self.target.assurance, confidence=BOUND_CONFIDENCE),
+            assurance=self.target.assurance,
+            tolerance=self.target.tolerance,
+            n_mixes=mixes.n_mixes,
+            fewest=batches_needed(self.target.assurance),
+        )

@@ -88,7 +88,7 @@ def next_batch_verdict(
     narrowed = arithmetic.narrowed(errors.error, bias, arithmetic.narrowing(mean_square, second_moment, bias))
     equivalents = batch_equivalents(errors)
     n_degrees = max(errors.n_batches - 1, 1)
-    is_bounded = errors.n_batches >= FEWEST_FOR_BOUNDS
+    is_bounded = errors.n_batches >= FEWEST_FOR_BOUNDS and not scoring.is_by_mix
     return NextBatchVerdict(
         rms=rms,
         rms_upper_95=rms * float(np.sqrt(n_degrees / chdtri(n_degrees, BOUND_CONFIDENCE))) if is_bounded else None,

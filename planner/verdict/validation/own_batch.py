@@ -28,6 +28,7 @@ def own_batch_verdict(
     figures = figures_of(cells, scoring, nested.shown)
     n_units = len(nested.units)
     is_bounded = n_units >= FEWEST_FOR_BOUNDS
+    is_rms_bounded = is_bounded and not scoring.is_by_mix
     n_missed = int(np.sum(np.abs(nested.signed) > scoring.tolerance))
     floor = float(np.mean(scoring.by_unit(np.nan_to_num(nested.shown.schedule_variance))[nested.units]))
     return OwnBatchVerdict(
@@ -36,13 +37,11 @@ def own_batch_verdict(
         bootstrap_rms=None if bootstrap is None else arithmetic.floored_rms(bootstrap.mean_square, floor),
         bootstrap_terms=0 if bootstrap is None else bootstrap.n_worlds,
         is_bootstrap_exact=bootstrap is not None and scoring.n_units <= MOST_EXACT,
-        rms_upper_95=upper_bound(cells, scoring, nested) if is_bounded else None,
+        rms_upper_95=upper_bound(cells, scoring, nested) if is_rms_bounded else None,
         rms_measured=figures.rms_measured,
         nested_p80_abs=order_quantile(np.abs(nested.signed), 0.8),
         within_tolerance=figures.within_tolerance,
-        within_tolerance_lower_95=share_inside_lower(nested.signed, tolerance=scoring.tolerance)
-        if is_bounded
-        else None,
+        within_tolerance_lower_95=share_lower(nested.signed, scoring),
         within_tolerance_lower_95_free=share_inside_lower_free(n_units, n_missed) if is_bounded else None,
         over_predicted_any=figures.over_predicted_any,
         over_predicted_beyond_tolerance=figures.over_predicted_beyond_tolerance,
@@ -62,7 +61,7 @@ def target_verdicts(
                 age_h=age_h,
                 nested_rms=figures.rms,
                 rms_upper_95=upper_bound(cells, scoring, nested, target=target)
-                if len(nested.units) >= FEWEST_FOR_BOUNDS
+                if len(nested.units) >= FEWEST_FOR_BOUNDS and not scoring.is_by_mix
                 else None,
                 within_tolerance=figures.within_tolerance,
                 over_predicted_beyond_tolerance=figures.over_predicted_beyond_tolerance,
@@ -70,6 +69,15 @@ def target_verdicts(
             )
         )
     return tuple(verdicts)
+
+
+def share_lower(signed: FloatArray, scoring: Scoring) -> float | None:
+    """Lower 95 % bound on the share inside: by a normal law, of mixes by their number alone; None with fewer than 3."""
+    if len(signed) < FEWEST_FOR_BOUNDS:
+        return None
+    if scoring.is_by_mix:
+        return share_inside_lower_free(len(signed), int(np.sum(np.abs(signed) > scoring.tolerance)))
+    return share_inside_lower(signed, tolerance=scoring.tolerance)
 
 
 def upper_bound(cells: Cells, scoring: Scoring, nested: Nested, *, target: int | None = None) -> float:

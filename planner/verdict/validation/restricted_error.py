@@ -8,13 +8,12 @@ import numpy as np
 
 from planner.resampling import Scoring
 from planner.resampling.errors import arithmetic
-from planner.resampling.errors.arithmetic import FEWEST_FOR_BOUNDS
 from planner.terms.arrays import BoolArray, FloatArray
 from planner.terms.results.answers import Standing
 from planner.terms.results.recommendation import NextBatchVerdict
 from planner.verdict.selection.nested import worst_signed
-from planner.verdict.statistics.coverage_bounds import share_inside_lower
 from planner.verdict.validation.next_batch import next_batch_verdict
+from planner.verdict.validation.own_batch import share_lower
 from planner.verdict.validation.restricted import AtChecks, FoldTable, Restricted, later_errors, restrict
 
 
@@ -86,9 +85,9 @@ def standing(
         rms=own.rms,
         score_rms=float(np.sqrt(max(float(table.loss[-1, found.which]), 0.0))),
         within_tolerance=own.within_tolerance,
-        within_tolerance_lower_95=share_inside_lower(signed, tolerance=table.scoring.tolerance)
-        if len(signed) >= FEWEST_FOR_BOUNDS and table.cells.checked_against != "drawn"
-        else None,
+        within_tolerance_lower_95=None
+        if table.cells.checked_against == "drawn"
+        else share_lower(signed, table.scoring),
         is_inside=own.within_tolerance >= assurance,
         later_rms=None if later is None else later.rms,
         later_within_tolerance=None if later is None else later.within_tolerance,

@@ -58,6 +58,7 @@ CONCERNS: dict[str, Concern] = {
     "before-form-removal": Concern.ACCURACY,
     "scatter-beyond-precision": Concern.ACCURACY,
     "two-specimens": Concern.ACCURACY,
+    "truths-too-weak": Concern.ACCURACY,
 }
 
 
