@@ -43,7 +43,7 @@ def by_hand(folder: Path, asked: Asked) -> Candidates:
     offered = [age for age in asked.limits.ages_h if age >= asked.final_set_h]
     study = study_of(
         specimens, clock, asked.constants, list(asked.targets_h), offered, stated_cv=asked.stated_cv,
-        by_mix=asked.by_mix,
+        by_mix=asked.by_mix, least_mpa=asked.limits.least_strength_mpa,
     )  # fmt: skip
     limits = replace(asked.limits, ages_h=tuple(offered))
     return candidates_of(study, limits, asked.curves, len(asked.constants))
@@ -120,6 +120,9 @@ def invent(
     n_mixes: int = 1,
     site: bool = True,
     missing=(),
+    mix_step: float = 0.2,
+    slower=None,
+    site_off=None,
 ):
     """Write tables of batches about one law of growth, each with its own level, rate and scatter."""
     rng = np.random.default_rng(seed)
@@ -129,8 +132,8 @@ def invent(
         degrees.write("batch,curing,placement,elapsed_h,temperature_c\n")
         for b in range(n_batches):
             name, mix = f"B{b + 1}", f"M{b % n_mixes + 1}"
-            level = 40.0 * np.exp(0.08 * rng.standard_normal() + 0.2 * (b % n_mixes))
-            half = 14.0 * np.exp(0.15 * rng.standard_normal())
+            level = 40.0 * np.exp(0.08 * rng.standard_normal() + mix_step * (b % n_mixes))
+            half = 14.0 * np.exp(0.15 * rng.standard_normal()) * (slower or {}).get(name, 1.0)
             room = 20.0 + rng.normal(0, 0.5)
             for hour in (0.0, 2.0, 5.0, 30.0, 100.0):
                 degrees.write(f"{name},standard,,{hour},{room + 6 * np.exp(-hour / 8):.2f}\n")
@@ -142,7 +145,8 @@ def invent(
                 for hour in (0.0, 1.0, 4.0, 9.0, 40.0, 200.0):
                     degrees.write(f"{name},site,{place},{hour},{outside + 9 * np.exp(-hour / 10):.2f}\n")
                 speed = np.exp(5000 * (1 / 293.15 - 1 / (outside + 276.15)))
-                _rows(rows, rng, name, mix, "site", place, (target_h, 72.0), level, half, speed, 2 + b % 2)
+                off = (site_off or {}).get(name, 1.0)
+                _rows(rows, rng, name, mix, "site", place, (target_h, 72.0), off * level, half, speed, 2 + b % 2)
 
 
 def _rows(rows, rng, name, mix, curing, place, ages, level, half, speed, n_each):

@@ -42,10 +42,6 @@ PLANS = {
         Asked(Limits(AGES_H, 2, 3, (1, 4), 9), (24.0,), q_k=(5000.0,), curves=("piecewise linear", "logarithmic")),
         {"seed": 3, "n_batches": 6, "target_h": 24.0, "n_each": 3, "site": False},
     ),
-    "mixes left out": (
-        Asked(Limits(AGES_H, 3, 4, (2, 3), 9), (12.0,), q_k=(), datum_c=(-5.0, 0.0), by_mix=True, stated_cv=0.04),
-        {"seed": 5, "n_batches": 8, "target_h": 12.0, "n_each": 2, "n_mixes": 4},
-    ),
     "over-prediction counts three times": (
         Asked(Limits(AGES_H, 3, 4, (1, 3), 8, over_weight=3.0), (12.0,), q_k=(5000.0,), final_set_h=3.0),
         {"seed": 6, "n_batches": 4, "target_h": 12.0, "n_each": 2},

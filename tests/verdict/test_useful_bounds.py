@@ -50,7 +50,7 @@ def test_a_share_of_at_least_nothing_is_no_bound(share: float | None, text: str)
 def test_the_claim_of_few_batches_says_a_useful_width_or_none(spread: float, tail: str) -> None:
     errors = spread * np.array([-1.0, 1.0, -1.0, 1.0, -1.0, 1.0])
     judge = SimpleNamespace(target=SimpleNamespace(assurance=0.90, tolerance=0.10))
-    claim = Verdict._claim(judge, 6, "batches", SimpleNamespace(signed=errors), None)  # type: ignore[arg-type]
+    claim = Verdict._claim(judge, SimpleNamespace(signed=errors, units=range(6)), None)  # type: ignore[arg-type]
     assert claim.startswith(" It cannot be said that 90 % of batches lie within 10 %: 6 batches could at best show")
     assert tail in claim
     assert ("at 95 % confidence" in claim) is (spread < 0.1)

@@ -82,9 +82,10 @@ def _later_words(told: Recommendation) -> str:
     bound = words.at_most(told, later.rms_upper_95)
     fixed = None if spending is None else spending.recommended.next_batch
     if spending is None or fixed is None:
-        read = f"read {words.share(later.rms)} off (RMS{bound})"
+        read = words.with_quantile(told, "next batch", f"read {words.share(later.rms)} off (RMS{bound})")
         return f"{read}; {_verdict(told, later.within_tolerance, later.within_tolerance >= told.assurance)}"
     read = f"read {words.share(fixed.rms)} off (RMS; {words.share(later.rms)} with the choosing held out{bound})"
+    read = words.with_quantile(told, "next batch", read)
     is_enough = fixed.within_tolerance >= told.assurance
     return f"{read}; {_verdict(told, fixed.within_tolerance, is_enough)}"
 
@@ -102,7 +103,8 @@ def _own_words(told: Recommendation) -> str:
     if own is None:
         return "not known: nothing could be held out" if words.is_error_promised(told) else "no error can be promised"
     bound = words.at_most(told, own.rms_upper_95)
-    return f"read {words.share(own.nested_rms)} off{bound}: what breaks and curve do, pours apart"
+    read = words.with_quantile(told, "own batch", f"read {words.share(own.nested_rms)} off{bound}")
+    return f"{read}: what breaks and curve do, pours apart"
 
 
 def _money(told: Recommendation) -> tuple[Bullets, ...]:

@@ -14,7 +14,14 @@ from planner.report.accounts.early_break_account import early_break_section
 from planner.report.accounts.programme_account import estimate_section, programme_section
 from planner.report.accounts.sample_size_account import enough_section
 from planner.report.accounts.slip_account import slip_section
-from planner.report.accounts.validation_tables import age_table, fold_table, honest_table, limit_table, target_table
+from planner.report.accounts.validation_tables import (
+    age_table,
+    fold_table,
+    honest_table,
+    limit_table,
+    mix_table,
+    target_table,
+)
 from planner.report.accounts.waiting_account import waiting_section
 from planner.report.text import words
 from planner.report.text.blocks import AgeLine, AgePicture, Bullets, Facts, Paragraph, Section, SectionId
@@ -192,7 +199,8 @@ def _new_batch(told: Recommendation, heading: str = "What the own batch and a la
         blocks.append(Bullets(tuple(words.clean(sentence) for sentence in untold)))
     per_target = (target_table(told),) if len(honest.per_target) > 1 else ()
     folds = (fold_table(told),) if honest.folds else ()
-    return Section(heading, (honest_table(told), *per_target, *blocks, *folds))
+    mixes = (mix_table(told),) if honest.mixes is not None and honest.mixes.worst else ()
+    return Section(heading, (honest_table(told), *per_target, *mixes, *blocks, *folds))
 
 
 def unknown_words(told: Recommendation) -> str:

@@ -127,6 +127,27 @@ def fold_table(told: Recommendation) -> Table:
     return Table(columns=columns, rows=rows, note=note)
 
 
+def mix_table(told: Recommendation) -> Table:
+    """The mixes that are read worst, with what tells them from the others."""
+    mixes = told.honest.mixes
+    rows = tuple(
+        (
+            words.clean(worst.mix, limit=24),
+            words.share(worst.error, is_signed=True),
+            f"{worst.strength_mpa:.1f}",
+            age_label(worst.last_age_h),
+        )
+        for worst in (mixes.worst if mixes is not None else ())
+    )
+    columns = (
+        Column(heading="mixes read worst"),
+        Column(heading="error", is_number=True),
+        Column(heading="strength, MPa", is_number=True),
+        Column(heading="last broken at", is_number=True),
+    )
+    return Table(columns=columns, rows=rows, note="strength: mean of what the mix is held against.")
+
+
 def limit_table(told: Recommendation) -> Table:
     """Three numbers: what specimens could buy at best, what these buy, and the whole error."""
     limit = told.limit

@@ -114,6 +114,22 @@ def at_most(told: Recommendation, bound: float | None) -> str:
     return f", {at_most_label(bound)}"
 
 
+def eight_in_ten(told: Recommendation, basis: str) -> str:
+    """``8 in 10 mixes within 15.4 %, at most 21.0 % at 95 %``; nothing where no mixes are left out on this basis."""
+    mixes = told.honest.mixes
+    if mixes is None or mixes.basis != basis:
+        return ""
+    return f"8 in 10 mixes within {share(mixes.quantile_abs)}{at_most(told, mixes.quantile_upper_95)}"
+
+
+def with_quantile(told: Recommendation, basis: str, read: str) -> str:
+    """The reading's error with the quantile beside it, before it where tails are heavy."""
+    quantile = eight_in_ten(told, basis)
+    if not quantile or told.honest.mixes is None:
+        return read
+    return f"{quantile}; {read}" if told.honest.mixes.is_heavy_tailed else f"{read}; {quantile}"
+
+
 def legend(told: Recommendation, text: str) -> str:
     """What columns of errors mean, or why they may only be compared with one another."""
     return text if is_error_promised(told) else NO_ERROR_PROMISED

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from planner.terms.labels import age_label, at_most_label, percent
+from planner.terms.labels import age_label, at_most_label, is_useful_bound, percent
 from planner.terms.results.mix_errors import Common, MixErrors, Trait
 from planner.verdict.statistics.order_bounds import n_worst
 from planner.verdict.wording.held_out_words import wider_words
@@ -12,7 +12,8 @@ def quantile_words(found: MixErrors) -> str:
     """``8 in 10 mixes are read within 15.4 % (at most 21.0 % at 95 %).``"""
     head = f"8 in 10 of {found.n_mixes} mixes left out are read within {percent(found.quantile_abs)}"
     if found.quantile_upper_95 is not None:
-        return f"{head} (of all such mixes {at_most_label(found.quantile_upper_95)})."
+        whose = "of all such mixes " if is_useful_bound(found.quantile_upper_95) else ""
+        return f"{head} ({whose}{at_most_label(found.quantile_upper_95)})."
     return f"{head}; to bound that takes {found.n_more_for_quantile} more mixes."
 
 

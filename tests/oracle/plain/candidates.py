@@ -156,9 +156,13 @@ def candidates_of(study: Study, limits: Limits, curves, n_constants: int) -> Can
         losses = []
         for ages in reference:
             one = at.get((ages, j)) or read_at_checks(study, ages, joints[j])
-            losses.append(by_unit(study, limits.shares, one.error**2 + 2.0 * one.shares.sum(axis=1) / n_each))
+            losses.append(
+                by_unit(
+                    study, limits.shares, counted(study, limits, one.error) ** 2 + 2.0 * one.shares.sum(axis=1) / n_each
+                )
+            )
         typical[j] = np.nanmedian(losses, axis=0)
-    penalty = typical + np.array([companion_distance(study, m) for _, _, m in joints])
+    penalty = typical + np.array([companion_distance(study, limits, m) for _, _, m in joints])
     rows = [(s, j) for s in range(len(schedules)) for j in range(len(joints))]
     loss, level, variance, is_over = (np.empty((len(rows), n_units)) for _ in range(4))
     weights = np.zeros((n_units, len(study.checks)))
@@ -169,7 +173,10 @@ def candidates_of(study: Study, limits: Limits, curves, n_constants: int) -> Can
         one = at[schedules[s].ages_h, j]
         own = one.shares @ (1.0 / np.array(schedules[s].counts))
         variance[row] = _added(weights, own)
-        loss[row] = _loss(study, limits, weights, expected_loss(one.error, own, limits.over_weight)) + penalty[j]
+        loss[row] = _loss(
+            study, limits, weights, expected_loss(counted(study, limits, one.error), own, limits.over_weight)
+        )
+        loss[row] += penalty[j]
         level[row] = _added(weights, one.error**2 - one.prior_variance - study.check_variance) + variance[row]
         beyond = one.error > limits.tolerance
         is_over[row] = [bool(beyond[unit_of == unit].any()) for unit in range(n_units)]
@@ -201,7 +208,12 @@ def _added(weights: np.ndarray, values: np.ndarray) -> np.ndarray:
     return np.where(weights[:, np.isnan(values)].any(axis=1), np.nan, total)
 
 
-def companion_distance(study: Study, m: int) -> np.ndarray:
+def counted(study: Study, limits: Limits, error: np.ndarray) -> np.ndarray:
+    """Errors as the ranking counts them: from ten units on two tolerances at the most."""
+    return np.clip(error, -2 * limits.tolerance, 2 * limits.tolerance) if len(study.units) >= 10 else error
+
+
+def companion_distance(study: Study, limits: Limits, m: int) -> np.ndarray:
     """Squared distance of site-cured companions of every age from the standard means, a line in log maturity."""
     total = np.zeros(len(study.units))
     for at, truth, maturities in study.companions:
@@ -211,6 +223,6 @@ def companion_distance(study: Study, m: int) -> np.ndarray:
         line, _ = reading(
             "piecewise linear in log age", "absolute", [view.maturity_h[age][m] for age in ages], means, maturities[m]
         )
-        total[view.unit] += (line / truth - 1.0) ** 2
+        total[view.unit] += counted(study, limits, np.array(line / truth - 1.0)) ** 2
     n_checks = np.array([sum(check.unit == unit for check in study.checks) for unit in range(len(study.units))])
     return total / np.maximum(n_checks, 1)

@@ -98,8 +98,9 @@ def study_of(
     *,
     stated_cv: float | None = None,
     by_mix: bool = False,
+    least_mpa: float = 0.0,
 ) -> Study:
-    """Views and checks of all batches that were broken at every target."""
+    """Views and checks of all batches that were broken at every target; weaker truths than the least judge nothing."""
     standard, site = defaultdict(lambda: defaultdict(list)), defaultdict(lambda: defaultdict(list))
     for item in specimens:
         if item.curing == "standard":
@@ -117,7 +118,17 @@ def study_of(
         return np.array([fmean(clock.of(item, one) for item in items) for one in constants])
 
     for batch, cells in standard.items():
-        parted = _parted(cells, site[batch], targets_h, candidates_h)
+        strong = {key: items for key, items in site[batch].items() if _mean(items) >= least_mpa}
+        n_truths = {target: sum(age == target for age, _ in site[batch]) for target in targets_h}
+        if any(
+            not any(age == target for age, _ in strong)
+            if n_truths[target]
+            else _mean(cells.get(target, [])) < least_mpa
+            for target in targets_h
+        ):
+            continue
+        site[batch] = strong
+        parted = _parted(cells, strong, targets_h, candidates_h)
         for number, (fit, truths) in enumerate(parted):
             mix = next(iter(cells.values()))[0].mix
             name = mix if by_mix else batch
@@ -141,6 +152,10 @@ def study_of(
                 study.checks.append(Check(at, unit, batch, mix, target, truth, len(items), read(items)))
     _weigh(study)
     return study
+
+
+def _mean(items) -> float:
+    return fmean(item.strength_mpa for item in items) if items else 0.0
 
 
 def _parted(cells, site, targets_h, candidates_h):

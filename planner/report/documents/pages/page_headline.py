@@ -115,6 +115,12 @@ def _figures(told: Recommendation) -> tuple[tuple[str, str], ...]:
         if later is None:
             share = words.whole_share(own.within_tolerance)
             found.append((share, f"of trial batches within {tolerance}; wanted {wanted}"))
+    mixes = told.honest.mixes
+    if mixes is not None:
+        where = "on the own batch" if mixes.basis == "own batch" else "on a later pour"
+        bound = words.at_most(told, mixes.quantile_upper_95)
+        quantile = (words.share(mixes.quantile_abs), f"off at most for 8 in 10 mixes left out, {where}{bound}")
+        found.insert(0 if mixes.is_heavy_tailed else len(found), quantile)
     if factor is not None:
         text = "the strength that is needed must be read off the curve"
         found.append((f"x {words.factor(factor)}", f"{text}; {words.weaker_words(told.assurance)}"))
