@@ -10,19 +10,23 @@ is one call into one room. Readers make the `Plan`, renderers read the `Recommen
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
 from dataclasses import replace
 
 from planner.allowed_choices import rank_prices
-from planner.choices import beyond_limits, extra_choices
+from planner.choices import ChoiceSet, beyond_limits, extra_choices
 from planner.population import Basis, basis_of
 from planner.resampling.search.error_matrix import Progress
 from planner.searching import Work, fold_table_of, least_of, search_of
+from planner.terms.arrays import FloatArray
 from planner.terms.plan.settings import Plan
 from planner.terms.problems import Caution, NoScheduleError
+from planner.terms.records import GivenRecords
 from planner.terms.results.answers import MinimumAnswer, PriceAnswer
 from planner.terms.results.recommendation import RatedChoice, Recommendation
 from planner.terms.schedule import Schedule
 from planner.verdict.answers.advice import advise
+from planner.verdict.answers.continuing.trial_batch import continue_trial
 from planner.verdict.answers.minimum.clause import draft_clause
 from planner.verdict.answers.price.price_answer import price_answer, priced_choices
 from planner.verdict.selection.search import Search
@@ -37,6 +41,7 @@ def recommend(
     seed: int = 1,
     workers: int | None = None,
     progress: Progress | None = None,
+    trial: GivenRecords | None = None,
 ) -> Recommendation:
     """Score every choice and recommend a schedule.
 
@@ -50,15 +55,20 @@ def recommend(
         Threads; all cores where None. The result is the same to the last bit for any number.
     progress
         Called with (done, total, what) as the search goes on.
+    trial
+        What is broken so far of the trial batch, where it is cast already: what remains is scored again.
 
     Raises
     ------
     InputError
-        Where the records cannot answer the question.
+        Where the records cannot answer the question, or the trial batch's breaks cannot be used.
     NoScheduleError
         Where no schedule satisfies the limits.
     """
-    return _searched(plan, basis_of(plan), Work.of(n_draws, seed, workers, progress))[1]
+    search, told = _searched(plan, basis_of(plan), Work.of(n_draws, seed, workers, progress))
+    if trial is None:
+        return told
+    return replace(told, trial=continue_trial(search, told, trial, cost=_cost_in(plan)))
 
 
 def score(
@@ -158,6 +168,10 @@ def _searched(plan: Plan, basis: Basis, work: Work) -> tuple[Search, Recommendat
     started = time.perf_counter()
     search = search_of(plan, basis, work)
     return search, calibrated(search, advise(search), started=started)
+
+
+def _cost_in(plan: Plan) -> Callable[[ChoiceSet], FloatArray | None]:
+    return lambda choices: rank_prices(choices, plan.settings).cost
 
 
 def _for_target(plan: Plan, age_h: float, strength_mpa: float | None) -> Plan:

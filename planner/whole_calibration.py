@@ -9,6 +9,7 @@ from planner.laboratory.estimate import estimate, geometry_of
 from planner.terms.results.programme_count import Estimate
 from planner.terms.results.recommendation import RatedChoice, Recommendation, SearchFacts
 from planner.verdict.answers.constants_study import constants_study
+from planner.verdict.answers.continuing.if_then_tables import if_then
 from planner.verdict.answers.early_break_study import early_breaks
 from planner.verdict.answers.waiting_hours import waiting
 from planner.verdict.selection.search import Search
@@ -17,6 +18,7 @@ from planner.verdict.selection.search import Search
 def calibrated(search: Search, result: Recommendation, *, started: float) -> Recommendation:
     """The recommendation with its programme, estimate and facts; `started` is a ``time.perf_counter``."""
     priced = estimate_of(search, result.recommended)
+    early = early_breaks(search, result.recommended)
     return replace(
         result,
         search=_facts(search, seconds=time.perf_counter() - started),
@@ -25,7 +27,8 @@ def calibrated(search: Search, result: Recommendation, *, started: float) -> Rec
         customary=None if result.customary is None else _costed(search, result.customary),
         equal_gain=None if result.equal_gain is None else _costed(search, result.equal_gain),
         compared=tuple(_costed(search, choice) for choice in result.compared),
-        early_breaks=early_breaks(search, result.recommended),
+        early_breaks=early,
+        if_then=if_then(search, result.recommended, early),
         waiting=waiting(search, result),
         constants=constants_study(search, result.recommended),
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -21,6 +22,23 @@ CastTimes = Annotated[
 ]
 
 
+TrialFile = Annotated[
+    Path | None,
+    text("--trial", "FILE", "First breaks of the trial batch, a table or the workbook half filled: what to break now."),
+]
+TemperatureFile = Annotated[
+    Path | None, text("--temperatures", "FILE", "Of the trial batch; not needed with a maturity column.")
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Begun:
+    """A trial batch that is being broken."""
+
+    trial: TrialFile = None
+    temperatures: TemperatureFile = None
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shown:
     """What is made of the recommendation."""
@@ -33,12 +51,12 @@ class Shown:
     is_full: Annotated[bool, flag("--full", "Print the whole account, not only the first screens of it.")] = False
 
 
-def recommend(plan: PlanFile, shown: Shown, computing: Computing, long_work: LongWork) -> None:
+def recommend(plan: PlanFile, shown: Shown, begun: Begun, computing: Computing, long_work: LongWork) -> None:
     """Score every choice of break ages and recommend the calibration schedule."""
     from planner.laboratory.casting_times import casting_windows, check_castings, with_castings
     from planner.questions.long_runs import long_search
     from planner.questions.recommending import undated
-    from planner.read import load_plan
+    from planner.read import load_later, load_plan
     from planner.report.documents.folder import check_folder
     from planner.report.documents.result_files import check_calendar
     from planner.report.figures.drawing.needed_library import check_drawable
@@ -50,6 +68,8 @@ def recommend(plan: PlanFile, shown: Shown, computing: Computing, long_work: Lon
         check_drawable()
     if computing.is_json and shown.is_full:
         raise typer.TyperException("--json prints the whole document: leave out --full.")
+    if begun.trial is None and begun.temperatures is not None:
+        raise typer.TyperException("--temperatures are those of the trial batch: give --trial with them.")
     long_work.check(out)
     windows = casting_windows(casts)
     if out is not None:
@@ -59,9 +79,10 @@ def recommend(plan: PlanFile, shown: Shown, computing: Computing, long_work: Lon
     inputs = load_plan(plan, allow_outside=computing.is_outside_allowed)
     check_castings(windows, inputs.settings)
     inputs = replace(inputs, settings=with_castings(inputs.settings, windows))
+    given = None if begun.trial is None else load_later(plan, begun.trial, begun.temperatures)
     with long_search(out, is_resumed=long_work.is_resumed, address=long_work.address):
         with shown_progress() as progress:
-            advice = undated(inputs, **computing.work, progress=progress)
+            advice = undated(inputs, trial=given, **computing.work, progress=progress)
         try:
             advice = advice.dated(casts)
             if out is not None:

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from planner.questions.recommended_curve import RecommendedCurve
     from planner.report.text.blocks import Section
     from planner.terms.plan.settings import Plan, Settings
+    from planner.terms.records import GivenRecords
     from planner.terms.results.recommendation import Recommendation
 
 Progress = Callable[[int, int, str], None]
@@ -165,6 +166,8 @@ def recommend(
     plan: Plan | str | Path,
     *,
     cast: str | Sequence[str] = (),
+    trial: str | Path | None = None,
+    temperatures: str | Path | None = None,
     n_draws: int = 400,
     seed: int = 1,
     workers: int | None = None,
@@ -178,6 +181,11 @@ def recommend(
         A plan, or the path of its file.
     cast
         Casting times or windows that date the breaks, see :meth:`Advice.dated`; none dates nothing.
+    trial
+        First breaks of the trial batch, a table or the workbook half filled: what remains is scored again. Needs the
+        plan as a file.
+    temperatures
+        Of the trial batch; not needed with a maturity column or a filled sheet of the workbook.
     n_draws, seed
         Of the resampled figures. The recommendation itself is free of draws: no seed changes it.
     workers
@@ -199,17 +207,32 @@ def recommend(
     inputs = plan_of(plan)
     check_castings(windows, inputs.settings)
     inputs = replace(inputs, settings=with_castings(inputs.settings, windows))
-    advice = undated(inputs, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
+    given = None if trial is None else _begun(plan, trial, temperatures)
+    advice = undated(inputs, trial=given, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
     return advice.dated(times) if times else advice
 
 
+def _begun(plan: Plan | str | Path, trial: str | Path, temperatures: str | Path | None) -> GivenRecords:
+    from planner.read import load_later
+
+    if not isinstance(plan, str | Path):
+        raise TypeError("A trial batch is read as the plan's file says: give the path of the plan.")
+    return load_later(plan, trial, temperatures)
+
+
 def undated(
-    plan: Plan, *, n_draws: int = 400, seed: int = 1, workers: int | None = None, progress: Progress = unseen
+    plan: Plan,
+    *,
+    trial: GivenRecords | None = None,
+    n_draws: int = 400,
+    seed: int = 1,
+    workers: int | None = None,
+    progress: Progress = unseen,
 ) -> Advice:
     """As :func:`recommend`, without dates: what is known before anything can go wrong with the clock."""
     from planner.pipeline import recommend as compute
     from planner.questions.first_compile import compile_first
 
     compile_first(progress)
-    result = compute(plan, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
+    result = compute(plan, n_draws=n_draws, seed=seed, workers=workers, progress=progress, trial=trial)
     return Advice(result, plan.settings)

@@ -12,14 +12,17 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
+import openpyxl
 import pytest
 
+import planner
 from planner.report.documents import choices_file
 from planner.report.documents.values.recommendation_document import recommendation_document, write_json
 from planner.report.figures.drawing import needed_library
 from planner.terms.problems import InputError, NoScheduleError, Problem
 from tests.cli.conftest import Engine, Outcome
 from tests.report.invented_answers import invented_minimum, invented_price
+from tests.report.test_continuing import TRIAL
 
 Run = Callable[..., Outcome]
 
@@ -46,6 +49,49 @@ def test_options_reach_the_engine(run: Run, plan: Path, engine: Engine) -> None:
     run("recommend", plan, "--seed", 7, "--draws", 50, "--workers", 2)
     asked = engine.asked[0]
     assert (asked["seed"], asked["n_draws"], asked["workers"]) == (7, 50, 2)
+
+
+def half_filled(folder: Path, plan: Path) -> Path:
+    """The workbook that was written, its Breaks sheet as a spreadsheet program saves it: one age in, the rest empty."""
+    del plan
+    path = folder / "workbook.xlsx"
+    book = openpyxl.load_workbook(path)
+    sheet = book["Breaks"]
+    sheet.delete_rows(2, sheet.max_row)
+    for specimen, strength in (("a", 17.2), ("b", 16.4)):
+        sheet.append(["T1", "", specimen, "cylinder 100x200 mm", "standard", 12, 12, strength])
+    for _ in range(5):
+        sheet.append([""] * 8)
+    book.save(path)
+    return path
+
+
+def test_first_breaks_of_the_trial_batch_reach_the_engine(run: Run, plan: Path, engine: Engine, tmp_path: Path) -> None:
+    assert run("recommend", plan, "--out", tmp_path / "out").code == 0
+    assert engine.asked[0]["trial"] is None
+    engine.answer = replace(engine.answer, trial=TRIAL)
+    left = run("recommend", plan, "--trial", half_filled(tmp_path / "out", plan))
+    assert left.code == 0
+    given = engine.asked[1]["trial"]
+    assert [item.strength_mpa for item in given.records.breaks] == [17.2, 16.4]
+    assert left.out.startswith("Trial batch T1 after its first breaks")
+    assert json.loads(run("recommend", plan, "--json").out)["trial"]["action"] == "move"
+
+
+def test_a_wrong_trial_file_is_told_before_the_work(run: Run, plan: Path, engine: Engine, tmp_path: Path) -> None:
+    left = run("recommend", plan, "--trial", tmp_path / "none.csv")
+    assert left.code == 2
+    assert "none.csv: There is no such file" in " ".join(left.err.split())
+    assert engine.asked == []
+
+
+def test_first_breaks_are_read_from_python_too(plan: Path, engine: Engine, tmp_path: Path) -> None:
+    path = tmp_path / "first.csv"
+    path.write_text("batch,curing,age_h,strength_mpa\nT1,standard,12,17\n", encoding="utf-8")
+    planner.recommend(plan, trial=path)
+    assert engine.asked[0]["trial"].file == "first.csv"
+    with pytest.raises(TypeError, match="give the path of the plan"):
+        planner.recommend(planner.load_plan(plan), trial=path)
 
 
 def test_without_out_nothing_is_written(run: Run, plan: Path) -> None:

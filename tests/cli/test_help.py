@@ -17,7 +17,8 @@ Run = Callable[..., Outcome]
 NAMES = [command.__name__ for command, _ in program.COMMANDS]
 # What users may have in their scripts; written down here, not read from the program.
 OPTIONS = {
-    "recommend": "--cast --figures --full --out --json --allow-outside --seed --draws --workers --resume --cluster",
+    "recommend": "--cast --trial --temperatures --figures --full --out --json --allow-outside --seed --draws --workers "
+    "--resume --cluster",
     "score": "--schedule --out --json --allow-outside --seed --draws --workers",
     "price": "--out --json --allow-outside --seed --draws --workers",
     "minimum": "--out --json --allow-outside --seed --draws --workers",
@@ -98,6 +99,7 @@ def test_without_a_command_the_help_is_shown_and_it_is_no_answer(run: Run) -> No
         (("recommend", "plan.toml", "--draws", "many"), "'--draws'"),
         (("recommend", "plan.toml", "--workers", "0"), "'--workers'"),
         (("recommend", "plan.toml", "--figures"), "name a folder with --out"),
+        (("recommend", "plan.toml", "--temperatures", "t.csv"), "give --trial with them"),
         (("recommend", "plan.toml", "--color"), "No such option"),
         (("recommend", "plan.toml", "more"), "unexpected extra argument"),
         (("score", "plan.toml"), "Missing option '--schedule'"),

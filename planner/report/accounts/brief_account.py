@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from planner.report.accounts.action_account import action_section
 from planner.report.accounts.comparison import OUTSIDE_MARK, merged_choices, short_schedule
+from planner.report.accounts.continuing_account import trial_section
 from planner.report.accounts.drawn_account import headed
 from planner.report.accounts.full_account import (
     ages_picture,
@@ -33,7 +34,16 @@ def brief_account(recommendation: Recommendation) -> tuple[Section, ...]:
     """What a reader needs to act; nothing that stands here is missing in the full account."""
     told = recommendation
     first = headed(action_section(told), told)
-    sections = (first, waiting_section(told), _standing(told), _compared(told), _trust(told), _ages(told), _why(told))
+    sections = (
+        trial_section(told),
+        first,
+        waiting_section(told),
+        _standing(told),
+        _compared(told),
+        _trust(told),
+        _ages(told),
+        _why(told),
+    )
     return tuple(section for section in sections if has_content(section))
 
 

@@ -9,6 +9,7 @@ from dataclasses import replace
 
 from planner.report.accounts.comparison import comparison_table, shown_choices
 from planner.report.accounts.constants_account import constants_section
+from planner.report.accounts.continuing_account import if_then_section, trial_section
 from planner.report.accounts.drawn_account import headed, temperature_section
 from planner.report.accounts.early_break_account import early_break_section
 from planner.report.accounts.programme_account import estimate_section, programme_section
@@ -39,6 +40,7 @@ def recommendation_account(recommendation: Recommendation) -> tuple[Section, ...
     """Everything a reader needs to judge the recommendation, on one or two screens."""
     sections = (
         headed(_answer(recommendation), recommendation),
+        trial_section(recommendation),
         _compared(recommendation),
         _not_separated(recommendation),
         _new_batch(recommendation),
@@ -52,6 +54,7 @@ def recommendation_account(recommendation: Recommendation) -> tuple[Section, ...
         early_break_section(recommendation),
         waiting_section(recommendation),
         constants_section(recommendation),
+        if_then_section(recommendation),
         Section("Why", (Bullets(tuple(words.clean(reason) for reason in recommendation.reasons)),)),
         basis_section(recommendation),
         cautions_section(recommendation),

@@ -11,11 +11,13 @@ from planner.report.figures.inclusion import inclusion_plot
 from planner.report.figures.limit_bars import limit_plot
 from planner.report.figures.predicted_against_broken import held_out_plot
 from planner.report.figures.schedule_bars import schedules_plot
+from planner.report.figures.trial_over_earlier import trial_plot
 from planner.report.figures.waiting_chart import waiting_plot
 from planner.terms.results.recommendation import Recommendation
 
 PICTURES = (
     schedules_plot,
+    trial_plot,
     frontier_plot,
     growth_plot,
     held_out_plot,

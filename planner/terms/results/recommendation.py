@@ -19,6 +19,7 @@ from planner.terms.promise import Promise, PromiseArray
 from planner.terms.results.age_slips import Slip
 from planner.terms.results.choice_role import ChoiceRole
 from planner.terms.results.constants import Constants
+from planner.terms.results.continuing import IfThen, TrialAnswer
 from planner.terms.results.drawn_figures import Gain, TemperatureRow
 from planner.terms.results.early_answer import EarlyBreaks
 from planner.terms.results.mix_errors import MixErrors
@@ -349,6 +350,8 @@ class Recommendation:
     target_waits_mpa: tuple[float | None, ...] = ()  # of each target: the strength waited for; (): all are ages
     waiting: Waiting | None = None  # when those strengths will be there
     constants: Constants | None = None  # how much they matter; None where the records do not tell them apart
+    if_then: IfThen | None = None  # what to do after the first break, laid down before casting
+    trial: TrialAnswer | None = None  # the trial batch after its first breaks, where they are given
 
     def target_label(self, age_h: float) -> str:
         """What the target at an age is called: the age, or the strength that is waited for."""

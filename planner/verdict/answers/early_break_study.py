@@ -21,6 +21,7 @@ from planner.terms.results.pour_model import PourModel
 from planner.terms.results.recommendation import RatedChoice
 from planner.verdict.selection.search import Search
 from planner.verdict.validation.early_figures import Picked, best_plan, figures_of
+from planner.verdict.validation.one_mix import why_not_one_mix
 from planner.verdict.validation.pours_of_cells import Pours, pours_of_cells
 from planner.verdict.validation.rescaled_trials import rescaled_errors
 from planner.verdict.wording.early_break_words import early_break_sentences, not_judged_words
@@ -50,9 +51,9 @@ def early_breaks(search: Search, recommended: RatedChoice) -> EarlyBreaks | None
     settings = search.plan.settings
     if settings.pours is None:
         return None
-    why_not = _not_judged_because(search)
+    why_not = why_not_one_mix(search, fewest=FEWEST_BATCHES)
     if why_not is not None:
-        return _nothing(settings, why_not)
+        return _nothing(settings, not_judged_words(why_not))
     study = _study(search, settings.pours, recommended)
     reading = _best_reading(study)
     rows = _rows(study, reading, settings)
@@ -88,19 +89,6 @@ def _nothing(settings: Settings, why_not: str) -> EarlyBreaks:
         n_pours=settings.pours.number if settings.pours else None,
         currency=settings.costs.currency if settings.costs else "", sentences=(why_not,),
     )  # fmt: skip
-
-
-def _not_judged_because(search: Search) -> str | None:
-    """Why early breaks cannot be judged on these records; None where they can."""
-    views = search.cells.views
-    if search.basis.is_drawn:
-        return not_judged_words("the checks are drawn batches, not measured ones")
-    if search.plan.settings.prior.hold_out == "mix" or len(set(views.mix)) > 1:
-        return not_judged_words("the records hold several mixes, so they do not tell how pours of one mix differ")
-    n_batches = len(set(views.batch))
-    if n_batches < FEWEST_BATCHES:
-        return not_judged_words(f"{n_batches} batches can be checked and {FEWEST_BATCHES} are needed")
-    return None
 
 
 def _usable_ages(search: Search, pours: PlannedPours) -> tuple[float, ...]:

@@ -90,6 +90,8 @@ def recommendation_document(recommendation: Recommendation) -> Document:
         "early_breaks": plain_value(told.early_breaks),
         "waiting": plain_value(told.waiting),
         "constants": plain_value(told.constants),
+        "if_then": plain_value(told.if_then),
+        **({} if told.trial is None else {"trial": plain_value(told.trial)}),
     }
 
 
