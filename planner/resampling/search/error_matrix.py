@@ -95,7 +95,8 @@ def error_matrix(
     )
     threshold = np.full((scoring.n_units + 1, int(n_specimens.max()) + 1), np.inf)
     ahead = scouts(choices, len(cells.views.batch))
-    scouting = cut(choices, ahead, len(joints), scoring, is_scouting=True) if len(ahead) < len(choices) else []
+    is_worth = not is_all_kept and len(ahead) < len(choices)  # where all is kept nobody needs to know what is near
+    scouting = cut(choices, ahead, len(joints), scoring, is_scouting=True) if is_worth else []
     todo = [*scouting, *cut(choices, np.arange(len(choices)), len(joints), scoring)]
     gathered = _Gathered(choices, n_specimens)
     around = present() if len(todo) > 1 else Surroundings()  # what takes no time is done on the spot
