@@ -4,15 +4,18 @@ site checks of an issued curve to what becomes of it. No input or output.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from statistics import fmean
 
 import numpy as np
 
 from planner.evidence.maturity_grid import BreakMaturity
 from planner.evidence.within_test_scatter import Scatter, within_test_scatter
 from planner.issued_curve.calibration.batch_fit import BatchFit, fit_batch, other_curves
-from planner.issued_curve.calibration.batch_means import BatchMeans, Group, batch_means, site_groups
+from planner.issued_curve.calibration.batch_means import BatchMeans, Group, batch_means, cell_maturity_h, site_groups
+from planner.issued_curve.calibration.early_correction import EarlyCorrection, PlannedEarly, early_correction
 from planner.issued_curve.calibration.expectation import expectation_of
 from planner.issued_curve.calibration.issue import Issue
 from planner.issued_curve.calibration.issue_cautions import issue_cautions
@@ -32,7 +35,7 @@ from planner.issued_curve.rules.companions import Companions, comparison_sd
 from planner.issued_curve.rules.customary_rule import customary_rule
 from planner.terms.plan.settings import Plan
 from planner.terms.problems import Caution
-from planner.terms.records import GivenRecords
+from planner.terms.records import Break, GivenRecords
 from planner.terms.results.pour_model import PourModel, TrialMean
 from planner.terms.results.recommendation import Recommendation
 
@@ -120,11 +123,37 @@ def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation, *, number
         standing_cautions=told.standing_cautions,
         has_early_breaks=plan.settings.pours is not None,
     )
+    curve = replace(curve, pour_model=_pour_model(told, issue))
     return replace(
         issue,
-        curve=replace(curve, pour_model=_pour_model(told, issue)),
+        curve=curve,
+        early_correction=correction_of(plan, curve, told),
         cautions=_once((*said, *issue_cautions(issue, n_planned=_n_advised(told)))),
     )
+
+
+def correction_of(plan: Plan, curve: IssuedCurve, told: Recommendation) -> EarlyCorrection | None:
+    """The correction table for the early breaks that are recommended for every pour.
+
+    Early specimens are as warm as those of the earlier batches were on the mean: young concrete heats itself.
+    """
+    early = told.early_breaks
+    if early is None or early.recommended is None:
+        return None
+    row = early.rows[early.recommended]
+    break_maturity = BreakMaturity(plan.records.curing_records, curve.standard_c)
+    planned = []
+    for age_h, n_specimens in zip(row.ages_h, row.specimens, strict=True):
+        cells: dict[str, list[Break]] = defaultdict(list)
+        for item in plan.records.breaks:
+            is_one = item.curing == "standard" and item.age_h == age_h
+            if is_one and (curve.maturity.method == "age" or break_maturity.has_maturity(item)):
+                cells[item.batch].append(item)
+        maturities = [cell_maturity_h(items, break_maturity, curve.maturity) for items in cells.values()]
+        if not maturities:
+            return None
+        planned.append(PlannedEarly(age_h=age_h, n_specimens=n_specimens, maturity_h=fmean(maturities)))
+    return early_correction(curve, planned)
 
 
 def _pour_model(told: Recommendation, issue: Issue) -> PourModel | None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from statistics import fmean
 
 import numpy as np
@@ -16,24 +16,22 @@ import numpy as np
 from planner.evidence.maturity_grid import BreakMaturity
 from planner.issued_curve.calibration.batch_means import cell_maturity_h
 from planner.issued_curve.calibration.issued import IssuedCurve
+from planner.issued_curve.calibration.pour_reader import PourReader
 from planner.issued_curve.calibration.readings import table_of
 from planner.issued_curve.calibration.usable_breaks import usable_breaks
 from planner.issued_curve.plan_match import changed_inputs, faults_beside
 from planner.issued_curve.pour_answer import EarlyCell, PourAnswer, PourRow, PourTableRow, Strangeness, Unread
 from planner.issued_curve.pour_cautions import (
-    LEAST_SLACK,
     NO_MODEL,
     break_faults,
     is_outside_temperatures,
     pour_cautions,
 )
 from planner.maturity import maturity_at
-from planner.mixed_model import Belief, CellMeans, GrowthPrior, Reading, centre, information, judge_stranger, pour, read
-from planner.mixed_model.carried_prior import prior_of
+from planner.mixed_model import CellMeans, Reading, judge_stranger
 from planner.terms.plan.settings import Plan
 from planner.terms.problems import Caution, InputError, Problem
 from planner.terms.records import Break, CuringRecord, GivenRecords
-from planner.terms.results.pour_model import PourModel
 
 
 def read_pour(plan: Plan, curve: IssuedCurve, given: GivenRecords, *, curve_file: str = "curve.json") -> PourAnswer:
@@ -70,7 +68,7 @@ def read_pour(plan: Plan, curve: IssuedCurve, given: GivenRecords, *, curve_file
     if wrong:
         raise InputError(Problem(given.file, text) for text in wrong)
     (name,) = usable.batches
-    reader = _Reader.of(model)
+    reader = PourReader.of(model)
     test = judge_stranger(reader.prior, reader.about, _means(early))
     strangeness = Strangeness(
         distance=test.distance,
@@ -93,42 +91,6 @@ def read_pour(plan: Plan, curve: IssuedCurve, given: GivenRecords, *, curve_file
         inputs=given.inputs,
         cautions=(*said, *given.records.cautions, *usable.cautions, *_known_batch(name, plan, curve)),
     )
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Reader:
-    """The model in numbers: mean curve, where batches lie about, how much wider pours were than stated."""
-
-    model: PourModel
-    prior: GrowthPrior
-    about: Belief
-
-    @classmethod
-    def of(cls, model: PourModel) -> _Reader:
-        prior = prior_of(model)
-        trials = model.trials if model.reading == "records and trial" else ()
-        told = [
-            information(
-                prior,
-                CellMeans(
-                    maturity_h=np.array([mean.maturity_h for mean in trial]),
-                    mean_mpa=np.array([mean.mean_mpa for mean in trial]),
-                    n_specimens=np.array([float(mean.n_specimens) for mean in trial]),
-                ),
-            )
-            for trial in trials
-        ]
-        return cls(model, prior, centre(prior, told))
-
-    def holds(self, maturity_h: float) -> bool:
-        """Whether the earlier batches were broken about this maturity."""
-        least, most = self.model.span_h
-        return least * (1.0 - LEAST_SLACK) <= maturity_h <= most * (1.0 + 1e-9)
-
-    def read(self, early: Sequence[EarlyCell], maturity_h: float) -> Reading:
-        """Reading of the pour at one maturity, as wide as held-out pours were."""
-        told = read(self.prior, pour(self.prior, self.about, information(self.prior, _means(early))), [maturity_h])
-        return replace(told, log_sd=told.log_sd * np.sqrt(self.model.widening))
 
 
 def _means(early: Sequence[EarlyCell]) -> CellMeans:
@@ -183,7 +145,7 @@ def _file_faults(breaks: Sequence[Break], curve: IssuedCurve) -> Iterator[str]:
 
 def _rows(
     curve: IssuedCurve,
-    reader: _Reader,
+    reader: PourReader,
     early: Sequence[EarlyCell],
     records: Sequence[CuringRecord],
     *,
@@ -210,7 +172,7 @@ def _rows(
             safe_mpa=None,
             why_not=why_not,
         )
-        yield row if at_h is None or why_not is not None else _read_row(curve, row, reader.read(before, at_h))
+        yield row if at_h is None or why_not is not None else _read_row(curve, row, reader.read(_means(before), at_h))
 
 
 def _read_row(curve: IssuedCurve, row: PourRow, told: Reading) -> PourRow:
@@ -238,7 +200,7 @@ def _condition(curve: IssuedCurve, record: CuringRecord | None, age_h: float) ->
 
 
 def _why_not(
-    reader: _Reader, before: Sequence[EarlyCell], maturity_h: float | None, *, is_stranger: bool
+    reader: PourReader, before: Sequence[EarlyCell], maturity_h: float | None, *, is_stranger: bool
 ) -> Unread | None:
     if is_stranger:
         return Unread.STRANGER
@@ -249,14 +211,14 @@ def _why_not(
     return None if reader.holds(maturity_h) else Unread.OUTSIDE_MATURITY
 
 
-def _table(curve: IssuedCurve, reader: _Reader, early: Sequence[EarlyCell]) -> tuple[PourTableRow, ...]:
+def _table(curve: IssuedCurve, reader: PourReader, early: Sequence[EarlyCell]) -> tuple[PourTableRow, ...]:
     """The maturities of the sheet that lie beyond the early breaks."""
     last_h = max(cell.maturity_h for cell in early)
     rows = []
     for row in table_of(curve):
         if row.maturity_h <= last_h or not reader.holds(row.maturity_h):
             continue
-        told = reader.read(early, row.maturity_h)
+        told = reader.read(_means(early), row.maturity_h)
         rows.append(
             PourTableRow(
                 maturity_h=row.maturity_h,

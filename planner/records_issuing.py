@@ -34,7 +34,7 @@ from planner.issued_curve.calibration.records_curve import batches_of_means, com
 from planner.issued_curve.rules.alarm_chances import alarm_chances, shared_part
 from planner.issued_curve.rules.companions import comparison_sd
 from planner.issued_curve.rules.customary_rule import customary_rule
-from planner.issuing import USUAL_COMPANIONS, Numbering
+from planner.issuing import USUAL_COMPANIONS, Numbering, correction_of
 from planner.mixed_model import PriorBatches, estimate_growth_prior
 from planner.population import basis_of
 from planner.terms.maturity import MaturitySetting
@@ -100,6 +100,7 @@ def issue_records_curve(plan: Plan, told: Recommendation, *, numbering: Numberin
         cautions=(),
         standing_cautions=told.standing_cautions,
         has_early_breaks=plan.settings.pours is not None,
+        early_correction=correction_of(plan, curve, told),
     )
     said: list[Caution] = list(issue_cautions(issue, n_planned=0, not_calibrated_because=why_not))
     return replace(issue, cautions=tuple(dict.fromkeys((*said, *plan.records.cautions))))

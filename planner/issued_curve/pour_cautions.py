@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from planner.issued_curve.calibration.issued import IssuedCurve
+from planner.issued_curve.calibration.pour_reader import LEAST_SLACK
 from planner.issued_curve.pour_answer import EarlyCell, PourRow, Strangeness, Unread
 from planner.terms.labels import age_label, percent
 from planner.terms.problems import Caution
 from planner.terms.results.pour_model import PourModel
 
-LEAST_SLACK = 0.05  # below the least maturity of the records: the least of a few batches is not the least there is
 TEMPERATURE_SLACK_K = 1.0
 SHARED_PLACE = (
     "An early break beside the form is no independent check: matched sensors share their place, so it does not see the "

@@ -84,7 +84,7 @@ def test_what_may_just_be_meant_is_read(tmp_path: Path, table: str, text: str) -
 @pytest.mark.parametrize("prior", ['published = "EN 1992-1-1 class R"\nstrength_28d_mpa = 60', 'breaks = "breaks.csv"'])
 def test_more_schedules_than_can_be_searched_are_refused_when_the_plan_is_read(tmp_path: Path, prior: str) -> None:
     rows = ["batch,curing,age_h,strength_mpa"]
-    rows += [f"B{batch},standard,{age},{10 + age / 2}" for batch in range(3) for age in range(1, 41)]
+    rows += [f"B{batch},standard,{age},{10 + age / 2 + batch / 10}" for batch in range(3) for age in range(1, 41)]
     choices = f"ages = [{FORTY}]\nfewest_ages = 3\nmost_ages = 40\nspecimens_per_age = [1, 40]"
     plan = plan_text(prior=prior, choices=choices, budget="specimens = 1600", target='ages = ["36 h"]\ntolerance = 0.1')
     path = write_study(tmp_path, plan=plan, breaks="\n".join(rows).encode())

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from planner.issued_curve.calibration.early_correction import PlannedEarly, early_correction
 from planner.issued_curve.calibration.issue import Issue
 from planner.issued_curve.rules.acceptance import Verdict
 from planner.report.accounts.curve_account import curve_account, hours_words, safe_words
@@ -25,10 +26,11 @@ from planner.report.text.curve_words import (
     reckoning_words,
     status_words,
 )
+from planner.report.text.early_correction_words import correction_table
 from planner.report.text.plain_blocks import plain_sections
 from planner.site_checking import check_pours, rescaled_issue
 from planner.terms.maturity import MaturitySetting
-from tests.issued_curve.invented_curves import hyperbola, issued_curve
+from tests.issued_curve.invented_curves import hyperbola, issued_curve, pour_model
 from tests.issued_curve.trial_files import issued, runway_plan
 from tests.issuing.test_check_pours import checks, rows
 from tests.report.invented_result import HOSTILE_NAMES
@@ -174,6 +176,18 @@ def test_planned_early_breaks_are_left_to_the_laboratory(issue: Issue) -> None:
     said = "the laboratory reads each pour from its own early breaks"
     assert said in leaf_of(render_curve_sheet(replace(issue, has_early_breaks=True)))
     assert said not in leaf_of(render_curve_sheet(replace(issue, has_early_breaks=False)))
+
+
+def test_correction_table_stands_on_the_leaf(issue: Issue) -> None:
+    curve = issued_curve(target_ages_h=(6.0, 24.0), pour_model=pour_model())
+    correction = early_correction(curve, (PlannedEarly(age_h=4.0, n_specimens=2, maturity_h=5.1),))
+    assert correction is not None
+    leaf = leaf_of(render_curve_sheet(replace(issue, early_correction=correction, has_early_breaks=True)))
+    told = correction_table(correction, curve.maturity)
+    assert " ".join(told.headings) in leaf
+    assert all(" ".join(row) in leaf for row in told.rows)
+    assert told.how in leaf
+    assert "which this table does not know" not in leaf
 
 
 def test_age_zero_stands_on_the_leaf(issue: Issue) -> None:

@@ -13,6 +13,7 @@ from typing import Any
 
 import pytest
 
+from planner.issued_curve.calibration.early_correction import PlannedEarly, early_correction
 from planner.issued_curve.calibration.issue import Issue
 from planner.issued_curve.calibration.readings import hours_of, table_of
 from planner.issued_curve.rules.acceptance import Verdict
@@ -20,6 +21,7 @@ from planner.report.documents.pages.curve_sheet import render_curve_sheet
 from planner.terms.maturity import MaturitySetting
 from planner.verdict.answers.applicability import RECALIBRATE_WHEN
 from planner.verdict.wording.cautions import STANDING
+from tests.issued_curve.invented_curves import issued_curve, pour_model
 from tests.issued_curve.trial_files import issued
 from tests.report.test_page_browser import A4_INCHES, BROWSER, DRIVER, SWITCHES
 
@@ -74,6 +76,14 @@ def crowded(issue: Issue) -> Issue:
         inputs=tuple((f"{LONG}{place}.csv", "sha256:" + "0123456789abcdef" * 4) for place in range(9)),
     )
     assert issue.acceptance is not None
+    correction = early_correction(
+        issued_curve(target_ages_h=(6.0, 9.1, 13.7), pour_model=pour_model()),
+        (
+            PlannedEarly(age_h=4.0, n_specimens=2, maturity_h=5.1),
+            PlannedEarly(age_h=8.0, n_specimens=1, maturity_h=8.4),
+        ),
+    )
+    assert correction is not None
     return replace(
         issue,
         curve=curve,
@@ -84,6 +94,7 @@ def crowded(issue: Issue) -> Issue:
         table=table_of(curve),
         hours=hours_of(curve, (16.0, 18.0, 20.0, 25.0), (8.0, 20.0, 32.0)),
         has_early_breaks=True,
+        early_correction=correction,
         standing_cautions=STANDING,
         recalibrate_when=RECALIBRATE_WHEN,
     )

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from planner.issued_curve.calibration.batch_fit import BatchFit, OtherCurve
 from planner.issued_curve.calibration.batch_means import Group
+from planner.issued_curve.calibration.early_correction import EarlyCorrection
 from planner.issued_curve.calibration.expectation import Expectation, Likeness
 from planner.issued_curve.calibration.issued import IssuedCurve
 from planner.issued_curve.calibration.readings import HoursRow, Reading, TableRow
@@ -37,6 +38,7 @@ class Issue:
     cautions: tuple[Caution, ...]
     standing_cautions: tuple[str, ...]
     has_early_breaks: bool = False  # the plan breaks specimens of every later pour before it is read
+    early_correction: EarlyCorrection | None = None  # of the sheet; None: the laboratory reads each pour
 
     @property
     def is_stranger(self) -> bool:

@@ -38,6 +38,7 @@ from planner.report.text.curve_words import (
     temperature_words,
     valid_words,
 )
+from planner.report.text.early_correction_words import BY_THE_LABORATORY, correction_table
 from planner.terms.labels import percent
 
 MOST_INPUTS = 5  # hashes that fit the back
@@ -57,10 +58,6 @@ LOGGER_RULES = (
     "table and checked at three lines.",
     "Read the maturity and take the line of the table at or below it, never the next one above.",
 )
-EARLY_BREAKS = (
-    "They are planned for every pour: the laboratory reads each pour from its own early breaks, which this table does "
-    "not know."
-)
 SIGNATURES = ("Issued by, date", "Approved by (responsible engineer), date", "Valid until")
 
 
@@ -77,7 +74,7 @@ class _HoursRow:
 
 def render_curve_sheet(issue: Issue) -> str:
     """Write the sheet with the laboratory's part below it."""
-    curve = issue.curve
+    curve, correction = issue.curve, issue.early_correction
     unit, per_hour = maturity_unit(curve.maturity)
     rows = [
         (maturity_number(row.maturity_h * per_hour), strength_words(row.strength_mpa), safe_words(row.safe_mpa))
@@ -111,7 +108,8 @@ def render_curve_sheet(issue: Issue) -> str:
             lasting="" if issue.check_sd is None else lasting_words(sd=issue.check_sd),
             alarms="" if issue.alarms is None else curve_alarm_words(curve, issue.alarms),
             no_limits=NO_LIMITS,
-            early_breaks=EARLY_BREAKS if issue.has_early_breaks else "",
+            early_breaks=BY_THE_LABORATORY if issue.has_early_breaks and correction is None else "",
+            correction=None if correction is None else correction_table(correction, curve.maturity),
             companions_per_check=curve.promise.companions_per_check,
             hours=[
                 _HoursRow(

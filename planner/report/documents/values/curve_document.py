@@ -46,6 +46,7 @@ def curve_document(issue: Issue) -> Document:
         ],
         "checks": _checks(issue, per_hour),
         "acceptance": _acceptance(issue),
+        "early_correction": plain_value(issue.early_correction),
         "stranger": issue.is_stranger,
         "fits": [_fit(fit, per_hour) for fit in issue.fits],
         "other_curves": [

@@ -1,0 +1,68 @@
+"""The correction table of the sheet in words: headings, lines, and how a crew uses them."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from planner.issued_curve.calibration.early_correction import CorrectedTarget, EarlyCorrection
+from planner.report.text import words
+from planner.report.text.curve_words import maturity_words
+from planner.terms.labels import age_label
+from planner.terms.maturity import MaturitySetting
+
+BY_THE_LABORATORY = (
+    "They are planned for every pour: the laboratory reads each pour from its own early breaks, which this table does "
+    "not know."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class CorrectionTable:
+    """What the sheet prints."""
+
+    headings: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    how: str
+
+
+def correction_table(correction: EarlyCorrection, setting: MaturitySetting) -> CorrectionTable:
+    """Lines of early means, rounded to the safe side: means up, factors down, divisors up."""
+    headings, columns = ["of expected"], [[f"{share:.2f}" for share in correction.shares]]
+    for place, early in enumerate(correction.early):
+        headings.append(f"mean at {age_label(early.age_h)}, MPa")
+        columns.append([_up(share * early.expected_mpa, 1) for share in correction.shares])
+        for target in correction.targets:
+            if place < len(target.factors[0]):
+                headings.append(f"factor for {age_label(target.age_h)}")
+                columns.append([_down(line[place], 3) for line in target.factors])
+    return CorrectionTable(
+        headings=tuple(headings), rows=tuple(zip(*columns, strict=True)), how=_how(correction, setting)
+    )
+
+
+def _how(correction: EarlyCorrection, setting: MaturitySetting) -> str:
+    broken = " and ".join(
+        f"{early.n_specimens} standard-cured at {age_label(early.age_h)}" for early in correction.early
+    )
+    several = any(len(target.factors[0]) > 1 for target in correction.targets)
+    together = ", the factors of both ages multiplied" if several else ""
+    divided = ", ".join(_divided(target, setting) for target in correction.targets)
+    return (
+        f"Every pour breaks {broken}. Take the line whose mean is at or just below the one broken. Strength = strength "
+        f"read x factor{together}. The safe reading is then not that of the front but this strength divided by "
+        f"{divided}; elsewhere the laboratory reads the pour. A mean below the first line or above the last: no "
+        "reading; call the laboratory."
+    )
+
+
+def _divided(target: CorrectedTarget, setting: MaturitySetting) -> str:
+    return f"{words.factor(target.safe_divisor)} near {maturity_words(target.maturity_h, setting)}"
+
+
+def _up(value: float, digits: int) -> str:
+    return f"{math.ceil(value * 10**digits - 1e-9) / 10**digits:.{digits}f}"
+
+
+def _down(value: float, digits: int) -> str:
+    return f"{math.floor(value * 10**digits + 1e-9) / 10**digits:.{digits}f}"
