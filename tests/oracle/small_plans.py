@@ -29,6 +29,7 @@ class Asked:
     by_mix: bool = False
     stated_spread: float | None = None  # between batches
     final_set_h: float = 0.0
+    strengths_mpa: tuple[float, ...] = ()  # waited for, instead of ages
 
     @property
     def constants(self) -> list[Constants]:
@@ -43,7 +44,7 @@ def by_hand(folder: Path, asked: Asked) -> Candidates:
     offered = [age for age in asked.limits.ages_h if age >= asked.final_set_h]
     study = study_of(
         specimens, clock, asked.constants, list(asked.targets_h), offered, stated_cv=asked.stated_cv,
-        by_mix=asked.by_mix, least_mpa=asked.limits.least_strength_mpa,
+        by_mix=asked.by_mix, least_mpa=asked.limits.least_strength_mpa, strengths_mpa=list(asked.strengths_mpa),
     )  # fmt: skip
     limits = replace(asked.limits, ages_h=tuple(offered))
     return candidates_of(study, limits, asked.curves, len(asked.constants))
@@ -60,6 +61,9 @@ def write_plan(folder: Path, asked: Asked, *, more: str = "") -> Path:
     if asked.stated_spread is not None:
         stated += f"between_batch_cv = {asked.stated_spread}\n"
     temperatures = 'temperatures = "temperatures.csv"\n' if (folder / "temperatures.csv").exists() else ""
+    targets = f"ages = {ages(asked.targets_h)}"
+    if asked.strengths_mpa:
+        targets = "strengths = [" + ", ".join(f'"{one:g} MPa"' for one in asked.strengths_mpa) + "]"
     text = f"""
 title = "A small plan"
 [mix]
@@ -70,7 +74,7 @@ breaks = "breaks.csv"
 hold_out = "{"mix" if asked.by_mix else "batch"}"
 {stated}
 [target]
-ages = {ages(asked.targets_h)}
+{targets}
 tolerance = {limits.tolerance}
 assurance = "90 %"
 weights = {list(limits.shares)}

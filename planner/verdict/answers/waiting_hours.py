@@ -129,7 +129,7 @@ def _mean_curve(search: Search, told: Recommendation) -> IssuedCurve | None:
             )
             for fit in fits
         ),
-        basis="records",
+        basis="trial",
         is_calibrated=True,
         span_h=(first_h, last_h),
         temperature_c=plan.settings.site_temperature_c,

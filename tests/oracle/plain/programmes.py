@@ -95,17 +95,8 @@ def own_readings(candidates: Candidates, schedule: Schedule, joint: int, out: in
 
 
 def behind_mean(study, at: int, age: float) -> float:
-    """Specimens behind a mean over all partings: those that a parted cell lends to its check included.
-
-    A cell is parted where the views of one batch are held against different strengths at its age.
-    """
-    view = study.views[at]
-    twins = [v for v, other in enumerate(study.views) if other.batch == view.batch]
-    at_age = [check for check in study.checks if check.view in twins and study.targets_h[check.target] == age]
-    is_parted = len({check.truth_mpa for check in at_age}) > 1 and all(
-        sum(check.view == v for check in at_age) == 1 for v in twins
-    )
-    return view.n[age] + (next(check.n for check in at_age if check.view == at) if is_parted else 0)
+    """Specimens behind a mean over all partings: those that a parted cell lends to its check included."""
+    return study.views[at].whole_n[age]
 
 
 def plain_level(check: AtCheck, m: int) -> float:

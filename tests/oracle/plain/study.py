@@ -29,6 +29,7 @@ class Check:
     truth_mpa: float
     n: int
     maturity_h: np.ndarray  # (n_constants,)
+    variance: float | None = None  # of a strength that is waited for: relative, of its two interpolated means
     weight: float = 0.0  # over checks of one unit and target they sum to 1
 
 
@@ -42,6 +43,7 @@ class View:
     mean_mpa: dict[float, float]
     n: dict[float, int]
     maturity_h: dict[float, np.ndarray]  # (n_constants,) at each age
+    whole_n: dict[float, int]  # of the fitted cells, those that tell the truth too
 
 
 @dataclass
@@ -62,7 +64,10 @@ class Study:
     @cached_property
     def check_variance(self) -> np.ndarray:
         """What the companions' own scatter adds to a squared error."""
-        return np.array([self.cv_at(self.targets_h[check.target]) ** 2 / check.n for check in self.checks])
+        return np.array([
+            self.cv_at(self.targets_h[check.target]) ** 2 / check.n if check.variance is None else check.variance
+            for check in self.checks
+        ])  # fmt: skip
 
 
 def scatter_by_age(specimens: list[Specimen]) -> tuple[np.ndarray, np.ndarray]:
@@ -99,6 +104,7 @@ def study_of(
     stated_cv: float | None = None,
     by_mix: bool = False,
     least_mpa: float = 0.0,
+    strengths_mpa: list[float] | None = None,
 ) -> Study:
     """Views and checks of all batches that were broken at every target; weaker truths than the least judge nothing."""
     standard, site = defaultdict(lambda: defaultdict(list)), defaultdict(lambda: defaultdict(list))
@@ -118,17 +124,13 @@ def study_of(
         return np.array([fmean(clock.of(item, one) for item in items) for one in constants])
 
     for batch, cells in standard.items():
-        strong = {key: items for key, items in site[batch].items() if _mean(items) >= least_mpa}
-        n_truths = {target: sum(age == target for age, _ in site[batch]) for target in targets_h}
-        if any(
-            not any(age == target for age, _ in strong)
-            if n_truths[target]
-            else _mean(cells.get(target, [])) < least_mpa
-            for target in targets_h
-        ):
+        if strengths_mpa:
+            parted = _parted_about(cells, site[batch], strengths_mpa, candidates_h)
+        elif (strong := _strong_enough(cells, site[batch], targets_h, least_mpa)) is None:
             continue
-        site[batch] = strong
-        parted = _parted(cells, strong, targets_h, candidates_h)
+        else:
+            site[batch] = strong
+            parted = _parted(cells, strong, targets_h, candidates_h)
         for number, (fit, truths) in enumerate(parted):
             mix = next(iter(cells.values()))[0].mix
             name = mix if by_mix else batch
@@ -141,6 +143,7 @@ def study_of(
                     {age: fmean(item.strength_mpa for item in items) for age, items in fit.items()},
                     {age: len(items) for age, items in fit.items()},
                     {age: read(items) for age, items in fit.items()},
+                    {age: len(cells[age]) for age in fit},
                 )
             )  # fmt: skip
             at = len(study.views) - 1
@@ -148,6 +151,9 @@ def study_of(
                 for _, items in sorted(site[batch].items()):
                     study.companions.append((at, fmean(item.strength_mpa for item in items), read(items)))
             for target, items in truths:
+                if strengths_mpa:
+                    study.checks.append(_reached(study, (at, unit, batch, mix, target), items, strengths_mpa, read))
+                    continue
                 truth = fmean(item.strength_mpa for item in items)
                 study.checks.append(Check(at, unit, batch, mix, target, truth, len(items), read(items)))
     _weigh(study)
@@ -156,6 +162,18 @@ def study_of(
 
 def _mean(items) -> float:
     return fmean(item.strength_mpa for item in items) if items else 0.0
+
+
+def _strong_enough(cells, site, targets_h, least_mpa):
+    """Companions that are strong enough to tell a truth; None where a target has none that is."""
+    strong = {key: items for key, items in site.items() if _mean(items) >= least_mpa}
+    n_truths = {target: sum(age == target for age, _ in site) for target in targets_h}
+    if any(
+        not any(age == target for age, _ in strong) if n_truths[target] else _mean(cells.get(target, [])) < least_mpa
+        for target in targets_h
+    ):
+        return None
+    return strong
 
 
 def _parted(cells, site, targets_h, candidates_h):
@@ -184,6 +202,55 @@ def _parted(cells, site, targets_h, candidates_h):
             own_truths.append((target, list(truth)))
         ways.append((own_fit, own_truths))
     return ways
+
+
+def _groups_about(cells, site, strength):
+    """The means next below and next above a strength, 10 % apart or more; None where one is missing."""
+    groups = [(fmean(i.strength_mpa for i in items), age, None, items) for age, items in cells.items()]
+    groups += [(fmean(i.strength_mpa for i in items), age, place, items) for (age, place), items in site.items()]
+    below = sorted([g for g in groups if g[0] <= strength], key=lambda g: -g[0])
+    above = sorted([g for g in groups if g[0] > strength], key=lambda g: g[0])
+    while below and above and above[0][0] < 1.1 * below[0][0]:
+        nearer_below = strength - below[0][0] < above[0][0] - strength
+        (below if (nearer_below and len(below) > 1) or (not nearer_below and len(above) == 1) else above).pop(0)
+    return (below[0], above[0]) if below and above else None
+
+
+def _parted_about(cells, site, strengths, candidates_h):
+    """Ways of parting one batch: standard-cured cells beside a strength are halved, one of two or three tells."""
+    found = [_groups_about(cells, site, strength) for strength in strengths]
+    if None in found:
+        return []
+    beside = {age for pair in found for _, age, place, _ in pair if place is None}
+    whole = {age for age in beside if age not in candidates_h or len(cells[age]) < 2}
+    fit = {age: items for age, items in cells.items() if age not in whole}
+    ways = []
+    for way in range(WAYS_OF_HALVING if beside - whole else 1):
+        own_fit, told = dict(fit), dict(cells)
+        for age in beside - whole:
+            halves = list(combinations(cells[age], len(cells[age]) // 2))
+            told[age] = list(halves[way * len(halves) // WAYS_OF_HALVING])
+            own_fit[age] = [item for item in cells[age] if not any(item is other for other in told[age])]
+        truths = [
+            (target, [(mean, age, told[age] if place is None else items) for mean, age, place, items in pair])
+            for target, pair in enumerate(found)
+        ]
+        ways.append((own_fit, truths))
+    return ways
+
+
+def _reached(study, where, pair, strengths, read) -> Check:
+    """The maturity of a strength on the line through the whole cells, shifted to the halves that tell it."""
+    strength = strengths[where[4]]
+    (low, low_age, low_items), (high, high_age, high_items) = pair
+    share = (strength - low) / (high - low)
+    at_low, at_high = np.log(read(low_items)), np.log(read(high_items))
+    slope = np.maximum(at_high - at_low, 0.0) / (high - low)
+    told_low, told_high = (fmean(i.strength_mpa for i in items) for items in (low_items, high_items))
+    log = (1 - share) * (at_low + (strength - told_low) * slope) + share * (at_high + (strength - told_high) * slope)
+    variance = ((1 - share) * study.cv_at(low_age) * told_low / strength) ** 2 / len(low_items)
+    variance += (share * study.cv_at(high_age) * told_high / strength) ** 2 / len(high_items)
+    return Check(*where, strength, 0, np.exp(log), variance)
 
 
 def _weigh(study: Study) -> None:
