@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
+from planner.evidence import Cells
 from planner.evidence.maturity_grid import BreakMaturity
 from planner.evidence.reached_strength import curvature_error, reach
 from planner.issued_curve.calibration.batch_fit import BatchFit, fit_batch
 from planner.issued_curve.calibration.batch_means import batch_means
 from planner.issued_curve.calibration.issued import BatchCurve, IssuedCurve, Promise
 from planner.issued_curve.calibration.readings import decision_temperatures, hours_of
-from planner.terms.plan.settings import Plan
 from planner.terms.records import Break
 from planner.terms.results.recommendation import Recommendation
 from planner.terms.results.waiting import GrowthAt, HoursAt, Wait, Waiting
@@ -38,7 +38,7 @@ def waiting(search: Search, told: Recommendation) -> Waiting | None:
     if curve is None:
         return None
     return Waiting(
-        waits=tuple(_wait(plan, told, curve, at, age_h, strength_mpa) for at, age_h, strength_mpa in waits),
+        waits=tuple(_wait(search, told, curve, at, age_h, strength_mpa) for at, age_h, strength_mpa in waits),
         reference_c=curve.maturity.reference_c,
         n_curves=len(curve.batches),
         safe_factor=curve.promise.safe_factor,
@@ -59,9 +59,10 @@ def _growth(curve: IssuedCurve, temperature_c: float) -> GrowthAt:
     )
 
 
-def _wait(plan: Plan, told: Recommendation, curve: IssuedCurve, at: int, age_h: float, strength_mpa: float) -> Wait:
+def _wait(search: Search, told: Recommendation, curve: IssuedCurve, at: int, age_h: float, strength_mpa: float) -> Wait:
+    plan = search.plan
     found = reach(plan.records, strength_mpa)
-    worth_h = _hours_per_share(curve, strength_mpa)
+    worth_h = _hours_per_share(search.cells, curve, at)
     verdict = told.honest.per_target[at] if told.honest.per_target else None
     own, later = (None, None) if verdict is None else (verdict.nested_rms, verdict.next_batch_rms)
     return Wait(
@@ -84,19 +85,25 @@ def _wait(plan: Plan, told: Recommendation, curve: IssuedCurve, at: int, age_h: 
     )
 
 
-def _hours_per_share(curve: IssuedCurve, strength_mpa: float) -> float | None:
-    """Hours at the reference temperature that a relative error of 1 is worth: RMS over batches; None if unknown."""
-    worth = []
-    for item in curve.batches:
-        own = curve.of_batch(item.batch)
-        maturity_h = own.maturity_at(strength_mpa)
-        if maturity_h is None:
+def _hours_per_share(cells: Cells, curve: IssuedCurve, at: int) -> float | None:
+    """Hours at the reference temperature that a relative error of 1 is worth: RMS over checks; None if unknown.
+
+    The growth rate is that of the batch's own curve where the batch was that strong.
+    """
+    setting = cells.settings.index(curve.maturity)
+    fitted = {item.batch for item in curve.batches}
+    squares, weights = [], []
+    for k in np.flatnonzero(cells.checks.target == at):
+        batch = cells.views.batch[cells.checks.view[k]]
+        if batch not in fitted:
             continue
-        around = own.strength(maturity_h * np.array([1.0 - STEP, 1.0 + STEP]))
+        maturity_h = float(cells.checks.maturity_h[setting, k])
+        around = curve.of_batch(batch).strength(maturity_h * np.array([1.0 - STEP, 1.0 + STEP]))
         rate = float(around[1] - around[0]) / (2.0 * STEP * maturity_h)
         if rate > 0:
-            worth.append(strength_mpa / rate)
-    return float(np.sqrt(np.mean(np.square(worth)))) if worth else None
+            squares.append((float(cells.checks.truth_mpa[k]) / rate) ** 2)
+            weights.append(float(cells.checks.weight[k]))
+    return float(np.sqrt(np.average(squares, weights=weights))) if squares else None
 
 
 def _mean_curve(search: Search, told: Recommendation) -> IssuedCurve | None:
