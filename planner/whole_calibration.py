@@ -13,12 +13,13 @@ from planner.verdict.answers.continuing.if_then_tables import if_then
 from planner.verdict.answers.early_break_study import early_breaks
 from planner.verdict.answers.waiting_hours import waiting
 from planner.verdict.selection.search import Search
+from planner.verdict.wording.spending_words import with_pours
 
 
 def calibrated(search: Search, result: Recommendation, *, started: float) -> Recommendation:
     """The recommendation with its programme, estimate and facts; `started` is a ``time.perf_counter``."""
     priced = estimate_of(search, result.recommended)
-    early = early_breaks(search, result.recommended)
+    early, money = early_breaks(search, result.recommended), result.spending
     return replace(
         result,
         search=_facts(search, seconds=time.perf_counter() - started),
@@ -29,6 +30,7 @@ def calibrated(search: Search, result: Recommendation, *, started: float) -> Rec
         compared=tuple(_costed(search, choice) for choice in result.compared),
         early_breaks=early,
         if_then=if_then(search, result.recommended, early),
+        spending=None if money is None else replace(money, sentences=with_pours(money, early)),
         waiting=waiting(search, result),
         constants=constants_study(search, result.recommended),
     )

@@ -14,7 +14,9 @@ from planner.resampling.errors.trial_means import mean_squares, of_trial_batches
 from planner.searching import Work, search_of
 from planner.terms.plan.settings import Plan, ProgrammeSettings
 from planner.terms.problems import NoScheduleError
+from planner.terms.results.early_answer import EarlyBreakRow, EarlyBreaks
 from planner.terms.results.recommendation import Recommendation
+from planner.verdict.wording.spending_words import with_pours
 from tests.verdict.small_table import small_plan
 
 
@@ -112,3 +114,31 @@ def test_what_is_enough_is_the_cheapest_of_all() -> None:
     ]
     assert not cheaper
     assert "this is enough" in money.sentences[0]
+
+
+def test_pours_that_break_early_are_told_where_nothing_is_enough() -> None:
+    """The figures are those of the row that is advised; without such a row, or where enough is reached, nothing."""
+    money = told(1, 1, tolerance=0.02).spending
+    assert money is not None
+    assert not money.is_enough
+    assert "early breaks of each pour ([pours]) correct it" in money.sentences[-1]
+    row = EarlyBreakRow(
+        ages_h=(4.0, 5.0), specimens=(2, 1), reading="records", rms=0.046, rms_upper_95=0.08,
+        is_below_resolution=False, within_tolerance=0.94, over_predicted_beyond_tolerance=0.01, reads_within=0.09,
+        safe_reading_factor=1.1, rms_by_target=(0.046,), rms_records=0.096, rms_records_and_trial=None,
+        rms_rescaled=None, cost_per_pour=165.0,
+    )  # fmt: skip
+    early = EarlyBreaks(
+        rows=(row,), recommended=0, is_enough=True, n_batches=4, n_plans=3, n_pours=None, currency="EUR", sentences=()
+    )
+    *before, last = with_pours(money, early)
+    assert tuple(before) == money.sentences
+    assert last == (
+        "With 2 specimens at 4 h and 1 at 5 h of every pour broken early for 165 EUR a pour and read by the records, "
+        "pours are read 4.6 % off, 94 % within the tolerance: good enough."
+    )
+    short = with_pours(money, replace(early, is_enough=False))[-1]
+    assert short.endswith("94 % within the tolerance.")
+    for untold in (None, replace(early, recommended=None), replace(early, rows=(replace(row, ages_h=()),))):
+        assert with_pours(money, untold) == money.sentences
+    assert with_pours(replace(money, is_enough=True), early) == money.sentences

@@ -6,7 +6,7 @@ Schedules stand in a short form, ``4h 6h 8h 14d, 2+3+2+2``, so that a row of the
 from __future__ import annotations
 
 from planner.report.accounts.action_account import action_section
-from planner.report.accounts.comparison import OUTSIDE_MARK, merged_choices, short_schedule
+from planner.report.accounts.comparison import BEATEN_MARK, OUTSIDE_MARK, beaten_note, merged_choices, short_schedule
 from planner.report.accounts.continuing_account import trial_section
 from planner.report.accounts.drawn_account import headed
 from planner.report.accounts.full_account import (
@@ -74,6 +74,7 @@ def _short_table(told: Recommendation) -> Table:
         note += " *: the scatter of the specimens, more cannot be resolved."
     if any(choice.is_extrapolating for _, choice in shown):
         note += f" {OUTSIDE_MARK.strip()}: read outside its ages."
+    note += beaten_note([choice for _, choice in shown])
     if len(merged) > len(shown):
         note += f" {len(merged) - len(shown)} more in full."
     return Table(columns=columns, rows=rows, n_marked=1, note=note)
@@ -84,7 +85,7 @@ def _short_row(roles: tuple[ChoiceRole, ...], choice: RatedChoice, *, has_cost: 
     kept = [role for role in roles if role is not ChoiceRole.NEXT_BEST or len(roles) == 1]
     name = " = ".join(_SHORTER.get(role, str(role)) for role in kept)
     return (
-        words.clean(name, limit=20).replace(" ", NO_BREAK),
+        (words.clean(name, limit=20) + (BEATEN_MARK if choice.is_beaten else "")).replace(" ", NO_BREAK),
         (short_schedule(choice.schedule) + (OUTSIDE_MARK if choice.is_extrapolating else "")).replace(" ", NO_BREAK),
         str(choice.schedule.n_specimens),
         words.rms_words(error),

@@ -15,6 +15,12 @@ from planner.terms.schedule import Schedule
 SHOWN_NEXT_BEST = 3
 OUTSIDE_MARK = " ^"  # behind a schedule whose curve is read outside its ages
 
+BEATEN_MARK = " ~"  # behind what a schedule is called that another beats in all that counts
+BEATEN_WORDS = (
+    "another is no worse in judged error, worst batch, over-prediction, money, specimens, visits and wait, "
+    "and better in one"
+)
+
 
 def shown_choices(told: Recommendation) -> tuple[RatedChoice, ...]:
     """Recommended, best, enough, customary, equal gain, compared, and a few of the next best."""
@@ -53,11 +59,17 @@ def comparison_table(told: Recommendation, *, choices: Sequence[RatedChoice], n_
     note += words.equal_gain_words(told) + " RMS error: own batch, against true strength."
     if not has_models:
         note += f" All of them with their best curve: {models.pop()}."
+    note += beaten_note([choice for _, choice in merged])
     if any(choice.error.is_below_resolution for _, choice in merged):
         note += " " + words.FLOOR_NOTE
     if any(choice.is_extrapolating for _, choice in merged):
         note += f" {OUTSIDE_MARK.strip()}: reads the curve outside its ages in at least one batch."
     return Table(columns=columns, rows=rows, n_marked=n_marked, note=note)
+
+
+def beaten_note(choices: Sequence[RatedChoice]) -> str:
+    """What the mark behind a name says; "" where none stands there."""
+    return f" {BEATEN_MARK.strip()}: {BEATEN_WORDS}." if any(choice.is_beaten for choice in choices) else ""
 
 
 def unbroken_schedule(schedule: Schedule) -> str:
@@ -87,7 +99,7 @@ def _row(label: str, choice: RatedChoice, *, told: Recommendation, has_cost: boo
     if choice.n_batches < told.evidence.n_batches:
         name += f" ({choice.n_batches} of {told.evidence.n_batches} batches)"
     return (
-        name,
+        name + (BEATEN_MARK if choice.is_beaten else ""),
         unbroken_schedule(choice.schedule) + (OUTSIDE_MARK if choice.is_extrapolating else ""),
         str(choice.schedule.n_specimens),
         *((words.short_model(choice),) if has_models else ()),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from planner.report.accounts.comparison import short_schedule, unbroken_schedule
+from planner.report.accounts.comparison import BEATEN_WORDS, short_schedule, unbroken_schedule
 from planner.report.text import words
 from planner.report.text.blocks import Block, Column, Paragraph, Section, SectionId, Table
 from planner.report.text.plain_blocks import NO_BREAK
@@ -71,6 +71,8 @@ def _programme_table(spending: Spending, currency: str) -> Table:
         f"Fixed programmes, judged on {spending.judged_on}s of the records that had no part in fitting them, not "
         "corrected for choosing; of as many trial batches every line errs less than the cheaper ones above it."
     )
+    if any(programme.beaten_by is not None for programme in spending.programmes):
+        note += f" beaten: {BEATEN_WORDS}."
     return Table(columns=columns, rows=rows, note=note.replace("own batchs", "own batches"))
 
 
@@ -87,6 +89,8 @@ def _role(spending: Spending, programme: Programme) -> str:
         return "lowest within limits"
     if not programme.is_within_limits:
         return "beyond the limits"
+    if programme.beaten_by is not None:
+        return "beaten"
     return "tied" if programme.is_tied else ""
 
 

@@ -29,6 +29,18 @@ class LaterPourFigures:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Beating:
+    """A programme that is no worse than another in anything judged or spent, and better in something."""
+
+    n_trial_batches: int
+    schedule: Schedule
+    rms: float  # where programmes are judged
+    within_tolerance: Promise  # share of judged readings
+    is_enough: bool
+    score_times: float  # its own-batch score, which ranks ages and curves, over that of what it beats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Programme:
     """One programme with what it asks for and what it is worth."""
 
@@ -47,6 +59,7 @@ class Programme:
     is_within_limits: bool  # of the plan: trial batches, specimens, money
     geometry: str = ""
     reading: Reading = "mean curve"
+    beaten_by: Beating | None = None  # None: nothing within the limits beats it
 
     @property
     def n_specimens(self) -> int:

@@ -87,6 +87,7 @@ class RatedChoice:
     is_extrapolating: bool = False  # reads the curve outside the span of its ages in at least one batch
     basis: Literal["resampled", "closed form"] = "resampled"
     note: str = ""  # why it stands here or why a better curve for it could not be had
+    is_beaten: bool = False  # another is no worse in anything judged or spent, and better in something
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

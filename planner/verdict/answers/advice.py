@@ -43,7 +43,7 @@ from planner.verdict.wording.circumstances import Circumstances
 from planner.verdict.wording.reasons import reasons
 
 MOST_TIED_SHOWN = 20
-N_NEXT_BEST = 10
+N_NEXT_BEST, MOST_LOOKED_AT = 10, 200
 MOST_VIEWS_OF_LIMIT = 10  # drawn batches that the limit is computed over: each costs a slow fit
 LIBRARIES = ("numpy", "scipy", "numba")
 NOT_SEARCHED = SearchFacts(
@@ -225,7 +225,7 @@ def _site_checks(search: Search, honest: Honest) -> SiteChecks | None:
 def _next_best(
     search: Search, training: Training, rater: Rater, limit: PlacementLimit | None, *, exclude: Schedule
 ) -> tuple[RatedChoice, ...]:
-    """The ten schedules of lowest score after the recommended one, each with its best curve."""
+    """The ten schedules of lowest score after the recommended one that no other beats, each with its best curve."""
     matrix = search.matrix
     shown: list[RatedChoice] = []
     seen: set[int] = set()
@@ -235,10 +235,9 @@ def _next_best(
         if which in seen:
             continue
         seen.add(which)
-        if matrix.choices.schedule(which) == exclude:
-            continue
-        shown.append(search.priced(limit, row, rater.rate_row(ChoiceRole.NEXT_BEST, matrix, row)))
-        if len(shown) == N_NEXT_BEST:
+        if matrix.choices.schedule(which) != exclude and not search.is_beaten(row):
+            shown.append(search.priced(limit, row, rater.rate_row(ChoiceRole.NEXT_BEST, matrix, row)))
+        if len(shown) == N_NEXT_BEST or len(seen) == MOST_LOOKED_AT:
             break
     return tuple(shown)
 

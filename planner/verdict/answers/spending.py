@@ -12,7 +12,7 @@ from planner.resampling.errors.arithmetic import BOUND_CONFIDENCE, FEWEST_FOR_BO
 from planner.resampling.errors.judged_programmes import Programmes, judge
 from planner.resampling.errors.later_pour import jackknife_error
 from planner.terms.arrays import FloatArray, IntArray
-from planner.terms.results.programme_figures import LaterPourFigures, Programme, Spending
+from planner.terms.results.programme_figures import Beating, LaterPourFigures, Programme, Spending
 from planner.verdict.selection.judged_basis import judged_basis
 from planner.verdict.selection.programme_rule import Chosen, Ladder, ProgrammeRule, Taken
 from planner.verdict.selection.search import Search
@@ -22,6 +22,7 @@ from planner.verdict.validation.next_batch import batch_equivalents, gathered
 from planner.verdict.wording.spending_words import spending_words
 
 MOST_POINTS = 6  # of the frontier, for each number of trial batches
+LEAST_SCORE = 1e-12  # below, scores are no more told apart
 FEWEST_TO_JACKKNIFE = 4  # batches: of fewer, none is left to be trial batch, pour and left out
 
 
@@ -136,6 +137,23 @@ def _programme(
         is_enough=bool(share.within_tolerance[at, column] >= rule.wanted.assurance),
         is_within_limits=is_within,
         geometry=search.plan.settings.prior.geometry or "",
+        beaten_by=_beating(rule, taken),
+    )
+
+
+def _beating(rule: ProgrammeRule, taken: Taken) -> Beating | None:
+    better = rule.beaten_by(taken)
+    if better is None:
+        return None
+    column = rule.everything.trial_batches.index(better.n_trial_batches)
+    share, score = float(rule.everything.within_tolerance[better.which, column]), rule.rule.matrix.score
+    return Beating(
+        n_trial_batches=better.n_trial_batches,
+        schedule=rule.rule.matrix.choices.schedule(better.which),
+        rms=float(rule.everything.rms[better.which, column]),
+        within_tolerance=share,
+        is_enough=share >= rule.wanted.assurance,
+        score_times=float(score[better.which] / max(float(score[taken.which]), LEAST_SCORE)),
     )
 
 

@@ -8,7 +8,8 @@ So the schedules of lowest loss at every price make a ladder, and the judged err
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -16,13 +17,15 @@ from planner.evidence import Cells
 from planner.resampling import Scoring
 from planner.resampling.errors.arithmetic import TIE_FACTOR
 from planner.resampling.errors.judged_programmes import ByUnit, Programmes, judge, judge_by_unit
-from planner.terms.arrays import BoolArray, FloatArray, IntArray
+from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray
 from planner.terms.plan.settings import JudgedOn
 from planner.verdict.selection.fixed_programmes import FixedProgrammes
+from planner.verdict.selection.programme_dominance import keyed
 from planner.verdict.selection.rule import Rule, Training
 
 TOLD_TRIAL_BATCHES = (1, 2, 3)  # told beside, whatever the plan allows
 FEWEST_TO_TIE = 2
+JUDGED_FIGURES = ("rms", "within_tolerance", "over_beyond", "worst")
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -51,6 +54,13 @@ class Limits:
         if cost is not None and self.most_cost is not None:
             is_allowed &= cost <= self.most_cost
         return is_allowed
+
+    def spent(self, which: IntArray, numbers: Sequence[int]) -> tuple[AnyArray, ...]:
+        """The same of every schedule with every number of trial batches, each ``(n_rows, n_numbers)``."""
+        times = np.asarray(numbers)[None, :]
+        rows = np.asarray(which)[:, None]
+        shape = (len(which), len(numbers))
+        return tuple(np.broadcast_to(key, shape) for key in self.price_keys(rows, times))
 
     def price_keys(self, which: IntArray, n_trial_batches: IntArray) -> tuple[FloatArray | IntArray, ...]:
         """What is spent, what counts most first: money where there are prices, specimens, visits, last age."""
@@ -127,18 +137,25 @@ class ProgrammeRule:
         taken. Where no rung is good enough but some other schedule is, that one is taken. None where nothing can be
         judged.
         """
-        ladder = self.ladder(self.rule.training(np.ones(self.cells.n_units, dtype=bool)))
+        training = self.rule.training(np.ones(self.cells.n_units, dtype=bool))
+        ladder = self.ladder(training)
         chosen = None if ladder is None else self._of_ladder(ladder)
-        if chosen is None or chosen.is_enough:
-            return chosen
-        good = self.cheapest_enough()
-        return chosen if good is None else Chosen(good, chosen.best, True, chosen.tied)
+        if chosen is None:
+            return None
+        good = None if chosen.is_enough else self.cheapest_enough()
+        if good is not None:
+            chosen = Chosen(good, chosen.best, True, chosen.tied)
+        chosen = self._unbeaten(chosen, training)
+        tied = tuple(item for item in chosen.tied if item == chosen.taken or self.beaten_by(item) is None)
+        return replace(chosen, tied=tied)
 
     def choose_without(self, unit: int) -> Chosen | None:
         """The same from the ladder without a unit, which is then neither trial batch nor pour."""
         is_trained = np.arange(self.cells.n_units) != unit
-        ladder = self.ladder(self.rule.training(is_trained, judged=unit), without=unit)
-        return None if ladder is None else self._of_ladder(ladder)
+        training = self.rule.training(is_trained, judged=unit)
+        ladder = self.ladder(training, without=unit)
+        chosen = None if ladder is None else self._of_ladder(ladder)
+        return None if chosen is None else self._unbeaten(chosen, training, without=unit)
 
     def _of_ladder(self, ladder: Ladder) -> Chosen | None:
         chosen = self._tied_with_best(ladder)
@@ -149,6 +166,93 @@ class ProgrammeRule:
             return chosen
         rung, column = self._cheapest(ladder, *np.nonzero(is_good))
         return Chosen(ladder.taken(rung, column), chosen.best, True, chosen.tied)
+
+    def _unbeaten(self, chosen: Chosen, training: Training, *, without: int | None = None) -> Chosen:
+        """Put a schedule of near own-batch loss in the place of what is taken where it beats that on every key.
+
+        Of several that nothing beats the one of lowest own-batch loss; among schedules of like loss and no higher
+        price the later pour decides. What is good enough stays so.
+        """
+        taken = chosen.taken
+        rows, loss = self._near(training, without)
+        which, joint = self.rule.matrix.row_choice[rows], self.rule.matrix.row_joint[rows]
+        price = self.limits.price_keys(np.array([taken.which]), np.array([taken.n_trial_batches]))
+        numbers = self.limits.trial_batches
+        spent = self.limits.spent(which, numbers)
+        is_no_dearer = np.all([key <= most[0] for key, most in zip(spent, price, strict=True)], axis=0)
+        kept = np.flatnonzero(is_no_dearer.any(axis=1) | ((which == taken.which) & (joint == taken.joint)))
+        if not kept.size:
+            return chosen
+        judged = judge(
+            self.cells, self.scoring, self.rule.matrix.choices, np.r_[taken.which, which[kept]],
+            np.r_[taken.joint, joint[kept]], self.rule.matrix.joints, judged_on=self.wanted.judged_on,
+            trial_batches=numbers, without=without, n_workers=self.n_workers,
+        )  # fmt: skip
+        is_allowed = np.vstack([np.zeros((1, len(numbers)), dtype=bool), is_no_dearer[kept]])
+        if chosen.is_enough:
+            is_allowed &= judged.within_tolerance >= self.wanted.assurance
+        column = numbers.index(taken.n_trial_batches)
+        mine = tuple(float(array[0, column]) for array in (judged.rms, judged.worst, judged.over_beyond))
+        some = keyed(
+            judged, range(len(numbers)), is_allowed, self.limits.spent(np.r_[taken.which, which[kept]], numbers)
+        )
+        better = some.unbeaten_beating((*mine, *(float(most[0]) for most in price)))
+        if not better.size:
+            return chosen
+        first = better[np.argmin(loss[kept][some.which[better] - 1])]
+        at = kept[some.which[first] - 1]
+        instead = Taken(int(which[at]), int(joint[at]), numbers[int(some.column[first])])
+        tied = tuple(dict.fromkeys(instead if item == taken else item for item in chosen.tied))
+        return replace(chosen, taken=instead, tied=tied)
+
+    def beaten_by(self, taken: Taken) -> Taken | None:
+        """A programme within the limits, of all schedules, that beats this one or equals it on every key.
+
+        Of several that nothing beats the one of lowest own-batch loss; None where there is none. It may read its own
+        concrete worse, which is no key: then the ranking keeps what it beats, and it has to be said.
+        """
+        matrix, told = self.rule.matrix, self.everything
+        column = told.trial_batches.index(taken.n_trial_batches)
+        mine: tuple[float, ...] = tuple(
+            float(array[taken.which, column]) for array in (told.rms, told.worst, told.over_beyond)
+        )
+        if taken.joint != matrix.best_joint[taken.which]:
+            own = self._judge_alone(taken)
+            mine = tuple(float(array[0, 0]) for array in (own.rms, own.worst, own.over_beyond))
+        price = self.limits.price_keys(np.array([taken.which]), np.array([taken.n_trial_batches]))
+        keys = (*mine, *(float(key[0]) for key in price))
+        found = []
+        for number in self.limits.trial_batches:
+            column = told.trial_batches.index(number)
+            at = np.flatnonzero((told.rms[:, column] <= mine[0]) & (told.over_beyond[:, column] <= mine[2]))
+            at = at[self.limits.allows(at, number)]
+            part = Programmes(
+                trial_batches=(number,),
+                **{name: getattr(told, name)[at][:, [column]] for name in JUDGED_FIGURES},
+            )
+            some = keyed(part, (0,), np.ones((len(at), 1), dtype=bool), self.limits.spent(at, (number,)))
+            found += [
+                (float(matrix.score[which]), Taken(int(which), int(matrix.best_joint[which]), number))
+                for which in at[some.which[some.unbeaten_beating(keys)]].tolist()
+            ]
+        return min(found, key=lambda item: item[0])[1] if found else None
+
+    def _judge_alone(self, taken: Taken) -> Programmes:
+        return judge(
+            self.cells, self.scoring, self.rule.matrix.choices, np.array([taken.which]), np.array([taken.joint]),
+            self.rule.matrix.joints, judged_on=self.wanted.judged_on, trial_batches=(taken.n_trial_batches,),
+        )  # fmt: skip
+
+    def _near(self, training: Training, without: int | None) -> tuple[IntArray, FloatArray]:
+        """Rows of schedules that own-batch losses do not tell from the best with as many specimens; their losses."""
+        matrix = self.rule.matrix
+        mean = training.loss.mean(axis=1)
+        choice = matrix.row_choice[training.rows]
+        least = float(self.scoring.least_penalty()[-1 if without is None else without])
+        near = np.flatnonzero(near_as_many(mean, self.limits.n_specimens[choice], least))
+        order = near[np.lexsort((mean[near], choice[near]))]
+        first = order[np.r_[True, np.diff(choice[order]) != 0]] if order.size else order
+        return training.rows[first], mean[first]
 
     def cheapest_enough(self) -> Taken | None:
         """Of all schedules within the limits the cheapest that is good enough; among equals the lowest loss."""

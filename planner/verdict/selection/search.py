@@ -59,6 +59,13 @@ class Search:
         found = np.flatnonzero((matrix.row_choice == taken.which) & (matrix.row_joint == taken.joint))
         return int(found[0])
 
+    def is_beaten(self, row: int) -> bool:
+        """Whether another programme is no worse than this row in anything judged or spent, and better in something."""
+        if self.programmes is None:
+            return False
+        taken = Taken(self.matrix.choice_of(row), int(self.matrix.row_joint[row]), self.n_trial_batches)
+        return self.programmes.beaten_by(taken) is not None
+
     def priced(self, limit: PlacementLimit | None, row: int, choice: RatedChoice) -> RatedChoice:
         """Add what the laboratory and the limit say of a row of the matrix."""
         which = self.matrix.choice_of(row)
@@ -67,4 +74,5 @@ class Search:
             cost=self.cost_of(which),
             n_visits=int(self.n_visits[which]),
             efficiency=None if limit is None else limit.efficiency_of(choice.schedule),
+            is_beaten=self.is_beaten(row),
         )

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from planner.terms.labels import percent, schedule_label
 from planner.terms.plan.settings import Settings
+from planner.terms.results.early_answer import EarlyBreaks
 from planner.terms.results.programme_figures import Programme, Spending
+from planner.verdict.wording.early_break_words import broken_words
 
 LITTLE = 1.05  # specimens that take less than 5 % off the error are said to buy little
 
@@ -14,7 +16,9 @@ def spending_words(told: Spending, settings: Settings) -> tuple[str, ...]:
     currency = settings.costs.currency if settings.costs else ""
     taken = told.recommended
     sentences = [_answer(told, settings, currency)]
-    sentences += [text for text in (_fewer(told, currency), _dearer(told, currency), _more(told, currency)) if text]
+    dearer = _beaten(told) or _dearer(told, currency)
+    texts = (_fewer(told, currency), dearer, _more(told, currency))
+    sentences += [text for text in texts if text]
     if not told.is_enough:
         sentences.append(_beyond(told, settings, taken))
     return tuple(sentences)
@@ -60,6 +64,22 @@ def _answer(told: Spending, settings: Settings, currency: str) -> str:
         f"{percent(_short(told, settings), digits=0)} of readings short; it is the cheapest that ties with the best of "
         f"them ({_batches(told.best.n_trial_batches)} of {told.best.schedule.n_specimens} specimens: "
         f"{percent(_rms(told, told.best), digits=2)})."
+    )
+
+
+def _beaten(told: Spending) -> str:
+    """That another beats the recommended in all that counts, and why it is not taken; "" where none does."""
+    better = told.recommended.beaten_by
+    if better is None:
+        return ""
+    why = (
+        f"keeps only {percent(better.within_tolerance, digits=0)} inside"
+        if told.is_enough and not better.is_enough
+        else f"scores {better.score_times:.2g} times as high on its own concrete"
+    )
+    return (
+        f"{_batches(better.n_trial_batches).capitalize()} of {schedule_label(better.schedule)}, no worse in anything "
+        f"judged or spent, {percent(better.rms, digits=2)} off, is not taken: it {why}."
     )
 
 
@@ -136,13 +156,27 @@ def _beyond(told: Spending, settings: Settings, taken: Programme) -> str:
     known = [item for item in told.programmes if item.n_trial_batches <= max(3, taken.n_trial_batches)]
     best = max(known, key=lambda item: _share(told, item))
     head = (
-        f"Beyond reach of any programme listed, {_batches(best.n_trial_batches)} of "
-        f"{best.schedule.n_specimens} specimens included: {percent(_share(told, best), digits=0)} within "
-        f"{percent(settings.target.tolerance, digits=0)} at most."
+        f"Beyond reach of all listed, {_batches(best.n_trial_batches)} of {best.schedule.n_specimens} included: "
+        f"{percent(_share(told, best), digits=0)} within {percent(settings.target.tolerance, digits=0)} at most."
     )
     if told.judged_on == "own batch":
         return f"{head} More batches in the records or other break ages help; more of the same do not."
-    return (
-        f"{head} The rest is between batches: companions beside every pour show it there, and early breaks of the "
-        "pour itself would correct its reading."
+    rest = f"{head} The rest is between batches: site checks show it"
+    if settings.pours is None:
+        return f"{rest}, early breaks of each pour ([pours]) correct it."
+    return f"{rest}."
+
+
+def with_pours(told: Spending, early: EarlyBreaks | None) -> tuple[str, ...]:
+    """The sentences, and what early breaks of every pour do where the plan has them and no programme is enough."""
+    if early is None or early.recommended is None or told.is_enough or told.judged_on == "own batch":
+        return told.sentences
+    row = early.rows[early.recommended]
+    if not row.ages_h:
+        return told.sentences
+    money = "" if row.cost_per_pour is None else f" for {row.cost_per_pour:.0f} {early.currency} a pour"
+    text = (
+        f"With {broken_words(row)} of every pour broken early{money} and read by the records, pours are read "
+        f"{percent(row.rms)} off, {percent(row.within_tolerance, digits=0)} within the tolerance"
     )
+    return (*told.sentences, f"{text}{': good enough' if early.is_enough else ''}.")

@@ -28,7 +28,7 @@ def spending_documents(told: Spending | None) -> Document:
 
 def programme_choice(programme: Programme) -> Document:
     """One programme under the keys of the contract."""
-    later = programme.next_batch
+    later, better = programme.next_batch, programme.beaten_by
     return {
         "n_trial_batches": programme.n_trial_batches,
         "ages_h": plain_value(programme.schedule.ages_h),
@@ -64,4 +64,14 @@ def programme_choice(programme: Programme) -> Document:
         "is_tied": programme.is_tied,
         "is_enough": programme.is_enough,
         "is_within_limits": programme.is_within_limits,
+        "beaten_by": None
+        if better is None
+        else {
+            "n_trial_batches": better.n_trial_batches,
+            "ages_h": plain_value(better.schedule.ages_h),
+            "specimens": list(better.schedule.specimens),
+            "rms": plain_value(better.rms),
+            "within_tolerance": plain_value(better.within_tolerance),
+            "score_times": plain_value(better.score_times),
+        },
     }
