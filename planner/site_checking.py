@@ -30,7 +30,7 @@ from planner.terms.records import Break, GivenRecords
 
 
 def check_pours(plan: Plan, curve: IssuedCurve, given: GivenRecords, *, curve_file: str = "curve.json") -> SiteAnswer:
-    """Judge the site checks of an issued curve, in the order of their rows.
+    """Judge the site checks of an issued curve, in order of casting.
 
     Parameters
     ----------
@@ -86,7 +86,12 @@ def check_pours(plan: Plan, curve: IssuedCurve, given: GivenRecords, *, curve_fi
         customary=customary_rule(sd),
         rescaled=_rescaled(curve, verdict),
         inputs=given.inputs,
-        cautions=(*given.records.cautions, *usable.cautions, *_cautions(plan, curve, checks, given)),
+        cautions=(
+            *given.records.cautions,
+            *usable.cautions,
+            *_order_cautions(usable.breaks, given.file),
+            *_cautions(plan, curve, checks, given),
+        ),
     )
 
 
@@ -131,9 +136,39 @@ def _faults(plan: Plan, curve: IssuedCurve) -> Iterator[str]:
 
 
 def _in_order(groups: Sequence[Group], breaks: Sequence[Break]) -> list[Group]:
-    """Groups in the order in which their pours stand in the file, then by age and place."""
-    order = {batch: place for place, batch in enumerate(dict.fromkeys(item.batch for item in breaks))}
+    """Groups in order of casting where every pour says when, else as their pours stand in the file."""
+    cast = _cast_times(breaks)
+    order = {batch: place for place, batch in enumerate(cast)}
+    if all(len(times) == 1 for times in cast.values()):
+        by_time = sorted(order, key=lambda batch: (min(cast[batch]), order[batch]))
+        order = {batch: place for place, batch in enumerate(by_time)}
     return sorted(groups, key=lambda group: (order[group.batch], group.age_h, group.placement))
+
+
+def _cast_times(breaks: Sequence[Break]) -> dict[str, set[int]]:
+    """When each pour was cast, by its site-cured breaks; none, or several where they contradict."""
+    cast: dict[str, set[int]] = {item.batch: set() for item in breaks if item.curing == "site"}
+    for item in breaks:
+        if item.curing == "site" and item.cast_us is not None:
+            cast[item.batch].add(item.cast_us)
+    return cast
+
+
+def _order_cautions(breaks: Sequence[Break], file: str) -> Iterator[Caution]:
+    cast = _cast_times(breaks)
+    several = [batch for batch, times in cast.items() if len(times) > 1]
+    without = [batch for batch, times in cast.items() if not times]
+    if several or (without and len(without) < len(cast)):
+        said = f"no casting time: {', '.join(without)}" if without else f"several: {', '.join(several)}"
+        yield Caution(
+            "order-of-rows",
+            f"Pours of {file} have {said}. All are taken in order of their rows; give one cast_at for every pour, or "
+            "see that the rows are in order of casting.",
+        )
+    elif not without:
+        times = [min(times) for times in cast.values()]
+        if times != sorted(times):
+            yield Caution("ordered-by-casting", f"The rows of {file} are not in order of casting; cast_at is followed.")
 
 
 def _check(curve: IssuedCurve, group: Group, breaks: Sequence[Break]) -> SiteCheck:

@@ -20,7 +20,11 @@ TrialFile = Annotated[
 ]
 ChecksFile = Annotated[
     Path | None,
-    text("--site-checks", "FILE", "Site-cured companions of later pours, a batch a pour, in order of casting."),
+    text(
+        "--site-checks",
+        "FILE",
+        "Site-cured companions of later pours, a batch a pour; rows in order of casting, or cast_at.",
+    ),
 ]
 PourFile = Annotated[
     Path | None, text("--pour", "FILE", "Early breaks of one later pour, which is read from them and the curve.")

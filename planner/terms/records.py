@@ -29,6 +29,7 @@ class Break:
     row: int | None = None  # row in its file, header is row 1
     maturity: float | None = None  # as a logger gave it, in the unit of the plan's maturity function
     required_mpa: float | None = None  # strength asked of the pour that night
+    cast_us: int | None = None  # when a pour was cast [microseconds since 1970]; orders site checks
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

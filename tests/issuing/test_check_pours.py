@@ -147,3 +147,36 @@ def test_changed_inputs_are_said(tmp_path: Path) -> None:
     same = curve(inputs=runway_plan().inputs)
     unchanged = check_pours(runway_plan(), same, checks(tmp_path, rows("P1", 20.0, 1.0)))
     assert "inputs-changed" not in {caution.code for caution in unchanged.cautions}
+
+
+def test_casting_times_go_before_the_order_of_rows(tmp_path: Path) -> None:
+    late = rows("P1", 20.0, 1.0, cast_at="2027-03-03 22:00")
+    early = rows("P2", 24.0, 1.0, cast_at="2027-03-01 22:00")
+    answer = check_pours(runway_plan(), curve(), checks(tmp_path, late, early))
+    assert [point.check.companions.batch for point in answer.verdict.points] == ["P2", "P1"]
+    assert "ordered-by-casting" in {caution.code for caution in answer.cautions}
+    answer = check_pours(runway_plan(), curve(), checks(tmp_path, early, late))
+    assert [point.check.companions.batch for point in answer.verdict.points] == ["P2", "P1"]
+    assert not {"ordered-by-casting", "order-of-rows"} & {caution.code for caution in answer.cautions}
+
+
+@pytest.mark.parametrize(
+    ("times", "said"),
+    [(("2027-03-03 22:00", ""), "no casting time: P2"), (("2027-03-03 22:00", None), "several: P2")],
+)
+def test_missing_or_several_casting_times_leave_the_order_of_rows(
+    tmp_path: Path, times: tuple[str, str | None], said: str
+) -> None:
+    first = rows("P1", 20.0, 1.0, cast_at=times[0])
+    second = rows("P2", 24.0, 1.0, cast_at=times[1] or "")
+    if times[1] is None:
+        second[0]["cast_at"], second[1]["cast_at"] = "2027-03-01 22:00", "2027-03-02 22:00"
+    answer = check_pours(runway_plan(), curve(), checks(tmp_path, first, second))
+    assert [point.check.companions.batch for point in answer.verdict.points] == ["P1", "P2"]
+    (caution,) = [caution for caution in answer.cautions if caution.code == "order-of-rows"]
+    assert said in caution.text
+
+
+def test_unreadable_casting_time_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="no time that is understood"):
+        checks(tmp_path, rows("P1", 20.0, 1.0, cast_at="soon"))

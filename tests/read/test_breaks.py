@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from itertools import count
 from pathlib import Path
 from typing import Any
 
@@ -134,7 +135,8 @@ def test_strength_units(tmp_path: Path, heading: str, factor: float) -> None:
 
 @pytest.mark.parametrize("written", ["2,900", "2,900.0", "2 900", "2’900"])
 def test_thousands_in_psi(tmp_path: Path, written: str) -> None:
-    rows = mapped("strength_mpa", lambda _: written, "strength_psi")
+    number = count(900)  # batches with the same strengths throughout are refused
+    rows = mapped("strength_mpa", lambda _: written.replace("900", str(next(number)), 1), "strength_psi")
     assert breaks_of(tmp_path, rows)[0].strength_mpa == pytest.approx(2900 * MPA_PER_PSI, rel=1e-12)
 
 

@@ -47,6 +47,7 @@ BREAK_COLUMNS: Synonyms = {
     "property": Column("which strength it is, where the table holds several"),
     "void": Column("a reason; the break is listed and counted, not used", ("void_reason",)),
     "maturity": Column("maturity at the break, where there is no temperature record; for breaks after the plan"),
+    "cast_at": Column("when the pour was cast, as a clock time; orders site checks"),
     "required_mpa": Column("strength asked of the pour that night [MPa]; for site checks"),
     "required_psi": Column("the same [psi]"),
     "required_ksi": Column("the same [ksi]"),

@@ -62,7 +62,11 @@ def read_breaks(table: Table, findings: Findings, context: BreakContext) -> Brea
     strength_mpa = read_strengths(
         table, names, geometries, findings, skip, is_compressive=context.property == DEFAULT_PROPERTY
     )
-    later = read_later_columns(table, names, findings, skip) if context.is_later else no_later_columns(table.n_rows)
+    later = (
+        read_later_columns(table, names, findings, skip, context)
+        if context.is_later
+        else no_later_columns(table.n_rows)
+    )
     curings = _curings(table, names, findings, labels("curing"), skip)
     _report_unnamed(table, names, batches, findings)
     mixes, has_mix = _mixes(table, names, batches, labels("mix"), findings, context)
@@ -81,6 +85,7 @@ def read_breaks(table: Table, findings: Findings, context: BreakContext) -> Brea
             row=table.row_numbers[index],
             maturity=later.maturity_of(index),
             required_mpa=later.required_of(index),
+            cast_us=later.cast_of(index),
         )
         for index, (placement, specimen) in enumerate(zip(labels("placement"), labels("specimen"), strict=True))
         if not is_other[index]
