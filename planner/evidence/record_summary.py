@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.evidence.reached_strength import reach
-from planner.terms.plan.geometry import stated_precision
+from planner.terms.plan.geometry import Precision, stated_precision
 from planner.terms.records import Break, CuringRecord, Records
 
 KELVIN = 273.15
@@ -103,7 +103,8 @@ class Story:
     ages_h: tuple[float, ...]
     batches: tuple[BatchStory, ...]
     scatter: tuple[AgeScatter, ...]
-    precision_cv: float | None  # within-test CV of ASTM C39 for this geometry
+    precision_cv: float | None  # within-test CV that a standard states for this geometry
+    precision_source: str  # the standard, "" where none states any
     targets: tuple[TargetStory, ...]
     constants: ConstantsStory
 
@@ -125,6 +126,7 @@ def tell_story(
     cells = _cells(records.breaks)
     common = _common_ages(cells, n_batches=len(records.batches))
     batches = tuple(_batch_story(batch, records, cells, common) for batch in records.batches)
+    stated = _precision(records.breaks)
     return Story(
         n_breaks=len(records.breaks),
         n_voided=len(records.voided),
@@ -134,7 +136,8 @@ def tell_story(
         ages_h=tuple(sorted({cell.age_h for cell in cells})),
         batches=batches,
         scatter=_scatter(_cells(records.breaks, is_by_placement=True)),
-        precision_cv=_precision(records.breaks),
+        precision_cv=stated.within_test_cv if stated else None,
+        precision_source=stated.source if stated else "",
         targets=tuple(
             _target_story(age, records.batches, cells) if strength is None else _wait_story(age, strength, records)
             for age, strength in targets
@@ -222,11 +225,10 @@ def _scatter(cells: Iterable[Cell]) -> tuple[AgeScatter, ...]:
     )
 
 
-def _precision(breaks: Iterable[Break]) -> float | None:
+def _precision(breaks: Iterable[Break]) -> Precision | None:
     """The precision stated for the geometry, where all breaks are of one that a statement covers."""
     geometries = {item.geometry for item in breaks}
-    stated = stated_precision(geometries.pop()) if len(geometries) == 1 else None
-    return stated.within_test_cv if stated else None
+    return stated_precision(geometries.pop()) if len(geometries) == 1 else None
 
 
 def _target_story(age_h: float, batches: Iterable[str], cells: Iterable[Cell]) -> TargetStory:

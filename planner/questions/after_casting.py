@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from planner.questions.answer import Answer
+from planner.questions.answer import Answer, told_in
 from planner.questions.loading import load_plan
 from planner.questions.recommending import Progress, unseen
 
@@ -78,7 +78,8 @@ def issue_curve(
     return Answer(
         result=result,
         document=curve_document(result),
-        sections=curve_account(result),
+        sections=told_in(inputs.settings.output_units, lambda: curve_account(result)),
+        units=inputs.settings.output_units,
         files=curve_files(result),
     )
 
@@ -125,7 +126,8 @@ def site_checks(
     return Answer(
         result=result,
         document=site_checks_document(result),
-        sections=site_checks_account(result),
+        sections=told_in(inputs.settings.output_units, lambda: site_checks_account(result)),
+        units=inputs.settings.output_units,
         files=site_checks_files(result, rescaled, standing=STANDING),
     )
 
@@ -170,7 +172,8 @@ def read_pour(
     return Answer(
         result=result,
         document=pour_document(result),
-        sections=pour_account(result),
+        sections=told_in(inputs.settings.output_units, lambda: pour_account(result)),
+        units=inputs.settings.output_units,
         files=pour_files(result, standing=STANDING),
     )
 

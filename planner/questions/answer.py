@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
 if TYPE_CHECKING:
     from planner.report.text.blocks import Section
+    from planner.terms.plan.settings import OutputUnits
 
 Result = TypeVar("Result")
 
@@ -22,6 +23,7 @@ class Answer(Generic[Result]):
     sections: tuple[Section, ...]  # the account, as the terminal prints it
     files: Mapping[str, Callable[[], bytes]]  # what `write` writes: name, and what makes the content
     sources: frozenset[Path] = frozenset()  # files that it does not write over
+    units: OutputUnits = "SI"  # of the account and the pages
 
     def write(self, folder: str | Path) -> tuple[Path, ...]:
         """Write the files into a folder, all of them or none.
@@ -32,9 +34,13 @@ class Answer(Generic[Result]):
             Where they cannot be written, or one would replace what the answer was read from.
         """
         from planner.report.documents.folder import write_files
+        from planner.report.documents.shown_page import file_shown
+        from planner.report.text.shown_units import shown_in
 
         self.check_target(Path(folder))
-        return write_files(Path(folder), {name: content() for name, content in self.files.items()})
+        with shown_in(self.units):
+            made = {name: file_shown(name, content()) for name, content in self.files.items()}
+        return write_files(Path(folder), made)
 
     def check_target(self, folder: Path) -> None:
         """Refuse, before anything is shown, a folder that cannot be written or holds the sources.
@@ -72,15 +78,30 @@ class Answer(Generic[Result]):
 
 
 def answer_of(
-    result: Result, document: Mapping[str, Any], sections: tuple[Section, ...], *, file_name: str
+    result: Result,
+    document: Mapping[str, Any],
+    sections: Callable[[], tuple[Section, ...]],
+    *,
+    file_name: str,
+    units: OutputUnits = "SI",
 ) -> Answer[Result]:
     """An answer whose only file is its document."""
     return Answer(
         result=result,
         document=document,
-        sections=sections,
+        sections=told_in(units, sections),
+        units=units,
         files={file_name: lambda: document_text(document).encode("utf-8")},
     )
+
+
+def told_in(units: OutputUnits, sections: Callable[[], tuple[Section, ...]]) -> tuple[Section, ...]:
+    """An account made and worded in the units asked for."""
+    from planner.report.text.shown_blocks import sections_shown
+    from planner.report.text.shown_units import shown_in
+
+    with shown_in(units):
+        return sections_shown(sections())
 
 
 def document_text(document: Mapping[str, Any]) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from planner.questions.answer import Answer, answer_of
+from planner.questions.answer import Answer, answer_of, told_in
 from planner.questions.loading import load_plan, plan_of
 from planner.questions.recommending import Progress, unseen
 
@@ -47,7 +47,13 @@ def score(
     inputs = plan_of(plan)
     compile_first(progress)
     rated, told = compute(inputs, asked, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
-    return answer_of((rated, told), score_document(rated, told), score_account(rated, told), file_name="score.json")
+    return answer_of(
+        (rated, told),
+        score_document(rated, told),
+        lambda: score_account(rated, told),
+        file_name="score.json",
+        units=inputs.settings.output_units,
+    )
 
 
 def price(
@@ -67,7 +73,13 @@ def price(
     inputs = plan_of(plan)
     compile_first(progress)
     result = compute(inputs, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
-    return answer_of(result, price_document(result), price_account(result), file_name="price.json")
+    return answer_of(
+        result,
+        price_document(result),
+        lambda: price_account(result),
+        file_name="price.json",
+        units=inputs.settings.output_units,
+    )
 
 
 def minimum(
@@ -87,7 +99,13 @@ def minimum(
     inputs = plan_of(plan)
     compile_first(progress)
     result = compute(inputs, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
-    return answer_of(result, minimum_document(result), minimum_account(result), file_name="minimum.json")
+    return answer_of(
+        result,
+        minimum_document(result),
+        lambda: minimum_account(result),
+        file_name="minimum.json",
+        units=inputs.settings.output_units,
+    )
 
 
 def table_columns() -> Answer[Mapping[str, Mapping[str, Column]]]:
@@ -99,7 +117,7 @@ def table_columns() -> Answer[Mapping[str, Mapping[str, Column]]]:
         table: {name: {"holds": column.note, "also": list(column.also)} for name, column in columns.items()}
         for table, columns in TABLE_COLUMNS.items()
     }
-    return answer_of(TABLE_COLUMNS, document, columns_account(TABLE_COLUMNS), file_name="columns.json")
+    return answer_of(TABLE_COLUMNS, document, lambda: columns_account(TABLE_COLUMNS), file_name="columns.json")
 
 
 def check(plan: Plan | str | Path, *, is_outside_allowed: bool = False) -> Answer[Story]:
@@ -133,7 +151,8 @@ def check(plan: Plan | str | Path, *, is_outside_allowed: bool = False) -> Answe
     return Answer(
         result=story,
         document=plain_value(story),
-        sections=story_account(story, title=inputs.settings.title),
+        sections=told_in(settings.output_units, lambda: story_account(story, title=settings.title)),
+        units=settings.output_units,
         files=tidy_tables(inputs),
         sources=frozenset((folder / name).resolve() for name, _ in inputs.inputs) if folder else frozenset(),
     )

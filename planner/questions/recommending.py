@@ -99,13 +99,18 @@ class Advice:
 
     def account(self, *, is_full: bool = True) -> tuple[Section, ...]:
         """The account, section by section; without `is_full` what fits on a screen or two."""
+        from planner.questions.answer import told_in
         from planner.report.accounts.brief_account import brief_account
         from planner.report.accounts.clock_account import clock_account
         from planner.report.accounts.full_account import recommendation_account
 
         told = self.recommendation
-        first, *rest = recommendation_account(told) if is_full else brief_account(told)
-        return (first, *clock_account(self.castings, told), *rest)
+
+        def sections() -> tuple[Section, ...]:
+            first, *rest = recommendation_account(told) if is_full else brief_account(told)
+            return (first, *clock_account(self.castings, told), *rest)
+
+        return told_in(self.settings.output_units, sections)
 
     @property
     def document(self) -> dict[str, Any]:
@@ -139,17 +144,21 @@ class Advice:
         """
         from planner.report.documents.folder import write_files
         from planner.report.documents.result_files import result_files
+        from planner.report.documents.shown_page import file_shown
+        from planner.report.text.shown_units import shown_in
 
         folder = Path(folder)
-        files = result_files(
-            self.recommendation,
-            self.settings,
-            castings=self.castings,
-            has_figures=has_figures,
-            has_all_choices=has_all_choices,
-            folder=folder,
-        )
-        return write_files(folder, files)
+        with shown_in(self.settings.output_units):
+            files = result_files(
+                self.recommendation,
+                self.settings,
+                castings=self.castings,
+                has_figures=has_figures,
+                has_all_choices=has_all_choices,
+                folder=folder,
+            )
+            made = {name: file_shown(name, content) for name, content in files.items()}
+        return write_files(folder, made)
 
     def __repr__(self) -> str:
         from planner.report.text.plain_blocks import plain_sections

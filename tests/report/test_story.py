@@ -130,7 +130,7 @@ def test_stated_curing_beside_a_site_record_tells_constants_apart(stated_c: floa
 
 @pytest.mark.parametrize(
     ("geometry", "expected"),
-    [("cylinder 150x300 mm", 0.024), ("cube 100 mm", None), ("", None), ("cylinder 75x150 mm", None)],
+    [("cylinder 150x300 mm", 0.024), ("cube 100 mm", 0.032), ("", None), ("cylinder 75x150 mm", None)],
 )
 def test_precision_belongs_to_the_geometry(geometry: str, expected: float | None) -> None:
     records = Records(breaks=tuple(replace(item, geometry=geometry) for item in RECORDS.breaks))

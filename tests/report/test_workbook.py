@@ -159,6 +159,8 @@ def test_companions_are_judged_by_the_standard_or_else_by_the_records() -> None:
     told = invented_recommendation()
     assert within_test_cv(told, 6.0) == 0.032  # ASTM C39, 100x200 mm, from memory
     cubes = replace(told, valid_for=replace(told.valid_for, geometry="cube 100 mm"))
+    assert within_test_cv(cubes, 6.0) == 0.032  # EN 12390-3, from memory
+    cubes = replace(told, valid_for=replace(told.valid_for, geometry="cube 50 mm"))
     assert within_test_cv(cubes, 7.0) == 0.055
     assert within_test_cv(cubes, 600.0) == 0.03
 

@@ -18,6 +18,7 @@ from planner.read.plan.plan_tables import (
     LaboratoryTable,
     MaturityTable,
     MixTable,
+    OutputTable,
     PlanTable,
     PoursTable,
     PriorTable,
@@ -75,6 +76,7 @@ def build_settings(file: str, plan: RawPlan, findings: Findings, records: Record
         site_temperature_c=site.mean_concrete_temperature_c if site else None,
         programme=programme_from(_get(plan, "programme", ProgrammeTable)),
         costs=costs_from(_get(plan, "costs", CostsTable)),
+        output_units=output.units if (output := _get(plan, "output", OutputTable)) else "SI",
         laboratory=laboratory_from(_get(plan, "laboratory", LaboratoryTable)),
         pours=pours,
     )

@@ -264,6 +264,14 @@ class PoursTable(PlanTable):
     number: Annotated[Count | None, said("pours that the calibration serves, for their money", 40)] = None
 
 
+class OutputTable(PlanTable):
+    """How answers are shown."""
+
+    units: Annotated[
+        Literal["SI", "US"], said("SI, or US: psi, F, in and ft3 on every screen, page and sheet; JSON stays SI", "US")
+    ] = "SI"
+
+
 TABLES: dict[str, type[PlanTable]] = {
     "mix": MixTable,
     "prior": PriorTable,
@@ -279,6 +287,7 @@ TABLES: dict[str, type[PlanTable]] = {
     "pours": PoursTable,
     "costs": CostsTable,
     "laboratory": LaboratoryTable,
+    "output": OutputTable,
 }
 REQUIRED = ("prior", "target", "choices", "budget")
 

@@ -109,10 +109,10 @@ def _scatter_table(story: Story) -> Table:
         Column(heading="within-test CV", is_number=True),
     )
     if story.precision_cv is None:
-        note = "ASTM C39 states no within-test CV for this geometry, or the records hold several."
+        note = "No within-test CV is known that a standard states for this geometry, or the records hold several."
     else:
         stated = words.share(story.precision_cv)
-        note = f"ASTM C39, laboratory cylinders of this diameter: {stated} (from memory)."
+        note = f"{story.precision_source} for this geometry: {stated} (from memory)."
     if not rows:
         note = "No replicates: the scatter must be stated in the plan ([prior] within_test_cv). " + note
     return Table(columns=columns, rows=rows, note=note)
@@ -137,7 +137,7 @@ def _temperature_table(story: Story) -> Table:
         Column(heading="readings", is_number=True),
         Column(heading="span"),
         Column(heading="C", is_number=True),
-        Column(heading="mean C", is_number=True),
+        Column(heading="mean, C", is_number=True),
     )
     return Table(columns=columns, rows=rows)
 
@@ -170,7 +170,7 @@ def _answers(story: Story) -> tuple[Block, ...]:
     else:
         verb = "can be told apart" if constants.is_telling else "can hardly be told apart"
         lines.append(
-            f"Maturity constants: they {verb}. At most {constants.widest_c:.1f} C lie between the mean "
+            f"Maturity constants: they {verb}. At most {constants.widest_c:.1f} K lie between the mean "
             f"temperatures of one batch; equivalent ages with Q of 4000 and of 6000 K then differ by "
             f"{words.share(constants.age_difference)}."
         )

@@ -83,16 +83,16 @@ def _table(answer: SiteAnswer) -> Table:
             Column(heading="pour"),
             Column(heading="companions", is_wide_only=True),
             Column(heading="maturity", is_number=True, is_wide_only=True),
-            Column(heading="read", is_number=True),
-            Column(heading="broken", is_number=True),
-            Column(heading="required", is_number=True),
+            Column(heading="read, MPa", is_number=True),
+            Column(heading="broken, MPa", is_number=True),
+            Column(heading="required, MPa", is_number=True),
             Column(heading="z", is_number=True),
             Column(heading="sum", is_number=True),
             Column(heading="tonight"),
             Column(heading="lasting"),
         ),
         rows=tuple(_row(point, per_hour) for point in answer.verdict.points),
-        note="Strengths in MPa. z: broken less read in standard deviations of a check; sum: one-sided running sum of "
+        note="z: broken less read in standard deviations of a check; sum: one-sided running sum of "
         "shortfalls, after the last companions of a pour, which count as one; what lies outside the range of the curve "
         "does not count.",
     )

@@ -13,9 +13,11 @@ from planner.report.sheets.break_rows import programme_rows
 from planner.report.sheets.breaks import fill_breaks
 from planner.report.sheets.compared import fill_compared
 from planner.report.sheets.cost import fill_cost
+from planner.report.sheets.sheet_cells import put_text
 from planner.report.sheets.specimens import fill_specimens
 from planner.report.sheets.summary_sheet import fill_summary
 from planner.report.sheets.temperatures import fill_temperatures
+from planner.report.text.shown_units import in_words
 from planner.terms.plan.settings import Settings
 from planner.terms.results.recommendation import Recommendation
 
@@ -46,6 +48,18 @@ def render_workbook(
     fill_temperatures(book.create_sheet(temperatures.NAME))
     fill_cost(book.create_sheet(cost.NAME), recommendation, settings, castings)
     fill_compared(book.create_sheet(compared.NAME), recommendation)
+    _in_units(book)
     stream = io.BytesIO()
     book.save(stream)
     return stream.getvalue()
+
+
+def _in_units(book: Workbook) -> None:
+    """Sentences of every sheet in the units asked for; what is filled in and read back has its own."""
+    for sheet in book.worksheets:
+        if sheet.title in (specimens.NAME, breaks.NAME, temperatures.NAME):
+            continue
+        for row in sheet.iter_rows():
+            for cell in row:
+                if cell.data_type == "s" and (shown := in_words(str(cell.value))) != cell.value:
+                    put_text(cell, shown)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from openpyxl.worksheet.worksheet import Worksheet
 
+from planner.report.sheets.register_units import register_units
 from planner.report.sheets.sheet_cells import put_formula, put_headings, set_up_print, set_widths
 from planner.report.sheets.specimens import NAME as REGISTER
 
@@ -33,7 +34,9 @@ def fill_breaks(sheet: Worksheet, n_specimens: int) -> None:
     A specimen counts as broken once its strength or load is entered, void or not. The actual age falls back
     on the nominal one.
     """
-    put_headings(sheet, [heading for heading, _ in COLUMNS])
+    units = register_units()
+    own = {"strength_mpa": units.strength_column, "mass_g": units.mass_column}
+    put_headings(sheet, [own.get(heading, heading) for heading, _ in COLUMNS])
     set_widths(sheet, (12.0, 18.0, 16.0, 22.0, 11.0, 8.0, 9.0, 13.0, 16.0, 9.0, 24.0, 13.0, 9.0, 10.0))
     for row in range(2, n_specimens + 2):
         is_broken = f'OR({REGISTER}!$L{row}<>"",{REGISTER}!$M{row}<>"")'

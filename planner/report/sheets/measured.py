@@ -10,17 +10,24 @@ import math
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
+from planner.report.sheets.register_units import register_units
 from planner.report.sheets.sheet_cells import BOX, INPUT, PERCENT, between, one_of, put_formula
 from planner.terms.plan.geometry import sizes_mm
 
-COLUMNS: tuple[tuple[str, float], ...] = (
-    ("measured diameter or side, mm", 12.0),  # Y
-    ("mass, g", 10.0),  # Z
-    ("density, kg/m3", 10.0),  # AA
-    ("density against its batch", 11.0),  # AB
-    ("end preparation", 13.0),  # AC
-    ("maturity at break", 10.0),  # AD
-)
+
+def measured_columns() -> tuple[tuple[str, float], ...]:
+    """Headings with their widths."""
+    units = register_units()
+    return (
+        (f"measured diameter or side, {units.size}", 12.0),  # Y
+        (f"mass, {units.mass}", 10.0),  # Z
+        (f"density, {units.density}", 10.0),  # AA
+        ("density against its batch", 11.0),  # AB
+        ("end preparation", 13.0),  # AC
+        ("maturity at break", 10.0),  # AD
+    )
+
+
 SIZE, MASS, DENSITY, AGAINST, ENDS, MATURITY = "Y", "Z", "AA", "AB", "AC", "AD"
 LAST = MATURITY
 ENTERED = (SIZE, MASS, ENDS, MATURITY)
@@ -43,7 +50,7 @@ def open_measured(sheet: Worksheet, place: int, geometry: str, *, last_row: int)
     volume = _volume_formula(place, geometry)
     if volume is None:
         return
-    density = f'=IF({MASS}{place}<>"",ROUND({MASS}{place}*1000000/({volume}),0),"")'
+    density = f'=IF({MASS}{place}<>"",ROUND({MASS}{place}*{register_units().density_per_mass}/({volume}),0),"")'
     put_formula(sheet[f"{DENSITY}{place}"], density, "0")
     batches, densities = f"$B$2:$B${last_row}", f"${DENSITY}$2:${DENSITY}${last_row}"
     mean = f"AVERAGEIF({batches},B{place},{densities})"
@@ -51,19 +58,22 @@ def open_measured(sheet: Worksheet, place: int, geometry: str, *, last_row: int)
 
 
 def area_formula(place: int, geometry: str, nominal_mm2: float | None) -> str | None:
-    """Area under load [mm2] as a formula: from the measured size where it is entered, else the nominal one."""
+    """Area under load as a formula, in the unit of sizes: from the measured size if entered, else the nominal one."""
     if nominal_mm2 is None:
         return None
     cell = f"{SIZE}{place}"
     measured = f"{cell}^2" if _shape(geometry) != "cylinder" else f"PI()/4*{cell}^2"
-    return f'IF({cell}<>"",{measured},{nominal_mm2:.4f})'
+    nominal = nominal_mm2 * register_units().length(1.0) ** 2
+    return f'IF({cell}<>"",{measured},{nominal:.4f})'
 
 
 def validate_measured(sheet: Worksheet, places: list[int]) -> None:
     """Refuse sizes, masses and maturities that no specimen has."""
+    units = register_units()
+    low, high = units.sizes
     rules: tuple[tuple[str, DataValidation], ...] = (
-        (SIZE, between(20, 500, "Diameter or side in mm, from 20 to 500.")),
-        (MASS, between(10, 200_000, "Mass in g, from 10 to 200,000.")),
+        (SIZE, between(low, high, f"Diameter or side in {units.size}, from {low:g} to {high:g}.")),
+        (MASS, between(0.02, units.most_mass, f"Mass in {units.mass}, up to {units.most_mass:,.0f}.")),
         (ENDS, one_of(END_PREPARATIONS, "One of: " + ", ".join(END_PREPARATIONS) + ".")),
         (MATURITY, between(0.01, 1_000_000, "Maturity in the unit of the plan's maturity function, above 0.")),
     )
@@ -82,11 +92,12 @@ def _shape(geometry: str) -> str:
 
 
 def _volume_formula(place: int, geometry: str) -> str | None:
-    """Volume [mm3] with the measured size across where it is entered; None where the geometry cannot be read."""
+    """Volume in the unit of sizes, with the size across as measured if entered; None where the shape cannot be read."""
     try:
-        shape, sizes = sizes_mm(geometry)
+        shape, sizes_given = sizes_mm(geometry)
     except ValueError:
         return None
+    sizes = [register_units().length(size) for size in sizes_given]
     cell = f"{SIZE}{place}"
     if shape == "cylinder":
         nominal = math.pi / 4.0 * sizes[0] ** 2 * sizes[1]

@@ -11,8 +11,8 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from planner.report.accounts.slip_account import hours_text
 from planner.report.sheets.break_rows import SITE_COMPANION, SpecimenRow, pressed_area_mm2
-from planner.report.sheets.measured import COLUMNS as MEASURED_COLUMNS
-from planner.report.sheets.measured import LAST, area_formula, open_measured, validate_measured
+from planner.report.sheets.measured import LAST, area_formula, measured_columns, open_measured, validate_measured
+from planner.report.sheets.register_units import register_units
 from planner.report.sheets.sheet_cells import (
     BOX,
     DATE_TIME,
@@ -35,33 +35,6 @@ from planner.terms.records import CURINGS
 from planner.terms.results.recommendation import Recommendation
 
 NAME = "Specimens"
-COLUMNS: tuple[tuple[str, float], ...] = (
-    ("label", 21.0),  # A
-    ("trial batch", 11.0),  # B
-    ("mix", 13.0),  # C
-    ("purpose", 15.0),  # D
-    ("geometry", 20.0),  # E
-    ("curing", 10.0),  # F
-    ("age", 8.0),  # G
-    ("age, h", 8.0),  # H
-    ("due", 20.0),  # I
-    ("not before", 20.0),  # J
-    ("not after", 20.0),  # K
-    ("load, kN", 9.0),  # L
-    ("strength, MPa", 10.0),  # M
-    ("actual age, h", 10.0),  # N
-    ("fracture type", 10.0),  # O
-    ("remarks", 18.0),  # P
-    ("void, reason", 16.0),  # Q
-    ("strength used, MPa", 10.0),  # R
-    ("range of the mean", 10.0),  # S
-    ("acceptable", 11.0),  # T
-    ("replicates", 25.0),  # U
-    ("may slip earlier, h", 10.0),  # V
-    ("may slip later, h", 10.0),  # W
-    ("planned time", 40.0),  # X
-    *MEASURED_COLUMNS,  # Y to AD
-)
 INPUT_COLUMNS = "LMNOPQ"
 FRACTURE_TYPES = ("1", "2", "3", "4", "5", "6")  # ASTM C39, from memory
 NOT_BROKEN = "DO NOT BREAK"
@@ -72,10 +45,42 @@ RANGE_MULTIPLIERS = "2.8,3.3,3.6"
 THIRD_SPECIMEN_RANGE = 0.10  # ASTM C1074, from memory: beyond it two replicates call for a third
 
 
+def register_columns() -> tuple[tuple[str, float], ...]:
+    """Headings with their widths, in the units asked for."""
+    units = register_units()
+    return (
+        ("label", 21.0),  # A
+        ("trial batch", 11.0),  # B
+        ("mix", 13.0),  # C
+        ("purpose", 15.0),  # D
+        ("geometry", 20.0),  # E
+        ("curing", 10.0),  # F
+        ("age", 8.0),  # G
+        ("age, h", 8.0),  # H
+        ("due", 20.0),  # I
+        ("not before", 20.0),  # J
+        ("not after", 20.0),  # K
+        (f"load, {units.load}", 9.0),  # L
+        (f"strength, {units.strength}", 10.0),  # M
+        ("actual age, h", 10.0),  # N
+        ("fracture type", 10.0),  # O
+        ("remarks", 18.0),  # P
+        ("void, reason", 16.0),  # Q
+        (f"strength used, {units.strength}", 10.0),  # R
+        ("range of the mean", 10.0),  # S
+        ("acceptable", 11.0),  # T
+        ("replicates", 25.0),  # U
+        ("may slip earlier, h", 10.0),  # V
+        ("may slip later, h", 10.0),  # W
+        ("planned time", 40.0),  # X
+        *measured_columns(),  # Y to AD
+    )
+
+
 def fill_specimens(sheet: Worksheet, told: Recommendation, rows: Sequence[SpecimenRow]) -> None:
     """Write the register."""
-    put_headings(sheet, [heading for heading, _ in COLUMNS])
-    set_widths(sheet, [width for _, width in COLUMNS])
+    put_headings(sheet, [heading for heading, _ in register_columns()])
+    set_widths(sheet, [width for _, width in register_columns()])
     area = pressed_area_mm2(told.valid_for.geometry)
     for place, row in enumerate(rows, start=2):
         _describe(sheet, place, row, told)
@@ -139,7 +144,9 @@ def _open_for_entry(sheet: Worksheet, place: int, area: str | None) -> None:
     for column in INPUT_COLUMNS:
         sheet[f"{column}{place}"].fill = INPUT
         sheet[f"{column}{place}"].border = BOX
-    from_load = f'IF(L{place}<>"",ROUND(L{place}*1000/({area}),2),"")' if area else '""'
+    units = register_units()
+    strength = f"ROUND(L{place}*{units.strength_per_load}/({area}),{units.strength_places})"
+    from_load = f'IF(L{place}<>"",{strength},"")' if area else '""'
     put_formula(sheet[f"R{place}"], f'=IF(Q{place}<>"","",IF(M{place}<>"",M{place},{from_load}))', PLACES_2)
 
 
@@ -172,9 +179,12 @@ def _check_range(sheet: Worksheet, first: int, last: int, *, cv: float | None) -
 
 
 def _validate(sheet: Worksheet, rows: Sequence[SpecimenRow]) -> None:
+    units = register_units()
     rules = {
-        "L": between(0.1, 10_000, "Load in kN, above 0 and below 10,000."),
-        "M": between(0.1, 300, "Strength in MPa, above 0 and below 300."),
+        "L": between(0.1, units.most_load, f"Load in {units.load}, above 0 and below {units.most_load:,.0f}."),
+        "M": between(
+            0.1, units.most_strength, f"Strength in {units.strength}, above 0 and below {units.most_strength:,.0f}."
+        ),
         "N": between(0.1, 20_000, "Age at the break in hours, above 0 and below 20,000."),
         "O": one_of(FRACTURE_TYPES, "Fracture type 1 to 6."),
         "F": one_of(CURINGS, "One of: " + ", ".join(CURINGS) + "."),

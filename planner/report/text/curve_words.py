@@ -15,8 +15,10 @@ from planner.issued_curve.rules.rescaling import Refusal
 from planner.issued_curve.rules.rule_words import alarm_words
 from planner.issued_curve.rules.tonight import Ground
 from planner.report.text import words
+from planner.report.text.shown_units import are_shown_in_us
 from planner.terms.labels import age_label, percent
 from planner.terms.maturity import MaturitySetting
+from planner.units import psi_from_mpa
 
 NOT_CALIBRATED = "NOT CALIBRATED: no trial batch was cast, and no strength may be relied on."
 VERDICT_WORDS = {
@@ -118,23 +120,30 @@ def reckoning_words(setting: MaturitySetting, *, age_zero: str = "") -> tuple[st
         "T is the mean temperature inside the concrete over an interval of dt hours: 0.5 h or shorter for the first "
         f"48 h, 1 h or shorter afterwards. {zero}"
     )
+    is_us = are_shown_in_us()
     if setting.method == "temperature-time":
+        per_h = (setting.reference_c - setting.constant) * (1.8 if is_us else 1.0)
         return (
             f"M = sum of (T - ({setting.constant:g})) dt in C h; datum temperature {setting.constant:g} C. An interval "
             "below the datum adds nothing.",
             interval,
-            f"In the formulas t = M / {setting.reference_c - setting.constant:g} (hours at {setting.reference_c:g} C).",
+            f"In the formulas t = M / {per_h:g} (hours at {setting.reference_c:g} C).",
         )
     return (
         f"t = sum of exp(-{setting.constant:g} (1 / (T + 273.15) - 1 / {setting.reference_c + 273.15:.2f})) dt in h; "
         f"Q {setting.constant:g} K, reference {setting.reference_c:g} C.",
-        interval,
+        interval + (" In the formula T is in degrees Celsius: the F reading less 32, divided by 1.8." if is_us else ""),
     )
 
 
 def formula_words(curve: IssuedCurve) -> tuple[str, ...]:
-    """The curve of every trial batch with its constants; t in hours at the reference temperature, S in MPa."""
+    """The curve of every trial batch with its constants; t in hours at the reference temperature.
+
+    The constants give MPa; where another unit is shown, the line says by what its S is multiplied.
+    """
     scale = "" if curve.scale == 1.0 else f", times {curve.scale:.4g}"
+    if are_shown_in_us():
+        scale += f", times {psi_from_mpa(1.0):.3f} psi"
     lines = [f"{words.clean(item.batch, limit=24)}: S = {_formula(curve, item)}{scale}" for item in curve.batches]
     if len(lines) > 1:
         lines.append("The strength read is the mean of the curves at the same maturity.")

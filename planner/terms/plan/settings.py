@@ -20,6 +20,7 @@ CURVE_NAMES: tuple[CurveName, ...] = (
     "piecewise linear in log age",
 )
 
+OutputUnits = Literal["SI", "US"]
 JudgedOn = Literal["later pour", "own batch"]
 CastingWindow = tuple[dt.datetime, dt.datetime]  # first and last casting time; twice the same where one is given
 
@@ -195,6 +196,7 @@ class Settings:
     costs: Costs | None = None
     laboratory: Laboratory | None = None
     pours: Pours | None = None  # None: a later pour breaks nothing before it is read
+    output_units: OutputUnits = "SI"  # of every screen, page and sheet; JSON stays SI
     castings: tuple[CastingWindow, ...] = ()  # asked for in this run, for every trial batch or one each; (): any hour
 
     @property

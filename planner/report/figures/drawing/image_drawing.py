@@ -11,6 +11,7 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import NullLocator
 
 from planner.report.figures.drawing.plot import Area, Line, Marks, Note, Plot, Shape, Tone
+from planner.report.figures.drawing.shown_plot import plot_shown
 
 WIDTH_PX, DOTS_PER_INCH = 720.0, 100.0
 POINTS_PER_PX = 72.0 / DOTS_PER_INCH
@@ -36,6 +37,7 @@ STYLE: dict[Any, Any] = {"svg.hashsalt": "test-ages", "font.size": 9.0, "text.pa
 
 def draw_image(plot: Plot, kind: Literal["png", "svg"]) -> bytes:
     """Draw one picture; the same picture gives the same bytes."""
+    plot = plot_shown(plot)
     with rc_context(STYLE):
         height = (plot.height_px + 40.0) / DOTS_PER_INCH
         figure = Figure(figsize=(WIDTH_PX / DOTS_PER_INCH, height), layout="constrained")

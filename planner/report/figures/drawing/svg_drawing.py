@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable
 from html import escape
 
 from planner.report.figures.drawing.plot import Area, Axis, Layer, Line, Marks, Note, Plot, Point, Shape
+from planner.report.figures.drawing.shown_plot import plot_shown
 
 WIDTH = 720.0
 TOP, BOTTOM = 34.0, 46.0
@@ -19,6 +20,7 @@ Place = Callable[[Point], Point]
 
 def draw_svg(plot: Plot) -> str:
     """Draw the picture; everything in it is escaped, its description is its text alternative."""
+    plot = plot_shown(plot)
     keys = [layer for layer in plot.layers if not isinstance(layer, Note) and layer.label]
     key_rows = _key_rows(keys)
     top = TOP + KEY_ROW * len(key_rows)
