@@ -12,6 +12,8 @@ from planner.report.accounts.early_break_account import HEADING, early_break_sec
 from planner.report.accounts.full_account import recommendation_account
 from planner.report.documents.pages.page import render_page
 from planner.report.documents.values.recommendation_document import recommendation_document, write_json
+from planner.report.figures.drawing.plot import Line, Marks
+from planner.report.figures.early_breaks_chart import early_plot
 from planner.report.text.blocks import Bullets, Table
 from planner.terms.results.early_answer import EarlyBreakRow, EarlyBreaks
 from planner.terms.results.recommendation import Recommendation
@@ -21,7 +23,7 @@ ROW = EarlyBreakRow(
     ages_h=(), specimens=(), reading="records", rms=0.094, rms_upper_95=0.155, is_below_resolution=False,
     within_tolerance=0.81, over_predicted_beyond_tolerance=0.12, reads_within=0.218, safe_reading_factor=1.161,
     rms_by_target=(0.1, 0.09), rms_records=0.094, rms_records_and_trial=0.093, rms_rescaled=0.116,
-    cost_per_pour=0.0, cost_of_pours=0.0,
+    cost_per_pour=0.0, cost_of_pours=0.0, cost_of_calibration=0.0,
 )  # fmt: skip
 OTHER = replace(
     ROW, ages_h=(4.0, 8.0), specimens=(2, 1), rms=0.046, is_below_resolution=True, within_tolerance=0.94,
@@ -30,7 +32,7 @@ OTHER = replace(
 )  # fmt: skip
 ANSWER = EarlyBreaks(
     rows=(ROW, OTHER), recommended=1, is_enough=True, n_batches=9, n_plans=9, n_pours=40, currency="EUR",
-    sentences=("The rival reads worse.", "With two, 9 in 10 are read well.\x1b[31m"),
+    sentences=("The rival reads worse.", "Same materials alone.", "With two, 9 in 10 are read well.\x1b[31m"),
 )  # fmt: skip
 
 
@@ -39,25 +41,26 @@ def told_with(answer: EarlyBreaks | None) -> Recommendation:
 
 
 def test_table_holds_every_figure() -> None:
-    table, bullets = early_break_section(told_with(ANSWER)).blocks
+    rival, table, bullets = early_break_section(told_with(ANSWER)).blocks
+    assert rival == Bullets(("The rival reads worse.", "Same materials alone."))
     assert isinstance(table, Table)
     assert isinstance(bullets, Bullets)
     assert [column.heading for column in table.columns] == [
-        "each pour breaks", "RMS error", "inside", "over", "90 % within", "safe factor", "trial curve", "per pour",
-        "40 pours",
+        "each pour breaks", "RMS error", "inside", "over", "90 % within", "safe factor", "trial curve",
+        "calibration", "per pour", "40 pours",
     ]  # fmt: skip
     assert table.rows == (
-        ("nothing", "9.4 %", "81 %", "12 %", "21.8 %", "1.17", "11.6 %", "0 EUR", "0 EUR"),
-        ("4 h x2, 8 h x1", "4.6 % *", "94 %", "0 %", "9.9 %", "1.08", "8.7 %", "165 EUR", "6600 EUR"),
+        ("nothing", "9.4 %", "81 %", "12 %", "21.8 %", "1.17", "11.6 %", "0 EUR", "0 EUR", "0 EUR"),
+        ("4 h x2, 8 h x1", "4.6 % *", "94 %", "0 %", "9.9 %", "1.08", "8.7 %", "0 EUR", "165 EUR", "6600 EUR"),
     )
     assert "judged by 9 earlier batches" in table.note
     assert "among 9 plans" in table.note
-    assert bullets.items == ("The rival reads worse.", "With two, 9 in 10 are read well. [31m")
+    assert bullets.items == ("With two, 9 in 10 are read well. [31m",)
 
 
 def test_money_is_left_out_where_there_are_no_prices() -> None:
-    rows = tuple(replace(row, cost_per_pour=None, cost_of_pours=None) for row in ANSWER.rows)
-    table = early_break_section(told_with(replace(ANSWER, rows=rows, n_pours=None))).blocks[0]
+    rows = tuple(replace(row, cost_per_pour=None, cost_of_pours=None, cost_of_calibration=None) for row in ANSWER.rows)
+    table = early_break_section(told_with(replace(ANSWER, rows=rows, n_pours=None))).blocks[1]
     assert isinstance(table, Table)
     assert table.columns[-1].heading == "trial curve"
     assert all(len(row) == len(table.columns) for row in table.rows)
@@ -65,7 +68,7 @@ def test_money_is_left_out_where_there_are_no_prices() -> None:
 
 def test_reading_with_a_trial_batch_is_named() -> None:
     rows = tuple(replace(row, reading="records and trial") for row in ANSWER.rows)
-    table = early_break_section(told_with(replace(ANSWER, rows=rows))).blocks[0]
+    table = early_break_section(told_with(replace(ANSWER, rows=rows))).blocks[1]
     assert isinstance(table, Table)
     assert "one trial batch and the pour's own breaks" in table.note
 
@@ -100,3 +103,45 @@ def test_document_holds_the_same_figures() -> None:
     assert document["rows"][1]["safe_reading_factor"] == pytest.approx(1.0701)
     assert document["rows"][0]["rms_rescaled"] == pytest.approx(0.116)
     assert document["sentences"][0] == "The rival reads worse."
+
+
+def test_programmes_of_the_document_hold_what_each_pour_breaks() -> None:
+    told = told_with(ANSWER)
+    document = json.loads(write_json(recommendation_document(told)))
+    none, two = document["programmes"][-2:]
+    assert (none["n_trial_batches"], none["ages_h"], none["specimens"], none["curve"]) == (0, [], [], "records")
+    assert none["own_batch"] is None
+    assert none["early"] is None
+    assert two["early"] == {"ages_h": [4.0, 8.0], "specimens": [2, 1]}
+    assert two["reading"] == "records"
+    assert two["next_batch"]["rms"] == pytest.approx(0.046)
+    assert two["next_batch"]["rms_upper_95"] == pytest.approx(0.155)
+    assert two["next_batch"]["safe_reading_factor"] == pytest.approx(1.0701)
+    assert (two["cost"], two["cost_per_pour"]) == (0.0, 165.0)
+    assert (none["is_enough"], two["is_enough"]) == (False, True)  # 21.8 and 9.9 % beside a tolerance of 10 %
+    assert (none["is_tied"], two["is_tied"]) == (False, True)
+    assert document["recommended_early_programme"] == two
+    rows = tuple(replace(row, reading="records and trial", cost_of_calibration=1249.0) for row in ANSWER.rows)
+    cast = recommendation_document(told_with(replace(ANSWER, rows=rows)))["programmes"][-1]
+    schedule = told.recommended.schedule
+    assert (cast["ages_h"], cast["specimens"]) == (list(schedule.ages_h), list(schedule.specimens))
+    assert cast["curve"] == told.recommended.curve
+    assert cast["cost"] == 1249.0
+    assert recommendation_document(told_with(None))["recommended_early_programme"] is None
+
+
+def test_picture_of_what_each_pour_breaks() -> None:
+    plot = early_plot(told_with(ANSWER))
+    assert plot is not None
+    lines = {layer.label: layer.points for layer in plot.layers if isinstance(layer, Line) and layer.label}
+    assert lines == {
+        "90 % of pours are read within": ((0.0, 0.218), (3.0, 0.099)),
+        "RMS error": ((0.0, 0.094), (3.0, 0.046)),
+        "RMS error, trial curve shifted to the same breaks": ((0.0, 0.116), (3.0, 0.087)),
+    }
+    worth = next(layer for layer in plot.layers if isinstance(layer, Marks) and layer.label == "worth it")
+    assert worth.points == ((3.0, 0.099),)
+    assert "4 h x2, 8 h x1: 4.6 %, 90 % within 9.9 %" in plot.description
+    assert early_plot(told_with(None)) is None
+    assert early_plot(told_with(replace(ANSWER, rows=(), recommended=None))) is None
+    assert "What each pour breaks, and how well it is then read" in render_page(told_with(ANSWER))

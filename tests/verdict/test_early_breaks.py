@@ -25,6 +25,7 @@ from planner.terms.problems import InputError
 from planner.terms.records import Break, Records
 from planner.terms.results.early_answer import EarlyBreaks
 from planner.terms.results.recommendation import Recommendation
+from planner.verdict.wording.early_break_words import early_break_sentences
 from scenarios.catalogue import RUNWAY_PANELS
 from scenarios.draws import draw_records
 from tests.statistics.runway import opening_plan, plan_with
@@ -294,7 +295,7 @@ def test_the_fewest_that_read_within_the_tolerance_are_advised() -> None:
         found = recommend(replace(plan, settings=wider), n_draws=5, workers=1).early_breaks
         assert found is not None
         assert (found.recommended, found.is_enough) == (place, True)
-        assert "good enough for" in found.sentences[1]
+        assert "good enough for" in found.sentences[2]
 
 
 def test_out_of_reach_the_fewest_near_the_best_are_advised_and_the_sentence_says_so() -> None:
@@ -306,7 +307,7 @@ def test_out_of_reach_the_fewest_near_the_best_are_advised_and_the_sentence_says
     assert not found.is_enough
     near = [place for place, row in enumerate(found.rows) if row.rms <= min(r.rms for r in found.rows) + 0.001]
     assert found.recommended == near[0]
-    assert "No early breaks that the plan allows reach 2.0 %" in found.sentences[1]
+    assert "No early breaks that the plan allows reach 2.0 %" in found.sentences[2]
 
 
 def test_the_rival_is_told_first() -> None:
@@ -347,6 +348,24 @@ def test_early_ages_that_nobody_broke_are_named() -> None:
     alone = replace(plan.settings, pours=replace(POURS, early_ages_h=(5.0,)))
     with pytest.raises(InputError, match=r"None of 5 h can be judged.*4 h, 6 h, 8 h"):
         recommend(replace(plan, settings=alone), n_draws=5, workers=1)
+
+
+def test_money_of_calibration_and_pours_stands_in_a_sentence() -> None:
+    plan, told = answered(5, True, 3)
+    answer = answer_of(5, True, 3)
+    assert answer.recommended is not None
+    row = answer.rows[answer.recommended]
+    calibration = 0.0 if row.reading == "records" else told.recommended.cost
+    assert all(one.cost_of_calibration == calibration for one in answer.rows)
+    said = [text for text in answer.sentences if text.startswith("That costs")]
+    if row.ages_h:
+        each = 55 * row.n_specimens  # 18 + 12 + 25
+        assert f"That costs {each} EUR a pour, {40 * each} EUR for 40 pours" in said[0]
+        assert ("no trial batch need be cast" in said[0]) == (row.reading == "records")
+    trial = replace(row, reading="records and trial", cost_of_calibration=1249.0, ages_h=(4.0,), specimens=(1,))
+    words = early_break_sentences((trial,), 0, True, plan.settings, left_out=())
+    assert any("beside 1249 EUR for the calibration." in text for text in words)
+    assert words[1].startswith("Reading from the records serves while cement")
 
 
 def test_concrete_too_weak_to_be_broken_early_is_left_out() -> None:

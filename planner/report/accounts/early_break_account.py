@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from planner.report.text import words
-from planner.report.text.blocks import Block, Bullets, Column, Section, Table
-from planner.terms.labels import schedule_label
-from planner.terms.results.early_answer import EarlyBreakRow, EarlyBreaks
+from planner.report.text.blocks import Bullets, Column, Section, Table
+from planner.terms.results.early_answer import EarlyBreaks
 from planner.terms.results.recommendation import Recommendation
-from planner.terms.schedule import Schedule
 
 HEADING = "After casting, optional: what each pour breaks before it is read"
+N_RIVAL = 2  # sentences on reading with nothing cast and nothing broken
 
 
 def early_break_section(told: Recommendation) -> Section:
@@ -17,13 +16,17 @@ def early_break_section(told: Recommendation) -> Section:
     answer = told.early_breaks
     if answer is None:
         return Section(HEADING, ())
-    blocks: list[Block] = [_table(answer, told)] if answer.rows else []
-    return Section(HEADING, (*blocks, Bullets(tuple(words.clean(sentence) for sentence in answer.sentences))))
+    said = tuple(words.clean(sentence) for sentence in answer.sentences)
+    if not answer.rows:
+        return Section(HEADING, (Bullets(said),))
+    # what nothing new would read, and when that may not be done, stands before what more would do
+    return Section(HEADING, (Bullets(said[:N_RIVAL]), _table(answer, told), Bullets(said[N_RIVAL:])))
 
 
 def _table(answer: EarlyBreaks, told: Recommendation) -> Table:
     has_money = any(row.cost_per_pour is not None for row in answer.rows)
     has_number = any(row.cost_of_pours is not None for row in answer.rows)
+    has_all = any(row.cost_of_calibration is not None for row in answer.rows)
     columns = (
         Column(heading="each pour breaks"),
         Column(heading="RMS error", is_number=True),
@@ -32,28 +35,26 @@ def _table(answer: EarlyBreaks, told: Recommendation) -> Table:
         Column(heading=f"{words.whole_share(told.assurance)} within", is_number=True),
         Column(heading="safe factor", is_number=True),
         Column(heading="trial curve", is_number=True, is_wide_only=True),
+        *((Column(heading="calibration", is_number=True, is_wide_only=True),) if has_all else ()),
         *((Column(heading="per pour", is_number=True),) if has_money else ()),
         *((Column(heading=f"{answer.n_pours} pours", is_number=True),) if has_number else ()),
     )
     rows = tuple(
         (
-            _broken(row),
+            row.label,
             words.share(row.rms) + (words.FLOOR_MARK if row.is_below_resolution else ""),
             words.whole_share(row.within_tolerance),
             words.whole_share(row.over_predicted_beyond_tolerance),
             words.share(row.reads_within),
             words.factor(row.safe_reading_factor),
             words.share(row.rms_rescaled),
+            *((words.money(row.cost_of_calibration, answer.currency),) if has_all else ()),
             *((words.money(row.cost_per_pour, answer.currency),) if has_money else ()),
             *((words.money(row.cost_of_pours, answer.currency),) if has_number else ()),
         )
         for row in answer.rows
     )
     return Table(columns=columns, rows=rows, note=_note(answer, told))
-
-
-def _broken(row: EarlyBreakRow) -> str:
-    return schedule_label(Schedule(row.ages_h, row.specimens)) if row.ages_h else "nothing"
 
 
 def _note(answer: EarlyBreaks, told: Recommendation) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from planner.report.figures.constants_chart import constants_plots
 from planner.report.figures.drawing.plot import Plot
 from planner.report.figures.dropping import dropping_plot
+from planner.report.figures.early_breaks_chart import early_plot
 from planner.report.figures.frontier import frontier_plot
 from planner.report.figures.growth_curves import growth_plot
 from planner.report.figures.inclusion import inclusion_plot
@@ -24,6 +25,7 @@ PICTURES = (
     inclusion_plot,
     dropping_plot,
     limit_plot,
+    early_plot,
     waiting_plot,
 )
 

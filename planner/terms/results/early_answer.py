@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from planner.terms.labels import schedule_label
 from planner.terms.plan.early_breaks import PourReading
 from planner.terms.promise import Promise
 from planner.terms.results.pour_model import PourModel
+from planner.terms.schedule import Schedule
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,6 +32,12 @@ class EarlyBreakRow:
     widening: float = 1.0  # variance of the held-out readings over what the model states, 1 or more
     cost_per_pour: float | None = None
     cost_of_pours: float | None = None  # of all that the plan foresees
+    cost_of_calibration: float | None = None  # 0 where the records alone are read: nothing is cast
+
+    @property
+    def label(self) -> str:
+        """The early breaks as a plan writes schedules."""
+        return schedule_label(Schedule(self.ages_h, self.specimens)) if self.ages_h else "nothing"
 
     @property
     def n_specimens(self) -> int:

@@ -56,7 +56,7 @@ def early_breaks(search: Search, recommended: RatedChoice) -> EarlyBreaks | None
         return _nothing(settings, not_judged_words(why_not))
     study = _study(search, settings.pours, recommended)
     reading = _best_reading(study)
-    rows = _rows(study, reading, settings)
+    rows = _rows(study, reading, settings, recommended)
     place, is_enough = _worth(rows, settings)
     return EarlyBreaks(
         rows=rows,
@@ -159,7 +159,9 @@ def _best_reading(study: _Study) -> PourReading:
     return min(means, key=lambda reading: means[reading])
 
 
-def _rows(study: _Study, reading: PourReading, settings: Settings) -> tuple[EarlyBreakRow, ...]:
+def _rows(
+    study: _Study, reading: PourReading, settings: Settings, recommended: RatedChoice
+) -> tuple[EarlyBreakRow, ...]:
     errors = study.by_reading[reading]
     n_batches = study.pours.held_out.batches.n_batches
     n_kept_out = 1 if reading == "records" else 2
@@ -192,6 +194,7 @@ def _rows(study: _Study, reading: PourReading, settings: Settings) -> tuple[Earl
                 widening=told.widening,
                 cost_per_pour=per_pour,
                 cost_of_pours=None if per_pour is None or number is None else number * per_pour,
+                cost_of_calibration=None if per_pour is None else 0.0 if reading == "records" else recommended.cost,
             )
         )
     return tuple(rows)

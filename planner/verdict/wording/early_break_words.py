@@ -30,7 +30,8 @@ def early_break_sentences(
     left_out: tuple[float, ...],
 ) -> tuple[str, ...]:
     """The honest rival, the advice, what was left out, and the conditions."""
-    sentences = [_rival_words(rows[0]), _advice_words(rows[place], is_enough, settings)]
+    sentences = [_rival_words(rows[0]), SAME_MATERIALS, _advice_words(rows[place], is_enough, settings)]
+    sentences += _money_words(rows[place], settings)
     best = min(rows, key=lambda row: row.rms)
     if not is_enough and best is not rows[place]:
         sentences.append(
@@ -42,7 +43,25 @@ def early_break_sentences(
         sentences.append(
             f"Early ages not judged: {listed}. No earlier batch was broken there, or concrete is too young or too weak."
         )
-    return (*sentences, SAME_MATERIALS, NO_INDEPENDENT_CHECK)
+    return (*sentences, NO_INDEPENDENT_CHECK)
+
+
+def _money_words(row: EarlyBreakRow, settings: Settings) -> list[str]:
+    """What the advice costs, calibration and pours apart; nothing without prices."""
+    costs, pours = settings.costs, settings.pours
+    if costs is None or pours is None or row.cost_per_pour is None or not row.ages_h:
+        return []
+    told = f"That costs {row.cost_per_pour:.0f} {costs.currency} a pour"
+    if row.cost_of_pours is not None:
+        told += f", {row.cost_of_pours:.0f} {costs.currency} for {pours.number} pours"
+    if row.reading == "records":
+        told += (
+            "; it is read from the earlier batches, so that no trial batch need be cast for it ([programme] "
+            "trial_batches = 0 issues their curve)"
+        )
+    elif row.cost_of_calibration is not None:
+        told += f", beside {row.cost_of_calibration:.0f} {costs.currency} for the calibration"
+    return [f"{told}."]
 
 
 def broken_words(row: EarlyBreakRow) -> str:

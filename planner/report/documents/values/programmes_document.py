@@ -3,13 +3,21 @@
 from __future__ import annotations
 
 from planner.report.documents.values.plain_values import Document, maturity_document, plain_value
+from planner.terms.results.early_answer import EarlyBreakRow
 from planner.terms.results.programme_figures import Programme, Spending
+from planner.terms.results.recommendation import Recommendation
 
 
-def spending_documents(told: Spending | None) -> Document:
-    """Keys that the recommendation gains; null and empty where batches are drawn."""
+def spending_documents(told: Spending | None, early: list[Document]) -> Document:
+    """Keys that the recommendation gains; null and empty where batches are drawn.
+
+    Parameters
+    ----------
+    early
+        Programmes in which every pour may break specimens of its own, from :func:`early_programmes`.
+    """
     return {
-        "programmes": [] if told is None else [programme_choice(item) for item in told.programmes],
+        "programmes": [*([] if told is None else [programme_choice(item) for item in told.programmes]), *early],
         "recommended_programme": None if told is None else programme_choice(told.recommended),
         "spending": None
         if told is None
@@ -23,6 +31,54 @@ def spending_documents(told: Spending | None) -> Document:
             "score_from_other_schedules": plain_value(told.score_from_other_schedules),
             "sentences": list(told.sentences),
         },
+    }
+
+
+def early_programmes(told: Recommendation) -> list[Document]:
+    """What each pour breaks as programmes, none first; read from the records alone nothing is cast."""
+    answer = told.early_breaks
+    if answer is None:
+        return []
+    return [_early_programme(told, row, is_worth=place == answer.recommended) for place, row in enumerate(answer.rows)]
+
+
+def recommended_early_programme(told: Recommendation) -> Document | None:
+    """The one that is worth its specimens; None where there is none."""
+    answer = told.early_breaks
+    if answer is None or answer.recommended is None:
+        return None
+    return early_programmes(told)[answer.recommended]
+
+
+def _early_programme(told: Recommendation, row: EarlyBreakRow, *, is_worth: bool) -> Document:
+    choice = told.recommended
+    schedule = None if row.reading == "records" else choice.schedule
+    number = 0 if schedule is None or told.spending is None else told.spending.recommended.n_trial_batches
+    return {
+        "n_trial_batches": number,
+        "ages_h": [] if schedule is None else plain_value(schedule.ages_h),
+        "specimens": [] if schedule is None else list(schedule.specimens),
+        "n_specimens": 0 if schedule is None else schedule.n_specimens * number,
+        "geometry": told.valid_for.geometry,
+        "curve": "records" if schedule is None else choice.curve,
+        "weighting": choice.weighting,
+        "maturity": maturity_document(choice.maturity),
+        "early": {"ages_h": plain_value(row.ages_h), "specimens": list(row.specimens)} if row.ages_h else None,
+        "reading": row.reading,
+        "own_batch": None,
+        "next_batch": {
+            "rms": plain_value(row.rms),
+            "rms_upper_95": plain_value(row.rms_upper_95),
+            "within_tolerance": plain_value(row.within_tolerance),
+            "within_tolerance_lower_95": None,
+            "over_predicted_beyond_tolerance": plain_value(row.over_predicted_beyond_tolerance),
+            "reads_within": plain_value(row.reads_within),
+            "safe_reading_factor": plain_value(row.safe_reading_factor),
+        },
+        "cost": plain_value(row.cost_of_calibration),
+        "cost_per_pour": plain_value(row.cost_per_pour),
+        "is_tied": is_worth,
+        "is_enough": row.reads_within <= told.tolerance,
     }
 
 

@@ -9,7 +9,11 @@ from __future__ import annotations
 import json
 
 from planner.report.documents.values.plain_values import Document, fields_of, maturity_document, plain_value
-from planner.report.documents.values.programmes_document import spending_documents
+from planner.report.documents.values.programmes_document import (
+    early_programmes,
+    recommended_early_programme,
+    spending_documents,
+)
 from planner.terms.results.programme_count import Estimate, ProgrammeCount
 from planner.terms.results.recommendation import (
     FoldPick,
@@ -86,8 +90,9 @@ def recommendation_document(recommendation: Recommendation) -> Document:
         "estimate": _estimate(told.estimate),
         "by_temperature": plain_value(told.by_temperature),
         "slip": plain_value(told.slip),
-        **spending_documents(told.spending),
+        **spending_documents(told.spending, early_programmes(told)),
         "early_breaks": plain_value(told.early_breaks),
+        "recommended_early_programme": recommended_early_programme(told),
         "waiting": plain_value(told.waiting),
         "constants": plain_value(told.constants),
         "if_then": plain_value(told.if_then),
