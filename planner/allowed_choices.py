@@ -99,7 +99,7 @@ def rank_prices(choices: ChoiceSet, settings: Settings) -> Prices:
     if settings.costs is None:
         return Prices(None, told.n_visits, cheapness_tiers(*keys))
     programme = _programme(settings)
-    once = cost_once(settings.costs, programme)
+    once = cost_once(settings.costs)
     return Prices(
         told.cost,
         told.n_visits,

@@ -127,7 +127,7 @@ def price(
         table,
         plan.settings,
         cost=None if search.cost is None else rank_prices(table.choices, plan.settings).cost,
-        estimates=tuple(estimate_of(search, choice) for choice in priced_choices(told)),
+        estimates=tuple(estimate_of(search, choice, told.early_breaks) for choice in priced_choices(told)),
     )
 
 

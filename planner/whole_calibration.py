@@ -6,6 +6,7 @@ import time
 from dataclasses import replace
 
 from planner.laboratory.estimate import estimate, geometry_of
+from planner.terms.results.early_answer import EarlyBreaks
 from planner.terms.results.programme_count import Estimate
 from planner.terms.results.recommendation import RatedChoice, Recommendation, SearchFacts
 from planner.verdict.answers.constants_study import constants_study
@@ -18,8 +19,8 @@ from planner.verdict.wording.spending_words import with_pours
 
 def calibrated(search: Search, result: Recommendation, *, started: float) -> Recommendation:
     """The recommendation with its programme, estimate and facts; `started` is a ``time.perf_counter``."""
-    priced = estimate_of(search, result.recommended)
     early, money = early_breaks(search, result.recommended), result.spending
+    priced = estimate_of(search, result.recommended, early)
     return replace(
         result,
         search=_facts(search, seconds=time.perf_counter() - started),
@@ -42,19 +43,39 @@ def _costed(search: Search, choice: RatedChoice) -> RatedChoice:
     return replace(choice, cost=told.total, n_visits=told.n_visits)
 
 
-def estimate_of(search: Search, choice: RatedChoice) -> Estimate:
-    """Count and price one schedule."""
+def estimate_of(
+    search: Search,
+    choice: RatedChoice,
+    early: EarlyBreaks | None = None,
+    *,
+    n_trial_batches: int | None = None,
+) -> Estimate:
+    """Count and price one schedule.
+
+    Parameters
+    ----------
+    early
+        What the pours break before they are read, if anything.
+    n_trial_batches
+        As many as recommended where None.
+    """
     settings, cells = search.plan.settings, search.cells
     positions = [int(abs(cells.ages_h - age).argmin()) for age in choice.schedule.ages_h]
     return estimate(
         choice.label,
         choice.schedule,
-        programme=replace(settings.programme_asked, trial_batches=search.n_trial_batches, most_trial_batches=None),
+        programme=replace(
+            settings.programme_asked,
+            trial_batches=n_trial_batches or search.n_trial_batches,
+            most_trial_batches=None,
+        ),
         costs=settings.costs,
         laboratory=settings.laboratory,
         within_test_cv=tuple(float(cells.cv[position]) for position in positions),
         windows=settings.castings,
         geometry=settings.prior.geometry or geometry_of(search.plan.records),
+        n_targets=len(settings.target.ages_h),
+        pour_breaks=None if early is None else early.pour_breaks,
     )
 
 

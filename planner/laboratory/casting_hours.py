@@ -176,7 +176,7 @@ def castings_costs(
         schedule_costs(has_age, specimens, ages_h, laboratory, costs, alone, window=window)
         for window in settings.castings
     ]
-    again = (len(told) - 1) * (cost_once(costs, programme) if costs else 0.0)
+    again = (len(told) - 1) * (cost_once(costs) if costs else 0.0)
     return ScheduleCosts(
         cost=np.sum([one.cost for one in told], axis=0) - again,
         n_visits=np.max([one.n_visits for one in told], axis=0),
@@ -284,7 +284,8 @@ def _price_and_rank(
     n_visits: AnyArray, n_outside: AnyArray, is_casting_outside: BoolArray, costs: Costs | None
 ) -> tuple[FloatArray, AnyArray]:
     """Price of attendances and of casting, and the order among equal prices, whole numbers, exact."""
-    inside, outside = (costs.visit, costs.visit_outside_hours) if costs else (0.0, 0.0)
+    more = costs.other_per("visit") if costs else 0.0
+    inside, outside = (costs.visit + more, costs.visit_outside_hours + more) if costs else (0.0, 0.0)
     price = (n_visits - n_outside) * np.float64(inside) + n_outside * np.float64(outside)
     price = price + _casting_price(is_casting_outside, costs)
     rank = n_outside * np.float32(1000.0) + n_visits * np.float32(2.0) + is_casting_outside
@@ -305,18 +306,20 @@ def _programme_cost(
     programme: ProgrammeSettings,
 ) -> FloatArray:
     n_spares = np.ceil(programme.spares * n_specimens - ROUNDING)
+    more = costs.other_each_specimen
     one_batch = (
-        (n_specimens + n_spares + programme.instrumented) * costs.specimen
+        (n_specimens + n_spares + programme.instrumented) * (costs.specimen + more)
         + n_specimens * (costs.preparation + costs.break_one)
         + (n_visits - n_outside) * costs.visit
         + n_outside * costs.visit_outside_hours
+        + n_visits * costs.other_per("visit")
         + programme.instrumented * costs.instrumented
         + costs.fixed
+        + costs.other_per("batch")
     )
-    return np.asarray(programme.trial_batches * one_batch + cost_once(costs, programme), dtype=np.float64)
+    return np.asarray(programme.trial_batches * one_batch + cost_once(costs), dtype=np.float64)
 
 
-def cost_once(costs: Costs, programme: ProgrammeSettings) -> float:
-    """What a calibration costs however many trial batches it has: the companions of its site checks."""
-    n_companions = programme.companions_per_check * programme.n_checks
-    return n_companions * (costs.specimen + costs.preparation + costs.break_one)
+def cost_once(costs: Costs) -> float:
+    """What a calibration costs however many trial batches it has; its site checks are priced beside it."""
+    return costs.other_per("programme")

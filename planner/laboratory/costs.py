@@ -7,8 +7,10 @@ from collections.abc import Iterable, Sequence
 from planner.laboratory.break_times import BreakTimes
 from planner.laboratory.casting_hours import CastingAdvice, best_casting
 from planner.laboratory.programme_totals import whole_programme
-from planner.terms.plan.settings import Costs, Laboratory, ProgrammeSettings
-from planner.terms.results.programme_count import CostItem, Estimate
+from planner.terms.labels import percent
+from planner.terms.plan.early_breaks import PourBreaks
+from planner.terms.plan.settings import CostBasis, Costs, Laboratory, OtherCost, ProgrammeSettings
+from planner.terms.results.programme_count import CostItem, CostPart, Estimate, ProgrammeCount
 from planner.terms.schedule import Schedule
 
 INSIDE, OUTSIDE_HOURS = "visits inside laboratory hours", "visits outside laboratory hours"
@@ -21,6 +23,9 @@ def itemise(
     programme: ProgrammeSettings,
     laboratory: Laboratory | None = None,
     castings: Sequence[CastingAdvice | BreakTimes] = (),
+    *,
+    n_targets: int = 0,
+    pour_breaks: PourBreaks | None = None,
 ) -> tuple[CostItem, ...]:
     """Price a schedule line by line.
 
@@ -31,39 +36,111 @@ def itemise(
     costs
         Unit prices; one left out leaves its line open.
     programme
-        What is made beyond the schedule. Trial batches multiply every line but the site checks'
-        companions, which come from the pours; the attendances of site checks are not foreseen.
+        What is made beyond the schedule. Trial batches multiply every line of the calibration but what is paid once.
     laboratory
         None: always open, one attendance a calendar day.
     castings
         Whose attendances are priced, one for every trial batch or the same for all; none: the cheapest casting time.
+    n_targets
+        Ages at which companions of every trial batch are broken on site, each with an attendance.
+    pour_breaks
+        What the later pours break before they are read; None: nothing, or nobody said of how many pours.
+
+    Returns
+    -------
+    tuple
+        Lines of the calibration, then of the checks and pours, the contingency last.
     """
     named = castings or (best_casting(schedule, laboratory or Laboratory(), costs),)
-    count = whole_programme(schedule, programme, within_test_cv=0.0)
+    count = whole_programme(schedule, programme, within_test_cv=0.0, n_targets=n_targets)
     n_batches = count.n_trial_batches
     cast = named if len(named) == n_batches else (named[0],) * n_batches
+    items = [
+        *_of_calibration(count, costs, cast),
+        *_other(count, costs, n_visits=sum(times.n_visits for times in cast)),
+        *_of_checks_and_pours(count, costs, programme, n_targets=n_targets, pour_breaks=pour_breaks),
+    ]
+    if costs.contingency:
+        name = f"contingency, {percent(costs.contingency)} of all the above"
+        items.append(_line(name, costs.contingency, total_cost(items), CostPart.CONTINGENCY))
+    return tuple(items)
+
+
+def _line(name: str, quantity: float, price: float, part: CostPart = CostPart.CALIBRATION) -> CostItem:
+    return CostItem(name=name, quantity=quantity, unit_price=price, amount=quantity * price, part=part)
+
+
+def _of_calibration(count: ProgrammeCount, costs: Costs, cast: Sequence[CastingAdvice | BreakTimes]) -> list[CostItem]:
+    n_batches = count.n_trial_batches
     n_outside = sum(times.n_outside for times in cast)
-    n_late = sum(times.is_casting_outside_hours for times in cast)
-    lines = (
-        ("specimens made", count.n_made, costs.specimen),
-        ("end preparation", count.n_broken, costs.preparation),
-        ("breaking", count.n_broken, costs.break_one),
-        (INSIDE, sum(times.n_visits for times in cast) - n_outside, costs.visit),
-        (OUTSIDE_HOURS, n_outside, costs.visit_outside_hours),
-        ("instrumented specimens", count.n_instrumented, costs.instrumented),
-        ("fixed, for each trial batch", n_batches, costs.fixed),
-        (CASTING, n_batches - n_late, costs.of_casting(is_outside_hours=False)),
-        (CASTING_OUTSIDE, n_late, costs.of_casting(is_outside_hours=True)),
+    n_cast_outside = sum(times.is_casting_outside_hours for times in cast)
+    lines = [
+        _line("specimens made", count.n_of_curve, costs.specimen),
+        _line("end preparation", count.n_schedule, costs.preparation),
+        _line("breaking", count.n_schedule, costs.break_one),
+        _line(INSIDE, sum(times.n_visits for times in cast) - n_outside, costs.visit),
+        _line(OUTSIDE_HOURS, n_outside, costs.visit_outside_hours),
+        _line("instrumented specimens", count.n_instrumented, costs.instrumented),
+        _line("fixed, for each trial batch", n_batches, costs.fixed),
+    ]
+    castings = (
+        _line(CASTING, n_batches - n_cast_outside, costs.of_casting(is_outside_hours=False)),
+        _line(CASTING_OUTSIDE, n_cast_outside, costs.of_casting(is_outside_hours=True)),
     )
-    return tuple(
-        CostItem(name=name, quantity=quantity, unit_price=price, amount=quantity * price)
-        for name, quantity, price in lines
-        if name not in (CASTING, CASTING_OUTSIDE) or price > 0
+    return lines + [line for line in castings if line.quantity or line.unit_price]
+
+
+def _other(count: ProgrammeCount, costs: Costs, *, n_visits: int) -> list[CostItem]:
+    """What the plan names beside the usual prices; litres without a geometry stay open."""
+    n_batches = count.n_trial_batches
+    quantity: dict[CostBasis, float] = {
+        "programme": 1,
+        "batch": n_batches,
+        "specimen": count.n_of_curve,
+        "visit": n_visits,
+        "litre": count.n_of_curve * (costs.litres_each or 0.0),
+    }
+    return [_other_line(item, quantity[item.per], is_untold=costs.litres_each is None) for item in costs.other]
+
+
+def _other_line(item: OtherCost, quantity: float, *, is_untold: bool) -> CostItem:
+    return CostItem(
+        name=f"{item.name}, for each {item.per}" if item.per != "programme" else item.name,
+        quantity=quantity,
+        unit_price=item.amount,
+        amount=quantity * item.amount,
+        is_per_visit=item.per == "visit",
+        is_untold=is_untold and item.per == "litre",
     )
+
+
+def _of_checks_and_pours(
+    count: ProgrammeCount,
+    costs: Costs,
+    programme: ProgrammeSettings,
+    *,
+    n_targets: int,
+    pour_breaks: PourBreaks | None,
+) -> list[CostItem]:
+    """What the money limit does not hold for; lines that nothing is needed of are left out."""
+    each = costs.specimen + costs.preparation + costs.break_one
+    of_trial = each + costs.other_each_specimen
+    n_acceptance_visits = count.n_trial_batches * n_targets if programme.companions_per_check else 0
+    beside = CostPart.CHECKS_AND_POURS
+    lines = [
+        _line("companions of the trial batch, made and broken", count.n_acceptance, of_trial, beside),
+        _line("visits to break them", n_acceptance_visits, costs.of_check_visit, beside),
+        _line("companions of site checks, made and broken", count.n_companions, each, beside),
+        _line("visits of site checks", count.n_checks, costs.of_check_visit, beside),
+    ]  # fmt: skip
+    if pour_breaks is not None:
+        name = f"early breaks of {pour_breaks.n_pours} pours"
+        lines.append(_line(name, pour_breaks.n_pours * pour_breaks.n_specimens, costs.of_pour_break, beside))
+    return [line for line in lines if line.quantity]
 
 
 def cost_when_cast(estimate: Estimate, times: BreakTimes) -> float | None:
-    """The estimate's sum with the attendances of this casting, for every trial batch; None without prices."""
+    """The calibration's sum with the attendances of this casting, for every trial batch; None without prices."""
     if estimate.total is None:
         return None
     n_batches = estimate.count.n_trial_batches
@@ -73,10 +150,17 @@ def cost_when_cast(estimate: Estimate, times: BreakTimes) -> float | None:
         CASTING: int(not times.is_casting_outside_hours),
         CASTING_OUTSIDE: int(times.is_casting_outside_hours),
     }
-    return sum(
-        item.unit_price * n_batches * visits[item.name] if item.name in visits else item.amount
-        for item in estimate.items
-    )
+    total = 0.0
+    for item in estimate.items:
+        if item.part is CostPart.CALIBRATION:
+            n_visits = times.n_visits if item.is_per_visit else visits.get(item.name)
+            total += item.amount if n_visits is None else item.unit_price * n_batches * n_visits
+    return total
+
+
+def calibration_cost(items: Iterable[CostItem]) -> float:
+    """Sum of the lines that the money limit holds for."""
+    return sum(item.amount for item in items if item.part is CostPart.CALIBRATION)
 
 
 def total_cost(items: Iterable[CostItem]) -> float:

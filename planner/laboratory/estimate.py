@@ -8,8 +8,9 @@ from dataclasses import replace
 from planner.laboratory.any_hour import most_visits_at_any_hour
 from planner.laboratory.break_times import break_times
 from planner.laboratory.casting_hours import CastingAdvice, best_casting
-from planner.laboratory.costs import itemise, open_items, total_cost
-from planner.laboratory.programme_totals import whole_programme
+from planner.laboratory.costs import calibration_cost, itemise, open_items
+from planner.laboratory.programme_totals import WASTE, whole_programme
+from planner.terms.plan.early_breaks import PourBreaks
 from planner.terms.plan.geometry import specimen_litres
 from planner.terms.plan.settings import CastingWindow, Costs, Laboratory, ProgrammeSettings
 from planner.terms.records import Records
@@ -30,6 +31,8 @@ def estimate(
     within_test_cv: tuple[float, ...],
     geometry: str = "",
     windows: Sequence[CastingWindow] = (),
+    n_targets: int = 0,
+    pour_breaks: PourBreaks | None = None,
 ) -> Estimate:
     """Count the whole programme of one schedule and price it at its cheapest casting hour.
 
@@ -43,23 +46,27 @@ def estimate(
         Like ``cylinder 100x200 mm``; one that cannot be read leaves the concrete volume open.
     windows
         Castings asked for, one for all trial batches or one each; none: the cheapest hour of a week.
+    n_targets, pour_breaks
+        As in :func:`planner.laboratory.costs.itemise`.
     """
     hours = laboratory or Laboratory()
     castings = tuple(best_casting(schedule, hours, costs, window) for window in windows) or (
         best_casting(schedule, hours, costs),
     )
-    items = itemise(schedule, costs or NO_PRICES, programme, laboratory, castings)
+    items = itemise(
+        schedule, costs or NO_PRICES, programme, laboratory, castings, n_targets=n_targets, pour_breaks=pour_breaks
+    )
     is_any_hour = laboratory is None and not windows
     return Estimate(
         label=label,
         schedule=schedule,
-        count=whole_programme(schedule, programme, within_test_cv, readable_geometry(geometry)),
+        count=whole_programme(schedule, programme, within_test_cv, readable_geometry(geometry), n_targets=n_targets),
         casting=ANY_HOUR if is_any_hour else " and ".join(casting.label for casting in castings),
         n_visits=max(casting.n_visits for casting in castings),
         n_outside=max(casting.n_outside for casting in castings),
         n_visits_at_most=most_visits_at_any_hour(schedule) if is_any_hour else None,
         items=items,
-        total=None if costs is None else total_cost(items),
+        total=None if costs is None else calibration_cost(items),
         open_items=() if costs is None else open_items(items),
         break_hours=() if is_any_hour else _break_hours(schedule, hours, castings[0]),
     )
@@ -90,6 +97,12 @@ def readable_geometry(geometry: str) -> str:
     except ValueError:
         return ""
     return geometry
+
+
+def litres_of_one(geometry: str) -> float | None:
+    """Concrete mixed for one specimen, waste included [L]; None where the words do not tell."""
+    readable = readable_geometry(geometry)
+    return specimen_litres(readable) * (1 + WASTE) if readable else None
 
 
 def geometry_of(records: Records) -> str:

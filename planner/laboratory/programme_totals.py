@@ -19,6 +19,8 @@ def whole_programme(
     programme: ProgrammeSettings,
     within_test_cv: float | tuple[float, ...],
     geometry: str = "",
+    *,
+    n_targets: int = 0,
 ) -> ProgrammeCount:
     """Count everything a calibration takes.
 
@@ -32,6 +34,8 @@ def whole_programme(
         Scatter of replicates, relative; one figure or one for each age.
     geometry
         Like ``cylinder 100x200 mm``; empty where it is not known.
+    n_targets
+        Ages at which site-cured companions of every trial batch are broken, to accept its curve.
 
     Raises
     ------
@@ -40,7 +44,8 @@ def whole_programme(
     """
     cv_by_age = _cv_by_age(within_test_cv, schedule)
     n_spares = n_spares_for(schedule.n_specimens, programme)
-    per_batch = schedule.n_specimens + n_spares + programme.instrumented
+    n_acceptance = programme.companions_per_check * n_targets
+    per_batch = schedule.n_specimens + n_spares + programme.instrumented + n_acceptance
     n_companions = programme.companions_per_check * programme.n_checks
     thirds = sum(
         third_break_probability(cv) for cv, count in zip(cv_by_age, schedule.specimens, strict=True) if count == 2
@@ -53,6 +58,7 @@ def whole_programme(
         n_instrumented=programme.instrumented * programme.trial_batches,
         n_checks=programme.n_checks,
         n_companions=n_companions,
+        n_acceptance=n_acceptance * programme.trial_batches,
         expected_third_breaks=thirds * programme.trial_batches,
         n_moulds=max(per_batch, programme.companions_per_check if programme.n_checks else 0),
         litres_per_trial_batch=None if litres_each is None else litres_each * per_batch,

@@ -5,16 +5,19 @@ from __future__ import annotations
 import contextlib
 import gc
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
+from planner.laboratory.estimate import geometry_of, litres_of_one
 from planner.read.parsing.file_bytes import Shelf
 from planner.read.parsing.findings import Findings
 from planner.read.plan.plan_file import read_plan_tables
 from planner.read.plan.plan_settings import build_settings
 from planner.read.record_files import read_records
 from planner.read.search_size import check_search_size
-from planner.terms.plan.settings import Plan
+from planner.terms.plan.settings import Plan, Settings
 from planner.terms.problems import InputError, Problem
+from planner.terms.records import Records
 
 
 def load_plan(path: str | Path, *, allow_outside: bool = False) -> Plan:
@@ -57,7 +60,16 @@ def check_plan(path: str | Path, *, allow_outside: bool = False) -> tuple[Plan |
         check_search_size(path.name, settings, records, findings)
     if findings.problems or settings is None or records is None:
         return None, tuple(findings.problems)
+    settings = _with_litres(settings, records)
     return Plan(settings=settings, records=records, name=path.name, inputs=tuple(shelf.inputs.items())), ()
+
+
+def _with_litres(settings: Settings, records: Records) -> Settings:
+    """The settings with the concrete of one specimen, which prices by the litre need."""
+    if settings.costs is None:
+        return settings
+    litres = litres_of_one(settings.prior.geometry or geometry_of(records))
+    return replace(settings, costs=replace(settings.costs, litres_each=litres))
 
 
 @contextlib.contextmanager

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from itertools import product
 from time import perf_counter
 
@@ -11,9 +12,9 @@ import pytest
 
 from planner.laboratory.break_times import break_times
 from planner.laboratory.casting_hours import best_casting, schedule_costs
-from planner.laboratory.costs import itemise, total_cost
+from planner.laboratory.costs import calibration_cost, itemise, total_cost
 from planner.laboratory.visits import count_visits, visit_table
-from planner.terms.plan.settings import Costs, Laboratory, ProgrammeSettings
+from planner.terms.plan.settings import Costs, Laboratory, OtherCost, ProgrammeSettings
 from planner.terms.schedule import Schedule
 
 ANY_HOUR = (dt.time(0), dt.time(0))  # casting round the clock on working days
@@ -33,6 +34,13 @@ PRICES = Costs(
     fixed=400,
 )
 NO_EXTRAS = ProgrammeSettings(instrumented=0)
+EVERY_BASIS = (
+    OtherCost(name="report", amount=310.0, per="programme"),
+    OtherCost(name="transport", amount=60.0, per="batch"),
+    OtherCost(name="label", amount=0.35, per="specimen"),
+    OtherCost(name="van", amount=22.5, per="visit"),
+    OtherCost(name="concrete", amount=0.19, per="litre"),
+)
 
 
 def test_a_12_h_break_in_a_day_from_8_to_17_needs_casting_between_20_and_5() -> None:
@@ -132,7 +140,14 @@ def test_counts_equal_those_of_each_schedule_on_the_clock(
 
 
 @pytest.mark.parametrize("laboratory", [EVERY_DAY, WEEKDAYS, NIGHTS, None])
-@pytest.mark.parametrize("costs", [PRICES, Costs(currency="EUR", visit=90, visit_outside_hours=10)])
+@pytest.mark.parametrize(
+    "costs",
+    [
+        PRICES,
+        Costs(currency="EUR", visit=90, visit_outside_hours=10),
+        replace(PRICES, other=EVERY_BASIS, litres_each=1.7, contingency=0.1, check_visit=35),
+    ],
+)
 def test_many_costs_equal_the_itemised_estimate_of_each(laboratory: Laboratory | None, costs: Costs) -> None:
     ages_h = (6.0, 6.5, 12.0, 48.0, 168.0)  # at 48 h two specimens can be moved into hours where three cannot
     programme = ProgrammeSettings(instrumented=2, spares=0.1, companions_per_check=3, n_checks=2, trial_batches=2)
@@ -146,7 +161,7 @@ def test_many_costs_equal_the_itemised_estimate_of_each(laboratory: Laboratory |
         assert (priced.n_visits[row], priced.n_outside[row]) == (advice.n_visits, advice.n_outside)
         assert table.cast_at[priced.casting_slot[row]] == advice.cast_at
         items = itemise(schedule, costs, programme, laboratory)
-        assert priced.cost[row] == pytest.approx(total_cost(items))
+        assert priced.cost[row] == pytest.approx(calibration_cost(items))
 
 
 def test_specimens_that_take_too_long_to_move_are_told_apart() -> None:

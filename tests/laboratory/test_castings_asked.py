@@ -14,7 +14,7 @@ from openpyxl import load_workbook
 from planner.laboratory.break_times import break_times
 from planner.laboratory.casting_hours import castings_costs, schedule_costs
 from planner.laboratory.casting_times import casting_windows, with_castings
-from planner.laboratory.costs import itemise, total_cost
+from planner.laboratory.costs import calibration_cost, itemise
 from planner.pipeline import recommend
 from planner.questions.recommending import Advice
 from planner.read import load_plan
@@ -58,17 +58,17 @@ def test_every_schedule_is_priced_as_its_own_estimate(plan: Plan, texts: tuple[s
         held = [(age, int(n)) for age, n in zip(ages_h, counts, strict=True) if n]
         schedule = Schedule(tuple(age for age, _ in held), tuple(n for _, n in held))
         castings = tuple(break_times(schedule, OFFICE, cast_at=first) for first, _last in settings.castings)
-        assert told.cost[row] == pytest.approx(total_cost(itemise(schedule, COSTS, TWO, OFFICE, castings)))
+        assert told.cost[row] == pytest.approx(calibration_cost(itemise(schedule, COSTS, TWO, OFFICE, castings)))
         if castings:
             assert told.n_visits[row] == max(times.n_visits for times in castings)
 
 
 def test_two_castings_cost_what_each_of_them_does_by_hand(plan: Plan) -> None:
     # One break at 12 h: cast at 07:00 it is a call (240) with a crew inside hours (30), cast at 22:00 a visit (90) with
-    # a night crew (200). 2 broken and 1 instrumented each: 3 x 18 + 2 x 25 a batch; 6 companions once, 43 each.
+    # a night crew (200). 2 broken and 1 instrumented each: 3 x 18 + 2 x 25 a batch; site checks are not counted.
     settings = asked(replace(plan.settings, programme=TWO), MORNING, NIGHT)
     told = castings_costs(np.array([[2]]), (12.0,), settings, TWO)
-    assert told.cost[0] == 2 * (3 * 18 + 2 * 25) + 6 * 43 + (240 + 30) + (90 + 200)
+    assert told.cost[0] == 2 * (3 * 18 + 2 * 25) + (240 + 30) + (90 + 200)
 
 
 def test_the_cheapest_of_a_window_is_priced(plan: Plan) -> None:
@@ -100,7 +100,7 @@ def test_one_price_stands_on_every_output(plan: Plan) -> None:
         assert told.estimate is not None
         assert told.recommended.cost is not None
         (times,) = advice.castings
-        own = total_cost(itemise(told.recommended.schedule, COSTS, settings.programme_asked, OFFICE, (times,)))
+        own = calibration_cost(itemise(told.recommended.schedule, COSTS, settings.programme_asked, OFFICE, (times,)))
         assert told.recommended.cost == told.estimate.total == own
         cost = f"{own:.0f} EUR"
         assert told.estimate.casting == text

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 from planner.laboratory.break_times import break_times
-from planner.laboratory.costs import itemise, open_items, total_cost
+from planner.laboratory.costs import calibration_cost, itemise, open_items, total_cost
 from planner.terms.plan.settings import Costs, Laboratory, ProgrammeSettings
 from planner.terms.schedule import Schedule
 
@@ -27,20 +27,24 @@ PROGRAMME = ProgrammeSettings(instrumented=2, spares=0.10, companions_per_check=
 def test_an_estimate_by_hand() -> None:
     # Cast Monday 22:00: 6 h Tuesday 04:00 (call), 12 h Tuesday 10:00 (visit), 24 h Tuesday 22:00 (call),
     # 28 d Monday 22:00, moved to 17:00 (visit, +-20 h). One trial batch: 11, 2 spares, 2 instrumented; twice
-    # that and 6 companions.
+    # that. Two site checks: 6 companions and an attendance each.
     times = break_times(SCHEDULE, LABORATORY, cast_at=dt.datetime(2027, 3, 1, 22))
     items = itemise(SCHEDULE, PRICES, PROGRAMME, LABORATORY, (times,))
     assert [(item.name, item.quantity, item.unit_price, item.amount) for item in items] == [
-        ("specimens made", 36, 18, 648),
-        ("end preparation", 28, 12, 336),
-        ("breaking", 28, 25, 700),
+        ("specimens made", 30, 18, 540),
+        ("end preparation", 22, 12, 264),
+        ("breaking", 22, 25, 550),
         ("visits inside laboratory hours", 4, 90, 360),
         ("visits outside laboratory hours", 4, 240, 960),
         ("instrumented specimens", 4, 60, 240),
         ("fixed, for each trial batch", 2, 400, 800),
+        ("casting outside laboratory hours", 2, 0, 0),
+        ("companions of site checks, made and broken", 6, 55, 330),
+        ("visits of site checks", 2, 90, 180),
     ]
-    assert total_cost(items) == 4044
-    assert open_items(items) == ()
+    assert calibration_cost(items) == 3714
+    assert total_cost(items) == 4224
+    assert open_items(items) == ("casting outside laboratory hours",)
 
 
 def test_without_a_casting_time_the_cheapest_is_priced() -> None:
@@ -58,6 +62,7 @@ def test_items_without_a_price_are_open() -> None:
         "breaking",
         "instrumented specimens",
         "fixed, for each trial batch",
+        "casting inside laboratory hours",
     )
     # Always open: attendances outside hours are not needed, so their missing price is not open.
     assert total_cost(items) == 13 * 18 + 90 * next(i.quantity for i in items if "inside" in i.name)

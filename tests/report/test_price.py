@@ -8,7 +8,8 @@ import json
 import pytest
 from rich.console import Console
 
-from planner.report.accounts.price_account import estimate_names, price_account, steps_down
+from planner.report.accounts.estimate_table import estimate_names
+from planner.report.accounts.price_account import price_account, steps_down
 from planner.report.documents.values.price_document import price_document
 from planner.report.documents.values.recommendation_document import write_json
 from planner.report.screens.terminal import print_sections
@@ -31,19 +32,24 @@ def test_the_answer_stands_in_the_first_ten_lines() -> None:
 
 
 def test_the_estimate_adds_up_by_hand() -> None:
-    # 11 specimens, 2 spares, 2 with sensors, 6 companions of 2 checks; always open: an attendance a day
+    # 11 specimens, 2 spares, 2 with sensors; beside the calibration 6 companions of 2 checks. Always open: an
+    # attendance a day.
     answer = invented_price()
     lines = {item.name: item.amount for item in answer.estimates[0].items}
     n_visits = answer.estimates[0].n_visits
-    assert lines["specimens made"] == 21 * 18
-    assert lines["end preparation"] == 17 * 12
-    assert lines["breaking"] == 17 * 25
+    assert lines["specimens made"] == 15 * 18
+    assert lines["end preparation"] == 11 * 12
+    assert lines["breaking"] == 11 * 25
     assert lines["instrumented specimens"] == 2 * 60
     assert lines["visits inside laboratory hours"] == n_visits * 90
-    assert answer.estimates[0].total == 378 + 204 + 425 + 120 + 90 * n_visits + 400
+    assert answer.estimates[0].total == 270 + 132 + 275 + 120 + 90 * n_visits + 400
+    assert answer.estimates[0].in_all == answer.estimates[0].total + 6 * 55 + 2 * 90
     document = price_document(answer)
     for told in document["estimates"]:
-        assert sum(item["amount"] for item in told["items"]) == told["total"]
+        assert sum(item["amount"] for item in told["items"]) == told["in_all"]
+        assert told["in_all"] - told["total"] == sum(
+            item["amount"] for item in told["items"] if item["part"] != "calibration"
+        )
         assert all(item["quantity"] * item["unit_price"] == item["amount"] for item in told["items"])
     assert f"{answer.estimates[0].total:.0f} EUR" in shown(answer)
 
@@ -52,7 +58,7 @@ def test_a_price_left_out_is_open_and_not_in_the_sum() -> None:
     from dataclasses import replace
 
     answer = replace(invented_price(replace(COSTS, break_one=0.0)), to_fill_in=("break",))
-    assert answer.estimates[0].open_items == ("breaking",)
+    assert answer.estimates[0].open_items == ("breaking", "casting inside laboratory hours")
     text = shown(answer)
     assert "Without a price and so not in any sum: break" in text
     assert "open" in text

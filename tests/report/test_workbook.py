@@ -103,7 +103,11 @@ def test_cost_lines_are_live_and_an_open_price_is_told() -> None:
     sheet = opened(invented_recommendation())["Cost"]
     assert [cell.value for cell in sheet[1]][:4] == ["item", "quantity", "price, EUR", "amount, EUR"]
     assert sheet["D2"].value == "=B2*C2"
-    assert sheet.cell(sheet.max_row, 4).value == f"=SUM(D2:D{sheet.max_row - 1})"
+    sums = {row[0].value: row[3] for row in sheet.iter_rows(min_row=2) if not row[1].value}
+    calibration, beside, total = (sums[name] for name in ("calibration", "checks and pours", "total"))
+    assert calibration.value == f"=SUM(D2:D{calibration.row - 1})"
+    assert beside.value == f"=SUM(D{calibration.row + 1}:D{beside.row - 1})"
+    assert total.value == f"={calibration.coordinate}+{beside.coordinate}"
     open_lines = [row for row in sheet.iter_rows(min_row=2, values_only=True) if row[4]]
     assert [row[0] for row in open_lines if row[0] == "end preparation"] == ["end preparation"]
 

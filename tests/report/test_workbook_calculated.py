@@ -98,9 +98,10 @@ def test_strength_follows_from_the_load_and_void_breaks_do_not_count(register: W
 
 def test_cost_adds_up(filled: Path) -> None:
     sheet = load_workbook(filled, data_only=True)["Cost"]
-    amounts = [sheet.cell(row, 4).value for row in range(2, sheet.max_row)]
-    assert sheet.cell(sheet.max_row, 4).value == pytest.approx(sum(amounts))
-    assert amounts[0] == 18 * (11 + 2 + 2 + 3)
+    items = [row for row in sheet.iter_rows(min_row=2, values_only=True) if row[1] is not None]
+    assert sheet.cell(sheet.max_row, 4).value == pytest.approx(sum(row[3] for row in items))
+    assert all(row[3] == pytest.approx(row[1] * row[2]) for row in items)
+    assert items[0][3] == 18 * (11 + 2 + 2)
 
 
 def test_a_plan_reads_the_breaks_and_temperatures_back(filled: Path) -> None:

@@ -37,6 +37,9 @@ def costs_from(table: CostsTable | None) -> Costs | None:
         casting=table.casting,
         casting_outside_hours=table.casting_outside_hours,
         pour_break=table.pour_break,
+        check_visit=table.check_visit,
+        contingency=table.contingency,
+        other=table.other,
     )
 
 

@@ -6,6 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from planner.read.plan.cost_types import BASES, Contingency, Currency, OtherCosts
 from planner.read.plan.laboratory_types import Dates, Days, HoursOpen, LoadRange, TimeZone
 from planner.read.plan.plan_names import CurveNames, Numbers, ScheduleTexts, SensorPlaces, ToleranceStandard
 from planner.read.plan.plan_types import (
@@ -211,7 +212,7 @@ class ProgrammeTable(PlanTable):
 class CostsTable(PlanTable):
     """Prices."""
 
-    currency: Annotated[Filled, said("of all prices here", "EUR")]
+    currency: Annotated[Currency, said("of all prices here", "EUR")]
     specimen: Annotated[NoNegative, said("making one", 18)] = 0.0
     preparation: Annotated[NoNegative, said("end preparation of one", 12)] = 0.0
     break_one: Annotated[NoNegative, said("breaking one", 25)] = Field(default=0.0, alias="break")
@@ -224,6 +225,17 @@ class CostsTable(PlanTable):
     instrumented: Annotated[NoNegative, said("one specimen with a sensor", 60)] = 0.0
     fixed: Annotated[NoNegative, said("mobilisation and the like, for each trial batch", 400)] = 0.0
     pour_break: Annotated[NoNegative | None, said("one early specimen of a later pour, all in", 30)] = None
+    check_visit: Annotated[NoNegative | None, said("one attendance for a site check; left out: as visit", 35)] = None
+    contingency: Annotated[
+        Contingency, said("share of everything else; stands last in the estimate, no limit counts it", "10 %")
+    ] = 0.0
+    other: Annotated[
+        OtherCosts,
+        said(
+            f"anything else, also as tables [[costs.other]]; per {', '.join(BASES)}",
+            [{"name": "transport", "amount": 60, "per": "batch"}],
+        ),
+    ] = ()
 
 
 class LaboratoryTable(PlanTable):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from planner.report.accounts.comparison import unbroken_schedule
 from planner.report.accounts.drawn_account import headed
+from planner.report.accounts.estimate_table import estimates_section, visits_words
 from planner.report.accounts.full_account import basis_section, cautions_section, has_content, target_words
 from planner.report.accounts.programme_account import programme_section
 from planner.report.text import words
@@ -11,7 +12,6 @@ from planner.report.text.blocks import Block, Bullets, Column, Facts, Paragraph,
 from planner.terms.labels import age_label, schedule_label
 from planner.terms.results.answers import Equality, PriceAnswer, PricePoint, SpecimenGain
 from planner.terms.results.choice_role import ChoiceRole
-from planner.terms.results.programme_count import Estimate
 from planner.terms.results.recommendation import Recommendation
 
 BAR_WIDTH = 24
@@ -30,7 +30,7 @@ def price_account(answer: PriceAnswer) -> tuple[Section, ...]:
         _frontier(answer.by_cost, told, heading="Error against money", limit="cost"),
         _gains(answer),
         Section("Other schedules", (Bullets(tuple(words.clean(item.sentence) for item in answer.equalities)),)),
-        _estimates(answer),
+        estimates_section(answer.estimates, told.currency),
         programme_section(told),
         basis_section(told),
         cautions_section(told),
@@ -81,12 +81,6 @@ def _price_words(answer: PriceAnswer) -> str:
         f"{head}{chosen.schedule.n_specimens} specimens to break, {chosen.count.n_made} to make, "
         f"{visits_words(chosen)} ({schedule_label(chosen.schedule)})"
     )
-
-
-def visits_words(estimate: Estimate) -> str:
-    """``3 visits, 1 of them outside hours``."""
-    text = f"{estimate.n_visits} {'visit' if estimate.n_visits == 1 else 'visits'}"
-    return text + (f", {estimate.n_outside} of them outside hours" if estimate.n_outside else "")
 
 
 def _error_words(told: Recommendation) -> str:
@@ -206,50 +200,3 @@ def _gains(answer: PriceAnswer) -> Section:
     )
     note = "Own batch. What further specimens cannot lower is curve and batch."
     return Section("One more specimen in the recommended schedule", (Table(columns=columns, rows=rows, note=note),))
-
-
-def _estimates(answer: PriceAnswer) -> Section:
-    """Every line of every estimate, side by side."""
-    told, estimates = answer.recommendation, answer.estimates
-    has_prices = estimates[0].total is not None
-    columns = [Column(heading="item")]
-    if has_prices:
-        columns.append(Column(heading="price", is_number=True))
-    names = estimate_names(estimates)
-    for name in names:
-        columns.append(Column(heading=f"{name}: number", is_number=True))
-        if has_prices:
-            columns.append(Column(heading="amount", is_number=True))
-    rows = [_item_row(estimates, place, has_prices=has_prices) for place in range(len(estimates[0].items))]
-    if has_prices:
-        total = ["sum", ""]
-        for estimate in estimates:
-            total += ["", words.money(estimate.total, told.currency)]
-        rows.append(tuple(total))
-    pairs = tuple(
-        (name, f"{schedule_label(estimate.schedule)}; casting {estimate.casting}, {visits_words(estimate)}")
-        for name, estimate in zip(names, estimates, strict=True)
-    )
-    return Section("Estimate, line by line", (Facts(pairs), Table(columns=tuple(columns), rows=tuple(rows))))
-
-
-def estimate_names(estimates: tuple[Estimate, ...]) -> tuple[str, ...]:
-    """Labels, numbered where one stands there more than once."""
-    labels = [words.clean(estimate.label, limit=20) for estimate in estimates]
-    return tuple(
-        f"{label} {labels[: place + 1].count(label)}" if labels.count(label) > 1 else label
-        for place, label in enumerate(labels)
-    )
-
-
-def _item_row(estimates: tuple[Estimate, ...], place: int, *, has_prices: bool) -> tuple[str, ...]:
-    first = estimates[0].items[place]
-    row = [first.name]
-    if has_prices:
-        row.append("open" if first.unit_price == 0 else f"{first.unit_price:g}")
-    for estimate in estimates:
-        item = estimate.items[place]
-        row.append(f"{item.quantity:g}")
-        if has_prices:
-            row.append("open" if item.is_open else f"{item.amount:g}")
-    return tuple(row)

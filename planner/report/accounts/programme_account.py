@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from planner.report.accounts.estimate_lines import amount_cell, estimate_lines, price_cell
 from planner.report.text import words
 from planner.report.text.blocks import Column, Facts, Section, Table
 from planner.terms.results.programme_count import ProgrammeCount
@@ -34,14 +35,13 @@ def estimate_section(told: Recommendation) -> Section:
     )
     rows = [
         (
-            words.clean(item.name, limit=60),
-            f"{item.quantity:g}",
-            words.NONE if item.is_open else words.money(item.unit_price, ""),
-            words.NONE if item.is_open else words.money(item.amount, told.currency),
+            words.clean(line.name, limit=60),
+            "" if line.quantity is None else f"{line.quantity:g}",
+            price_cell(line),
+            amount_cell(line, told.currency),
         )
-        for item in estimate.items
+        for line in estimate_lines(estimate)
     ]
-    rows.append(("in all", "", "", words.money(estimate.total, told.currency)))
     note = (
         f"Cast {estimate.casting}."
         if not estimate.open_items
@@ -66,6 +66,8 @@ def made_words(count: ProgrammeCount) -> str:
         parts.append(f"{count.n_spares} spare{'s' if count.n_spares != 1 else ''}")
     if count.n_instrumented:
         parts.append(f"{count.n_instrumented} with temperature sensors, not broken")
+    if count.n_acceptance:
+        parts.append(f"{count.n_acceptance} companions at the targets, by which the curve is accepted")
     if count.n_companions:
         parts.append(f"{count.n_companions} companions for {count.n_checks} site checks")
     made = f"{count.n_made}: {', '.join(parts)}"

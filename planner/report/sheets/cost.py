@@ -9,14 +9,10 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from planner.laboratory.break_times import BreakTimes
 from planner.laboratory.costs import INSIDE, OUTSIDE_HOURS, itemise
+from planner.report.sheets.cost_lines import put_lines
 from planner.report.sheets.sheet_cells import (
-    HEADING,
-    MONEY,
-    put_formula,
     put_headings,
-    put_number,
     put_paragraph,
-    put_text,
     set_up_print,
     set_widths,
 )
@@ -44,21 +40,11 @@ def fill_cost(sheet: Worksheet, told: Recommendation, settings: Settings, castin
         replace(settings.programme_asked, trial_batches=n_batches, most_trial_batches=None),
         settings.laboratory,
         castings,
+        n_targets=len(settings.target.ages_h),
+        pour_breaks=None if told.early_breaks is None else told.early_breaks.pour_breaks,
     )
-    for row, item in enumerate(items, start=2):
-        put_text(sheet.cell(row, 1), item.name)
-        put_number(sheet.cell(row, 2), item.quantity)
-        put_number(sheet.cell(row, 3), item.unit_price, MONEY)
-        put_formula(sheet.cell(row, 4), f"=B{row}*C{row}", MONEY)
-        if item.is_open:
-            put_text(sheet.cell(row, 5), "no price stated: not in the total")
-        elif item.name in (INSIDE, OUTSIDE_HOURS):
-            put_text(sheet.cell(row, 5), _casting_words(told, castings))
-    last = len(items) + 1
-    put_text(sheet.cell(last + 1, 1), "total")
-    put_formula(sheet.cell(last + 1, 4), f"=SUM(D2:D{last})", MONEY)
-    for column in (1, 4):
-        sheet.cell(last + 1, column).font = HEADING
+    visits = _casting_words(told, castings)
+    put_lines(sheet, 2, items, note=lambda item: visits if item.name in (INSIDE, OUTSIDE_HOURS) else "")
 
 
 def _casting_words(told: Recommendation, castings: Sequence[BreakTimes]) -> str:

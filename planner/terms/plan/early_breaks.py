@@ -9,6 +9,14 @@ PourReading = Literal["records", "records and trial"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PourBreaks:
+    """Early breaks of all the pours that a calibration serves."""
+
+    n_pours: int
+    n_specimens: int  # of each pour
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Pours:
     """Later pours as the plan foresees them."""
 

@@ -93,7 +93,7 @@ class Budget:
 
     specimens: int
     latest_age_h: float | None = None
-    cost: float | None = None  # in the currency of the costs
+    cost: float | None = None  # in the currency of the costs, without site checks, pours and contingency
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,6 +123,18 @@ class ProgrammeSettings:
         return tuple(range(self.trial_batches, (self.most_trial_batches or self.trial_batches) + 1))
 
 
+CostBasis = Literal["programme", "batch", "specimen", "visit", "litre"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OtherCost:
+    """A price that the usual keys do not cover: transport, a report, concrete by the litre."""
+
+    name: str
+    amount: float
+    per: CostBasis  # of the trial batches; what serves site checks and pours is not counted
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Costs:
     """Prices in one currency. Nothing is assumed: an item left out costs nothing and is said to be open."""
@@ -138,11 +150,35 @@ class Costs:
     casting: float = 0.0  # the crew of one trial batch, cast inside laboratory hours
     casting_outside_hours: float | None = None  # the same outside them, instead of `casting`; None: no dearer
     pour_break: float | None = None  # one early specimen of a later pour, all in; None: made, prepared and broken
+    check_visit: float | None = None  # one attendance for a site check; None: as `visit`
+    contingency: float = 0.0  # share of everything else
+    other: tuple[OtherCost, ...] = ()
+    litres_each: float | None = None  # concrete for one specimen, waste included [L]; None: no one geometry is known
 
     def of_casting(self, *, is_outside_hours: bool) -> float:
         """What the crew of one trial batch costs."""
         dearer = self.casting_outside_hours if is_outside_hours else None
         return self.casting if dearer is None else dearer
+
+    @property
+    def of_pour_break(self) -> float:
+        """One early specimen of a later pour."""
+        each = self.specimen + self.preparation + self.break_one
+        return each if self.pour_break is None else self.pour_break
+
+    @property
+    def of_check_visit(self) -> float:
+        """One attendance for a site check."""
+        return self.visit if self.check_visit is None else self.check_visit
+
+    @property
+    def other_each_specimen(self) -> float:
+        """What one specimen of a trial batch costs beside the usual prices, its concrete included."""
+        return self.other_per("specimen") + (self.litres_each or 0.0) * self.other_per("litre")
+
+    def other_per(self, basis: CostBasis) -> float:
+        """The other prices on one basis, added."""
+        return sum(item.amount for item in self.other if item.per == basis)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from planner.terms.labels import schedule_label
-from planner.terms.plan.early_breaks import PourReading
+from planner.terms.plan.early_breaks import PourBreaks, PourReading
 from planner.terms.promise import Promise
 from planner.terms.results.pour_model import PourModel
 from planner.terms.schedule import Schedule
@@ -57,3 +57,10 @@ class EarlyBreaks:
     currency: str
     sentences: tuple[str, ...]  # the rival, the advice, the conditions; or why nothing can be said
     model: PourModel | None = None  # by which pours are read; None where they cannot be judged
+
+    @property
+    def pour_breaks(self) -> PourBreaks | None:
+        """What all pours together break, where their number is planned."""
+        if self.recommended is None or not self.n_pours:
+            return None
+        return PourBreaks(n_pours=self.n_pours, n_specimens=self.rows[self.recommended].n_specimens)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from enum import StrEnum
 
 from planner.terms.results.choice_role import ChoiceRole
 from planner.terms.schedule import Schedule
@@ -21,6 +22,7 @@ class ProgrammeCount:
     n_instrumented: int  # with a temperature sensor, not broken, over all trial batches
     n_checks: int  # site checks foreseen
     n_companions: int  # broken beside the site checks; cast from the pours, not from the trial batches
+    n_acceptance: int = 0  # companions of the trial batches at the targets, by which their curves are accepted
     expected_third_breaks: float  # over all trial batches; they come out of the spares
     n_moulds: int  # most specimens that stand in moulds at once
     litres_per_trial_batch: float | None  # concrete to mix, waste included; None: no geometry given
@@ -28,12 +30,25 @@ class ProgrammeCount:
 
     @property
     def n_broken(self) -> int:
-        """Breaks planned: the schedule's and the companions'."""
-        return self.n_schedule + self.n_companions
+        """Breaks planned: the schedule's and all companions'."""
+        return self.n_schedule + self.n_companions + self.n_acceptance
 
     @property
     def n_made(self) -> int:
-        return self.n_schedule + self.n_spares + self.n_instrumented + self.n_companions
+        return self.n_of_curve + self.n_companions + self.n_acceptance
+
+    @property
+    def n_of_curve(self) -> int:
+        """Made for the curve: broken, in reserve and with sensors."""
+        return self.n_schedule + self.n_spares + self.n_instrumented
+
+
+class CostPart(StrEnum):
+    """Where a line of an estimate stands: the money limit holds for the calibration alone."""
+
+    CALIBRATION = "calibration"
+    CHECKS_AND_POURS = "checks and pours"
+    CONTINGENCY = "contingency"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,11 +59,14 @@ class CostItem:
     quantity: float
     unit_price: float
     amount: float  # quantity times unit price
+    part: CostPart = CostPart.CALIBRATION
+    is_per_visit: bool = False  # counts the attendances of the trial batches, inside and outside hours alike
+    is_untold: bool = False  # the quantity is not known: the line is open
 
     @property
     def is_open(self) -> bool:
         """The item is needed but has no price: it is not in the total."""
-        return self.quantity > 0 and self.unit_price == 0
+        return self.is_untold or (self.quantity > 0 and self.unit_price == 0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,10 +93,19 @@ class Estimate:
     n_visits: int  # attendances of one trial batch
     n_outside: int  # those outside laboratory hours
     items: tuple[CostItem, ...]
-    total: float | None  # None where no prices are given
+    total: float | None  # of the calibration, what a money limit holds for; None where no prices are given
     open_items: tuple[str, ...]  # needed, but without a price: not in the total
     n_visits_at_most: int | None = None  # at the worst casting hour, where no hours are given and none is asked for
     break_hours: tuple[BreakHour, ...] = ()  # by age; none where no laboratory hours are given
+
+    @property
+    def in_all(self) -> float | None:
+        """The calibration, its checks, what the pours break, and the contingency; None without prices."""
+        return None if self.total is None else sum(item.amount for item in self.items)
+
+    def amount_of(self, part: CostPart) -> float:
+        """Sum of the lines of one part; open ones add nothing."""
+        return sum(item.amount for item in self.items if item.part is part)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

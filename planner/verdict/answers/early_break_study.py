@@ -215,8 +215,7 @@ def _pour_cost(costs: Costs | None, n_specimens: int) -> float | None:
     """Money of the early breaks of one pour."""
     if costs is None:
         return None
-    each = costs.specimen + costs.preparation + costs.break_one if costs.pour_break is None else costs.pour_break
-    return n_specimens * each
+    return n_specimens * costs.of_pour_break
 
 
 def _worth(rows: tuple[EarlyBreakRow, ...], settings: Settings) -> tuple[int, bool]:

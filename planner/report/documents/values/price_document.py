@@ -42,5 +42,6 @@ def _point(point: PricePoint) -> Document:
 def _estimate(estimate: Estimate) -> Document:
     document: Document = plain_value(estimate)
     document["count"] = programme_document(estimate.count)
+    document["in_all"] = plain_value(estimate.in_all)
     document["items"] = [{**plain_value(item), "is_open": item.is_open} for item in estimate.items]
     return document

@@ -158,7 +158,8 @@ def _estimate(estimate: Estimate | None) -> Document | None:
     document = fields_of(estimate)
     schedule = document.pop("schedule")
     del document["count"]
-    return {"ages_h": schedule["ages_h"], "specimens": schedule["specimens"], **document}
+    schedule_keys = {"ages_h": schedule["ages_h"], "specimens": schedule["specimens"]}
+    return {**schedule_keys, **document, "in_all": plain_value(estimate.in_all)}
 
 
 def _target_figures(figures: TargetFigures) -> Document:

@@ -20,6 +20,7 @@ PRICE_KEYS = (
     ("visit_outside_hours", "visit_outside_hours"),
     ("instrumented", "instrumented"),
     ("fixed", "fixed"),
+    ("casting", "casting"),
 )  # key of [costs], field
 
 

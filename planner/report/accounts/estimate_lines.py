@@ -1,0 +1,67 @@
+"""The lines of an estimate with the sums between them, as every table of one shows them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from planner.report.text import words
+from planner.terms.results.programme_count import CostItem, CostPart, Estimate
+
+OPEN = "open"
+IN_ALL, CALIBRATION, BESIDE = "in all", "calibration", "checks and pours"
+
+
+@dataclass(frozen=True, slots=True)
+class EstimateLine:
+    """An item, or a sum of items."""
+
+    name: str
+    quantity: float | None  # None: a sum
+    price: float | None
+    amount: float | None  # None without prices
+    is_open: bool = False
+
+    @property
+    def is_sum(self) -> bool:
+        return self.quantity is None
+
+
+def estimate_lines(estimate: Estimate) -> tuple[EstimateLine, ...]:
+    """Items in order; a sum after each part where there are several, and the sum of all last."""
+    return tuple(_lines(estimate))
+
+
+def _lines(estimate: Estimate) -> Iterator[EstimateLine]:
+    parts = {item.part for item in estimate.items}
+    for part, name in ((CostPart.CALIBRATION, CALIBRATION), (CostPart.CHECKS_AND_POURS, BESIDE)):
+        yield from (_line(item) for item in estimate.items if item.part is part)
+        if len(parts) > 1 and part in parts and estimate.total is not None:
+            yield EstimateLine(name, None, None, estimate.amount_of(part))
+    yield from (_line(item) for item in estimate.items if item.part is CostPart.CONTINGENCY)
+    if estimate.total is not None:
+        yield EstimateLine(IN_ALL, None, None, estimate.in_all)
+
+
+def _line(item: CostItem) -> EstimateLine:
+    is_share = item.part is CostPart.CONTINGENCY
+    return EstimateLine(item.name, item.quantity, None if is_share else item.unit_price, item.amount, item.is_open)
+
+
+def price_cell(line: EstimateLine) -> str:
+    """Unit price as the plan gives it; nothing beside a sum or a share."""
+    if line.price is None:
+        return ""
+    return OPEN if line.is_open else exact(line.price)
+
+
+def amount_cell(line: EstimateLine, currency: str) -> str:
+    """Items to the cent, sums without decimals and with their currency."""
+    if line.is_sum:
+        return words.money(line.amount, currency)
+    return OPEN if line.is_open or line.amount is None else exact(line.amount)
+
+
+def exact(amount: float) -> str:
+    """``216``, ``7.35``: cents only where there are some."""
+    return f"{amount:.2f}".removesuffix(".00")

@@ -1,0 +1,78 @@
+"""Estimates line by line and side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from planner.report.accounts.estimate_lines import EstimateLine, amount_cell, estimate_lines, price_cell
+from planner.report.text import words
+from planner.report.text.blocks import Column, Facts, Section, Table
+from planner.terms.labels import schedule_label
+from planner.terms.results.programme_count import Estimate
+
+NAME = "Estimate, line by line"
+
+
+def estimates_section(estimates: Sequence[Estimate], currency: str) -> Section:
+    """Every line of every estimate; quantities alone where there are no prices."""
+    has_prices = estimates[0].total is not None
+    names = estimate_names(estimates)
+    columns = [Column(heading="item")]
+    if has_prices:
+        columns.append(Column(heading="price", is_number=True))
+    for name in names:
+        columns.append(Column(heading=f"{name}: number", is_number=True))
+        if has_prices:
+            columns.append(Column(heading="amount", is_number=True))
+    told = [estimate_lines(estimate) for estimate in estimates]
+    by_name = [{line.name: line for line in lines} for lines in told]
+    rows = tuple(_row(name, by_name, currency, has_prices=has_prices) for name in _merged(told))
+    pairs = tuple(
+        (name, f"{schedule_label(estimate.schedule)}; casting {estimate.casting}, {visits_words(estimate)}")
+        for name, estimate in zip(names, estimates, strict=True)
+    )
+    return Section(NAME, (Facts(pairs), Table(columns=tuple(columns), rows=rows)))
+
+
+def visits_words(estimate: Estimate) -> str:
+    """``3 visits, 1 of them outside hours``, of all trial batches."""
+    n_visits = estimate.n_visits * estimate.count.n_trial_batches
+    n_outside = estimate.n_outside * estimate.count.n_trial_batches
+    text = f"{n_visits} {'visit' if n_visits == 1 else 'visits'}"
+    return text + (f", {n_outside} of them outside hours" if n_outside else "")
+
+
+def estimate_names(estimates: Sequence[Estimate]) -> tuple[str, ...]:
+    """Labels, numbered where one stands there more than once."""
+    labels = [words.clean(estimate.label, limit=20) for estimate in estimates]
+    return tuple(
+        f"{label} {labels[: place + 1].count(label)}" if labels.count(label) > 1 else label
+        for place, label in enumerate(labels)
+    )
+
+
+def _merged(told: Sequence[Sequence[EstimateLine]]) -> list[str]:
+    """Names of all lines in order; one that an estimate lacks stands before what follows it."""
+    merged: list[str] = []
+    for lines in told:
+        place = 0
+        for line in lines:
+            if line.name in merged:
+                place = merged.index(line.name) + 1
+            else:
+                merged.insert(place, line.name)
+                place += 1
+    return merged
+
+
+def _row(name: str, by_name: Sequence[dict[str, EstimateLine]], currency: str, *, has_prices: bool) -> tuple[str, ...]:
+    first = next(lines[name] for lines in by_name if name in lines)
+    row = [words.clean(name, limit=60)]
+    if has_prices:
+        row.append(price_cell(first))
+    for lines in by_name:
+        line = lines.get(name)
+        row.append("" if line is None or line.quantity is None else f"{line.quantity:g}")
+        if has_prices:
+            row.append("" if line is None else amount_cell(line, currency))
+    return tuple(row)
