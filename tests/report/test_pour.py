@@ -31,7 +31,8 @@ def test_first_table_holds_every_reading(answer: PourAnswer) -> None:
     table = first.blocks[1]
     assert isinstance(table, Table)
     assert [column.heading for column in table.columns] == [
-        "read at", "maturity", "concrete", "curve alone", "this pour", "90 % lie in", "safe reading",
+        "read at", "maturity, h", "concrete", "curve alone, MPa", "this pour, MPa", "90 % lie in, MPa",
+        "safe reading, MPa",
     ]  # fmt: skip
     assert [cells[0] for cells in table.rows] == ["6 h", "1 d", "26 h, record ends"]
     for cells, row in zip(table.rows, answer.rows, strict=True):

@@ -48,21 +48,22 @@ def headline(answer: PourAnswer) -> str:
 
 def _readings(answer: PourAnswer) -> Section:
     assured = words.whole_share(answer.curve.promise.assurance)
+    unit, _ = maturity_unit(answer.curve.maturity)
     blocks: list[Block] = [Paragraph(headline(answer), is_strong=True)]
     blocks.append(
         Table(
             columns=(
                 Column(heading="read at"),
-                Column(heading="maturity", is_number=True),
+                Column(heading=f"maturity, {unit}", is_number=True),
                 Column(heading="concrete", is_number=True, is_wide_only=True),
-                Column(heading="curve alone", is_number=True),
-                Column(heading="this pour", is_number=True),
-                Column(heading=f"{assured} lie in", is_number=True, is_wide_only=True),
-                Column(heading="safe reading", is_number=True),
+                Column(heading="curve alone, MPa", is_number=True),
+                Column(heading="this pour, MPa", is_number=True),
+                Column(heading=f"{assured} lie in, MPa", is_number=True, is_wide_only=True),
+                Column(heading="safe reading, MPa", is_number=True),
             ),
             rows=tuple(_row(answer, row) for row in answer.rows),
-            note=f"Strengths in MPa, maturity as {maturity_name(answer.curve.maturity)} in "
-            f"{maturity_unit(answer.curve.maturity)[0]}. Safe reading: to compare with the strength required; "
+            note=f"Maturity: {maturity_name(answer.curve.maturity)}. Safe reading: to compare with the strength "
+            "required; "
             f"{assured} of pours with such early breaks have it or more. No reading is a permission.",
         )
     )
