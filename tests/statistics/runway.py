@@ -97,6 +97,11 @@ def broken_of(
     )
 
 
+def maturities_h(batches: FreshBatches, ages_h: FloatArray, setting: MaturitySetting) -> FloatArray:
+    """Maturity of standard-cured specimens by the loggers [h], ``(n_batches, n_ages)``."""
+    return np.asarray(_maturity_h(batches, "standard", ages_h, (setting,), continued_c=STANDARD_C)[0])
+
+
 def _maturity_h(
     batches: FreshBatches,
     condition: str,

@@ -1,0 +1,106 @@
+"""Errors in hours where a site waits for a strength: ``python -m tests.statistics.hours_to_strength``.
+
+Redrawn runway programmes, each recommended for two strengths, then fresh batches of the same concrete: the curve of
+each read on 100 others. Said: the RMS error in hours on a later pour. True: how far the maturity at which the trial
+curve reads the strength lies from the one at which the pour has it.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from planner.evidence.reached_strength import reach
+from planner.fitting.single import fit_curve
+from planner.pipeline import recommend
+from planner.read import load_plan
+from planner.terms.arrays import FloatArray
+from planner.terms.plan.settings import Plan
+from planner.terms.results.recommendation import RatedChoice
+from scenarios.catalogue import RUNWAY_PANELS
+from scenarios.draws import FreshBatches, draw_batches, draw_records
+from tests.statistics.results_file import write_section
+from tests.statistics.runway import FOLDER, maturities_h, plan_with
+
+STRENGTHS_MPA = (25.0, 35.0)
+FIRST_SEED, JUDGE_SEED = 300, 77
+FINE = 1.01  # step of the ages that the truth is read at
+AGES_H = (4.0, 8.0, 12.0, 24.0, 72.0, 168.0)
+HEAD = "| strength | programmes | stated, h | realised, h | stated over realised, median | 10th | 90th |"
+TITLE = """## Hours to a strength
+
+`python -m tests.statistics.hours_to_strength`: RMS error in hours at 20 C on a later pour, standard-cured, medians over
+redrawn runway programmes; {n_pours} fresh pours each, read with the curves of {n_trials} fresh trial batches.
+"""
+
+
+def plan_for(seed: int) -> Plan:
+    """The runway plan with redrawn records, waiting for the strengths; a small search."""
+    plan = plan_with(draw_records(RUNWAY_PANELS, seed), load_plan(FOLDER / "plan.toml"))
+    found = [reach(plan.records, strength) for strength in STRENGTHS_MPA]
+    assert all(one.age_h is not None for one in found)
+    target = replace(
+        plan.settings.target, ages_h=tuple(float(one.age_h or 0.0) for one in found), strengths_mpa=STRENGTHS_MPA
+    )
+    choices = replace(plan.settings.choices, ages_h=AGES_H, most_ages=5, specimens_per_age=(2, 3))
+    settings = replace(
+        plan.settings, target=target, choices=choices, curves=("hyperbolic", "logarithmic"), pours=None, compare=()
+    )
+    return replace(plan, settings=settings)
+
+
+def realised_h(choice: RatedChoice, fresh: FreshBatches, n_trials: int) -> FloatArray:
+    """RMS error in hours of the first batches' curves on all later ones, one a strength."""
+    most = max(choice.schedule.specimens)
+    ages_h = np.array(choice.schedule.ages_h)
+    broken = fresh.specimens_mpa("standard", ages_h, most)
+    maturity_h = maturities_h(fresh, ages_h, choice.maturity)
+    fine_h = np.geomspace(2.0, 700.0, int(np.log(350.0) / np.log(FINE)))
+    true_mpa, true_h = fresh.true_strength("standard", fine_h), maturities_h(fresh, fine_h, choice.maturity)
+    errors: list[list[float]] = [[] for _ in STRENGTHS_MPA]
+    for trial in range(n_trials):
+        means = np.array(
+            [broken[trial, at, :count].mean() for at, count in enumerate(choice.schedule.specimens)], dtype=np.float64
+        )
+        fit = fit_curve(choice.curve, maturity_h[trial], means, weighting=choice.weighting)
+        read_at = np.geomspace(1.0, 2000.0, 4000)
+        read_mpa = np.maximum.accumulate(fit.predict(read_at))
+        for at, strength in enumerate(STRENGTHS_MPA):
+            called_h = np.interp(strength, read_mpa, read_at)
+            there_h = [np.interp(strength, true_mpa[pour], true_h[pour]) for pour in range(n_trials, fresh.n_batches)]
+            errors[at] += (called_h - np.array(there_h)).tolist()
+    return np.sqrt(np.mean(np.square(errors), axis=1))
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run the study, print its table and keep it."""
+    parser = argparse.ArgumentParser(description="Hold stated errors in hours against fresh pours.")
+    parser.add_argument("--programmes", type=int, default=20)
+    parser.add_argument("--pours", type=int, default=100)
+    parser.add_argument("--trials", type=int, default=40, help="fresh trial batches of each programme")
+    given = parser.parse_args(arguments)
+    stated, realised = [], []
+    for seed in range(FIRST_SEED, FIRST_SEED + given.programmes):
+        told = recommend(plan_for(seed), n_draws=5, workers=1)
+        assert told.waiting is not None
+        stated.append([wait.later_rms_h or np.nan for wait in told.waiting.waits])
+        fresh = draw_batches(RUNWAY_PANELS, given.trials + given.pours, JUDGE_SEED + seed)
+        realised.append(realised_h(told.recommended, fresh, given.trials))
+        print(seed, np.round(stated[-1], 2), np.round(realised[-1], 2), flush=True)
+    said, true = np.array(stated), np.array(realised)
+    ratio = said / true
+    rows = [
+        f"| {strength:g} MPa | {given.programmes} | {np.median(said[:, at]):.2f} | {np.median(true[:, at]):.2f} | "
+        f"{np.median(ratio[:, at]):.2f} | {np.quantile(ratio[:, at], 0.1):.2f} | {np.quantile(ratio[:, at], 0.9):.2f} |"
+        for at, strength in enumerate(STRENGTHS_MPA)
+    ]
+    table = [TITLE.format(n_pours=given.pours, n_trials=given.trials), HEAD, "|" + "---|" * (HEAD.count("|") - 1)]
+    write_section("tests.statistics.hours_to_strength", "\n".join([*table, *rows]))
+    print("\n".join([HEAD, *rows]))
+
+
+if __name__ == "__main__":
+    main()
