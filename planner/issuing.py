@@ -289,7 +289,7 @@ def companions_of(curve: IssuedCurve, group: Group) -> Companions:
         broken_mpa=group.mean_mpa,
         n_specimens=group.n_specimens,
         placement=group.placement,
-        is_target=group.age_h in curve.target_ages_h,
+        is_target=curve.is_at_target(group.age_h, group.maturity_h),
         is_inside=curve.holds_at(group.maturity_h),
     )
 

@@ -187,7 +187,7 @@ def _check(curve: IssuedCurve, group: Group, breaks: Sequence[Break]) -> SiteChe
             broken_mpa=group.mean_mpa,
             n_specimens=group.n_specimens,
             placement=group.placement,
-            is_target=group.age_h in curve.target_ages_h,
+            is_target=curve.is_at_target(group.age_h, group.maturity_h),
             is_inside=curve.holds_at(group.maturity_h) and _is_warm_enough(curve, group),
         ),
         within_test_cv=curve.promise.within_test_cv,

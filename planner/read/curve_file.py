@@ -127,6 +127,7 @@ class _Curve(_Part):
     standard_curing_c: Number | None
     age_zero: str = ""
     target_ages_h: list[Positive]
+    waits_mpa: list[Positive] = []
     table: list[_Row] = Field(min_length=2, max_length=MOST_NUMBERS)
     valid_for: _ValidFor
     promise: _Promise
@@ -220,6 +221,7 @@ def _curve_of(given: _Curve) -> IssuedCurve:
         temperature_c=given.valid_for.concrete_temperature_c,
         standard_c=given.standard_curing_c,
         target_ages_h=tuple(given.target_ages_h),
+        waits_mpa=tuple(given.waits_mpa),
         promise=Promise(**given.promise.model_dump()),
         inputs=tuple(given.inputs.items()),
         pour_model=None if given.pours is None else given.pours.model(),

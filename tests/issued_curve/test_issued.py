@@ -166,3 +166,27 @@ def test_impossible_curves_are_refused(given: dict[str, object], message: str) -
 def test_curves_compare_by_value() -> None:
     assert isinstance(issued_curve(), IssuedCurve)
     assert issued_curve() == issued_curve()
+
+
+def test_a_plan_that_waits_names_the_strengths_that_are_timed() -> None:
+    assert decision_strengths(issued_curve(waits_mpa=(22.5, 30.0))) == (22.5, 30.0)
+
+
+@pytest.mark.parametrize(
+    ("age_h", "maturity_h", "is_told"),
+    [
+        (12.0, 600.0, True),  # a target age, whatever its maturity
+        (13.0, 17.333, True),  # reads 20 MPa
+        (13.0, 14.0, True),  # 50 x 10 / 30 = 16.67 MPa: 20 is just 1.2 times that
+        (13.0, 13.9, False),
+        (13.0, 22.4615, True),  # 24 MPa at 4 + 20 x 24 / 26 = 22.46 h
+        (13.0, 22.6, False),
+    ],
+)
+def test_companions_near_the_strength_tell_of_it(age_h: float, maturity_h: float, is_told: bool) -> None:
+    curve = issued_curve(target_ages_h=(12.0,), waits_mpa=(20.0,))
+    assert curve.is_at_target(age_h, maturity_h) is is_told
+
+
+def test_without_strengths_only_target_ages_tell() -> None:
+    assert not issued_curve().is_at_target(13.0, 17.333)

@@ -37,8 +37,9 @@ def written(folder: Path, document: Any) -> Path:
         issued_curve(is_calibrated=False, age_zero="water added"),
         issued_curve().scaled(0.87, number=2, span_h=(6.0, 30.0)),
         issued_curve(pour_model=pour_model()),
+        issued_curve(waits_mpa=(20.0, 35.0)),
     ],
-    ids=["plain", "datum", "age", "two batches", "nothing promised", "not calibrated", "scaled", "pours"],
+    ids=["plain", "datum", "age", "two batches", "nothing promised", "not calibrated", "scaled", "pours", "strengths"],
 )
 def test_curve_reads_back_as_it_was(tmp_path: Path, curve: IssuedCurve) -> None:
     assert read_curve(written(tmp_path, bare_curve_document(curve))) == curve

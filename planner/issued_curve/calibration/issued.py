@@ -22,6 +22,7 @@ Basis = Literal["trial", "records"]
 IssuedName = Literal[CurveName, "records"]
 RECORDS_CURVE: IssuedName = "records"  # no formula: the earlier batches' mean through its knots
 RECORDS_CURVE_FEWEST = 4  # earlier batches of one mix below which their mean is no calibration
+NEARLY = 1.2  # strength read over strength waited for, up to which companions tell of it
 N_SOUGHT = 4001  # maturities between which a strength is sought, evenly in their logarithm
 
 
@@ -119,6 +120,13 @@ class IssuedCurve:
         """Whether a maturity lies between the first and the last break."""
         slack = 1e-9 * maturity_h
         return self.span_h[0] - slack <= maturity_h <= self.span_h[1] + slack
+
+    def is_at_target(self, age_h: float, maturity_h: float) -> bool:
+        """Whether specimens of an age [h] and a maturity [h] tell of a target: its age, or nearly its strength."""
+        if age_h in self.target_ages_h:
+            return True
+        read_mpa = self.read(maturity_h)
+        return any(1.0 / NEARLY <= read_mpa / strength_mpa <= NEARLY for strength_mpa in self.waits_mpa)
 
     def maturity_at(self, strength_mpa: float) -> float | None:
         """Least maturity [h] in the span from which on the curve reads this strength or more; None: not there."""

@@ -93,6 +93,7 @@ def bare_curve_document(curve: IssuedCurve) -> Document:
         "standard_curing_c": curve.standard_c,
         "age_zero": curve.age_zero,
         "target_ages_h": list(curve.target_ages_h),
+        "waits_mpa": list(curve.waits_mpa),
         "table": [
             {
                 "maturity": row.maturity_h * per_hour,
