@@ -33,6 +33,7 @@ from planner.issued_curve.rules.acceptance import Acceptance, Verdict, accept
 from planner.issued_curve.rules.alarm_chances import alarm_chances, shared_part
 from planner.issued_curve.rules.companions import Companions, comparison_sd
 from planner.issued_curve.rules.customary_rule import customary_rule
+from planner.laboratory.programme_totals import n_spares_for
 from planner.terms.plan.settings import Plan
 from planner.terms.problems import Caution
 from planner.terms.records import Break, GivenRecords
@@ -122,6 +123,7 @@ def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation, *, number
         cautions=(),
         standing_cautions=told.standing_cautions,
         has_early_breaks=plan.settings.pours is not None,
+        n_spares=n_spares_for(choice.schedule.n_specimens, plan.settings.programme_asked),
     )
     curve = replace(curve, pour_model=_pour_model(told, issue))
     return replace(

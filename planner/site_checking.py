@@ -21,7 +21,8 @@ from planner.issued_curve.rules.alarm_chances import alarm_chances, shared_part
 from planner.issued_curve.rules.companions import Companions, comparison_sd
 from planner.issued_curve.rules.customary_rule import customary_rule
 from planner.issued_curve.rules.lasting import SiteVerdict, judge_site_checks
-from planner.issued_curve.rules.site_check import SiteCheck
+from planner.issued_curve.rules.next_prior import next_prior
+from planner.issued_curve.rules.site_check import Pour, SiteCheck, pours_of
 from planner.issued_curve.site_answer import SiteAnswer
 from planner.terms.labels import age_label
 from planner.terms.plan.settings import Plan
@@ -84,6 +85,7 @@ def check_pours(plan: Plan, curve: IssuedCurve, given: GivenRecords, *, curve_fi
             )
         ),
         customary=customary_rule(sd),
+        next_prior=next_prior(_counted_pours(checks), later_rms=later_rms, n_curves=curve.n_curves()),
         rescaled=_rescaled(curve, verdict),
         inputs=given.inputs,
         cautions=(
@@ -194,6 +196,12 @@ def _check(curve: IssuedCurve, group: Group, breaks: Sequence[Break]) -> SiteChe
         safe_mpa=curve.safe(group.maturity_h),
         required_mpa=max(required) if required else None,
     )
+
+
+def _counted_pours(checks: Sequence[SiteCheck]) -> list[Pour]:
+    """Pours with their checks inside the range of the curve."""
+    counted = [tuple(check for check in of_pour if check.companions.is_inside) for of_pour in pours_of(checks)]
+    return [Pour(checks=of_pour) for of_pour in counted if of_pour]
 
 
 def _is_warm_enough(curve: IssuedCurve, group: Group) -> bool:

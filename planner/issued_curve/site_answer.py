@@ -8,6 +8,7 @@ from planner.issued_curve.calibration.issued import IssuedCurve
 from planner.issued_curve.rules.alarm_chances import AlarmChances
 from planner.issued_curve.rules.customary_rule import CustomaryRule
 from planner.issued_curve.rules.lasting import SiteVerdict
+from planner.issued_curve.rules.next_prior import NextPrior
 from planner.terms.problems import Caution
 
 
@@ -20,6 +21,7 @@ class SiteAnswer:
     check_sd: float  # standard deviation of a check with the usual companions, relative
     alarms: AlarmChances
     customary: CustomaryRule
+    next_prior: NextPrior  # what the next batch of the mix is expected to be
     rescaled: IssuedCurve | None  # under a new number; None: kept, or to be calibrated anew
     inputs: tuple[tuple[str, str], ...]  # (file, "sha256:...") of the checks
     cautions: tuple[Caution, ...]

@@ -12,6 +12,9 @@ from planner.issued_curve.calibration.issued import IssuedCurve
 from planner.issued_curve.rules.lasting import Lasting
 from planner.issued_curve.rules.tonight import Ground, Tonight
 from planner.read import load_later
+from planner.report.accounts.site_checks_account import site_checks_account
+from planner.report.documents.values.site_checks_document import site_checks_document
+from planner.report.text.plain_blocks import plain_sections
 from planner.site_checking import check_pours, rescaled_issue
 from planner.terms.problems import InputError
 from planner.terms.records import GivenRecords
@@ -180,3 +183,16 @@ def test_missing_or_several_casting_times_leave_the_order_of_rows(
 def test_unreadable_casting_time_is_refused(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="no time that is understood"):
         checks(tmp_path, rows("P1", 20.0, 1.0, cast_at="soon"))
+
+
+def test_checks_outside_the_curve_say_nothing_of_the_next_batch(tmp_path: Path) -> None:
+    answer = check_pours(runway_plan(), curve(), checks(tmp_path, rows("P1", 4.5, 0.5), rows("P2", 24.0, 0.9)))
+    assert answer.next_prior.n_pours == 1
+    # one trial batch: half of .116^2 = .013456 is shared; .006728 and .006728 + .03^2 / 2 = .007178
+    assert answer.next_prior.expected == pytest.approx(-0.1 * 0.006728 / (0.006728 + 0.007178), rel=1e-6)
+    (told,) = [section for section in site_checks_account(answer) if section.heading == "For the next curve"]
+    words = plain_sections((told,)).replace("\n", " ")
+    assert "give or take 11.6 %" in words
+    assert "After one pour it is expected -4.8 % from it, give or take 10.1 %." in words
+    assert "9 earlier batches and 1 more" in words
+    assert site_checks_document(answer)["next_batch"]["expected"] == answer.next_prior.expected

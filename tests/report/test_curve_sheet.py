@@ -22,6 +22,7 @@ from planner.report.text.curve_words import (
     LASTING_WORDS,
     REFUSAL_WORDS,
     VERDICT_WORDS,
+    break_more_words,
     formula_words,
     reckoning_words,
     status_words,
@@ -244,3 +245,25 @@ def test_site_checks_document_follows_its_contract(tmp_path: Path) -> None:
     assert second["tonight"] == "wait"
     assert second["grounds"] == ["companions below required", "low check"]  # 19 of 19.5 MPa
     assert document["state"] == "keep"
+
+
+@pytest.mark.parametrize(
+    ("n_spares", "said"),
+    [
+        (0, "no spares were planned"),
+        (1, "the spares of the register, T1-spare-1 (fewer than asked), laid beside the work"),
+        (9, "the spares of the register, T1-spare-1 to T1-spare-3, laid beside the work"),
+    ],
+)
+def test_break_more_names_the_spares(issue: Issue, n_spares: int, said: str) -> None:
+    accepted = issue.acceptance
+    assert accepted is not None
+    check = next(check for check in accepted.checks if check.companions.is_target)
+    item = replace(check.companions, n_specimens=3)
+    asked = replace(issue, acceptance=replace(accepted, break_more=(item,)), n_spares=n_spares)
+    told = break_more_words(asked)
+    assert told.startswith("Break site-cured companions: 3 more of batch T1 at a maturity near")
+    assert said in told
+    assert told.endswith("repeat the trial batch.")
+    assert told in plain_sections(curve_account(asked)).replace("\n", " ")
+    assert break_more_words(issue) == ""

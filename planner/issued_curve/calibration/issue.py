@@ -38,6 +38,7 @@ class Issue:
     cautions: tuple[Caution, ...]
     standing_cautions: tuple[str, ...]
     has_early_breaks: bool = False  # the plan breaks specimens of every later pour before it is read
+    n_spares: int = 0  # cast with each trial batch, as planned
     early_correction: EarlyCorrection | None = None  # of the sheet; None: the laboratory reads each pour
 
     @property

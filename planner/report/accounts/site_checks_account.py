@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from planner.issued_curve.calibration.maturity_unit import maturity_unit
-from planner.issued_curve.rules.lasting import JudgedCheck, Lasting
+from planner.issued_curve.rules.lasting import JudgedCheck
 from planner.issued_curve.rules.rule_words import customary_words, lasting_words, tonight_words
 from planner.issued_curve.site_answer import SiteAnswer
 from planner.report.accounts.curve_account import strength_words
@@ -20,15 +20,10 @@ from planner.report.text.curve_words import (
 )
 from planner.terms.labels import percent
 
-LEARN = (
-    "The checked pours are batches of the same concrete: join their breaks to [prior] breaks before the next curve is "
-    "planned, so that its error figures know them."
-)
-
 
 def site_checks_account(answer: SiteAnswer) -> tuple[Section, ...]:
     """What to do now, first."""
-    sections = [_now(answer), Section("Checks in order", (_table(answer),)), _rules(answer)]
+    sections = [_now(answer), Section("Checks in order", (_table(answer),)), _next(answer), _rules(answer)]
     if answer.cautions:
         pairs = tuple((caution.code, words.clean(caution.text)) for caution in answer.cautions)
         sections.append(Section("Before relying on it", (Facts(pairs),)))
@@ -60,9 +55,25 @@ def _now(answer: SiteAnswer) -> Section:
                 f"{first} to {end}. It is in force when the responsible engineer has signed it."
             )
         )
-    if verdict.state is not Lasting.KEEP:
-        blocks.append(Paragraph(LEARN))
     return Section(f"Curve {answer.curve.number} after {_pours_words(verdict.n_pours)}", tuple(blocks))
+
+
+def _next(answer: SiteAnswer) -> Section:
+    """How the next curve's prior changes with the checks."""
+    told, n_earlier = answer.next_prior, answer.curve.promise.n_batches
+    return Section(
+        "For the next curve",
+        (
+            Paragraph(
+                "Before its checks the next batch of this mix was expected at the strength that this curve reads, "
+                f"give or take {percent(told.sd_before)} (one standard deviation). After {_pours_words(told.n_pours)} "
+                f"it is expected {percent(told.expected, is_signed=True)} from it, give or take "
+                f"{percent(told.sd_after)}. Join the breaks of the checked pours to [prior] breaks before the next "
+                f"curve is planned: {n_earlier} earlier batches and {told.n_pours} more then stand behind its error "
+                "figures. The curve in force is never raised by that."
+            ),
+        ),
+    )
 
 
 def _pours_words(n_pours: int) -> str:

@@ -84,7 +84,28 @@ def break_more_words(issue: Issue) -> str:
         f"{maturity_words(item.maturity_h, issue.curve.maturity)}"
         for item in issue.acceptance.break_more
     )
-    return f"Break site-cured companions: {asked}. Each is compared at its own maturity, whatever its age."
+    wanted: dict[str, int] = {}
+    for item in issue.acceptance.break_more:
+        wanted[item.batch] = wanted.get(item.batch, 0) + item.n_specimens
+    return (
+        f"Break site-cured companions: {asked}. Each is compared at its own maturity, whatever its age. "
+        f"{_spares(issue, wanted)} Where none are left, or that maturity has passed, repeat the trial batch."
+    )
+
+
+def _spares(issue: Issue, wanted: dict[str, int]) -> str:
+    """Which specimens they are, by the labels of the register."""
+    if not issue.n_spares:
+        return "Take what still lies on site of that batch: no spares were planned."
+    taken = []
+    for batch, number in wanted.items():
+        name, last = words.clean(batch, limit=24), min(number, issue.n_spares)
+        taken.append(f"{name}-spare-1" + (f" to {name}-spare-{last}" if last > 1 else ""))
+    few = " (fewer than asked)" if any(number > issue.n_spares for number in wanted.values()) else ""
+    return (
+        f"Take what still lies on site of that batch, then the spares of the register, {', '.join(taken)}{few}, laid "
+        "beside the work at once."
+    )
 
 
 def maturity_words(maturity_h: float, setting: MaturitySetting) -> str:

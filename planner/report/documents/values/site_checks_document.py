@@ -43,6 +43,7 @@ def site_checks_document(answer: SiteAnswer) -> Document:
             "weight": rescaling.weight,
             "change_over_span": rescaling.change_over_span,
         },
+        "next_batch": plain_value(answer.next_prior),
         "rescaled": None if answer.rescaled is None else bare_curve_document(answer.rescaled),
         "cautions": plain_value(answer.cautions),
     }
