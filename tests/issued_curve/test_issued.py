@@ -177,8 +177,8 @@ def test_a_plan_that_waits_names_the_strengths_that_are_timed() -> None:
     [
         (12.0, 600.0, True),  # a target age, whatever its maturity
         (13.0, 17.333, True),  # reads 20 MPa
-        (13.0, 14.0, True),  # 50 x 10 / 30 = 16.67 MPa: 20 is just 1.2 times that
-        (13.0, 13.9, False),
+        (13.0, 14.05, True),  # 50 x 10.05 / 30.05 = 16.72 MPa, a little more than 20 / 1.2
+        (13.0, 13.95, False),  # 16.61 MPa
         (13.0, 22.4615, True),  # 24 MPa at 4 + 20 x 24 / 26 = 22.46 h
         (13.0, 22.6, False),
     ],
