@@ -22,12 +22,14 @@ from planner.terms.arrays import FloatArray
 from planner.terms.plan.settings import Plan
 from planner.terms.problems import Caution, NoScheduleError
 from planner.terms.records import GivenRecords
-from planner.terms.results.answers import MinimumAnswer, PriceAnswer
+from planner.terms.results.answers import PriceAnswer
+from planner.terms.results.minimum_figures import MinimumAnswer
 from planner.terms.results.recommendation import RatedChoice, Recommendation
 from planner.terms.schedule import Schedule
 from planner.verdict.answers.advice import advise
 from planner.verdict.answers.continuing.trial_batch import continue_trial
-from planner.verdict.answers.minimum.clause import draft_clause
+from planner.verdict.answers.minimum.clause import clause_terms
+from planner.verdict.answers.minimum.standard_counts import counts_of
 from planner.verdict.answers.price.price_answer import price_answer, priced_choices
 from planner.verdict.selection.search import Search
 from planner.verdict.validation.drawn_verdict import check_promising
@@ -134,33 +136,56 @@ def price(
 def minimum(
     plan: Plan,
     *,
+    standard: str = "",
     n_draws: int = 400,
     seed: int = 1,
     workers: int | None = None,
     progress: Progress | None = None,
 ) -> MinimumAnswer:
-    """Say the least that has to be broken for every target, and draft a clause that asks for it.
+    """Say the least that has to be broken for every target, and what a clause may ask for.
+
+    Parameters
+    ----------
+    standard
+        Whose counts of specimens and ages the clause must also have, like ``ASTM C1074``; none where "".
 
     Raises
     ------
     InputError, NoScheduleError
-        As :func:`price`.
+        As :func:`recommend`; InputError too where the standard is not known.
     """
-    basis, work = basis_of(plan), Work.of(n_draws, seed, workers, progress)
-    check_promising(basis.population, plan.settings)
-    search, told = _searched(plan, basis, work)
-    target = plan.settings.target
-    ages_h = target.ages_h
-    together = least_of(plan, basis, work, age_h=ages_h[0] if len(ages_h) == 1 else None)
-    each = zip(ages_h, target.waits_mpa, strict=True)
-    alone = [_for_target(plan, age_h, strength_mpa) for age_h, strength_mpa in each] if len(ages_h) > 1 else []
-    return MinimumAnswer(
+    return judged_minimum(plan, Work.of(n_draws, seed, workers, progress), standard=standard)[0]
+
+
+def judged_minimum(plan: Plan, work: Work, *, standard: str = "") -> tuple[MinimumAnswer, tuple[Search, ...]]:
+    """The least with the searches that it rests on: of all targets together, then of each alone where there are more.
+
+    Raises
+    ------
+    InputError, NoScheduleError
+        As :func:`minimum`.
+    """
+    if standard:
+        counts_of(standard)
+    search, told = _searched(plan, basis_of(plan), work)
+    ages_h = plan.settings.target.ages_h
+    each = zip(ages_h, plan.settings.target.waits_mpa, strict=True)
+    has_more = len(ages_h) > 1 and search.programmes is not None
+    alone = [_for_target(plan, age_h, strength_mpa) for age_h, strength_mpa in each] if has_more else []
+    searches = [search_of(one, basis_of(one), work) for one in alone]
+    together = least_of(
+        plan, search, age_h=ages_h[0] if len(ages_h) == 1 else None, customary=told.customary, standard=standard
+    )
+    targets = tuple(
+        least_of(one, found, age_h=one.settings.target.ages_h[0]) for one, found in zip(alone, searches, strict=True)
+    )
+    answer = MinimumAnswer(
         recommendation=told,
         together=together,
-        targets=tuple(least_of(one, basis_of(one), work, age_h=one.settings.target.ages_h[0]) for one in alone)
-        or (together,),
-        clause=draft_clause(told, together, search.cells, plan.settings, age_zero=plan.records.age_zero),
+        targets=targets or (together,),
+        clause=clause_terms(search, told, together),
     )
+    return answer, (search, *searches)
 
 
 def _searched(plan: Plan, basis: Basis, work: Work) -> tuple[Search, Recommendation]:

@@ -17,8 +17,9 @@ from planner.resampling.errors.judged_programmes import judge
 from planner.resampling.search.error_matrix import Progress
 from planner.resampling.search.model_penalty import with_likeness
 from planner.terms.plan.settings import Plan, Settings
-from planner.terms.results.answers import TargetMinimum
-from planner.verdict.answers.minimum.least_breaks import Asked, target_minimum
+from planner.terms.results.minimum_figures import TargetMinimum
+from planner.terms.results.recommendation import RatedChoice
+from planner.verdict.answers.minimum.least_breaks import target_minimum
 from planner.verdict.selection.judged_basis import judged_basis
 from planner.verdict.selection.programme_rule import TOLD_TRIAL_BATCHES, Limits, ProgrammeRule, Taken, Wanted
 from planner.verdict.selection.rule import Rule
@@ -168,17 +169,15 @@ def fold_table_of(basis: Basis, choices: ChoiceSet, scoring: Scoring, settings: 
     )
 
 
-def least_of(plan: Plan, basis: Basis, work: Work, *, age_h: float | None) -> TargetMinimum:
-    """Score every schedule without each unit in turn, and ask what can be left out."""
-    settings = plan.settings
-    cells, offered, choices = offered_choices(plan, basis.cells)
-    scoring = scoring_of(basis, joints_of(settings.curves, cells.settings), settings, work)
-    table = fold_table_of(basis, choices, scoring, settings, work)
-    asked = Asked(
-        table=table,
-        offered=offered,
-        assurance=settings.target.assurance,
-        cost=rank_prices(table.choices, settings).cost,
-        constraints=laboratory_constraints(table.choices.specimens_by_age(), table.choices.ages_h, settings.laboratory),
+def least_of(
+    plan: Plan, search: Search, *, age_h: float | None, customary: RatedChoice | None = None, standard: str = ""
+) -> TargetMinimum:
+    """Ask of every programme that was searched what can be left out."""
+    choices = search.matrix.choices
+    return target_minimum(
+        search,
+        age_h=age_h,
+        constraints=laboratory_constraints(choices.specimens_by_age(), choices.ages_h, plan.settings.laboratory),
+        customary=customary,
+        standard=standard,
     )
-    return target_minimum(asked, age_h=age_h)

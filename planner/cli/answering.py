@@ -13,13 +13,17 @@ if TYPE_CHECKING:
     from planner.questions.answer import Answer
 
 
-def answer_question(plan: Path, compute: Callable[..., Answer[Any]], computing: Computing) -> None:
+def answer_question(
+    plan: Path, compute: Callable[..., Answer[Any]], computing: Computing, *, is_full: bool = True
+) -> None:
     """Read the plan, compute, write the files into the folder where one is named, and print.
 
     Parameters
     ----------
     compute
         Takes the plan with `n_draws`, `seed`, `workers` and `progress`.
+    is_full
+        Whether the whole account is printed, where there is a shorter one.
     """
     from planner.read import load_plan
     from planner.report.documents.folder import check_folder
@@ -34,4 +38,4 @@ def answer_question(plan: Path, compute: Callable[..., Answer[Any]], computing: 
         if out is not None:
             say_written(answer.write(out))
     finally:  # a full disk must not cost the reader the answer
-        print_answer(answer, is_json=computing.is_json)
+        print_answer(answer, is_json=computing.is_json, is_full=is_full)

@@ -24,6 +24,7 @@ class Answer(Generic[Result]):
     files: Mapping[str, Callable[[], bytes]]  # what `write` writes: name, and what makes the content
     sources: frozenset[Path] = frozenset()  # files that it does not write over
     units: OutputUnits = "SI"  # of the account and the pages
+    brief: tuple[Section, ...] = ()  # the first screen; the whole account where there is none
 
     def write(self, folder: str | Path) -> tuple[Path, ...]:
         """Write the files into a folder, all of them or none.
@@ -58,9 +59,9 @@ class Answer(Generic[Result]):
             text = "The records were read from this file; it is not overwritten. Choose another folder."
             raise InputError(Problem(file=str(path), text=text) for path in taken)
 
-    def account(self, *, is_full: bool = True) -> tuple[Section, ...]:  # noqa: ARG002 - there is no shorter one
-        """The account, section by section."""
-        return self.sections
+    def account(self, *, is_full: bool = True) -> tuple[Section, ...]:
+        """The account, section by section; the first screen of it where it is not full."""
+        return self.sections if is_full or not self.brief else self.brief
 
     def json(self) -> str:
         """The document as text."""

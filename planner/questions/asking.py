@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from planner.questions.answer import Answer, answer_of, told_in
+from planner.questions.answer import Answer, answer_of, document_text, told_in
 from planner.questions.loading import load_plan, plan_of
 from planner.questions.recommending import Progress, unseen
 
@@ -14,7 +14,8 @@ if TYPE_CHECKING:
     from planner.evidence.record_summary import Story
     from planner.read.tabular.headings import Column
     from planner.terms.plan.settings import Plan
-    from planner.terms.results.answers import MinimumAnswer, PriceAnswer
+    from planner.terms.results.answers import PriceAnswer
+    from planner.terms.results.minimum_figures import MinimumAnswer
     from planner.terms.results.recommendation import RatedChoice, Recommendation
     from planner.terms.schedule import Schedule
 
@@ -85,26 +86,44 @@ def price(
 def minimum(
     plan: Plan | str | Path,
     *,
+    at_least: str = "",
     n_draws: int = 400,
     seed: int = 1,
     workers: int | None = None,
     progress: Progress = unseen,
 ) -> Answer[MinimumAnswer]:
-    """Say the least that has to be broken for every target, and draft a clause; as :func:`planner.recommend`."""
+    """Say the least that has to be broken for every target, and draft a clause; as :func:`planner.recommend`.
+
+    Parameters
+    ----------
+    at_least
+        A standard whose counts the clause must also have, like ``"ASTM C1074"``.
+
+    Others and errors as in :func:`planner.recommend`; InputError too where the standard is not known.
+    """
     from planner.pipeline import minimum as compute
     from planner.questions.first_compile import compile_first
-    from planner.report.accounts.minimum_account import minimum_account
+    from planner.report.accounts.minimum_account import brief_minimum_account, minimum_account
+    from planner.report.documents.clause_file import clause_docx
+    from planner.report.documents.pages.clause_page import render_clause
     from planner.report.documents.values.minimum_document import minimum_document
 
     inputs = plan_of(plan)
     compile_first(progress)
-    result = compute(inputs, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
-    return answer_of(
-        result,
-        minimum_document(result),
-        lambda: minimum_account(result),
-        file_name="minimum.json",
-        units=inputs.settings.output_units,
+    result = compute(inputs, standard=at_least, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
+    document, title = minimum_document(result), result.recommendation.title
+    units = inputs.settings.output_units
+    return Answer(
+        result=result,
+        document=document,
+        sections=told_in(units, lambda: minimum_account(result)),
+        brief=told_in(units, lambda: brief_minimum_account(result)),
+        units=units,
+        files={
+            "minimum.json": lambda: document_text(document).encode("utf-8"),
+            "clause.html": lambda: render_clause(result.clause, title=title).encode("utf-8"),
+            "clause.docx": lambda: clause_docx(result.clause, title=title),
+        },
     )
 
 

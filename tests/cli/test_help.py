@@ -21,7 +21,7 @@ OPTIONS = {
     "--resume --cluster",
     "score": "--schedule --out --json --allow-outside --seed --draws --workers",
     "price": "--out --json --allow-outside --seed --draws --workers",
-    "minimum": "--out --json --allow-outside --seed --draws --workers",
+    "minimum": "--at-least --full --out --json --allow-outside --seed --draws --workers",
     "curve": "--trial --curve --site-checks --pour --temperatures --out --json --allow-outside --seed --draws "
     "--workers",
     "sweep": "--targets --out --json --allow-outside --seed --draws --workers --resume --cluster",

@@ -11,7 +11,8 @@ from planner.pipeline import minimum, price
 from planner.read import load_plan
 from planner.terms.results.choice_role import ChoiceRole
 from tests.oracle.plain.candidates import Limits, Schedule
-from tests.oracle.plain.restrictions import Least, Restricted, cost_of
+from tests.oracle.plain.least_programmes import LeastProgrammes
+from tests.oracle.plain.restrictions import Restricted, cost_of
 from tests.oracle.small_plans import AGES_H, Asked, by_hand, from_scenario, invent, write_plan
 
 CLOSE = {"rtol": 2e-5, "atol": 1e-9}  # the program keeps lowest losses in single precision
@@ -136,99 +137,80 @@ def least(plan):
         for target, found in zip(asked.targets_h, told.targets, strict=True):
             alone = replace(asked, targets_h=(target,), limits=replace(asked.limits, shares=(1.0,)))
             everything.append((found, alone))
-    return [(found, Least(Restricted(by_hand(folder, one)), 0.90)) for found, one in everything]
+    return [(found, LeastProgrammes(by_hand(folder, one), 0.90)) for found, one in everything]
 
 
-def same_standing(found, wanted, least):
-    assert schedule_of(found.schedule) == wanted.schedule
-    assert found.curve == least.restricted.candidates.joints[wanted.joint][0]
-    np.testing.assert_allclose(found.rms, wanted.rms, **CLOSE)
-    np.testing.assert_allclose(found.score_rms, wanted.score_rms, **CLOSE)
-    np.testing.assert_allclose(found.within_tolerance, wanted.share, rtol=1e-5)
-    np.testing.assert_allclose(found.within_tolerance_lower_95, wanted.lower_95, atol=0.01)
-    np.testing.assert_allclose(found.cost, cost_by_hand(wanted.schedule))
-    assert found.is_inside == least.is_inside(wanted)
+def judged(programme):
+    """Error and share where it is judged."""
+    later = programme.next_batch
+    if later is None:
+        return programme.own_batch_rms, programme.own_batch_within_tolerance
+    return later.rms, later.within_tolerance
 
 
-def test_unrestricted_and_fewest(least):
+def test_every_least_is_that_of_all_schedules_one_by_one(least):
     for found, by_hand_least in least:
-        everything = np.ones(len(by_hand_least.n), dtype=bool)
-        free = by_hand_least.restricted.standing(everything)
-        same_standing(found.unrestricted, free, by_hand_least)
-        later = by_hand_least.restricted.later(free)
-        np.testing.assert_allclose(found.unrestricted.later_rms, later["rms"], **CLOSE)
-        np.testing.assert_allclose(found.unrestricted.later_within_tolerance, later["within_tolerance"], **CLOSE)
-        fewest = by_hand_least.fewest(by_hand_least.restricted.candidates.joints[free.joint][2])
-        assert (found.fewest is None) == (fewest is None)
-        if fewest is not None:
-            same_standing(found.fewest, fewest, by_hand_least)
-            most = min(fewest.schedule.n + min(fewest.schedule.counts), int(by_hand_least.n.max()))
-            assert found.most_specimens == most
+        assert (found.n_programmes, found.n_keeping) == (len(by_hand_least.n), int(by_hand_least.keeps.sum()))
+        wanted = by_hand_least.leasts()
+        assert [item.of for item in found.leasts] == list(wanted)
+        for item in found.leasts:
+            at = wanted[item.of]
+            assert schedule_of(item.programme.schedule) == by_hand_least.schedules[at]
+            assert item.programme.curve == by_hand_least.joint(at)[0]
+            rms, share = judged(item.programme)
+            np.testing.assert_allclose(rms, by_hand_least.rms[at], **CLOSE)
+            np.testing.assert_allclose(share, by_hand_least.share[at], rtol=1e-5)
+            np.testing.assert_allclose(item.programme.cost, cost_by_hand(by_hand_least.schedules[at]))
 
 
 def test_what_the_target_is(least):
     for found, by_hand_least in least:
-        candidates = by_hand_least.restricted.candidates
+        candidates = by_hand_least.candidates
         study = candidates.study
-        free = by_hand_least.restricted.standing(np.ones(len(by_hand_least.n), dtype=bool))
-        m = candidates.joints[free.joint][2]
+        nearest = schedule_of(found.nearest.schedule)
+        m = by_hand_least.joint(by_hand_least.schedules.index(nearest))[2]
         maturities = [check.maturity_h[m] for check in study.checks]
         truths = [check.truth_mpa for check in study.checks]
         np.testing.assert_allclose(found.maturity_h, np.median(maturities))
         np.testing.assert_allclose(found.maturity_span_h, (min(maturities), max(maturities)))
         np.testing.assert_allclose(found.strength_mpa, (min(truths), np.mean(truths), max(truths)))
-        assert (found.n_batches, found.n_schedules) == (len(study.units), len(candidates.schedules))
-        typical = {
-            age: np.median([view.maturity_h[age][m] for view in study.views if age in view.maturity_h])
-            for age in by_hand_least.offered
-        }
+        assert found.n_batches == len(study.units)
         for age in found.ages:
-            np.testing.assert_allclose(age.multiple, typical[age.age_h] / np.median(maturities))
-        by_target = [
-            np.median([check.maturity_h[m] for check in study.checks if check.target == target])
-            for target in range(len(study.targets_h))
-        ]
-        for bound in found.bounds:
-            end = min(by_target) if bound.which == "first break" else max(by_target)
-            np.testing.assert_allclose(bound.multiple, typical[bound.age_h] / end)
+            typical = np.median([v.maturity_h[age.age_h][m] for v in study.views if age.age_h in v.maturity_h])
+            np.testing.assert_allclose(age.multiple, typical / np.median(maturities))
 
 
 def test_ages_that_must_be_there(least):
     for found, by_hand_least in least:
         assert [age.age_h for age in found.ages] == by_hand_least.offered
         for age in found.ages:
-            need, present, absent = by_hand_least.need(age.age_h, found.most_specimens)
+            need, with_it, without = by_hand_least.need(age.age_h)
             assert age.need == need, age.age_h
-            for standing, score, rms in (
-                (present, age.score_with, age.rms_with), (absent, age.score_without, age.rms_without)
-            ):  # fmt: skip
-                assert (score is None) == (standing is None)
-                if standing is not None:
-                    np.testing.assert_allclose([score, rms], [standing.score_rms, standing.rms], **CLOSE)
-
-
-def test_bounds_of_the_first_and_the_last_break(least):
-    for found, by_hand_least in least:
-        told = {bound.which: (bound.age_h, bound.is_free) for bound in found.bounds}
-        wanted = {which: by_hand_least.bound(which) for which in ("first break", "last break")}
-        assert told == {which: bound for which, bound in wanted.items() if bound is not None}
+            for rms, told in ((with_it, age.rms_with), (without, age.rms_without)):
+                assert (rms is None) == (told is None)
+                if rms is not None:
+                    np.testing.assert_allclose(told, rms, **CLOSE)
 
 
 def test_price_of_a_constraint(least):
     for found, by_hand_least in least:
-        free = by_hand_least.restricted.standing(np.ones(len(by_hand_least.n), dtype=bool))
-        fewest = by_hand_least.fewest_specimens(np.ones(len(by_hand_least.n), dtype=bool))
-        early = by_hand_least.offered[1:3]
-        for constraint, age in zip(found.constraints, early, strict=False):
-            assert constraint.name == f"no break before {NAMES.get(age, f'{age:g} h')}"
-            allowed = by_hand_least.first >= age
-            standing, least_n = by_hand_least.restricted.standing(allowed), by_hand_least.fewest_specimens(allowed)
-            if standing is None:
-                assert (constraint.standing, constraint.rms_more) == (None, None)
+        everything = np.ones(len(by_hand_least.n), dtype=bool)
+        fewest = by_hand_least.fewest(everything)
+        cost = np.array([cost_by_hand(schedule) for schedule in by_hand_least.schedules])
+        named = {f"no break before {NAMES.get(age, f'{age:g} h')}": age for age in by_hand_least.offered[1:3]}
+        assert set(named) <= {item.name for item in found.constraints}
+        for item in found.constraints:
+            if item.name not in named:
                 continue
-            np.testing.assert_allclose(constraint.rms_more, standing.rms - free.rms, atol=1e-6)
-            assert constraint.fewest_specimens == (None if least_n is None else least_n.schedule.n)
-            if least_n is not None and fewest is not None:
-                assert constraint.specimens_more == least_n.schedule.n - fewest.schedule.n
-                more = cost_by_hand(least_n.schedule) - cost_by_hand(fewest.schedule)
-                np.testing.assert_allclose(constraint.cost_more, more, atol=1e-6)
+            allowed = by_hand_least.first >= named[item.name]
+            if not allowed.any():
+                assert item.rms is None
+                continue
+            np.testing.assert_allclose(item.rms, by_hand_least.rms[allowed].min(), **CLOSE)
+            np.testing.assert_allclose(item.rms_more, item.rms - by_hand_least.rms.min(), atol=1e-6)
+            at = by_hand_least.fewest(allowed)
+            assert item.fewest_specimens == (None if at is None else by_hand_least.n[at])
+            if at is not None and fewest is not None:
+                assert item.specimens_more == by_hand_least.n[at] - by_hand_least.n[fewest]
+                keeps = by_hand_least.keeps
+                np.testing.assert_allclose(item.cost_more, cost[allowed & keeps].min() - cost[keeps].min(), atol=1e-6)

@@ -12,8 +12,9 @@ from tests.oracle.plain.bounds import safe_factor
 from tests.oracle.plain.candidates import Limits
 from tests.oracle.plain.figures import assembled, own_batch_figures, rms_of, worst_signed
 from tests.oracle.plain.later_pours import batch_equivalents, later_pour_figures, pairs_of
+from tests.oracle.plain.least_programmes import LeastProgrammes
 from tests.oracle.plain.programmes import take
-from tests.oracle.plain.restrictions import Least, Restricted
+from tests.oracle.plain.restrictions import Restricted
 from tests.oracle.plain.rule import folds, pick
 from tests.oracle.plain.sufficiency import answer
 from tests.oracle.small_plans import Asked, by_hand, from_scenario, write_plan
@@ -110,13 +111,12 @@ def test_price(printed, candidates):
 
 def test_minimum(printed, candidates):
     found = printed("minimum")["together"]
-    least = Least(Restricted(candidates), 0.90)
-    free = least.restricted.standing(np.ones(len(least.n), dtype=bool))
-    np.testing.assert_allclose(found["unrestricted"]["rms"], free.rms, **CLOSE)
-    np.testing.assert_allclose(found["unrestricted"]["later_rms"], least.restricted.later(free)["rms"], **CLOSE)
-    fewest = least.fewest(candidates.joints[free.joint][2])
-    assert (found["fewest"] is None) == (fewest is None)
-    if fewest is not None:
-        same_schedule(found["fewest"]["schedule"], fewest.schedule)
+    least = LeastProgrammes(candidates, 0.90)
+    assert (found["n_programmes"], found["n_keeping"]) == (len(least.n), int(least.keeps.sum()))
+    assert {item["of"] for item in found["leasts"]} == set(least.leasts())
+    for item in found["leasts"]:
+        at = least.leasts()[item["of"]]
+        same_schedule(item["programme"], least.schedules[at])
+        np.testing.assert_allclose(item["programme"]["next_batch"]["rms"], least.rms[at], **CLOSE)
     for age in found["ages"]:
-        assert age["need"] == least.need(age["age_h"], found["most_specimens"])[0]
+        assert age["need"] == least.need(age["age_h"])[0]

@@ -112,10 +112,21 @@ def test_published_growth_from_three_days_on_is_held_against_the_tolerance() -> 
     assert "promises no error" not in text
 
 
-@pytest.mark.parametrize("question", [price, minimum])
-def test_questions_for_an_error_are_refused_where_none_is_promised(question) -> None:  # type: ignore[no-untyped-def]
+def test_a_price_is_refused_where_no_error_is_promised() -> None:
     with pytest.raises(InputError, match="promises no error at targets below 3 d"):
-        question(plan_of(NEW), workers=1)
+        price(plan_of(NEW), workers=1)
+
+
+@pytest.mark.parametrize("name", [SPARSE, NEW])
+def test_the_least_is_an_interim_clause_where_nothing_that_was_broken_judges(name: str) -> None:
+    answer = minimum(plan_of(name), n_draws=20, workers=1)
+    assert answer.clause.kind == "interim"
+    assert answer.clause.error is None
+    assert answer.together.judged_on is None
+    assert answer.targets == (answer.together,)
+    demanded = tuple(age.age_h for age in answer.clause.ages), tuple(age.n_specimens for age in answer.clause.ages)
+    chosen = answer.recommendation.recommended.schedule
+    assert demanded == (chosen.ages_h, chosen.specimens)
 
 
 def test_untested_ages_are_named_with_the_nearest_tested_one() -> None:

@@ -4,28 +4,33 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from planner.issued_curve.rules.rule_words import acceptance_words
 from planner.laboratory.estimate import estimate
 from planner.terms.plan.settings import Costs, ProgrammeSettings
-from planner.terms.results.answers import (
-    AgeBound,
-    AgeNeed,
-    Clause,
+from planner.terms.results.answers import Equality, PriceAnswer, PricePoint, SpecimenGain
+from planner.terms.results.choice_role import ChoiceRole
+from planner.terms.results.clause_terms import (
     ClauseAge,
+    ClauseChecks,
+    ClauseCurve,
+    ClauseError,
+    ClauseTerms,
+    StandardAsks,
+)
+from planner.terms.results.minimum_figures import (
+    AgeNeed,
     ConstraintPrice,
-    Equality,
-    LearntRule,
+    Least,
     MinimumAnswer,
-    PriceAnswer,
-    PricePoint,
-    SpecimenGain,
-    Standing,
+    PropertyRule,
     TargetMinimum,
 )
-from planner.terms.results.choice_role import ChoiceRole
 from planner.terms.results.programme_count import Estimate, SiteChecks
+from planner.terms.results.programme_figures import LaterPourFigures, Programme
 from planner.terms.results.recommendation import RatedChoice, Recommendation
 from planner.terms.results.sample_size import CountStep, Enough, TrialBatches
 from planner.terms.schedule import Schedule
+from planner.verdict.wording.minimum_words import minimum_words
 from tests.report.invented_result import EQUIVALENT_AGE, invented_recommendation
 
 COSTS = Costs(
@@ -116,61 +121,98 @@ def invented_price(costs: Costs | None = COSTS) -> PriceAnswer:
     )  # fmt: skip
 
 
-def invented_standing(schedule: Schedule, rms: float) -> Standing:
-    """Inside the tolerance."""
-    return Standing(
-        schedule=schedule, curve="exponential", maturity=EQUIVALENT_AGE, rms=rms, score_rms=rms,
-        within_tolerance=0.96, within_tolerance_lower_95=0.61, is_inside=True, later_rms=0.09,
-        later_within_tolerance=0.7, cost=900.0,
+def invented_programme(schedule: Schedule, later_rms: float, *, is_enough: bool = True) -> Programme:
+    """One trial batch, read on later pours."""
+    return Programme(
+        n_trial_batches=1, schedule=schedule, curve="exponential", weighting="relative", maturity=EQUIVALENT_AGE,
+        own_batch_rms=0.041, own_batch_within_tolerance=0.96,
+        next_batch=LaterPourFigures(
+            rms=later_rms, rms_se=0.01, rms_upper_95=0.15, within_tolerance=0.93 if is_enough else 0.61,
+            within_tolerance_lower_95=0.52, over_predicted_beyond_tolerance=0.03, worst_batch_rms=0.08,
+            safe_reading_factor=1.21, is_extrapolated=False,
+        ),
+        cost=900.0, n_visits=3, is_tied=True, is_enough=is_enough, is_within_limits=True,
     )  # fmt: skip
 
 
-def invented_target(age_h: float | None) -> TargetMinimum:
+def invented_target(age_h: float | None, *, is_kept: bool = True) -> TargetMinimum:
     """One target with one of everything."""
-    fewest = invented_standing(Schedule((6.0, 24.0, 672.0), (2, 3, 2)), 0.041)
-    return TargetMinimum(
+    fewest = invented_programme(Schedule((6.0, 24.0, 672.0), (2, 3, 2)), 0.058, is_enough=is_kept)
+    few = invented_programme(Schedule((6.0, 672.0), (4, 4)), 0.055)
+    leasts = (
+        Least(of="breaks", programme=fewest, is_extrapolating=False),
+        Least(of="ages", programme=few, is_extrapolating=False),
+        Least(of="latest first break", programme=fewest, is_extrapolating=True),
+        Least(of="earliest last break", programme=fewest, is_extrapolating=False),
+    )
+    found = TargetMinimum(
         age_h=age_h, maturity_h=age_h or 10.0, maturity_span_h=(4.0, 14.0), strength_mpa=(18.0, 24.0, 33.0),
-        n_batches=6, n_schedules=4095, unrestricted=invented_standing(Schedule((6.0, 672.0), (4, 4)), 0.035),
-        fewest=fewest,
+        n_batches=6, n_programmes=4095, n_keeping=700 if is_kept else 0, judged_on="later pour", unjudged_because="",
+        leasts=leasts if is_kept else (), own_batch=() if is_kept else leasts[:1], nearest=fewest,
+        customary=invented_programme(Schedule((24.0, 72.0, 168.0), (3, 3, 3)), 0.14, is_enough=False),
         ages=(
-            AgeNeed(age_h=6.0, multiple=1.0, need="must be there", score_with=0.04, score_without=0.09,
-                    rms_with=0.04, rms_without=0.11),
-            AgeNeed(age_h=672.0, multiple=112.0, need="does not help", score_with=0.05, score_without=0.04,
-                    rms_with=0.05, rms_without=0.04),
-        ),
-        most_specimens=9,
-        bounds=(AgeBound(which="first break", age_h=6.0, multiple=1.0, rms=0.04, is_free=False),),
-        constraints=(
-            ConstraintPrice(name="no break before 8 h", standing=fewest, rms_more=0.012, fewest_specimens=10,
-                            specimens_more=3, cost_more=120.0),
-            ConstraintPrice(name="nothing after 1 d", standing=None, rms_more=None, fewest_specimens=None,
-                            specimens_more=None, cost_more=None),
-            ConstraintPrice(name="no break at a weekend", standing=fewest, rms_more=0.0, fewest_specimens=7,
-                            specimens_more=0, cost_more=0.0),
+            AgeNeed(age_h=6.0, multiple=1.0, need="must be there", rms_with=0.04, rms_without=0.11,
+                    n_keeping_with=700, n_keeping_without=0),
+            AgeNeed(age_h=672.0, multiple=112.0, need="does not help", rms_with=0.05, rms_without=0.04,
+                    n_keeping_with=300, n_keeping_without=400),
         ),
         rules=(
-            LearntRule(text="Low error: first break at 1.1 times the target's maturity or earlier.",
-                       n_schedules=700, n_scored=4095, share_inside=0.8, rms=0.045, n_held_out=6,
-                       n_held_out_better=5, held_out_rms=0.05, held_out_rms_others=0.08),
+            PropertyRule(of="first break", age_h=6.0, multiple=1.1, n_keeping=700, n_having=1500, n_allowed=4095,
+                         n_held_out=6, n_held_out_right=5),
         ),
-        sentence="6 h: 3 ages and 7 specimens are the fewest.",
+        constraints=(
+            ConstraintPrice(name="no break before 8 h", rms=0.067, rms_more=0.012, fewest_specimens=10,
+                            specimens_more=3, cost_more=120.0),
+            ConstraintPrice(name="nothing after 1 d", rms=None, rms_more=None, fewest_specimens=None,
+                            specimens_more=None, cost_more=None),
+            ConstraintPrice(name="no break at a weekend", rms=0.055, rms_more=0.0, fewest_specimens=7,
+                            specimens_more=0, cost_more=0.0),
+        ),
+        at_least=None, sentence="",
+    )  # fmt: skip
+    return replace(found, sentence=minimum_words(found, tolerance=0.10, assurance=0.90))
+
+
+def invented_clause(*, is_kept: bool = True) -> ClauseTerms:
+    """A clause that demands the fewest of the invented target."""
+    return ClauseTerms(
+        kind="draft", refused_because="", interim_because="", mixes=("M",), strength_property="compressive",
+        geometry="cylinder 100x200 mm", is_cylinder=True, standard_curing_c=20.0, age_zero="placed",
+        targets=("6 h", "1 d"), strength_mpa=(18.0, 24.0, 33.0), tolerance=0.10, assurance=0.90,
+        ages=(
+            ClauseAge(age_h=6.0, n_specimens=2, permitted_deviation_h=0.12, multiple=1.0),
+            ClauseAge(age_h=24.0, n_specimens=3, permitted_deviation_h=0.5, multiple=3.6),
+            ClauseAge(age_h=672.0, n_specimens=2, permitted_deviation_h=20.0, multiple=101.0),
+        ),
+        n_trial_batches=1, deviations_after="ASTM C39", n_instrumented=2, n_spares=1,
+        curves=(ClauseCurve(mix="M", curve="exponential", weighting="relative", maturity=EQUIVALENT_AGE),),
+        error=ClauseError(
+            own_batch_rms=0.041, own_batch_within_tolerance=0.96, later_rms=0.058 if is_kept else 0.113,
+            later_rms_upper_95=0.15, later_within_tolerance=0.93 if is_kept else 0.61,
+            later_within_tolerance_lower_95=0.52, judged_on="later pour", is_kept=is_kept, is_later_kept=is_kept,
+            safe_reading_factor=1.21, no_factor_because="", n_batches=6, n_breaks=180,
+        ),
+        temperature_c=(12.0, 30.0), recorded_temperature_c=(11.6, 31.2),
+        checks=ClauseChecks(
+            companions_per_check=3, check_sd=0.10,
+            acceptance=acceptance_words(
+                tolerance=0.10, n_groups=2, z_limit=2.24, own_rms=0.041, sound_refused_at_most=0.06
+            ),
+            chance_of_alarm=((20, 0.2), (40, 0.26), (300, 0.38)),
+        ),
+        recalibrate_when=("cement or admixture changes", "the lasting rule of the site checks withdraws the curve"),
+        standard=StandardAsks(
+            standard="ASTM C1074", fewest_specimens=15, fewest_ages=5, ages=(), n_trial_batches=1, is_followed=False
+        ),
+        grade="measured", checked_against="site-cured",
     )  # fmt: skip
 
 
-def invented_minimum() -> MinimumAnswer:
+def invented_minimum(*, is_kept: bool = True) -> MinimumAnswer:
     """Two targets and both together, with a clause."""
     return MinimumAnswer(
         recommendation=told(),
-        together=invented_target(None),
-        targets=(invented_target(6.0), invented_target(24.0)),
-        clause=Clause(
-            heading="DRAFT FOR THE ENGINEER",
-            ages=(
-                ClauseAge(age_h=6.0, n_specimens=2, permitted_deviation_h=0.12),
-                ClauseAge(age_h=24.0, n_specimens=3, permitted_deviation_h=0.5),
-            ),
-            paragraphs=(("Breaks", "At least 5 specimens."), ("Precedence", "Local standards prevail.")),
-            temperature_c=(12.0, 30.0),
-            refused_because="",
-        ),
+        together=invented_target(None, is_kept=is_kept),
+        targets=(invented_target(6.0, is_kept=is_kept), invented_target(24.0, is_kept=is_kept)),
+        clause=invented_clause(is_kept=is_kept),
     )

@@ -1,4 +1,4 @@
-"""What must be there: fewest, needs, bounds, constraints, rules with support, and the clause they carry."""
+"""What must be there by fixed programmes: needs, properties, a standard's counts, and what a clause may demand."""
 
 from __future__ import annotations
 
@@ -7,232 +7,269 @@ from functools import cache
 
 import numpy as np
 import pytest
-from sklearn.tree import DecisionTreeRegressor
 
-from planner.pipeline import minimum
+from planner.pipeline import judged_minimum, minimum, price
+from planner.population import basis_of
+from planner.searching import Work, search_of
 from planner.terms.maturity import MaturitySetting
-from planner.terms.results.answers import MinimumAnswer, Standing, TargetMinimum
+from planner.terms.plan.settings import Plan, ProgrammeSettings
+from planner.terms.problems import InputError
+from planner.terms.results.minimum_figures import MinimumAnswer
 from planner.terms.schedule import Schedule
-from planner.verdict.answers.minimum.clause import draft_clause, extrapolated_share, temperature_range
-from planner.verdict.answers.minimum.learnt_rules import (
-    DEPTH,
-    LEAST_SHARE,
-    Condition,
-    condition_words,
-    features,
-    held_out_check,
-    learnt_rules,
-    obey,
-)
-from planner.verdict.answers.minimum.least_breaks import Asked, bracketing, need_of, target_minimum
-from tests.verdict.small_table import small_plan, small_table
+from planner.verdict.answers.minimum.allowed_programmes import AllowedProgrammes, allowed_programmes
+from planner.verdict.answers.minimum.clause import extrapolated_share, temperature_range
+from planner.verdict.answers.minimum.least_breaks import need_of
+from planner.verdict.answers.minimum.property_rules import property_rules
+from planner.verdict.answers.minimum.spans import ends_of, spanning, spans_of
+from planner.verdict.answers.minimum.standard_counts import at_least, counts_of
+from planner.verdict.selection.search import Search
+from tests.laws.invented import plan_of, programme, settings
+from tests.verdict.small_table import small_plan
+
+WORK = Work.of(20, 1, 1, None)
 
 
-def asked(assurance: float = 0.9) -> Asked:
-    table, offered = small_table()
-    cost = 50.0 + 10.0 * table.choices.n_specimens
-    late = np.asarray(table.choices.last_age_h <= 24.0)
-    return Asked(table, offered, assurance, cost, (("home by evening", late),))
-
-
-@cache
-def least() -> TargetMinimum:
-    return target_minimum(asked(), age_h=14.0)
+def tried(*, tolerance: float = 0.2, specimens: int = 12, **limits: object) -> Plan:
+    """Four batches about one hyperbola, the target at 12 h, judged on later pours."""
+    asked = settings(specimens=specimens, judged_on="later pour")
+    asked = replace(asked, target=replace(asked.target, tolerance=tolerance))
+    return plan_of(programme(n_batches=4, seed=3), replace(asked, choices=replace(asked.choices, **limits)))
 
 
 @cache
-def answered() -> MinimumAnswer:
-    plan = small_plan()
-    target = replace(plan.settings.target, assurance=0.8)  # so few ages do not keep nine in ten
-    return minimum(replace(plan, settings=replace(plan.settings, target=target)), n_draws=40, workers=1)
+def kept() -> tuple[MinimumAnswer, Search]:
+    answer, searches = judged_minimum(tried(tolerance=0.30), WORK)
+    return answer, searches[0]
 
 
-def stand(rms: float, *, score: float, inside: bool) -> Standing:
-    return Standing(
-        schedule=Schedule((6.0, 24.0), (2, 2)), curve="hyperbolic",
-        maturity=MaturitySetting("equivalent age", 5000.0, 20.0), rms=rms, score_rms=score,
-        within_tolerance=0.95 if inside else 0.6, within_tolerance_lower_95=None, is_inside=inside,
-        later_rms=None, later_within_tolerance=None, cost=None,
-    )  # fmt: skip
+@cache
+def allowed() -> AllowedProgrammes:
+    found = allowed_programmes(kept()[1])
+    assert found is not None
+    return found
 
 
 @pytest.mark.parametrize(
-    ("present", "absent", "need"),
+    ("is_demanded", "n_keeping", "rms", "need"),
     [
-        (stand(0.03, score=0.03, inside=True), stand(0.09, score=0.09, inside=False), "must be there"),
-        (stand(0.03, score=0.03, inside=True), None, "must be there"),
-        # outside by chance alone: the steadier loss says nothing
-        (stand(0.03, score=0.03, inside=True), stand(0.09, score=0.03, inside=False), "may be there"),
-        (stand(0.03, score=0.03, inside=True), stand(0.04, score=0.04, inside=True), "may be there"),
-        (stand(0.03, score=0.04, inside=True), stand(0.03, score=0.03, inside=True), "does not help"),
-        (None, stand(0.03, score=0.03, inside=True), "does not help"),
+        (True, (5, 0), (0.03, None), "demanded"),
+        (False, (5, 0), (0.03, 0.09), "must be there"),
+        (False, (5, 0), (0.03, None), "may be there"),  # nothing without it is allowed: the plan demands it otherwise
+        (False, (5, 1), (0.03, 0.03), "may be there"),
+        (False, (0, 0), (0.03, 0.03), "may be there"),
+        (False, (5, 5), (0.0330, 0.03), "does not help"),
+        (False, (5, 5), (0.0314, 0.03), "may be there"),
+        (False, (0, 5), (None, 0.03), "does not help"),
     ],
 )
-def test_needs_by_hand(present: Standing | None, absent: Standing | None, need: str) -> None:
-    assert need_of(present, absent) == need
+def test_needs_by_hand(
+    is_demanded: bool, n_keeping: tuple[int, int], rms: tuple[float | None, float | None], need: str
+) -> None:
+    assert need_of(is_demanded=is_demanded, n_keeping=n_keeping, rms=rms) == need
 
 
-def test_the_fewest_keeps_the_error_inside_and_nothing_smaller_does() -> None:
-    found, question = least(), asked()
-    assert found.fewest is not None
-    assert found.fewest.is_inside
-    choices = question.table.choices
-    setting = question.table.cells.settings.index(found.fewest.maturity)
-    both_sides = bracketing(question.table, setting)
-    fewer = both_sides & (choices.n_ages <= found.fewest.schedule.n_ages)
-    fewer &= choices.n_specimens < found.fewest.schedule.n_specimens
-    smaller = question.standing(fewer)
-    assert smaller is None or not smaller.is_inside
-    assert str(found.fewest.schedule.n_specimens) in found.sentence
+def test_an_age_the_plan_demands_is_demanded_and_never_must() -> None:
+    told = minimum(tried(required_ages_h=(24.0,)), n_draws=20, workers=1).together
+    by_age = {item.age_h: item for item in told.ages}
+    assert by_age[24.0].need == "demanded"
+    assert by_age[24.0].rms_without is None
+    assert "must be there" not in {item.need for item in told.ages if item.n_keeping_without}
 
 
-def test_no_schedule_keeps_what_cannot_be_kept() -> None:
-    found = target_minimum(asked(assurance=1.0), age_h=14.0)
-    assert found.fewest is None
-    assert "no schedule keeps" in found.sentence
-
-
-def test_a_constraint_costs_what_the_two_answers_differ_by() -> None:
-    found, question = least(), asked()
-    named = {item.name: item for item in found.constraints}
-    item = named["home by evening"]
-    under = question.standing(np.asarray(question.table.choices.last_age_h <= 24.0))
-    assert under is not None
-    assert found.unrestricted is not None
-    assert item.rms_more == pytest.approx(under.rms - found.unrestricted.rms)
-    assert item.standing == under
-    assert {"no break before 10 h", "nothing after 1 d", "nothing after 7 d"} <= set(named)
-
-
-def test_multiples_are_of_the_targets_maturity() -> None:
-    found, (table, _) = least(), small_table()
-    by_age = {need.age_h: need.multiple for need in found.ages}
-    cells = table.cells  # one maturity setting: the temperatures of these records do not tell constants apart
-    assert found.maturity_h == pytest.approx(np.median(cells.checks.maturity_h[0]))
-    for position in np.flatnonzero(np.isin(cells.ages_h, list(by_age))):
-        maturity_h = np.median(cells.views.maturity_h[0, :, position])
-        assert by_age[float(cells.ages_h[position])] == pytest.approx(maturity_h / found.maturity_h)
-    assert {need.need for need in found.ages} <= {"must be there", "may be there", "does not help"}
-
-
-def test_rules_have_the_support_they_say() -> None:
-    table, _ = small_table()
-    multiples = table.cells.ages_h / 14.0
-    rules = learnt_rules(table, multiples, assurance=0.9)
-    assert len(rules) == 2
-    assert rules[0].rms < rules[1].rms
-    for rule in rules:
-        assert rule.n_scored == len(table.choices)
-        assert 0 < rule.n_schedules < rule.n_scored
-        assert 0 <= rule.n_held_out_better <= rule.n_held_out <= table.scoring.n_units
-    # the leaves counted by the tree itself
-    rms = np.sqrt(table.loss[-1].astype(np.float64))
-    least_support = max(5, int(LEAST_SHARE * len(rms)))
-    tree = DecisionTreeRegressor(max_depth=DEPTH, min_samples_leaf=least_support, random_state=0)
-    facts = features(table, multiples)
-    leaf = tree.fit(facts, np.log(rms)).apply(facts)
-    by_leaf = {node: np.log(rms)[leaf == node].mean() for node in np.unique(leaf)}
-    for rule, node in zip(rules, (min(by_leaf, key=by_leaf.get), max(by_leaf, key=by_leaf.get)), strict=True):
-        assert rule.n_schedules == (leaf == node).sum() >= least_support
-        assert rule.rms == pytest.approx(np.median(rms[leaf == node]))
-
-
-def test_features_by_hand() -> None:
-    table, _ = small_table()
-    multiples = table.cells.ages_h / 14.0
-    which = next(
-        i for i in range(len(table.choices)) if table.choices.schedule(i) == Schedule((10.0, 18.0, 168.0), (2, 3, 2))
-    )
-    row = features(table, multiples)[which]
-    expected = [np.log2(1.4), np.log2(18 / 14), 5, np.log2(10 / 14), np.log2(12), 7, 3]
-    assert row == pytest.approx(expected)
-    assert obey(row[None, :], (Condition(5, 6.5, np.inf), Condition(0, -np.inf, 0.5))).tolist() == [True]
-    assert obey(row[None, :], (Condition(5, 7.5, np.inf),)).tolist() == [False]
-
-
-def test_rules_are_checked_on_batches_that_did_not_teach_them() -> None:
-    table, _ = small_table()
-    facts = features(table, table.cells.ages_h / 14.0)
-    scored = np.arange(len(table.choices))
-    n_checked, n_right, kept, others = held_out_check(table, scored, facts, is_best=True)
-    assert n_checked == table.scoring.n_units
-    assert 0 <= n_right <= n_checked
-    assert kept is not None
-    assert others is not None
-    # with the left-out losses turned upside down the same rule must look bad
-    turned = replace(table, left_out=np.asarray(1.0 - table.left_out))
-    assert held_out_check(turned, scored, facts, is_best=True)[1] == n_checked - n_right
-
-
-@pytest.mark.parametrize(
-    ("condition", "words"),
-    [
-        (Condition(0, -np.inf, 1.0), "a break at or before the target, no further off than 0.5 times"),
-        (Condition(1, -np.inf, 1.0), "a break at or after the target, no further off than 2 times"),
-        (Condition(1, 1.0, np.inf), "no break at or after the target nearer than 2 times"),
-        (Condition(1, 55.0, np.inf), "no break at or after the target"),
-        (Condition(4, 1.0, np.inf), "last break later than 2 times the target's maturity"),
-        (Condition(3, -np.inf, -1.0), "first break at 0.5 times the target's maturity or earlier"),
-        (Condition(5, 8.5, np.inf), "9 or more specimens in all"),
-        (Condition(2, 2.5, 4.5), "3 to 4 specimens within half and twice the target's maturity"),
-        (Condition(6, -np.inf, 3.5), "at most 3 ages"),
-    ],
-)
-def test_conditions_in_words(condition: Condition, words: str) -> None:
-    assert condition_words(condition).startswith(words)
-
-
-def test_a_clause_says_the_numbers_of_the_answer() -> None:
-    answer = answered()
-    clause, fewest = answer.clause, answer.together.fewest
+def test_the_fewest_are_those_of_recommend_and_of_price() -> None:
+    plan = tried(tolerance=0.30)
+    answer, priced = kept()[0], price(plan, n_draws=20, workers=1)
+    fewest = answer.together.fewest
     assert fewest is not None
-    assert clause.refused_because == ""
-    assert clause.heading == "DRAFT FOR THE ENGINEER"
-    assert tuple(age.age_h for age in clause.ages) == fewest.schedule.ages_h
-    assert tuple(age.n_specimens for age in clause.ages) == fewest.schedule.specimens
-    texts = dict(clause.paragraphs)
-    assert f"At least {fewest.schedule.n_specimens} specimens" in texts["Breaks"]
-    assert f"{100 * fewest.rms:.1f} % off" in texts["Accuracy shown"]
-    assert f"{100 * fewest.within_tolerance:.0f} % of batches" in texts["Accuracy shown"]
-    assert "prevail" in texts["Precedence"]
-    assert "measured" in texts["Evidence"]
-    assert {"Scope", "Age zero", "Strength level", "Temperature", "Site checks", "Calibrate anew"} <= set(texts)
+    for told in (answer.recommendation.sufficiency, priced.recommendation.sufficiency):
+        assert told is not None
+        assert (told.n_specimens, told.schedule) == (fewest.n_specimens, fewest.schedule)
+        assert told.within_tolerance == pytest.approx(fewest.next_batch.within_tolerance if fewest.next_batch else 0)
 
 
-def test_no_clause_from_published_growth_or_extrapolation() -> None:
-    answer, plan = answered(), small_plan()
-    table, _ = small_table()
-    told, together = answer.recommendation, answer.together
-    published = replace(told, evidence=replace(told.evidence, grade="published"))
-    refused = draft_clause(published, together, table.cells, plan.settings)
-    assert "published growth" in refused.refused_because
-    assert refused.ages == ()
-    assert together.fewest is not None
-    late = replace(together.fewest, schedule=Schedule((72.0, 168.0, 672.0), (2, 2, 2)))
-    assert extrapolated_share(table.cells, late) == 1.0
-    refused = draft_clause(told, replace(together, fewest=late), table.cells, plan.settings)
-    assert "extrapolation" in refused.refused_because
-    refused = draft_clause(told, replace(together, fewest=None), table.cells, plan.settings)
-    assert "no schedule" in refused.refused_because
+def test_every_least_keeps_the_target_and_nothing_beyond_it_does() -> None:
+    answer = kept()[0].together
+    table = allowed()
+    first, last = ends_of(table)
+    ages_h, keeps = table.choices.ages_h, table.is_keeping.any(axis=1)
+    assert answer.n_keeping == int(table.is_keeping.sum()) > 0
+    for item in answer.leasts:
+        assert item.programme.is_enough
+    by_name = {item.of: item.programme.schedule for item in answer.leasts}
+    assert by_name["breaks"].n_specimens == table.choices.n_specimens[keeps].min()
+    assert by_name["ages"].n_ages == table.choices.n_ages[keeps].min()
+    assert by_name["latest first break"].ages_h[0] == ages_h[first[keeps]].max()
+    assert by_name["earliest last break"].last_age_h == ages_h[last[keeps]].min()
+
+
+def test_none_is_told_as_none_with_the_own_batch_beside() -> None:
+    told = minimum(tried(tolerance=0.03), n_draws=20, workers=1)
+    together = told.together
+    assert together.leasts == ()
+    assert together.fewest is None
+    assert together.nearest is not None
+    assert together.nearest == told.recommendation.spending.recommended  # type: ignore[union-attr]
+    assert "no allowed programme keeps 90 % of later pours within 3 %" in together.sentence
+    assert "must be there" not in {item.need for item in together.ages}
+    assert all(item.fewest_specimens is None for item in together.constraints)
+    assert told.clause.error is not None
+    assert not told.clause.error.is_later_kept
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_narrower_plan_never_keeps_what_the_wider_could_not(seed: int) -> None:
+    """Random tolerances, seeds here; every least is no less under a limit that is stricter."""
+    rng = np.random.default_rng((22, seed))
+    tolerance = float(rng.uniform(0.2, 0.4))
+    wide = tried(tolerance=tolerance)
+    ways = ({"most_ages": 3}, {"fewest_ages": 4}, {"required_ages_h": (72.0,)}, {"least_strength_mpa": 9.0})
+    narrow = tried(tolerance=tolerance, **ways[int(rng.integers(len(ways)))])  # type: ignore[arg-type]
+    found = [minimum(plan, n_draws=20, workers=1).together for plan in (wide, narrow)]
+    n = [np.inf if item.fewest is None else item.fewest.n_specimens for item in found]
+    assert n[0] <= n[1]
+    lowest = [min(age.rms_with for age in item.ages if age.rms_with is not None) for item in found]
+    assert lowest[0] <= lowest[1] + 1e-9
+
+
+def test_more_trial_batches_count_all_their_specimens() -> None:
+    plan = tried(tolerance=0.30, specimens=12)
+    several = ProgrammeSettings(instrumented=0, trial_batches=2, most_trial_batches=2)
+    told = minimum(replace(plan, settings=replace(plan.settings, programme=several)), n_draws=20, workers=1).together
+    assert told.nearest is not None
+    assert told.nearest.n_trial_batches == 2
+    for item in told.leasts:
+        assert item.programme.n_specimens == 2 * item.programme.schedule.n_specimens <= 12
+
+
+def test_property_rules_hold_for_all_that_keep_the_target() -> None:
+    table = allowed()
+    spans = spans_of(table.rule.cells, 0)
+    keeps, possible = table.is_keeping.any(axis=1), table.is_allowed.any(axis=1)
+    first, last = ends_of(table)
+    rules = property_rules(table, spans)
+    assert len(rules) <= 2
+    for rule in rules:
+        assert rule.n_keeping == keeps.sum() <= rule.n_having < rule.n_allowed == possible.sum()
+        assert 0 <= rule.n_held_out_right <= rule.n_held_out <= table.rule.cells.n_units
+        ages = table.choices.ages_h
+        if rule.of == "first break":
+            assert rule.age_h == ages[first[keeps]].max()
+            assert rule.n_having == (ages[first] <= rule.age_h)[possible].sum()
+            assert rule.multiple == pytest.approx(spans.at_age_h[ages == rule.age_h][0] / spans.target_h[0])
+        if rule.of == "last break":
+            assert rule.age_h == ages[last[keeps]].min()
+            assert rule.n_having == (ages[last] >= rule.age_h)[possible].sum()
+            assert rule.multiple == pytest.approx(spans.at_age_h[ages == rule.age_h][0] / spans.target_h[1])
+        if rule.of == "nearest break":
+            off = np.abs(np.log2(spans.at_age_h / spans.target_h[0]))
+            nearest = np.where(table.choices.has_age(), off, np.inf).min(axis=1)
+            assert rule.multiple == pytest.approx(2 ** nearest[keeps].max())
+            assert rule.n_having == (nearest <= nearest[keeps].max() + 1e-9)[possible].sum()
+
+
+def test_some_plan_has_a_property_rule() -> None:
+    """So that the test above is not empty: at some tolerance a property binds."""
+    found = []
+    for tolerance in (0.28, 0.30, 0.32):
+        search = search_of(plan := tried(tolerance=tolerance), basis_of(plan), WORK)
+        table = allowed_programmes(search)
+        assert table is not None
+        found += property_rules(table, spans_of(table.rule.cells, 0))
+    assert found
+
+
+def test_a_standards_counts_are_kept_by_the_least_programme_that_has_them() -> None:
+    plan = tried(tolerance=0.30, specimens=16, most_ages=5, specimens_per_age=(2, 4))
+    search = search_of(plan, basis_of(plan), WORK)
+    table = allowed_programmes(search)
+    assert table is not None
+    found = at_least(table, "astm c 1074").programme
+    assert found is not None
+    choices = table.choices
+    has = (choices.n_ages >= 5) & (choices.n_specimens >= 15)
+    assert found.schedule.n_ages >= 5
+    spans_and_keeps = has & spanning(table) & table.is_keeping.any(axis=1)
+    assert found.n_specimens == (choices.n_specimens[spans_and_keeps].min() if spans_and_keeps.any() else 15)
+    told = minimum(plan, standard="ASTM C1074", n_draws=20, workers=1)
+    assert told.together.at_least is not None
+    assert told.together.at_least.programme == found
+    assert told.clause.standard is not None
+    assert told.clause.standard.is_followed
+    assert tuple(age.n_specimens for age in told.clause.ages) == found.schedule.specimens
+
+
+def test_where_the_plan_allows_no_such_counts_that_is_told() -> None:
+    told = minimum(tried(tolerance=0.30), standard="ASTM C1074", n_draws=20, workers=1)
+    assert told.together.at_least is not None
+    assert told.together.at_least.programme is None
+    assert told.clause.standard is not None
+    assert told.clause.standard.ages == ()
+    assert not told.clause.standard.is_followed
+
+
+def test_an_unknown_standard_is_refused_before_anything_is_computed() -> None:
+    with pytest.raises(InputError, match='The counts of "EN 1" are not known'):
+        counts_of("EN 1")
+    with pytest.raises(InputError, match="not known"):
+        minimum(tried(), standard="EN 1")
+
+
+def test_the_clause_demands_the_fewest_that_span_the_targets() -> None:
+    answer, table = kept()[0], allowed()
+    clause = answer.clause
+    assert clause.kind == "draft"
+    schedule = Schedule(tuple(age.age_h for age in clause.ages), tuple(age.n_specimens for age in clause.ages))
+    choices = table.choices
+    at = next(i for i in range(len(choices)) if choices.schedule(i) == schedule)
+    good = spanning(table) & table.is_keeping.any(axis=1)
+    assert good[at]
+    assert schedule.n_specimens == choices.n_specimens[good].min()
+    assert clause.error is not None
+    assert clause.error.is_kept
+    assert clause.error.later_rms == pytest.approx(table.fixed.rms[at, 0])
+    assert clause.recalibrate_when == answer.recommendation.valid_for.recalibrate_when
+    checks = answer.recommendation.checks
+    assert checks is not None
+    assert (clause.checks.acceptance, clause.checks.check_sd) == (checks.acceptance, checks.scatter)
+
+
+def test_one_batch_makes_an_interim_clause_without_figures() -> None:
+    plan = plan_of(programme(n_batches=1), settings())
+    told = minimum(plan, n_draws=20, workers=1)
+    assert told.clause.kind == "interim"
+    assert told.clause.error is None
+    assert told.together.judged_on is None
+    assert "no least can be told" in told.together.sentence
+
+
+def test_no_clause_from_extrapolation() -> None:
+    """Every break offered comes after the target: nothing spans it."""
+    asked = settings(ages_h=(24.0, 72.0, 168.0, 672.0), judged_on="later pour")
+    asked = replace(asked, target=replace(asked.target, tolerance=0.25))
+    told = minimum(plan_of(programme(n_batches=4, seed=3), asked), n_draws=20, workers=1)
+    assert told.clause.kind == "refused"
+    assert "extrapolation" in told.clause.refused_because
+    assert told.clause.ages == ()
 
 
 def test_the_temperature_range_keeps_the_targets_between_the_breaks() -> None:
-    answer = answered()
-    table, _ = small_table()
-    told, fewest = answer.recommendation, answer.together.fewest
-    assert fewest is not None
+    plan = small_plan()
+    answer, searches = judged_minimum(plan, WORK)
+    told, cells, programme_ = answer.recommendation, searches[0].cells, answer.together.nearest
+    assert programme_ is not None
     wide = replace(told, valid_for=replace(told.valid_for, concrete_temperature_c=(0.0, 60.0)))
     five = MaturitySetting("equivalent age", 5000.0, 20.0)
-    standing = replace(fewest, schedule=Schedule((8.0, 14.0, 24.0), (2, 2, 2)), maturity=five)
-    found = temperature_range(wide, standing, table.cells)
+    standing = replace(programme_, schedule=Schedule((8.0, 14.0, 24.0), (2, 2, 2)), maturity=five)
+    found = temperature_range(wide, standing, cells)
     assert found is not None
     # 14 h at T are 14 exp(-5000 (1/T - 1/293.15)) h at 20 C; they must lie between the first and last break
     first_h, last_h = (
-        np.median(table.cells.views.maturity_h[0, :, np.flatnonzero(table.cells.ages_h == age)[0]])
+        np.median(cells.views.maturity_h[cells.settings.index(five), :, np.flatnonzero(cells.ages_h == age)[0]])
         for age in (8.0, 24.0)
     )
     for temperature_c, is_kept in ((found[0], 1), (found[1], 1), (found[0] - 1.1, 0), (found[1] + 1.1, 0)):
         reached_h = 14.0 * np.exp(-5000.0 * (1.0 / (temperature_c + 273.15) - 1.0 / 293.15))
         assert (first_h <= reached_h <= last_h) == bool(is_kept)
     unknown = replace(told, valid_for=replace(told.valid_for, concrete_temperature_c=None))
-    assert temperature_range(unknown, standing, table.cells) is None
+    assert temperature_range(unknown, standing, cells) is None
+    assert extrapolated_share(cells, Schedule((72.0, 168.0, 672.0), (2, 2, 2)), five) == 1.0

@@ -23,10 +23,7 @@ OUTSIDE_NOTE = "!: outside laboratory hours"
 def action_section(told: Recommendation) -> Section:
     """Facts to act on, then the cautions that can change the decision, the gravest first."""
     heading = words.clean(told.title, limit=120) or "Recommended schedule"
-    shown = told.cautions[: told.n_leading_cautions]
-    n_more = len(told.cautions) - len(shown)
-    minded = tuple((caution.code, first_sentence(words.clean(caution.text))) for caution in shown)
-    rest = f"{n_more} more {'caution' if n_more == 1 else 'cautions'}: --full. " if n_more else ""
+    minded, rest = minded_facts(told)
     return Section(
         heading,
         (
@@ -36,6 +33,14 @@ def action_section(told: Recommendation) -> Section:
             Paragraph(rest + WHERE_THE_REST_IS),
         ),
     )
+
+
+def minded_facts(told: Recommendation) -> tuple[tuple[tuple[str, str], ...], str]:
+    """The gravest cautions in their first sentences, and how many more there are."""
+    shown = told.cautions[: told.n_leading_cautions]
+    n_more = len(told.cautions) - len(shown)
+    minded = tuple((caution.code, first_sentence(words.clean(caution.text))) for caution in shown)
+    return minded, f"{n_more} more {'caution' if n_more == 1 else 'cautions'}: --full. " if n_more else ""
 
 
 def action_facts(told: Recommendation) -> tuple[tuple[str, str], ...]:

@@ -1,82 +1,202 @@
-"""The answer to a specification writer in sections: the least for every target, its price, a draft clause."""
+"""The answer to a specification writer: the first screen in a dozen lines, and everything in sections."""
 
 from __future__ import annotations
 
+from planner.report.accounts.action_account import minded_facts
 from planner.report.accounts.drawn_account import headed
 from planner.report.accounts.full_account import basis_section, cautions_section, has_content
 from planner.report.text import words
 from planner.report.text.blocks import Block, Bullets, Column, Facts, Paragraph, Section, Table
-from planner.terms.labels import age_label, schedule_label
-from planner.terms.results.answers import AgeNeed, ConstraintPrice, LearntRule, MinimumAnswer, TargetMinimum
+from planner.report.text.clause.clause_text import clause_account
+from planner.report.text.clause.clause_values import ages_listed, batches_words
+from planner.terms.labels import age_label, percent, schedule_label
+from planner.terms.results.clause_terms import ClauseTerms
+from planner.terms.results.minimum_figures import AgeNeed, ConstraintPrice, Least, MinimumAnswer, TargetMinimum
+from planner.terms.results.programme_figures import Programme
 from planner.terms.results.recommendation import Recommendation
+from planner.verdict.wording.minimum_words import READ_ON, figures_words, least_words, programme_words, rule_words
 
-NEED_MARKS = {"must be there": "must", "may be there": "may", "does not help": "no help"}
-CUSTOMARY_LEAST = (
-    "The fewest are what these records carry, not what a standard asks: ASTM C1074 wants at least 15 cylinders "
-    "at five ages (from memory). Where it is in force it holds."
-)
+NEED_MARKS = {"demanded": "demanded", "must be there": "must", "may be there": "may", "does not help": "no help"}
+WHERE_THE_REST_IS = "In full, with the clause: --full, or the files that --out writes (clause.html, clause.docx)."
 NOISE = 0.0005  # error differences below 0.05 % are written as none
 
 
 def minimum_account(answer: MinimumAnswer) -> tuple[Section, ...]:
-    """Everything about the least, the answer first."""
+    """Everything about the least, the answer first, the clause after it."""
     told = answer.recommendation
     targets = answer.targets if len(answer.targets) > 1 else ()
     sections = (
-        headed(_answer(answer), told),
+        headed(Section(_heading(told), (Facts(_answer_facts(answer)),)), told),
+        _least_section(answer),
+        *clause_account(answer.clause),
         _ages_by_target(answer),
         *(_target(target, told) for target in (answer.together, *targets)),
-        _clause(answer),
         basis_section(told),
         cautions_section(told),
     )
     return tuple(section for section in sections if section.blocks and has_content(section))
 
 
-def _answer(answer: MinimumAnswer) -> Section:
-    """The fewest ages and specimens for each target in one table."""
+def brief_minimum_account(answer: MinimumAnswer) -> tuple[Section, ...]:
+    """The first screen: the answer, the gravest cautions in their first sentences, the least for every target."""
     told = answer.recommendation
+    minded, rest = minded_facts(told)
+    first = Section(
+        _heading(told),
+        (Facts(_answer_facts(answer)), *((Facts(minded),) if minded else ()), Paragraph(rest + WHERE_THE_REST_IS)),
+    )
+    beside = (_least_section(answer),) if len(answer.targets) > 1 and answer.together.judged_on is not None else ()
+    sections = (headed(first, told), *beside)
+    return tuple(section for section in sections if has_content(section))
+
+
+def _heading(told: Recommendation) -> str:
+    heading = words.clean(told.title, limit=120) or "The least that has to be broken"
+    return f"{heading}: fewest breaks"
+
+
+def _answer_facts(answer: MinimumAnswer) -> tuple[tuple[str, str], ...]:
+    """The least of all targets together, term by term."""
+    told, target = answer.recommendation, answer.together
+    facts = [("Target", _wanted(told, target))]
+    if target.judged_on is None:
+        facts.append(("Least", f"cannot be told: {words.clean(target.unjudged_because)}"))
+        facts.append(("Ages", f"{schedule_label(told.recommended.schedule)}, the recommended ones, as an order only"))
+    elif target.leasts:
+        facts.append(("Least", _told(target.leasts[0], target, told)))
+        others = [item for item in target.leasts[1:] if item.programme != target.leasts[0].programme]
+        facts += [(least_words(item), _told(item, target, told)) for item in others]
+        if target.n_keeping < target.n_programmes:
+            facts.append(("How many", f"{target.n_keeping} of {target.n_programmes} allowed programmes keep it"))
+    else:
+        facts.append(("Least", f"NONE of {target.n_programmes} allowed programmes keeps it"))
+        if target.nearest is not None:
+            facts.append(("Recommended", _figures(target.nearest, target, told)))
+        facts += [("Own batch only", _own(item, told)) for item in target.own_batch[:1]]
+    if target.judged_on is not None:
+        facts.append(("Ages", _needs_words(target)))
+    if target.customary is not None:
+        facts.append(("Customary", _figures(target.customary, target, told)))
+    if target.at_least is not None and target.at_least.is_asked:
+        facts.append((target.at_least.standard, _standard_words(answer)))
+    facts.append(("Clause", _clause_words(answer.clause)))
+    return tuple(facts)
+
+
+def _wanted(told: Recommendation, target: TargetMinimum) -> str:
+    read = "" if target.judged_on is None else f" of {READ_ON[target.judged_on]}"
+    return (
+        f"{words.asked_words(told)} within "
+        f"{words.share(told.tolerance)}, in "
+        f"{words.whole_share(told.assurance)}{read or ' of batches'}"
+    )
+
+
+def _told(item: Least, target: TargetMinimum, told: Recommendation) -> str:
+    mark = "; extrapolates" if item.is_extrapolating else ""
+    return f"at least {_figures(item.programme, target, told)}{mark}"
+
+
+def _figures(programme: Programme, target: TargetMinimum, told: Recommendation) -> str:
+    judged_on = target.judged_on or "own batch"
+    cost = "" if programme.cost is None else f"; {words.money(programme.cost, told.currency)}"
+    return f"{programme_words(programme)}: {figures_words(programme, judged_on)}{cost}"
+
+
+def _own(item: Least, told: Recommendation) -> str:
+    programme = item.programme
+    cost = "" if programme.cost is None else f"; {words.money(programme.cost, told.currency)}"
+    return (
+        f"at least {programme_words(programme)}: {figures_words(programme, 'own batch')}{cost}; how pours differ is "
+        "not in it"
+    )
+
+
+def _needs_words(target: TargetMinimum) -> str:
+    def named(*needs: str) -> str:
+        return ", ".join(age_label(item.age_h) for item in target.ages if item.need in needs)
+
+    demanded, must = named("demanded"), named("must be there")
+    parts = [f"demanded by the plan: {demanded}"] if demanded else []
+    parts.append(f"must be there: {must}" if must else "no single age must be there")
+    return "; ".join(parts)
+
+
+def _standard_words(answer: MinimumAnswer) -> str:
+    found = answer.together.at_least
+    assert found is not None
+    asks = f"asks for {found.fewest_specimens} specimens at {found.fewest_ages} ages (from memory)"
+    if found.programme is None:
+        return f"{asks}; the plan allows no such programme: raise [budget] specimens or [choices] most_ages"
+    return f"{asks}; least that satisfies both {_figures(found.programme, answer.together, answer.recommendation)}"
+
+
+def _clause_words(clause: ClauseTerms) -> str:
+    if clause.kind == "refused":
+        return f"none is drafted: {words.clean(clause.refused_because)}"
+    text = f"{batches_words(clause.n_trial_batches)}, {ages_listed(clause.ages)}"
+    if clause.kind == "interim":
+        return f"INTERIM, promises nothing; {text}"
+    asks = clause.standard
+    if asks is not None and not asks.is_followed:
+        text += f". {asks.standard} asks for more ({asks.fewest_specimens} at {asks.fewest_ages} ages, from memory)"
+        text += f': --at-least "{asks.standard}"'
+    return text
+
+
+def _least_section(answer: MinimumAnswer) -> Section:
+    """The least of every target in one table."""
+    listed = (answer.together, *answer.targets) if len(answer.targets) > 1 else (answer.together,)
+    told = answer.recommendation
+    shown = [programme for target in listed if (programme := _shown(target)) is not None]
+    has_cost = any(programme.cost is not None for programme in shown)
     columns = (
         Column(heading="to read"),
-        Column(heading="ages", is_number=True),
+        Column(heading="keeps it"),
+        Column(heading="at least"),
         Column(heading="n", is_number=True),
-        Column(heading="for example"),
         Column(heading="RMS error", is_number=True),
         Column(heading="inside", is_number=True),
         Column(heading="lower 95 %", is_number=True),
-        Column(heading="later pour", is_number=True),
+        *((Column(heading="cost", is_number=True),) if has_cost else ()),
     )
-    listed = (answer.together, *answer.targets) if len(answer.targets) > 1 else (answer.together,)
-    rows = tuple(_fewest_row(target, answer) for target in listed)
+    rows = tuple(_least_row(target, told, has_cost=has_cost) for target in listed)
     note = (
-        f"inside: share of batches within {words.share(told.tolerance)}, {words.whole_share(told.assurance)} wanted; "
-        "each batch by a choice that had not seen it, own batch. later pour: RMS error of the same curve on a later "
-        "pour, which no choice of ages mends."
+        f"inside: share of readings within {words.share(told.tolerance)}, {words.whole_share(told.assurance)} wanted, "
+        f"on {_basis(answer.together)}, of the fixed programme, held out. Where nothing keeps it, the recommended one "
+        "stands there."
     )
-    heading = words.clean(told.title, limit=120) or "The least that has to be broken"
-    table = Table(columns=columns, rows=rows, n_marked=1, note=note)
-    return Section(f"{heading}: fewest breaks", (table, Paragraph(CUSTOMARY_LEAST)))
+    return Section("The least for every target", (Table(columns=columns, rows=rows, n_marked=1, note=note),))
 
 
-def _fewest_row(target: TargetMinimum, answer: MinimumAnswer) -> tuple[str, ...]:
-    name = _name(target, answer.recommendation)
-    found = target.fewest
-    if found is None:
-        free = target.unrestricted
-        rms = words.NONE if free is None else words.share(free.rms)
-        inside = words.NONE if free is None else words.whole_share(free.within_tolerance)
-        later = words.NONE if free is None else words.share(free.later_rms)
-        why = "fewer than two batches" if free is None else "no schedule keeps the error inside"
-        return (name, "none", words.NONE, why, rms, inside, words.NONE, later)
+def _basis(target: TargetMinimum) -> str:
+    return "nothing that was broken" if target.judged_on is None else READ_ON[target.judged_on]
+
+
+def _shown(target: TargetMinimum) -> Programme | None:
+    return target.fewest or target.nearest
+
+
+def _least_row(target: TargetMinimum, told: Recommendation, *, has_cost: bool) -> tuple[str, ...]:
+    name, shown = _name(target, told), _shown(target)
+    if shown is None:
+        return (name, "not told", *(words.NONE,) * (6 if has_cost else 5))
+    is_own = target.judged_on == "own batch" or shown.next_batch is None
+    later = shown.next_batch
+    rms = shown.own_batch_rms if later is None or is_own else later.rms
+    inside = shown.own_batch_within_tolerance if later is None or is_own else later.within_tolerance
+    lower = None if later is None or is_own else later.within_tolerance_lower_95
+    number = "" if shown.n_trial_batches == 1 else f"{shown.n_trial_batches} x ("
+    label = f"{number}{schedule_label(shown.schedule)}{')' if number else ''}"
     return (
         name,
-        str(found.schedule.n_ages),
-        str(found.schedule.n_specimens),
-        schedule_label(found.schedule),
-        words.share(found.rms),
-        words.whole_share(found.within_tolerance),
-        words.lower_bound(found.within_tolerance_lower_95),
-        words.share(found.later_rms),
+        "yes" if target.leasts else "NO",
+        label,
+        str(shown.n_specimens),
+        words.share(rms),
+        words.whole_share(inside),
+        words.lower_bound(lower),
+        *((words.money(shown.cost, told.currency),) if has_cost else ()),
     )
 
 
@@ -98,31 +218,47 @@ def _ages_by_target(answer: MinimumAnswer) -> Section:
     )
     rows = tuple((age_label(age), *(_need_cell(target.ages, age) for target in listed)) for age in ages)
     note = (
-        "must: without it no schedule with as many specimens keeps the error inside. may: it or another. no help: "
-        "its specimens are better spent elsewhere (error 5 % larger with it). -: not offered for this target."
+        "must: no allowed programme without it keeps the target, whatever its specimens. demanded: by the plan. "
+        "may: it "
+        "or another; the figure is the lowest error without it less the lowest with it. no help: the lowest error with "
+        "it is 5 % larger. -: not offered for this target."
     )
     return Section("Which ages must be there", (Table(columns=columns, rows=rows, note=note),))
 
 
 def _need_cell(needs: tuple[AgeNeed, ...], age_h: float) -> str:
     found = next((need for need in needs if need.age_h == age_h), None)
-    return words.NONE if found is None else NEED_MARKS[found.need]
-
-
-SCORE_NOTE = (
-    "Ranking score: root of what schedules are ranked by, the squared error, twice the variance of the specimens and "
-    "what the records say of the curve beyond one schedule. It is larger than the RMS error and only puts in order."
-)
+    if found is None:
+        return words.NONE
+    mark = NEED_MARKS[found.need]
+    if found.rms_with is None or found.rms_without is None:
+        return mark
+    return f"{mark} {words.share(found.rms_without - found.rms_with, is_signed=True)}"
 
 
 def _target(target: TargetMinimum, told: Recommendation) -> Section:
-    """One target in full: the sentence, every age, the constraints, the rules."""
+    """One target in full: the sentence, the leasts, the constraints, the rules."""
     blocks: list[Block] = [Paragraph(words.clean(target.sentence))]
+    leasts = target.leasts or target.own_batch
+    if leasts:
+        basis = READ_ON["own batch"] if target.own_batch else _basis(target)
+        judged_on = "own batch" if target.own_batch else target.judged_on or "own batch"
+        rows = tuple(
+            (
+                least_words(item),
+                programme_words(item.programme),
+                figures_words(item.programme, judged_on),
+                words.money(item.programme.cost, told.currency),
+                "yes" if item.is_extrapolating else "no",
+            )
+            for item in leasts
+        )
+        headings = ("least", "programme", f"on {basis}", "cost", "extrapolates")
+        blocks.append(Table(columns=tuple(Column(heading=text) for text in headings), rows=rows))
+    if target.rules:
+        blocks.append(Bullets(tuple(words.clean(rule_words(rule)) for rule in target.rules)))
     if target.constraints:
         blocks.append(_constraint_table(target.constraints, told))
-    if target.rules:
-        blocks.append(Bullets(tuple(rule_words(rule) for rule in target.rules)))
-        blocks.append(Paragraph(SCORE_NOTE))
     return Section(f"To read {_name(target, told)}", tuple(blocks))
 
 
@@ -130,14 +266,16 @@ def _constraint_table(constraints: tuple[ConstraintPrice, ...], told: Recommenda
     has_cost = any(item.cost_more is not None for item in constraints)
     columns = (
         Column(heading="constraint"),
-        Column(heading="error it adds", is_number=True),
-        Column(heading="fewest specimens", is_number=True),
+        Column(heading="lowest error", is_number=True),
         Column(heading="more than without", is_number=True),
+        Column(heading="fewest specimens", is_number=True),
+        Column(heading="more", is_number=True),
         *((Column(heading="cost it adds", is_number=True),) if has_cost else ()),
     )
     rows = tuple(
         (
             item.name,
+            "cannot be kept" if item.rms is None else percent(item.rms),
             _added(item),
             words.NONE if item.fewest_specimens is None else str(item.fewest_specimens),
             words.NONE if item.specimens_more is None else f"{item.specimens_more:+d}".replace("+0", "0"),
@@ -146,9 +284,9 @@ def _constraint_table(constraints: tuple[ConstraintPrice, ...], told: Recommenda
         for item in constraints
     )
     note = (
-        "error it adds: to the lowest RMS error, own batch. fewest specimens: - where the error is not kept inside. "
-        "A constraint that costs nothing can be kept at some casting hour. Errors are those on batches left out: a "
-        "stricter limit may read less by luck. A cost below 0: the schedule that it leads to is cheaper by itself."
+        "lowest error: of the allowed programmes, judged, held out, the best of many. fewest specimens, cost it "
+        "adds: of "
+        "what keeps the target, - where nothing does. A constraint that costs nothing can be kept at some casting hour."
     )
     return Table(columns=columns, rows=rows, note=note)
 
@@ -161,35 +299,6 @@ def _cost_cell(item: ConstraintPrice, told: Recommendation) -> str:
 
 
 def _added(item: ConstraintPrice) -> str:
-    if item.standing is None:
-        return "cannot be kept"
-    if item.rms_more is None or item.rms_more < NOISE:
-        return "none seen"
-    return words.share(item.rms_more, is_signed=True)
-
-
-def rule_words(rule: LearntRule) -> str:
-    """A rule with its support and its check."""
-    text = (
-        f"{words.clean(rule.text)} {rule.n_schedules} of {rule.n_scored} schedules; median ranking score "
-        f"{words.share(rule.rms)} on these records."
-    )
-    if rule.n_held_out == 0 or rule.held_out_rms is None:
-        return text
-    return (
-        f"{text} Learnt anew without each batch it was right on {rule.n_held_out_better} of {rule.n_held_out} "
-        f"batches left out ({words.share(rule.held_out_rms)} against {words.share(rule.held_out_rms_others)} for the "
-        "other schedules)."
-    )
-
-
-def _clause(answer: MinimumAnswer) -> Section:
-    clause, chosen = answer.clause, answer.recommendation.recommended
-    if clause.refused_because:
-        return Section(clause.heading, (Paragraph(f"No clause is drafted: {words.clean(clause.refused_because)}"),))
-    pairs = tuple((subject, words.clean(text)) for subject, text in clause.paragraphs)
-    beside = (
-        f"The clause asks for the fewest breaks. The schedule that the same plan recommends is "
-        f"{schedule_label(chosen.schedule)}."
-    )
-    return Section(clause.heading, (Facts(pairs), Paragraph(beside)))
+    if item.rms_more is None:
+        return words.NONE
+    return "none seen" if item.rms_more < NOISE else words.share(item.rms_more, is_signed=True)

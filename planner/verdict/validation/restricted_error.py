@@ -8,13 +8,9 @@ import numpy as np
 
 from planner.resampling import Scoring
 from planner.resampling.errors import arithmetic
-from planner.terms.arrays import BoolArray, FloatArray
-from planner.terms.results.answers import Standing
 from planner.terms.results.recommendation import NextBatchVerdict
-from planner.verdict.selection.nested import worst_signed
 from planner.verdict.validation.next_batch import next_batch_verdict
-from planner.verdict.validation.own_batch import share_lower
-from planner.verdict.validation.restricted import AtChecks, FoldTable, Restricted, later_errors, restrict
+from planner.verdict.validation.restricted import AtChecks, FoldTable, Restricted, later_errors
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,47 +45,3 @@ def later_verdict(table: FoldTable, restricted: Restricted, own: Figures) -> Nex
     if errors is None or errors.n_batches < 2:
         return None
     return next_batch_verdict(errors, table.scoring, own_level=own.level, own_rms=own.rms)
-
-
-def standing(
-    table: FoldTable,
-    allowed: BoolArray,
-    *,
-    assurance: float,
-    cost: FloatArray | None = None,
-    has_later: bool = False,
-) -> Standing | None:
-    """What the allowed schedules can do on a batch that did not choose among them; None where none can.
-
-    Parameters
-    ----------
-    allowed
-        ``(n_choices,)``.
-    cost
-        Of every schedule, ``(n_choices,)``.
-    has_later
-        Work out later pours as well; it costs time.
-    """
-    found = restrict(table, allowed)
-    if found is None:
-        return None
-    own = figures_at(table.scoring, found.at_checks)
-    signed = worst_signed(table.scoring, found.at_checks.error)
-    signed = signed[np.isfinite(signed)]
-    later = later_verdict(table, found, own) if has_later else None
-    joint = table.joints[found.joint]
-    return Standing(
-        schedule=table.choices.schedule(found.which),
-        curve=joint.curve,
-        maturity=joint.maturity,
-        rms=own.rms,
-        score_rms=float(np.sqrt(max(float(table.loss[-1, found.which]), 0.0))),
-        within_tolerance=own.within_tolerance,
-        within_tolerance_lower_95=None
-        if table.cells.checked_against == "drawn"
-        else share_lower(signed, table.scoring),
-        is_inside=own.within_tolerance >= assurance,
-        later_rms=None if later is None else later.rms,
-        later_within_tolerance=None if later is None else later.within_tolerance,
-        cost=None if cost is None else float(cost[found.which]),
-    )

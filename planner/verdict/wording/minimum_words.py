@@ -3,71 +3,99 @@
 from __future__ import annotations
 
 from planner.terms.labels import age_label, at_least_label, percent, schedule_label
-from planner.terms.results.answers import AgeBound, AgeNeed, Need, Standing
+from planner.terms.plan.settings import JudgedOn
+from planner.terms.results.minimum_figures import Least, Need, PropertyRule, TargetMinimum
+from planner.terms.results.programme_figures import Programme
+
+UNJUDGED_DRAWN = (
+    "the ages rest on drawn batches or published growth, not on breaks: they put schedules in order and promise nothing"
+)
+UNJUDGED_FEW = "fewer than two batches can be held against each other"
+CHANCE_SHARE = 0.01  # of the allowed programmes: fewer may keep the target by luck on these few batches
+READ_ON = {"later pour": "later pours", "own batch": "batches on their own concrete"}
 
 
-def minimum_words(
-    age_h: float | None,
-    free: Standing | None,
-    fewest: Standing | None,
-    needs: tuple[AgeNeed, ...],
-    bounds: tuple[AgeBound, ...],
-    *,
-    tolerance: float,
-    assurance: float,
-) -> str:
-    """The fewest breaks, the ages that must be there and the bounds; or that no schedule will do."""
-    what = "All targets together" if age_h is None else f"{age_label(age_h)}"
-    within = percent(tolerance, digits=0)
-    wanted = percent(assurance, digits=0)
-    if free is None:
-        return f"{what}: nothing can be said, for fewer than two batches can be held against each other."
-    if fewest is None:
-        return (
-            f"{what}: no schedule keeps {wanted} of batches within {within} on their own concrete; the best, "
-            f"{schedule_label(free.schedule)}, keeps {percent(free.within_tolerance, digits=0)} "
-            f"(error {percent(free.rms)} RMS)."
-        ) + _later_words(free, within, assurance)
-    text = (
-        f"{what}: {fewest.schedule.n_ages} ages and {fewest.schedule.n_specimens} specimens are the fewest, "
-        f"{schedule_label(fewest.schedule)}: error {percent(fewest.rms)} RMS, "
-        f"{percent(fewest.within_tolerance, digits=0)} of batches within {within} on their own concrete"
-    )
-    text += at_least_label(fewest.within_tolerance_lower_95)
-    return text + "." + _later_words(fewest, within, assurance) + _needs_words(needs) + _bounds_words(bounds)
+def minimum_words(target: TargetMinimum, *, tolerance: float, assurance: float) -> str:
+    """The fewest breaks and what has to be there; or that no programme will do, and how near they come."""
+    what = "All targets together" if target.age_h is None else age_label(target.age_h)
+    if target.judged_on is None:
+        return f"{what}: no least can be told, for {target.unjudged_because}."
+    wanted = f"{percent(assurance, digits=0)} of {READ_ON[target.judged_on]} within {percent(tolerance, digits=0)}"
+    if not target.leasts:
+        return f"{what}: no allowed programme keeps {wanted}." + _nearest_words(target, tolerance)
+    fewest = target.leasts[0].programme
+    text = f"{what}: at least {programme_words(fewest)} keep {wanted}: {figures_words(fewest, target.judged_on)}."
+    if target.n_keeping < CHANCE_SHARE * target.n_programmes:
+        text += f" Only {target.n_keeping} of {target.n_programmes} allowed programmes do; so few may be chance."
+    return text + _needs_words(target) + "".join(f" {rule_words(rule)}" for rule in target.rules)
 
 
-def _later_words(found: Standing, within: str, assurance: float) -> str:
-    """What the same schedule keeps inside on later pours, where that is not enough."""
-    if found.later_within_tolerance is None or found.later_within_tolerance >= assurance:
+def programme_words(programme: Programme) -> str:
+    """``2 trial batches of 6 specimens at 3 ages (4 h x2, 8 h x2, 28 d x2)``."""
+    schedule = programme.schedule
+    each = f"{schedule.n_specimens} specimens at {schedule.n_ages} ages ({schedule_label(schedule)})"
+    return each if programme.n_trial_batches == 1 else f"{programme.n_trial_batches} trial batches of {each}"
+
+
+def figures_words(programme: Programme, judged_on: JudgedOn) -> str:
+    """Its error and share inside where it is judged."""
+    later = programme.next_batch
+    if judged_on == "own batch" or later is None:
+        inside = percent(programme.own_batch_within_tolerance, digits=0)
+        return f"{percent(programme.own_batch_rms)} RMS, {inside} inside"
+    inside = percent(later.within_tolerance, digits=0)
+    return f"{percent(later.rms)} RMS, {inside} inside{at_least_label(later.within_tolerance_lower_95)}"
+
+
+def _nearest_words(target: TargetMinimum, tolerance: float) -> str:
+    nearest, judged_on = target.nearest, target.judged_on
+    if nearest is None or judged_on is None:
         return ""
-    return (
-        f" Later pours read off its curve are another matter: {percent(found.later_within_tolerance, digits=0)} of "
-        f"them within {within}, and no break age mends how pours differ."
-    )
+    text = f" The recommended one, {programme_words(nearest)}, comes to {figures_words(nearest, judged_on)}."
+    if target.own_batch:
+        fewest = target.own_batch[0].programme
+        text += (
+            f" On their own concrete {programme_words(fewest)} would do "
+            f"({percent(fewest.own_batch_rms)} RMS): how pours differ is not mended by break ages within "
+            f"{percent(tolerance, digits=0)}."
+        )
+    return text
 
 
-def _needs_words(needs: tuple[AgeNeed, ...]) -> str:
+def _needs_words(target: TargetMinimum) -> str:
     def named(need: Need) -> str:
-        return ", ".join(age_label(item.age_h) for item in needs if item.need == need)
+        return ", ".join(age_label(item.age_h) for item in target.ages if item.need == need)
 
-    must, may, useless = named("must be there"), named("may be there"), named("does not help")
-    text = f" Must be there: {must}." if must else " No single age must be there: others can stand in for it."
-    text += f" May be there: {may}." if may else ""
+    demanded, must, useless = named("demanded"), named("must be there"), named("does not help")
+    text = f" Demanded by the plan: {demanded}." if demanded else ""
+    text += f" Must be there: {must}." if must else " No single age must be there: others can stand in for it."
     return text + (f" Does not help: {useless}." if useless else "")
 
 
-def _bounds_words(bounds: tuple[AgeBound, ...]) -> str:
-    text = ""
-    for bound in bounds:
-        times = f"{bound.multiple:.2g} times the {{}} target's maturity (standard-cured {age_label(bound.age_h)})"
-        if bound.which == "first break":
-            if bound.multiple > 1.0:
-                text += " Even a first break after the target keeps the error inside here, but that is extrapolation."
-            elif not bound.is_free:
-                text += f" First break no later than {times.format('earliest')}."
-        elif bound.multiple < 1.0:
-            text += " Even a last break before the target keeps the error inside here, but that is extrapolation."
-        elif not bound.is_free:
-            text += f" Last break no earlier than {times.format('latest')}."
-    return text
+def rule_words(rule: PropertyRule) -> str:
+    """What every programme that keeps the target has, in ages and as a share of the target's maturity."""
+    times = f"{rule.multiple:.2g} times the {{}} target's maturity (standard-cured {age_label(rule.age_h)})"
+    said = {
+        "first break": f"the first break no later than {times.format('earliest')}",
+        "last break": f"the last break no earlier than {times.format('latest')}",
+        "nearest break": f"a break within a factor of {rule.multiple:.2g} of every target's maturity "
+        f"(standard-cured {age_label(rule.age_h)})",
+    }[rule.of]
+    text = f"All {rule.n_keeping} schedules that keep the target have {said}; {rule.n_having} of {rule.n_allowed} do."
+    if not rule.n_held_out:
+        return f"{text} It could not be checked on batches left out."
+    return (
+        f"{text} Learnt anew without each batch, schedules with it were read closer on {rule.n_held_out_right} of "
+        f"{rule.n_held_out} batches left out."
+    )
+
+
+def least_words(item: Least) -> str:
+    """What a least is the least of."""
+    schedule = item.programme.schedule
+    return {
+        "breaks": f"at least {item.programme.n_specimens} breaks",
+        "ages": f"at least {schedule.n_ages} ages",
+        "latest first break": f"first break by {age_label(schedule.ages_h[0])}",
+        "earliest last break": f"last break not before {age_label(schedule.last_age_h)}",
+    }[item.of]

@@ -1,62 +1,159 @@
-"""A clause for a specification, drafted from what the records carry and from nothing else."""
+"""What a clause may demand, from what the records carry and from nothing else.
+
+Demanded are the fewest breaks that keep the target with a break on both sides of every target. Where no programme
+keeps it, the recommended one, and the clause says that it does not. Where nothing was broken that could judge, the
+clause is interim and promises nothing. No clause stands on extrapolation.
+"""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import ceil
 
 import numpy as np
 
 from planner.evidence import Cells
 from planner.maturity import constant_maturity
-from planner.terms.labels import age_label, at_least_label, percent
-from planner.terms.plan.geometry import C39, stated_precision
+from planner.terms.maturity import MaturitySetting
+from planner.terms.plan.geometry import C39, is_cylinder, stated_precision
 from planner.terms.plan.settings import Settings
 from planner.terms.plan.tolerances import AgeTolerances, age_tolerances
-from planner.terms.results.answers import Clause, ClauseAge, Standing, TargetMinimum
-from planner.terms.results.programme_count import SiteChecks
+from planner.terms.results.clause_terms import (
+    ClauseAge,
+    ClauseChecks,
+    ClauseCurve,
+    ClauseError,
+    ClauseTerms,
+    StandardAsks,
+)
+from planner.terms.results.minimum_figures import AtLeast, TargetMinimum
+from planner.terms.results.programme_figures import Programme
 from planner.terms.results.recommendation import Recommendation
+from planner.terms.schedule import Schedule
+from planner.verdict.answers.minimum.allowed_programmes import allowed_programmes
+from planner.verdict.answers.minimum.spans import is_extrapolating, spanning, spans_of
+from planner.verdict.answers.minimum.standard_counts import STANDARDS, at_least
+from planner.verdict.answers.site_checks import USUAL_COMPANIONS
+from planner.verdict.selection.search import Search
+from planner.verdict.wording.clause_reasons import EXTRAPOLATED, INTERIM_DRAWN, INTERIM_FEW, extrapolated_words
 
-HEADING = "DRAFT FOR THE ENGINEER"
 COLDEST_C, WARMEST_C = -10.0, 80.0
 MOST_EXTRAPOLATED = 0.5  # share of the checks of a target outside the span, beyond which no clause is drafted
-AGE_ZERO_WORDS = {
-    "water added": "the time water meets cement",
-    "moulded": "the end of moulding",
-    "placed": "the time of placing",
-    "": "the same moment as in the records behind this clause, which the engineer names",
-}
+FEWEST_SENSORS = 2  # specimens with a sensor in a trial batch
+ROUNDING = 1e-9  # 10 % of 30 is 3, not 4
 
 
-def draft_clause(
+@dataclass(frozen=True, slots=True)
+class Demanded:
+    """What the clause demands of the laboratory."""
+
+    schedule: Schedule
+    n_trial_batches: int
+    programme: Programme | None  # None in an interim clause
+    standard: StandardAsks | None
+
+
+def clause_terms(search: Search, told: Recommendation, together: TargetMinimum) -> ClauseTerms:
+    """Gather what a clause names; without ages, and with the reason, where none can be drafted."""
+    settings = search.plan.settings
+    limits = _limits(told, settings)
+    demanded = _demanded(search, told, together, limits)
+    if demanded is None:
+        return _terms(search, told, together, None, limits, refused=EXTRAPOLATED)
+    if demanded.programme is None:
+        return _terms(search, told, together, demanded, limits)
+    share = extrapolated_share(search.cells, demanded.schedule, demanded.programme.maturity)
+    refused = extrapolated_words(share) if share > MOST_EXTRAPOLATED else ""
+    return _terms(search, told, together, None if refused else demanded, limits, refused=refused)
+
+
+def _demanded(
+    search: Search, told: Recommendation, together: TargetMinimum, limits: AgeTolerances | None
+) -> Demanded | None:
+    """What is demanded; None where every programme that could be rests on extrapolation."""
+    allowed = allowed_programmes(search)
+    if allowed is None or together.nearest is None:
+        return Demanded(told.recommended.schedule, search.n_trial_batches, None, None)
+    asked = together.at_least
+    followed = None if asked is None or asked.programme is None else asked.programme
+    is_spanning = spanning(allowed)
+    programme = followed or allowed.fewest_keeping(is_spanning)
+    if programme is None and not together.leasts:
+        is_extrapolated = is_extrapolating(search.cells, together.nearest)
+        programme = allowed.fewest_allowed(is_spanning) if is_extrapolated else together.nearest
+    if programme is None:
+        return None
+    standards = [asked] if asked is not None else [at_least(allowed, known.name, is_asked=False) for known in STANDARDS]
+    asks = next((item for item in standards if _asks_more(item, programme, is_asked=asked is not None)), None)
+    return Demanded(
+        programme.schedule,
+        programme.n_trial_batches,
+        programme,
+        None if asks is None else _standard(asks, limits, is_followed=asks.programme == programme),
+    )
+
+
+def _asks_more(item: AtLeast, programme: Programme, *, is_asked: bool) -> bool:
+    schedule = programme.schedule
+    return is_asked or schedule.n_specimens < item.fewest_specimens or schedule.n_ages < item.fewest_ages
+
+
+def _standard(asks: AtLeast, limits: AgeTolerances | None, *, is_followed: bool) -> StandardAsks:
+    programme = asks.programme
+    return StandardAsks(
+        standard=asks.standard,
+        fewest_specimens=asks.fewest_specimens,
+        fewest_ages=asks.fewest_ages,
+        ages=() if programme is None else clause_ages(programme.schedule, limits),
+        n_trial_batches=1 if programme is None else programme.n_trial_batches,
+        is_followed=is_followed,
+    )
+
+
+def _terms(
+    search: Search,
     told: Recommendation,
     together: TargetMinimum,
-    cells: Cells,
-    settings: Settings,
+    demanded: Demanded | None,
+    limits: AgeTolerances | None,
     *,
-    age_zero: str = "",
-) -> Clause:
-    """Draft a clause that asks for the fewest breaks that keep every target inside the tolerance.
-
-    No clause stands on extrapolation, on drawn batches or on published growth: then the reason stands in its place.
-    """
-    refusal = _refusal(told, together, cells)
-    if refusal or together.fewest is None:
-        return Clause(heading=HEADING, ages=(), paragraphs=(), temperature_c=None, refused_because=refusal)
-    schedule = together.fewest.schedule
-    limits = _limits(told, settings)
-    ages = tuple(
-        ClauseAge(
-            age_h=age, n_specimens=count, permitted_deviation_h=limits.deviation_h(age) if limits is not None else None
-        )
-        for age, count in zip(schedule.ages_h, schedule.specimens, strict=True)
-    )
-    temperature = temperature_range(told, together.fewest, cells)
-    return Clause(
-        heading=HEADING,
-        ages=ages,
-        paragraphs=_paragraphs(
-            told, together, settings, ages, temperature, age_zero=age_zero, standard=limits.name if limits else ""
-        ),
-        temperature_c=temperature,
-        refused_because="",
+    refused: str = "",
+) -> ClauseTerms:
+    settings, valid = search.plan.settings, told.valid_for
+    programme = None if demanded is None else demanded.programme
+    is_interim = demanded is not None and programme is None
+    multiples = None if programme is None else _multiples(search.cells, programme)
+    curve = told.recommended if programme is None else programme
+    asked = settings.programme_asked
+    return ClauseTerms(
+        kind="refused" if refused else "interim" if is_interim else "draft",
+        refused_because=refused,
+        interim_because="" if not is_interim else INTERIM_DRAWN if search.basis.is_drawn else INTERIM_FEW,
+        mixes=(valid.mix,) if valid.mix else (),
+        strength_property=valid.property,
+        geometry=valid.geometry,
+        is_cylinder=is_cylinder(valid.geometry),
+        standard_curing_c=settings.prior.standard_curing_c,
+        age_zero=search.plan.records.age_zero,
+        targets=tuple(told.target_label(age) for age in told.target_ages_h),
+        strength_mpa=None if search.basis.is_drawn else together.strength_mpa,
+        tolerance=told.tolerance,
+        assurance=told.assurance,
+        ages=() if demanded is None else clause_ages(demanded.schedule, limits, multiples),
+        n_trial_batches=1 if demanded is None else demanded.n_trial_batches,
+        deviations_after=limits.name if limits is not None else "",
+        n_instrumented=max(asked.instrumented, FEWEST_SENSORS),
+        n_spares=1 if demanded is None else max(1, ceil(asked.spares * demanded.schedule.n_specimens - ROUNDING)),
+        curves=(ClauseCurve(mix=valid.mix, curve=curve.curve, weighting=curve.weighting, maturity=curve.maturity),),
+        error=None if programme is None else _error(told, programme, together),
+        temperature_c=None if programme is None else temperature_range(told, programme, search.cells),
+        recorded_temperature_c=None if search.basis.is_drawn else valid.concrete_temperature_c,
+        checks=_checks(told, asked.companions_per_check, is_interim=is_interim),
+        recalibrate_when=valid.recalibrate_when,
+        standard=None if demanded is None else demanded.standard,
+        grade=told.evidence.grade,
+        checked_against=told.evidence.checked_against,
     )
 
 
@@ -68,35 +165,72 @@ def _limits(told: Recommendation, settings: Settings) -> AgeTolerances | None:
     return age_tolerances(C39) if stated is not None and stated.source == C39 else None
 
 
-def _refusal(told: Recommendation, together: TargetMinimum, cells: Cells) -> str:
-    if told.evidence.grade == "published":
-        return "the figures rest on published growth alone, which knows nothing of this mix. Break a trial batch."
-    if told.evidence.grade == "population":
-        return (
-            "the figures rest on drawn batches, since too few were broken at these ages. Break a trial batch at the "
-            "ages of the recommendation."
+def clause_ages(
+    schedule: Schedule, limits: AgeTolerances | None, multiples: Sequence[float] | None = None
+) -> tuple[ClauseAge, ...]:
+    """Ages with their specimens, permitted deviations and shares of the target's maturity."""
+    told = multiples or (None,) * schedule.n_ages
+    return tuple(
+        ClauseAge(
+            age_h=age,
+            n_specimens=count,
+            permitted_deviation_h=None if limits is None else limits.deviation_h(age),
+            multiple=multiple,
         )
-    if together.unrestricted is None:
-        return "with fewer than two batches no schedule can be judged. Break another trial batch."
-    if together.fewest is None:
-        return (
-            "no schedule with a break on both sides of every target keeps the wanted share of batches within "
-            "the tolerance. Widen the tolerance, lower the assurance or offer other ages."
-        )
-    share = extrapolated_share(cells, together.fewest)
-    if share > MOST_EXTRAPOLATED:
-        return (
-            f"{percent(share, digits=0)} of the checks of a target lie outside the span of the breaks, so it would "
-            "rest on extrapolation. Offer earlier (or later) candidate ages."
-        )
-    return ""
+        for age, count, multiple in zip(schedule.ages_h, schedule.specimens, told, strict=True)
+    )
 
 
-def extrapolated_share(cells: Cells, standing: Standing) -> float:
+def _multiples(cells: Cells, programme: Programme) -> tuple[float, ...]:
+    """Maturity at every age as a multiple of the earliest target's."""
+    spans = spans_of(cells, cells.settings.index(programme.maturity))
+    places = [int(np.argmin(np.abs(cells.ages_h - age))) for age in programme.schedule.ages_h]
+    return tuple(float(spans.at_age_h[place] / spans.target_h[0]) for place in places)
+
+
+def _error(told: Recommendation, programme: Programme, together: TargetMinimum) -> ClauseError:
+    later, honest = programme.next_batch, told.honest
+    is_own = together.judged_on == "own batch" or later is None
+    judged = programme.own_batch_within_tolerance if later is None or is_own else later.within_tolerance
+    is_recommended = told.spending is not None and programme == told.spending.recommended
+    own_factor = None if later is None else later.safe_reading_factor
+    factor = honest.safe_reading_factor if is_recommended or own_factor is None else own_factor
+    return ClauseError(
+        own_batch_rms=programme.own_batch_rms,
+        own_batch_within_tolerance=programme.own_batch_within_tolerance,
+        later_rms=None if later is None else later.rms,
+        later_rms_upper_95=None if later is None else later.rms_upper_95,
+        later_within_tolerance=None if later is None else later.within_tolerance,
+        later_within_tolerance_lower_95=None if later is None else later.within_tolerance_lower_95,
+        judged_on="own batch" if is_own else "later pour",
+        is_kept=judged >= told.assurance,
+        is_later_kept=None if later is None else later.within_tolerance >= told.assurance,
+        safe_reading_factor=factor,
+        no_factor_because="" if factor is not None else honest.safe_reading_basis,
+        n_batches=told.evidence.n_batches,
+        n_breaks=told.evidence.n_breaks,
+    )
+
+
+def _checks(told: Recommendation, companions: int, *, is_interim: bool) -> ClauseChecks:
+    """The rules that the page and the sheet announce; none of their figures where nothing is promised."""
+    checks = told.checks
+    if checks is None or is_interim:
+        return ClauseChecks(
+            companions_per_check=companions or USUAL_COMPANIONS, check_sd=None, acceptance="", chance_of_alarm=()
+        )
+    return ClauseChecks(
+        companions_per_check=checks.companions_per_check,
+        check_sd=checks.scatter,
+        acceptance=checks.acceptance,
+        chance_of_alarm=checks.chance_of_alarm,
+    )
+
+
+def extrapolated_share(cells: Cells, schedule: Schedule, maturity: MaturitySetting) -> float:
     """Largest share over the targets of checks whose maturity lies outside the span of the breaks."""
-    setting = cells.settings.index(standing.maturity)
-    ends = [int(np.argmin(np.abs(cells.ages_h - age))) for age in _ends(standing)]
-    span = cells.views.maturity_h[setting][cells.checks.view][:, ends]
+    setting = cells.settings.index(maturity)
+    span = cells.views.maturity_h[setting][cells.checks.view][:, _ends(schedule, cells)]
     at = cells.checks.maturity_h[setting]
     is_outside = ~((at >= span[:, 0]) & (at <= span[:, 1]))
     shares = []
@@ -106,22 +240,21 @@ def extrapolated_share(cells: Cells, standing: Standing) -> float:
     return max(shares)
 
 
-def temperature_range(told: Recommendation, standing: Standing, cells: Cells) -> tuple[float, float] | None:
+def temperature_range(told: Recommendation, programme: Programme, cells: Cells) -> tuple[float, float] | None:
     """Mean concrete temperatures at which every target lies inside the span of the breaks and of the records.
 
     None where the records hold no site temperatures, or where the two do not overlap: nothing is shown then.
     """
     recorded = told.valid_for.concrete_temperature_c
-    if recorded is None or standing.maturity.method == "age":
+    if recorded is None or programme.maturity.method == "age":
         return None
-    setting = cells.settings.index(standing.maturity)
+    setting = cells.settings.index(programme.maturity)
     first_h, last_h = (
-        float(np.nanmedian(cells.views.maturity_h[setting][:, int(np.argmin(np.abs(cells.ages_h - age)))]))
-        for age in _ends(standing)
+        float(np.nanmedian(cells.views.maturity_h[setting][:, place])) for place in _ends(programme.schedule, cells)
     )
     grid = np.arange(COLDEST_C, WARMEST_C + 0.05, 0.1)
     ends_h = np.array([min(cells.target_ages_h), max(cells.target_ages_h)])
-    reached = np.array([constant_maturity(ends_h, float(t), standing.maturity) for t in grid])
+    reached = np.array([constant_maturity(ends_h, float(t), programme.maturity) for t in grid])
     is_inside = (reached[:, 0] >= first_h) & (reached[:, 1] <= last_h)
     is_inside &= (grid >= recorded[0]) & (grid <= recorded[1])
     if not is_inside.any():
@@ -129,113 +262,5 @@ def temperature_range(told: Recommendation, standing: Standing, cells: Cells) ->
     return float(np.ceil(grid[is_inside][0])), float(np.floor(grid[is_inside][-1]))
 
 
-def _ends(standing: Standing) -> tuple[float, float]:
-    return standing.schedule.ages_h[0], standing.schedule.last_age_h
-
-
-def _paragraphs(
-    told: Recommendation,
-    together: TargetMinimum,
-    settings: Settings,
-    ages: tuple[ClauseAge, ...],
-    temperature: tuple[float, float] | None,
-    *,
-    age_zero: str,
-    standard: str,
-) -> tuple[tuple[str, str], ...]:
-    valid, fewest = told.valid_for, together.fewest
-    assert fewest is not None
-    targets = ", ".join(told.target_label(age) for age in told.target_ages_h)
-    low, mean, high = together.strength_mpa
-    curing = "standard curing" + (
-        f" at {settings.prior.standard_curing_c:g} C" if settings.prior.standard_curing_c is not None else ""
-    )
-    listed = "; ".join(_age_words(age) for age in ages)
-    later = (
-        "How later pours differ is not known from these records."
-        if fewest.later_rms is None
-        else f"On later pours the error was {percent(fewest.later_rms)} RMS, which no choice of ages mends: the "
-        "site checks do."
-    )
-    deviations = f"Deviations after {standard}." if standard else "The engineer states the permitted deviations."
-    instrumented = (settings.programme.instrumented if settings.programme else 0) or 2
-    held_lower = at_least_label(fewest.within_tolerance_lower_95)
-    return (
-        (
-            "Scope",
-            f"Strength-maturity calibration of {valid.mix or 'the mix named in the contract'}, "
-            f"{valid.property} strength on {valid.geometry or 'specimens of one geometry'}, {curing}; for reading "
-            f"the strength at {targets}.",
-        ),
-        (
-            "Age zero",
-            f"Ages count from {AGE_ZERO_WORDS[age_zero]}, noted for every batch; temperature is recorded from placing.",
-        ),
-        (
-            "Strength level",
-            f"The records behind this clause read {low:.0f} to {high:.0f} MPa (mean {mean:.0f} MPa) at the "
-            "target ages.",
-        ),
-        (
-            "Breaks",
-            f"At least {sum(age.n_specimens for age in ages)} specimens of one batch, broken at: {listed}. "
-            f"{deviations} A further break where two replicates differ by more than 10 % of "
-            f"their mean. {instrumented} further specimens carry temperature sensors and are not broken.",
-        ),
-        (
-            "Accuracy shown",
-            f"On {together.n_batches} batches, each left out in turn, such a schedule was read {percent(fewest.rms)} "
-            f"off (RMS) on its own batch and kept {percent(fewest.within_tolerance, digits=0)} of batches within "
-            f"{percent(told.tolerance, digits=0)}{held_lower}. {later}",
-        ),
-        ("Temperature", _temperature_words(temperature, told.valid_for.concrete_temperature_c)),
-        ("Acceptance of the calibration", _acceptance_words(told.checks)),
-        ("Site checks", _checks_words(told.checks)),
-        (
-            "Calibrate anew",
-            "When cement, addition, admixture or water-binder ratio changes, when aggregate source or plant "
-            "changes, when concrete temperatures leave the stated range, or when the lasting rule of the site checks "
-            "withdraws the curve.",
-        ),
-        (
-            "Evidence",
-            f"Grade: {told.evidence.grade}; {told.evidence.n_breaks} breaks of {told.evidence.n_batches} batches, "
-            f"checked against {told.evidence.checked_against} strength.",
-        ),
-        (
-            "Precedence",
-            "Local standards, the project specification and the responsible engineer prevail over this draft.",
-        ),
-    )
-
-
-def _age_words(age: ClauseAge) -> str:
-    words = f"{age_label(age.age_h)}, {age.n_specimens} specimens"
-    if age.permitted_deviation_h is None:
-        return words
-    deviation = age.permitted_deviation_h
-    return f"{words} (+-{deviation:g} h)" if deviation >= 1.0 else f"{words} (+-{60 * deviation:.0f} min)"
-
-
-def _temperature_words(temperature: tuple[float, float] | None, recorded: tuple[float, float] | None) -> str:
-    if temperature is None:
-        return "No range of concrete temperature is shown by the records; the engineer states one."
-    wider = "" if recorded is None else f" (the records reach from {recorded[0]:.1f} to {recorded[1]:.1f} C)"
-    return (
-        f"Valid for mean concrete temperatures of {temperature[0]:g} to {temperature[1]:g} C up to the reading: "
-        f"there the targets lie between the first and the last break, and such temperatures are in the records{wider}."
-    )
-
-
-def _acceptance_words(checks: SiteChecks | None) -> str:
-    if checks is None:
-        return "By site-cured companions of the trial batch; the records do not say how far off they may be."
-    return (
-        f"{checks.companions_per_check} site-cured companions of the trial batch at every target. {checks.acceptance}"
-    )
-
-
-def _checks_words(checks: SiteChecks | None) -> str:
-    if checks is None:
-        return "Companions beside the pours; the records do not say how many show a departure."
-    return f"{checks.companions_per_check} site-cured companions at a target age beside a pour. {checks.rule}"
+def _ends(schedule: Schedule, cells: Cells) -> list[int]:
+    return [int(np.argmin(np.abs(cells.ages_h - age))) for age in (schedule.ages_h[0], schedule.last_age_h)]

@@ -1,0 +1,205 @@
+"""The clause, paragraph by paragraph: who shall do what, with which figure, and what follows where it is not done."""
+
+from __future__ import annotations
+
+import io
+import re
+import sys
+from dataclasses import replace
+
+import pytest
+
+from planner.issued_curve.rules.rule_words import lasting_words, tonight_words
+from planner.report.documents.clause_file import check_writable, clause_docx
+from planner.report.documents.pages.clause_page import render_clause
+from planner.report.documents.values.minimum_document import clause_document
+from planner.report.text.clause.clause_paragraph import ClauseParagraph
+from planner.report.text.clause.clause_text import clause_account, clause_sections
+from planner.report.text.clause.clause_values import deviation_words
+from planner.report.text.plain_blocks import plain_sections
+from planner.terms.problems import InputError
+from planner.terms.results.clause_terms import ClauseAge, ClauseChecks, ClauseTerms, StandardAsks
+from tests.report.invented_answers import invented_clause
+
+PARTIES = ("the contractor", "the laboratory", "the engineer", "the owner")
+EXEMPT = {
+    "Scope", "Interim", "Target", "Strength level", "Age zero", "Maturity", "Companion", "Trial batch", "Precedence"
+}  # fmt: skip
+
+
+def interim() -> ClauseTerms:
+    return replace(
+        invented_clause(), kind="interim", interim_because="nothing was broken", error=None, strength_mpa=None,
+        temperature_c=None, recorded_temperature_c=None, standard=None,
+        checks=ClauseChecks(companions_per_check=2, check_sd=None, acceptance="", chance_of_alarm=()),
+    )  # fmt: skip
+
+
+def followed() -> ClauseTerms:
+    clause = invented_clause()
+    asks = StandardAsks(
+        standard="ASTM C1074", fewest_specimens=15, fewest_ages=5, ages=clause.ages, n_trial_batches=1, is_followed=True
+    )
+    return replace(clause, standard=asks)
+
+
+def unknown_pours() -> ClauseTerms:
+    clause = invented_clause()
+    assert clause.error is not None
+    error = replace(
+        clause.error, later_rms=None, later_within_tolerance=None, is_later_kept=None, safe_reading_factor=None,
+        no_factor_because="two batches",
+    )  # fmt: skip
+    return replace(clause, error=error, temperature_c=None, checks=replace(clause.checks, check_sd=None))
+
+
+CLAUSES = {
+    "kept": invented_clause,
+    "later pours miss": lambda: invented_clause(is_kept=False),
+    "interim": interim,
+    "standard followed": followed,
+    "later pours unknown": unknown_pours,
+}
+
+
+def paragraphs(clause: ClauseTerms) -> dict[str, ClauseParagraph]:
+    return {part.subject: part for section in clause_sections(clause) for part in section.paragraphs}
+
+
+@pytest.mark.parametrize("name", CLAUSES)
+def test_every_paragraph_has_party_duty_figure_and_consequence(name: str) -> None:
+    for part in paragraphs(CLAUSES[name]()).values():
+        if part.subject in EXEMPT:
+            assert part.party is None
+            continue
+        assert part.party in PARTIES, part
+        assert part.party in part.duty.lower(), part
+        assert re.search(r"\b[Tt]he (contractor|laboratory|engineer|owner) shall\b", part.duty), part
+        assert re.search(r"\d", re.sub(r"ASTM C\d+", "", part.text)), part
+        assert len(part.consequence.split()) > 3, part
+        assert part.text.endswith(part.consequence)
+        assert part.rests_on, part
+
+
+@pytest.mark.parametrize("name", CLAUSES)
+def test_numbers_run_through_and_every_kind_of_duty_is_there(name: str) -> None:
+    sections = clause_sections(CLAUSES[name]())
+    assert [section.number for section in sections] == ["1", "2", "3", "4", "5", "6"]
+    for section in sections:
+        assert [part.number for part in section.paragraphs] == [
+            f"{section.number}.{place}" for place in range(1, len(section.paragraphs) + 1)
+        ]
+    assert {
+        "Trial batches", "Specimens", "Curing", "Ages", "A further specimen", "Sensors of the trial batch",
+        "Maturity function", "Curve", "Acceptance of the calibration", "Sensors of a pour", "Temperature range",
+        "Companions of a pour", "New calibration", "Records", "Signatures", "Payment", "Precedence",
+    } <= set(paragraphs(CLAUSES[name]()))  # fmt: skip
+
+
+def test_the_figures_are_those_of_the_terms() -> None:
+    told = paragraphs(invented_clause())
+    ages = "6 h (±7 min): 2 specimens; 1 d (±30 min): 3 specimens; 28 d (±20 h): 2 specimens"
+    assert ages in told["Ages"].text
+    assert "at least 7 specimens for breaking (cylinder 100x200 mm)" in told["Specimens"].text
+    assert "1.21 times that strength" in told["Safe reading"].text
+    assert "within 12 to 30 C" in told["Temperature range"].text
+    assert "the time the concrete is placed" in told["Age zero"].text
+    assert "Q 5000 K" in told["Maturity function"].text
+    assert "4.1 % RMS, later pour 5.8 % RMS" in told["Ages"].rests_on
+    assert "at least 15 specimens at 5 ages" in told["Where ASTM C1074 is in force"].text
+
+
+def test_the_rules_have_the_wording_of_every_other_output() -> None:
+    told = paragraphs(invented_clause())
+    assert tonight_words(sd=0.10) in told["Tonight's rule"].text
+    assert lasting_words(sd=0.10) in told["Lasting rule"].text
+    assert invented_clause().checks.acceptance in told["Acceptance of the calibration"].text
+
+
+def test_one_temperature_range_and_one_list_of_causes() -> None:
+    text = " ".join(part.text for part in paragraphs(invented_clause()).values())
+    assert re.findall(r"\d+ to \d+ C\b", text) == ["12 to 30 C"]
+    assert text.count("calibrate anew") == 1
+
+
+def test_later_pours_that_miss_the_tolerance_are_told_in_the_clause() -> None:
+    missed = paragraphs(invented_clause(is_kept=False))["Later pours are not read within the tolerance"].text
+    assert "only 61 % of later pours within 10 % (95 % sure: at least 52 %) where 90 % are wanted" in missed
+    assert "11.3 % RMS" in missed
+    assert "No pour shall be released on a reading alone" in missed
+    assert "Later pours are not read within the tolerance" not in paragraphs(invented_clause())
+    unknown = paragraphs(unknown_pours())["Later pours are not read within the tolerance"].text
+    assert "do not tell how later pours differ" in unknown
+
+
+def test_an_interim_clause_promises_nothing() -> None:
+    clause = interim()
+    text = " ".join(part.text for part in paragraphs(clause).values())
+    assert "interim and promises nothing" in text
+    assert "RMS" not in text
+    assert "90 %" not in text
+    assert "safe reading" not in text
+    assert clause_document(clause)["heading"] == "INTERIM DRAFT FOR THE ENGINEER: PROMISES NOTHING"
+
+
+def test_a_refused_clause_gives_its_reason_and_nothing_else() -> None:
+    refused = replace(invented_clause(), kind="refused", refused_because="it would rest on extrapolation.", ages=())
+    for text in (
+        plain_sections(clause_account(refused)),
+        render_clause(refused, title="T"),
+        docx_text(clause_docx(refused, title="T")),
+    ):
+        assert "No clause is drafted: it would rest on extrapolation." in text
+        assert "shall" not in text
+
+
+@pytest.mark.parametrize("name", CLAUSES)
+def test_page_document_and_word_file_say_the_same(name: str) -> None:
+    clause = CLAUSES[name]()
+    page = re.sub(r"<[^>]+>", "", render_clause(clause, title="Panels")).replace("&#39;", "'").replace("\xa0", " ")
+    word = docx_text(clause_docx(clause, title="Panels"))
+    for part in clause_document(clause)["paragraphs"]:
+        assert part["text"] in page
+        assert part["text"] in word
+        assert f"{part['number']}\t{part['subject']}. " in word
+
+
+def test_markup_in_names_stays_text() -> None:
+    clause = replace(invented_clause(), mixes=("<b>mix</b>",))
+    assert "<b>mix</b>" not in render_clause(clause, title="<script>x</script>")
+    assert "<script>" not in render_clause(clause, title="<script>x</script>")
+
+
+@pytest.mark.parametrize(
+    ("deviation_h", "said"),
+    [
+        (0.08, "±4 min"), (0.12, "±7 min"), (0.25, "±15 min"), (0.33, "±15 min"), (0.5, "±30 min"), (0.96, "±55 min"),
+        (2.0, "±2 h"), (2.9, "±2.5 h"), (6.72, "±6 h"), (20.0, "±20 h"), (0.001, "±1 min"),
+    ],
+)  # fmt: skip
+def test_deviations_are_rounded_down_to_what_a_person_writes(deviation_h: float, said: str) -> None:
+    assert deviation_words(deviation_h) == said
+
+
+def test_without_a_standard_of_deviations_the_engineer_states_them() -> None:
+    bare = replace(
+        invented_clause(), deviations_after="", ages=(ClauseAge(age_h=6.0, n_specimens=1, permitted_deviation_h=None),)
+    )
+    text = paragraphs(bare)["Ages"].text
+    assert "6 h: 1 specimen." in text
+    assert "The engineer shall state the permitted deviation of every age." in text
+
+
+def test_without_the_library_the_line_that_installs_it_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "docx", None)
+    monkeypatch.setattr("planner.report.documents.clause_file.find_spec", lambda _name: None)
+    with pytest.raises(InputError, match=r'pip install "test-age-planner\[documents\]"'):
+        check_writable()
+
+
+def docx_text(content: bytes) -> str:
+    from docx import Document
+
+    document = Document(io.BytesIO(content))
+    cells = [cell.text for table in document.tables for row in table.rows for cell in row.cells]
+    return "\n".join([*(paragraph.text for paragraph in document.paragraphs), *cells])
