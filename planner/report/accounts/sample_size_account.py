@@ -63,7 +63,7 @@ def _programme_table(spending: Spending, currency: str) -> Table:
             words.share(None if programme.next_batch is None else programme.next_batch.rms),
             words.whole_share(_share_inside(spending, programme)),
             *(("" if programme.cost is None else f"{programme.cost:.0f}",) if has_cost else ()),
-            _role(spending, programme),
+            programme_role(spending, programme),
         )
         for programme in spending.programmes
     )
@@ -82,7 +82,8 @@ def _share_inside(spending: Spending, programme: Programme) -> float:
     return programme.next_batch.within_tolerance
 
 
-def _role(spending: Spending, programme: Programme) -> str:
+def programme_role(spending: Spending, programme: Programme) -> str:
+    """The part a programme plays, in a word; "" where it plays none."""
     if programme == spending.recommended:
         return "recommended"
     if programme == spending.best:

@@ -8,11 +8,12 @@ from collections.abc import Sequence
 from openpyxl import Workbook
 
 from planner.laboratory.break_times import BreakTimes
-from planner.report.sheets import breaks, compared, cost, specimens, temperatures
+from planner.report.sheets import breaks, compared, cost, programmes_sheet, specimens, temperatures
 from planner.report.sheets.break_rows import programme_rows
 from planner.report.sheets.breaks import fill_breaks
 from planner.report.sheets.compared import fill_compared
 from planner.report.sheets.cost import fill_cost
+from planner.report.sheets.programmes_sheet import fill_programmes
 from planner.report.sheets.sheet_cells import put_text
 from planner.report.sheets.specimens import fill_specimens
 from planner.report.sheets.summary_sheet import fill_summary
@@ -48,6 +49,8 @@ def render_workbook(
     fill_temperatures(book.create_sheet(temperatures.NAME))
     fill_cost(book.create_sheet(cost.NAME), recommendation, settings, castings)
     fill_compared(book.create_sheet(compared.NAME), recommendation)
+    if recommendation.spending is not None:
+        fill_programmes(book.create_sheet(programmes_sheet.NAME), recommendation.spending)
     _in_units(book)
     stream = io.BytesIO()
     book.save(stream)

@@ -11,6 +11,7 @@ from planner.report.figures.growth_curves import growth_plot
 from planner.report.figures.inclusion import inclusion_plot
 from planner.report.figures.limit_bars import limit_plot
 from planner.report.figures.predicted_against_broken import held_out_plot
+from planner.report.figures.programmes_chart import programmes_plot
 from planner.report.figures.schedule_bars import schedules_plot
 from planner.report.figures.trial_over_earlier import trial_plot
 from planner.report.figures.waiting_chart import waiting_plot
@@ -19,6 +20,7 @@ from planner.terms.results.recommendation import Recommendation
 PICTURES = (
     schedules_plot,
     trial_plot,
+    programmes_plot,
     frontier_plot,
     growth_plot,
     held_out_plot,

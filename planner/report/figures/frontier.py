@@ -9,6 +9,7 @@ from planner.report.figures.drawing.plot import Axis, Line, Marks, Note, Plot
 from planner.report.figures.drawing.ticks import linear_axis
 from planner.report.text import words
 from planner.terms.labels import schedule_label
+from planner.terms.results.programme_figures import Programme
 from planner.terms.results.recommendation import FrontierPoint, Recommendation
 
 MOST_NAMED = 12
@@ -24,9 +25,12 @@ def frontier_plot(told: Recommendation) -> Plot | None:
     is_honest = own is not None and all(point.nested_rms is not None for point in points)
     drawn = tuple((float(point.n_specimens), _error_of(point, is_honest=is_honest)) for point in points)
     chosen_rms = own.nested_rms if own is not None and is_honest else chosen.error.rms
-    up = linear_axis("RMS error", max(*(rms for _, rms in drawn), told.tolerance, chosen_rms) * 1.05, is_percent=True)
+    later = _later(told)
     counts = [point.n_specimens for point in points] + [chosen.schedule.n_specimens]
+    counts += [int(count) for count, _, _ in later]
     across = _count_axis(min(counts), max(counts))
+    heights = (*(rms for _, rms in drawn), *(rms for _, rms, _ in later), told.tolerance, chosen_rms)
+    up = linear_axis("RMS error", max(heights) * 1.05, is_percent=True)
     hints = tuple(f"{point.n_specimens} specimens: {schedule_label(point.schedule)}" for point in points)
     label = "own batch, by batches left out" if is_honest else f"apparent, on {words.judges_words(told)}"
     layers: list[Line | Marks | Note] = [
@@ -34,14 +38,22 @@ def frontier_plot(told: Recommendation) -> Plot | None:
         Line(points=drawn, label=label),
         Marks(points=drawn, radius_px=(3.5,) * len(points), hints=hints),
     ]
-    at = (float(chosen.schedule.n_specimens), chosen_rms)
+    recommended = [(float(chosen.schedule.n_specimens), chosen_rms)]
+    if later:
+        reads = tuple((count, rms) for count, rms, _ in later)
+        layers.append(Line(points=reads, tone="third", label="later pour, fixed programmes"))
+        layers.append(
+            Marks(points=reads, radius_px=(3.5,) * len(reads), tone="third", hints=tuple(hint for *_, hint in later))
+        )
+        assert told.spending is not None
+        recommended.append((float(chosen.schedule.n_specimens), told.spending.recommended.headline_rms))
     layers.append(
         Marks(
-            points=(at,),
-            radius_px=(7.0,),
+            points=tuple(recommended),
+            radius_px=(7.0,) * len(recommended),
             shape="diamond",
             tone="strong",
-            hints=("recommended",),
+            hints=("recommended, own batch", "recommended, later pour")[: len(recommended)],
             label="recommended",
         )
     )
@@ -50,13 +62,40 @@ def frontier_plot(told: Recommendation) -> Plot | None:
         title="Error against specimens",
         description=_description(drawn, told, is_honest=is_honest),
         caption=(
-            "Line: the schedule of lowest score with each number of specimens. The recommended one is the cheapest "
-            "that these records cannot tell from the best; it may lie off the line."
-        ),
+            "Own batch: the schedule of lowest score with each number of specimens, read on its own concrete; the "
+            "recommended one may lie off that line. "
+            + ("Later pour: programmes of as many trial batches as are recommended." if later else "")
+        ).strip(),
         across=across,
         up=up,
         layers=tuple(layers),
     )
+
+
+def _later(told: Recommendation) -> tuple[tuple[float, float, str], ...]:
+    """Specimens of each trial batch, later-pour error and hint of the fixed programmes; () where it is unknown."""
+    money = told.spending
+    if money is None or money.recommended.next_batch is None:
+        return ()
+    number = money.recommended.n_trial_batches
+    listed = [item for item in money.programmes if item.n_trial_batches == number and item.next_batch is not None]
+    least: dict[int, Programme] = {}
+    for item in listed:
+        held = least.get(item.schedule.n_specimens)
+        if item == money.recommended or held is None or (held != money.recommended and _reads(item) < _reads(held)):
+            least[item.schedule.n_specimens] = item
+    return tuple(
+        (
+            float(count),
+            _reads(item),
+            f"later pour, {count} specimens in each trial batch: {schedule_label(item.schedule)}",
+        )
+        for count, item in sorted(least.items())
+    )
+
+
+def _reads(item: Programme) -> float:
+    return item.headline_rms
 
 
 def _tolerance(across: Axis, tolerance: float) -> tuple[Line, Note]:
@@ -85,7 +124,9 @@ def _description(drawn: tuple[tuple[float, float], ...], told: Recommendation, *
     listed = "; ".join(f"{count:.0f} specimens {words.share(rms)}" for count, rms in drawn)
     told_of = words.legend(told, f"Tolerance {words.share(told.tolerance)}.")
     kind = "on batches left out" if is_honest else "apparent"
+    later = "; ".join(f"{count:.0f} specimens {words.share(rms)}" for count, rms, _ in _later(told))
+    beside = f" On later pours, fixed programmes: {later}." if later else ""
     return (
-        f"Least RMS error by number of specimens, {kind}: {listed}. {told_of} "
+        f"Least RMS error by number of specimens, own batch, {kind}: {listed}.{beside} {told_of} "
         f"The recommended schedule has {told.recommended.schedule.n_specimens} specimens."
     )

@@ -288,6 +288,7 @@ class HeldOutPoint:
     predicted_mpa: float
     actual_mpa: float
     condition: str  # what it was checked against
+    trial_batch: str = ""  # whose curve read it, where that is another batch; "": its own
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -337,6 +338,7 @@ class Recommendation:
     choices: ChoiceTable
     growth: tuple[GrowthPoint, ...]
     held_out: tuple[HeldOutPoint, ...]
+    held_out_later: tuple[HeldOutPoint, ...] = ()  # recommended curve of every batch, read on every other of its mix
     n_leading_cautions: int = 0  # how many of them stand on a first screen
     currency: str = ""
     enough: RatedChoice | None = None  # fewest specimens that reach the assurance; None: no count does

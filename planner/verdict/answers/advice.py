@@ -25,6 +25,7 @@ from planner.verdict.answers.choice_table import N_RESAMPLED, choice_table
 from planner.verdict.answers.enough_programmes import fewest_enough
 from planner.verdict.answers.enough_specimens import enough
 from planner.verdict.answers.next_batch_value import more_words
+from planner.verdict.answers.plot_points import later_points
 from planner.verdict.answers.redaction import without_promises
 from planner.verdict.answers.site_checks import site_checks
 from planner.verdict.answers.spending import spending
@@ -156,6 +157,7 @@ def advise(search: Search) -> Recommendation:
         ),
         growth=judged.growth,
         held_out=judged.held_out,
+        held_out_later=() if is_drawn else later_points(cells, search.scoring, matrix, chosen_row),
         currency=settings.costs.currency if settings.costs else "",
         enough=None
         if enough_row is None

@@ -9,6 +9,7 @@ import numpy as np
 
 from planner.evidence import Cells
 from planner.evidence.maturity_grid import BreakMaturity
+from planner.resampling import ErrorMatrix, Scoring, pair_errors
 from planner.terms.maturity import MaturitySetting
 from planner.terms.plan.settings import Settings
 from planner.terms.records import Break, Records
@@ -85,4 +86,22 @@ def held_out_points(cells: Cells, nested: Nested | None) -> tuple[HeldOutPoint, 
         )
         for k, condition in enumerate(cells.checks.condition)
         if np.isfinite(nested.shown.error[k])
+    )
+
+
+def later_points(cells: Cells, scoring: Scoring, matrix: ErrorMatrix, row: int) -> tuple[HeldOutPoint, ...]:
+    """What one joint choice read with the curve of every batch on every other batch of its mix."""
+    pairs = pair_errors(cells, scoring, matrix.choices, matrix.choice_of(row), matrix.joint_of(row))
+    if pairs is None:
+        return ()
+    return tuple(
+        HeldOutPoint(
+            batch=cells.views.batch[cells.checks.view[k]],
+            target_age_h=cells.target_ages_h[cells.checks.target[k]],
+            predicted_mpa=float(cells.checks.truth_mpa[k] * (1.0 + error)),
+            actual_mpa=float(cells.checks.truth_mpa[k]),
+            condition=str(cells.checks.condition[k]),
+            trial_batch=pairs.batches[int(trial)],
+        )
+        for k, error, trial in zip(pairs.check.tolist(), pairs.error.tolist(), pairs.calibrated_on, strict=True)
     )
