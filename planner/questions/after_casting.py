@@ -6,13 +6,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from planner.questions.answer import Answer, told_in
+from planner.questions.curve_answers import CurveAnswer, SiteChecksAnswer
 from planner.questions.loading import load_plan
 from planner.questions.recommending import Progress, unseen
 
 if TYPE_CHECKING:
-    from planner.issued_curve.calibration.issue import Issue
     from planner.issued_curve.pour_answer import PourAnswer
-    from planner.issued_curve.site_answer import SiteAnswer
     from planner.issuing import Numbering
 
 CURVE_FILE = "curve.json"
@@ -29,11 +28,12 @@ def issue_curve(
     seed: int = 1,
     workers: int | None = None,
     progress: Progress = unseen,
-) -> Answer[Issue]:
+) -> CurveAnswer:
     """Fit the recommended curve to the broken trial batch and judge it by its companions.
 
     Without a trial batch the mean curve of the earlier batches, where the plan's ``[programme] trial_batches`` is 0.
-    ``answer.result.curve`` reads strengths: ``curve.read(maturity_h)``, ``curve.safe(maturity_h)``.
+    ``answer.curve`` reads strengths: ``curve.read(maturity_h)``, ``curve.safe(maturity_h)``; ``answer.table``,
+    ``readings`` and ``checks`` are tables of pandas, ``answer.plot()`` draws the picture of the sheet.
 
     Parameters
     ----------
@@ -75,7 +75,7 @@ def issue_curve(
         result = issue_records_curve(inputs, told, numbering=numbering)
     else:
         result = issue(inputs, given, told, numbering=numbering)
-    return Answer(
+    return CurveAnswer(
         result=result,
         document=curve_document(result),
         sections=told_in(inputs.settings.output_units, lambda: curve_account(result)),
@@ -91,7 +91,7 @@ def site_checks(
     *,
     temperatures: str | Path | None = None,
     allow_outside: bool = False,
-) -> Answer[SiteAnswer]:
+) -> SiteChecksAnswer:
     """Judge the site checks of an issued curve: tonight's rule and the lasting rule.
 
     Parameters
@@ -123,7 +123,7 @@ def site_checks(
     checked = read_curve(curve)
     result = check_pours(inputs, checked, load_later(plan, checks, temperatures), curve_file=Path(curve).name)
     rescaled = rescaled_issue(result, standing=STANDING)
-    return Answer(
+    return SiteChecksAnswer(
         result=result,
         document=site_checks_document(result),
         sections=told_in(inputs.settings.output_units, lambda: site_checks_account(result)),

@@ -169,8 +169,17 @@ def test_the_same_from_python(tmp_path: Path) -> None:
     answer = planner.issue_curve(PLAN, breaks, temperatures=temperatures)
     curve = answer.result.curve
     assert curve.safe(24.0) == pytest.approx(curve.read(24.0) / curve.promise.safe_factor)
+    assert answer.curve is curve
+    assert answer.table["strength_mpa"].tolist() == [row.strength_mpa for row in answer.result.table]
+    assert answer.readings["age_h"].tolist() == list(curve.target_ages_h)
+    accepted = answer.result.acceptance
+    assert accepted is not None
+    assert answer.checks["difference"].tolist() == [check.companions.difference for check in accepted.checks]
+    assert answer.plot().axes[0].get_ylabel() == "strength, MPa"
     assert "The calibration is accepted." in repr(answer)
     written = answer.write(tmp_path / "out")
     checks = write_checks(tmp_path / "checks.csv", rows("P1", 20.0, 1.5))
     judged = planner.site_checks(PLAN, written[1], checks)
     assert judged.result.verdict.n_pours == 1
+    assert judged.checks["z"].tolist() == [point.z for point in judged.result.verdict.points]
+    assert judged.plot().axes

@@ -37,6 +37,16 @@ STYLE: dict[Any, Any] = {"svg.hashsalt": "test-ages", "font.size": 9.0, "text.pa
 
 def draw_image(plot: Plot, kind: Literal["png", "svg"]) -> bytes:
     """Draw one picture; the same picture gives the same bytes."""
+    with rc_context(STYLE):
+        figure = figure_of(plot)
+        stream = io.BytesIO()
+        metadata = {"Description": plot_shown(plot).description} | ({"Date": None} if kind == "svg" else {})
+        figure.savefig(stream, format=kind, metadata=metadata, dpi=SHARPNESS)
+    return stream.getvalue()
+
+
+def figure_of(plot: Plot) -> Figure:
+    """One picture as a figure of matplotlib."""
     plot = plot_shown(plot)
     with rc_context(STYLE):
         height = (plot.height_px + 40.0) / DOTS_PER_INCH
@@ -47,10 +57,7 @@ def draw_image(plot: Plot, kind: Literal["png", "svg"]) -> bytes:
             _draw(axes, layer)
         if any(not isinstance(layer, Note) and layer.label for layer in plot.layers):
             figure.legend(loc="outside upper left", ncols=3, frameon=False)
-        stream = io.BytesIO()
-        metadata = {"Description": plot.description} | ({"Date": None} if kind == "svg" else {})
-        figure.savefig(stream, format=kind, metadata=metadata, dpi=SHARPNESS)
-    return stream.getvalue()
+    return figure
 
 
 def _set_axes(axes: Axes, plot: Plot) -> None:
