@@ -199,6 +199,14 @@ def test_own_batch(both, name, within):
     )
 
 
+def test_one_more_batch(both):
+    told, candidates, _, used = both
+    at = assembled(candidates, used)
+    (gain,) = told.evidence.more
+    for found, n_more in ((gain.bound_now, 0), (gain.bound_after, 1)):
+        np.testing.assert_allclose(found, rms_upper_95(candidates, at, n_more=n_more), **CLOSE)
+
+
 def test_best_nested(both):
     told, candidates, picks, _ = both
     at = assembled(candidates, [candidates.of(each.best) for each in picks])

@@ -196,15 +196,12 @@ def test_measured_answers_say_what_one_more_batch_would_do() -> None:
     answer = recommend(plan, n_draws=20, workers=1)
     assert answer.evidence.grade == "measured"
     assert answer.evidence.first_line == ""
+    assert answer.honest.own_batch is not None
     (gain,) = answer.evidence.more
     assert gain.bound_now is not None
     assert gain.bound_after is not None
     assert gain.bound_after < gain.bound_now
-    # 5 % points of chi-square with 5, 6 and 7 degrees of freedom (from memory)
-    points = {5: 1.1455, 6: 1.6354, 7: 2.1673}
-    n = len(answer.honest.folds)
-    wanted = np.sqrt((n + 1) / points[n + 1] / (n / points[n]))
-    assert gain.bound_after / gain.bound_now == pytest.approx(wanted, rel=1e-3)
+    assert gain.bound_now == answer.honest.own_batch.rms_upper_95  # what a batch more makes of it: tests/oracle
 
 
 def test_some_batches_still_weigh_up_to_one_in_every_unit() -> None:

@@ -61,7 +61,7 @@ class Advice:
     nested_rms: float
     nested_rms_measured: float
     nested_p80_abs: float
-    rms_upper_95: float | None
+    quantile_upper_95: float | None  # of eight in ten mixes; None: too few were told
     folds: tuple[tuple[str, Chosen, float], ...]  # (mix left out, what was chosen without it, its error)
 
 
@@ -132,6 +132,6 @@ def advice_of(document: dict[str, Any]) -> Advice:
         nested_rms=own["nested_rms"],
         nested_rms_measured=own["rms_measured"],
         nested_p80_abs=own["nested_p80_abs"],
-        rms_upper_95=own["rms_upper_95"],
+        quantile_upper_95=honest["mixes"]["quantile_upper_95"],
         folds=tuple((fold["held_out"], Chosen.of(fold), fold["error"]) for fold in honest["folds"]),
     )

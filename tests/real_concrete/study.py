@@ -15,6 +15,7 @@ from tests.real_concrete.programme import Advice, Chosen, advice_of, candidates_
 from tests.real_concrete.realised import Realised
 
 Progress = Callable[[str], None]
+QUANTILE_SHARE = 0.8
 N_SPACED = 3  # ages of the evenly spaced rival
 
 
@@ -35,7 +36,8 @@ class Judged:
     spaced_rms: float
     share_below_p80: float  # of the other half's mixes
     outside_p80: tuple[str, ...]  # the others
-    is_bound_kept: bool | None
+    is_bound_kept: bool | None  # by eight in ten of the other half's mixes; None where there is no bound
+    bound_over_realised: float | None  # the bound over what eight in ten of them kept
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +72,9 @@ class Case:
 
     @property
     def share_bound_kept(self) -> float:
-        return float(np.mean([bool(item.is_bound_kept) for item in self.judged]))
+        """Of the splits with a bound; NaN without any."""
+        kept = [item.is_bound_kept for item in self.judged if item.is_bound_kept is not None]
+        return float(np.mean(kept)) if kept else np.nan
 
 
 def rivals_h(mixes: MixSet, target_h: float) -> dict[str, tuple[float, ...]]:
@@ -106,6 +110,7 @@ def judge(realised: Realised, told: Sequence[int], others: Sequence[int]) -> Jud
     hindsight, plain = realised.lowest(others), realised.lowest(told)
     absolute = np.abs(realised.of(advice.recommended, others))
     recommended_rms = realised.rms(advice.recommended, others)
+    bound = advice.quantile_upper_95
     is_outside = absolute > advice.nested_p80_abs
     return Judged(
         advice=advice,
@@ -121,7 +126,8 @@ def judge(realised: Realised, told: Sequence[int], others: Sequence[int]) -> Jud
         spaced_rms=rival_rms["spaced_rms"],
         share_below_p80=float(np.mean(~is_outside)),
         outside_p80=tuple(mixes.records[others[int(i)]].name for i in np.flatnonzero(is_outside)),
-        is_bound_kept=None if advice.rms_upper_95 is None else recommended_rms <= advice.rms_upper_95,
+        is_bound_kept=None if bound is None else float(np.mean(absolute <= bound)) >= QUANTILE_SHARE,
+        bound_over_realised=None if bound is None else bound / float(np.quantile(absolute, QUANTILE_SHARE)),
     )
 
 

@@ -25,8 +25,8 @@ best choice on the other half itself; plain: lowest mean squared error on the to
 corrected; customary: 1, 3, 7, 14 and 28 d where there; spaced: three ages evenly in log age; these three take the
 curve that served them best in the told half. Ratios: mean (median) over the splits. stated / realised: root of
 mean nested over mean realised squared error of the recommended, both as measured. 80 % below: the stated quantile
-of nested absolute errors, and the share of the other half's mixes that kept it. bound kept: share of splits whose
-realised RMS stayed below the stated upper 95 % bound."""
+of nested absolute errors, and the share of the other half's mixes that kept it. bound kept: share of splits in which
+eight in ten of the other half's mixes stayed below the stated 95 % bound on that quantile; -: too few were told."""
 
 
 def main_table(cases: Sequence[Case]) -> str:
@@ -53,8 +53,13 @@ def _cells(case: Case) -> list[str]:
         f"{case.stated_over_realised:.2f}",
         _percent(float(np.median([item.advice.nested_p80_abs for item in case.judged]))),
         f"{100 * case.share_below_p80:.0f} %",
-        f"{100 * case.share_bound_kept:.0f} %",
+        _kept(case),
     ]
+
+
+def _kept(case: Case) -> str:
+    share = case.share_bound_kept
+    return "-" if np.isnan(share) else f"{100 * share:.0f} %"
 
 
 def mean_ratio(cases: Iterable[Case], name: str) -> float:
@@ -116,7 +121,7 @@ def learning_table(found: Iterable[tuple[int, Case]]) -> str:
                 *(_mean_and_median(case, name) for name in ("best_rms", "recommended_rms", "plain_rms")),
                 f"{case.stated_over_realised:.2f}",
                 f"{100 * case.share_below_p80:.0f} %",
-                f"{100 * case.share_bound_kept:.0f} %",
+                _kept(case),
             ]
         )
         for n_told, case in found

@@ -14,13 +14,14 @@ from planner.verdict.answers.next_batch_value import one_more_batch
 from planner.verdict.answers.plot_points import growth_points, held_out_points, recorded_points
 from planner.verdict.compared.age_importance import age_inclusion, inclusion_over_units
 from planner.verdict.compared.reference_schedules import Named
-from planner.verdict.selection.nested import nested
+from planner.verdict.selection.nested import Nested, nested
 from planner.verdict.selection.rule import Pick, Training
 from planner.verdict.selection.search import Search
 from planner.verdict.selection.tie_rule import BootstrapVerdict
 from planner.verdict.validation.drawn_batches import fresh_look
 from planner.verdict.validation.drawn_verdict import drawn_honest, look_and_gains, promises_nothing
 from planner.verdict.validation.held_out import Verdict
+from planner.verdict.validation.own_batch import upper_bound
 from planner.verdict.wording.temperature_cautions import leaves_site_records
 
 
@@ -57,15 +58,21 @@ def judged_on_held_out(search: Search, recommended: RatedChoice, named: Named, r
     by_temperature, said = _beyond_site_records(search, recommended)
     return Judged(
         honest=honest,
-        more=one_more_batch(
-            honest.own_batch, n_batches=len(honest.folds), ages_h=tuple(float(age) for age in cells.ages_h)
-        ),
+        more=_one_more(search, honest, held_out),
         by_temperature=by_temperature,
         inclusion=age_inclusion(rule, boot, repeated.chosen),
         growth=growth_points(cells, recommended.maturity),
         held_out=held_out_points(cells, held_out),
         cautions=said,
     )
+
+
+def _one_more(search: Search, honest: Honest, held_out: Nested | None) -> tuple[Gain, ...]:
+    if held_out is None or honest.own_batch is None:
+        return ()
+    after = upper_bound(search.cells, search.scoring, held_out, n_more=1)
+    ages_h = tuple(float(age) for age in search.cells.ages_h)
+    return one_more_batch(honest.own_batch.rms_upper_95, after, ages_h=ages_h)
 
 
 def folds_of(search: Search) -> dict[int, Pick]:

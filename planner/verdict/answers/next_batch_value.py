@@ -2,27 +2,18 @@
 
 from __future__ import annotations
 
-import numpy as np
-from scipy.special import chdtri
-
-from planner.resampling.errors.arithmetic import BOUND_CONFIDENCE
 from planner.terms.labels import NO_USEFUL_BOUND, at_most_label, is_useful_bound, percent
 from planner.terms.results.drawn_figures import Gain
-from planner.terms.results.recommendation import EvidenceGrade, OwnBatchVerdict
+from planner.terms.results.recommendation import EvidenceGrade
 
 MOST_WAYS_TOLD = 3
 
 
-def one_more_batch(own: OwnBatchVerdict | None, *, n_batches: int, ages_h: tuple[float, ...]) -> tuple[Gain, ...]:
-    """One more batch like those in the records: the bound ``sqrt(B / chi2_{.05, B})`` falls with their number.
-
-    Nothing where there is no bound yet.
-    """
-    if own is None or own.rms_upper_95 is None:
+def one_more_batch(bound_now: float | None, bound_after: float, *, ages_h: tuple[float, ...]) -> tuple[Gain, ...]:
+    """What one more batch like those in the records would make of the own-batch bound; nothing without a bound."""
+    if bound_now is None:
         return ()
-    now, after = (n / chdtri(n, BOUND_CONFIDENCE) for n in (n_batches, n_batches + 1))
-    bound = own.rms_upper_95 * float(np.sqrt(after / now))
-    return (Gain(ages_h=ages_h, spread_now=None, spread_after=None, bound_now=own.rms_upper_95, bound_after=bound),)
+    return (Gain(ages_h=ages_h, spread_now=None, spread_after=None, bound_now=bound_now, bound_after=bound_after),)
 
 
 def more_words(more: tuple[Gain, ...], grade: EvidenceGrade) -> str:

@@ -80,8 +80,14 @@ def share_lower(signed: FloatArray, scoring: Scoring) -> float | None:
     return share_inside_lower(signed, tolerance=scoring.tolerance)
 
 
-def upper_bound(cells: Cells, scoring: Scoring, nested: Nested, *, target: int | None = None) -> float:
-    """Upper 95 % bound on the RMS against true strength; the scatter of the companions is not part of it."""
+def upper_bound(cells: Cells, scoring: Scoring, nested: Nested, *, target: int | None = None, n_more: int = 0) -> float:
+    """Upper 95 % bound on the RMS against true strength; the scatter of the companions is not part of it.
+
+    Parameters
+    ----------
+    n_more
+        Batches more, like those judged.
+    """
     shown = nested.shown
 
     def judged(values: FloatArray) -> FloatArray:
@@ -93,7 +99,7 @@ def upper_bound(cells: Cells, scoring: Scoring, nested: Nested, *, target: int |
         arithmetic.floored_rms(level, variance),
         noise=float(np.mean(judged(scoring.truth_variance))),
         noise_share=_noise_share(cells, scoring, nested, target),
-        n_batches=len(nested.units),
+        n_batches=len(nested.units) + n_more,
         level=BOUND_CONFIDENCE,
     )
 

@@ -46,7 +46,7 @@ def rms_of(candidates: Candidates, at: Assembled, *, target: int | None = None) 
     return float(np.sqrt(max(level_of(candidates, at, target=target))))
 
 
-def rms_upper_95(candidates: Candidates, at: Assembled, *, target: int | None = None) -> float:
+def rms_upper_95(candidates: Candidates, at: Assembled, *, target: int | None = None, n_more: int = 0) -> float:
     """The measured mean square bounded with the degrees of freedom of error and noise together, less the noise."""
     study, shares = candidates.study, candidates.limits.shares
     noise = float(by_unit(study, shares, study.check_variance, target=target).mean())
@@ -60,7 +60,7 @@ def rms_upper_95(candidates: Candidates, at: Assembled, *, target: int | None = 
             weight = check.weight * (shares[check.target] if target is None else 1.0)
             sources[key] = sources.get(key, 0.0) + weight
     left = sum(weight * weight for weight in sources.values()) / len(study.units)
-    return true_rms_bound(rms_of(candidates, at, target=target), noise, left, len(study.units))
+    return true_rms_bound(rms_of(candidates, at, target=target), noise, left, len(study.units) + n_more)
 
 
 def worst_signed(candidates: Candidates, at: Assembled) -> np.ndarray:
