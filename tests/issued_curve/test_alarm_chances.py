@@ -11,38 +11,9 @@ import pytest
 
 from planner.issued_curve.rules.alarm_chain import mean_run_length, survival
 from planner.issued_curve.rules.alarm_chances import alarm_chances, chance_within, shared_part
+from tests.statistics.alarm_sequences import CHECKS, N_SEQUENCES, simulated, stated
 
-N_SEQUENCES = 4000
-CHECKS = (20, 40, 300)
 WIDE = 4.2  # binomial standard errors: 26 comparisons fail together in less than 1 run of 1,000
-
-
-def simulated(n_curves: int | None, drop: float, seed: int) -> list[float]:
-    """Share of curves withdrawn within 20, 40 and 300 checks, from strengths and not from z.
-
-    A curve is the mean of its trial batches, every batch departs by 8 %, and each check has three companions of 3 %.
-    Without trial batches the curve is exact and only the pours depart.
-    """
-    rng = np.random.default_rng(seed)
-    tau, cv, n = 0.08, 0.03, 3
-    offset = np.zeros(N_SEQUENCES)
-    if n_curves is not None:
-        offset = rng.normal(0, tau, (N_SEQUENCES, n_curves)).mean(axis=1)
-    later = tau * np.sqrt(1 + (0 if n_curves is None else 1 / n_curves))
-    sd = np.sqrt(later**2 + cv**2 / n)
-    withdrawn_at = np.full(N_SEQUENCES, 10_000)
-    for sequence in range(N_SEQUENCES):
-        pours = rng.normal(0, tau, 300) - offset[sequence] - drop * sd
-        broken = pours + rng.normal(0, cv, (n, 300)).mean(axis=0)
-        total, was_low = 0.0, False
-        for check, z in enumerate(broken / sd, start=1):
-            total = max(0.0, total - z - 0.5)
-            is_low = z < -1.645
-            if total > 4.0 or (is_low and was_low):
-                withdrawn_at[sequence] = check
-                break
-            was_low = is_low
-    return [float(np.mean(withdrawn_at <= n)) for n in CHECKS]
 
 
 @pytest.mark.slow
@@ -51,10 +22,7 @@ def simulated(n_curves: int | None, drop: float, seed: int) -> list[float]:
 def test_chances_equal_simulated_ones(n_curves: int, drop: float) -> None:
     # seeds 11 to 14 and so on; see WIDE for the chance of a false alarm
     expected = simulated(n_curves, drop, seed=10 * n_curves + int(drop) + 1)
-    later = 0.08 * np.sqrt(1 + 1 / n_curves)
-    shared = shared_part(later_rms=later, n_curves=n_curves, within_test_cv=0.03, n_companions=3)
-    for n, share in zip(CHECKS, expected, strict=True):
-        chance = chance_within(n, shared=shared, drop=drop)
+    for chance, share in zip(stated(n_curves, drop), expected, strict=True):
         assert share == pytest.approx(chance, abs=WIDE * np.sqrt(chance * (1 - chance) / N_SEQUENCES))
 
 
