@@ -12,7 +12,7 @@ from typing import Annotated, Any, get_type_hints
 import typer
 
 MOST_DRAWS, MOST_WORKERS = 100_000, 1_024
-LONGEST_SHOWN = 10**18
+LONGEST_SHOWN = 24  # characters of what was given
 
 WORK, LONG = "How it is computed", "Work of hours"
 
@@ -25,17 +25,21 @@ def flag(name: str, help_text: str, panel: str | None = None) -> Any:
 def number(name: str, help_text: str, *, least: int, most: int | None = None, panel: str | None = None) -> Any:
     """An option that takes a whole number; more than `most` is refused as more than can be worked with."""
 
-    def within(given: int | None) -> int | None:
-        if given is not None and most is not None and given > most:
-            text = f"{given:,}" if given < LONGEST_SHOWN else "This"
+    def read(given: str | int) -> int:
+        try:
+            number = int(given)
+        except ValueError:
+            number = least - 1
+        if number < least:
+            raise typer.BadParameter(f"Given {str(given)[:LONGEST_SHOWN]}; write a whole number, {least} or more.")
+        if most is not None and number > most:
+            text = f"{number:,}" if len(str(number)) <= LONGEST_SHOWN else "This"
             raise typer.BadParameter(
                 f"{text} is more than the {most:,} that can be worked with. Write a smaller number."
             )
-        return given
+        return number
 
-    return typer.Option(
-        name, metavar="N", min=least, help=help_text, rich_help_panel=panel, callback=None if most is None else within
-    )
+    return typer.Option(name, metavar="N", parser=read, help=help_text, rich_help_panel=panel)
 
 
 def text(name: str, metavar: str, help_text: str, panel: str | None = None) -> Any:

@@ -11,6 +11,7 @@ from pathlib import Path
 from planner.laboratory.estimate import geometry_of, litres_of_one
 from planner.read.parsing.file_bytes import Shelf
 from planner.read.parsing.findings import Findings
+from planner.read.plan.plan_doubts import plan_doubts
 from planner.read.plan.plan_file import read_plan_tables
 from planner.read.plan.plan_settings import build_settings
 from planner.read.record_files import read_records
@@ -61,6 +62,7 @@ def check_plan(path: str | Path, *, allow_outside: bool = False) -> tuple[Plan |
     if findings.problems or settings is None or records is None:
         return None, tuple(findings.problems)
     settings = _with_litres(settings, records)
+    records = replace(records, cautions=(*records.cautions, *plan_doubts(path.name, settings)))
     return Plan(settings=settings, records=records, name=path.name, inputs=tuple(shelf.inputs.items())), ()
 
 

@@ -95,7 +95,9 @@ def test_without_a_command_the_help_is_shown_and_it_is_no_answer(run: Run) -> No
     [
         (("recomend", "plan.toml"), "Did you mean 'recommend'?"),
         (("recommend",), "Missing argument 'PLAN'"),
-        (("recommend", "plan.toml", "--seed", "-1"), "greater than or equal to 0"),
+        (("recommend", "plan.toml", "--seed", "-1"), "Given -1; write a whole number, 0 or more."),
+        (("recommend", "plan.toml", "--draws", "abc"), "Given abc; write a whole number, 1 or more."),
+        (("price", "plan.toml", "--workers", "1.5"), "Given 1.5; write a whole number, 1 or more."),
         (("recommend", "plan.toml", "--draws", "many"), "'--draws'"),
         (("recommend", "plan.toml", "--workers", "0"), "'--workers'"),
         (("recommend", "plan.toml", "--figures"), "name a folder with --out"),

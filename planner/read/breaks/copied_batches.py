@@ -7,6 +7,8 @@ strength, rounded there, is one too.
 from __future__ import annotations
 
 import math
+import re
+import unicodedata
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 
@@ -19,6 +21,12 @@ FEWEST_SHARED = 8  # where one batch has a few breaks more
 LEAST_SHARE = 0.75  # of the larger batch's breaks that the smaller must hold
 ROUNDING = 5e-4  # of a strength: what writing it in whole psi may change
 Cell = tuple[str, float]  # curing, age [h]
+
+# Cyrillic and Greek capitals that print like Latin ones
+LOOK_ALIKE = dict(zip("АВЕКМНОРСТХЅІЈΑΒΕΖΗΙΚΜΝΟΡΤΥΧ", "ABEKMHOPCTXSIJABEZHIKMNOPTYX", strict=True))
+_SIGNS = re.compile(r"(?<!\d)[\s_.\-]+|[\s_.\-]+(?!\d)|\s+")
+_NOUGHT = re.compile(r"(?<=\d)o")
+_LEADING_NOUGHTS = re.compile(r"(?<![\d.])0+(?=\d)")
 
 
 def report_copies(file: str, breaks: Sequence[Break], findings: Findings) -> None:
@@ -39,8 +47,11 @@ def report_copies(file: str, breaks: Sequence[Break], findings: Findings) -> Non
 
 
 def bare_name(batch: str) -> str:
-    """A name without spaces and capitals: two batches are not told apart by these."""
-    return "".join(batch.split()).casefold()
+    """A name without what nobody tells two batches apart by: spaces, capitals, leading noughts, signs, look-alikes."""
+    plain = "".join(LOOK_ALIKE.get(letter, letter) for letter in unicodedata.normalize("NFKC", batch)).casefold()
+    between_words = _SIGNS.sub("", plain)  # 1-11 and 11-1 are two batches: a sign between figures stays
+    letter_for_nought = _NOUGHT.sub("0", between_words)
+    return _LEADING_NOUGHTS.sub("", letter_for_nought)
 
 
 def _cells(items: Sequence[Break]) -> dict[Cell, list[float]]:

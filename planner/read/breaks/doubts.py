@@ -11,6 +11,7 @@ from itertools import pairwise
 from statistics import fmean, median
 
 from planner.read.breaks.copied_batches import bare_name, report_copies
+from planner.read.breaks.odd_batches import check_odd_batches
 from planner.read.parsing.findings import Findings, listed
 from planner.terms.labels import age_label
 from planner.terms.records import Break
@@ -48,7 +49,8 @@ def check_doubts(file: str, column: str, breaks: Sequence[Break], findings: Find
     _report_units(file, breaks, cells, findings)
     _report_falls(file, column, cells, findings)
     report_copies(file, breaks, findings)
-    if len(findings.problems) == n_before:
+    if len(findings.problems) == n_before and cells:
+        check_odd_batches(file, cells, findings)
         _note_top(file, breaks, findings)
         _note_unlike(file, breaks, cells, findings)
 
@@ -99,8 +101,9 @@ def _report_names(file: str, breaks: Sequence[Break], findings: Findings) -> Non
             offenders.append(
                 (
                     item.row or 0,
-                    f'"{item.batch}" and "{earlier.batch}" (row {earlier.row}) differ only in spaces or capitals. '
-                    "Write one name where they are one batch; name them further apart where they are two.",
+                    f'"{item.batch}" and "{earlier.batch}" (row {earlier.row}) differ only in spaces or capitals, '
+                    "signs or letters that look alike. Write one name where they are one batch; name them further "
+                    "apart where they are two.",
                 )
             )
     findings.rows(file, "batch", offenders)

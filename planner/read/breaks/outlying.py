@@ -8,7 +8,7 @@ from statistics import fmean, median
 
 from planner.read.parsing.findings import Findings, listed
 from planner.terms.labels import age_label, percent
-from planner.terms.plan.geometry import stated_precision
+from planner.terms.plan.geometry import Precision, stated_precision
 from planner.terms.records import Break
 
 # Acceptable range of 2, 3 and 4 results as a multiple of their standard deviation: ASTM C670.
@@ -42,17 +42,19 @@ def usual_cv(spreads: Iterable[tuple[int, float]]) -> float | None:
 def note_outlying(breaks: Iterable[Break], findings: Findings) -> None:
     """Add one caution that lists all replicates whose range is beyond the acceptable one.
 
-    Cylinders that a precision statement covers are held to it; other geometries to their own usual scatter.
+    Sets of a geometry and strength that a precision statement covers are held to it, others to their own usual scatter.
     """
-    sets: dict[str, list[tuple[float, list[Break]]]] = defaultdict(list)
+    sets: dict[tuple[str, Precision | None], list[tuple[float, list[Break]]]] = defaultdict(list)
     for replicates in _replicates(breaks):
         strengths = [item.strength_mpa for item in replicates]
-        spread = (max(strengths) - min(strengths)) / fmean(strengths)
-        sets[replicates[0].geometry].append((spread, replicates))
+        mean_mpa, geometry = fmean(strengths), replicates[0].geometry
+        spread = (max(strengths) - min(strengths)) / mean_mpa
+        stated = stated_precision(geometry)
+        covers = stated is not None and stated.strengths_mpa[0] <= mean_mpa <= stated.strengths_mpa[1]
+        sets[geometry, stated if covers else None].append((spread, replicates))
     beyond: list[tuple[float, str]] = []
     n_judged, held_to = 0, set()
-    for geometry, found in sets.items():
-        stated = stated_precision(geometry)
+    for (geometry, stated), found in sets.items():
         cv = stated.within_test_cv if stated else usual_cv((len(items), spread) for spread, items in found)
         if cv is None or cv == 0.0:
             continue

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 import numpy as np
 
 from planner.read.parsing.findings import Findings, listed
-from planner.read.temperatures.sensor_faults import spikes, stuck_spell, wrong_unit
+from planner.read.temperatures.sensor_faults import SPIKE_C, spikes, stuck_spell, wrong_unit
 from planner.read.temperatures.temperature_file import SensorReadings
 from planner.terms.arrays import FloatArray
 from planner.terms.records import CuringRecord
@@ -17,6 +17,7 @@ LONGEST_GAP_H = 6.0
 LARGEST_JUMP_C = 40.0
 COLDEST_C, HOTTEST_C = -40.0, 120.0  # what a sensor in concrete can read (common practice, no source)
 SENSORS_APART_C = 2.0  # common practice, no source
+FEWEST_COPIED = 10  # readings that are equal before it is no chance
 LATEST_START_H = 1.0  # a first reading later than this leaves the earliest hours unknown
 
 
@@ -27,7 +28,25 @@ def build_curing_records(file: str, readings: Iterable[SensorReadings], findings
         checked = _checked(file, sensor, findings)
         if checked is not None:
             by_place[sensor.batch, sensor.curing, sensor.placement].append(checked)
-    return tuple(_record(file, sensors, findings) for sensors in by_place.values())
+    records = tuple(_record(file, sensors, findings) for sensors in by_place.values())
+    _note_copies(file, records, findings)
+    return records
+
+
+def _note_copies(file: str, records: tuple[CuringRecord, ...], findings: Findings) -> None:
+    """Records of two batches that are equal to the last digit, which two castings never are."""
+    first: dict[bytes, CuringRecord] = {}
+    for record in records:
+        if record.curing == "standard" or np.ptp(record.temperature_c) == 0.0:
+            continue  # one room serves many batches; a stuck sensor is told of elsewhere
+        earlier = first.setdefault(record.elapsed_h.tobytes() + record.temperature_c.tobytes(), record)
+        if earlier.batch != record.batch and record.temperature_c.size >= FEWEST_COPIED:
+            findings.caution(
+                "temperatures-copied",
+                f"{file}: the records of {place_name(record.batch, record.curing, record.placement)} and "
+                f"{place_name(earlier.batch, earlier.curing, earlier.placement)} are equal to the last digit, which "
+                "concrete cast on two days never is. Give each batch its own record.",
+            )
 
 
 def place_name(batch: str, curing: str, placement: str, sensor: str = "") -> str:
@@ -61,6 +80,7 @@ def _checked(file: str, sensor: SensorReadings, findings: Findings) -> SensorRea
             "Give at least two, or leave the record out.",
         )
         return None
+    _note_two_at_once(file, sensor, findings)
     sensor = _merged_instants(sensor)
     _report_steps(file, sensor, findings)
     _note_sensor_faults(file, sensor, findings)
@@ -122,6 +142,20 @@ def _part(sensor: SensorReadings, keep: np.ndarray[tuple[int, ...], np.dtype[np.
         sensor.temperature_c[keep],
         sensor.rows[keep],
     )
+
+
+def _note_two_at_once(file: str, sensor: SensorReadings, findings: Findings) -> None:
+    """Readings of one instant that no two sensors of one specimen have."""
+    apart = np.flatnonzero((np.diff(sensor.elapsed_h) == 0) & (np.abs(np.diff(sensor.temperature_c)) > SPIKE_C))
+    if apart.size:
+        first = int(apart[0])
+        more = f", and {apart.size - 1} more such pairs" if apart.size > 1 else ""
+        one, other = (f"{sensor.temperature_c[at]:.4g} C (row {sensor.rows[at]})" for at in (first, first + 1))
+        findings.caution(
+            "two-readings-at-once",
+            f"{file}: the record of {_name(sensor)} has two readings at {sensor.elapsed_h[first]:.6g} h, {one} and "
+            f"{other}{more}. Their mean is used: name the sensors in a sensor column, or remove the wrong one.",
+        )
 
 
 def _merged_instants(sensor: SensorReadings) -> SensorReadings:

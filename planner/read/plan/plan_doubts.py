@@ -1,0 +1,95 @@
+"""Values of a plan that may be meant but are more often slips: cautioned with the edit that would put them right."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from planner.terms.labels import age_label, percent
+from planner.terms.plan.settings import Laboratory, Settings
+from planner.terms.problems import Caution
+
+# Bounds below: common practice, no source.
+WIDEST_TOLERANCE = 0.30
+LATEST_SET_H = 24.0
+WIDEST_SCATTER, LEAST_SCATTER = 0.15, 0.005
+WIDEST_BATCHES, LEAST_BATCHES = 0.30, 0.01
+LONGEST_DAY_H = 16.0
+LATEST_FORMS_H = 168.0
+MOST_SPARES = 1.0
+
+
+def plan_doubts(file: str, settings: Settings) -> tuple[Caution, ...]:
+    """What a careful reader of the plan would ask about."""
+    told = [*_of_figures(settings), *_of_laboratory(settings.laboratory), *_of_prices(settings)]
+    return tuple(Caution("plan-value", f"{file}, {text}") for text in told)
+
+
+def _of_figures(settings: Settings) -> list[str]:
+    target, prior = settings.target, settings.prior
+    told = []
+    if target.tolerance > WIDEST_TOLERANCE:
+        told.append(
+            f"target.tolerance: {percent(target.tolerance, digits=0)} off either way is more than any reading may be. "
+            "Was the assurance meant? Then exchange the two."
+        )
+    if settings.final_set_h > LATEST_SET_H:
+        told.append(
+            f"mix.final_set_h: final set after {settings.final_set_h:g} h. Are these minutes? Then write "
+            f"{settings.final_set_h / 60.0:.3g}."
+        )
+    scatter = [cv for _, cv in prior.within_test_cv_by_age]
+    scatter += [] if prior.within_test_cv is None else [prior.within_test_cv]
+    told += [
+        f"prior.within_test_cv: replicates of one batch scatter by 1 to 10 %, given {percent(cv, digits=2)}. Correct "
+        "the decimal point, or leave the key out where the records hold replicates."
+        for cv in scatter
+        if not LEAST_SCATTER <= cv <= WIDEST_SCATTER
+    ]
+    between = prior.between_batch_cv
+    if between is not None and not LEAST_BATCHES <= between <= WIDEST_BATCHES:
+        told.append(
+            f"prior.between_batch_cv: batches of one mix differ by 3 to 15 %, given {percent(between, digits=2)}. "
+            "Correct the decimal point."
+        )
+    spares = settings.programme_asked.spares
+    if spares > MOST_SPARES:
+        told.append(
+            f'programme.spares: {spares:g} spares to every specimen. Was "{spares:g} %" meant? Then write that.'
+        )
+    return told
+
+
+def _of_laboratory(laboratory: Laboratory | None) -> list[str]:
+    if laboratory is None:
+        return []
+    told = []
+    opens, closes = (dt.timedelta(hours=at.hour, minutes=at.minute) for at in (laboratory.opens, laboratory.closes))
+    open_h = (closes - opens) % dt.timedelta(days=1) / dt.timedelta(hours=1)
+    if open_h > LONGEST_DAY_H:
+        told.append(
+            f"laboratory.open: open for {open_h:g} hours a day, {laboratory.opens:%H:%M} to {laboratory.closes:%H:%M}. "
+            'Write hours of the afternoon like "17:00", or "round the clock".'
+        )
+    removal_h = laboratory.form_removal_h
+    if removal_h is not None and removal_h > LATEST_FORMS_H:
+        told.append(
+            f"laboratory.form_removal: forms stay on for {age_label(removal_h)}. Were hours meant? Then write "
+            f'"{removal_h / 24.0:g} h".'
+        )
+    return told
+
+
+def _of_prices(settings: Settings) -> list[str]:
+    costs = settings.costs
+    if costs is None:
+        return []
+    pairs = (
+        ("visit", costs.visit, costs.visit_outside_hours or None),
+        ("casting", costs.casting, costs.casting_outside_hours),
+    )
+    return [
+        f"costs.{name}_outside_hours: {outside:g} {costs.currency}, less than inside hours ({inside:g}). Exchange the "
+        "two where they are turned round."
+        for name, inside, outside in pairs
+        if outside is not None and outside < inside
+    ]
