@@ -11,6 +11,7 @@ import typer
 
 from planner.cli.answering import answer_question
 from planner.cli.options import Computing, argument, flag, text
+from planner.cli.screen import print_answer, say_written, shown_progress
 
 PlanOrFolder = Annotated[Path, argument("PLAN", "The plan, a .toml file; or a folder of plans: a family of mixes.")]
 
@@ -26,7 +27,7 @@ class Asked:
     is_full: Annotated[bool, flag("--full", "Print the whole account with the clause, not only the answer.")] = False
 
 
-def minimum(plan: PlanOrFolder, asked: Asked, computing: Computing) -> None:
+def minimum(plan: PlanOrFolder, asked: Asked, computing: Computing) -> int:
     """Say which breaks the target needs at least, and draft a clause; of a folder, for all its mixes together.
 
     With --out the clause is written as clause.html and clause.docx (python-docx, extra "documents").
@@ -38,4 +39,28 @@ def minimum(plan: PlanOrFolder, asked: Asked, computing: Computing) -> None:
         raise typer.TyperException("--json prints the whole document: leave out --full.")
     if computing.out is not None:
         check_writable()
-    answer_question(plan, partial(compute, at_least=asked.at_least or ""), computing, is_full=asked.is_full)
+    if not plan.is_dir():
+        answer_question(plan, partial(compute, at_least=asked.at_least or ""), computing, is_full=asked.is_full)
+        return 0
+    if asked.at_least:
+        raise typer.TyperException("--at-least asks of one plan: name the plan, not its folder.")
+    return _of_a_family(plan, asked, computing)
+
+
+def _of_a_family(folder: Path, asked: Asked, computing: Computing) -> int:
+    """Answer for a folder; the exit code is 0 where every plan has an answer, else the first other one."""
+    from planner.report.documents.folder import check_folder
+    from planner.sweeping.family_plans import family_minimum
+
+    if computing.out is not None:
+        check_folder(computing.out)
+    with shown_progress() as progress:
+        answer = family_minimum(
+            folder, **computing.work, is_outside_allowed=computing.is_outside_allowed, progress=progress
+        )
+    try:
+        if computing.out is not None:
+            say_written(answer.write(computing.out))
+    finally:  # a full disk must not cost the reader the answer
+        print_answer(answer, is_json=computing.is_json, is_full=asked.is_full)
+    return next((row.exit for row in answer.result.rows if row.exit), 0)

@@ -60,7 +60,7 @@ def sweep(
     """
     targets_h = target_ages(targets)
     asked = _Asked(
-        tuple(_plans_in(Path(folder))),
+        tuple(plans_in(Path(folder))),
         targets_h,
         is_outside_allowed=is_outside_allowed,
         n_draws=n_draws,
@@ -172,7 +172,7 @@ def score_row(program: str, name: str, plan: Plan, n_draws: int, seed: int) -> S
         return failed_row(name, error, target=target_label(plan))
 
 
-def _plans_in(folder: Path) -> list[tuple[str, Path]]:
+def plans_in(folder: Path) -> list[tuple[str, Path]]:
     if folder.is_file():
         return [(folder.name, folder)]
     found = sorted(

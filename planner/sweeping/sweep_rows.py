@@ -22,6 +22,8 @@ class SweepRow:
 
     plan: str  # path inside the folder
     target: str = ""  # "6 h, 1 d"
+    tolerance: float | None = None
+    assurance: float | None = None
     exit: int = DONE  # as the program would have ended for this plan alone
     problem: str = ""
     schedule: str = ""
@@ -37,6 +39,7 @@ class SweepRow:
     over_predicted_beyond_tolerance: float | None = None
     next_batch_rms: float | None = None
     next_batch_rms_upper_95: float | None = None
+    next_batch_within_tolerance: float | None = None  # share of later pours
     cost: float | None = None
     currency: str = ""
     n_batches: int | None = None
@@ -68,6 +71,8 @@ def row_of(name: str, plan: Plan, told: Recommendation) -> SweepRow:
     return SweepRow(
         plan=name,
         target=target_label(plan),
+        tolerance=plain_value(told.tolerance),
+        assurance=plain_value(told.assurance),
         schedule=schedule_label(chosen.schedule),
         n_specimens=sum(chosen.schedule.specimens),
         curve=chosen.curve,
@@ -81,6 +86,7 @@ def row_of(name: str, plan: Plan, told: Recommendation) -> SweepRow:
         over_predicted_beyond_tolerance=plain_value(own.over_predicted_beyond_tolerance) if own else None,
         next_batch_rms=plain_value(later.rms) if later else None,
         next_batch_rms_upper_95=plain_value(later.rms_upper_95) if later else None,
+        next_batch_within_tolerance=plain_value(later.within_tolerance) if later else None,
         cost=plain_value(chosen.cost),
         currency=told.currency,
         n_batches=told.evidence.n_batches,

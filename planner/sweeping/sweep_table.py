@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import asdict
 
 from planner.report.text import words
-from planner.report.text.blocks import Column, Section, Table
+from planner.report.text.blocks import Column, Paragraph, Section, Table
 from planner.sweeping.sweep_rows import COLUMNS, SweepRow
 
 FORMULA_STARTS = ("=", "+", "-", "@")
@@ -37,30 +37,54 @@ def sweep_section(rows: Sequence[SweepRow]) -> Section:
     """A line for each plan and target."""
     n_failed = sum(row.exit != 0 for row in rows)
     note = (
-        "RMS of the rule on a batch that did not choose, its upper 95 % bound, and RMS on a later pour read off"
-        " this curve."
+        "RMS: of the rule on a batch that did not choose, its own concrete, with the upper 95 % bound; later "
+        "pour: of the "
+        "same curve on another batch; inside: share within the tolerance, later pours where they are known."
     )
     if n_failed:
         note += f" {n_failed} of {len(rows)} lines have no answer."
-    columns = (
-        Column(heading="plan"),
-        Column(heading="target"),
-        Column(heading="recommended"),
-        Column(heading="specimens", is_number=True),
-        Column(heading="RMS", is_number=True),
-        Column(heading="upper 95 %", is_number=True),
-        Column(heading="later pour", is_number=True),
-    )
-    told = tuple(
-        (
-            words.clean(row.plan, limit=40),
-            row.target,
+    asked = _table(
+        rows,
+        (("within", True), ("wanted", True), ("recommended", False), ("specimens", True), ("cost", True)),
+        lambda row: (
+            words.whole_share(row.tolerance),
+            words.whole_share(row.assurance),
             row.schedule if row.exit == 0 else words.clean(row.problem, limit=160),
             words.NONE if row.n_specimens is None else str(row.n_specimens),
+            words.money(row.cost, row.currency),
+        ),
+    )
+    read = _table(
+        [row for row in rows if row.exit == 0],
+        (("evidence", False), ("RMS", True), ("upper 95 %", True), ("later pour", True), ("inside", True)),
+        lambda row: (
+            row.evidence,
             words.share(row.nested_rms),
             words.upper_bound(row.nested_rms_upper_95),
             words.share(row.next_batch_rms),
-        )
-        for row in rows
+            words.whole_share(_share_inside(row)),
+        ),
+        note=note,
     )
-    return Section(heading="Plans", blocks=(Table(columns=columns, rows=told, note=note),))
+    return Section(heading="Plans", blocks=(asked, read) if read.rows else (asked, Paragraph(note)))
+
+
+def _table(
+    rows: Sequence[SweepRow],
+    headings: Sequence[tuple[str, bool]],
+    cells: Callable[[SweepRow], tuple[str, ...]],
+    *,
+    note: str = "",
+) -> Table:
+    """One line a row, its plan and target first."""
+    columns = (("plan", False), ("target", False), *headings)
+    return Table(
+        columns=tuple(Column(heading=text, is_number=is_number) for text, is_number in columns),
+        rows=tuple((words.clean(row.plan, limit=40), row.target, *cells(row)) for row in rows),
+        note=note,
+    )
+
+
+def _share_inside(row: SweepRow) -> float | None:
+    """On later pours where they are known, else on the own batch."""
+    return row.within_tolerance if row.next_batch_within_tolerance is None else row.next_batch_within_tolerance

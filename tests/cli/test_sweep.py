@@ -14,6 +14,7 @@ from planner.sweeping import kept_rows
 from planner.sweeping.sweep_rows import COLUMNS
 from planner.terms.problems import InputError, NoScheduleError, Problem
 from tests.cli.conftest import Engine, Outcome
+from tests.report.invented_result import invented_recommendation
 
 Run = Callable[..., Outcome]
 
@@ -47,6 +48,25 @@ def test_every_plan_has_a_line_and_the_screen_says_the_same(run: Run, folder: Pa
     assert [path.name for path in (tmp_path / "out").iterdir()] == ["sweep.csv"]
     for row in rows:
         assert row["plan"] in outcome.out
+
+
+def test_table_and_screen_carry_what_was_asked_and_what_is_kept(run: Run, folder: Path, tmp_path: Path) -> None:
+    outcome = run("sweep", folder, "--out", tmp_path / "out")
+    told = invented_recommendation()
+    later = told.honest.next_batch
+    assert later is not None
+    for row in table(tmp_path / "out"):
+        assert float(row["tolerance"]) == told.tolerance
+        assert float(row["assurance"]) == told.assurance
+        assert float(row["next_batch_within_tolerance"]) == pytest.approx(later.within_tolerance)
+        assert row["evidence"] == told.evidence.grade
+        assert row["currency"] == told.currency
+        assert float(row["cost"] or "nan") == pytest.approx(told.recommended.cost, nan_ok=True)
+    flat = " ".join(outcome.out.split())
+    for heading in ("within", "wanted", "evidence", "inside", "cost", "later pour"):
+        assert heading in flat
+    for figure in (f"{100 * later.within_tolerance:.0f} %", f"{100 * later.rms:.1f} %", told.evidence.grade):
+        assert figure in flat
 
 
 def test_json_is_one_document(run: Run, folder: Path) -> None:

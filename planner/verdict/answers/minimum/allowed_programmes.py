@@ -16,6 +16,7 @@ from planner.terms.arrays import BoolArray, FloatArray, IntArray
 from planner.terms.plan.settings import JudgedOn
 from planner.terms.results.programme_figures import Programme
 from planner.terms.results.recommendation import RatedChoice
+from planner.terms.schedule import Schedule
 from planner.verdict.answers.spending import programme_of
 from planner.verdict.selection.fixed_programmes import FixedProgramme, FixedProgrammes
 from planner.verdict.selection.programme_rule import ProgrammeRule, Taken
@@ -76,6 +77,20 @@ class AllowedProgrammes:
         first = int(np.lexsort((matrix.score[which], self.fixed.n_specimens[which] * self.numbers[column]))[0])
         taken = Taken(int(which[first]), int(matrix.best_joint[which[first]]), int(self.numbers[column[first]]))
         return programme_of(self.search, self.rule, taken)
+
+    def given(self, schedule: Schedule, n_trial_batches: int) -> Programme | None:
+        """One schedule with so many trial batches; None where it is not allowed."""
+        column = np.flatnonzero(self.numbers == n_trial_batches)
+        has = np.ones(len(self.choices), dtype=bool)
+        counts = self.choices.specimens_by_age()
+        for place, age_h in enumerate(self.choices.ages_h):
+            wanted = dict(zip(schedule.ages_h, schedule.specimens, strict=True)).get(float(age_h), 0)
+            has &= counts[:, place] == wanted
+        which = np.flatnonzero(has & self.is_allowed[:, column].any(axis=1))
+        if not which.size or self.choices.schedule(int(which[0])) != schedule:
+            return None
+        joint = int(self.rule.rule.matrix.best_joint[which[0]])
+        return programme_of(self.search, self.rule, Taken(int(which[0]), joint, n_trial_batches))
 
     def lowest(self, is_choice: BoolArray) -> float | None:
         """Lowest judged error of some schedules; None where none can be judged."""

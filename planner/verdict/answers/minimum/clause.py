@@ -68,6 +68,12 @@ def clause_terms(search: Search, told: Recommendation, together: TargetMinimum) 
     return _terms(search, told, together, None if refused else demanded, limits, refused=refused)
 
 
+def clause_of(search: Search, told: Recommendation, together: TargetMinimum, programme: Programme) -> ClauseTerms:
+    """The same where the programme is given: one of those that keep the target for a family of mixes."""
+    demanded = Demanded(programme.schedule, programme.n_trial_batches, programme, None)
+    return _terms(search, told, together, demanded, _limits(told, search.plan.settings))
+
+
 def _demanded(
     search: Search, told: Recommendation, together: TargetMinimum, limits: AgeTolerances | None
 ) -> Demanded | None:
