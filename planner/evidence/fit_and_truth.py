@@ -116,25 +116,32 @@ def parted(
     for age in [age for age, fewest in split_ages.items() if age in fit_cells and len(fit_cells[age]) < fewest]:
         del fit_cells[age]
     split = [age for age in split_ages if age in fit_cells]
-    ways = range(MOST_SPLITS) if split else range(1)
-    return [_view(batch, cells, fit_cells, split, (fixed, halved, waits), which) for which in ways]
+    n_ways = min(MOST_SPLITS, max((len(_halvings(cells[age])) for age in split), default=1))
+    return [
+        _view(batch, cells, fit_cells, {age: _halvings(cells[age]) for age in split}, (fixed, halved, waits), share)
+        for share in (which / n_ways for which in range(n_ways))
+    ]
+
+
+def _halvings(items: Sequence[Break]) -> list[tuple[int, ...]]:
+    """Every way of taking the smaller half of some specimens for the truth."""
+    return list(combinations(range(len(items)), len(items) // 2))
 
 
 def _view(
     batch: str,
     cells: dict[float, list[Break]],
     fit_cells: dict[float, list[Break]],
-    split: list[float],
+    halvings: dict[float, list[tuple[int, ...]]],
     told: tuple[list[Truth], list[tuple[int, float]], list[tuple[int, Between]]],
-    which: int,
+    share: float,
 ) -> Parted:
-    """One way of halving the cells that tell a truth; the ways are spread evenly over all there are."""
+    """One way of halving the cells that tell a truth, so far along all the ways there are."""
     fixed, halved, waits = told
     fit_cells, truth_cells = dict(fit_cells), dict(cells)
-    for age in split:
+    for age, ways in halvings.items():
         items = cells[age]
-        ways = list(combinations(range(len(items)), len(items) // 2))
-        taken = ways[which * len(ways) // MOST_SPLITS]
+        taken = ways[int(share * len(ways) + 1e-9)]
         fit_cells[age] = [item for i, item in enumerate(items) if i not in taken]
         truth_cells[age] = [items[i] for i in taken]
 

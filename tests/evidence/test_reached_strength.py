@@ -109,8 +109,8 @@ def test_a_bend_is_a_quarter_of_what_its_neighbours_miss():
 def test_no_specimen_of_a_strength_serves_fit_and_truth():
     cells = tabulate(Records(breaks=tuple(steps())), waiting(26.0, ages_h=list(STEPS)))
     at = {float(age): i for i, age in enumerate(cells.ages_h)}
-    assert len(cells.views.batch) == 6
-    for view in range(6):
+    assert len(cells.views.batch) == 3
+    for view in range(3):
         (check,) = np.flatnonzero(cells.checks.view == view)
         assert cells.views.n_specimens[view].tolist() == [3.0, 2.0, 2.0, 3.0]  # one of each neighbour tells the truth
         assert cells.checks.truth_mpa[check] == 26.0
@@ -119,13 +119,13 @@ def test_no_specimen_of_a_strength_serves_fit_and_truth():
         high = 90.0 - 2.0 * cells.views.mean_mpa[view, at[24.0]]
         log = 0.4 * (np.log(12) + (26 - low) * np.log(2) / 10) + 0.6 * (np.log(24) + (26 - high) * np.log(2) / 10)
         assert cells.checks.maturity_h[0, check] == pytest.approx(np.exp(log))
-    halves = {(cells.views.mean_mpa[v, at[12.0]], cells.views.mean_mpa[v, at[24.0]]) for v in range(6)}
+    halves = {(cells.views.mean_mpa[v, at[12.0]], cells.views.mean_mpa[v, at[24.0]]) for v in range(3)}
     assert {low for low, _ in halves} == {np.mean(pair) for pair in combinations((19.0, 20.0, 21.0), 2)}
 
 
 def test_the_whole_cells_are_what_was_broken():
     cells = tabulate(Records(breaks=tuple(steps())), waiting(26.0, ages_h=list(STEPS)))
-    np.testing.assert_allclose(cells.views.whole.mean_mpa, np.tile([10.0, 20.0, 30.0, 40.0], (6, 1)))
+    np.testing.assert_allclose(cells.views.whole.mean_mpa, np.tile([10.0, 20.0, 30.0, 40.0], (3, 1)))
     np.testing.assert_array_equal(cells.views.whole.n_specimens, 3.0)
 
 
@@ -143,7 +143,7 @@ def test_an_age_that_is_not_offered_tells_the_truth_with_all_its_specimens():
     cells = tabulate(Records(breaks=tuple(steps())), waiting(26.0, ages_h=[6.0, 24.0, 72.0]))
     at = {float(age): i for i, age in enumerate(cells.ages_h)}
     assert np.isnan(cells.views.mean_mpa[:, at[12.0]]).all()
-    assert cells.views.n_specimens[:, at[24.0]].tolist() == [2.0] * 6
+    assert cells.views.n_specimens[:, at[24.0]].tolist() == [2.0] * 3
 
 
 def test_a_batch_that_never_reaches_it_is_left_out_and_named():
