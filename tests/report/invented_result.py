@@ -178,6 +178,7 @@ def _honest(batches: tuple[str, ...], folds_schedule: Schedule) -> Honest:
         best_nested_rms=0.039,
         safe_reading_factor=1.22,
         safe_reading_basis="next batch",
+        safe_reading_unknown_because="",
         per_target=tuple(
             TargetVerdict(
                 age_h=age,
@@ -363,7 +364,8 @@ def bare_recommendation() -> Recommendation:
         next_batch=None,
         next_batch_unknown_because="No mix has two batches, and no between-batch CV is stated.",
         safe_reading_factor=None,
-        safe_reading_basis="None: two batches cannot bound it.",
+        safe_reading_basis=None,
+        safe_reading_unknown_because="None: two batches cannot bound it.",
         per_target=(),
         folds=(),
         rivals=(),

@@ -87,6 +87,7 @@ def about(**changed: Any) -> Any:
         ),
         safe_reading_factor=1.2,
         safe_reading_basis="next batch",
+        safe_reading_unknown_because="",
     )
     made = SimpleNamespace(
         settings=SimpleNamespace(

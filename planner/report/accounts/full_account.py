@@ -215,8 +215,8 @@ def unknown_words(told: Recommendation) -> str:
 def safe_reading_words(told: Recommendation) -> str:
     """How much more than the strength that is needed the curve must read."""
     honest = told.honest
-    if honest.safe_reading_factor is None:
-        return f"Safe reading: no factor can be given ({words.clean(honest.safe_reading_basis)})."
+    if honest.safe_reading_factor is None or honest.safe_reading_basis is None:
+        return f"Safe reading: no factor can be given ({words.clean(honest.safe_reading_unknown_because)})."
     return (
         f"Safe-reading factor {words.factor(honest.safe_reading_factor)}: the curve must read that many times the "
         f"strength that is needed; {words.weaker_words(told.assurance)} (estimated from "

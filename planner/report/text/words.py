@@ -19,6 +19,7 @@ from planner.terms.labels import (
 from planner.terms.maturity import MaturitySetting
 from planner.terms.results.programme_count import BreakHour
 from planner.terms.results.recommendation import BatchError, ErrorFigures, RatedChoice, Recommendation
+from planner.terms.results.sample_size import Basis
 from planner.terms.schedule import Schedule
 
 NONE = "-"  # where there is no figure
@@ -224,9 +225,9 @@ def joint_key(choice: RatedChoice) -> tuple[Schedule, str, str, MaturitySetting]
     return choice.schedule, choice.curve, choice.weighting, choice.maturity
 
 
-def basis_words(basis: str) -> str:
+def basis_words(basis: Basis) -> str:
     """Own batch or later pour, by the names that stand on every screen."""
-    return {"next batch": "later-pour", "own batch": "own-batch"}.get(basis, clean(basis))
+    return "later-pour" if basis == "next batch" else "own-batch"
 
 
 def weaker_words(assurance: float) -> str:

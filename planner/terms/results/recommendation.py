@@ -25,7 +25,7 @@ from planner.terms.results.early_answer import EarlyBreaks
 from planner.terms.results.mix_errors import MixErrors
 from planner.terms.results.programme_count import Estimate, ProgrammeCount, SiteChecks
 from planner.terms.results.programme_figures import Spending
-from planner.terms.results.sample_size import Enough
+from planner.terms.results.sample_size import Basis, Enough
 from planner.terms.results.waiting import Waiting
 from planner.terms.schedule import Schedule
 
@@ -170,7 +170,8 @@ class Honest:
     next_batch_unknown_because: str  # "" where next_batch is known
     best_nested_rms: float | None  # of always taking the lowest score instead of the cheapest tied choice
     safe_reading_factor: float | None  # wait until the curve reads factor x the strength relied on
-    safe_reading_basis: str  # "next batch", "own batch" or why there is none
+    safe_reading_basis: Basis | None  # errors that the factor is estimated from; None: there is none
+    safe_reading_unknown_because: str  # "" where there is one
     per_target: tuple[TargetVerdict, ...]
     folds: tuple[FoldPick, ...]
     rivals: tuple[Rival, ...]

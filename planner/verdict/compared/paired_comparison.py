@@ -9,12 +9,12 @@ import numpy as np
 from planner.resampling import ErrorMatrix
 from planner.resampling.errors.arithmetic import FEWEST_TO_FOLD, floored_rms
 from planner.terms.arrays import FloatArray, IntArray
-from planner.terms.labels import percent
 from planner.terms.results.choice_role import ChoiceRole
 from planner.terms.results.recommendation import Rival
 from planner.terms.schedule import Schedule
 from planner.verdict.selection.nested import Nested
 from planner.verdict.statistics.sign_flip import sign_flip
+from planner.verdict.wording.rival_words import rival_sentence
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -65,20 +65,13 @@ def compare(nested: Nested, named: NamedSchedules, which: int, schedule: Schedul
     own = floored_rms(nested.level[both], nested.variance[both])
     theirs = floored_rms(level[both], variance[both])
     label = named.labels[which]
-    is_told = flip.p <= 0.05
-    verb = "errs less" if own < theirs else "errs more"
-    separates = (
-        f"the batches separate the two (sign-flip p about {flip.p:.3f}"
-        if is_told
-        else f"the batches do not separate the two (sign-flip p about {flip.p:.2f}"
-    )
     return Rival(
         label=label,
         schedule=schedule,
         rms_difference=own - theirs,
         sign_flip_p=flip.p,
         sign_flip_floor=flip.floor,
-        sentence=f"Against the {label} schedule the rule {verb} on held-out batches ({percent(own)} against "
-        f"{percent(theirs)} RMS); {separates}, approximate, at least {flip.floor:.3f} with "
-        f"{int(both.sum())} batches).",
+        sentence=rival_sentence(
+            label, rms=own, rival_rms=theirs, p=flip.p, floor=flip.floor, n_batches=int(both.sum())
+        ),
     )

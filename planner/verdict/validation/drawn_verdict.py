@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from planner.population import Population, ages_of, gains_from, is_promising_nothing, usual_additions
 from planner.population.published_growth import NO_PROMISE_BELOW_H
-from planner.terms.labels import age_label, percent
 from planner.terms.plan.settings import Settings
 from planner.terms.problems import InputError, Problem
 from planner.terms.results.drawn_figures import Gain
-from planner.terms.results.recommendation import Honest, NextBatchVerdict, OwnBatchVerdict, RatedChoice
+from planner.terms.results.recommendation import Honest, RatedChoice
 from planner.verdict.statistics.coverage_bounds import batches_needed
 from planner.verdict.validation.drawn_batches import (
     FRESH_SEED,
@@ -18,6 +17,13 @@ from planner.verdict.validation.drawn_batches import (
     own_batch_of,
     pairs_of,
     targets_of,
+)
+from planner.verdict.wording.drawn_words import (
+    NO_SAFE_READING_DRAWN,
+    NO_TWO_DRAWN_BATCHES,
+    NOTHING_PUBLISHED,
+    drawn_headline,
+    nothing_promised_headline,
 )
 
 
@@ -46,55 +52,37 @@ def drawn_honest(population: Population, look: FreshLook, apparent_rms: float) -
     return Honest(
         own_batch=own,
         next_batch=later,
-        next_batch_unknown_because="" if later else "no two batches were drawn from one population",
+        next_batch_unknown_because="" if later else NO_TWO_DRAWN_BATCHES,
         best_nested_rms=None,
         safe_reading_factor=None,
-        safe_reading_basis="drawn batches are no basis for releasing concrete; break more batches at the target ages",
+        safe_reading_basis=None,
+        safe_reading_unknown_because=NO_SAFE_READING_DRAWN,
         per_target=targets_of(look, pairs),
         folds=(),
         rivals=(),
-        sentence=_sentence(population, settings, own, later),
+        sentence=drawn_headline(
+            own,
+            later,
+            settings.target,
+            n_prior_batches=None if population.breaks is None else len(population.breaks.batches),
+            n_needed=batches_needed(settings.target.assurance),
+        ),
     )
 
 
 def _nothing_promised(settings: Settings) -> Honest:
-    ages_h = settings.target.ages_h
-    early = ", ".join(age_label(age) for age in ages_h if age < NO_PROMISE_BELOW_H)
-    late = ", ".join(age_label(age) for age in ages_h if age >= NO_PROMISE_BELOW_H)
-    together = f", nor at {late} as long as it is judged together with that" if late else ""
-    below = age_label(NO_PROMISE_BELOW_H)
-    why = "published growth knows nothing of setting time"
     return Honest(
         own_batch=None,
         next_batch=None,
-        next_batch_unknown_because=f"{why}; break a first batch",
+        next_batch_unknown_because=NOTHING_PUBLISHED,
         best_nested_rms=None,
         safe_reading_factor=None,
-        safe_reading_basis=f"{why}; break a first batch",
+        safe_reading_basis=None,
+        safe_reading_unknown_because=NOTHING_PUBLISHED,
         per_target=(),
         folds=(),
         rivals=(),
-        sentence=f"No error can be promised at {early}{together}: {why}, so below {below} it puts schedules in order "
-        "and no more. Break a first batch at the target ages.",
-    )
-
-
-def _sentence(population: Population, settings: Settings, own: OwnBatchVerdict, later: NextBatchVerdict | None) -> str:
-    """About how far off, and nothing of confidence or assurance: these need batches that were broken."""
-    tolerance, wanted = (percent(share, digits=0) for share in (settings.target.tolerance, settings.target.assurance))
-    told = ""
-    if later is not None:
-        told += (
-            f"A later pour read off one trial batch's curve will be about {percent(later.rms)} off (RMS); "
-            f"{percent(later.over_predicted_beyond_tolerance, digits=0)} of the drawn readings are too high by more "
-            f"than {tolerance}. "
-        )
-    told += f"On the own batch about {percent(own.nested_rms)}. "
-    rests = "published growth" if population.breaks is None else f"{len(population.breaks.batches)} prior batches"
-    return (
-        f"{told}All of it on batches drawn from {rests}, not on breaks of such batches. Drawn batches cannot show that "
-        f"{wanted} keep the tolerance of {tolerance}: that takes breaks of at least "
-        f"{batches_needed(settings.target.assurance)} batches at the target ages."
+        sentence=nothing_promised_headline(settings.target, below_h=NO_PROMISE_BELOW_H),
     )
 
 

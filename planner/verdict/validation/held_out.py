@@ -15,7 +15,6 @@ from planner.resampling.errors.arithmetic import (
     SAFE_READING_CONFIDENCE,
     floored_rms,
 )
-from planner.terms.labels import percent
 from planner.terms.plan.settings import Prior, Target
 from planner.terms.results.mix_errors import MixErrors
 from planner.terms.results.recommendation import FoldPick, Honest, NextBatchVerdict, OwnBatchVerdict, RatedChoice, Rival
@@ -39,7 +38,17 @@ from planner.verdict.validation.next_batch import (
     stated_verdict,
 )
 from planner.verdict.validation.own_batch import own_batch_verdict, target_verdicts
-from planner.verdict.wording.held_out_words import claim_words, later_words, own_words, too_few_words
+from planner.verdict.wording.held_out_words import (
+    NO_TWO_BATCHES_OF_A_MIX,
+    ONE_BATCH_NO_LATER_POUR,
+    ONE_BATCH_NO_SAFE_READING,
+    claim_words,
+    later_words,
+    one_batch_words,
+    own_words,
+    too_few_for_safe_reading,
+    too_few_words,
+)
 from planner.verdict.wording.mix_words import quantile_words, safe_reading_words, share_words, tail_words
 
 
@@ -69,14 +78,15 @@ class Verdict:
         later, why_not = self._next_batch(errors, own_level, own.nested_rms)
         by_target = self._next_by_target(errors)
         mixes = self._mixes(nested, errors)
-        factor, basis = self._safe_reading(nested, errors, mixes)
+        factor, why_no_factor = self._safe_reading(nested, errors, mixes)
         return Honest(
             own_batch=own,
             next_batch=later,
             next_batch_unknown_because=why_not,
             best_nested_rms=floored_rms(nested.best_level, nested.best_variance),
             safe_reading_factor=factor,
-            safe_reading_basis=basis,
+            safe_reading_basis=None if factor is None else "own batch" if errors is None else "next batch",
+            safe_reading_unknown_because=why_no_factor,
             per_target=target_verdicts(self.cells, self.scoring, nested, by_target),
             folds=self._folds(nested),
             rivals=rivals,
@@ -85,21 +95,22 @@ class Verdict:
         )
 
     def _refused(self, recommended: RatedChoice) -> Honest:
-        needed = batches_needed(self.target.assurance)
         return Honest(
             own_batch=None,
             next_batch=None,
-            next_batch_unknown_because="one batch alone cannot show how batches differ",
+            next_batch_unknown_because=ONE_BATCH_NO_LATER_POUR,
             best_nested_rms=None,
             safe_reading_factor=None,
-            safe_reading_basis="one batch alone gives no bound on over-prediction",
+            safe_reading_basis=None,
+            safe_reading_unknown_because=ONE_BATCH_NO_SAFE_READING,
             per_target=(),
             folds=(),
             rivals=(),
-            sentence=f"Nothing can be promised: with one batch no choice can be judged on concrete it has not "
-            f"seen. Its error on that batch itself, {percent(recommended.error.rms)} RMS, is apparent and too "
-            f"small. At least three batches give a bound, {needed} can carry a "
-            f"{percent(self.target.assurance, digits=0)} claim.",
+            sentence=one_batch_words(
+                recommended.error.rms,
+                n_needed=batches_needed(self.target.assurance),
+                assurance=self.target.assurance,
+            ),
         )
 
     def _next_batch(
@@ -115,10 +126,7 @@ class Verdict:
                 tolerance=self.scoring.tolerance,
             )
             return verdict, ""
-        return None, (
-            "no mix in the records has two batches, so how batches of one mix differ is unknown; "
-            "add a second batch or state [prior] between_batch_cv"
-        )
+        return None, NO_TWO_BATCHES_OF_A_MIX
 
     def _next_by_target(self, errors: NextBatchErrors | None) -> dict[int, float]:
         if errors is None:
@@ -141,15 +149,10 @@ class Verdict:
         if mixes is not None:
             highest = highest_by_mix(self.cells, nested, errors)
             factor = safe_factor_of_mixes(highest, assurance=self.target.assurance)
-            return factor, safe_reading_words(mixes) if factor is None else mixes.basis
-        if errors is not None:
-            signed, basis = batch_equivalents(errors), "next batch"
-        else:
-            signed, basis = nested.signed, "own batch"
+            return factor, safe_reading_words(mixes) if factor is None else ""
+        signed = nested.signed if errors is None else batch_equivalents(errors)
         factor = safe_reading_factor(signed, assurance=self.target.assurance, confidence=SAFE_READING_CONFIDENCE)
-        if factor is None:
-            return None, f"{len(signed)} batches give no bound on over-prediction; three are the fewest"
-        return factor, basis
+        return factor, too_few_for_safe_reading(len(signed)) if factor is None else ""
 
     def _folds(self, nested: Nested) -> tuple[FoldPick, ...]:
         matrix = self.rule.matrix

@@ -57,7 +57,7 @@ def _verdict(about: Circumstances) -> Iterator[Caution]:
             "the scatter of the specimens alone gives. More companions at the target would show it.",
         )
     if honest.safe_reading_factor is None:
-        yield Caution("no-safe-reading", f"No safe reading is given: {honest.safe_reading_basis}.")
+        yield Caution("no-safe-reading", f"No safe reading is given: {honest.safe_reading_unknown_because}.")
 
 
 def _safe_readings(about: Circumstances) -> str:

@@ -6,6 +6,13 @@ from planner.terms.labels import NO_USEFUL_BOUND, at_most_label, is_useful_bound
 from planner.terms.results.recommendation import NextBatchVerdict, OwnBatchVerdict
 from planner.verdict.statistics.coverage_bounds import most_claimable_assurance
 
+ONE_BATCH_NO_LATER_POUR = "one batch alone cannot show how batches differ"
+ONE_BATCH_NO_SAFE_READING = "one batch alone gives no bound on over-prediction"
+NO_TWO_BATCHES_OF_A_MIX = (
+    "no mix in the records has two batches, so how batches of one mix differ is unknown; "
+    "add a second batch or state [prior] between_batch_cv"
+)
+
 
 def later_words(later: NextBatchVerdict | None, why_not: str, *, n_trial_batches: int, tolerance: float) -> str:
     """How far off a later pour will be, or why that is not known."""
@@ -60,3 +67,17 @@ def wider_words(needed: float | None, wanted: str) -> str:
     if needed is None or not is_useful_bound(needed):
         return NO_USEFUL_BOUND
     return f"at 95 % confidence no more can be said than that {wanted} lie within {percent(needed)}"
+
+
+def one_batch_words(apparent_rms: float, *, n_needed: int, assurance: float) -> str:
+    """Why one batch promises nothing."""
+    return (
+        f"Nothing can be promised: with one batch no choice can be judged on concrete it has not seen. Its error on "
+        f"that batch itself, {percent(apparent_rms)} RMS, is apparent and too small. At least three batches give a "
+        f"bound, {n_needed} can carry a {percent(assurance, digits=0)} claim."
+    )
+
+
+def too_few_for_safe_reading(n_batches: int) -> str:
+    """Why no safe reading is given."""
+    return f"{n_batches} batches give no bound on over-prediction; three are the fewest"

@@ -176,6 +176,7 @@ def _honest(honest: Honest) -> Document:
         "sentence": honest.sentence,
         "next_batch_unknown_because": honest.next_batch_unknown_because,
         "safe_reading_basis": honest.safe_reading_basis,
+        "safe_reading_unknown_because": honest.safe_reading_unknown_because,
         "folds": [_with_schedule(fold) for fold in honest.folds],
         "mixes": plain_value(honest.mixes),
         "rivals": [_with_schedule(rival) for rival in honest.rivals],
