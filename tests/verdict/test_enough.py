@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from planner.pipeline import recommend
 from planner.terms.results.recommendation import Recommendation
-from planner.verdict.answers.enough_specimens import LadderStep, _lower, normal_share, projection
+from planner.verdict.answers.enough_specimens import LadderStep, normal_share, projection
+from planner.verdict.validation.own_batch import share_lower
 from tests.verdict.small_table import small_plan
 
 
@@ -98,5 +100,6 @@ def test_the_whole_calibration_stands_beside_the_recommendation() -> None:
 
 
 def test_three_batches_carry_a_bound_and_two_do_not() -> None:
-    assert _lower(np.array([0.01, -0.02, 0.03]), 0.1) is not None
-    assert _lower(np.array([0.01, -0.02]), 0.1) is None
+    scoring = SimpleNamespace(is_by_mix=False, tolerance=0.1)
+    assert share_lower(np.array([0.01, -0.02, 0.03]), scoring) is not None  # type: ignore[arg-type]
+    assert share_lower(np.array([0.01, -0.02]), scoring) is None  # type: ignore[arg-type]
