@@ -70,6 +70,7 @@ def about(**changed: Any) -> Any:
             truth_mpa=np.array([9.0, 11.0, 19.0, 21.0]),
         ),
         views=SimpleNamespace(batch=("B1", "B2")),
+        target_waits_mpa=(None, None),
         target_ages_h=(12.0, 24.0),
         cv=np.full(4, 0.03),
         scatter=SimpleNamespace(pooled_cv=0.03, n_degrees=np.array([3.0])),
@@ -97,6 +98,7 @@ def about(**changed: Any) -> Any:
             laboratory=Laboratory(form_removal_h=4.0),
             choices=SimpleNamespace(specimens_per_age=(2, 4)),
             programme=SimpleNamespace(instrumented=2),
+            programme_asked=SimpleNamespace(relies_on_records=False),
             site_temperature_c=None,
         ),
         records=SimpleNamespace(
@@ -164,6 +166,11 @@ def own(*, below: bool) -> Any:
 SITE_12C = record([12.0] * 5 + [12.1] * 5, curing="site")
 CASES: list[tuple[str, dict[str, Any], dict[str, Any]]] = [
     # code, circumstances just past the limit, circumstances just at it
+    (
+        "nothing-cast",
+        {"settings__programme_asked__relies_on_records": True},
+        {"settings__programme_asked__relies_on_records": False},
+    ),
     ("other-pour", {"honest__next_batch": off(0.0451)}, {"honest__next_batch": off(0.045)}),
     ("over-prediction", {"honest__next_batch": later(0.051)}, {"honest__next_batch": later(0.05)}),
     ("below-resolution", {"honest__own_batch": own(below=True)}, {"honest__own_batch": own(below=False)}),

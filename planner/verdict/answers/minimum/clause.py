@@ -212,7 +212,7 @@ def _error(told: Recommendation, programme: Programme, together: TargetMinimum) 
         is_kept=judged >= told.assurance,
         is_later_kept=None if later is None else later.within_tolerance >= told.assurance,
         safe_reading_factor=factor,
-        no_factor_because="" if factor is not None else honest.safe_reading_basis,
+        no_factor_because="" if factor is not None else honest.safe_reading_unknown_because,
         n_batches=told.evidence.n_batches,
         n_breaks=told.evidence.n_breaks,
     )
