@@ -32,7 +32,8 @@ class StrengthMaturityRegressor(RegressorMixin, BaseEstimator):  # type: ignore[
     curve
         A name in ``planner.curves.CURVES``.
     weighting
-        "absolute" or "relative" errors, the latter as shares of the mean of all breaks at the same maturity.
+        "absolute" or "relative" errors, the latter as shares of the mean of all breaks at the same maturity; where
+        that is 0 MPa, of the weakest mean that is not.
     maturity_column
         The column of X that holds maturity [h]: its place from 0, or its heading where X is a table with headings.
         Further columns are not used, but must not be negative either: scikit-learn's tag for positive input speaks
@@ -175,6 +176,7 @@ LOGARITHMIC = ("logarithmic", "piecewise linear in log age")  # curves without a
 
 
 def _inverse_squares(mean_mpa: FloatArray) -> FloatArray:
-    if np.any(mean_mpa == 0):
-        raise ValueError("Relative errors need mean strengths other than 0 MPa at every maturity.")
-    return np.asarray(mean_mpa**-2.0, dtype=np.float64)
+    """Weights of relative errors; nothing is a share of 0 MPa, so that it is weighed like the weakest other mean."""
+    is_told = mean_mpa != 0
+    weakest_mpa = np.abs(mean_mpa[is_told]).min() if is_told.any() else 1.0
+    return np.asarray(np.where(is_told, mean_mpa, weakest_mpa) ** -2.0, dtype=np.float64)
