@@ -8,7 +8,7 @@ from pathlib import Path
 
 from planner import __version__
 from planner.pipeline import judged_minimum
-from planner.questions.answer import Answer, document_text
+from planner.questions.answer import Answer, document_text, told_in
 from planner.questions.recommending import Progress, unseen
 from planner.read import load_plan
 from planner.report.accounts.family_account import brief_family_account, family_account
@@ -19,7 +19,7 @@ from planner.searching import Work
 from planner.sweeping.sweep_plans import plans_in
 from planner.sweeping.sweep_rows import failed_row, target_label
 from planner.terms.labels import age_label
-from planner.terms.plan.settings import Plan
+from planner.terms.plan.settings import OutputUnits, Plan
 from planner.terms.problems import InputError, NoScheduleError
 from planner.terms.results.clause_terms import ClauseTerms
 from planner.terms.results.family_figures import Envelope, FamilyAnswer, FamilyRow, FamilyRule
@@ -29,6 +29,7 @@ from planner.verdict.answers.family.family_clause import family_clause
 from planner.verdict.answers.family.member import Member, member_of
 from planner.verdict.answers.minimum.allowed_programmes import AllowedProgrammes, allowed_programmes
 from planner.verdict.answers.minimum.clause import clause_of
+from planner.verdict.answers.minimum.spans import is_extrapolating
 from planner.verdict.wording.family_words import NO_TWO_MIXES, other_targets_words
 
 TITLE = "A family of mixes"
@@ -42,6 +43,7 @@ class _Judged:
     answer: MinimumAnswer
     together: AllowedProgrammes | None
     by_target: tuple[tuple[float, AllowedProgrammes], ...]
+    units: OutputUnits
 
 
 def family_minimum(
@@ -77,6 +79,7 @@ def family_minimum(
     result = _family(tuple(rows), judged)
     document = family_document(result, version=__version__)
     clause = result.clause
+    units: OutputUnits = "US" if judged and all(item.units == "US" for item in judged) else "SI"
     files = {"family.json": lambda: document_text(document).encode("utf-8")}
     if clause is not None:
         files["clause.html"] = lambda: render_clause(clause, title=TITLE).encode("utf-8")
@@ -84,8 +87,9 @@ def family_minimum(
     return Answer(
         result=result,
         document=document,
-        sections=family_account(result),
-        brief=brief_family_account(result),
+        sections=told_in(units, lambda: family_account(result)),
+        brief=told_in(units, lambda: brief_family_account(result)),
+        units=units,
         files=files,
     )
 
@@ -108,6 +112,7 @@ def _asked(name: str, path: Path, work: Work, *, is_outside_allowed: bool) -> It
         answer,
         allowed_programmes(searches[0]),
         tuple((age_h, allowed) for age_h, allowed in pairs if allowed is not None),
+        plan.settings.output_units,
     )
 
 
@@ -167,7 +172,7 @@ def _member(item: _Judged, allowed: AllowedProgrammes) -> Member:
 
 
 def _clause(together: Envelope, able: Sequence[_Judged]) -> ClauseTerms | None:
-    """The clause of the mixes that the rule keeps the target for; None without a rule."""
+    """The clause of the mixes that the rule keeps the target for; None without a rule, or where it extrapolates."""
     rule = together.rule
     if rule is None:
         return None
@@ -177,6 +182,8 @@ def _clause(together: Envelope, able: Sequence[_Judged]) -> ClauseTerms | None:
         if item.name not in kept or item.together is None:
             continue
         programme = item.together.given(rule.schedule, rule.n_trial_batches)
+        if programme is not None and is_extrapolating(item.together.rule.cells, programme):
+            return None
         if programme is not None:
             answer = item.answer
             clauses.append(clause_of(item.together.search, answer.recommendation, answer.together, programme))

@@ -50,11 +50,19 @@ def _head(answer: FamilyAnswer, *, is_brief: bool) -> Section:
         if together.rule is not None:
             facts.append(("Where", words.clean(not_when_words(together))))
             facts.append(("Shares", _shares_words(together)))
-    facts.append(("Clause", "none: there is no rule for all" if answer.clause is None else "drafted for the rule"))
+    facts.append(("Clause", _clause_words(answer)))
     blocks: list[Block] = [Facts(tuple(facts)), Paragraph(STANDING)]
     if is_brief:
         blocks.append(Paragraph(WHERE_THE_REST_IS))
     return Section("One rule for a family of mixes", tuple(blocks))
+
+
+def _clause_words(answer: FamilyAnswer) -> str:
+    if answer.clause is not None:
+        return "drafted for the rule"
+    if answer.together is None or answer.together.rule is None:
+        return "none: there is no rule for all"
+    return "none: in some mix a target lies outside the breaks of the rule, so it would rest on extrapolation"
 
 
 def _shares_words(envelope: Envelope) -> str:
