@@ -15,6 +15,7 @@ from dataclasses import replace
 
 from planner.allowed_choices import rank_prices
 from planner.choices import ChoiceSet, beyond_limits, extra_choices
+from planner.laboratory.costs import attempt_cost
 from planner.population import Basis, basis_of
 from planner.resampling.search.error_matrix import Progress
 from planner.searching import Work, fold_table_of, least_of, search_of
@@ -30,7 +31,9 @@ from planner.verdict.answers.advice import advise
 from planner.verdict.answers.continuing.trial_batch import continue_trial
 from planner.verdict.answers.minimum.clause import clause_terms
 from planner.verdict.answers.minimum.standard_counts import counts_of
+from planner.verdict.answers.price.alternatives import alternatives_of
 from planner.verdict.answers.price.price_answer import price_answer, priced_choices
+from planner.verdict.answers.price.risk import risk_of
 from planner.verdict.selection.search import Search
 from planner.verdict.validation.drawn_verdict import check_promising
 from planner.whole_calibration import calibrated, estimate_of
@@ -124,12 +127,16 @@ def price(
     check_promising(basis.population, plan.settings)
     search, told = _searched(plan, basis, work)
     table = fold_table_of(search.basis, search.matrix.choices, search.scoring, plan.settings, work)
+    estimates = tuple(estimate_of(search, choice, told.early_breaks) for choice in priced_choices(told))
+    batch_cost, once = attempt_cost(estimates[0], plan.settings.costs)
     return price_answer(
         told,
         table,
         plan.settings,
         cost=None if search.cost is None else rank_prices(table.choices, plan.settings).cost,
-        estimates=tuple(estimate_of(search, choice, told.early_breaks) for choice in priced_choices(told)),
+        estimates=estimates,
+        alternatives=alternatives_of(search, told, lambda one, m: estimate_of(search, one, n_trial_batches=m)),
+        risk=risk_of(search, told, table, estimates[0], batch_cost=batch_cost, once=once),
     )
 
 

@@ -14,6 +14,7 @@ from planner.terms.results.programme_count import CostItem, CostPart, Estimate, 
 from planner.terms.schedule import Schedule
 
 INSIDE, OUTSIDE_HOURS = "visits inside laboratory hours", "visits outside laboratory hours"
+ACCEPTANCE, ACCEPTANCE_VISITS = "companions of the trial batch, made and broken", "visits to break them"
 CASTING, CASTING_OUTSIDE = "casting inside laboratory hours", "casting outside laboratory hours"
 
 
@@ -128,8 +129,8 @@ def _of_checks_and_pours(
     n_acceptance_visits = count.n_trial_batches * n_targets if programme.companions_per_check else 0
     beside = CostPart.CHECKS_AND_POURS
     lines = [
-        _line("companions of the trial batch, made and broken", count.n_acceptance, of_trial, beside),
-        _line("visits to break them", n_acceptance_visits, costs.of_check_visit, beside),
+        _line(ACCEPTANCE, count.n_acceptance, of_trial, beside),
+        _line(ACCEPTANCE_VISITS, n_acceptance_visits, costs.of_check_visit, beside),
         _line("companions of site checks, made and broken", count.n_companions, each, beside),
         _line("visits of site checks", count.n_checks, costs.of_check_visit, beside),
     ]  # fmt: skip
@@ -156,6 +157,19 @@ def cost_when_cast(estimate: Estimate, times: BreakTimes) -> float | None:
             n_visits = times.n_visits if item.is_per_visit else visits.get(item.name)
             total += item.amount if n_visits is None else item.unit_price * n_batches * n_visits
     return total
+
+
+def attempt_cost(estimate: Estimate, costs: Costs | None) -> tuple[float | None, float]:
+    """What one trial batch costs with its acceptance, and what is paid once; (None, 0) without prices."""
+    if costs is None or estimate.total is None:
+        return None, 0.0
+    once = costs.other_per("programme")
+    acceptance = sum(
+        item.amount
+        for item in estimate.items
+        if item.part is CostPart.CHECKS_AND_POURS and item.name in (ACCEPTANCE, ACCEPTANCE_VISITS)
+    )
+    return (estimate.total - once + acceptance) / estimate.count.n_trial_batches, once
 
 
 def calibration_cost(items: Iterable[CostItem]) -> float:

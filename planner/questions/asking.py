@@ -68,18 +68,27 @@ def price(
     """Say what knowing the strength costs, and what the next specimen buys; as :func:`planner.recommend`."""
     from planner.pipeline import price as compute
     from planner.questions.first_compile import compile_first
-    from planner.report.accounts.price_account import price_account
+    from planner.report.accounts.price_account import brief_price_account, price_account
+    from planner.report.documents.estimate_workbook import render_estimate_workbook
+    from planner.report.documents.pages.estimate_page import render_estimate
     from planner.report.documents.values.price_document import price_document
 
     inputs = plan_of(plan)
     compile_first(progress)
     result = compute(inputs, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
-    return answer_of(
-        result,
-        price_document(result),
-        lambda: price_account(result),
-        file_name="price.json",
-        units=inputs.settings.output_units,
+    document, units = price_document(result), inputs.settings.output_units
+    sections = told_in(units, lambda: price_account(result))
+    return Answer(
+        result=result,
+        document=document,
+        sections=sections,
+        brief=told_in(units, lambda: brief_price_account(result)),
+        units=units,
+        files={
+            "price.json": lambda: document_text(document).encode("utf-8"),
+            "estimate.html": lambda: render_estimate(result, sections).encode("utf-8"),
+            "estimate.xlsx": lambda: render_estimate_workbook(result),
+        },
     )
 
 

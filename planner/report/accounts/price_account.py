@@ -2,16 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from planner.report.accounts.comparison import unbroken_schedule
 from planner.report.accounts.drawn_account import headed
 from planner.report.accounts.estimate_table import estimates_section, visits_words
 from planner.report.accounts.full_account import basis_section, cautions_section, has_content, target_words
+from planner.report.accounts.price_parts_account import (
+    alternatives_section,
+    programmes_section,
+    ready_words,
+    risk_section,
+    risk_words,
+    stages_section,
+)
 from planner.report.accounts.programme_account import programme_section
 from planner.report.text import words
 from planner.report.text.blocks import Block, Bullets, Column, Facts, Paragraph, Section, Table
 from planner.terms.labels import age_label, schedule_label
 from planner.terms.results.answers import Equality, PriceAnswer, PricePoint, SpecimenGain
 from planner.terms.results.choice_role import ChoiceRole
+from planner.terms.results.price_parts import Alternative
+from planner.terms.results.programme_count import CostPart, Estimate
 from planner.terms.results.recommendation import Recommendation
 
 BAR_WIDTH = 24
@@ -24,17 +36,30 @@ NO_PRICES = (
 def price_account(answer: PriceAnswer) -> tuple[Section, ...]:
     """Everything about cost, the answer first."""
     told = answer.recommendation
-    sections = (
+    return _present(
         headed(_answer(answer), told),
-        _frontier(answer.by_specimens, told, heading="Error against specimens", limit="specimens"),
-        _frontier(answer.by_cost, told, heading="Error against money", limit="cost"),
+        programmes_section(answer),
+        alternatives_section(answer),
+        stages_section(answer),
+        risk_section(answer),
+        estimates_section(answer.estimates, told.currency),
+        _frontier(answer.by_specimens, told, heading="Own-batch error against specimens", limit="specimens"),
+        _frontier(answer.by_cost, told, heading="Own-batch error against money", limit="cost"),
         _gains(answer),
         Section("Other schedules", (Bullets(tuple(words.clean(item.sentence) for item in answer.equalities)),)),
-        estimates_section(answer.estimates, told.currency),
         programme_section(told),
         basis_section(told),
         cautions_section(told),
     )
+
+
+def brief_price_account(answer: PriceAnswer) -> tuple[Section, ...]:
+    """What to bid and why, and what else one could buy; nothing that stands here is missing in the full account."""
+    more = Section("", (Paragraph("--full: every line of the estimate, risk, days, what it rests on, cautions."),))
+    return _present(headed(_answer(answer), answer.recommendation), alternatives_section(answer), more)
+
+
+def _present(*sections: Section) -> tuple[Section, ...]:
     return tuple(section for section in sections if has_content(section) and section.blocks)
 
 
@@ -42,21 +67,57 @@ def _answer(answer: PriceAnswer) -> Section:
     told = answer.recommendation
     facts = [
         ("Know", target_words(told)),
-        ("Price", _price_words(answer)),
+        ("Bid", _price_words(answer)),
         ("Error", _error_words(told)),
         ("Next specimen", next_words(answer)),
+        *_more_facts(answer),
     ]
-    yours = next((item for item in answer.equalities if item.label is ChoiceRole.COMPARED), None)
-    if yours is not None:
-        facts.append(("Your schedule", your_words(yours)))
-    if answer.budget_cost is not None:
-        facts.append(("Money limit", f"{words.money(answer.budget_cost, told.currency)}; kept"))
     blocks: list[Block] = [Facts(tuple(facts))]
     if told.sufficiency is not None:
         blocks.append(Paragraph(words.clean(told.sufficiency.sentence), is_strong=True))
+    if told.spending is not None:
+        blocks.append(Paragraph(f"Why this row: {words.clean(told.spending.sentences[0])}"))
     if answer.to_fill_in:
         blocks.append(Paragraph(_fill_in_words(answer)))
     return Section(words.clean(told.title, limit=120) or "Price", tuple(blocks))
+
+
+def _more_facts(answer: PriceAnswer) -> Iterator[tuple[str, str]]:
+    """Lines that not every plan has."""
+    told = answer.recommendation
+    yours = next((item for item in answer.equalities if item.label is ChoiceRole.COMPARED), None)
+    if yours is not None:
+        yield "Your schedule", your_words(yours)
+    chosen = answer.estimates[0]
+    if chosen.in_all is not None and chosen.total is not None and chosen.in_all > chosen.total:
+        yield "In all", f"{words.money(chosen.in_all, told.currency)} with {_beside_words(chosen)}"
+    bid = next((item for item in answer.alternatives if item.is_recommended), None)
+    more = [item for item in answer.alternatives if bid and item.n_trial_batches == bid.n_trial_batches + 1]
+    if bid is not None and more:
+        yield "One batch more", _one_more_words(bid, more[0], told.currency)
+    if answer.risk is not None:
+        yield "Risk", risk_words(answer.risk, told.currency)
+    if ready_words(answer):
+        yield "Ready", ready_words(answer)
+    if answer.budget_cost is not None:
+        yield "Money limit", f"{words.money(answer.budget_cost, told.currency)}; kept"
+
+
+def _beside_words(chosen: Estimate) -> str:
+    """What the sum of everything holds beside the calibration."""
+    parts = {
+        "checks": any("companions" in item.name for item in chosen.items),
+        "early breaks of the pours": any(item.name.startswith("early breaks") for item in chosen.items),
+        "contingency": any(item.part is CostPart.CONTINGENCY for item in chosen.items),
+    }
+    named = [name for name, is_there in parts.items() if is_there]
+    return ", ".join(named) or "checks"
+
+
+def _one_more_words(bid: Alternative, more: Alternative, currency: str) -> str:
+    extra = "" if more.cost is None or bid.cost is None else f"{words.money(more.cost - bid.cost, currency)} more: "
+    beyond = "" if more.is_within_limits else "; beyond the plan's limits"
+    return f"{extra}later pour {words.share(bid.later_rms)} to {words.share(more.later_rms)}{beyond}"
 
 
 def your_words(yours: Equality) -> str:

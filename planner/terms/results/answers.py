@@ -12,6 +12,7 @@ from planner.terms.maturity import MaturitySetting
 from planner.terms.plan.settings import CurveName, Weighting
 from planner.terms.promise import Promise
 from planner.terms.results.choice_role import ChoiceRole
+from planner.terms.results.price_parts import Alternative, Risk
 from planner.terms.results.programme_count import Estimate
 from planner.terms.results.recommendation import Recommendation
 from planner.terms.schedule import Schedule
@@ -70,3 +71,5 @@ class PriceAnswer:
     estimates: tuple[Estimate, ...]
     budget_cost: float | None
     to_fill_in: tuple[str, ...]  # prices the plan leaves out, as keys of [costs]
+    alternatives: tuple[Alternative, ...] = ()  # () where batches are drawn
+    risk: Risk | None = None  # None where too few measured batches can tell

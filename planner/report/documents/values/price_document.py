@@ -9,6 +9,7 @@ from planner.report.documents.values.recommendation_document import (
     recommendation_document,
 )
 from planner.terms.results.answers import PriceAnswer, PricePoint
+from planner.terms.results.price_parts import Alternative
 from planner.terms.results.programme_count import Estimate
 
 SCHEMA = "test-age-planner/price/1"
@@ -29,12 +30,20 @@ def price_document(answer: PriceAnswer) -> Document:
         "equal": plain_value(answer.equalities),
         "estimates": [_estimate(estimate) for estimate in answer.estimates],
         "to_fill_in": list(answer.to_fill_in),
+        "alternatives": [_alternative(item) for item in answer.alternatives],
+        "risk": plain_value(answer.risk),
         "recommendation": recommendation_document(told),
     }
 
 
 def _point(point: PricePoint) -> Document:
     document: Document = plain_value(point)
+    schedule = document.pop("schedule")
+    return {"ages_h": schedule["ages_h"], "specimens": schedule["specimens"], **document}
+
+
+def _alternative(item: Alternative) -> Document:
+    document: Document = plain_value(item)
     schedule = document.pop("schedule")
     return {"ages_h": schedule["ages_h"], "specimens": schedule["specimens"], **document}
 

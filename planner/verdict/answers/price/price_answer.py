@@ -7,6 +7,7 @@ import numpy as np
 from planner.terms.arrays import FloatArray
 from planner.terms.plan.settings import Costs, Settings
 from planner.terms.results.answers import PriceAnswer
+from planner.terms.results.price_parts import Alternative, Risk
 from planner.terms.results.programme_count import Estimate
 from planner.terms.results.recommendation import RatedChoice, Recommendation
 from planner.verdict.answers.price.pricing import equality, frontier_along, specimen_gains
@@ -41,6 +42,8 @@ def price_answer(
     *,
     cost: FloatArray | None,
     estimates: tuple[Estimate, ...],
+    alternatives: tuple[Alternative, ...] = (),
+    risk: Risk | None = None,
 ) -> PriceAnswer:
     """Put the answer together.
 
@@ -74,6 +77,8 @@ def price_answer(
         estimates=estimates,
         budget_cost=settings.budget.cost,
         to_fill_in=open_prices(settings.costs),
+        alternatives=alternatives,
+        risk=risk,
     )
 
 

@@ -107,16 +107,12 @@ def specimen_gains(
 
 def single_variances(table: FoldTable, choice: RatedChoice) -> FloatArray:
     """Variance that a single specimen at each age would add, mean over the units, ``(n_ages,)``."""
-    alone = _alone(table, choice.schedule)
-    joint = next(
-        j
-        for j, known in enumerate(table.joints)
-        if (known.curve, known.weighting, known.maturity) == (choice.curve, choice.weighting, choice.maturity)
-    )
+    one = alone(table, choice.schedule)
+    joint = joint_of(table, choice)
     at = FoldTable(
         table.cells,
         table.scoring,
-        alone,
+        one,
         table.joints,
         table.loss[:, :1],
         table.joint[:, :1],
@@ -125,6 +121,12 @@ def single_variances(table: FoldTable, choice: RatedChoice) -> FloatArray:
     by_unit = table.scoring.by_unit(np.where(np.isfinite(at.contribution), at.contribution, 0.0).T)
     held = _held_units(table.scoring, at.error)
     return np.asarray(by_unit[:, held].mean(axis=1))
+
+
+def joint_of(table: FoldTable, choice: RatedChoice) -> int:
+    """Place of a choice's curve, weighting and maturity setting."""
+    key = (choice.curve, choice.weighting, choice.maturity)
+    return next(j for j, known in enumerate(table.joints) if (known.curve, known.weighting, known.maturity) == key)
 
 
 def _held_units(scoring: Scoring, error: FloatArray) -> FloatArray:
@@ -151,8 +153,8 @@ def equality(
     points
         Frontier by specimens, for how few specimens equal the other schedule.
     """
-    alone = fold_table(table.cells, _alone(table, other.schedule), table.joints, table.scoring)
-    found = restrict(alone, np.ones(1, dtype=bool))
+    one = fold_table(table.cells, alone(table, other.schedule), table.joints, table.scoring)
+    found = restrict(one, np.ones(1, dtype=bool))
     if found is None:
         return None
     own = figures_at(table.scoring, found.at_checks)
@@ -173,7 +175,8 @@ def equality(
     )
 
 
-def _alone(table: FoldTable, schedule: Schedule) -> ChoiceSet:
+def alone(table: FoldTable, schedule: Schedule) -> ChoiceSet:
+    """One schedule over the ages of the records."""
     ages = table.cells.ages_h
     positions = [int(np.argmin(np.abs(ages - age))) for age in schedule.ages_h]
     return choice_set(ages, [(positions, schedule.specimens)])

@@ -1,0 +1,206 @@
+"""What an estimator weighs beside the price, in words and tables: programmes, alternatives, days, risk."""
+
+from __future__ import annotations
+
+from planner.report.accounts.comparison import unbroken_schedule
+from planner.report.text import words
+from planner.report.text.blocks import Bullets, Column, Section, Table
+from planner.terms.labels import age_label
+from planner.terms.results.answers import PriceAnswer
+from planner.terms.results.price_parts import Alternative, Risk, Stage
+from planner.terms.results.programme_figures import Programme
+
+MARK = ">"  # stands before the row to bid
+
+
+def programmes_section(answer: PriceAnswer) -> Section:
+    """The frontier of programmes, the one to bid marked."""
+    told = answer.recommendation
+    spending = told.spending
+    heading = "Later-pour error against money: the row to bid is marked >"
+    if spending is None:
+        return Section(heading, ())
+    rows = tuple(_programme_row(item, answer, is_bid=item == spending.recommended) for item in spending.programmes)
+    note = (
+        f"Each row is a fixed programme: later pour, its RMS error where its curve is read on another batch; inside, "
+        f"share of such readings within {words.share(told.tolerance)}. * beyond the plan's limits."
+    )
+    return Section(heading, (Table(columns=_columns("", "n"), rows=rows, note=note),))
+
+
+def _columns(first: str, second: str) -> tuple[Column, ...]:
+    return (
+        Column(heading=first),
+        Column(heading="trial batches", is_number=True),
+        Column(heading=second, is_number=True),
+        Column(heading="cost", is_number=True),
+        Column(heading="later pour", is_number=True),
+        Column(heading="inside", is_number=True),
+        Column(heading="own batch", is_number=True),
+        Column(heading="each batch"),
+    )
+
+
+def _programme_row(item: Programme, answer: PriceAnswer, *, is_bid: bool) -> tuple[str, ...]:
+    later = item.next_batch
+    return (
+        MARK if is_bid else "" if item.is_within_limits else "*",
+        str(item.n_trial_batches),
+        str(item.n_specimens),
+        words.money(item.cost, answer.recommendation.currency),
+        words.share(None if later is None else later.rms),
+        words.whole_share(None if later is None else later.within_tolerance),
+        words.share(item.own_batch_rms),
+        unbroken_schedule(item.schedule),
+    )
+
+
+def alternatives_section(answer: PriceAnswer) -> Section:
+    """What else the money buys, and when each curve is there."""
+    told = answer.recommendation
+    if not answer.alternatives:
+        return Section("What else one could buy", ())
+    columns = (
+        Column(heading="programme"),
+        Column(heading="n", is_number=True),
+        Column(heading="cost", is_number=True),
+        Column(heading="later pour", is_number=True),
+        Column(heading="inside", is_number=True),
+        Column(heading="first curve"),
+        Column(heading="final", is_number=True),
+    )
+    rows = tuple(
+        (
+            (f"{MARK} " if item.is_recommended else "") + item.name + ("" if item.is_within_limits else " *"),
+            str(item.n_trial_batches * item.schedule.n_specimens),
+            words.money(item.cost, told.currency),
+            words.share(item.later_rms),
+            words.whole_share(item.within_tolerance),
+            first_words(item.stages),
+            final_words(item),
+        )
+        for item in answer.alternatives
+    )
+    note = (
+        "cost: the calibration; with early breaks also those of all pours. first curve, final: after the first "
+        "casting; the site may read the curve from then on, if it is accepted. Several trial batches are cast a day "
+        "apart. * beyond the plan's limits."
+    )
+    return Section("What else one could buy", (Table(columns=columns, rows=rows, note=note),))
+
+
+def first_words(stages: tuple[Stage, ...]) -> str:
+    """``6 h (23.8 % off)``: when the first breaks carry a curve, and how far that one is off."""
+    if not stages:
+        return words.NONE
+    first = stages[0]
+    return f"{age_label(first.age_h)} ({_off(first)} off)"
+
+
+def final_words(item: Alternative) -> str:
+    """When the last trial batch is broken to the end."""
+    return age_label(item.stages[-1].age_h if item.stages else item.last_age_h)
+
+
+def _off(stage: Stage) -> str:
+    return words.share(stage.own_rms if stage.later_rms is None else stage.later_rms)
+
+
+def stages_section(answer: PriceAnswer) -> Section:
+    """The curve of the row to bid as its breaks come in."""
+    bid = next((item for item in answer.alternatives if item.is_recommended), None)
+    heading = "The curve as breaks come in"
+    if bid is None:
+        return Section(heading, ())
+    columns = (
+        Column(heading="after"),
+        Column(heading="ages", is_number=True),
+        Column(heading="own batch", is_number=True),
+        Column(heading="later pour", is_number=True),
+        Column(heading="curve"),
+    )
+    last = len(bid.stages) - 1
+    rows = tuple(
+        (
+            age_label(stage.age_h),
+            str(stage.n_ages),
+            words.share(stage.own_rms),
+            words.share(stage.later_rms),
+            "final" if place == last else "provisional",
+        )
+        for place, stage in enumerate(bid.stages)
+    )
+    note = (
+        "Hours and days after the first casting. A provisional curve is issued with its own, wider error or not at all."
+    )
+    return Section(heading, (Table(columns=columns, rows=rows, note=note),))
+
+
+def ready_words(answer: PriceAnswer) -> str:
+    """When the site gets which curve; nothing where that is not known."""
+    bid = next((item for item in answer.alternatives if item.is_recommended and item.stages), None)
+    if bid is None:
+        return ""
+    first, final = bid.stages[0], bid.stages[-1]
+    text = f"final curve {age_label(final.age_h)} after casting, {_off(final)} off on a later pour"
+    if first != final:
+        text += f"; a provisional one after {age_label(first.age_h)}, {_off(first)} off"
+    return text
+
+
+def risk_words(risk: Risk, currency: str) -> str:
+    """The chance of a repeat with its bounds, and the money expected; in no sum."""
+    chance = (
+        f"{words.share(risk.chance_of_repeat)} of trial batches are refused and repeated "
+        f"(95 % sure: {words.whole_share(risk.chance_lower_95)} or more, {words.whole_share(risk.chance_upper_95)} or "
+        f"less, {risk.n_batches} batches)"
+    )
+    expected = risk.options[0].expected_cost
+    if expected is None or risk.cost_without_repeat is None:
+        return chance
+    return f"{chance}: {words.money(expected - risk.cost_without_repeat, currency)} expected, in no sum"
+
+
+def spares_words(risk: Risk) -> str:
+    """How many companions in reserve are worth casting."""
+    best = risk.options[risk.cheapest]
+    if not best.n_spares:
+        return "no companions in reserve: they cost more than the repeats that they save"
+    return (
+        f"{best.n_spares} companions in reserve for each trial batch: {words.share(best.chance_of_repeat)} are then "
+        "repeated"
+    )
+
+
+def risk_section(answer: PriceAnswer) -> Section:
+    """Repeats with and without spares, and false alarms: expected money, in no sum."""
+    risk, currency = answer.risk, answer.recommendation.currency
+    heading = "What may go wrong, expected (in no sum above)"
+    if risk is None:
+        return Section(heading, ())
+    columns = (
+        Column(heading="companions in reserve", is_number=True),
+        Column(heading="repeated", is_number=True),
+        Column(heading="expected cost", is_number=True),
+    )
+    rows = tuple(
+        (str(item.n_spares), words.share(item.chance_of_repeat), words.money(item.expected_cost, currency))
+        for item in risk.options
+    )
+    note = (
+        "Of every trial batch, cast beside the companions that accept its curve. A refused trial batch is cast anew "
+        "until one is accepted; the cost is that of the calibration with its acceptance. Errors of curves: those of "
+        f"{risk.n_batches} earlier batches on their own companions, scaled to the error on batches left out."
+    )
+    texts = [f"Worth casting: {spares_words(risk)}."]
+    if risk.chance_of_false_alarm is not None:
+        money = (
+            ""
+            if risk.expected_alarm_cost is None
+            else f" Calibrating anew then costs {words.money(risk.expected_alarm_cost, currency)} expected."
+        )
+        texts.append(
+            f"Within {risk.n_checks} site checks a sound curve is withdrawn by chance in "
+            f"{words.share(risk.chance_of_false_alarm)} of cases.{money}"
+        )
+    return Section(heading, (Table(columns=columns, rows=rows, note=note), Bullets(tuple(texts))))

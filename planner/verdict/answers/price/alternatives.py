@@ -1,0 +1,132 @@
+"""What else the money could buy, side by side, and when each curve is there."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from planner.choices import choice_set, extra_choices
+from planner.resampling.errors.judged_programmes import Programmes, judge
+from planner.terms.plan.settings import JudgedOn
+from planner.terms.results.price_parts import Alternative, Stage
+from planner.terms.results.programme_count import Estimate
+from planner.terms.results.recommendation import RatedChoice, Recommendation
+from planner.terms.schedule import Schedule
+from planner.verdict.selection.programme_rule import TOLD_TRIAL_BATCHES
+from planner.verdict.selection.search import Search
+
+FEWEST_TO_FIT = 2  # ages: a curve through one break is none
+Priced = Callable[[RatedChoice, int], Estimate]
+
+
+def alternatives_of(search: Search, told: Recommendation, priced: Priced) -> tuple[Alternative, ...]:
+    """Trial batches, early breaks of the pours, the customary schedule and the reader's own; () from drawn batches.
+
+    Parameters
+    ----------
+    priced
+        Estimate of a schedule with so many trial batches.
+    """
+    if search.programmes is None or told.spending is None:
+        return ()
+    taken = told.spending.recommended
+    numbers = sorted({*TOLD_TRIAL_BATCHES, taken.n_trial_batches})
+    rows = [_alternative(search, told.recommended, number, priced, name=_batches(number)) for number in numbers]
+    rows += _with_early_breaks(told, rows, taken.n_trial_batches)
+    others = [(told.customary, "customary ages"), *((choice, "your schedule") for choice in told.compared)]
+    rows += [_alternative(search, choice, 1, priced, name=name) for choice, name in others if choice is not None]
+    return tuple(row for row in rows if row is not None)
+
+
+def _batches(number: int) -> str:
+    return "1 trial batch" if number == 1 else f"{number} trial batches"
+
+
+def _alternative(search: Search, choice: RatedChoice, number: int, priced: Priced, *, name: str) -> Alternative:
+    told = priced(choice, number)
+    later = _judged(search, choice, (choice.schedule,), number, judged_on="later pour")
+    budget = search.plan.settings.budget
+    n_specimens = number * choice.schedule.n_specimens
+    allowed = search.plan.settings.programme_asked.allowed_trial_batches
+    return Alternative(
+        name=name,
+        n_trial_batches=number,
+        schedule=choice.schedule,
+        cost=told.total,
+        later_rms=None if later is None else _finite(later.rms[0, 0]),
+        within_tolerance=None if later is None else _finite(later.within_tolerance[0, 0]),
+        stages=stages_of(search, choice, number),
+        is_within_limits=number in allowed
+        and n_specimens <= budget.specimens
+        and (budget.cost is None or told.total is None or told.total <= budget.cost),
+        is_recommended=choice.schedule == search.matrix.choices.schedule(search.chosen.taken.which)
+        and number == search.chosen.taken.n_trial_batches
+        if search.chosen is not None
+        else False,
+    )
+
+
+def _with_early_breaks(told: Recommendation, rows: Sequence[Alternative], number: int) -> list[Alternative]:
+    """The recommended trial batches, and what every pour breaks before it is read."""
+    early = told.early_breaks
+    if early is None or early.recommended is None:
+        return []
+    row = early.rows[early.recommended]
+    base = next(item for item in rows if item.n_trial_batches == number)
+    pours = row.cost_of_pours
+    return [
+        Alternative(
+            name=f"and {row.n_specimens} early {'break' if row.n_specimens == 1 else 'breaks'} a pour",
+            n_trial_batches=number,
+            schedule=base.schedule,
+            cost=None if base.cost is None or pours is None else base.cost + pours,
+            later_rms=row.rms,
+            within_tolerance=row.within_tolerance,
+            stages=base.stages,
+            is_within_limits=base.is_within_limits,
+        )
+    ]
+
+
+def stages_of(search: Search, choice: RatedChoice, number: int) -> tuple[Stage, ...]:
+    """The recommended curve through the first ages of a schedule, as soon as they carry it; the whole one last.
+
+    The breaks of the last of several trial batches, cast a day apart, decide.
+    """
+    schedule = choice.schedule
+    first = [Schedule(schedule.ages_h[:n], schedule.specimens[:n]) for n in range(FEWEST_TO_FIT, schedule.n_ages + 1)]
+    own = _judged(search, choice, first, number, judged_on="own batch")
+    later = _judged(search, choice, first, number, judged_on="later pour")
+    if own is None:
+        return ()
+    return tuple(
+        Stage(
+            age_h=part.ages_h[-1] + 24.0 * (number - 1),
+            n_ages=part.n_ages,
+            own_rms=float(own.rms[place, 0]),
+            later_rms=None if later is None else _finite(later.rms[place, 0]),
+        )
+        for place, part in enumerate(first)
+        if np.isfinite(own.rms[place, 0])
+    )
+
+
+def _judged(
+    search: Search, choice: RatedChoice, schedules: Sequence[Schedule], number: int, *, judged_on: JudgedOn
+) -> Programmes | None:
+    cells, matrix = search.cells, search.matrix
+    found = [item for item in extra_choices(schedules, cells.ages_h) if item is not None]
+    key = (choice.curve, choice.weighting, choice.maturity)
+    joint = [j for j, item in enumerate(matrix.joints) if (item.curve, item.weighting, item.maturity) == key]
+    if len(found) < len(schedules) or not joint:
+        return None
+    rows = np.arange(len(found))
+    return judge(
+        cells, search.scoring, choice_set(cells.ages_h, found), rows, np.full(len(found), joint[0]), matrix.joints,
+        judged_on=judged_on, trial_batches=(number,),
+    )  # fmt: skip
+
+
+def _finite(value: float) -> float | None:
+    return float(value) if np.isfinite(value) else None

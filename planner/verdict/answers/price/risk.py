@@ -1,0 +1,160 @@
+"""Chance that a calibration must be repeated, what that is expected to cost, and how many spares are worth casting."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from planner.issued_curve.rules.alarm_chances import chance_within, shared_part
+from planner.issued_curve.rules.refusal_chances import RefusalChances, refusal_chances
+from planner.resampling.errors.arithmetic import BOUND_CONFIDENCE
+from planner.terms.arrays import FloatArray
+from planner.terms.plan.settings import Costs
+from planner.terms.results.price_parts import Risk, SpareOption
+from planner.terms.results.programme_count import Estimate
+from planner.terms.results.recommendation import Recommendation
+from planner.verdict.answers.price.pricing import alone, joint_of
+from planner.verdict.answers.site_checks import USUAL_COMPANIONS
+from planner.verdict.selection.search import Search
+from planner.verdict.validation.restricted import FoldTable
+
+USUAL_CHECKS = 20  # site checks, where the plan names none
+FEWEST_BATCHES = 3
+
+
+def risk_of(
+    search: Search,
+    told: Recommendation,
+    table: FoldTable,
+    estimate: Estimate,
+    *,
+    batch_cost: float | None,
+    once: float,
+) -> Risk | None:
+    """The risk of the recommended calibration; None where fewer than three measured batches can tell.
+
+    Parameters
+    ----------
+    batch_cost, once
+        Of one trial batch with its acceptance, None without prices, and what is paid once.
+    """
+    own, settings = told.honest.own_batch, search.plan.settings
+    errors = None if own is None or search.basis.is_drawn else own_errors(table, told)
+    if own is None or errors is None or len(errors) < FEWEST_BATCHES or own.nested_rms <= 0:
+        return None
+    cells = search.cells
+    cv = np.array([cells.cv[int(np.argmin(np.abs(cells.ages_h - age)))] for age in cells.target_ages_h])
+    n_companions = settings.programme_asked.companions_per_check or USUAL_COMPANIONS
+    chances = refusal_chances(
+        scaled(errors, own.nested_rms),
+        own_rms=own.nested_rms,
+        within_test_cv=cv,
+        n_companions=n_companions,
+        tolerance=settings.target.tolerance,
+    )
+    options = spare_options(
+        chances,
+        n_companions,
+        settings.costs,
+        n_batches=estimate.count.n_trial_batches,
+        batch_cost=batch_cost,
+        once=once,
+    )
+    lower, upper = share_bounds(chances.refused_by_batch)
+    n_checks = settings.programme_asked.n_checks or USUAL_CHECKS
+    alarm = _false_alarm(told, cv, n_companions, n_checks, n_curves=estimate.count.n_trial_batches)
+    keys = [option.chance_of_repeat if option.expected_cost is None else option.expected_cost for option in options]
+    return Risk(
+        chance_of_repeat=float(chances.refused[0]),
+        chance_lower_95=lower,
+        chance_upper_95=upper,
+        n_batches=len(errors),
+        cost_without_repeat=None if batch_cost is None else once + estimate.count.n_trial_batches * batch_cost,
+        options=options,
+        cheapest=int(np.argmin(keys)),
+        n_checks=n_checks,
+        chance_of_false_alarm=alarm,
+        expected_alarm_cost=None if alarm is None or estimate.total is None else alarm * estimate.total,
+    )
+
+
+def own_errors(table: FoldTable, told: Recommendation) -> FloatArray | None:
+    """Broken over read less 1 of the recommended curve on every batch that has all targets, ``(n, n_targets)``."""
+    joint = joint_of(table, told.recommended)
+    at = FoldTable(
+        table.cells, table.scoring, alone(table, told.recommended.schedule), table.joints,
+        table.loss[:, :1], table.joint[:, :1], table.left_out[:, :1],
+    ).at_checks(0, joint)  # fmt: skip
+    checks, n_targets = table.cells.checks, len(table.cells.target_ages_h)
+    batches = np.array([table.cells.views.batch[view] for view in checks.view])
+    rows = []
+    for name in dict.fromkeys(batches.tolist()):
+        means = [_mean(at.error[(batches == name) & (table.scoring.target == t)]) for t in range(n_targets)]
+        if np.all(np.isfinite(means)):
+            rows.append(1.0 / (1.0 + np.array(means)) - 1.0)
+    return np.array(rows) if rows else None
+
+
+def _mean(errors: FloatArray) -> float:
+    known = errors[np.isfinite(errors)]
+    return float(known.mean()) if len(known) else float("nan")
+
+
+def scaled(errors: FloatArray, rms: float) -> FloatArray:
+    """The errors drawn together, or apart, about nought until their mean square is that of held-out batches."""
+    shown = float(np.sqrt(np.mean(errors**2)))
+    return errors if shown == 0 else errors * (rms / shown)
+
+
+def spare_options(
+    chances: RefusalChances,
+    n_companions: int,
+    costs: Costs | None,
+    *,
+    n_batches: int,
+    batch_cost: float | None,
+    once: float,
+) -> tuple[SpareOption, ...]:
+    """Expected costs without spares and with a group of companions in reserve for one target more at a time.
+
+    A refused trial batch is cast anew until one is accepted, so that on the mean 1 / (1 - p) are cast for each.
+    """
+    options = []
+    for n_groups, chance in enumerate(chances.refused.tolist()):
+        expected = None
+        if batch_cost is not None and costs is not None and chance < 1.0:
+            attempt = (
+                batch_cost
+                + n_groups * n_companions * (costs.specimen + costs.other_each_specimen)
+                + float(chances.groups_broken[n_groups]) * n_companions * (costs.preparation + costs.break_one)
+                + float(chances.more[n_groups]) * costs.of_check_visit
+            )
+            expected = once + n_batches * attempt / (1.0 - chance)
+        options.append(SpareOption(n_spares=n_groups * n_companions, chance_of_repeat=chance, expected_cost=expected))
+    return tuple(options)
+
+
+def share_bounds(shares: FloatArray) -> tuple[float, float]:
+    """One-sided 95 % bounds on a chance from each batch's own, added up like counts.
+
+    References
+    ----------
+    Clopper & Pearson 1934, Biometrika 26:404; the beta quantiles take counts that are not whole.
+    """
+    from scipy.special import betaincinv
+
+    n, count = len(shares), float(np.sum(shares))
+    lower = float(betaincinv(count, n - count + 1.0, 1.0 - BOUND_CONFIDENCE)) if count > 0 else 0.0
+    upper = float(betaincinv(count + 1.0, n - count, BOUND_CONFIDENCE)) if count < n else 1.0
+    return lower, upper
+
+
+def _false_alarm(
+    told: Recommendation, cv: FloatArray, n_companions: int, n_checks: int, *, n_curves: int
+) -> float | None:
+    later = told.honest.next_batch
+    if later is None or later.rms <= 0:
+        return None
+    shared = shared_part(
+        later_rms=later.rms, n_curves=n_curves, within_test_cv=float(cv.mean()), n_companions=n_companions
+    )
+    return chance_within(n_checks, shared=shared)
