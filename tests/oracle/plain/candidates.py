@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import combinations, pairwise, product
 
 import numpy as np
@@ -66,6 +66,7 @@ class Candidates:
     is_over: np.ndarray
     at_checks: dict[tuple[tuple[float, ...], int], AtChecks]
     penalty: np.ndarray  # (n_joints, n_units)
+    memo: dict[object, object] = field(default_factory=dict)  # what was worked out already
 
     def of(self, row: int) -> tuple[Schedule, int]:
         return self.schedules[self.schedule_of[row]], int(self.joint_of[row])

@@ -41,37 +41,49 @@ class Judged:
 def readings(
     candidates: Candidates, schedule: Schedule, joint: int, out: int | None = None, *, is_parted_whole: bool = True
 ) -> list[AtCheck]:
+    """The same as :func:`read_anew`, each set of ages worked out once: its specimens only divide the noise."""
+    if is_own_batch(candidates) and is_parted_whole:
+        return own_readings(candidates, schedule, joint, out)
+    key = (schedule.ages_h, joint, is_parted_whole)
+    if key not in candidates.memo:
+        candidates.memo[key] = read_anew(candidates, schedule.ages_h, joint, is_parted_whole=is_parted_whole)
+    counts = np.array(schedule.counts)
+    found = []
+    for check, weight, truth_variance, batches in candidates.memo[key]:
+        if check.unit == out:
+            continue
+        told = {
+            name: [(error, float(np.sum(noise / counts)), prior) for error, noise, prior in views]
+            for name, (unit, views) in batches.items()
+            if unit != out
+        }
+        if told:
+            columns = np.array([np.mean(views, axis=0) for views in told.values()]).T
+            found.append(AtCheck(check.unit, weight, *columns, truth_variance))
+    return found
+
+
+def read_anew(candidates: Candidates, ages_h: tuple[float, ...], joint: int, *, is_parted_whole: bool) -> list:
     """Every check read with every other batch of its mix; a unit left out is neither trial batch nor pour.
 
     A check without another batch of its mix is left out.
     """
     study, limits = candidates.study, candidates.limits
-    if is_own_batch(candidates) and is_parted_whole:
-        return own_readings(candidates, schedule, joint, out)
     curve, weighting, m = candidates.joints[joint]
     found = []
     for k, check in enumerate(study.checks):
-        if check.unit == out:
-            continue
-        batches: dict[str, list[tuple[float, float, float]]] = {}
+        batches: dict[str, tuple[int, list]] = {}
         for at, view in enumerate(study.views):
-            if view.mix != check.mix or view.batch == check.batch or view.unit == out:
+            if view.mix != check.mix or view.batch == check.batch:
                 continue
-            means = np.array([view.mean_mpa[age] for age in schedule.ages_h])
-            fitted = [view.maturity_h[age][m] for age in schedule.ages_h]
+            means = np.array([view.mean_mpa[age] for age in ages_h])
+            fitted = [view.maturity_h[age][m] for age in ages_h]
             read, slopes = reading(curve, weighting, fitted, means, check.maturity_h[m])
-            noise = (slopes * np.array([study.cv_at(age) for age in schedule.ages_h]) * means / check.truth_mpa) ** 2
-            behind = np.array(
-                [behind_mean(study, at, age) if is_parted_whole else view.n[age] for age in schedule.ages_h]
-            )
-            batches.setdefault(view.batch, []).append((
-                read / check.truth_mpa - 1.0, float(np.sum(noise / schedule.counts)), float(np.sum(noise / behind))
-            ))  # fmt: skip
-        if not batches:
-            continue
-        told = np.array([np.mean(views, axis=0) for views in batches.values()])
-        weight = limits.shares[check.target] * check.weight
-        found.append(AtCheck(check.unit, weight, *told.T, study.check_variance[k]))
+            noise = (slopes * np.array([study.cv_at(age) for age in ages_h]) * means / check.truth_mpa) ** 2
+            behind = np.array([behind_mean(study, at, age) if is_parted_whole else view.n[age] for age in ages_h])
+            own = (read / check.truth_mpa - 1.0, noise, float(np.sum(noise / behind)))
+            batches.setdefault(view.batch, (view.unit, []))[1].append(own)
+        found.append((check, limits.shares[check.target] * check.weight, study.check_variance[k], batches))
     return found
 
 
@@ -167,6 +179,14 @@ def rungs(candidates: Candidates, units: list[int]) -> list[int]:
 
 def take(candidates: Candidates, out: int | None = None, *, assurance: float = 0.90) -> Taken:
     """With one trial batch: the cheapest that is enough, else the cheapest rung that ties with the best."""
+    key = ("taken", out, assurance)
+    if key not in candidates.memo:
+        candidates.memo[key] = take_anew(candidates, out, assurance=assurance)
+    return candidates.memo[key]
+
+
+def take_anew(candidates: Candidates, out: int | None, *, assurance: float) -> Taken:
+    """The same, worked out."""
     tolerance = candidates.limits.tolerance
     units = [u for u in range(len(candidates.study.units)) if u != out]
     ladder = rungs(candidates, units)
