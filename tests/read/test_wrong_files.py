@@ -5,9 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from planner.read import check_plan
+from planner.read.breaks.copied_batches import report_copies
+from planner.read.parsing.findings import Findings
+from planner.terms.records import Break
 from tests.read.invented_study import PLAN, Rows, csv_bytes, plan_text, write_study, xlsx_bytes
 
 HEADINGS = ["batch", "mix", "curing", "age_h", "strength_mpa"]
@@ -296,3 +300,24 @@ def test_batches_that_are_much_alike_are_read(tmp_path: Path) -> None:
     few = study()
     few += [["X9", *row[1:]] for row in where(few, batch="S1", age_h=24) + where(few, batch="S1", age_h=48)][:3]
     assert told(write_study(tmp_path, breaks=few)) == ""
+
+
+def test_two_thirds_of_another_batch_are_no_copy(tmp_path: Path) -> None:
+    rows = study()
+    rows += [["X9", *row[1:]] for row in where(rows, batch="S1")[:8]]
+    assert told(write_study(tmp_path, breaks=rows)) == ""
+
+
+def test_no_rounding_to_whole_psi_hides_a_copy() -> None:
+    rng = np.random.default_rng(3)  # 200 batches of four breaks, each with its copy written in psi
+    for number in range(200):
+        mpa = np.round(rng.uniform(7.0, 60.0, 4), 1)
+        told = np.round(145.0377 * mpa) / 145.0377
+        breaks = [
+            Break(batch=name, mix="M", curing="standard", age_h=24.0, tested_h=24.0, strength_mpa=float(value), row=row)
+            for name, values in (("A", mpa), ("B", told[::-1]))
+            for row, value in enumerate(values, start=2)
+        ]
+        findings = Findings()
+        report_copies("breaks.csv", breaks, findings)
+        assert len(findings.problems) == 1, (number, mpa)

@@ -94,9 +94,10 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser = argparse.ArgumentParser(description="Coverage and width of the own-batch bound under several laws.")
     parser.add_argument("--redraws", type=int, default=N_REDRAWS, help=f"seeded programmes of each law ({N_REDRAWS})")
     parser.add_argument("--fresh", type=int, default=N_FRESH, help=f"fresh batches that judge ({N_FRESH})")
+    parser.add_argument("--only", default="", help="laws whose name holds this text; not kept")
     given = parser.parse_args(arguments)
     found = []
-    for law in LAWS:
+    for law in (law for law in LAWS if given.only in law.name):
         judge = fresh(law, given.fresh, JUDGE_SEED)
         found.append((law, [redraw(law, seed, judge) for seed in range(given.redraws)]))
         print(law.name, file=sys.stderr, flush=True)
@@ -110,5 +111,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
 
 
 if __name__ == "__main__":
-    with recorded(" ".join(["python -m tests.statistics.bound_coverage", *sys.argv[1:]]), is_markdown=True):
+    if "--only" in sys.argv:  # a part is shown, and not kept in the place of the whole
         main()
+    else:
+        with recorded(" ".join(["python -m tests.statistics.bound_coverage", *sys.argv[1:]]), is_markdown=True):
+            main()

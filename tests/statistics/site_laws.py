@@ -43,6 +43,7 @@ class SiteLaw:
     departure: Departure
     ripple: float = 0.03  # of growth about the exponential law
     is_on_both: bool = True  # companions on cool and warm nights of every batch; else on one of them at random
+    between_c: tuple[float, float] | None = None  # site temperatures anywhere between; else near cool and warm
 
 
 def normal(generator: np.random.Generator, site_c: FloatArray) -> FloatArray:
@@ -85,6 +86,7 @@ LAWS = (
     SiteLaw("crossover in the heat alone", 6, 8, hot_crossover),
     SiteLaw("little misfit, truth told by scattering companions", 8, 8, little, ripple=0.01),
     SiteLaw("normal, one placement a batch", 7, 8, normal, is_on_both=False),
+    SiteLaw("one site temperature a batch, 10 to 30 C", 9, 8, normal, is_on_both=False, between_c=(10.0, 30.0)),
 )
 
 
@@ -100,7 +102,10 @@ class Cast:
 
 def cast(law: SiteLaw, generator: np.random.Generator, n_batches: int) -> Cast:
     """Cast and break some batches."""
-    site_c = np.array([COOL_C, WARM_C]) + SITE_SD_C * generator.standard_normal((n_batches, len(PLACEMENTS)))
+    if law.between_c is None:
+        site_c = np.array([COOL_C, WARM_C]) + SITE_SD_C * generator.standard_normal((n_batches, len(PLACEMENTS)))
+    else:
+        site_c = generator.uniform(*law.between_c, (n_batches, len(PLACEMENTS)))
     true = MaturitySetting("equivalent age", TRUE_Q_K, STANDARD_C)
     reached_h = np.array([[float(constant_maturity(TARGET_H, c, true)) for c in row] for row in site_c.tolist()])
     at_h = np.column_stack((np.broadcast_to(np.array(AGES_H), (n_batches, len(AGES_H))), reached_h))
