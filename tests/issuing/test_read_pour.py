@@ -236,6 +236,14 @@ def test_a_target_without_an_early_break_before_it_is_not_read(tmp_path: Path) -
     assert said == "6 h is not read: no early break comes before it."
 
 
+def test_a_break_at_the_last_target_is_let_be_where_another_came_before(tmp_path: Path) -> None:
+    """It serves the table of maturities; the targets are read without it."""
+    told = answer_of(tmp_path, *FOUR_HOURS, early(24, 30.0, 25))
+    alone = answer_of(tmp_path, *FOUR_HOURS)
+    assert [row.strength_mpa for row in told.rows] == [row.strength_mpa for row in alone.rows]
+    assert told.table[0].maturity_h > 25
+
+
 def test_an_uncalibrated_curve_gives_no_safe_reading(tmp_path: Path) -> None:
     told = answer_of(tmp_path, *FOUR_HOURS, with_curve=curve(is_calibrated=False))
     assert all(row.safe_mpa is None for row in (*told.rows, *told.table))

@@ -14,8 +14,10 @@ from planner.report.documents.values.pour_document import pour_document
 from planner.report.documents.values.recommendation_document import write_json
 from planner.report.figures.drawing.plot import Line, Marks
 from planner.report.figures.pour_reading_chart import pour_plot
-from planner.report.text.blocks import Facts, Table
+from planner.report.text.blocks import Facts, Paragraph, Table
 from planner.report.text.plain_blocks import plain_sections
+from planner.report.text.shown_blocks import sections_shown
+from planner.report.text.shown_units import shown_in
 from planner.terms.maturity import MaturitySetting
 from tests.issued_curve.invented_curves import pour_model
 from tests.issuing.test_read_pour import FOUR_HOURS, answer_of, curve, early, record
@@ -110,3 +112,18 @@ def test_document_is_in_the_unit_of_the_curve(tmp_path: Path) -> None:
     assert document["stranger"]["is_stranger"] is False
     assert document["batch"] == "P1"
     assert document["assurance"] == 0.9
+
+
+def test_in_us_units_the_sentence_agrees_with_the_table(answer: PourAnswer) -> None:
+    """A safe strength is rounded down in both."""
+    with shown_in("US"):
+        first = sections_shown(pour_account(answer))[0]
+    sentence, table = first.blocks
+    assert isinstance(sentence, Paragraph)
+    assert isinstance(table, Table)
+    assert table.columns[-1].heading == "safe reading, psi"
+    for row, cells in zip(answer.rows[:2], table.rows, strict=False):
+        assert row.safe_mpa is not None
+        assert float(cells[-1].replace(",", "")) <= row.safe_mpa / 0.00689475729
+        assert f"safe reading {cells[-1]} psi" in sentence.text
+        assert f"{cells[4]} psi" in sentence.text

@@ -108,6 +108,7 @@ _QUANTITIES = tuple(
     (re.compile(rf"(?<![\w.])({_SERIES})(\xa0| ){re.escape(unit)}{_LETTER_AFTER}"), shown, number)
     for unit, shown, number in _UNITS
 )
+_SAFE_READING = re.compile(rf"(?<=safe reading )({_NUMBER})(\xa0| )MPa{_LETTER_AFTER}")
 _KELVIN_STEPS = re.compile(rf"(?<![\w.])({_NUMBER}) K{_LETTER_AFTER}")
 LARGEST_STEP_K = 100.0  # more kelvin are a Q, not a difference of temperatures
 _END = r"(?=$|[\s,.;:)])"
@@ -124,6 +125,7 @@ def in_words(text: str) -> str:
         return text
     text = _DATUM_SUM.sub(lambda found: f"T - ({_FAHRENHEIT(found[1])})) dt in F h", text)
     text = _SIZES.sub(lambda found: f"{re.sub(_NUMBER, lambda one: _inches(one[0]), found[0][:-3])} in", text)
+    text = _SAFE_READING.sub(lambda found: f"{_safe_psi(found[1])}{found[2]}psi", text)
     for pattern, unit, number in _QUANTITIES:
         text = pattern.sub(lambda found, unit=unit, number=number: _exchanged(found, unit, number), text)  # type: ignore[misc]
     text = _KELVIN_STEPS.sub(_step, text)
