@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import codecs
 import textwrap
+from collections.abc import Sequence
 
 from rich.cells import cell_len
 from rich.console import Console
@@ -20,6 +21,7 @@ from planner.terms.results.recommendation import RatedChoice, Recommendation
 WIDE = 100
 NARROW_FOLD, WIDEST_FOLD = 17, 60  # where a column of schedules breaks its lines
 WIDEST_TERM = 24
+GAP = 2  # blanks between two columns
 BULLET_UNICODE, BULLET_ASCII = "•", "-"
 
 
@@ -94,20 +96,42 @@ def _facts(block: Facts, *, width: int, is_ascii: bool) -> RichTable:
 def _print_table(block: Table, console: Console, *, is_ascii: bool) -> None:
     table = block if console.width >= WIDE else wide_columns_out(block)
     drawn = RichTable(box=None, pad_edge=False, padding=(0, 1), header_style="")
-    for column in table.columns:
+    fold = _fold_width(table, width=console.width)
+    cells = [tuple(_folded(cell, width=fold) for cell in row) for row in table.rows]
+    widths = _column_widths([tuple(column.heading for column in table.columns), *cells], width=console.width)
+    rows = [
+        tuple(_folded(cell, width=min(fold, width)) for cell, width in zip(row, widths, strict=True))
+        for row in table.rows
+    ]
+    for column, width in zip(table.columns, widths, strict=True):
         drawn.add_column(
             _text(column.heading, style="italic", is_ascii=is_ascii),
             justify="right" if column.is_number else "left",
             overflow="fold",
+            width=width,
         )
-    fold = _fold_width(table, width=console.width)
-    for place, row in enumerate(table.rows):
+    for place, row in enumerate(rows):
         style = "bold" if place < table.n_marked else ""
-        cells = (_folded(cell, width=fold) for cell in row)
-        drawn.add_row(*(_text(cell, style=style, is_ascii=is_ascii) for cell in cells))
+        drawn.add_row(*(_text(cell, style=style, is_ascii=is_ascii) for cell in row))
     console.print(drawn)
     if table.note:
         console.print(_text(_wrapped(table.note, width=console.width), style="dim", is_ascii=is_ascii))
+
+
+def _column_widths(rows: Sequence[tuple[str, ...]], *, width: int) -> list[int]:
+    """Widths that fit the screen: the widest columns give way first, none below its longest word while others can."""
+    columns = list(zip(*rows, strict=True))
+    widths = [max(cell_len(line) for cell in cells for line in cell.split("\n")) for cells in columns]
+    least = [max((cell_len(word) for cell in cells for word in cell.split()), default=1) for cells in columns]
+    too_wide = sum(widths) + GAP * (len(widths) - 1) - width
+    while too_wide > 0:
+        room = [now - word for now, word in zip(widths, least, strict=True)]
+        if max(room) <= 0:
+            break  # words must be broken: the screen does it
+        place = max((place for place, free in enumerate(room) if free > 0), key=widths.__getitem__)
+        widths[place] -= 1
+        too_wide -= 1
+    return widths
 
 
 def _fold_width(table: Table, *, width: int) -> int:
@@ -129,7 +153,7 @@ def _folded(cell: str, *, width: int) -> str:
     """Break a cell at its breakable blanks only; the screen's own wrapping breaks at any blank."""
     if NO_BREAK not in cell:
         return cell
-    return textwrap.fill(cell, width).replace(NO_BREAK, " ")
+    return textwrap.fill(cell, width, break_long_words=False, break_on_hyphens=False).replace(NO_BREAK, " ")
 
 
 def _text(text: str, *, style: str = "", is_ascii: bool) -> Text:
