@@ -85,17 +85,17 @@ class Reading:
         half = self._quantile(0.5 + 0.5 * share) * self.log_sd
         return np.exp(self.log_mpa - half), np.exp(self.log_mpa + half)
 
-    def _quantile(self, level: float) -> float:
-        if not 0.0 < level < 1.0:
-            raise ValueError(f"An assurance lies between 0 and 1, given {level}.")
-        return student_quantile(self.n_freedom, level)
+    def _quantile(self, share: float) -> float:
+        if not 0.0 < share < 1.0:
+            raise ValueError(f"An assurance lies between 0 and 1, given {share}.")
+        return student_quantile(self.n_freedom, share)
 
 
-def student_quantile(n_freedom: float, level: float) -> float:
+def student_quantile(n_freedom: float, share: float) -> float:
     """Quantile of Student's t."""
     from scipy.special import stdtrit
 
-    return float(stdtrit(n_freedom, level))
+    return float(stdtrit(n_freedom, share))
 
 
 def information(prior: GrowthPrior, cells: CellMeans) -> Information:

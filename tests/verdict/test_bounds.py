@@ -146,9 +146,9 @@ def test_errors_that_cannot_be_used(errors: list[float], message: str) -> None:
         rms_upper_bound(errors)
 
 
-def test_levels_and_counts_that_cannot_be_used() -> None:
-    with pytest.raises(ValueError, match="level 1"):
-        rms_upper_bound([0.1], level=1.0)
+def test_confidences_and_counts_that_cannot_be_used() -> None:
+    with pytest.raises(ValueError, match="confidence 1"):
+        rms_upper_bound([0.1], confidence=1.0)
     with pytest.raises(ValueError, match=r"content 0\.0, confidence 95"):
         tolerance_factor(4, content=0.0, confidence=95, sides=1)
     with pytest.raises(ValueError, match="2 or more batches, given 1"):

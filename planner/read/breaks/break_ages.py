@@ -25,7 +25,6 @@ class Ages:
 
     nominal_h: FloatArray  # equal to tested_h where the file states actual ages only
     tested_h: FloatArray
-    has_nominal: bool  # the file states nominal ages
     has_actual: bool  # the file states actual ages
 
 
@@ -52,7 +51,7 @@ def read_ages(
     either = tested_h if nominal_h is None else nominal_h
     if either is None:  # the column check has already refused such a table
         either = np.full(table.n_rows, np.nan)
-    return Ages(either, either if tested_h is None else tested_h, nominal_h is not None, tested_h is not None)
+    return Ages(either, either if tested_h is None else tested_h, tested_h is not None)
 
 
 def report_not_positive(

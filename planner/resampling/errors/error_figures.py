@@ -143,9 +143,9 @@ def _share_inside(
     return float(np.mean(shares))
 
 
-def _weighted_quantile(values: FloatArray, weights: FloatArray, level: float) -> float:
+def _weighted_quantile(values: FloatArray, weights: FloatArray, share: float) -> float:
     """Quantile of values with a weight for each column, ``values`` of shape (n_draws, n_columns)."""
     flat = values.ravel()
     order = np.argsort(flat, kind="stable")
     mass = np.cumsum(np.broadcast_to(weights, values.shape).ravel()[order])
-    return float(flat[order][np.searchsorted(mass, level * mass[-1])])
+    return float(flat[order][np.searchsorted(mass, share * mass[-1])])

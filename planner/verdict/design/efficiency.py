@@ -29,7 +29,7 @@ LEAST_SHARE = 0.02  # of the specimens, for an age of the best placement to be n
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Grown:
-    """One view: its smooth curve, and its clock."""
+    """One view: its smooth curve, and its maturities."""
 
     fit: CurveFit
     known_h: FloatArray  # ages at which the view has a maturity, 0 first, rising [h], (n_known,)

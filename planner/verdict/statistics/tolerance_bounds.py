@@ -20,10 +20,10 @@ N_NODES = 128  # of the Gauss-Legendre rule; the factors stand to 1e-9 from 48 o
 FEWEST_FOR_SAFE_READING = 3  # a spread from two batches would multiply the reading by absurd factors
 
 
-def rms_upper_bound(errors: ArrayLike, *, level: float = 0.95) -> float:
+def rms_upper_bound(errors: ArrayLike, *, confidence: float = 0.95) -> float:
     """Upper confidence bound on the root mean square error of a new batch.
 
-    ``sqrt(sum e^2 / q)``, q the ``1 - level`` quantile of chi-square with as many degrees of freedom as
+    ``sqrt(sum e^2 / q)``, q the ``1 - confidence`` quantile of chi-square with as many degrees of freedom as
     batches. Exact for errors about zero; with a bias b the sum is spread less than chi-square of the same
     mean, because ``2 s^4 + 4 b^2 s^2 < 2 (s^2 + b^2)^2``, so that the bound errs to the large side.
 
@@ -31,28 +31,30 @@ def rms_upper_bound(errors: ArrayLike, *, level: float = 0.95) -> float:
     ----------
     errors
         Signed relative errors, one per batch, shape ``(n_batches,)``.
-    level
+    confidence
         Confidence, between 0 and 1.
 
     Raises
     ------
     ValueError
-        Without batches, with errors that are not finite, or with a level outside 0 to 1.
+        Without batches, with errors that are not finite, or with a confidence outside 0 to 1.
     """
     from scipy.special import chdtri
 
     signed = checked_errors(errors)
-    check_inside(level=level)
-    return float(np.sqrt(np.sum(signed**2) / chdtri(signed.size, level)))
+    check_inside(confidence=confidence)
+    return float(np.sqrt(np.sum(signed**2) / chdtri(signed.size, confidence)))
 
 
-def true_rms_upper_bound(rms: float, *, noise: float, noise_share: float, n_batches: int, level: float = 0.95) -> float:
+def true_rms_upper_bound(
+    rms: float, *, noise: float, noise_share: float, n_batches: int, confidence: float = 0.95
+) -> float:
     """Upper confidence bound on the true RMS error where the truth was measured with known noise.
 
     What was measured is the sum ``rms^2 + noise``. It is spread like chi-square with as many degrees of freedom
     as its two parts give it together (Satterthwaite): the error of a batch is one, and the noise of its checks
     averages out between them. The sum is bounded, and the noise, which is known, is then taken out:
-    ``(rms^2 + noise) df / q - noise``, q the ``1 - level`` quantile. Multiplying the noise as well would bound
+    ``(rms^2 + noise) df / q - noise``, q the ``1 - confidence`` quantile. Multiplying the noise as well would bound
     what companions scatter, not what the curve errs by. Nested errors of heavy tails, slow batches and crossover
     are held by it too, see ``python -m tests.statistics.bound_coverage``.
 
@@ -66,7 +68,7 @@ def true_rms_upper_bound(rms: float, *, noise: float, noise_share: float, n_batc
         What is left of a batch's noise variance after averaging its checks, 1 with a single check, 1/2 with two.
     n_batches
         Batches judged.
-    level
+    confidence
         Confidence, between 0 and 1.
 
     References
@@ -75,7 +77,7 @@ def true_rms_upper_bound(rms: float, *, noise: float, noise_share: float, n_batc
     """
     from scipy.special import chdtri
 
-    check_inside(level=level)
+    check_inside(confidence=confidence)
     if n_batches < 1 or rms < 0.0 or noise < 0.0 or not 0.0 < noise_share <= 1.0:
         raise ValueError(
             "A bound needs a batch, an error and a noise of 0 or more and a share above 0 and at most 1, given "
@@ -86,7 +88,7 @@ def true_rms_upper_bound(rms: float, *, noise: float, noise_share: float, n_batc
     if total == 0.0:
         return 0.0
     degrees = n_batches * total**2 / (square**2 + noise_share * noise * (noise + 2.0 * square))
-    return float(np.sqrt(max(total * degrees / chdtri(degrees, level) - noise, square)))
+    return float(np.sqrt(max(total * degrees / chdtri(degrees, confidence) - noise, square)))
 
 
 def tolerance_factor(n_batches: int, *, content: float, confidence: float, sides: Literal[1, 2]) -> float:

@@ -100,7 +100,7 @@ def upper_bound(cells: Cells, scoring: Scoring, nested: Nested, *, target: int |
         noise=float(np.mean(judged(scoring.truth_variance))),
         noise_share=_noise_share(cells, scoring, nested, target),
         n_batches=len(nested.units) + n_more,
-        level=BOUND_CONFIDENCE,
+        confidence=BOUND_CONFIDENCE,
     )
 
 
@@ -119,8 +119,8 @@ def _noise_share(cells: Cells, scoring: Scoring, nested: Nested, target: int | N
     return sum(weight**2 for key, weight in weights.items() if key[0] in judged) / len(judged)
 
 
-def order_quantile(values: FloatArray, level: float) -> float:
+def order_quantile(values: FloatArray, share: float) -> float:
     """The smallest value that a new one stays below with at least this chance: order statistic B + 1."""
     ordered = np.sort(values)
-    position = int(np.ceil(level * (len(ordered) + 1))) - 1
+    position = int(np.ceil(share * (len(ordered) + 1))) - 1
     return float(ordered[min(position, len(ordered) - 1)])
