@@ -10,8 +10,9 @@ from planner.choices import ChoiceSet, enumerate_choices, offered_ages
 from planner.evidence import Cells, tabulate
 from planner.laboratory.casting_hours import ScheduleCosts, castings_costs, cost_once
 from planner.terms.arrays import FloatArray, IntArray
+from planner.terms.labels import age_label
 from planner.terms.plan.machine_time import most_specimens
-from planner.terms.plan.settings import Budget, Plan, ProgrammeSettings, Settings
+from planner.terms.plan.settings import BETWEEN_CASTINGS_H, Budget, Plan, ProgrammeSettings, Settings
 from planner.terms.problems import NoScheduleError
 from planner.verdict.selection.rule import cheapness_tiers
 from planner.verdict.validation.restricted import part_of
@@ -35,8 +36,29 @@ def offered_choices(plan: Plan, cells: Cells | None = None) -> tuple[Cells, IntA
     settings = plan.settings
     cells = tabulate(plan.records, settings) if cells is None else cells
     offered = offered_ages(cells.ages_h, cells.is_candidate, cells.typical_mpa(), settings.choices, settings.budget)
+    _check_ready_by(cells, offered, settings)
     choices = enumerate_choices(cells.ages_h, offered, settings.choices, of_one_batch(settings))
     return cells, offered, affordable(breakable(choices, settings), settings)
+
+
+def _check_ready_by(cells: Cells, offered: IntArray, settings: Settings) -> None:
+    """Complain where the curve cannot be there in time, with the least that would do."""
+    budget, limits = settings.budget, settings.choices
+    if budget.ready_by_h is None:
+        return
+    free = replace(budget, latest_age_h=budget.latest_age_asked_h)
+    at_all = cells.ages_h[offered_ages(cells.ages_h, cells.is_candidate, cells.typical_mpa(), limits, free)]
+    if len(at_all) < limits.fewest_ages:
+        return
+    last_h = max(float(at_all[limits.fewest_ages - 1]), *limits.required_ages_h, 0.0)
+    if len(offered) >= limits.fewest_ages and last_h <= (budget.latest_age_h or np.inf):
+        return
+    least_h = last_h + BETWEEN_CASTINGS_H * (max(_programme(settings).trial_batches, 1) - 1)
+    raise NoScheduleError(
+        f"No calibration is ready within {age_label(budget.ready_by_h)}: {limits.fewest_ages} ages"
+        f"{' with the required ones' if limits.required_ages_h else ''} take {age_label(least_h)} from the first "
+        f'casting. Set [budget] ready_by to "{age_label(least_h)}" or later, or lower fewest_ages.'
+    )
 
 
 def breakable(choices: ChoiceSet, settings: Settings) -> ChoiceSet:

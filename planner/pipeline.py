@@ -25,6 +25,7 @@ from planner.terms.problems import Caution, NoScheduleError
 from planner.terms.records import GivenRecords
 from planner.terms.results.answers import PriceAnswer
 from planner.terms.results.minimum_figures import MinimumAnswer
+from planner.terms.results.programme_figures import Programme
 from planner.terms.results.recommendation import RatedChoice, Recommendation
 from planner.terms.schedule import Schedule
 from planner.verdict.answers.advice import advise
@@ -34,6 +35,7 @@ from planner.verdict.answers.minimum.standard_counts import counts_of
 from planner.verdict.answers.price.alternatives import alternatives_of
 from planner.verdict.answers.price.price_answer import price_answer, priced_choices
 from planner.verdict.answers.price.risk import risk_of
+from planner.verdict.answers.spending import programme_of
 from planner.verdict.selection.search import Search
 from planner.verdict.validation.drawn_verdict import check_promising
 from planner.whole_calibration import calibrated, estimate_of
@@ -137,7 +139,20 @@ def price(
         estimates=estimates,
         alternatives=alternatives_of(search, told, lambda one, m: estimate_of(search, one, n_trial_batches=m)),
         risk=risk_of(search, told, table, estimates[0], batch_cost=batch_cost, once=once),
+        without_ready_by=_without_ready_by(plan, basis, work),
     )
+
+
+def _without_ready_by(plan: Plan, basis: Basis, work: Work) -> Programme | None:
+    """The programme that would be recommended if the curve were not wanted so soon; None where nobody asks for that."""
+    budget = plan.settings.budget
+    if budget.ready_by_h is None:
+        return None
+    free = replace(budget, ready_by_h=None, latest_age_h=budget.latest_age_asked_h)
+    search = search_of(replace(plan, settings=replace(plan.settings, budget=free)), basis, work)
+    if search.programmes is None or search.chosen is None:
+        return None
+    return programme_of(search, search.programmes, search.chosen.taken)
 
 
 def minimum(

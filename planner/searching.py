@@ -138,6 +138,7 @@ def programme_rule(
             last_age_h=matrix.choices.last_age_h,
             batch_cost=prices.batch_cost,
             cost_once=prices.cost_once,
+            ready_by_h=settings.budget.ready_by_h,
         ),
         wanted=Wanted(judged_on, target.tolerance, target.assurance, target.immaterial_difference),
         everything=everything,

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
+import math
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -106,7 +108,13 @@ def test_every_key_arrives_in_canonical_units(tmp_path: Path) -> None:
     assert settings.programme == ProgrammeSettings(
         instrumented=3, spares=0.1, companions_per_check=3, n_checks=4, trial_batches=2, most_trial_batches=2
     )
-    assert settings.costs == Costs(currency="EUR", specimen=18.0, break_one=25.0, visit_outside_hours=240.0)
+    assert settings.costs is not None
+    assert settings.costs.litres_each == pytest.approx(
+        1.1 * math.pi * 0.75**2 * 3.0
+    )  # a cylinder in dm, a tenth of waste
+    assert replace(settings.costs, litres_each=None) == Costs(
+        currency="EUR", specimen=18.0, break_one=25.0, visit_outside_hours=240.0
+    )
     laboratory = settings.laboratory
     assert laboratory is not None
     assert (laboratory.opens, laboratory.closes) == (dt.time(7), dt.time(17, 30))

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from planner.read.plan.plan_tables import CostsTable, LaboratoryTable, ProgrammeTable
-from planner.terms.plan.settings import Costs, Laboratory, ProgrammeSettings
+from planner.read.plan.plan_tables import BudgetTable, CostsTable, LaboratoryTable, ProgrammeTable
+from planner.terms.plan.settings import BETWEEN_CASTINGS_H, Budget, Costs, Laboratory, ProgrammeSettings
 
 
 def programme_from(table: ProgrammeTable | None) -> ProgrammeSettings | None:
@@ -18,6 +18,22 @@ def programme_from(table: ProgrammeTable | None) -> ProgrammeSettings | None:
         trial_batches=max(1, table.trial_batches[0]),
         most_trial_batches=max(1, table.trial_batches[1]),
         relies_on_records=table.trial_batches[1] == 0,
+    )
+
+
+def budget_from(table: BudgetTable, programme: ProgrammeSettings | None) -> Budget:
+    """What may be spent; a date for the curve limits the last break as well."""
+    latest_h = table.latest_age
+    if table.ready_by is not None:
+        fewest = programme.trial_batches if programme else 1
+        ready_h = table.ready_by - BETWEEN_CASTINGS_H * (max(fewest, 1) - 1)
+        latest_h = ready_h if latest_h is None else min(latest_h, ready_h)
+    return Budget(
+        specimens=table.specimens,
+        latest_age_h=latest_h,
+        ready_by_h=table.ready_by,
+        latest_age_asked_h=table.latest_age,
+        cost=table.cost,
     )
 
 

@@ -7,7 +7,7 @@ from typing import TypeVar
 
 from planner.read.parsing.findings import Findings, listed
 from planner.read.parsing.schedule_text import schedule_from
-from planner.read.plan.laboratory_tables import costs_from, laboratory_from, programme_from
+from planner.read.plan.laboratory_tables import budget_from, costs_from, laboratory_from, programme_from
 from planner.read.plan.plan_file import RawPlan
 from planner.read.plan.plan_tables import (
     BudgetTable,
@@ -29,7 +29,7 @@ from planner.read.plan.plan_tables import (
 from planner.read.plan.pours_table import pours_from
 from planner.read.plan.target_settings import target_from
 from planner.terms.labels import age_label
-from planner.terms.plan.settings import Budget, ChoiceLimits, MaturityGrid, Prior, Settings, Target
+from planner.terms.plan.settings import ChoiceLimits, MaturityGrid, Prior, Settings, Target
 from planner.terms.problems import InputError
 from planner.terms.records import Records
 from planner.terms.schedule import Schedule
@@ -61,11 +61,12 @@ def build_settings(file: str, plan: RawPlan, findings: Findings, records: Record
     if len(findings.problems) > n_before or not (target and choices and prior and maturity and budget):
         return None
     mix = _get(plan, "mix", MixTable) or MixTable()
+    programme = programme_from(_get(plan, "programme", ProgrammeTable))
     site = _get(plan, "site", SiteTable)
     return Settings(
         target=target,
         choices=choices,
-        budget=Budget(specimens=budget.specimens, latest_age_h=budget.latest_age, cost=budget.cost),
+        budget=budget_from(budget, programme),
         prior=prior,
         maturity=maturity,
         curves=(_get(plan, "curves", CurvesTable) or CurvesTable()).families,
@@ -74,7 +75,7 @@ def build_settings(file: str, plan: RawPlan, findings: Findings, records: Record
         mix_name=mix.name,
         final_set_h=mix.final_set_h,
         site_temperature_c=site.mean_concrete_temperature_c if site else None,
-        programme=programme_from(_get(plan, "programme", ProgrammeTable)),
+        programme=programme,
         costs=costs_from(_get(plan, "costs", CostsTable)),
         output_units=output.units if (output := _get(plan, "output", OutputTable)) else "SI",
         laboratory=laboratory_from(_get(plan, "laboratory", LaboratoryTable)),

@@ -167,6 +167,9 @@ class BudgetTable(PlanTable):
         None
     )
     latest_age: Annotated[PositiveDuration | None, said("when the last break must be done", "28 d")] = None
+    ready_by: Annotated[
+        PositiveDuration | None, said("from the first casting to the final curve, trial batches a day apart", "10 d")
+    ] = None
 
 
 class CurvesTable(PlanTable):

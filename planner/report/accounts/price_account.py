@@ -11,6 +11,7 @@ from planner.report.accounts.full_account import basis_section, cautions_section
 from planner.report.accounts.price_parts_account import (
     alternatives_section,
     programmes_section,
+    ready_by_words,
     ready_words,
     risk_section,
     risk_words,
@@ -99,6 +100,8 @@ def _more_facts(answer: PriceAnswer) -> Iterator[tuple[str, str]]:
         yield "Risk", risk_words(answer.risk, told.currency)
     if ready_words(answer):
         yield "Ready", ready_words(answer)
+    if answer.ready_by_h is not None:
+        yield "Ready by", ready_by_words(answer)
     if answer.budget_cost is not None:
         yield "Money limit", f"{words.money(answer.budget_cost, told.currency)}; kept"
 

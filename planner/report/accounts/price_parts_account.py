@@ -148,6 +148,23 @@ def ready_words(answer: PriceAnswer) -> str:
     return text
 
 
+def ready_by_words(answer: PriceAnswer) -> str:
+    """The plan's limit on time, and what it costs against the programme without it."""
+    told, free = answer.recommendation, answer.without_ready_by
+    text = f"{age_label(answer.ready_by_h or 0.0)} after the first casting; kept"
+    bid = None if told.spending is None else told.spending.recommended
+    if free is None or bid is None:
+        return text
+    if (free.schedule, free.n_trial_batches) == (bid.schedule, bid.n_trial_batches):
+        return f"{text}, at no cost: without it the same would be bid"
+    batches = "1 trial batch" if free.n_trial_batches == 1 else f"{free.n_trial_batches} trial batches"
+    money = "" if free.cost is None else f" for {words.money(free.cost, told.currency)}"
+    return (
+        f"{text}. Without it: {batches} of {unbroken_schedule(free.schedule)}{money}, "
+        f"{words.share(free.headline_rms)} off instead of {words.share(bid.headline_rms)}"
+    )
+
+
 def risk_words(risk: Risk, currency: str) -> str:
     """The chance of a repeat with its bounds, and the money expected; in no sum."""
     chance = (

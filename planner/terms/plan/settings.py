@@ -24,6 +24,7 @@ OutputUnits = Literal["SI", "US"]
 JudgedOn = Literal["later pour", "own batch"]
 CastingWindow = tuple[dt.datetime, dt.datetime]  # first and last casting time; twice the same where one is given
 
+BETWEEN_CASTINGS_H = 24.0  # from one trial batch to the next: common practice, no source
 IMMATERIAL_SHARE = 1.0 / 40.0  # of the tolerance: differences of the headline error not worth paying for
 
 
@@ -92,7 +93,9 @@ class Budget:
     """What may be spent."""
 
     specimens: int
-    latest_age_h: float | None = None
+    latest_age_h: float | None = None  # of the last break; not later than `ready_by_h` allows
+    ready_by_h: float | None = None  # from the first casting to the final curve; trial batches are cast a day apart
+    latest_age_asked_h: float | None = None  # `latest_age_h` as it would be without `ready_by_h`
     cost: float | None = None  # in the currency of the costs, without site checks, pours and contingency
 
 

@@ -14,6 +14,7 @@ from planner.terms.promise import Promise
 from planner.terms.results.choice_role import ChoiceRole
 from planner.terms.results.price_parts import Alternative, Risk
 from planner.terms.results.programme_count import Estimate
+from planner.terms.results.programme_figures import Programme
 from planner.terms.results.recommendation import Recommendation
 from planner.terms.schedule import Schedule
 
@@ -73,3 +74,5 @@ class PriceAnswer:
     to_fill_in: tuple[str, ...]  # prices the plan leaves out, as keys of [costs]
     alternatives: tuple[Alternative, ...] = ()  # () where batches are drawn
     risk: Risk | None = None  # None where too few measured batches can tell
+    ready_by_h: float | None = None  # the plan's limit on when the curve must be there
+    without_ready_by: Programme | None = None  # what would be recommended without that limit

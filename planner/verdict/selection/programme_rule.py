@@ -18,7 +18,7 @@ from planner.resampling import Scoring
 from planner.resampling.errors.arithmetic import TIE_FACTOR
 from planner.resampling.errors.judged_programmes import ByUnit, Programmes, judge, judge_by_unit
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray
-from planner.terms.plan.settings import JudgedOn
+from planner.terms.plan.settings import BETWEEN_CASTINGS_H, JudgedOn
 from planner.verdict.selection.fixed_programmes import FixedProgrammes
 from planner.verdict.selection.programme_dominance import keyed
 from planner.verdict.selection.rule import Rule, Training
@@ -40,6 +40,7 @@ class Limits:
     last_age_h: FloatArray  # (n_choices,)
     batch_cost: FloatArray | None  # of one trial batch, (n_choices,)
     cost_once: float  # whatever the number of trial batches
+    ready_by_h: float | None = None  # from the first casting to the last break of the last trial batch
 
     def cost(self, which: IntArray | int, n_trial_batches: int) -> FloatArray | None:
         """Of whole calibrations; None without prices."""
@@ -53,6 +54,8 @@ class Limits:
         cost = self.cost(which, n_trial_batches)
         if cost is not None and self.most_cost is not None:
             is_allowed &= cost <= self.most_cost
+        if self.ready_by_h is not None:
+            is_allowed &= self.last_age_h[which] + BETWEEN_CASTINGS_H * (n_trial_batches - 1) <= self.ready_by_h
         return is_allowed
 
     def spent(self, which: IntArray, numbers: Sequence[int]) -> tuple[AnyArray, ...]:

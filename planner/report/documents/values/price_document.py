@@ -32,6 +32,8 @@ def price_document(answer: PriceAnswer) -> Document:
         "to_fill_in": list(answer.to_fill_in),
         "alternatives": [_alternative(item) for item in answer.alternatives],
         "risk": plain_value(answer.risk),
+        "ready_by_h": plain_value(answer.ready_by_h),
+        "without_ready_by": plain_value(answer.without_ready_by),
         "recommendation": recommendation_document(told),
     }
 

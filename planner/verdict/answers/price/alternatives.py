@@ -8,7 +8,7 @@ import numpy as np
 
 from planner.choices import choice_set, extra_choices
 from planner.resampling.errors.judged_programmes import Programmes, judge
-from planner.terms.plan.settings import JudgedOn
+from planner.terms.plan.settings import BETWEEN_CASTINGS_H, JudgedOn
 from planner.terms.results.price_parts import Alternative, Stage
 from planner.terms.results.programme_count import Estimate
 from planner.terms.results.recommendation import RatedChoice, Recommendation
@@ -102,7 +102,7 @@ def stages_of(search: Search, choice: RatedChoice, number: int) -> tuple[Stage, 
         return ()
     return tuple(
         Stage(
-            age_h=part.ages_h[-1] + 24.0 * (number - 1),
+            age_h=part.ages_h[-1] + BETWEEN_CASTINGS_H * (number - 1),
             n_ages=part.n_ages,
             own_rms=float(own.rms[place, 0]),
             later_rms=None if later is None else _finite(later.rms[place, 0]),

@@ -9,6 +9,7 @@ from planner.terms.plan.settings import Costs, Settings
 from planner.terms.results.answers import PriceAnswer
 from planner.terms.results.price_parts import Alternative, Risk
 from planner.terms.results.programme_count import Estimate
+from planner.terms.results.programme_figures import Programme
 from planner.terms.results.recommendation import RatedChoice, Recommendation
 from planner.verdict.answers.price.pricing import equality, frontier_along, specimen_gains
 from planner.verdict.validation.restricted import FoldTable
@@ -44,6 +45,7 @@ def price_answer(
     estimates: tuple[Estimate, ...],
     alternatives: tuple[Alternative, ...] = (),
     risk: Risk | None = None,
+    without_ready_by: Programme | None = None,
 ) -> PriceAnswer:
     """Put the answer together.
 
@@ -79,6 +81,8 @@ def price_answer(
         to_fill_in=open_prices(settings.costs),
         alternatives=alternatives,
         risk=risk,
+        ready_by_h=settings.budget.ready_by_h,
+        without_ready_by=without_ready_by,
     )
 
 
