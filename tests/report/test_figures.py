@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 import re
 from dataclasses import replace
 from xml.etree import ElementTree
@@ -141,3 +142,22 @@ def test_thousands_of_batches_are_thinned_evenly_and_said_to_be() -> None:
     assert plot is not None
     assert f"{MOST_CURVES} of the 5,000 batches are drawn" in plot.caption
     assert sum(isinstance(layer, Line) and layer.tone == "quiet" for layer in plot.layers) <= MOST_CURVES
+
+
+def test_the_schedule_shows_the_strength_expected_at_every_break() -> None:
+    told = invented_recommendation()
+    plot = next(plot for plot in all_plots(told) if plot.name == "schedules")
+    notes = {layer.at[0]: layer.text for layer in plot.layers if isinstance(layer, Note) and layer.text.endswith("MPa")}
+    wanted = {}
+    for age in told.recommended.schedule.ages_h:
+        logs: dict[str, list[float]] = {}
+        for point in told.growth:
+            if point.curing == "standard" and point.age_h == age:
+                logs.setdefault(point.batch, []).append(math.log(point.strength_mpa))
+        if logs:
+            means = [sum(values) / len(values) for values in logs.values()]
+            wanted[age] = f"{math.exp(sum(means) / len(means)):.0f} MPa"
+    assert notes == wanted
+    assert len(wanted) > 0
+    for text in wanted.values():
+        assert text in plot.caption

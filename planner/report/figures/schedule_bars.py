@@ -8,10 +8,12 @@ from planner.report.accounts.comparison import merged_choices, role_words, shown
 from planner.report.figures.drawing.plot import Line, Marks, Note, Plot, Tone
 from planner.report.figures.drawing.ticks import age_axis, row_axis
 from planner.report.text import words
-from planner.terms.labels import schedule_label
+from planner.report.text.usual_strength import usual_mpa
+from planner.terms.labels import age_label, schedule_label
 from planner.terms.results.recommendation import RatedChoice, Recommendation
 
-ROW_PX = 30.0
+ROW_PX = 34.0
+BESIDE_PX, ABOVE_PX, BELOW_PX = 6.0, 9.0, -17.0  # of a strength from its dot, clear of the lines of the targets
 LONGEST_NAME = 32
 TEXT_PX = 7.4  # average width of a character on the axis
 
@@ -26,6 +28,9 @@ def schedules_plot(told: Recommendation) -> Plot:
     for age in told.target_ages_h:
         layers.append(Line(points=((age, up.low), (age, up.high)), tone="second", is_dashed=True))
         layers.append(Note(at=(age, up.high), text="target", anchor="middle", shift_px=(0.0, 4.0)))
+    expected = [(age, usual_mpa(told.growth, age_h=age)) for age in told.recommended.schedule.ages_h]
+    strengths = [f"{age_label(age)} {mpa:.0f} MPa" for age, mpa in expected if mpa is not None]
+    layers += _strengths(expected, height=float(len(rows) - 1))
     for place, (_, choice) in enumerate(rows):
         layers += _row(choice, height=float(len(rows) - 1 - place), high=across.high, is_first=place == 0)
     described = "; ".join(
@@ -35,8 +40,9 @@ def schedules_plot(told: Recommendation) -> Plot:
     return Plot(
         name="schedules",
         title="Ages of the compared schedules",
-        description=words.clean(described) + ".",
-        caption=f"Larger dots are more specimens. At the end of each row: RMS error on {words.judges_words(told)}.",
+        description=f"{words.clean(described)}.{_expected_words(strengths)}",
+        caption=f"Larger dots are more specimens. At the end of each row: RMS error on {words.judges_words(told)}."
+        f"{_expected_words(strengths)}",
         across=across,
         up=up,
         layers=tuple(layers),
@@ -44,6 +50,27 @@ def schedules_plot(told: Recommendation) -> Plot:
         left_px=16.0 + TEXT_PX * max(len(name) for _, name in up.ticks),
         right_px=76.0,
     )
+
+
+def _strengths(expected: list[tuple[float, float | None]], *, height: float) -> list[Note]:
+    """At every break of the recommended row the strength usual there, above and below the line in turn."""
+    return [
+        Note(
+            at=(age, height),
+            text=f"{mpa:.0f} MPa",
+            anchor="end" if place == len(expected) - 1 else "start",
+            shift_px=(
+                -BESIDE_PX if place == len(expected) - 1 else BESIDE_PX,
+                ABOVE_PX if place % 2 == 0 else BELOW_PX,
+            ),
+        )
+        for place, (age, mpa) in enumerate(expected)
+        if mpa is not None
+    ]
+
+
+def _expected_words(strengths: list[str]) -> str:
+    return f" Expected at the recommended breaks: {', '.join(strengths)}." if strengths else ""
 
 
 def _row(choice: RatedChoice, *, height: float, high: float, is_first: bool) -> list[Line | Marks | Note]:

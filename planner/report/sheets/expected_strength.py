@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from statistics import fmean, stdev
 
 from planner.report.sheets.break_rows import pressed_area_mm2
+from planner.report.text.usual_strength import logs_at
 from planner.terms.results.recommendation import GrowthPoint
 
 FEWEST_FOR_RANGE = 3  # batches
 WIDE = 2.0  # standard deviations on either side: 19 of 20 batches, about
-NEAR = 1e-6  # ages closer than this share are one
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,11 +59,7 @@ def expected_at(growth: Sequence[GrowthPoint], *, age_h: float, curing: str, geo
     geometry
         Of the specimens to be broken, like ``cylinder 100x200 mm``.
     """
-    by_batch: dict[str, list[float]] = {}
-    for point in growth:
-        if point.curing == curing and abs(point.age_h / age_h - 1.0) < NEAR:
-            by_batch.setdefault(point.batch, []).append(math.log(point.strength_mpa))
-    logs = [fmean(values) for values in by_batch.values()]
+    logs = logs_at(growth, age_h=age_h, curing=curing)
     if not logs:
         return None
     middle = fmean(logs)
