@@ -149,7 +149,7 @@ def test_tables_laid_down_hold_every_figure() -> None:
     assert "error 3.3 % as planned, 3.1 % with the table followed; specimens 9.0 and 9.4" in first.note
     assert "deficit of 45 %" in first.note
     assert "Too few earlier batches" not in first.note
-    assert "Too few earlier batches to stop for a stranger." in second.note
+    assert "Too few earlier batches to stop for a stranger: only a deficit of 45 % would be noticed" in second.note
 
 
 def test_full_account_page_and_document_have_them() -> None:

@@ -113,7 +113,10 @@ def _note(table: IfThenTable) -> str:
         f"followed; specimens {table.specimens_planned:.1f} and {table.specimens_followed:.1f} on the mean."
     )
     if not table.can_tell_strangers:
-        told += " Too few earlier batches to stop for a stranger."
+        return (
+            f"{told} Too few earlier batches to stop for a stranger: only a deficit of "
+            f"{percent(table.noticed_deficit, digits=0)} would be noticed 9 times in 10."
+        )
     return (
         f"{told} Only a deficit of {percent(table.noticed_deficit, digits=0)} or more stops surely (9 times in 10): a "
         "first break is a coarse check."

@@ -201,3 +201,17 @@ def test_without_early_breaks_there_is_no_table_of_pours() -> None:
     assert found is not None
     assert found.pour is None
     assert found.trial == tables()[0]
+
+
+def test_means_of_next_to_no_sound_batches_make_no_band_of_their_own() -> None:
+    """Under one in a hundred between two like answers; an end is no such place, and no more are two different sides."""
+
+    def after(actions: str, shares: list[float]) -> str:
+        names: Any = {"g": "go on", "m": "move", "s": "stop", "a": "add"}
+        tried = [if_then_tables._Tried(names[letter]) for letter in actions]
+        return "".join(one.action[0] for one in if_then_tables.without_slivers(tried, np.array(shares)))
+
+    assert after("ggmgg", [0.4, 0.2, 0.009, 0.2, 0.191]) == "ggggg"
+    assert after("ggmmg", [0.4, 0.2, 0.006, 0.006, 0.388]) == "ggmmg"
+    assert after("mgg", [0.001, 0.5, 0.499]) == "mgg"
+    assert after("sag", [0.005, 0.001, 0.994]) == "sag"

@@ -31,6 +31,7 @@ from planner.verdict.wording.continuing_words import band_words
 FEWEST_BATCHES = 4  # of which one is held out in the replay
 N_TRIED = 401  # first means
 REACH = 6.0  # standard deviations of a batch, up and down
+LEAST_SHARE = 0.01  # of sound batches: what fewer first means say between two like answers is left out
 ODD = 0.05  # share of sound pours that are asked for one specimen more
 
 
@@ -135,6 +136,8 @@ def _bands(
     middle, sd = _law(earlier, column, n)
     logs = middle + sd * np.linspace(-REACH, REACH, N_TRIED)
     tried = [answer(float(np.exp(log))) for log in logs]
+    shares = np.diff(stdtr(earlier.cells.n_batches - 1, np.linspace(-REACH, REACH, N_TRIED)), append=1.0)
+    tried = without_slivers(tried, shares)
     edges = 0.5 * (logs[:-1] + logs[1:])
     bands: list[IfThenBand] = []
     start = 0
@@ -157,6 +160,24 @@ def _bands(
         )
         start = stop
     return bands, float(np.exp(middle))
+
+
+def without_slivers(tried: list[_Tried], shares: FloatArray) -> list[_Tried]:
+    """Give means that hold next to no sound batches the answer on both sides of them, where that is one.
+
+    Parameters
+    ----------
+    shares
+        Of sound batches at each of the means, ``(n_tried,)``.
+    """
+    groups = [list(group) for _, group in groupby(range(len(tried)), key=lambda place: tried[place].action)]
+    smoothed = list(tried)
+    for before, group, after in zip(groups, groups[1:], groups[2:], strict=False):
+        is_between_alike = tried[before[-1]].action == tried[after[0]].action
+        if is_between_alike and float(shares[group].sum()) < LEAST_SHARE:
+            for place in group:
+                smoothed[place] = tried[before[-1]]
+    return smoothed
 
 
 def _law(earlier: EarlierBatches, column: int, n: int) -> tuple[float, float]:
