@@ -13,7 +13,7 @@ from planner.terms.labels import age_label, schedule_label
 from planner.terms.results.recommendation import RatedChoice, Recommendation
 
 ROW_PX = 34.0
-BESIDE_PX, ABOVE_PX, BELOW_PX = 6.0, 9.0, -17.0  # of a strength from its dot, clear of the lines of the targets
+BESIDE_PX, ABOVE_PX, BELOW_PX = 6.0, 9.0, -17.0  # of a strength from its dot
 LONGEST_NAME = 32
 TEXT_PX = 7.4  # average width of a character on the axis
 
@@ -58,11 +58,8 @@ def _strengths(expected: list[tuple[float, float | None]], *, height: float) -> 
         Note(
             at=(age, height),
             text=f"{mpa:.0f} MPa",
-            anchor="end" if place == len(expected) - 1 else "start",
-            shift_px=(
-                -BESIDE_PX if place == len(expected) - 1 else BESIDE_PX,
-                ABOVE_PX if place % 2 == 0 else BELOW_PX,
-            ),
+            anchor="start" if place == 0 else "middle",  # the first clear of the axis, each beside its own dot
+            shift_px=(-BESIDE_PX if place == 0 else 0.0, ABOVE_PX if place % 2 == 0 else BELOW_PX),
         )
         for place, (age, mpa) in enumerate(expected)
         if mpa is not None
