@@ -13,14 +13,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from planner.pipeline import recommend
 from planner.population import basis_of
 from planner.read import load_plan
 from planner.searching import Work, search_of
 from planner.terms.plan.settings import Plan
+from planner.terms.results.choice_role import ChoiceRole
+from planner.verdict.compared.rater import Rater
+from planner.verdict.compared.reference_schedules import rate_named
+from planner.verdict.selection.search import Search
 from scenarios.catalogue import RUNWAY_PANELS
 from scenarios.draws import draw_records
-from tests.statistics.broken import Broken, JointChoice
+from tests.statistics.broken import Broken, JointChoice, all_fits, true_rms_of_all
+from tests.statistics.fresh_batches import N_SHORTLIST, SEARCH_SEED, allowed_schedules
 from tests.statistics.later_regret import Choice
 from tests.statistics.results_file import write_section
 from tests.statistics.runway import CONDITIONS, FOLDER, broken_of, plan_with, settings_of
@@ -70,24 +74,46 @@ def true_errors(judges: Sequence[Broken], choice: JointChoice) -> tuple[float, f
 
 def row_of(name: str, plan: Plan, judges: Sequence[Broken]) -> Row:
     """Recommend from the records of one plan and judge it."""
-    result = recommend(plan, n_draws=5, workers=1)
-    search = search_of(plan, basis_of(plan), Work.of(1, 1, 1, None))
+    search = search_of(plan, basis_of(plan), Work.of(5, 1, 1, None))
     pick = search.rule.pick(search.rule.training(np.ones(search.cells.n_units, dtype=bool)))
     assert pick is not None
-    assert result.spending is not None
-    assert result.customary is not None
-    joint = search.matrix.joint_of(pick.chosen)
-    schedule = search.matrix.choices.schedule(search.matrix.choice_of(pick.chosen))
-    own_rule = Choice(schedule, joint.curve, joint.weighting, joint.maturity)
+    assert search.chosen is not None
+    assert search.programmes is not None
+    taken, matrix = search.chosen.taken, search.matrix
+    recommended = _choice(search, taken.which, taken.joint)
+    own_rule = _choice(search, matrix.choice_of(pick.chosen), int(matrix.row_joint[pick.chosen]))
+    rater = Rater(search.cells, search.scoring, search.draws)
+    customary = rate_named(search, rater, None, recommended.schedule.n_ages).first(ChoiceRole.CUSTOMARY)
+    assert customary is not None
+    everything = search.programmes.everything
     return Row(
         name,
-        result.recommended.schedule.n_specimens,
-        *true_errors(judges, result.recommended),
-        result.spending.recommended.headline_rms,
-        schedule.n_specimens,
+        recommended.schedule.n_specimens,
+        *true_errors(judges, recommended),
+        float(everything.rms[taken.which, everything.trial_batches.index(taken.n_trial_batches)]),
+        own_rule.schedule.n_specimens,
         *true_errors(judges, own_rule),
-        true_errors(judges, result.customary)[1],
+        true_errors(judges, customary)[1],
     )
+
+
+def _choice(search: Search, which: int, joint: int) -> Choice:
+    found = search.matrix.joints[joint]
+    return Choice(search.matrix.choices.schedule(which), found.curve, found.weighting, found.maturity)
+
+
+def hindsight_of(plan: Plan, searched: Sequence[Broken], judges: Sequence[Broken]) -> tuple[float, float]:
+    """Lowest true errors, own batch and later pour, of the choices that read their own concrete best.
+
+    All choices with the whole budget spread evenly are read on some fresh batches, the shortlist on the judging ones.
+    """
+    schedules = allowed_schedules(plan, [float(age) for age in judges[0].ages_h])
+    fits = list(all_fits(settings_of(plan)))
+    square = np.mean([true_rms_of_all(broken, schedules, fits) ** 2 for broken in searched], axis=0)
+    shortlist = [divmod(int(row), len(schedules)) for row in np.argsort(square, axis=None)[:N_SHORTLIST]]
+    errors = np.array([true_errors(judges, Choice(schedules[s], *fits[f])) for f, s in shortlist])
+    own, later = errors.min(axis=0)
+    return float(own), float(later)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
@@ -95,10 +121,15 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser = argparse.ArgumentParser(description="Judge the demo's plan on fresh batches.")
     parser.add_argument("--redrawn", type=int, default=20, help="other sets of records (20)")
     parser.add_argument("--fresh", type=int, default=600, help="fresh batches that judge (600)")
+    parser.add_argument("--search", type=int, default=60, help="batches searched in hindsight (60)")
     given = parser.parse_args(arguments)
     plan = load_plan(FOLDER / "plan.toml")
     judges = [
         broken_of(RUNWAY_PANELS, given.fresh, JUDGE_SEED, settings_of(plan), target_h=target, conditions=CONDITIONS)
+        for target in TARGETS_H
+    ]
+    searched = [
+        broken_of(RUNWAY_PANELS, given.search, SEARCH_SEED, settings_of(plan), target_h=target, conditions=CONDITIONS)
         for target in TARGETS_H
     ]
     rows = [row_of("shipped", plan, judges)]
@@ -107,8 +138,18 @@ def main(arguments: Sequence[str] | None = None) -> None:
         records = draw_records(RUNWAY_PANELS, seed, has_oddities=True)
         rows.append(row_of(f"seed {seed}", plan_with(records, plan), judges))
         print(rows[-1].text(), flush=True)
+    own, later = hindsight_of(plan, searched, judges)
+    best = (
+        f"\nBest in hindsight, whole budget, of the {N_SHORTLIST} choices that read their own concrete best: own batch "
+        f"{100 * own:.1f}, later pour {100 * later:.1f}; the recommended of redrawn records "
+        f"{np.median([row.own for row in rows[1:]]) / own:.2f} and "
+        f"{np.median([row.later for row in rows[1:]]) / later:.2f} "
+        "times these at the median."
+    )
+    print(best)
     write_section(
-        "tests.statistics.runway_programmes", "\n".join([TITLE, HEAD, RULE, *[r.text() for r in rows], said(rows)])
+        "tests.statistics.runway_programmes",
+        "\n".join([TITLE, HEAD, RULE, *[r.text() for r in rows], said(rows), best]),
     )
 
 
