@@ -34,6 +34,7 @@ class Judged:
     rms: float
     share: float
     beyond: float
+    worst: float  # RMS of the unit that is read worst
     loss: np.ndarray  # of each unit that judges
     highest: np.ndarray
 
@@ -145,7 +146,8 @@ def judge(checks: list[AtCheck], m: int, tolerance: float) -> Judged:
 
     highest = np.array([max(check.error.mean() for check in checks if check.unit == unit) for unit in units])
     return Judged(
-        sqrt(level), float(weight @ inside), float(weight @ law.sf(tolerance)), by_unit(square + 2 * own), highest
+        sqrt(level), float(weight @ inside), float(weight @ law.sf(tolerance)),
+        sqrt(by_unit(law.mean() ** 2 + law.var()).max()), by_unit(square + 2 * own), highest,
     )  # fmt: skip
 
 
@@ -154,7 +156,11 @@ class Taken:
     row: int
     judged: Judged
     is_enough: bool
-    n_tied: int
+    tied: tuple[int, ...]  # rows
+
+    @property
+    def n_tied(self) -> int:
+        return len(self.tied)
 
 
 def rungs(candidates: Candidates, units: list[int]) -> list[int]:
@@ -181,7 +187,8 @@ def take(candidates: Candidates, out: int | None = None, *, assurance: float = 0
     """With one trial batch: the cheapest that is enough, else the cheapest rung that ties with the best."""
     key = ("taken", out, assurance)
     if key not in candidates.memo:
-        candidates.memo[key] = take_anew(candidates, out, assurance=assurance)
+        taken = take_anew(candidates, out, assurance=assurance)
+        candidates.memo[key] = unbeaten(candidates, taken, out, assurance=assurance)
     return candidates.memo[key]
 
 
@@ -204,12 +211,56 @@ def take_anew(candidates: Candidates, out: int | None, *, assurance: float) -> T
             tied.append(at)
     enough = [at for at, each in enumerate(judged) if each.share >= assurance]
     if enough:
-        return Taken(ladder[enough[0]], judged[enough[0]], True, len(tied))
+        return Taken(ladder[enough[0]], judged[enough[0]], True, tuple(ladder[at] for at in tied))
     cheapest = cheapest_enough(candidates, assurance) if out is None else None
     if cheapest is not None:
         row, figures = cheapest
-        return Taken(row, figures, True, len(tied))
-    return Taken(ladder[tied[0]], judged[tied[0]], False, len(tied))
+        return Taken(row, figures, True, tuple(ladder[at] for at in tied))
+    return Taken(ladder[tied[0]], judged[tied[0]], False, tuple(ladder[at] for at in tied))
+
+
+def unbeaten(candidates: Candidates, taken: Taken, out: int | None, *, assurance: float) -> Taken:
+    """What beats the taken on error, worst batch, over-prediction, specimens, attendances and last age, if anything.
+
+    Only schedules of near own-batch loss that cost no more in anything; of those that none beats the lowest loss.
+    """
+    units = [u for u in range(len(candidates.study.units)) if u != out]
+    loss = candidates.loss[:, units].mean(axis=1)
+    n = np.array([schedule.n for schedule in candidates.schedules])[candidates.schedule_of]
+    least = candidates.penalty[:, units].mean(axis=1).min()
+    lowest = np.array([loss[n <= most].min() for most in n])
+    near = np.flatnonzero(loss - least <= (1 + WORSE_BY) * (lowest - least))
+    by_schedule: dict[int, int] = {}
+    for row in near[np.argsort(loss[near], kind="stable")]:
+        by_schedule.setdefault(int(candidates.schedule_of[row]), int(row))
+    price = candidates.of(taken.row)[0].cheapness
+
+    def keys(row: int, judged: Judged) -> tuple[float, ...]:
+        return (judged.rms, judged.worst, judged.beyond, *candidates.of(row)[0].cheapness)
+
+    def beats(one: tuple[float, ...], other: tuple[float, ...]) -> bool:
+        return all(a <= b for a, b in zip(one, other, strict=True)) and one != other
+
+    mine = keys(taken.row, taken.judged)
+    better: dict[int, tuple[Judged, tuple[float, ...]]] = {}
+    for row in by_schedule.values():
+        if any(own > most for own, most in zip(candidates.of(row)[0].cheapness, price, strict=True)):
+            continue
+        judged = judge(readings(candidates, *candidates.of(row), out), 1, candidates.limits.tolerance)
+        if (judged.share >= assurance or not taken.is_enough) and beats(keys(row, judged), mine):
+            better[row] = (judged, keys(row, judged))
+    free = [row for row, (_, own) in better.items() if not any(beats(other, own) for _, other in better.values())]
+    row, judged, tied = taken.row, taken.judged, taken.tied
+    if free:
+        row = min(free, key=lambda one: loss[one])
+        judged, tied = better[row][0], tuple(dict.fromkeys(row if one == taken.row else one for one in tied))
+    if out is None:  # of what ties only what nothing beats is told
+        rows = {one: judge(readings(candidates, *candidates.of(one)), 1, candidates.limits.tolerance)
+                for one in {*best_rows(candidates), *tied}}  # fmt: skip
+        told = {one: keys(one, figures) for one, figures in rows.items()}
+        all_best = best_rows(candidates)
+        tied = tuple(one for one in tied if one == row or not any(beats(told[o], told[one]) for o in all_best))
+    return Taken(row, judged, taken.is_enough, tied)
 
 
 def best_rows(candidates: Candidates) -> list[int]:
