@@ -7,7 +7,7 @@ import pytest
 
 from planner.issued_curve.rules.acceptance import Verdict, accept, sound_refused_at_most
 from planner.issued_curve.rules.companions import Companions
-from planner.issued_curve.rules.refusal_chances import refusal_chances
+from planner.issued_curve.rules.refusal_chances import RefusalChances, refusal_chances
 from planner.terms.plan.settings import Costs
 from planner.verdict.answers.price.risk import scaled, share_bounds, spare_options
 
@@ -92,3 +92,15 @@ def test_without_prices_chances_are_told_and_no_money() -> None:
     chances = refusal_chances(ERRORS, own_rms=OWN, within_test_cv=CV, n_companions=N, tolerance=TOLERANCE)
     told = spare_options(chances, N, None, n_batches=1, batch_cost=None, once=0.0)
     assert [item.expected_cost for item in told] == [None, None, None]
+
+
+def test_expected_cost_of_a_reserve_by_hand() -> None:
+    # 3 in reserve: 3 x 18 made each time, 0.1 groups of 3 broken for 12 + 25 each, 0.08 visits of 90; one in five
+    # is refused.
+    chances = RefusalChances(
+        refused=np.array([0.25, 0.2]), refused_by_batch=np.array([0.25]), more=np.array([0.0, 0.08]),
+        groups_broken=np.array([0.0, 0.1]),
+    )  # fmt: skip
+    without, reserve = spare_options(chances, N, COSTS, n_batches=2, batch_cost=BATCH, once=ONCE)
+    assert without.expected_cost == pytest.approx(310 + 2 * 1500 / 0.75)
+    assert reserve.expected_cost == pytest.approx(310 + 2 * (1500 + 54 + 0.3 * 37 + 7.2) / 0.8)
