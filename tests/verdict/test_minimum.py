@@ -273,3 +273,19 @@ def test_the_temperature_range_keeps_the_targets_between_the_breaks() -> None:
     unknown = replace(told, valid_for=replace(told.valid_for, concrete_temperature_c=None))
     assert temperature_range(unknown, standing, cells) is None
     assert extrapolated_share(cells, Schedule((72.0, 168.0, 672.0), (2, 2, 2)), five) == 1.0
+
+
+def test_the_latest_first_and_the_earliest_last_break_are_the_extremes() -> None:
+    """A tolerance so wide that programmes with several first and last breaks keep it."""
+    found = minimum(tried(tolerance=0.6), n_draws=20, workers=1).together
+    table = allowed_programmes(search_of(plan := tried(tolerance=0.6), basis_of(plan), WORK))
+    assert table is not None
+    first, last = ends_of(table)
+    keeps, ages_h = table.is_keeping.any(axis=1), table.choices.ages_h
+    assert len(set(first[keeps].tolist())) > 1
+    assert len(set(last[keeps].tolist())) > 1
+    assert len(set(table.choices.n_ages[keeps].tolist())) > 1
+    by_name = {item.of: item.programme.schedule for item in found.leasts}
+    assert by_name["latest first break"].ages_h[0] == ages_h[first[keeps]].max() > ages_h[first[keeps]].min()
+    assert by_name["earliest last break"].last_age_h == ages_h[last[keeps]].min() < ages_h[last[keeps]].max()
+    assert by_name["ages"].n_ages == table.choices.n_ages[keeps].min()
