@@ -410,6 +410,12 @@ def test_ends_are_a_matter_of_cylinders_and_loads_of_one_geometry() -> None:
     assert not {"below-machine-range", "ends-of-cylinders"} & set(codes(every(about(records__breaks=mixed, **weak))))
 
 
+def test_a_safe_reading_factor_is_rounded_up() -> None:
+    made = about(honest__next_batch=later(0.2), honest__safe_reading_factor=1.341)
+    (text,) = [caution.text for caution in every(made) if caution.code == "over-prediction"]
+    assert "must read 1.35 times" in text
+
+
 def test_a_site_range_without_site_records_is_no_question_of_them() -> None:
     assert "site-outside-records" not in codes(every(about(settings__site_temperature_c=(5.0, 35.0))))
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from itertools import pairwise
 
@@ -67,9 +68,10 @@ def _safe_readings(about: Circumstances) -> str:
         return ""
     usual = [cells.checks.truth_mpa[cells.checks.target == at].mean() for at in range(len(cells.target_ages_h))]
     listed = " and ".join(f"{mpa * factor:.1f} MPa for {mpa:.1f} MPa" for mpa in usual)
+    waited = math.ceil(100 * factor - 1e-9) / 100  # rounded up: it is waited for
     weaker = percent(1.0 - about.settings.target.assurance, digits=0)
     return (
-        f" The curve must read {factor:.2f} times the strength that is needed (at the strengths usual at the "
+        f" The curve must read {waited:.2f} times the strength that is needed (at the strengths usual at the "
         f"targets {listed}); {weaker} of pours may still be weaker."
     )
 
