@@ -11,6 +11,8 @@ import pytest
 from scipy.interpolate import PchipInterpolator
 
 from planner.issued_curve.calibration.issue import Issue
+from planner.issued_curve.calibration.records_curve import common_ages
+from planner.mixed_model import PriorBatches
 from planner.read import read_curve
 from planner.records_issuing import issue_records_curve
 from planner.report.documents.pages.curve_sheet import render_curve_sheet
@@ -132,3 +134,12 @@ def test_plan_that_casts_a_trial_batch_is_told_what_to_give() -> None:
     bare = replace(bare, records=replace(bare.records, breaks=()))
     with pytest.raises(InputError, match="no standard-cured breaks"):
         issue_records_curve(bare, recommendation())
+
+
+def test_ages_that_few_batches_share_are_left_out() -> None:
+    count = np.array([[2.0, 2, 0], [2, 2, 0], [2, 2, 0], [2, 2, 0], [2, 2, 3]])
+    maturity = np.tile([4.0, 24.0, 672.0], (5, 1))
+    batches = PriorBatches(
+        mean_mpa=maturity + 10, n_specimens=count, maturity_h=maturity, cv=np.array([0.03, 0.03, 0.03])
+    )
+    assert common_ages(batches).maturity_h[0].tolist() == [4.0, 24.0]
