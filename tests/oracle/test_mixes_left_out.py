@@ -126,7 +126,7 @@ def test_safe_reading(both):
     else:
         assert wanted["safe_factor"] is None
         assert told.honest.safe_reading_factor is None
-        assert f"it takes {22 - wanted['n_mixes']} more mixes" in told.honest.safe_reading_basis
+        assert f"it takes {22 - wanted['n_mixes']} more mixes" in told.honest.safe_reading_unknown_because
 
 
 def test_worst_mixes_and_what_they_have_in_common(both):
