@@ -35,14 +35,22 @@ class Keyed:
         """Of one of these programmes."""
         return tuple(float(key[at]) for key in self.keys)
 
-    def unbeaten_beating(self, keys: Sequence[float]) -> IntArray:
-        """Those that beat one with these keys and that none beats in turn, as positions.
+    def first_unbeaten(self, keys: Sequence[float], rank: AnyArray) -> int | None:
+        """Of those that beat one with these keys and that none beats in turn the first by rank; None without any.
 
         Whatever beats one of them beats what they beat, so that only they have to be looked at.
+
+        Parameters
+        ----------
+        rank
+            Lowest first, ``(n_programmes,)``; of equals the first counts.
         """
         at = np.flatnonzero(self.beating(keys))
         some = Keyed(self.which[at], self.column[at], tuple(key[at] for key in self.keys))
-        return np.array([at[i] for i in range(len(at)) if not some.beating(some.keys_of(i)).any()], dtype=np.int64)
+        for i in np.argsort(rank[at], kind="stable"):
+            if not some.beating(some.keys_of(int(i))).any():
+                return int(at[i])
+        return None
 
 
 def keyed(judged: Programmes, columns: Sequence[int], is_allowed: BoolArray, spent: Sequence[AnyArray]) -> Keyed:

@@ -8,7 +8,7 @@ So the schedules of lowest loss at every price make a ladder, and the judged err
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -20,12 +20,11 @@ from planner.resampling.errors.judged_programmes import ByUnit, Programmes, judg
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray
 from planner.terms.plan.settings import BETWEEN_CASTINGS_H, JudgedOn
 from planner.verdict.selection.fixed_programmes import FixedProgrammes
-from planner.verdict.selection.programme_dominance import keyed
+from planner.verdict.selection.programme_dominance import Keyed, keyed
 from planner.verdict.selection.rule import Rule, Training
 
 TOLD_TRIAL_BATCHES = (1, 2, 3)  # told beside, whatever the plan allows
 FEWEST_TO_TIE = 2
-JUDGED_FIGURES = ("rms", "within_tolerance", "over_beyond", "worst")
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -149,7 +148,7 @@ class ProgrammeRule:
         if good is not None:
             chosen = Chosen(good, chosen.best, True, chosen.tied)
         chosen = self._unbeaten(chosen, training)
-        tied = tuple(item for item in chosen.tied if item == chosen.taken or self.beaten_by(item) is None)
+        tied = tuple(item for item in chosen.tied if item == chosen.taken or not self.is_beaten(item))
         return replace(chosen, tied=tied)
 
     def choose_without(self, unit: int) -> Chosen | None:
@@ -199,10 +198,10 @@ class ProgrammeRule:
         some = keyed(
             judged, range(len(numbers)), is_allowed, self.limits.spent(np.r_[taken.which, which[kept]], numbers)
         )
-        better = some.unbeaten_beating((*mine, *(float(most[0]) for most in price)))
-        if not better.size:
+        lost = np.r_[np.inf, loss[kept]][some.which]
+        first = some.first_unbeaten((*mine, *(float(most[0]) for most in price)), lost)
+        if first is None:
             return chosen
-        first = better[np.argmin(loss[kept][some.which[better] - 1])]
         at = kept[some.which[first] - 1]
         instead = Taken(int(which[at]), int(joint[at]), numbers[int(some.column[first])])
         tied = tuple(dict.fromkeys(instead if item == taken else item for item in chosen.tied))
@@ -214,31 +213,44 @@ class ProgrammeRule:
         Of several that nothing beats the one of lowest own-batch loss; None where there is none. It may read its own
         concrete worse, which is no key: then the ranking keeps what it beats, and it has to be said.
         """
-        matrix, told = self.rule.matrix, self.everything
+        keys, found = self._keys_of(taken), []
+        for some, at in self._within_limits(keys):
+            score = self.rule.matrix.score[at[some.which]]
+            first = some.first_unbeaten(keys, score)
+            if first is not None:
+                which = int(at[some.which[first]])
+                number = self.limits.trial_batches[int(some.column[first])]
+                found.append((float(score[first]), Taken(which, int(self.rule.matrix.best_joint[which]), number)))
+        return min(found, key=lambda item: item[0])[1] if found else None
+
+    def is_beaten(self, taken: Taken) -> bool:
+        """Whether there is such a programme."""
+        keys = self._keys_of(taken)
+        return any(bool(some.beating(keys).any()) for some, _ in self._within_limits(keys))
+
+    def _keys_of(self, taken: Taken) -> tuple[float, ...]:
+        """All that counts of one programme: what it is judged at, then what is spent."""
+        told = self.everything
         column = told.trial_batches.index(taken.n_trial_batches)
         mine: tuple[float, ...] = tuple(
             float(array[taken.which, column]) for array in (told.rms, told.worst, told.over_beyond)
         )
-        if taken.joint != matrix.best_joint[taken.which]:
+        if taken.joint != self.rule.matrix.best_joint[taken.which]:
             own = self._judge_alone(taken)
             mine = tuple(float(array[0, 0]) for array in (own.rms, own.worst, own.over_beyond))
         price = self.limits.price_keys(np.array([taken.which]), np.array([taken.n_trial_batches]))
-        keys = (*mine, *(float(key[0]) for key in price))
-        found = []
-        for number in self.limits.trial_batches:
+        return (*mine, *(float(key[0]) for key in price))
+
+    def _within_limits(self, keys: Sequence[float]) -> Iterator[tuple[Keyed, IntArray]]:
+        """For each number of trial batches the programmes that may beat these keys, and their schedules."""
+        told = self.everything
+        for place, number in enumerate(self.limits.trial_batches):
             column = told.trial_batches.index(number)
-            at = np.flatnonzero((told.rms[:, column] <= mine[0]) & (told.over_beyond[:, column] <= mine[2]))
+            at = np.flatnonzero((told.rms[:, column] <= keys[0]) & (told.over_beyond[:, column] <= keys[2]))
             at = at[self.limits.allows(at, number)]
-            part = Programmes(
-                trial_batches=(number,),
-                **{name: getattr(told, name)[at][:, [column]] for name in JUDGED_FIGURES},
-            )
-            some = keyed(part, (0,), np.ones((len(at), 1), dtype=bool), self.limits.spent(at, (number,)))
-            found += [
-                (float(matrix.score[which]), Taken(int(which), int(matrix.best_joint[which]), number))
-                for which in at[some.which[some.unbeaten_beating(keys)]].tolist()
-            ]
-        return min(found, key=lambda item: item[0])[1] if found else None
+            figures = (told.rms[at, column], told.worst[at, column], told.over_beyond[at, column])
+            spent = (array[:, 0] for array in self.limits.spent(at, (number,)))
+            yield Keyed(np.arange(len(at)), np.full(len(at), place), (*figures, *spent)), at
 
     def _judge_alone(self, taken: Taken) -> Programmes:
         return judge(

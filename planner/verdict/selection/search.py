@@ -64,7 +64,7 @@ class Search:
         if self.programmes is None:
             return False
         taken = Taken(self.matrix.choice_of(row), int(self.matrix.row_joint[row]), self.n_trial_batches)
-        return self.programmes.beaten_by(taken) is not None
+        return self.programmes.is_beaten(taken)
 
     def priced(self, limit: PlacementLimit | None, row: int, choice: RatedChoice) -> RatedChoice:
         """Add what the laboratory and the limit say of a row of the matrix."""
