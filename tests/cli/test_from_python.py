@@ -124,7 +124,10 @@ def test_a_casting_time_that_is_none_is_refused_before_the_work(plan: Path, engi
     assert engine.asked == []
 
 
-FILES = {"minimum": {"minimum.json", "clause.html", "clause.docx"}}
+FILES = {
+    "minimum": {"minimum.json", "clause.html", "clause.docx"},
+    "price": {"price.json", "estimate.html", "estimate.xlsx"},
+}
 
 
 def words_of(text: str) -> list[str]:

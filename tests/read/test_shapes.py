@@ -99,7 +99,12 @@ def test_every_shape_gives_the_same_recommendation(shape: Shape) -> None:
     said, figures = answers(shape)
     plainly_said, plain_figures = answers(long_table)
     assert said == plainly_said
-    assert figures == pytest.approx(plain_figures, rel=rel, abs=least)
+    # Spreads between batches are sought until they change by less than 1e-6: what follows from them is as near.
+    sought = {key for key in figures if key.startswith("/if_then")}
+    assert figures.keys() == plain_figures.keys()
+    for keys, nearest in ((sought, 2e-6), (figures.keys() - sought, rel)):
+        ours, theirs = ({key: given[key] for key in keys} for given in (figures, plain_figures))
+        assert ours == pytest.approx(theirs, rel=nearest, abs=least)
     assert list(other.choices.schedules) == list(plain.choices.schedules)
     for column in ("curve", "weighting", "maturity"):
         assert getattr(other.choices, column) == getattr(plain.choices, column)

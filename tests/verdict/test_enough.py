@@ -91,7 +91,8 @@ def test_the_whole_calibration_stands_beside_the_recommendation() -> None:
     count = answer.programme
     assert count is not None
     assert count.n_schedule == answer.recommended.schedule.n_specimens
-    assert count.n_made == count.n_schedule + count.n_spares + count.n_instrumented
+    assert count.n_made == count.n_schedule + count.n_spares + count.n_instrumented + count.n_acceptance
+    assert count.n_acceptance == 3  # of one trial batch at one target
     assert count.n_instrumented == 1
     # cubes of 100 mm: 1 L each and a tenth more
     assert count.litres == pytest.approx(1.1 * count.n_made)

@@ -10,8 +10,9 @@ from typing import Any, get_args, get_type_hints
 import numpy as np
 import pytest
 
-from planner.terms.results.answers import MinimumAnswer, PriceAnswer
+from planner.terms.results.answers import PriceAnswer
 from planner.terms.results.drawn_figures import TemperatureRow
+from planner.terms.results.minimum_figures import MinimumAnswer
 from planner.terms.results.recommendation import Recommendation
 from planner.verdict.answers.redaction import promised_fields, without_promises
 from tests.report.invented_result import invented_recommendation

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from planner.resampling import ErrorMatrix, error_matrix
 from planner.verdict.selection.fold_minima import lowest_by_fold
 from planner.verdict.validation.restricted import fold_table, part_of, restrict, thinned
-from planner.verdict.validation.restricted_error import figures_at, standing
+from planner.verdict.validation.restricted_error import figures_at
 from tests.verdict.small_table import small_table
 
 
@@ -127,11 +127,6 @@ def test_figures_of_a_biased_reading_by_hand() -> None:
     figures = figures_at(exact, high)
     assert figures.rms == pytest.approx(0.2)
     assert figures.within_tolerance == pytest.approx(0.0)
-
-
-def test_a_restriction_that_allows_nothing_has_no_standing() -> None:
-    table, _ = small_table()
-    assert standing(table, np.zeros(len(table.choices), dtype=bool), assurance=0.9) is None
 
 
 def test_more_workers_change_nothing() -> None:

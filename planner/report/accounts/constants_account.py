@@ -19,8 +19,7 @@ def constants_section(told: Recommendation) -> Section:
     if study is None:
         return Section(HEADING, ())
     bullets = Bullets(tuple(_method_words(method, study) for method in study.methods))
-    chosen = next(method for method in study.methods if method.method == study.chosen.method)
-    return Section(HEADING, (bullets, _table(chosen, told)))
+    return Section(HEADING, (bullets, *(_table(method, told) for method in study.methods if method.hours)))
 
 
 def _method_words(method: ConstantsOfMethod, study: Constants) -> str:
@@ -73,5 +72,5 @@ def _table(method: ConstantsOfMethod, told: Recommendation) -> Table:
     return Table(columns=columns, rows=rows, note=note)
 
 
-def _hours(hours: float) -> str:
-    return "-" if hours == float("inf") else f"{hours:.1f}"
+def _hours(hours: float | None) -> str:
+    return "-" if hours is None else f"{hours:.1f}"

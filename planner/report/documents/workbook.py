@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import errno
+import gc
 import io
+import sys
 from collections.abc import Sequence
 
 from openpyxl import Workbook
@@ -52,8 +55,32 @@ def render_workbook(
     if recommendation.spending is not None:
         fill_programmes(book.create_sheet(programmes_sheet.NAME), recommendation.spending)
     _in_units(book)
+    return saved(book)
+
+
+def saved(book: Workbook) -> bytes:
+    """The workbook as bytes; one message where the disk is full, for openpyxl writes its sheets to files first.
+
+    Raises
+    ------
+    OSError
+        Where they cannot be written.
+    """
     stream = io.BytesIO()
-    book.save(stream)
+    why: str | None = None
+    before = sys.unraisablehook
+    sys.unraisablehook = lambda _: None  # a half-written sheet closes itself, fails once more and would print that
+    try:
+        book.save(stream)
+    except Exception as error:
+        if not isinstance(error, OSError) and not type(error).__module__.startswith("lxml"):
+            raise
+        why = str(error)
+    finally:
+        gc.collect()
+        sys.unraisablehook = before
+    if why is not None:
+        raise OSError(errno.ENOSPC, f"The workbook cannot be made: {why}")
     return stream.getvalue()
 
 

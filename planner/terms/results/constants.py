@@ -24,9 +24,9 @@ class HoursUnder:
 
     age_h: float  # of the target, at the reference temperature [h]
     temperature_c: float
-    lowest_h: float  # under the least constant that is about as good
-    chosen_h: float
-    highest_h: float  # under the greatest
+    lowest_h: float | None  # None: it never gets there; under the least constant that is about as good
+    chosen_h: float | None
+    highest_h: float | None  # under the greatest
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -62,7 +62,10 @@ def constants_study(search: Search, recommended: RatedChoice) -> Constants | Non
         methods=tuple(
             _of_method(method, errors, settings, chosen)
             for method in METHODS
-            if any(setting.method == method for setting in errors.maturity)
+            if any(
+                setting.method == method and np.isfinite(rms)
+                for setting, rms in zip(errors.maturity, errors.deciding, strict=True)
+            )
         ),
     )
 
@@ -160,9 +163,9 @@ def _hours(
     site = settings.site_temperature_c
     temperatures = USUAL_TEMPERATURES_C if site is None else (site[0], (site[0] + site[1]) / 2, site[1])
 
-    def hours(age_h: float, temperature_c: float, setting: MaturitySetting) -> float:
+    def hours(age_h: float, temperature_c: float, setting: MaturitySetting) -> float | None:
         gained = float(rate(np.array(temperature_c), setting))
-        return age_h / gained if gained > 0 else float("inf")
+        return age_h / gained if gained > 0 else None
 
     return tuple(
         HoursUnder(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from planner.verdict.selection.search import Search
 
 
@@ -15,4 +17,6 @@ def why_not_one_mix(search: Search, *, fewest: int) -> str | None:
     n_batches = len(set(views.batch))
     if n_batches < fewest:
         return f"{n_batches} batches can be checked and {fewest} are needed"
+    if np.any(views.whole.maturity_h[:, views.whole.n_specimens > 0] <= 0):
+        return "some concrete was never warm enough to gain any maturity"
     return None

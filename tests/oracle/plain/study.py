@@ -225,11 +225,12 @@ def _parted_about(cells, site, strengths, candidates_h):
     whole = {age for age in beside if age not in candidates_h or len(cells[age]) < 2}
     fit = {age: items for age, items in cells.items() if age not in whole}
     ways = []
-    for way in range(WAYS_OF_HALVING if beside - whole else 1):
+    halvings = {age: list(combinations(cells[age], len(cells[age]) // 2)) for age in beside - whole}
+    n_ways = min(WAYS_OF_HALVING, max(map(len, halvings.values()), default=1))
+    for way in range(n_ways):
         own_fit, told = dict(fit), dict(cells)
-        for age in beside - whole:
-            halves = list(combinations(cells[age], len(cells[age]) // 2))
-            told[age] = list(halves[way * len(halves) // WAYS_OF_HALVING])
+        for age, halves in halvings.items():
+            told[age] = list(halves[way * len(halves) // n_ways])
             own_fit[age] = [item for item in cells[age] if not any(item is other for other in told[age])]
         truths = [
             (target, [(mean, age, told[age] if place is None else items) for mean, age, place, items in pair])
