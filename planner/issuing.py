@@ -37,7 +37,7 @@ from planner.laboratory.programme_totals import n_spares_for
 from planner.terms.plan.settings import Plan
 from planner.terms.problems import Caution
 from planner.terms.records import Break, GivenRecords
-from planner.terms.results.pour_model import PourModel, TrialMean
+from planner.terms.results.after_casting.pour_model import PourModel, TrialMean
 from planner.terms.results.recommendation import Recommendation
 
 USUAL_COMPANIONS = 2  # of a site check, where the plan names none

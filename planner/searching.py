@@ -17,7 +17,7 @@ from planner.resampling.errors.judged_programmes import judge
 from planner.resampling.search.error_matrix import Progress
 from planner.resampling.search.model_penalty import with_likeness
 from planner.terms.plan.settings import Plan, Settings
-from planner.terms.results.minimum_figures import TargetMinimum
+from planner.terms.results.minimum.minimum_figures import TargetMinimum
 from planner.terms.results.recommendation import RatedChoice
 from planner.verdict.answers.minimum.least_breaks import target_minimum
 from planner.verdict.selection.judged_basis import judged_basis

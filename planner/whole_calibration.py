@@ -6,7 +6,7 @@ import time
 from dataclasses import replace
 
 from planner.laboratory.estimate import estimate, geometry_of
-from planner.terms.results.early_answer import EarlyBreaks
+from planner.terms.results.after_casting.early_answer import EarlyBreaks
 from planner.terms.results.programme_count import Estimate
 from planner.terms.results.recommendation import RatedChoice, Recommendation, SearchFacts
 from planner.verdict.answers.constants_study import constants_study

@@ -9,7 +9,7 @@ from planner.issued_curve.calibration.pour_reader import LEAST_SLACK
 from planner.issued_curve.pour_answer import EarlyCell, PourRow, Strangeness, Unread
 from planner.terms.labels import age_label, percent
 from planner.terms.problems import Caution
-from planner.terms.results.pour_model import PourModel
+from planner.terms.results.after_casting.pour_model import PourModel
 
 TEMPERATURE_SLACK_K = 1.0
 SHARED_PLACE = (

@@ -60,7 +60,7 @@ def issue_curve(
     from planner.questions.first_compile import compile_first
     from planner.read import load_later
     from planner.records_issuing import check_relied_on, issue_records_curve
-    from planner.report.accounts.curve_account import curve_account
+    from planner.report.accounts.after_casting.curve_account import curve_account
     from planner.report.documents.curve_files import curve_files
     from planner.report.documents.values.curve_document import curve_document
 
@@ -113,11 +113,11 @@ def site_checks(
         Where the curve is another plan's, or a file cannot be used.
     """
     from planner.read import load_later, read_curve
-    from planner.report.accounts.site_checks_account import site_checks_account
+    from planner.report.accounts.after_casting.site_checks_account import site_checks_account
     from planner.report.documents.curve_files import site_checks_files
     from planner.report.documents.values.site_checks_document import site_checks_document
     from planner.site_checking import check_pours, rescaled_issue
-    from planner.verdict.wording.cautions import STANDING
+    from planner.verdict.wording.cautions.cautions import STANDING
 
     inputs = load_plan(plan, allow_outside=allow_outside)
     checked = read_curve(curve)
@@ -162,10 +162,10 @@ def read_pour(
     """
     from planner.pour_reading import read_pour as compute
     from planner.read import load_later, read_curve
-    from planner.report.accounts.pour_account import pour_account
+    from planner.report.accounts.after_casting.pour_account import pour_account
     from planner.report.documents.curve_files import pour_files
     from planner.report.documents.values.pour_document import pour_document
-    from planner.verdict.wording.cautions import STANDING
+    from planner.verdict.wording.cautions.cautions import STANDING
 
     inputs = load_plan(plan, allow_outside=allow_outside)
     result = compute(inputs, read_curve(curve), load_later(plan, pour, temperatures), curve_file=Path(curve).name)

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from planner.read.tabular.headings import Column
     from planner.terms.plan.settings import Plan
     from planner.terms.results.answers import PriceAnswer
-    from planner.terms.results.minimum_figures import MinimumAnswer
+    from planner.terms.results.minimum.minimum_figures import MinimumAnswer
     from planner.terms.results.recommendation import RatedChoice, Recommendation
     from planner.terms.schedule import Schedule
 

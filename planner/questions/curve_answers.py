@@ -50,7 +50,7 @@ class CurveAnswer(Answer[Issue]):
         InputError
             Where matplotlib is not installed.
         """
-        from planner.report.figures.issued_curve import curve_plot
+        from planner.report.figures.after_casting.issued_curve import curve_plot
 
         return _drawn(curve_plot(self.result))
 
@@ -66,7 +66,7 @@ class SiteChecksAnswer(Answer[SiteAnswer]):
 
     def plot(self) -> Figure:
         """Draw z in order with its limits; arguments and errors as for a curve."""
-        from planner.report.figures.site_check_chart import checks_plot
+        from planner.report.figures.after_casting.site_check_chart import checks_plot
 
         return _drawn(checks_plot(self.result))
 

@@ -16,7 +16,7 @@ from planner.read.parsing.findings import Findings, shown
 from planner.terms.maturity import MaturitySetting
 from planner.terms.plan.early_breaks import PourReading
 from planner.terms.problems import InputError, Problem
-from planner.terms.results.pour_model import Knot, PourModel, TrialMean
+from planner.terms.results.after_casting.pour_model import Knot, PourModel, TrialMean
 
 SCHEMA = "test-age-planner/curve/1"
 AGREES_WITHIN = 1e-6  # strengths of the table beside those of the parameters

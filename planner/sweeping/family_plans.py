@@ -21,9 +21,9 @@ from planner.sweeping.sweep_rows import failed_row, target_label
 from planner.terms.labels import age_label
 from planner.terms.plan.settings import OutputUnits, Plan
 from planner.terms.problems import InputError, NoScheduleError
-from planner.terms.results.clause_terms import ClauseTerms
-from planner.terms.results.family_figures import Envelope, FamilyAnswer, FamilyRow, FamilyRule
-from planner.terms.results.minimum_figures import MinimumAnswer
+from planner.terms.results.minimum.clause_terms import ClauseTerms
+from planner.terms.results.minimum.family_figures import Envelope, FamilyAnswer, FamilyRow, FamilyRule
+from planner.terms.results.minimum.minimum_figures import MinimumAnswer
 from planner.verdict.answers.family.envelope import envelope_of
 from planner.verdict.answers.family.family_clause import family_clause
 from planner.verdict.answers.family.member import Member, member_of

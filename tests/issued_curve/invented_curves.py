@@ -6,7 +6,7 @@ from typing import Any
 
 from planner.issued_curve.calibration.issued import BatchCurve, IssuedCurve, Promise
 from planner.terms.maturity import MaturitySetting
-from planner.terms.results.pour_model import Knot, PourModel, TrialMean
+from planner.terms.results.after_casting.pour_model import Knot, PourModel, TrialMean
 
 EQUIVALENT_AGE = MaturitySetting("equivalent age", 5000.0, 20.0)
 

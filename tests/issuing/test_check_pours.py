@@ -12,7 +12,7 @@ from planner.issued_curve.calibration.issued import IssuedCurve
 from planner.issued_curve.rules.lasting import Lasting
 from planner.issued_curve.rules.tonight import Ground, Tonight
 from planner.read import load_later
-from planner.report.accounts.site_checks_account import site_checks_account
+from planner.report.accounts.after_casting.site_checks_account import site_checks_account
 from planner.report.documents.values.site_checks_document import site_checks_document
 from planner.report.text.plain_blocks import plain_sections
 from planner.site_checking import check_pours, rescaled_issue

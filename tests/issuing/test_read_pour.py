@@ -17,7 +17,7 @@ from planner.issued_curve.pour_answer import PourAnswer, Unread
 from planner.pour_reading import read_pour
 from planner.read import load_later
 from planner.terms.problems import InputError
-from planner.terms.results.pour_model import PourModel
+from planner.terms.results.after_casting.pour_model import PourModel
 from tests.issued_curve.invented_curves import issued_curve, pour_model
 from tests.issued_curve.trial_files import PLAN, runway_plan, write_checks
 

@@ -9,7 +9,7 @@ from planner.laboratory.estimate import estimate
 from planner.terms.plan.settings import Costs, ProgrammeSettings
 from planner.terms.results.answers import Equality, PriceAnswer, PricePoint, SpecimenGain
 from planner.terms.results.choice_role import ChoiceRole
-from planner.terms.results.clause_terms import (
+from planner.terms.results.minimum.clause_terms import (
     ClauseAge,
     ClauseChecks,
     ClauseCurve,
@@ -17,7 +17,7 @@ from planner.terms.results.clause_terms import (
     ClauseTerms,
     StandardAsks,
 )
-from planner.terms.results.minimum_figures import (
+from planner.terms.results.minimum.minimum_figures import (
     AgeNeed,
     ConstraintPrice,
     Least,

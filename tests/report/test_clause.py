@@ -18,7 +18,7 @@ from planner.report.text.clause.clause_text import clause_account, clause_sectio
 from planner.report.text.clause.clause_values import deviation_words
 from planner.report.text.plain_blocks import plain_sections
 from planner.terms.problems import InputError
-from planner.terms.results.clause_terms import ClauseAge, ClauseChecks, ClauseTerms, StandardAsks
+from planner.terms.results.minimum.clause_terms import ClauseAge, ClauseChecks, ClauseTerms, StandardAsks
 from tests.report.invented_answers import invented_clause
 
 PARTIES = ("the contractor", "the laboratory", "the engineer", "the owner")

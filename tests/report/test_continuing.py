@@ -7,16 +7,16 @@ from dataclasses import replace
 
 import pytest
 
+from planner.report.accounts.after_casting.continuing_account import if_then_section, trial_section
 from planner.report.accounts.brief_account import brief_account
-from planner.report.accounts.continuing_account import if_then_section, trial_section
 from planner.report.accounts.full_account import recommendation_account
 from planner.report.documents.pages.page import render_page
 from planner.report.documents.values.recommendation_document import recommendation_document, write_json
+from planner.report.figures.after_casting.trial_over_earlier import trial_plot
 from planner.report.figures.drawing.plot import Line, Marks
-from planner.report.figures.trial_over_earlier import trial_plot
 from planner.report.text.blocks import Bullets, Paragraph, Table
 from planner.report.text.plain_blocks import plain_sections
-from planner.terms.results.continuing import BrokenMean, IfThen, IfThenBand, IfThenTable, TrialAnswer
+from planner.terms.results.after_casting.continuing import BrokenMean, IfThen, IfThenBand, IfThenTable, TrialAnswer
 from planner.terms.results.recommendation import GrowthPoint, Recommendation
 from planner.terms.schedule import Schedule
 from planner.verdict.wording.continuing_words import band_words, why_words

@@ -12,8 +12,8 @@ import pytest
 from planner.issued_curve.calibration.early_correction import PlannedEarly, early_correction
 from planner.issued_curve.calibration.issue import Issue
 from planner.issued_curve.rules.acceptance import Verdict
-from planner.report.accounts.curve_account import curve_account, hours_words, safe_words
-from planner.report.accounts.site_checks_account import site_checks_account
+from planner.report.accounts.after_casting.curve_account import curve_account, hours_words, safe_words
+from planner.report.accounts.after_casting.site_checks_account import site_checks_account
 from planner.report.documents.pages.curve_sheet import render_curve_sheet
 from planner.report.documents.pages.site_checks_page import render_site_checks
 from planner.report.documents.values.site_checks_document import site_checks_document

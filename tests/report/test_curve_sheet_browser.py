@@ -20,7 +20,7 @@ from planner.issued_curve.rules.acceptance import Verdict
 from planner.report.documents.pages.curve_sheet import render_curve_sheet
 from planner.terms.maturity import MaturitySetting
 from planner.verdict.answers.applicability import RECALIBRATE_WHEN
-from planner.verdict.wording.cautions import STANDING
+from planner.verdict.wording.cautions.cautions import STANDING
 from tests.issued_curve.invented_curves import issued_curve, pour_model
 from tests.issued_curve.trial_files import issued
 from tests.report.test_page_browser import A4_INCHES, BROWSER, DRIVER, SWITCHES

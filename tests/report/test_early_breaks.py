@@ -8,14 +8,14 @@ from dataclasses import replace
 import pytest
 
 from planner.report.accounts.brief_account import brief_account
-from planner.report.accounts.early_break_account import HEADING, early_break_section
 from planner.report.accounts.full_account import recommendation_account
+from planner.report.accounts.parts.early_break_account import HEADING, early_break_section
 from planner.report.documents.pages.page import render_page
 from planner.report.documents.values.recommendation_document import recommendation_document, write_json
 from planner.report.figures.drawing.plot import Line, Marks
 from planner.report.figures.early_breaks_chart import early_plot
 from planner.report.text.blocks import Bullets, Table
-from planner.terms.results.early_answer import EarlyBreakRow, EarlyBreaks
+from planner.terms.results.after_casting.early_answer import EarlyBreakRow, EarlyBreaks
 from planner.terms.results.recommendation import Recommendation
 from tests.report.invented_result import invented_recommendation
 

@@ -14,7 +14,7 @@ from planner.laboratory.break_times import break_times
 from planner.laboratory.costs import cost_when_cast
 from planner.report.accounts.clock_account import clock_account
 from planner.report.accounts.full_account import cast_words, cost_words
-from planner.report.accounts.sample_size_account import HEADING, enough_section
+from planner.report.accounts.parts.sample_size_account import HEADING, enough_section
 from planner.report.documents.pages.page import render_page
 from planner.report.documents.pages.page_headline import first_screen
 from planner.report.documents.workbook import render_workbook

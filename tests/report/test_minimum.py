@@ -13,7 +13,7 @@ from planner.report.accounts.minimum_account import brief_minimum_account, minim
 from planner.report.documents.values.minimum_document import minimum_document
 from planner.report.documents.values.recommendation_document import write_json
 from planner.report.screens.terminal import print_sections
-from planner.terms.results.minimum_figures import AtLeast, MinimumAnswer
+from planner.terms.results.minimum.minimum_figures import AtLeast, MinimumAnswer
 from planner.terms.schedule import Schedule
 from tests.report.invented_answers import invented_minimum, invented_programme
 

@@ -8,12 +8,12 @@ from pathlib import Path
 import pytest
 
 from planner.issued_curve.pour_answer import PourAnswer
-from planner.report.accounts.pour_account import pour_account
+from planner.report.accounts.after_casting.pour_account import pour_account
 from planner.report.documents.pages.pour_page import render_pour
 from planner.report.documents.values.pour_document import pour_document
 from planner.report.documents.values.recommendation_document import write_json
+from planner.report.figures.after_casting.pour_reading_chart import pour_plot
 from planner.report.figures.drawing.plot import Line, Marks
-from planner.report.figures.pour_reading_chart import pour_plot
 from planner.report.text.blocks import Facts, Paragraph, Table
 from planner.report.text.plain_blocks import plain_sections
 from planner.report.text.shown_blocks import sections_shown

@@ -13,7 +13,7 @@ from openpyxl import load_workbook
 
 from planner.laboratory.break_times import BreakTimes, break_times
 from planner.report.accounts.clock_account import clock_account
-from planner.report.accounts.slip_account import HEADING, deviation_words, hours_text, moved_words, slip_cell
+from planner.report.accounts.parts.slip_account import HEADING, deviation_words, hours_text, moved_words, slip_cell
 from planner.report.documents.calendar_file import render_calendar
 from planner.report.documents.pages.page import render_page
 from planner.report.documents.pages.page_headline import first_screen

@@ -17,12 +17,12 @@ from planner.terms.problems import Caution
 from planner.terms.records import Break, CuringRecord
 from planner.terms.results.check_condition import CheckCondition, TruthSource
 from planner.terms.schedule import Schedule
-from planner.verdict.wording.answer_cautions import answer_cautions
-from planner.verdict.wording.caution_ranks import CONCERNS, Concern, concern_of, n_leading, ranked
-from planner.verdict.wording.cautions import STANDING, cautions
-from planner.verdict.wording.machine_cautions import machine_cautions
-from planner.verdict.wording.record_cautions import record_cautions
-from planner.verdict.wording.temperature_cautions import temperature_cautions
+from planner.verdict.wording.cautions.answer_cautions import answer_cautions
+from planner.verdict.wording.cautions.caution_ranks import CONCERNS, Concern, concern_of, n_leading, ranked
+from planner.verdict.wording.cautions.cautions import STANDING, cautions
+from planner.verdict.wording.cautions.machine_cautions import machine_cautions
+from planner.verdict.wording.cautions.record_cautions import record_cautions
+from planner.verdict.wording.cautions.temperature_cautions import temperature_cautions
 
 AGES_H = (6.0, 24.0, 168.0, 672.0)
 GROWN_MPA = (10.0, 20.0, 32.0, 40.0)

@@ -23,7 +23,7 @@ from planner.terms.plan.early_breaks import Pours
 from planner.terms.plan.settings import Costs, MaturityGrid, Plan
 from planner.terms.problems import InputError
 from planner.terms.records import Break, Records
-from planner.terms.results.early_answer import EarlyBreaks
+from planner.terms.results.after_casting.early_answer import EarlyBreaks
 from planner.terms.results.recommendation import Recommendation
 from planner.verdict.wording.early_break_words import early_break_sentences
 from scenarios.catalogue import RUNWAY_PANELS

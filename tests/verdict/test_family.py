@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.terms.results.family_figures import Envelope
+from planner.terms.results.minimum.family_figures import Envelope
 from planner.terms.schedule import Schedule
 from planner.verdict.answers.family.envelope import envelope_of
 from planner.verdict.answers.family.member import Member

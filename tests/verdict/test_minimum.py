@@ -14,7 +14,7 @@ from planner.searching import Work, search_of
 from planner.terms.maturity import MaturitySetting
 from planner.terms.plan.settings import Plan, ProgrammeSettings
 from planner.terms.problems import InputError
-from planner.terms.results.minimum_figures import MinimumAnswer
+from planner.terms.results.minimum.minimum_figures import MinimumAnswer
 from planner.terms.schedule import Schedule
 from planner.verdict.answers.minimum.allowed_programmes import AllowedProgrammes, allowed_programmes
 from planner.verdict.answers.minimum.clause import extrapolated_share, temperature_range

@@ -10,7 +10,7 @@ import pytest
 from planner.pipeline import price
 from planner.read.plan.laboratory_tables import budget_from
 from planner.read.plan.plan_tables import BudgetTable
-from planner.report.accounts.price_parts_account import ready_by_words
+from planner.report.accounts.parts.price_parts_account import ready_by_words
 from planner.terms.plan.settings import Budget, Costs, Plan, ProgrammeSettings
 from planner.terms.problems import NoScheduleError
 from planner.terms.results.answers import PriceAnswer

@@ -12,7 +12,7 @@ import pytest
 
 from planner.terms.results.answers import PriceAnswer
 from planner.terms.results.drawn_figures import TemperatureRow
-from planner.terms.results.minimum_figures import MinimumAnswer
+from planner.terms.results.minimum.minimum_figures import MinimumAnswer
 from planner.terms.results.recommendation import Recommendation
 from planner.verdict.answers.redaction import promised_fields, without_promises
 from tests.report.invented_result import invented_recommendation

@@ -14,7 +14,7 @@ from planner.resampling.errors.trial_means import mean_squares, of_trial_batches
 from planner.searching import Work, search_of
 from planner.terms.plan.settings import Plan, ProgrammeSettings
 from planner.terms.problems import NoScheduleError
-from planner.terms.results.early_answer import EarlyBreakRow, EarlyBreaks
+from planner.terms.results.after_casting.early_answer import EarlyBreakRow, EarlyBreaks
 from planner.terms.results.recommendation import Recommendation
 from planner.verdict.wording.spending_words import with_pours
 from tests.verdict.small_table import small_plan

@@ -16,7 +16,7 @@ from planner.mixed_model import mean_curve
 from planner.terms.arrays import FloatArray
 from planner.terms.maturity import MaturitySetting
 from planner.terms.plan.settings import CurveName, Weighting
-from planner.terms.results.pour_model import PourModel
+from planner.terms.results.after_casting.pour_model import PourModel
 
 Basis = Literal["trial", "records"]
 IssuedName = Literal[CurveName, "records"]

@@ -8,7 +8,7 @@ import numpy as np
 
 from planner.mixed_model import Belief, CellMeans, GrowthPrior, Reading, centre, information, pour, read
 from planner.mixed_model.carried_prior import prior_of
-from planner.terms.results.pour_model import PourModel, TrialMean
+from planner.terms.results.after_casting.pour_model import PourModel, TrialMean
 
 LEAST_SLACK = 0.05  # below the least maturity of the records: the least of a few batches is not the least there is
 

@@ -6,17 +6,23 @@ Schedules stand in a short form, ``4h 6h 8h 14d, 2+3+2+2``, so that a row of the
 from __future__ import annotations
 
 from planner.report.accounts.action_account import action_section
-from planner.report.accounts.comparison import BEATEN_MARK, OUTSIDE_MARK, beaten_note, merged_choices, short_schedule
-from planner.report.accounts.continuing_account import trial_section
-from planner.report.accounts.drawn_account import headed
+from planner.report.accounts.after_casting.continuing_account import trial_section
 from planner.report.accounts.full_account import (
     ages_picture,
     has_content,
     safe_reading_words,
     unknown_words,
 )
-from planner.report.accounts.validation_tables import later_table
-from planner.report.accounts.waiting_account import waiting_section
+from planner.report.accounts.parts.comparison import (
+    BEATEN_MARK,
+    OUTSIDE_MARK,
+    beaten_note,
+    merged_choices,
+    short_schedule,
+)
+from planner.report.accounts.parts.drawn_account import headed
+from planner.report.accounts.parts.validation_tables import later_table
+from planner.report.accounts.parts.waiting_account import waiting_section
 from planner.report.text import words
 from planner.report.text.blocks import Bullets, Column, Facts, Paragraph, Section, Table
 from planner.report.text.plain_blocks import NO_BREAK

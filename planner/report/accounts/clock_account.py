@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from planner.laboratory.break_times import BreakSlot, BreakTimes
 from planner.laboratory.costs import cost_when_cast
-from planner.report.accounts.slip_account import moved_words, slip_at, slip_cell, slip_note
+from planner.report.accounts.parts.slip_account import moved_words, slip_at, slip_cell, slip_note
 from planner.report.text import words
 from planner.report.text.blocks import Bullets, Column, Section, Table
 from planner.terms.labels import age_label

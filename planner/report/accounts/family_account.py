@@ -6,7 +6,7 @@ from planner.report.text import words
 from planner.report.text.blocks import Block, Column, Facts, Paragraph, Section, Table
 from planner.report.text.clause.clause_text import clause_account
 from planner.terms.labels import age_label
-from planner.terms.results.family_figures import Envelope, FamilyAnswer, FamilyRow
+from planner.terms.results.minimum.family_figures import Envelope, FamilyAnswer, FamilyRow
 from planner.verdict.wording.family_words import left_out_words, not_when_words, rule_label, rule_words
 
 STANDING = (

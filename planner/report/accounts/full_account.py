@@ -7,15 +7,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from planner.report.accounts.comparison import comparison_table, shown_choices
-from planner.report.accounts.constants_account import constants_section
-from planner.report.accounts.continuing_account import if_then_section, trial_section
-from planner.report.accounts.drawn_account import headed, temperature_section
-from planner.report.accounts.early_break_account import early_break_section
-from planner.report.accounts.programme_account import estimate_section, programme_section
-from planner.report.accounts.sample_size_account import enough_section
-from planner.report.accounts.slip_account import slip_section
-from planner.report.accounts.validation_tables import (
+from planner.report.accounts.after_casting.continuing_account import if_then_section, trial_section
+from planner.report.accounts.parts.comparison import comparison_table, shown_choices
+from planner.report.accounts.parts.constants_account import constants_section
+from planner.report.accounts.parts.drawn_account import headed, temperature_section
+from planner.report.accounts.parts.early_break_account import early_break_section
+from planner.report.accounts.parts.programme_account import estimate_section, programme_section
+from planner.report.accounts.parts.sample_size_account import enough_section
+from planner.report.accounts.parts.slip_account import slip_section
+from planner.report.accounts.parts.validation_tables import (
     age_table,
     fold_table,
     honest_table,
@@ -23,7 +23,7 @@ from planner.report.accounts.validation_tables import (
     mix_table,
     target_table,
 )
-from planner.report.accounts.waiting_account import waiting_section
+from planner.report.accounts.parts.waiting_account import waiting_section
 from planner.report.text import words
 from planner.report.text.blocks import AgeLine, AgePicture, Bullets, Facts, Paragraph, Section, SectionId
 from planner.terms.labels import age_label, schedule_label

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from planner.report.accounts.action_account import minded_facts
-from planner.report.accounts.drawn_account import headed
 from planner.report.accounts.full_account import basis_section, cautions_section, has_content
+from planner.report.accounts.parts.drawn_account import headed
 from planner.report.text import words
 from planner.report.text.blocks import Block, Bullets, Column, Facts, Paragraph, Section, Table
 from planner.report.text.clause.clause_text import clause_account
 from planner.report.text.clause.clause_values import ages_listed, batches_words
 from planner.terms.labels import age_label, percent, schedule_label
-from planner.terms.results.clause_terms import ClauseTerms
-from planner.terms.results.minimum_figures import AgeNeed, ConstraintPrice, Least, MinimumAnswer, TargetMinimum
+from planner.terms.results.minimum.clause_terms import ClauseTerms
+from planner.terms.results.minimum.minimum_figures import AgeNeed, ConstraintPrice, Least, MinimumAnswer, TargetMinimum
 from planner.terms.results.programme_figures import Programme
 from planner.terms.results.recommendation import Recommendation
 from planner.verdict.wording.minimum_words import READ_ON, figures_words, least_words, programme_words, rule_words

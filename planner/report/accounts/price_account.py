@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from planner.report.accounts.comparison import unbroken_schedule
-from planner.report.accounts.drawn_account import headed
-from planner.report.accounts.estimate_table import estimates_section, visits_words
 from planner.report.accounts.full_account import basis_section, cautions_section, has_content, target_words
-from planner.report.accounts.price_parts_account import (
+from planner.report.accounts.parts.comparison import unbroken_schedule
+from planner.report.accounts.parts.drawn_account import headed
+from planner.report.accounts.parts.estimate_table import estimates_section, visits_words
+from planner.report.accounts.parts.price_parts_account import (
     alternatives_section,
     programmes_section,
     ready_by_words,
@@ -17,7 +17,7 @@ from planner.report.accounts.price_parts_account import (
     risk_words,
     stages_section,
 )
-from planner.report.accounts.programme_account import programme_section
+from planner.report.accounts.parts.programme_account import programme_section
 from planner.report.text import words
 from planner.report.text.blocks import Block, Bullets, Column, Facts, Paragraph, Section, Table
 from planner.terms.labels import age_label, schedule_label

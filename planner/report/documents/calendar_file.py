@@ -18,7 +18,7 @@ from icalendar import Calendar, Event
 
 from planner.laboratory.break_times import BreakSlot, BreakTimes
 from planner.laboratory.register import specimen_labels
-from planner.report.accounts.slip_account import moved_words, slip_at, slip_sentence
+from planner.report.accounts.parts.slip_account import moved_words, slip_at, slip_sentence
 from planner.report.text.words import clean
 from planner.terms.labels import age_label
 from planner.terms.plan.settings import Laboratory

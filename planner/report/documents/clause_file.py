@@ -11,7 +11,7 @@ from planner.report.text.blocks import Table
 from planner.report.text.clause.clause_text import ages_table, clause_heading, clause_sections, rationale_table
 from planner.report.text.shown_units import in_words
 from planner.terms.problems import InputError, Problem
-from planner.terms.results.clause_terms import ClauseTerms
+from planner.terms.results.minimum.clause_terms import ClauseTerms
 
 LIBRARY, DISTRIBUTION = "docx", "python-docx"
 INSTALL = 'pip install "test-age-planner[documents]"'

@@ -7,7 +7,7 @@ import io
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
-from planner.report.accounts.estimate_table import estimate_names
+from planner.report.accounts.parts.estimate_table import estimate_names
 from planner.report.sheets.cost_lines import put_lines
 from planner.report.sheets.sheet_cells import (
     MONEY,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from planner.report.figures.after_casting.trial_over_earlier import trial_plot
 from planner.report.figures.constants_chart import constants_plots
 from planner.report.figures.drawing.plot import Plot
 from planner.report.figures.dropping import dropping_plot
@@ -13,7 +14,6 @@ from planner.report.figures.limit_bars import limit_plot
 from planner.report.figures.predicted_against_broken import held_out_plot
 from planner.report.figures.programmes_chart import programmes_plot
 from planner.report.figures.schedule_bars import schedules_plot
-from planner.report.figures.trial_over_earlier import trial_plot
 from planner.report.figures.waiting_chart import waiting_plot
 from planner.terms.results.recommendation import Recommendation
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from planner.report.figures.drawing.plot import Axis, Layer, Line, Marks, Note, Plot, Point
 from planner.report.figures.drawing.ticks import linear_axis
 from planner.report.text import words
-from planner.terms.results.early_answer import EarlyBreakRow
+from planner.terms.results.after_casting.early_answer import EarlyBreakRow
 from planner.terms.results.recommendation import Recommendation
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from planner.report.accounts.comparison import merged_choices, role_words, shown_choices
+from planner.report.accounts.parts.comparison import merged_choices, role_words, shown_choices
 from planner.report.figures.drawing.plot import Line, Marks, Note, Plot, Tone
 from planner.report.figures.drawing.ticks import age_axis, row_axis
 from planner.report.text import words

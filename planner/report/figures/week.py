@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from planner.laboratory.break_times import BreakSlot, BreakTimes
-from planner.report.accounts.slip_account import moved_words
+from planner.report.accounts.parts.slip_account import moved_words
 from planner.report.figures.drawing.plot import Area, Axis, Marks, Note, Plot
 from planner.report.figures.drawing.ticks import row_axis
 from planner.terms.labels import age_label

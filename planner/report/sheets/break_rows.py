@@ -11,7 +11,7 @@ from itertools import count, islice
 
 from planner.laboratory.break_times import BreakTimes
 from planner.laboratory.register import RegisterEntry, specimens_register
-from planner.report.accounts.slip_account import moved_words, slip_at
+from planner.report.accounts.parts.slip_account import moved_words, slip_at
 from planner.terms.labels import age_label
 from planner.terms.plan.settings import ProgrammeSettings, Settings
 from planner.terms.plan.tolerances import permitted_window_h

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from openpyxl.worksheet.worksheet import Worksheet
 
-from planner.report.accounts.comparison import merged_choices, role_words, shown_choices
+from planner.report.accounts.parts.comparison import merged_choices, role_words, shown_choices
 from planner.report.sheets.sheet_cells import (
     MONEY,
     PERCENT,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from openpyxl.worksheet.worksheet import Worksheet
 
-from planner.report.accounts.sample_size_account import programme_role
+from planner.report.accounts.parts.sample_size_account import programme_role
 from planner.report.sheets.sheet_cells import (
     MONEY,
     PERCENT,

@@ -9,7 +9,7 @@ from openpyxl.styles import Alignment
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
-from planner.report.accounts.slip_account import hours_text
+from planner.report.accounts.parts.slip_account import hours_text
 from planner.report.sheets.break_rows import SITE_COMPANION, SpecimenRow, pressed_area_mm2
 from planner.report.sheets.measured import LAST, area_formula, measured_columns, open_measured, validate_measured
 from planner.report.sheets.register_units import register_units

@@ -16,12 +16,12 @@ from planner.terms.maturity import MaturitySetting
 from planner.terms.plan.settings import CurveName, Weighting
 from planner.terms.problems import Caution
 from planner.terms.promise import Promise, PromiseArray
+from planner.terms.results.after_casting.continuing import IfThen, TrialAnswer
+from planner.terms.results.after_casting.early_answer import EarlyBreaks
 from planner.terms.results.age_slips import Slip
 from planner.terms.results.choice_role import ChoiceRole
 from planner.terms.results.constants import Constants
-from planner.terms.results.continuing import IfThen, TrialAnswer
 from planner.terms.results.drawn_figures import Gain, TemperatureRow
-from planner.terms.results.early_answer import EarlyBreaks
 from planner.terms.results.mix_errors import MixErrors
 from planner.terms.results.programme_count import Estimate, ProgrammeCount, SiteChecks
 from planner.terms.results.programme_figures import Spending

@@ -38,9 +38,9 @@ from planner.verdict.selection.programme_rule import Chosen
 from planner.verdict.selection.rule import Rung, Training
 from planner.verdict.selection.search import Search
 from planner.verdict.validation.drawn_verdict import promises_nothing
-from planner.verdict.wording.caution_ranks import n_leading, ranked
-from planner.verdict.wording.cautions import STANDING, cautions
-from planner.verdict.wording.circumstances import Circumstances
+from planner.verdict.wording.cautions.caution_ranks import n_leading, ranked
+from planner.verdict.wording.cautions.cautions import STANDING, cautions
+from planner.verdict.wording.cautions.circumstances import Circumstances
 from planner.verdict.wording.reasons import reasons
 
 MOST_TIED_SHOWN = 20

@@ -22,7 +22,7 @@ from planner.verdict.validation.drawn_batches import fresh_look
 from planner.verdict.validation.drawn_verdict import drawn_honest, look_and_gains, promises_nothing
 from planner.verdict.validation.held_out import Verdict
 from planner.verdict.validation.own_batch import upper_bound
-from planner.verdict.wording.temperature_cautions import leaves_site_records
+from planner.verdict.wording.cautions.temperature_cautions import leaves_site_records
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)

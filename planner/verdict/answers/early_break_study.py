@@ -16,8 +16,8 @@ from planner.terms.plan.early_breaks import PourReading
 from planner.terms.plan.early_breaks import Pours as PlannedPours
 from planner.terms.plan.settings import Costs, Settings
 from planner.terms.problems import InputError, Problem
-from planner.terms.results.early_answer import EarlyBreakRow, EarlyBreaks
-from planner.terms.results.pour_model import PourModel
+from planner.terms.results.after_casting.early_answer import EarlyBreakRow, EarlyBreaks
+from planner.terms.results.after_casting.pour_model import PourModel
 from planner.terms.results.recommendation import RatedChoice
 from planner.verdict.selection.search import Search
 from planner.verdict.validation.early_figures import Picked, best_plan, figures_of

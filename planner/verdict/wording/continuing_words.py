@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from planner.terms.labels import percent, schedule_label
-from planner.terms.results.continuing import Action, TrialAnswer
+from planner.terms.results.after_casting.continuing import Action, TrialAnswer
 from planner.terms.schedule import Schedule
 
 LOOK_FOR = "water, admixture, clock, sensor, density and set"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from planner.terms.labels import age_label, percent
 from planner.terms.plan.settings import Settings
-from planner.terms.results.early_answer import EarlyBreakRow
+from planner.terms.results.after_casting.early_answer import EarlyBreakRow
 
 SAME_MATERIALS = (
     "Reading from the records serves while cement, admixture and aggregate are still those of the records; a "

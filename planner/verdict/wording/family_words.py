@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from planner.terms.labels import age_label, percent
-from planner.terms.results.family_figures import Envelope, FamilyRule
+from planner.terms.results.minimum.family_figures import Envelope, FamilyRule
 from planner.verdict.statistics.coverage_bounds import batches_needed, share_inside_lower_free
 
 NO_TWO_MIXES = "A rule for a family needs two plans or more that breaks can judge."

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from planner.terms.labels import age_label, at_least_label, percent, schedule_label
 from planner.terms.plan.settings import JudgedOn
-from planner.terms.results.minimum_figures import Least, Need, PropertyRule, TargetMinimum
+from planner.terms.results.minimum.minimum_figures import Least, Need, PropertyRule, TargetMinimum
 from planner.terms.results.programme_figures import Programme
 
 UNJUDGED_DRAWN = (

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from planner.terms.labels import percent, schedule_label
 from planner.terms.plan.settings import Settings
-from planner.terms.results.early_answer import EarlyBreaks
+from planner.terms.results.after_casting.early_answer import EarlyBreaks
 from planner.terms.results.programme_figures import Programme, Spending
 from planner.verdict.wording.early_break_words import broken_words
 

@@ -13,7 +13,7 @@ from planner.mixed_model import estimate_growth_prior
 from planner.population import basis_of
 from planner.searching import Work, search_of
 from planner.terms.records import GivenRecords, Records
-from planner.terms.results.continuing import IfThenTable
+from planner.terms.results.after_casting.continuing import IfThenTable
 from planner.verdict.answers.continuing import if_then_tables
 from planner.verdict.answers.continuing.beginnings import rescored
 from planner.verdict.answers.continuing.if_then_tables import if_then

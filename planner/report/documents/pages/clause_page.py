@@ -7,7 +7,7 @@ from markupsafe import Markup
 from planner.report.documents.pages.page import page_environment, page_resource
 from planner.report.text import words
 from planner.report.text.clause.clause_text import ages_table, clause_heading, clause_sections, rationale_table
-from planner.terms.results.clause_terms import ClauseTerms
+from planner.terms.results.minimum.clause_terms import ClauseTerms
 
 LONGEST_TITLE = 120
 

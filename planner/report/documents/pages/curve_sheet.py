@@ -13,7 +13,7 @@ from planner.issued_curve.calibration.issue import Issue
 from planner.issued_curve.calibration.maturity_unit import maturity_unit
 from planner.issued_curve.rules.rule_limits import LOW_Z
 from planner.issued_curve.rules.rule_words import NO_LIMITS, lasting_words, tonight_words
-from planner.report.accounts.curve_account import (
+from planner.report.accounts.after_casting.curve_account import (
     companions_table,
     curve_account,
     hours_words,
@@ -21,8 +21,8 @@ from planner.report.accounts.curve_account import (
     strength_words,
 )
 from planner.report.documents.pages.page import page_environment, page_resource
+from planner.report.figures.after_casting.issued_curve import bias_plots, curve_plot, expectation_plot
 from planner.report.figures.drawing.svg_drawing import draw_svg
-from planner.report.figures.issued_curve import bias_plots, curve_plot, expectation_plot
 from planner.report.text import words
 from planner.report.text.curve_words import (
     assurance_words,

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from planner.laboratory.break_times import BreakTimes
 from planner.laboratory.costs import cost_when_cast
 from planner.report.accounts.full_account import cast_words, cost_words, hour_words
-from planner.report.accounts.slip_account import DAY_AND_TIME as DUE
-from planner.report.accounts.slip_account import moved_words
+from planner.report.accounts.parts.slip_account import DAY_AND_TIME as DUE
+from planner.report.accounts.parts.slip_account import moved_words
 from planner.report.text import words
 from planner.report.text.words import first_sentence
 from planner.terms.labels import age_label

@@ -7,10 +7,10 @@ from collections.abc import Sequence
 from markupsafe import Markup
 
 from planner.issued_curve.pour_answer import PourAnswer
-from planner.report.accounts.pour_account import pour_account
+from planner.report.accounts.after_casting.pour_account import pour_account
 from planner.report.documents.pages.page import page_environment, page_resource
+from planner.report.figures.after_casting.pour_reading_chart import pour_plot
 from planner.report.figures.drawing.svg_drawing import draw_svg
-from planner.report.figures.pour_reading_chart import pour_plot
 from planner.report.text import words
 
 

@@ -7,10 +7,10 @@ from collections.abc import Sequence
 from markupsafe import Markup
 
 from planner.issued_curve.site_answer import SiteAnswer
-from planner.report.accounts.site_checks_account import site_checks_account
+from planner.report.accounts.after_casting.site_checks_account import site_checks_account
 from planner.report.documents.pages.page import page_environment, page_resource
+from planner.report.figures.after_casting.site_check_chart import checks_plot
 from planner.report.figures.drawing.svg_drawing import draw_svg
-from planner.report.figures.site_check_chart import checks_plot
 from planner.report.text import words
 
 

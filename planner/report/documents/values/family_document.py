@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from planner.report.documents.values.minimum_document import clause_document
 from planner.report.documents.values.plain_values import Document, plain_value
-from planner.terms.results.family_figures import Envelope, FamilyAnswer
+from planner.terms.results.minimum.family_figures import Envelope, FamilyAnswer
 
 SCHEMA = "test-age-planner/family/1"
 

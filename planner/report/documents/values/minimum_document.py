@@ -8,8 +8,8 @@ from planner.report.documents.values.plain_values import Document, plain_value
 from planner.report.documents.values.programmes_document import programme_choice
 from planner.report.documents.values.recommendation_document import recommendation_document
 from planner.report.text.clause.clause_text import clause_heading, clause_sections
-from planner.terms.results.clause_terms import ClauseTerms
-from planner.terms.results.minimum_figures import AtLeast, Least, MinimumAnswer, TargetMinimum
+from planner.terms.results.minimum.clause_terms import ClauseTerms
+from planner.terms.results.minimum.minimum_figures import AtLeast, Least, MinimumAnswer, TargetMinimum
 from planner.terms.results.programme_figures import Programme
 
 SCHEMA = "test-age-planner/minimum/1"

@@ -15,7 +15,7 @@ from planner.report.text.clause.clause_values import (
 )
 from planner.report.text.curve_words import reckoning_words
 from planner.terms.labels import age_label, percent
-from planner.terms.results.clause_terms import ClauseTerms
+from planner.terms.results.minimum.clause_terms import ClauseTerms
 
 MEMORY = "memory, not looked up"
 SENSOR_ACCURACY_K, INTERVAL_EARLY_MIN, INTERVAL_LATE_MIN, EARLY_H = 1, 30, 60, 48

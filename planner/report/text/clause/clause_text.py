@@ -16,7 +16,7 @@ from planner.report.text.clause.clause_values import (
 )
 from planner.report.text.clause.site_paragraphs import check_paragraphs, paper_paragraphs, reading_paragraphs
 from planner.terms.labels import age_label, percent
-from planner.terms.results.clause_terms import ClauseTerms
+from planner.terms.results.minimum.clause_terms import ClauseTerms
 
 DRAFT_HEADING = "DRAFT FOR THE ENGINEER"
 INTERIM_HEADING = "INTERIM DRAFT FOR THE ENGINEER: PROMISES NOTHING"

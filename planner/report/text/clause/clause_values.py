@@ -6,7 +6,7 @@ import math
 
 from planner.report.text import words
 from planner.terms.labels import age_label
-from planner.terms.results.clause_terms import ClauseAge, ClauseCurve, ClauseTerms
+from planner.terms.results.minimum.clause_terms import ClauseAge, ClauseCurve, ClauseTerms
 
 AGE_ZERO_WORDS = {
     "water added": "the time water meets cement",

@@ -16,7 +16,7 @@ from planner.report.text.clause.calibration_paragraphs import (
 from planner.report.text.clause.clause_paragraph import ClauseParagraph
 from planner.report.text.clause.clause_values import batches_words, temperatures_words
 from planner.terms.labels import at_least_label, percent
-from planner.terms.results.clause_terms import ClauseError, ClauseTerms
+from planner.terms.results.minimum.clause_terms import ClauseError, ClauseTerms
 
 SENSORS_PER_POUR = 2
 RECORD_DAYS, SIGN_DAYS = 2, 2

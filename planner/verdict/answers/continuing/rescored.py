@@ -15,7 +15,7 @@ import numpy as np
 
 from planner.choices import ChoiceSet
 from planner.terms.arrays import FloatArray, IntArray
-from planner.terms.results.continuing import Action
+from planner.terms.results.after_casting.continuing import Action
 from planner.terms.schedule import Schedule
 
 BEYOND_CHANCE = 1.645  # normal deviate that chance passes once in 20

@@ -16,7 +16,7 @@ from planner.terms.arrays import FloatArray
 from planner.terms.labels import age_label
 from planner.terms.problems import InputError, Problem
 from planner.terms.records import Break, GivenRecords
-from planner.terms.results.continuing import BrokenMean, TrialAnswer
+from planner.terms.results.after_casting.continuing import BrokenMean, TrialAnswer
 from planner.terms.results.recommendation import Recommendation
 from planner.terms.schedule import Schedule
 from planner.verdict.answers.continuing.beginnings import earlier_batches, rescored

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from planner.terms.arrays import IntArray
-from planner.terms.results.family_figures import AgeShare, Envelope, FamilyRule, LeftOutMix, MemberUnderRule
+from planner.terms.results.minimum.family_figures import AgeShare, Envelope, FamilyRule, LeftOutMix, MemberUnderRule
 from planner.verdict.answers.family.member import Member, codes_of
 
 

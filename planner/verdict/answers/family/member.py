@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray
-from planner.terms.results.family_figures import FamilyRule
+from planner.terms.results.minimum.family_figures import FamilyRule
 from planner.terms.results.recommendation import Recommendation
 from planner.terms.schedule import Schedule
 from planner.verdict.answers.minimum.allowed_programmes import AllowedProgrammes

@@ -19,7 +19,7 @@ from planner.terms.maturity import MaturitySetting
 from planner.terms.plan.geometry import C39, is_cylinder, stated_precision
 from planner.terms.plan.settings import Settings
 from planner.terms.plan.tolerances import AgeTolerances, age_tolerances
-from planner.terms.results.clause_terms import (
+from planner.terms.results.minimum.clause_terms import (
     ClauseAge,
     ClauseChecks,
     ClauseCurve,
@@ -27,7 +27,7 @@ from planner.terms.results.clause_terms import (
     ClauseTerms,
     StandardAsks,
 )
-from planner.terms.results.minimum_figures import AtLeast, TargetMinimum
+from planner.terms.results.minimum.minimum_figures import AtLeast, TargetMinimum
 from planner.terms.results.programme_figures import Programme
 from planner.terms.results.recommendation import Recommendation
 from planner.terms.schedule import Schedule

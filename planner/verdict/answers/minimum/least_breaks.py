@@ -14,7 +14,15 @@ import numpy as np
 
 from planner.terms.arrays import BoolArray
 from planner.terms.labels import age_label
-from planner.terms.results.minimum_figures import AgeNeed, AtLeast, ConstraintPrice, Least, LeastOf, Need, TargetMinimum
+from planner.terms.results.minimum.minimum_figures import (
+    AgeNeed,
+    AtLeast,
+    ConstraintPrice,
+    Least,
+    LeastOf,
+    Need,
+    TargetMinimum,
+)
 from planner.terms.results.recommendation import RatedChoice
 from planner.verdict.answers.minimum.allowed_programmes import (
     AllowedProgrammes,

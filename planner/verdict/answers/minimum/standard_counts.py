@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.terms.problems import InputError, Problem
-from planner.terms.results.minimum_figures import AtLeast
+from planner.terms.results.minimum.minimum_figures import AtLeast
 from planner.verdict.answers.minimum.allowed_programmes import AllowedProgrammes
 from planner.verdict.answers.minimum.spans import spanning
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from planner.report.accounts.curve_account import strength_words
+from planner.report.accounts.after_casting.curve_account import strength_words
 from planner.report.text import words
 from planner.report.text.blocks import Block, Bullets, Column, Paragraph, Section, Table
 from planner.terms.labels import age_label, percent, schedule_label
-from planner.terms.results.continuing import IfThenBand, IfThenTable, TrialAnswer
+from planner.terms.results.after_casting.continuing import IfThenBand, IfThenTable, TrialAnswer
 from planner.terms.results.recommendation import Recommendation
 
 ACTION_WORDS = {

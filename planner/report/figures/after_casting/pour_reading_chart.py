@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from planner.issued_curve.calibration.maturity_unit import maturity_unit
 from planner.issued_curve.pour_answer import PourAnswer
+from planner.report.figures.after_casting.issued_curve import marks, maturity_axis
 from planner.report.figures.drawing.plot import Layer, Line, Plot
 from planner.report.figures.drawing.ticks import linear_axis
-from planner.report.figures.issued_curve import marks, maturity_axis
 from planner.report.text import words
 
 BEYOND = 2.0  # times the last maturity that is read; later rows would press the decision into a corner

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from planner.terms.problems import Caution
-from planner.verdict.wording.answer_cautions import answer_cautions
-from planner.verdict.wording.caution_ranks import ranked
-from planner.verdict.wording.circumstances import Circumstances
-from planner.verdict.wording.machine_cautions import machine_cautions
-from planner.verdict.wording.record_cautions import record_cautions
-from planner.verdict.wording.temperature_cautions import temperature_cautions
+from planner.verdict.wording.cautions.answer_cautions import answer_cautions
+from planner.verdict.wording.cautions.caution_ranks import ranked
+from planner.verdict.wording.cautions.circumstances import Circumstances
+from planner.verdict.wording.cautions.machine_cautions import machine_cautions
+from planner.verdict.wording.cautions.record_cautions import record_cautions
+from planner.verdict.wording.cautions.temperature_cautions import temperature_cautions
 
 STANDING = (
     "Maturity does not notice wrong, watered or frozen concrete: before a critical operation confirm by "

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from planner.report.accounts.comparison import BEATEN_WORDS, short_schedule, unbroken_schedule
+from planner.report.accounts.parts.comparison import BEATEN_WORDS, short_schedule, unbroken_schedule
 from planner.report.text import words
 from planner.report.text.blocks import Block, Column, Paragraph, Section, SectionId, Table
 from planner.report.text.plain_blocks import NO_BREAK

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from planner.terms.labels import schedule_label
 from planner.terms.plan.early_breaks import PourBreaks, PourReading
 from planner.terms.promise import Promise
-from planner.terms.results.pour_model import PourModel
+from planner.terms.results.after_casting.pour_model import PourModel
 from planner.terms.schedule import Schedule
 
 

@@ -8,7 +8,7 @@ from planner.terms.labels import age_label
 from planner.terms.plan.geometry import is_cylinder, load_kn
 from planner.terms.plan.machine_time import most_specimens, window_minutes
 from planner.terms.problems import Caution
-from planner.verdict.wording.circumstances import Circumstances
+from planner.verdict.wording.cautions.circumstances import Circumstances
 
 UNBONDED_MPA = (10.0, 80.0)  # unbonded caps, ASTM C1231 (from memory)
 QUALIFIED_PADS_MPA = 50.0  # above it pads need qualification tests, ASTM C1231 (from memory)

@@ -6,7 +6,7 @@ from planner.issued_curve.calibration.maturity_unit import maturity_unit
 from planner.issued_curve.rules.lasting import JudgedCheck
 from planner.issued_curve.rules.rule_words import customary_words, lasting_words, tonight_words
 from planner.issued_curve.site_answer import SiteAnswer
-from planner.report.accounts.curve_account import strength_words
+from planner.report.accounts.after_casting.curve_account import strength_words
 from planner.report.text import words
 from planner.report.text.blocks import Block, Column, Facts, Paragraph, Section, Table
 from planner.report.text.curve_words import (

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from planner.terms.plan.settings import JudgedOn
 from planner.terms.promise import Promise
-from planner.terms.results.clause_terms import ClauseTerms
+from planner.terms.results.minimum.clause_terms import ClauseTerms
 from planner.terms.schedule import Schedule
 
 

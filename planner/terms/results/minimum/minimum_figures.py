@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from planner.terms.plan.settings import JudgedOn
-from planner.terms.results.clause_terms import ClauseTerms
+from planner.terms.results.minimum.clause_terms import ClauseTerms
 from planner.terms.results.programme_figures import Programme
 from planner.terms.results.recommendation import Recommendation
 

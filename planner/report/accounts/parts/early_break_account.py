@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from planner.report.text import words
 from planner.report.text.blocks import Bullets, Column, Section, Table
-from planner.terms.results.early_answer import EarlyBreaks
+from planner.terms.results.after_casting.early_answer import EarlyBreaks
 from planner.terms.results.recommendation import Recommendation
 
 HEADING = "After casting, optional: what each pour breaks before it is read"

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from planner.issued_curve.calibration.maturity_unit import maturity_unit
 from planner.issued_curve.pour_answer import PourAnswer, PourRow, Unread
-from planner.report.accounts.curve_account import safe_words, strength_words
+from planner.report.accounts.after_casting.curve_account import safe_words, strength_words
 from planner.report.text import words
 from planner.report.text.blocks import Block, Column, Facts, Paragraph, Section, Table
 from planner.report.text.curve_words import companions_label, maturity_name, maturity_number
 from planner.terms.labels import age_label, percent
-from planner.terms.results.pour_model import PourModel
+from planner.terms.results.after_casting.pour_model import PourModel
 
 UNREAD_WORDS = {
     Unread.STRANGER: "stranger",

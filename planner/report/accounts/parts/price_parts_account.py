@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from planner.report.accounts.comparison import unbroken_schedule
+from planner.report.accounts.parts.comparison import unbroken_schedule
 from planner.report.text import words
 from planner.report.text.blocks import Bullets, Column, Section, Table
 from planner.terms.labels import age_label

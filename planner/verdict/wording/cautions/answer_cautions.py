@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from planner.terms.labels import age_label, percent, target_label
 from planner.terms.problems import Caution
-from planner.verdict.wording.circumstances import Circumstances
+from planner.verdict.wording.cautions.circumstances import Circumstances
 
 FORM_REMOVAL_H = 16.0  # EN 12390-2, earliest removal from the mould (from memory)
 OTHER_POUR_SHARE = 1.5  # later-pour error this many times the own-batch error is worth a caution

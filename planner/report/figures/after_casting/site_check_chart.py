@@ -6,8 +6,8 @@ import math
 
 from planner.issued_curve.rules.rule_limits import CUSUM_LIMIT, LOW_Z
 from planner.issued_curve.site_answer import SiteAnswer
+from planner.report.figures.after_casting.issued_curve import marks
 from planner.report.figures.drawing.plot import Axis, Layer, Line, Note, Plot
-from planner.report.figures.issued_curve import marks
 from planner.report.text import words
 
 LEAST_Z = 4.0  # shown at any rate, up and down

@@ -12,7 +12,7 @@ from planner.terms.labels import age_label, percent, target_label
 from planner.terms.plan.geometry import Precision, stated_precision
 from planner.terms.problems import Caution
 from planner.terms.results.check_condition import TruthSource
-from planner.verdict.wording.circumstances import Circumstances
+from planner.verdict.wording.cautions.circumstances import Circumstances
 
 MANY_BATCHES = 9
 SCATTER_OF_PRECISION = 1.5  # scatter this many times the stated precision is worth a caution

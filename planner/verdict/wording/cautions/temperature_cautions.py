@@ -11,7 +11,7 @@ from planner.terms.labels import percent
 from planner.terms.plan.settings import Settings
 from planner.terms.problems import Caution
 from planner.terms.records import CuringRecord, Records
-from planner.verdict.wording.circumstances import Circumstances
+from planner.verdict.wording.cautions.circumstances import Circumstances
 
 FREEZING_GUARD_MPA = 5.0  # EN 13670 (from memory); ACI 306R says 3.5 MPa
 USUAL_BASIS_C = 40.0  # the usual maturity constants rest on about 0 to 40 C (from memory)

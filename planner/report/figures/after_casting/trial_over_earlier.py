@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from planner.report.figures.after_casting.issued_curve import marks
 from planner.report.figures.drawing.plot import Layer, Line, Marks, Plot
 from planner.report.figures.drawing.ticks import age_axis, linear_axis
-from planner.report.figures.issued_curve import marks
 from planner.report.text import words
 from planner.terms.labels import age_label
 from planner.terms.results.recommendation import Recommendation

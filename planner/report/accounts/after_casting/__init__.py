@@ -1,0 +1,1 @@
+"""Accounts of what happens after casting: curve, pours, site checks, a begun trial batch."""

@@ -1,0 +1,1 @@
+"""What later pours and begun trial batches are answered with."""

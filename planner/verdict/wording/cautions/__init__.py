@@ -1,0 +1,1 @@
+"""Cautions: when each is due, and in which order they stand."""
