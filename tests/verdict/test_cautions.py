@@ -429,7 +429,7 @@ def in_source() -> set[str]:
     """Codes of every caution built in the verdict's wording."""
     folder = Path(__file__).resolve().parents[2] / "planner" / "verdict" / "wording"
     found = set()
-    for path in folder.glob("*_cautions.py"):
+    for path in folder.rglob("*_cautions.py"):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if (
                 isinstance(node, ast.Call)

@@ -30,7 +30,7 @@ def test_strengths_of_the_plan_with_what_the_factor_means() -> None:
     assert factor is not None
     found = re.search(r"must read ([0-9.]+) times .* targets ([0-9.]+) MPa for ([0-9.]+) MPa\); (\d+ %) of pours", text)
     assert found is not None, text
-    assert float(found[1]) == pytest.approx(factor, abs=0.006)
+    assert factor <= float(found[1]) < factor + 0.01  # rounded up: a lower factor would promise more than is known
     assert float(found[2]) == pytest.approx(factor * usual, abs=0.06)
     assert float(found[3]) == pytest.approx(usual, abs=0.06)
     assert found[4] == "10 %"
