@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import io
-
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
 from planner.report.accounts.parts.estimate_table import estimate_names
+from planner.report.documents.workbook import saved
 from planner.report.sheets.cost_lines import put_lines
 from planner.report.sheets.sheet_cells import (
     MONEY,
@@ -39,9 +38,7 @@ def render_estimate_workbook(answer: PriceAnswer) -> bytes:
         sheet.title = f"{place + 1} {name}"[:31]
         _fill_estimate(sheet, estimate, currency)
     _fill_alternatives(book.create_sheet(ALTERNATIVES), answer, currency)
-    stream = io.BytesIO()
-    book.save(stream)
-    return stream.getvalue()
+    return saved(book)
 
 
 def _fill_estimate(sheet: Worksheet, estimate: Estimate, currency: str) -> None:
