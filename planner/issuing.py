@@ -13,13 +13,14 @@ import numpy as np
 
 from planner.evidence.maturity_grid import BreakMaturity
 from planner.evidence.within_test_scatter import Scatter, within_test_scatter
-from planner.issued_curve.calibration.batch_fit import BatchFit, fit_batch, other_curves
+from planner.issued_curve.calibration.batch_fit import BatchFit, fit_batch, issued_batch, other_curves
 from planner.issued_curve.calibration.batch_means import BatchMeans, Group, batch_means, cell_maturity_h, site_groups
+from planner.issued_curve.calibration.curve_alarms import alarms_of
 from planner.issued_curve.calibration.early_correction import EarlyCorrection, PlannedEarly, early_correction
 from planner.issued_curve.calibration.expectation import expectation_of
 from planner.issued_curve.calibration.issue import Issue
 from planner.issued_curve.calibration.issue_cautions import issue_cautions
-from planner.issued_curve.calibration.issued import BatchCurve, IssuedCurve, Promise
+from planner.issued_curve.calibration.issued import IssuedCurve, Promise
 from planner.issued_curve.calibration.readings import (
     decision_strengths,
     decision_temperatures,
@@ -30,7 +31,6 @@ from planner.issued_curve.calibration.readings import (
 from planner.issued_curve.calibration.trial_checks import check_rising, check_trial, trial_cautions
 from planner.issued_curve.calibration.usable_breaks import UsableBreaks, usable_breaks
 from planner.issued_curve.rules.acceptance import Acceptance, Verdict, accept
-from planner.issued_curve.rules.alarm_chances import alarm_chances, shared_part
 from planner.issued_curve.rules.companions import Companions, comparison_sd
 from planner.issued_curve.rules.customary_rule import customary_rule
 from planner.laboratory.programme_totals import n_spares_for
@@ -80,7 +80,6 @@ def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation, *, number
     curve = _issued(plan, trial, told, fits, scatter, numbering or Numbering())
     groups = site_groups(usable.breaks, break_maturity, choice.maturity)
     promise = curve.promise
-    n_curves = len(fits)
     sd = None
     if promise.later_rms is not None:
         sd = comparison_sd(
@@ -103,16 +102,7 @@ def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation, *, number
         groups=groups,
         acceptance=_accepted(curve, groups, scatter),
         customary=None if sd is None else customary_rule(sd),
-        alarms=None
-        if promise.later_rms is None
-        else alarm_chances(
-            shared=shared_part(
-                later_rms=promise.later_rms,
-                n_curves=n_curves,
-                within_test_cv=promise.within_test_cv,
-                n_companions=promise.companions_per_check,
-            )
-        ),
+        alarms=alarms_of(curve),
         check_sd=sd,
         expectations=tuple(expectation_of(fit.means, plan.records.breaks) for fit in fits),
         table=table_of(curve),
@@ -214,15 +204,7 @@ def _issued(
         curve=choice.curve,
         weighting=choice.weighting,
         maturity=choice.maturity,
-        batches=tuple(
-            BatchCurve(
-                batch=fit.means.batch,
-                parameters=tuple(fit.fit.parameters.tolist()),
-                parameter_se=tuple(fit.parameter_se.tolist()),
-                knots_h=tuple(fit.fit.knots_h.tolist()),
-            )
-            for fit in fits
-        ),
+        batches=tuple(issued_batch(fit) for fit in fits),
         basis="trial",
         is_calibrated=True,
         span_h=(

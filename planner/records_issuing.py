@@ -14,6 +14,7 @@ import numpy as np
 from planner.evidence.maturity_grid import BreakMaturity
 from planner.evidence.within_test_scatter import within_test_scatter
 from planner.issued_curve.calibration.batch_means import batch_means
+from planner.issued_curve.calibration.curve_alarms import alarms_of
 from planner.issued_curve.calibration.issue import Issue
 from planner.issued_curve.calibration.issue_cautions import issue_cautions
 from planner.issued_curve.calibration.issued import (
@@ -31,7 +32,6 @@ from planner.issued_curve.calibration.readings import (
     table_of,
 )
 from planner.issued_curve.calibration.records_curve import batches_of_means, common_ages, curve_of_prior, plain_curve
-from planner.issued_curve.rules.alarm_chances import alarm_chances, shared_part
 from planner.issued_curve.rules.companions import comparison_sd
 from planner.issued_curve.rules.customary_rule import customary_rule
 from planner.issuing import USUAL_COMPANIONS, Numbering, correction_of
@@ -80,16 +80,7 @@ def issue_records_curve(plan: Plan, told: Recommendation, *, numbering: Numberin
         groups=(),
         acceptance=None,
         customary=None if sd is None else customary_rule(sd),
-        alarms=None
-        if promise.later_rms is None
-        else alarm_chances(
-            shared=shared_part(
-                later_rms=promise.later_rms,
-                n_curves=curve.n_curves(),
-                within_test_cv=promise.within_test_cv,
-                n_companions=promise.companions_per_check,
-            )
-        ),
+        alarms=alarms_of(curve),
         check_sd=sd,
         expectations=(),
         table=table_of(curve),

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from planner.evidence.maturity_grid import BreakMaturity
 from planner.issued_curve.calibration.batch_means import Group, site_groups
+from planner.issued_curve.calibration.curve_alarms import alarms_of
 from planner.issued_curve.calibration.issue import Issue
 from planner.issued_curve.calibration.issued import IssuedCurve
 from planner.issued_curve.calibration.readings import (
@@ -17,7 +18,6 @@ from planner.issued_curve.calibration.readings import (
 )
 from planner.issued_curve.calibration.usable_breaks import usable_breaks
 from planner.issued_curve.plan_match import changed_inputs, faults_beside
-from planner.issued_curve.rules.alarm_chances import alarm_chances, shared_part
 from planner.issued_curve.rules.companions import Companions, comparison_sd
 from planner.issued_curve.rules.customary_rule import customary_rule
 from planner.issued_curve.rules.lasting import SiteVerdict, judge_site_checks
@@ -52,8 +52,9 @@ def check_pours(plan: Plan, curve: IssuedCurve, given: GivenRecords, *, curve_fi
     problems = [Problem(curve_file, text) for text in _faults(plan, curve)]
     if problems:
         raise InputError(problems)
-    later_rms = curve.promise.later_rms
+    later_rms, alarms = curve.promise.later_rms, alarms_of(curve)
     assert later_rms is not None  # _faults has seen to it
+    assert alarms is not None  # they follow from it
     break_maturity = BreakMaturity(given.records.curing_records, curve.standard_c)
     usable = usable_breaks(given, break_maturity, curve.maturity, standard_c=curve.standard_c)
     groups = _in_order(site_groups(usable.breaks, break_maturity, curve.maturity), usable.breaks)
@@ -76,14 +77,7 @@ def check_pours(plan: Plan, curve: IssuedCurve, given: GivenRecords, *, curve_fi
         curve=curve,
         verdict=verdict,
         check_sd=sd,
-        alarms=alarm_chances(
-            shared=shared_part(
-                later_rms=later_rms,
-                n_curves=curve.n_curves(),
-                within_test_cv=promise.within_test_cv,
-                n_companions=promise.companions_per_check,
-            )
-        ),
+        alarms=alarms,
         customary=customary_rule(sd),
         next_prior=next_prior(_counted_pours(checks), later_rms=later_rms, n_curves=curve.n_curves()),
         rescaled=_rescaled(curve, verdict),

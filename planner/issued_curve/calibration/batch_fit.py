@@ -11,6 +11,7 @@ from scipy.special import chdtrc
 from planner.curves import CURVES
 from planner.fitting.single import CurveFit, fit_curve
 from planner.issued_curve.calibration.batch_means import BatchMeans
+from planner.issued_curve.calibration.issued import BatchCurve
 from planner.terms.arrays import FloatArray
 from planner.terms.plan.settings import CurveName, Weighting
 
@@ -42,6 +43,16 @@ class OtherCurve:
     rms_departure: float  # of the means from the curve, relative
     lack_of_fit: float | None
     read_mpa: tuple[float, ...]  # at the maturities asked for
+
+
+def issued_batch(fit: BatchFit) -> BatchCurve:
+    """What an issued curve keeps of it."""
+    return BatchCurve(
+        batch=fit.means.batch,
+        parameters=tuple(fit.fit.parameters.tolist()),
+        parameter_se=tuple(fit.parameter_se.tolist()),
+        knots_h=tuple(fit.fit.knots_h.tolist()),
+    )
 
 
 def fit_batch(means: BatchMeans, curve: CurveName, weighting: Weighting) -> BatchFit:

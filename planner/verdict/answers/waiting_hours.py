@@ -7,9 +7,9 @@ import numpy as np
 from planner.evidence import Cells
 from planner.evidence.maturity_grid import BreakMaturity
 from planner.evidence.reached_strength import curvature_error, reach
-from planner.issued_curve.calibration.batch_fit import BatchFit, fit_batch
+from planner.issued_curve.calibration.batch_fit import BatchFit, fit_batch, issued_batch
 from planner.issued_curve.calibration.batch_means import batch_means
-from planner.issued_curve.calibration.issued import BatchCurve, IssuedCurve, Promise
+from planner.issued_curve.calibration.issued import IssuedCurve, Promise
 from planner.issued_curve.calibration.readings import decision_temperatures, hours_of
 from planner.terms.records import Break
 from planner.terms.results.recommendation import Recommendation
@@ -127,15 +127,7 @@ def _mean_curve(search: Search, told: Recommendation) -> IssuedCurve | None:
         curve=choice.curve,
         weighting=choice.weighting,
         maturity=choice.maturity,
-        batches=tuple(
-            BatchCurve(
-                batch=fit.means.batch,
-                parameters=tuple(fit.fit.parameters.tolist()),
-                parameter_se=tuple(fit.parameter_se.tolist()),
-                knots_h=tuple(fit.fit.knots_h.tolist()),
-            )
-            for fit in fits
-        ),
+        batches=tuple(issued_batch(fit) for fit in fits),
         basis="trial",
         is_calibrated=True,
         span_h=(first_h, last_h),
