@@ -113,6 +113,10 @@ class Prices:
     batch_cost: FloatArray | None = None  # of one trial batch, (n_choices,)
     cost_once: float = 0.0  # of a calibration, however many trial batches it has
 
+    def cost_of(self, n_trial_batches: int) -> FloatArray | None:
+        """Of whole calibrations with so many trial batches, ``(n_choices,)``; None without [costs]."""
+        return None if self.batch_cost is None else self.batch_cost * n_trial_batches + self.cost_once
+
 
 def rank_prices(choices: ChoiceSet, settings: Settings) -> Prices:
     """Rank schedules by cost: money where prices are given, else specimens, visits and the last age."""

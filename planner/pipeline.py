@@ -135,7 +135,7 @@ def price(
         told,
         table,
         plan.settings,
-        cost=None if search.cost is None else rank_prices(table.choices, plan.settings).cost,
+        cost=rank_prices(table.choices, plan.settings).cost_of(search.n_trial_batches),
         estimates=estimates,
         alternatives=alternatives_of(search, told, lambda one, m: estimate_of(search, one, n_trial_batches=m)),
         risk=risk_of(search, told, table, estimates[0], batch_cost=batch_cost, once=once),

@@ -66,7 +66,7 @@ def search_of(plan: Plan, basis: Basis, work: Work) -> Search:
         for taken in (chosen.taken, programmes.fewest_enough()):
             rule = rule if taken is None else with_row(rule, cells, scoring, taken)
         programmes = replace(programmes, rule=rule)
-    fewest = settings.programme_asked.trial_batches
+    number = settings.programme_asked.trial_batches if chosen is None else chosen.taken.n_trial_batches
     return Search(
         plan=plan,
         basis=basis,
@@ -75,9 +75,9 @@ def search_of(plan: Plan, basis: Basis, work: Work) -> Search:
         rule=rule,
         programmes=programmes,
         chosen=chosen,
-        n_trial_batches=fewest if chosen is None else chosen.taken.n_trial_batches,
+        n_trial_batches=number,
         draws=Draws(cells, n_draws=n_draws, seed=work.seed),
-        cost=prices.cost,
+        cost=prices.cost_of(number),
         n_visits=prices.n_visits,
         seed=work.seed,
         n_workers=work.n_workers,

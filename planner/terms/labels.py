@@ -34,6 +34,11 @@ def schedule_label(schedule: Schedule) -> str:
     )
 
 
+def trial_batches_label(number: int) -> str:
+    """Write how many trial batches: ``one trial batch``, ``2 trial batches``."""
+    return "one trial batch" if number == 1 else f"{number} trial batches"
+
+
 def percent(share: float, *, is_signed: bool = False, digits: int = 1) -> str:
     """Write a relative figure as a percentage: ``3.1 %``."""
     text = f"{100 * share:+.{digits}f}" if is_signed else f"{100 * share:.{digits}f}"

@@ -120,3 +120,25 @@ def test_minimum(printed, candidates):
         np.testing.assert_allclose(item["programme"]["next_batch"]["rms"], least.rms[at], **CLOSE)
     for age in found["ages"]:
         assert age["need"] == least.need(age["age_h"])[0]
+
+
+def test_the_lowest_later_pour_error_that_is_not_taken(tmp_path, capsys):
+    """Own-batch losses rank ages and curve, so a schedule of lower later-pour error is named and not recommended."""
+    asked = Asked(Limits((8.0, 10.0, 14.0, 24.0, 72.0), 3, 3, (2, 2), 9), (14.0,), q_k=(5000.0,))
+    from_scenario(tmp_path, scenario="tunnel-segments")
+    path = write_plan(tmp_path, asked)
+    with pytest.raises(SystemExit):
+        main(["recommend", str(path), "--json", "--draws", "50", "--workers", "1"])
+    found = json.loads(capsys.readouterr().out)
+    by_tables = by_hand(tmp_path, asked)
+    every = LeastProgrammes(by_tables, 0.90)
+    lowest = int(np.argmin(every.rms))
+    assert every.rms[lowest] < found["recommended_programme"]["next_batch"]["rms"] - 0.0025
+    told = found["spending"]["lowest"]
+    same_schedule(told, every.schedules[lowest])
+    np.testing.assert_allclose(told["next_batch"]["rms"], every.rms[lowest], **CLOSE)
+    used = [by_tables.of(every.rows[lowest])] * len(by_tables.study.units)
+    own = rms_of(by_tables, assembled(by_tables, used))
+    np.testing.assert_allclose(told["own_batch"]["rms"], own, **CLOSE)
+    assert f"{100 * every.rms[lowest]:.2f} %, has " in found["reasons"][-1]
+    assert f"with {100 * own:.1f} % on its own concrete" in found["reasons"][-1]

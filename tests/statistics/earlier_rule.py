@@ -1,7 +1,8 @@
 """Beside the rule of commit 7ad6c62, which judged own batches alone: ``python -m tests.statistics.earlier_rule``.
 
-``earlier_choices.csv`` holds what that commit's own `recommend` took from the records of the study of regret, one trial
-batch, at most 18 specimens, the prices of `later_regret.COSTS`. Both choices are judged on the same fresh batches.
+``earlier_choices.csv`` (see `earlier_choices.py`) holds what that commit's own `recommend` took from the records of the
+study of regret, one trial batch, at most 18 specimens, the prices of `later_regret.COSTS`. Both choices are judged on
+the same fresh batches.
 """
 
 from __future__ import annotations
@@ -90,7 +91,7 @@ def row_of(law: Law, n_batches: int, found: Sequence[Beside]) -> str:
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the study, print its table and keep it."""
     parser = argparse.ArgumentParser(description="Today's rule beside that of commit 7ad6c62.")
-    parser.add_argument("--programmes", type=int, default=20, help="sets of records of each kind (20 at most)")
+    parser.add_argument("--programmes", type=int, default=60, help="sets of records of each kind (60 at most)")
     parser.add_argument("--fresh", type=int, default=500, help="fresh batches that judge (500)")
     given = parser.parse_args(arguments)
     known = earlier_choices()

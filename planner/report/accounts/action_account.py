@@ -107,9 +107,11 @@ def _own_words(told: Recommendation) -> str:
     own = told.honest.own_batch
     if own is None:
         return "not known: nothing could be held out" if words.is_error_promised(told) else "no error can be promised"
-    bound = words.at_most(told, own.rms_upper_95)
-    read = words.with_quantile(told, "own batch", f"read {words.share(own.nested_rms)} off{bound}")
-    return f"{read}: what breaks and curve do, pours apart"
+    bound, spending = words.at_most(told, own.rms_upper_95), told.spending
+    nested = words.share(own.nested_rms)
+    figures = f"RMS{bound}" if spending is None else f"RMS; {nested} with the choosing held out{bound}"
+    fixed = nested if spending is None else words.share(spending.recommended.own_batch_rms)
+    return words.with_quantile(told, "own batch", f"read {fixed} off ({figures})")
 
 
 def _money(told: Recommendation) -> tuple[Bullets, ...]:

@@ -82,6 +82,7 @@ class Spending:
     is_enough: bool  # some programme within the limits reaches the assurance
     recommended: Programme
     best: Programme  # lowest judged error of the ladder within the limits
+    lowest: Programme | None  # of all schedules within the limits, ranked or not; None where no lower than `best`
     programmes: tuple[Programme, ...]  # the frontier, and everything named on a screen; cheapest first
     n_tied: int
     score: float  # own-batch loss of the recommended, what ranks ages and curve

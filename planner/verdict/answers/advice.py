@@ -140,6 +140,7 @@ def advise(search: Search) -> Recommendation:
             next_best=next_best,
             honest=honest,
             limit=three,
+            lowest=None if money is None else money.lowest,
         ),
         cautions=said,
         n_leading_cautions=n_leading(said),

@@ -55,6 +55,7 @@ def spending(search: Search, rule: ProgrammeRule, chosen: Chosen) -> Spending:
         is_enough=chosen.is_enough,
         recommended=programmes[chosen.taken],
         best=programmes[chosen.best],
+        lowest=_lowest(search, rule, programmes[chosen.best]),
         programmes=ordered,
         n_tied=len(chosen.tied),
         score=float(rule.rule.matrix.score[chosen.taken.which]),
@@ -91,6 +92,18 @@ def programme_of(search: Search, rule: ProgrammeRule, taken: Taken) -> Programme
     """One programme with its figures and bounds."""
     judged = _judge(rule, [taken])
     return _with_bounds(rule, _programme(search, rule, judged, 0, taken, is_tied=False), taken)
+
+
+def _lowest(search: Search, rule: ProgrammeRule, best: Programme) -> Programme | None:
+    """The schedule of lowest judged error, where own-batch losses keep it off the ladder."""
+    decision = rule.fixed().decide()
+    if decision is None or decision.judged_on == "own batch":
+        return None
+    found = decision.lowest
+    if found.rms >= best.headline_rms - rule.wanted.immaterial:
+        return None
+    taken = Taken(found.which, found.joint, found.n_trial_batches)
+    return _programme(search, rule, _judge(rule, [taken]), 0, taken, is_tied=False)
 
 
 def _next_numbers(rule: ProgrammeRule, number: int) -> tuple[int, ...]:

@@ -30,7 +30,7 @@ class Search:
     programmes: ProgrammeRule | None  # None where batches are drawn
     chosen: Chosen | None  # what it takes
     draws: Draws
-    cost: FloatArray | None  # of every schedule
+    cost: FloatArray | None  # of every schedule, with as many trial batches as are recommended
     n_visits: IntArray  # of every schedule
     n_trial_batches: int  # that the recommended programme has
     seed: int
@@ -46,12 +46,8 @@ class Search:
         return self.rule.matrix
 
     def cost_of(self, which: int) -> float | None:
-        """Of a schedule with as many trial batches as are recommended; None without prices."""
-        if self.cost is None:
-            return None
-        if self.programmes is None:
-            return float(self.cost[which])
-        return float(np.asarray(self.programmes.limits.cost(which, self.n_trial_batches)))
+        """Of one schedule; None without prices."""
+        return None if self.cost is None else float(self.cost[which])
 
     def row_of(self, taken: Taken) -> int:
         """Row of the matrix that a programme's schedule and curve stand in."""

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from planner.terms.labels import percent, schedule_label
+from planner.terms.labels import percent, schedule_label, trial_batches_label
+from planner.terms.results.programme_figures import Programme
 from planner.terms.results.recommendation import Honest, Limit, RatedChoice
 
 
@@ -16,6 +17,7 @@ def reasons(
     next_best: tuple[RatedChoice, ...],
     honest: Honest,
     limit: Limit | None,
+    lowest: Programme | None = None,
 ) -> tuple[str, ...]:
     """Build the sentences, most important first."""
     found = [_why_this(recommended, best, n_tied, n_choices)]
@@ -31,6 +33,15 @@ def reasons(
             f"scatter below {percent(limit.rms)}; this one has {percent(limit.schedule_rms)} (efficiency "
             f"{percent(limit.efficiency, digits=0)}, for the {limit.curve} curve). The rest of the error is curve "
             "and batch, which no specimen buys."
+        )
+    if lowest is not None and lowest.next_batch is not None:
+        found.append(
+            "The lowest later-pour error of all schedules within the limits, "
+            f"{percent(lowest.next_batch.rms, digits=2)}, has {schedule_label(lowest.schedule)} ({lowest.curve}, "
+            f"{trial_batches_label(lowest.n_trial_batches)}), "
+            f"with {percent(lowest.own_batch_rms)} on its own concrete. Ages and curve are ranked by the own batch: a "
+            "curve that the trial batch's own companions do not bear out reads later pours well by luck, or because it "
+            "reads low."
         )
     return tuple(found)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from planner.terms.labels import percent, schedule_label
+from planner.terms.labels import percent, schedule_label, trial_batches_label
 from planner.terms.plan.settings import Settings
 from planner.terms.results.after_casting.early_answer import EarlyBreaks
 from planner.terms.results.programme_figures import Programme, Spending
@@ -40,10 +40,6 @@ def _rms(told: Spending, programme: Programme) -> float:
     return programme.next_batch.rms
 
 
-def _batches(number: int) -> str:
-    return "one trial batch" if number == 1 else f"{number} trial batches"
-
-
 def _money(programme: Programme, currency: str) -> str:
     return "" if programme.cost is None else f", {programme.cost:.0f} {currency}"
 
@@ -51,7 +47,7 @@ def _money(programme: Programme, currency: str) -> str:
 def _answer(told: Spending, settings: Settings, currency: str) -> str:
     taken = told.recommended
     head = (
-        f"{_batches(taken.n_trial_batches).capitalize()} of {taken.schedule.n_specimens} specimens "
+        f"{trial_batches_label(taken.n_trial_batches).capitalize()} of {taken.schedule.n_specimens} specimens "
         f"({schedule_label(taken.schedule)}){_money(taken, currency)}: {_what(told)} are read "
         f"{percent(_rms(told, taken), digits=2)} off (RMS), {percent(_share(told, taken), digits=0)} of them within "
         f"{percent(settings.target.tolerance, digits=0)}"
@@ -61,8 +57,9 @@ def _answer(told: Spending, settings: Settings, currency: str) -> str:
         return f"{head}; {wanted} are wanted, so this is enough, and nothing cheaper is."
     return (
         f"{head}; {wanted} are wanted. No programme within the limits is enough, this one falls "
-        f"{percent(_short(told, settings), digits=0)} of readings short; it is the cheapest that ties with the best of "
-        f"them ({_batches(told.best.n_trial_batches)} of {told.best.schedule.n_specimens} specimens: "
+        f"{percent(_short(told, settings), digits=0)} of readings short; it is the cheapest that ties with the "
+        "best of those that the own batch ranks first "
+        f"({trial_batches_label(told.best.n_trial_batches)} of {told.best.schedule.n_specimens} specimens: "
         f"{percent(_rms(told, told.best), digits=2)})."
     )
 
@@ -78,8 +75,8 @@ def _beaten(told: Spending) -> str:
         else f"scores {better.score_times:.2g} times as high on its own concrete"
     )
     return (
-        f"{_batches(better.n_trial_batches).capitalize()} of {schedule_label(better.schedule)}, no worse in anything "
-        f"judged or spent, {percent(better.rms, digits=2)} off, is not taken: it {why}."
+        f"{trial_batches_label(better.n_trial_batches).capitalize()} of {schedule_label(better.schedule)}, no worse in "
+        f"anything judged or spent, {percent(better.rms, digits=2)} off, is not taken: it {why}."
     )
 
 
@@ -156,8 +153,9 @@ def _beyond(told: Spending, settings: Settings, taken: Programme) -> str:
     known = [item for item in told.programmes if item.n_trial_batches <= max(3, taken.n_trial_batches)]
     best = max(known, key=lambda item: _share(told, item))
     head = (
-        f"Beyond reach of all listed, {_batches(best.n_trial_batches)} of {best.schedule.n_specimens} included: "
-        f"{percent(_share(told, best), digits=0)} within {percent(settings.target.tolerance, digits=0)} at most."
+        f"Beyond reach of all listed, {trial_batches_label(best.n_trial_batches)} of {best.schedule.n_specimens} "
+        f"included: {percent(_share(told, best), digits=0)} within {percent(settings.target.tolerance, digits=0)} at "
+        "most."
     )
     if told.judged_on == "own batch":
         return f"{head} More batches in the records or other break ages help; more of the same do not."

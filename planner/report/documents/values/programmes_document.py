@@ -27,6 +27,7 @@ def spending_documents(told: Spending | None, early: list[Document]) -> Document
             "immaterial": plain_value(told.immaterial),
             "is_enough": told.is_enough,
             "n_tied": told.n_tied,
+            "lowest": None if told.lowest is None else programme_choice(told.lowest),
             "score": plain_value(told.score),
             "score_from_other_schedules": plain_value(told.score_from_other_schedules),
             "sentences": list(told.sentences),
