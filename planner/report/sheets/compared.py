@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from openpyxl.worksheet.worksheet import Worksheet
 
-from planner.report.accounts.parts.comparison import merged_choices, role_words, shown_choices
+from planner.report.accounts.parts.comparison import BEATEN_MARK, beaten_note, merged_choices, role_words, shown_choices
 from planner.report.sheets.sheet_cells import (
     MONEY,
     PERCENT,
@@ -48,7 +48,7 @@ def fill_compared(sheet: Worksheet, told: Recommendation) -> None:
     rows = merged_choices(shown_choices(told))
     for row, (roles, choice) in enumerate(rows, start=2):
         error = choice.error
-        put_text(sheet.cell(row, 1), role_words(roles))
+        put_text(sheet.cell(row, 1), role_words(roles) + (BEATEN_MARK if choice.is_beaten else ""))
         put_text(sheet.cell(row, 2), schedule_label(choice.schedule))
         put_number(sheet.cell(row, 3), choice.schedule.n_specimens)
         put_number(sheet.cell(row, 4), choice.schedule.last_age_h)
@@ -63,5 +63,6 @@ def fill_compared(sheet: Worksheet, told: Recommendation) -> None:
         put_number(sheet.cell(row, 15), choice.cost, MONEY)
     note = f"Errors on {words.judges_words(told)}, own batch, against true strength; not corrected for the search."
     note = f"{note} {words.legend(told, '')}".rstrip() + words.equal_gain_words(told)
+    note += beaten_note([choice for _, choice in rows])
     put_paragraph(sheet, len(rows) + 3, note, last_column=5, width=110.0)
     set_up_print(sheet, is_landscape=True)

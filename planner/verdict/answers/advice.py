@@ -44,7 +44,7 @@ from planner.verdict.wording.cautions.circumstances import Circumstances
 from planner.verdict.wording.reasons import reasons
 
 MOST_TIED_SHOWN = 20
-N_NEXT_BEST, MOST_LOOKED_AT = 10, 200
+N_NEXT_BEST = 10
 MOST_VIEWS_OF_LIMIT = 10  # drawn batches that the limit is computed over: each costs a slow fit
 LIBRARIES = ("numpy", "scipy", "numba")
 NOT_SEARCHED = SearchFacts(
@@ -228,7 +228,7 @@ def _site_checks(search: Search, honest: Honest) -> SiteChecks | None:
 def _next_best(
     search: Search, training: Training, rater: Rater, limit: PlacementLimit | None, *, exclude: Schedule
 ) -> tuple[RatedChoice, ...]:
-    """The ten schedules of lowest score after the recommended one that no other beats, each with its best curve."""
+    """The ten of lowest score after the recommended one, each with its best curve, marked where another beats it."""
     matrix = search.matrix
     shown: list[RatedChoice] = []
     seen: set[int] = set()
@@ -238,9 +238,9 @@ def _next_best(
         if which in seen:
             continue
         seen.add(which)
-        if matrix.choices.schedule(which) != exclude and not search.is_beaten(row):
+        if matrix.choices.schedule(which) != exclude:
             shown.append(search.priced(limit, row, rater.rate_row(ChoiceRole.NEXT_BEST, matrix, row)))
-        if len(shown) == N_NEXT_BEST or len(seen) == MOST_LOOKED_AT:
+        if len(shown) == N_NEXT_BEST:
             break
     return tuple(shown)
 

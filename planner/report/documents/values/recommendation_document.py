@@ -139,6 +139,7 @@ def choice_document(choice: RatedChoice | None) -> Document | None:
         "efficiency": plain_value(choice.efficiency),
         "schedule_rms": plain_value(choice.schedule_rms),
         "is_extrapolating": plain_value(choice.is_extrapolating),
+        "is_beaten": plain_value(choice.is_beaten),
         "basis": choice.basis,
         "note": choice.note,
     }
