@@ -12,6 +12,7 @@ from math import log
 import numpy as np
 
 from planner.compiled import njit
+from planner.fitting.bound_scatter import near_a_bound
 from planner.fitting.grid import N_GRID, no_heights
 from planner.fitting.sensitivities import sensitivities, shape_at, ultimate_of
 from planner.fitting.smoothers import LOGARITHMIC, PIECEWISE, PIECEWISE_LOG, smoother_weights
@@ -24,6 +25,8 @@ from planner.fitting.variable_projection import (
     LOG_AGE,
     MEAN,
     N_LINES,
+    RELEASE,
+    SCATTER,
     SHAPE,
     WEIGHT,
 )
@@ -112,7 +115,8 @@ def sweep(
         Out: predicted over actual minus 1, shape ``(n_schedules, n_checks)``; NaN where not fitted.
     contribution
         Out: ``(a_i cv_i mean_i / truth)^2``, the variance one specimen at each age would add,
-        shape ``(n_schedules, n_checks, most_ages)``; divide by the specimens and sum.
+        shape ``(n_schedules, n_checks, most_ages)``; divide by the specimens and sum. Where scatter can carry a
+        parameter to its bound or away from it, see :mod:`planner.fitting.bound_scatter`.
     status
         Out: converged, at a bound, unconverged or not fitted, shape ``(n_schedules,)``.
     n_second_looks
@@ -141,18 +145,28 @@ def sweep(
             first, second, code, n_climbed = fit_shape(curve, n, fitted, begin, members[s], heights, kept, sums, False)
             n_second_looks[0] += n_climbed > 0
             status[s] = code
-            ultimate, is_told_apart = sensitivities(curve, n, fitted, first, second)
+            for i in range(n):
+                fitted[SCATTER, i] = cv[members[s, i]] * fitted[MEAN, i]
+            ultimate, is_told_apart, bends = sensitivities(curve, n, fitted, first, second)
+            is_near, share, spread, d_ultimate, d_first, d_second = near_a_bound(
+                curve, n, fitted, first, second, ultimate, is_told_apart, bends
+            )
             for k in range(n_checks):
                 g, g1, g2 = shape_at(curve, check_maturity[k] / scale, first, second)
                 per_truth = 1.0 / check_truth[k]
                 error[s, k] = ultimate * g * per_truth - 1.0
+                released = (g * d_ultimate + ultimate * (g1 * d_first + g2 * d_second)) if is_near else 0.0
                 for i in range(n):
                     if is_told_apart:
                         a = g * fitted[SHAPE, i] + ultimate * (g1 * fitted[SHAPE + 1, i] + g2 * fitted[SHAPE + 2, i])
                     else:
                         a = np.inf
-                    noise = a * cv[members[s, i]] * fitted[MEAN, i] * per_truth
-                    contribution[s, k, i] = noise * noise
+                    square = a * a
+                    if is_near:
+                        more = released * fitted[RELEASE, i]
+                        square = max(square + more * (2.0 * share * a + spread * more), 0.0)  # rounding
+                    noise = fitted[SCATTER, i] * per_truth
+                    contribution[s, k, i] = square * noise * noise
         else:
             status[s] = CONVERGED
             for k in range(n_checks):

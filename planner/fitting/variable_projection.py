@@ -29,8 +29,9 @@ HYPERBOLIC = 0
 EXPONENTIAL = 1
 
 # Rows of the one array that a fit works on, ``fitted``, ``(N_LINES, most_ages)``: what is fitted, ages scaled by the
-# youngest one, and three rows of scratch for shapes and slopes. One array is passed on faster than seven.
-AGE, LOG_AGE, MEAN, WEIGHT, SHAPE, N_LINES = 0, 1, 2, 3, 4, 7
+# youngest one, three rows of scratch for shapes and slopes, and two for what a bound does to the scatter of a reading.
+# One array is passed on faster than nine.
+AGE, LOG_AGE, MEAN, WEIGHT, SHAPE, SCATTER, RELEASE, N_LINES = 0, 1, 2, 3, 4, 7, 8, 9
 
 CONVERGED = 0
 AT_BOUND = 1

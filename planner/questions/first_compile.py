@@ -102,6 +102,7 @@ def _compile_rest() -> None:
     import numpy as np
 
     from planner.fitting.batch_sweep import CURVE_CODES
+    from planner.fitting.bound_scatter import near_a_bound
     from planner.fitting.sensitivities import sensitivities
     from planner.fitting.smoothers import smoother_weights
     from planner.fitting.variable_projection import HYPERBOLIC, N_LINES
@@ -117,7 +118,7 @@ def _compile_rest() -> None:
     linear = (solid, body, first, first + 1, patterns, 2.0)
     limits = np.ones((2, 2))
     fitted = np.ones((N_LINES, 3))
-    sensitivities(HYPERBOLIC, 3, fitted, 0.0, 0.0)
+    near_a_bound(HYPERBOLIC, 3, fitted, 0.0, 0.0, *sensitivities(HYPERBOLIC, 3, fitted, 0.0, 0.0))
     smoother_weights(CURVE_CODES["piecewise linear"], 3, fitted, 1.0)
     promising(
         *linear, first + 1, limits, np.ones(2), true, 1.0, one.copy(), np.zeros(1, dtype=np.int16),

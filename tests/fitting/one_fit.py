@@ -13,13 +13,15 @@ from planner.terms.plan.settings import CurveName
 
 AGES_H = np.array([3.0, 4, 6, 8, 10, 12, 16, 18, 24, 36, 48, 72, 120, 168, 336, 672, 1344])
 
+NEXT_TO_NOTHING = 1e-9  # CV
+
 
 @dataclass(frozen=True, slots=True)
 class KernelFit:
     """What the sweep says of one schedule that holds every age given."""
 
     prediction: FloatArray  # [MPa], (n_read,)
-    contribution: FloatArray  # squared sensitivity x mean x CV, with a CV of 1, (n_read, n_ages)
+    contribution: FloatArray  # squared sensitivity x mean, by a scatter too small to reach a bound, (n_read, n_ages)
     is_at_bound: bool
 
     def sensitivity(self, mean_mpa: FloatArray) -> FloatArray:
@@ -42,10 +44,10 @@ def kernel_fit(
     status = np.empty(1, dtype=np.int8)
     sweep(
         CURVE_CODES[curve], FEWEST_AGES[curve], np.arange(n)[None, :], np.array([n]), np.asarray(maturity_h),
-        np.asarray(mean_mpa), np.ones(n), is_relative, np.asarray(read_h), np.ones(n_read), error, contribution,
-        status, np.zeros(1, dtype=np.int64),
+        np.asarray(mean_mpa), np.full(n, NEXT_TO_NOTHING), is_relative, np.asarray(read_h), np.ones(n_read),
+        error, contribution, status, np.zeros(1, dtype=np.int64),
     )  # fmt: skip
-    return KernelFit(error[0] + 1.0, contribution[0], bool(status[0] == AT_BOUND))
+    return KernelFit(error[0] + 1.0, contribution[0] / NEXT_TO_NOTHING**2, bool(status[0] == AT_BOUND))
 
 
 def programmes(n: int, *, seed: int) -> list[tuple[FloatArray, FloatArray]]:

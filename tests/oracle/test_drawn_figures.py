@@ -101,11 +101,13 @@ class Drawn:
     @staticmethod
     def _read(cells, choice, at, counts, view, k):
         means = cells.views.mean_mpa[view, at]
+        scatter = cells.cv[at] * means
         read, slopes = reading(
-            choice.curve, choice.weighting, cells.views.maturity_h[0, view, at], means, cells.checks.maturity_h[0, k]
-        )
+            choice.curve, choice.weighting, cells.views.maturity_h[0, view, at], means, cells.checks.maturity_h[0, k],
+            scatter,
+        )  # fmt: skip
         truth = cells.checks.truth_mpa[k]
-        return read / truth - 1.0, float(np.sum((slopes * cells.cv[at] * means / truth) ** 2 / counts))
+        return read / truth - 1.0, float(np.sum((slopes * scatter / truth) ** 2 / counts))
 
     def _read_on_others(self, cells, choice, at, counts):
         """Curve of every batch read at the checks of the others of its population."""

@@ -126,9 +126,9 @@ def read_at_checks(study: Study, ages: tuple[float, ...], joint: Joint) -> AtChe
             continue
         means = np.array([view.mean_mpa[age] for age in ages])
         fitted = [view.maturity_h[age][m] for age in ages]
-        read, slopes = reading(curve, weighting, fitted, means, check.maturity_h[m])
-        error.append(read / check.truth_mpa - 1.0)
         noise = np.array([study.cv_at(age) for age in ages]) * means
+        read, slopes = reading(curve, weighting, fitted, means, check.maturity_h[m], noise)
+        error.append(read / check.truth_mpa - 1.0)
         shares.append((slopes * noise / check.truth_mpa) ** 2)
         prior.append(float(np.sum(shares[-1] / np.array([view.n[age] for age in ages]))))
     return AtChecks(np.array(error), np.array(shares), np.array(prior))

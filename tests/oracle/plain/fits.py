@@ -1,18 +1,24 @@
-"""The curve of one batch through the means of a few ages, and how a reading answers to each mean."""
+"""The curve of one batch through the means of a few ages, and how much a reading answers to each mean."""
 
 from __future__ import annotations
 
 from functools import cache
 
 import numpy as np
+from scipy import stats
 from scipy.optimize import least_squares
 
 
-def reading(curve: str, weighting: str, maturity_h, mean_mpa, at_h: float) -> tuple[float, np.ndarray]:
-    """Strength that the fitted curve reads at a maturity, and its derivative by each mean."""
+def reading(
+    curve: str, weighting: str, maturity_h, mean_mpa, at_h: float, scatter_mpa=None
+) -> tuple[float, np.ndarray]:
+    """Strength that the fitted curve reads at a maturity, and the size of its answer to each mean.
+
+    `scatter_mpa` is the standard deviation of one specimen at each age; without it no scatter meets a bound.
+    """
     t, y = np.asarray(maturity_h, dtype=float), np.asarray(mean_mpa, dtype=float)
     if curve == "hyperbolic":
-        return _hyperbola(weighting, t, y, at_h)
+        return _hyperbola(weighting, t, y, at_h, scatter_mpa)
     if curve == "logarithmic":
         root = 1.0 / y if weighting == "relative" else np.ones_like(y)
         lines = np.stack([np.ones_like(t), np.log(t)], axis=1)
@@ -53,18 +59,72 @@ def fitted_hyperbola(weighting: str, t: tuple[float, ...], y: tuple[float, ...])
     return found.x
 
 
-def _hyperbola(weighting: str, t: np.ndarray, y: np.ndarray, at_h: float) -> tuple[float, np.ndarray]:
-    """A parameter on its bound does not answer to the means; residuals are left out of the derivative."""
+def _hyperbola(weighting: str, t: np.ndarray, y: np.ndarray, at_h: float, scatter_mpa) -> tuple[float, np.ndarray]:
+    """Residuals are left out of the derivative."""
     sigma = y if weighting == "relative" else np.ones_like(y)
     p = fitted_hyperbola(weighting, tuple(t.tolist()), tuple(y.tolist()))
     low, high = bounds(t)
-    free = np.array([True, low[1] * 1.001 < p[1] < high[1] * 0.999, low[2] * 0.99999 < p[2] < high[2] * 0.99999])
-    free[2] &= p[2] > low[2] + 1e-5 * t[0]
+    is_free = np.array([True, low[1] * 1.001 < p[1] < high[1] * 0.999, low[2] * 0.99999 < p[2] < high[2] * 0.99999])
+    is_free[2] &= p[2] > low[2] + 1e-5 * t[0]
 
     def slopes_by_parameter(ages):
-        since = np.asarray(ages) - p[2]
-        by = [since / (since + p[1]), -p[0] * since / (since + p[1]) ** 2, -p[0] * p[1] / (since + p[1]) ** 2]
-        return np.stack(by, axis=-1)[..., free]
+        """By ultimate strength, and by the logarithms of the half time and of the first age less the offset."""
+        since, half = np.asarray(ages) - p[2], p[1]
+        ahead = t[0] - p[2]
+        by = [
+            since / (since + half),
+            -p[0] * since * half / (since + half) ** 2,
+            p[0] * half * ahead / (since + half) ** 2,
+        ]
+        return np.stack(by, axis=-1)
 
-    slopes = slopes_by_parameter(at_h) @ np.linalg.pinv(slopes_by_parameter(t) / sigma[:, None]) / sigma
+    def answers(used) -> np.ndarray:
+        """Of every parameter to every mean, those that are not used held."""
+        found = np.zeros((3, len(t)))
+        found[used] = np.linalg.pinv(slopes_by_parameter(t)[:, used] / sigma[:, None]) / sigma
+        return found
+
+    gradient = slopes_by_parameter(at_h)
+    slopes = gradient @ answers(is_free)
+    scatter = np.zeros(len(t)) if scatter_mpa is None else np.asarray(scatter_mpa)
+    if scatter.any():
+        slopes = np.sqrt(_beside_bounds(p, t, y, gradient, is_free, answers, scatter / np.sqrt(3.0)))
     return float(strength(p, at_h)), slopes
+
+
+def _beside_bounds(p, t, y, gradient, is_free, answers, deviation) -> np.ndarray:
+    """Squared answers to each mean where scatter of three specimens may carry a parameter to its bound or off it.
+
+    The reading is held + pushed, the pushed parameter a normal value cut at its bound; moments by integration.
+    """
+    low, high = bounds(t)
+    value = np.array([0.0, np.log(p[1]), np.log(t[0] - p[2])])
+    lowest = np.array([-np.inf, np.log(low[1]), np.log(t[0] - high[2])])
+    highest = np.array([np.inf, np.log(high[1]), np.log(t[0] - low[2])])
+    held = [i for i in (2, 1) if not is_free[i]]
+    best = (np.inf, None)
+    for i in held[:1] or (1, 2):
+        whole = is_free.copy()
+        whole[i] = True
+        answer = answers(whole)[i]
+        spread = np.sqrt(np.sum((answer * deviation) ** 2))
+        if held:
+            is_low = abs(value[i] - lowest[i]) < abs(value[i] - highest[i])
+            inside = (answer @ (y - strength(p, t))) * (1.0 if is_low else -1.0)
+        else:
+            inside = min(value[i] - lowest[i], highest[i] - value[i])
+        if (z := inside / spread) < best[0]:
+            best = (z, i)
+    z, i = best
+    whole, without = is_free.copy(), is_free.copy()
+    whole[i], without[i] = True, False
+    free, kept = gradient @ answers(whole), gradient @ answers(without)
+    if not abs(z) < 4.0:
+        return (gradient @ answers(is_free)) ** 2
+    grid = np.linspace(-9.0, 9.0, 200_001)
+    mass = stats.norm.pdf(grid) * (grid[1] - grid[0])
+    cut = np.maximum(z + grid, 0.0)
+    variance = float(mass @ cut**2 - (mass @ cut) ** 2)
+    together = float(mass @ (cut * grid))
+    pushed = free - kept
+    return kept**2 + 2.0 * together * kept * pushed + variance * pushed**2

@@ -51,8 +51,9 @@ def pairs_of(candidates: Candidates, used: Used) -> Pairs | None:
                 continue
             means = np.array([view.mean_mpa[age] for age in schedule.ages_h])
             fitted = [view.maturity_h[age][m] for age in schedule.ages_h]
-            read, slopes = reading(curve, weighting, fitted, means, check.maturity_h[m])
-            noise = slopes * np.array([study.cv_at(age) for age in schedule.ages_h]) * means / check.truth_mpa
+            scatter = np.array([study.cv_at(age) for age in schedule.ages_h]) * means
+            read, slopes = reading(curve, weighting, fitted, means, check.maturity_h[m], scatter)
+            noise = slopes * scatter / check.truth_mpa
             prior = np.array([view.n[age] for age in schedule.ages_h])
             more = float(np.sum(noise**2 / np.array(schedule.counts) - noise**2 / prior))
             error = read / check.truth_mpa - 1.0

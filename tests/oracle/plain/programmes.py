@@ -79,8 +79,9 @@ def read_anew(candidates: Candidates, ages_h: tuple[float, ...], joint: int, *, 
                 continue
             means = np.array([view.mean_mpa[age] for age in ages_h])
             fitted = [view.maturity_h[age][m] for age in ages_h]
-            read, slopes = reading(curve, weighting, fitted, means, check.maturity_h[m])
-            noise = (slopes * np.array([study.cv_at(age) for age in ages_h]) * means / check.truth_mpa) ** 2
+            scatter = np.array([study.cv_at(age) for age in ages_h]) * means
+            read, slopes = reading(curve, weighting, fitted, means, check.maturity_h[m], scatter)
+            noise = (slopes * scatter / check.truth_mpa) ** 2
             behind = np.array([behind_mean(study, at, age) if is_parted_whole else view.n[age] for age in ages_h])
             own = (read / check.truth_mpa - 1.0, noise, float(np.sum(noise / behind)))
             batches.setdefault(view.batch, (view.unit, []))[1].append(own)
