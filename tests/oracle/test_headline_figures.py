@@ -19,7 +19,7 @@ from tests.oracle.plain.figures import (
     worst_signed,
 )
 from tests.oracle.plain.later_pours import batch_equivalents, later_pour_figures, later_rms_by_target, pairs_of
-from tests.oracle.plain.programmes import is_own_batch, judge, readings, take
+from tests.oracle.plain.programmes import is_own_batch, judge_row, readings, scores, take
 from tests.oracle.plain.rule import bootstrap_mean_square, folds, pick
 from tests.oracle.plain.sufficiency import answer
 from tests.oracle.small_plans import AGES_H, Asked, by_hand, from_scenario, invent, write_plan
@@ -52,6 +52,13 @@ PLANS = {
             curves=("logarithmic",),
         ),
         {"seed": 7, "n_batches": 4, "target_h": 12.0, "n_each": 3},
+    ),
+    "ages that some batches lack": (
+        Asked(Limits(AGES_H, 3, 4, (2, 3), 9), (12.0,), q_k=(5000.0,), final_set_h=3.0),
+        {
+            "seed": 9, "n_batches": 6, "target_h": 12.0, "n_each": 3,
+            "missing": (("B2", 24.0), ("B5", 72.0), ("B6", 6.0)),
+        },
     ),
     "runway at 6 h": (
         Asked(
@@ -151,23 +158,22 @@ def test_every_programme_listed(both):
             if (candidates.of(row)[0].ages_h, candidates.of(row)[0].counts)
             == (found.schedule.ages_h, found.schedule.specimens)
             and candidates.joints[candidates.of(row)[1]][:2] == (found.curve, found.weighting)
-            and np.isclose(candidates.loss[row].mean(), lowest_loss(candidates, row))
+            and np.isclose(scores(candidates)[row], lowest_loss(candidates, row))
         )
-        checks = readings(candidates, *candidates.of(row))
         if told.spending.judged_on == "own batch":
-            judged = judge(checks, 1, candidates.limits.tolerance)
+            judged = judge_row(candidates, row)
             np.testing.assert_allclose(found.own_batch_rms, judged.rms, **CLOSE)
             continue
-        if found.n_trial_batches > len(checks[0].error):
+        if found.n_trial_batches > len(readings(candidates, *candidates.of(row))[0].error):
             continue
-        judged = judge(checks, found.n_trial_batches, candidates.limits.tolerance)
+        judged = judge_row(candidates, row, m=found.n_trial_batches)
         np.testing.assert_allclose(found.next_batch.rms, judged.rms, **CLOSE)
         np.testing.assert_allclose(found.next_batch.within_tolerance, judged.share, **CLOSE)
 
 
 def lowest_loss(candidates, row):
     """Of the row's schedule, over all curves and constants."""
-    return candidates.loss[candidates.schedule_of == candidates.schedule_of[row]].mean(axis=1).min()
+    return scores(candidates)[candidates.schedule_of == candidates.schedule_of[row]].min()
 
 
 def test_folds(both):

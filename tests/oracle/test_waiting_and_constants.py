@@ -125,7 +125,7 @@ def constants(tmp_path_factory):
 
 def test_errors_against_the_constant(constants):
     told, candidates = constants
-    choice, seen = told.recommended, 0
+    choice, seen, n_units = told.recommended, 0, len(candidates.study.units)
     (schedule,) = (
         one
         for one in candidates.schedules
@@ -139,8 +139,8 @@ def test_errors_against_the_constant(constants):
         (study,) = (item for item in told.constants.methods if item.method == method)
         (point,) = (item for item in study.points if item.constant == value)
         own, later = own_readings(candidates, schedule, joint, None), readings(candidates, schedule, joint)
-        assert point.own_rms == pytest.approx(judge(own, 1, 0.10).rms, rel=2e-5)
-        assert point.later_rms == pytest.approx(judge(later, 1, 0.10).rms, rel=2e-5)
+        assert point.own_rms == pytest.approx(judge(own, 1, 0.10, n_units).rms, rel=2e-5)
+        assert point.later_rms == pytest.approx(judge(later, 1, 0.10, n_units).rms, rel=2e-5)
         seen += 1
     assert seen == 4
 

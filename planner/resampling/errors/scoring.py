@@ -70,6 +70,10 @@ class Scoring:
         without = (total[:, None] - self.penalty) / max(self.n_units - 1, 1)
         return np.asarray(np.r_[without.min(axis=0), total.min() / self.n_units])
 
+    def least_penalty_of(self, units: IntArray) -> float:
+        """Least mean penalty of any joint over these units."""
+        return 0.0 if self.penalty is None else float(self.penalty[:, units].mean(axis=1).min())
+
     @property
     def is_linear(self) -> bool:
         """Whether the loss is linear in the variance of each check."""

@@ -176,7 +176,7 @@ class ProgrammeRule:
         price the later pour decides. What is good enough stays so.
         """
         taken = chosen.taken
-        rows, loss = self._near(training, without)
+        rows, loss = self._near(training)
         which, joint = self.rule.matrix.row_choice[rows], self.rule.matrix.row_joint[rows]
         price = self.limits.price_keys(np.array([taken.which]), np.array([taken.n_trial_batches]))
         numbers = self.limits.trial_batches
@@ -258,12 +258,12 @@ class ProgrammeRule:
             self.rule.matrix.joints, judged_on=self.wanted.judged_on, trial_batches=(taken.n_trial_batches,),
         )  # fmt: skip
 
-    def _near(self, training: Training, without: int | None) -> tuple[IntArray, FloatArray]:
+    def _near(self, training: Training) -> tuple[IntArray, FloatArray]:
         """Rows of schedules that own-batch losses do not tell from the best with as many specimens; their losses."""
         matrix = self.rule.matrix
         mean = training.loss.mean(axis=1)
         choice = matrix.row_choice[training.rows]
-        least = float(self.scoring.least_penalty()[-1 if without is None else without])
+        least = self.scoring.least_penalty_of(training.units)
         near = np.flatnonzero(near_as_many(mean, self.limits.n_specimens[choice], least))
         order = near[np.lexsort((mean[near], choice[near]))]
         first = order[np.r_[True, np.diff(choice[order]) != 0]] if order.size else order
@@ -310,7 +310,7 @@ class ProgrammeRule:
         matrix = self.rule.matrix
         mean = training.loss.mean(axis=1)
         choice = matrix.row_choice[training.rows]
-        least = float(self.scoring.least_penalty()[-1 if without is None else without])
+        least = self.scoring.least_penalty_of(training.units)
         near = np.flatnonzero(near_as_many(mean, self.limits.n_specimens[choice], least))
         rungs = near[rungs_of(mean[near], self.rule.tier[choice[near]])]
         rows = training.rows[rungs]
@@ -372,13 +372,13 @@ def near_as_many(loss: FloatArray, n_specimens: IntArray, least: float) -> BoolA
     Parameters
     ----------
     least
-        Part of every loss that no schedule can be without.
+        Part of every loss that no schedule can be without; a loss filled in for units that lack an age may be lower.
     """
     order = np.lexsort((loss, n_specimens))
     falling = np.minimum.accumulate(loss[order])
     last = np.searchsorted(n_specimens[order], n_specimens, side="right") - 1
     lowest = falling[last] if len(loss) else loss
-    return np.asarray(loss - least <= TIE_FACTOR * (lowest - least))
+    return np.asarray((loss <= lowest) | (loss - least <= TIE_FACTOR * (lowest - least)))
 
 
 def tied_with(ladder: Ladder, best: tuple[int, int], wanted: Wanted) -> BoolArray:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from tests.oracle.plain.candidates import Candidates, Schedule
-from tests.oracle.plain.programmes import best_rows, judge, readings
+from tests.oracle.plain.programmes import best_rows, judge_row
 
 TOLD_APART = 1.05
 
@@ -17,8 +17,7 @@ class LeastProgrammes:
         self.candidates = candidates
         self.schedules: list[Schedule] = candidates.schedules
         self.rows = best_rows(candidates)
-        tolerance = candidates.limits.tolerance
-        judged = [judge(readings(candidates, *candidates.of(row)), 1, tolerance) for row in self.rows]
+        judged = [judge_row(candidates, row) for row in self.rows]
         self.rms = np.array([each.rms for each in judged])
         self.share = np.array([each.share for each in judged])
         self.keeps = self.share >= assurance

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import combinations
-from math import sqrt
+from math import nan, sqrt
 
 import numpy as np
-from scipy import stats
+from scipy.special import ndtr
 
 from tests.oracle.plain.candidates import Candidates, Schedule
 from tests.oracle.plain.fits import reading
-from tests.oracle.plain.rule import place_of
+from tests.oracle.plain.rule import completed_losses, place_of
 
 WORSE_BY = 0.21
 IMMATERIAL = 1.0 / 40.0  # of the tolerance
@@ -35,7 +35,7 @@ class Judged:
     share: float
     beyond: float
     worst: float  # RMS of the unit that is read worst
-    loss: np.ndarray  # of each unit that judges
+    loss: np.ndarray  # of every unit, NaN where it cannot judge
     highest: np.ndarray
 
 
@@ -49,7 +49,7 @@ def readings(
     if key not in candidates.memo:
         candidates.memo[key] = read_anew(candidates, schedule.ages_h, joint, is_parted_whole=is_parted_whole)
     counts = np.array(schedule.counts)
-    found = []
+    found, unread = [], set()
     for check, weight, truth_variance, batches in candidates.memo[key]:
         if check.unit == out:
             continue
@@ -61,21 +61,20 @@ def readings(
         if told:
             columns = np.array([np.mean(views, axis=0) for views in told.values()]).T
             found.append(AtCheck(check.unit, weight, *columns, truth_variance))
-    return found
+        else:
+            unread.add(check.unit)
+    return [check for check in found if check.unit not in unread]
 
 
 def read_anew(candidates: Candidates, ages_h: tuple[float, ...], joint: int, *, is_parted_whole: bool) -> list:
-    """Every check read with every other batch of its mix; a unit left out is neither trial batch nor pour.
-
-    A check without another batch of its mix is left out.
-    """
+    """Every check read with every other batch of its mix that holds all ages."""
     study, limits = candidates.study, candidates.limits
     curve, weighting, m = candidates.joints[joint]
     found = []
     for k, check in enumerate(study.checks):
         batches: dict[str, tuple[int, list]] = {}
         for at, view in enumerate(study.views):
-            if view.mix != check.mix or view.batch == check.batch:
+            if view.mix != check.mix or view.batch == check.batch or any(age not in view.mean_mpa for age in ages_h):
                 continue
             means = np.array([view.mean_mpa[age] for age in ages_h])
             fitted = [view.maturity_h[age][m] for age in ages_h]
@@ -104,7 +103,7 @@ def own_readings(candidates: Candidates, schedule: Schedule, joint: int, out: in
             *(np.array([column[k]]) for column in columns), candidates.study.check_variance[k],
         )
         for k, check in enumerate(candidates.study.checks)
-        if check.unit != out
+        if check.unit != out and np.isfinite(columns[0][k])
     ]  # fmt: skip
 
 
@@ -119,36 +118,50 @@ def plain_level(check: AtCheck, m: int) -> float:
     return float(square + (check.own.mean() - check.prior.mean()) / m - check.truth_variance)
 
 
-def judge(checks: list[AtCheck], m: int, tolerance: float) -> Judged:
-    """The mean curve of m trial batches, taken in every way there is."""
-    units = sorted({check.unit for check in checks})
-    weight = np.array([check.weight for check in checks]) / len(units)
+def judge_row(candidates: Candidates, row: int, out: int | None = None, *, m: int = 1) -> Judged:
+    """One joint choice judged; kept, because the rule asks for the same ones again and again."""
+    key = ("judged", row, out, m)
+    if key not in candidates.memo:
+        checks = readings(candidates, *candidates.of(row), out)
+        candidates.memo[key] = judge(checks, m, candidates.limits.tolerance, len(candidates.study.units))
+    return candidates.memo[key]
+
+
+def judge(checks: list[AtCheck], m: int, tolerance: float, n_units: int) -> Judged:
+    """The mean curve of m trial batches, taken in every way there is; NaN where no unit can judge."""
+    empty = np.full(n_units, nan)
+    if not checks:
+        return Judged(nan, nan, nan, nan, empty, empty)
+    unit = np.array([check.unit for check in checks])
+    own_weight = np.array([check.weight for check in checks])
+    weight = own_weight / len(set(unit.tolist()))
     square = np.array([
         np.mean([np.mean(some) ** 2 for some in combinations(check.error, m)]) for check in checks
     ])  # fmt: skip
-    own = np.array([check.own.mean() / m for check in checks])
-    prior = np.array([check.prior.mean() / m for check in checks])
+    own = np.array([check.own.mean() for check in checks]) / m
+    prior = np.array([check.prior.mean() for check in checks]) / m
     truth = np.array([check.truth_variance for check in checks])
     level = max(weight @ (square + own - prior - truth), weight @ own)
     middle = np.array([check.error.mean() for check in checks])
-    spread = [check.error.var(ddof=1) if len(check.error) > 1 else 0.0 for check in checks]
-    deviation = np.sqrt([(each + check.own.mean()) / m for each, check in zip(spread, checks, strict=True)])
+    spread = np.array([check.error.var(ddof=1) if len(check.error) > 1 else 0.0 for check in checks])
+    deviation = np.sqrt(spread / m + own)
     bias = weight @ middle
     wide = weight @ (middle**2 + deviation**2) - bias**2
     factor = sqrt(min(max(level - bias**2, 0.0) / wide, 1.0))
-    law = stats.norm(bias + factor * (middle - bias), np.maximum(factor * deviation, 1e-12))
-    inside = law.cdf(tolerance) - law.cdf(-tolerance)
+    mean, narrow = bias + factor * (middle - bias), np.maximum(factor * deviation, 1e-12)
+    beyond = ndtr((mean - tolerance) / narrow)
+    inside = 1.0 - beyond - ndtr((-tolerance - mean) / narrow)
 
     def by_unit(values) -> np.ndarray:
-        return np.array([
-            sum(check.weight * value for check, value in zip(checks, values, strict=True) if check.unit == unit)
-            for unit in units
-        ])  # fmt: skip
+        total = np.where(np.isin(np.arange(n_units), unit), 0.0, nan)
+        np.add.at(total, unit, own_weight * values)
+        return total
 
-    highest = np.array([max(check.error.mean() for check in checks if check.unit == unit) for unit in units])
+    highest = np.where(np.isin(np.arange(n_units), unit), -np.inf, nan)
+    np.fmax.at(highest, unit, middle)
     return Judged(
-        sqrt(level), float(weight @ inside), float(weight @ law.sf(tolerance)),
-        sqrt(by_unit(law.mean() ** 2 + law.var()).max()), by_unit(square + 2 * own), highest,
+        sqrt(level), float(weight @ inside), float(weight @ beyond),
+        sqrt(np.nanmax(by_unit(mean**2 + narrow**2))), by_unit(square + 2 * own), highest,
     )  # fmt: skip
 
 
@@ -164,20 +177,28 @@ class Taken:
         return len(self.tied)
 
 
-def rungs(candidates: Candidates, units: list[int]) -> list[int]:
-    """Rows whose loss nothing as cheap or cheaper reaches, cheapest first.
+def near_rows(candidates: Candidates, out: int | None) -> tuple[np.ndarray, np.ndarray]:
+    """Mean loss of every row without a unit, and which rows come near the lowest of as many specimens or fewer.
 
-    Only rows within 21 % of the lowest loss of as many specimens or fewer, the least penalty of any curve apart.
+    Near is within 21 %, the least penalty of any curve apart. A row that cannot be scored has an endless loss.
     """
+    if ("near", out) not in candidates.memo:
+        loss, least = completed_losses(candidates, out)
+        n = np.array([schedule.n for schedule in candidates.schedules])[candidates.schedule_of]
+        lowest_of = {most: loss[n <= most].min() for most in set(n.tolist())}
+        lowest = np.array([lowest_of[most] for most in n])
+        is_near = (loss == lowest) | (loss - least <= (1 + WORSE_BY) * (lowest - least))
+        candidates.memo["near", out] = loss, np.flatnonzero(is_near & np.isfinite(loss))
+    return candidates.memo["near", out]
+
+
+def rungs(candidates: Candidates, out: int | None) -> list[int]:
+    """Near rows whose loss nothing as cheap or cheaper reaches, cheapest first."""
+    loss, near = near_rows(candidates, out)
     place = np.array(place_of(candidates))[candidates.schedule_of]
-    n = np.array([schedule.n for schedule in candidates.schedules])[candidates.schedule_of]
-    loss = candidates.loss[:, units].mean(axis=1)
-    least = candidates.penalty[:, units].mean(axis=1).min()
-    lowest = {most: loss[n <= most].min() for most in set(n.tolist())}
-    is_near = loss - least <= (1 + WORSE_BY) * (np.array([lowest[most] for most in n]) - least)
     found: list[int] = []
-    for price in sorted(set(place[is_near].tolist())):
-        rows = np.flatnonzero((place == price) & is_near)
+    for price in sorted(set(place[near].tolist())):
+        rows = near[place[near] == price]
         row = int(rows[np.argmin(loss[rows])])
         if not found or loss[row] < loss[found[-1]] * (1 - 1e-12):
             found.append(row)
@@ -196,16 +217,16 @@ def take(candidates: Candidates, out: int | None = None, *, assurance: float = 0
 def take_anew(candidates: Candidates, out: int | None, *, assurance: float) -> Taken:
     """The same, worked out."""
     tolerance = candidates.limits.tolerance
-    units = [u for u in range(len(candidates.study.units)) if u != out]
-    ladder = rungs(candidates, units)
-    judged = [judge(readings(candidates, *candidates.of(row), out), 1, tolerance) for row in ladder]
+    ladder = [row for row in rungs(candidates, out) if np.isfinite(judge_row(candidates, row, out).rms)]
+    judged = [judge_row(candidates, row, out) for row in ladder]
     rms = np.array([each.rms for each in judged])
     best = int(rms.argmin())
     immaterial = tolerance * IMMATERIAL
     tied = []
     for at, each in enumerate(judged):
         steps = each.loss - judged[best].loss
-        is_untold = steps.mean() <= steps.std(ddof=1) / sqrt(len(steps))
+        steps = steps[np.isfinite(steps)]
+        is_untold = len(steps) > 1 and steps.mean() <= steps.std(ddof=1) / sqrt(len(steps))
         over = (each.highest > tolerance + immaterial) & ~(judged[best].highest > tolerance)
         is_near = each.rms <= rms[best] + immaterial or is_untold
         if at == best or (is_near and each.rms**2 <= (1 + WORSE_BY) * rms[best] ** 2 and not over.any()):
@@ -225,12 +246,7 @@ def unbeaten(candidates: Candidates, taken: Taken, out: int | None, *, assurance
 
     Only schedules of near own-batch loss that cost no more in anything; of those that none beats the lowest loss.
     """
-    units = [u for u in range(len(candidates.study.units)) if u != out]
-    loss = candidates.loss[:, units].mean(axis=1)
-    n = np.array([schedule.n for schedule in candidates.schedules])[candidates.schedule_of]
-    least = candidates.penalty[:, units].mean(axis=1).min()
-    lowest = np.array([loss[n <= most].min() for most in n])
-    near = np.flatnonzero(loss - least <= (1 + WORSE_BY) * (lowest - least))
+    loss, near = near_rows(candidates, out)
     by_schedule: dict[int, int] = {}
     for row in near[np.argsort(loss[near], kind="stable")]:
         by_schedule.setdefault(int(candidates.schedule_of[row]), int(row))
@@ -247,7 +263,7 @@ def unbeaten(candidates: Candidates, taken: Taken, out: int | None, *, assurance
     for row in by_schedule.values():
         if any(own > most for own, most in zip(candidates.of(row)[0].cheapness, price, strict=True)):
             continue
-        judged = judge(readings(candidates, *candidates.of(row), out), 1, candidates.limits.tolerance)
+        judged = judge_row(candidates, row, out)
         if (judged.share >= assurance or not taken.is_enough) and beats(keys(row, judged), mine):
             better[row] = (judged, keys(row, judged))
     free = [row for row, (_, own) in better.items() if not any(beats(other, own) for _, other in better.values())]
@@ -256,26 +272,29 @@ def unbeaten(candidates: Candidates, taken: Taken, out: int | None, *, assurance
         row = min(free, key=lambda one: loss[one])
         judged, tied = better[row][0], tuple(dict.fromkeys(row if one == taken.row else one for one in tied))
     if out is None:  # of what ties only what nothing beats is told
-        rows = {one: judge(readings(candidates, *candidates.of(one)), 1, candidates.limits.tolerance)
-                for one in {*best_rows(candidates), *tied}}  # fmt: skip
-        told = {one: keys(one, figures) for one, figures in rows.items()}
-        all_best = best_rows(candidates)
-        tied = tuple(one for one in tied if one == row or not any(beats(told[o], told[one]) for o in all_best))
+        all_best = [keys(one, judge_row(candidates, one)) for one in best_rows(candidates)]
+        told = {one: keys(one, judge_row(candidates, one)) for one in tied}
+        tied = tuple(one for one in tied if one == row or not any(beats(best, told[one]) for best in all_best))
     return Taken(row, judged, taken.is_enough, tied)
 
 
 def best_rows(candidates: Candidates) -> list[int]:
     """Of every schedule the row of lowest loss over all units."""
-    loss = candidates.loss.mean(axis=1).reshape(len(candidates.schedules), len(candidates.joints))
+    loss = scores(candidates).reshape(len(candidates.schedules), len(candidates.joints))
     return [s * len(candidates.joints) + int(loss[s].argmin()) for s in range(len(candidates.schedules))]
+
+
+def scores(candidates: Candidates) -> np.ndarray:
+    """Mean loss of every row over the units that hold its ages."""
+    return np.nanmean(candidates.loss, axis=1)
 
 
 def cheapest_enough(candidates: Candidates, assurance: float) -> tuple[int, Judged] | None:
     place = place_of(candidates)
     rows = best_rows(candidates)
-    order = sorted(range(len(rows)), key=lambda s: (place[s], candidates.loss[rows[s]].mean()))
-    for s in order:
-        figures = judge(readings(candidates, *candidates.of(rows[s])), 1, candidates.limits.tolerance)
+    score = scores(candidates)
+    for s in sorted(range(len(rows)), key=lambda s: (place[s], score[rows[s]])):
+        figures = judge_row(candidates, rows[s])
         if figures.share >= assurance:
             return rows[s], figures
     return None

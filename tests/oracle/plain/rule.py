@@ -35,7 +35,7 @@ def pick(
     loss, variance = candidates.loss[rows][:, units], candidates.variance[rows][:, units]
     level, over = candidates.level[rows][:, units], candidates.is_over[rows][:, units]
     if np.isnan(loss).any():
-        rows, loss, variance, level, over = _completed(rows, loss, variance, level, over)
+        rows, loss, variance, level, over, _ = _completed(rows, loss, variance, level, over)
     best = int(np.argmin(loss.mean(axis=1)))
     behind = loss - loss[best]
     lead = behind.mean(axis=1)
@@ -53,6 +53,26 @@ def pick(
     among = np.flatnonzero(is_tied & (places == cheapest))
     chosen = among[np.argmin(loss[among].mean(axis=1))]
     return Pick(int(rows[best]), int(rows[chosen]))
+
+
+def completed_losses(candidates: Candidates, out: int | None) -> tuple[np.ndarray, float]:
+    """Mean loss of every row over all units but one, holes filled in; endless where the rule has no score for it.
+
+    And the least mean penalty of any curve over the units that the means are taken over.
+    """
+    units = [u for u in range(len(candidates.study.units)) if u != out]
+    rows = np.arange(len(candidates.loss))
+    if out is not None:
+        rows = rows[np.isfinite(candidates.loss[:, out])]
+    rows = rows[np.isfinite(candidates.loss[rows][:, units]).any(axis=1)]
+    loss, variance = candidates.loss[rows][:, units], candidates.variance[rows][:, units]
+    if np.isnan(loss).any():
+        level, over = candidates.level[rows][:, units], candidates.is_over[rows][:, units]
+        rows, loss, *_, columns = _completed(rows, loss, variance, level, over)
+        units = [units[column] for column in columns]
+    mean = np.full(len(candidates.loss), np.inf)
+    mean[rows] = loss.mean(axis=1)
+    return mean, float(candidates.penalty[:, units].mean(axis=1).min())
 
 
 def _completed(rows, loss, variance, level, over):
@@ -80,7 +100,7 @@ def _completed(rows, loss, variance, level, over):
     lead = own_mean(loss - np.where(held[reference], loss[reference], 0.0))
     return (
         rows[kept], filled(loss, np.maximum(base + lead, 0.0)), filled(variance, own_mean(variance)),
-        filled(level, own_mean(level)), over[kept][:, columns] & common,
+        filled(level, own_mean(level)), over[kept][:, columns] & common, columns,
     )  # fmt: skip
 
 

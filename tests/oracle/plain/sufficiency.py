@@ -9,7 +9,7 @@ import numpy as np
 from scipy import optimize, stats
 
 from tests.oracle.plain.candidates import Candidates, Schedule
-from tests.oracle.plain.programmes import best_rows, is_own_batch, judge, readings, take
+from tests.oracle.plain.programmes import best_rows, is_own_batch, judge_row, readings, scores, take
 
 
 @dataclass(frozen=True)
@@ -24,7 +24,7 @@ class Step:
 
 def steps_of(candidates: Candidates) -> list[Step]:
     """The schedule of lowest loss under every limit on specimens, where it is another than under the last."""
-    loss = candidates.loss.mean(axis=1)
+    loss = scores(candidates)
     n = np.array([schedule.n for schedule in candidates.schedules])[candidates.schedule_of]
     found: list[Step] = []
     lowest = math.inf
@@ -39,7 +39,7 @@ def steps_of(candidates: Candidates) -> list[Step]:
 
 def step_at(candidates: Candidates, row: int, most: int) -> Step:
     checks = readings(candidates, *candidates.of(row))
-    judged = judge(checks, 1, candidates.limits.tolerance)
+    judged = judge_row(candidates, row)
     units = len({check.unit for check in checks})
     variance = sum(check.weight / units * check.own.mean() for check in checks)
     return Step(most, candidates.of(row)[0], judged.rms, judged.share, float(variance))
@@ -78,7 +78,7 @@ def answer(candidates: Candidates, assurance: float) -> dict[str, object]:
         row for row in best_rows(candidates) if step_at(candidates, row, candidates.of(row)[0].n).share >= assurance
     ]
     if enough:
-        row = min(enough, key=lambda row: (candidates.of(row)[0].n, candidates.loss[row].mean()))
+        row = min(enough, key=lambda row: (candidates.of(row)[0].n, scores(candidates)[row]))
     else:
         row = take(candidates).row
     best = step_at(candidates, row, candidates.of(row)[0].n)
@@ -93,7 +93,7 @@ def answer(candidates: Candidates, assurance: float) -> dict[str, object]:
         )
     checks = readings(candidates, *candidates.of(row))
     most = 0 if is_own_batch(candidates) else min(3, len(checks[0].error))
-    several = [judge(checks, m, candidates.limits.tolerance) for m in range(1, most + 1)]
+    several = [judge_row(candidates, row, m=m) for m in range(1, most + 1)]
     return {
         "basis": "own batch" if is_own_batch(candidates) else "next batch",
         "is_reached": bool(enough),
