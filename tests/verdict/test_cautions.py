@@ -313,7 +313,7 @@ FIGURES: list[tuple[str, dict[str, Any], tuple[str, ...]]] = [
     (
         "other-pour",
         {"honest__next_batch": off(0.116)},
-        ("11.6 % off", "own batch is read 3.0 % off", "about 2.0 %", "about 10.4 %"),
+        ("11.6 % off", "the own batch 3.0 %", "about 2.0 %", "about 10.4 %"),
     ),
     (
         "over-prediction",

@@ -8,11 +8,11 @@ from planner.report.accounts.full_account import (
     cost_words,
     target_words,
 )
+from planner.report.accounts.parts.headline_figures import later_figures
 from planner.report.text import words
 from planner.report.text.blocks import Bullets, Facts, Paragraph, Section
 from planner.report.text.words import first_sentence
 from planner.terms.labels import schedule_label
-from planner.terms.promise import Promise
 from planner.terms.results.programme_count import ANY_HOUR
 from planner.terms.results.recommendation import Recommendation
 
@@ -79,28 +79,13 @@ def _visit_words(told: Recommendation) -> str:
 
 def _later_words(told: Recommendation) -> str:
     """The fixed programme's own figures where they are known, with what the choosing rule did on held-out batches."""
-    later, spending = told.honest.next_batch, told.spending
     if not words.is_error_promised(told):
         return "no error can be promised below 3 d"
-    if later is None:
+    figures = later_figures(told)
+    if figures is None:
         return f"unknown: {words.clean(told.honest.next_batch_unknown_because).rstrip('.')}"
-    bound = words.at_most(told, later.rms_upper_95)
-    fixed = None if spending is None else spending.recommended.next_batch
-    if spending is None or fixed is None:
-        read = words.with_quantile(told, "next batch", f"read {words.share(later.rms)} off (RMS{bound})")
-        return f"{read}; {_verdict(told, later.within_tolerance, later.within_tolerance >= told.assurance)}"
-    read = f"read {words.share(fixed.rms)} off (RMS; {words.share(later.rms)} with the choosing held out{bound})"
-    read = words.with_quantile(told, "next batch", read)
-    is_enough = fixed.within_tolerance >= told.assurance
-    return f"{read}; {_verdict(told, fixed.within_tolerance, is_enough)}"
-
-
-def _verdict(told: Recommendation, within: Promise, is_enough: bool) -> str:
-    wanted = f"{words.whole_share(told.assurance)} wanted"
-    share = f"{words.whole_share(within)} within {words.share(told.tolerance)}"
-    if is_enough and told.evidence.grade != "measured":
-        return f"{share} of drawn batches, {wanted}: NOT SHOWN by breaks"
-    return f"{share}, {wanted}: {'good enough' if is_enough else 'NOT GOOD ENOUGH'}"
+    read = words.with_quantile(told, "next batch", f"read {figures.rms} off ({figures.named})")
+    return f"{read}; {figures.share} {figures.verdict}"
 
 
 def _own_words(told: Recommendation) -> str:
@@ -115,9 +100,11 @@ def _own_words(told: Recommendation) -> str:
 
 
 def _money(told: Recommendation) -> tuple[Bullets, ...]:
+    return (Bullets(said),) if (said := next_money(told)) else ()
+
+
+def next_money(told: Recommendation) -> tuple[str, ...]:
     """What the next unit of money, or specimen, would do."""
     if told.spending is not None and told.spending.sentences[1:]:
-        return (Bullets(tuple(words.clean(text) for text in told.spending.sentences[1:])),)
-    if told.sufficiency is None:
-        return ()
-    return (Bullets((first_sentence(words.clean(told.sufficiency.sentence)),)),)
+        return tuple(words.clean(text) for text in told.spending.sentences[1:])
+    return () if told.sufficiency is None else (first_sentence(words.clean(told.sufficiency.sentence)),)

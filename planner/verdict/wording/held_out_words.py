@@ -21,7 +21,7 @@ def later_words(later: NextBatchVerdict | None, why_not: str, *, n_trial_batches
     read = "one trial batch's curve" if n_trial_batches == 1 else f"the mean curve of {n_trial_batches} trial batches"
     bound = f", {at_most_label(later.rms_upper_95)}" if later.rms_upper_95 else ""
     return (
-        f"A later pour read off {read} will be about {percent(later.rms)} off (RMS{bound}); "
+        f"With the choosing held out, a later pour read off {read} is about {percent(later.rms)} off (RMS{bound}); "
         f"{percent(later.over_predicted_beyond_tolerance, digits=0)} of such readings are too high by more than "
         f"{percent(tolerance, digits=0)}."
     )

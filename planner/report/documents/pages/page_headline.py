@@ -7,11 +7,12 @@ from dataclasses import dataclass
 
 from planner.laboratory.break_times import BreakTimes
 from planner.laboratory.costs import cost_when_cast
+from planner.report.accounts.action_account import next_money
 from planner.report.accounts.full_account import cast_words, cost_words, hour_words
+from planner.report.accounts.parts.headline_figures import later_figures
 from planner.report.accounts.parts.slip_account import DAY_AND_TIME as DUE
 from planner.report.accounts.parts.slip_account import moved_words
 from planner.report.text import words
-from planner.report.text.words import first_sentence
 from planner.terms.labels import age_label
 from planner.terms.results.recommendation import Recommendation
 
@@ -22,7 +23,7 @@ class BreakLine:
 
     age: str
     n_specimens: int
-    due: str  # on the clock of the first casting, "" without one
+    due: str  # on the clock of the first casting, else of the cheapest casting hour; "" without hours
     is_outside_hours: bool
     moved: str  # from where it was moved into laboratory hours, "" where it was not
 
@@ -37,7 +38,7 @@ class FirstScreen:
     visits: str
     figures: tuple[tuple[str, str], ...]  # (figure, what it is)
     sentence: str
-    enough: str  # "" where nothing can be said
+    money: tuple[str, ...]  # what the next unit of money, or specimen, would do
 
 
 def first_screen(told: Recommendation, castings: Sequence[BreakTimes]) -> FirstScreen:
@@ -49,22 +50,21 @@ def first_screen(told: Recommendation, castings: Sequence[BreakTimes]) -> FirstS
         visits=_visits(told, castings),
         figures=_figures(told),
         sentence=words.clean(told.honest.sentence),
-        enough="" if told.sufficiency is None else first_sentence(words.clean(told.sufficiency.sentence)),
+        money=next_money(told),
     )
 
 
 def _breaks(told: Recommendation, castings: Sequence[BreakTimes]) -> tuple[BreakLine, ...]:
     schedule = told.recommended.schedule
-    slots = castings[0].slots if castings else (None,) * schedule.n_ages
+    if castings:
+        clock = [(slot.starts_at.strftime(DUE), not slot.is_inside_hours, moved_words(slot)) for slot in castings[0].slots]
+    elif told.estimate is not None and told.estimate.break_hours:
+        clock = [(words.break_hour_words([hour]), hour.is_outside_hours, "") for hour in told.estimate.break_hours]
+    else:
+        clock = [("", False, "")] * schedule.n_ages
     return tuple(
-        BreakLine(
-            age=age_label(age),
-            n_specimens=count,
-            due="" if slot is None else slot.starts_at.strftime(DUE),
-            is_outside_hours=slot is not None and not slot.is_inside_hours,
-            moved="" if slot is None else moved_words(slot),
-        )
-        for age, count, slot in zip(schedule.ages_h, schedule.specimens, slots, strict=True)
+        BreakLine(age=age_label(age), n_specimens=count, due=due, is_outside_hours=is_outside, moved=moved)
+        for age, count, (due, is_outside, moved) in zip(schedule.ages_h, schedule.specimens, clock, strict=True)
     )
 
 
@@ -97,10 +97,10 @@ def _figures(told: Recommendation) -> tuple[tuple[str, str], ...]:
     found: list[tuple[str, str]] = []
     if later is None:
         found.append(("?", "error on a later pour of the mix: unknown"))
-    else:
+    elif (figures := later_figures(told)) is not None:
         found += [
-            (words.share(later.rms), f"off on a later pour (RMS{words.at_most(told, later.rms_upper_95)})"),
-            (words.whole_share(later.within_tolerance), f"of later pours within {tolerance}; wanted {wanted}"),
+            (figures.rms, f"off on a later pour ({figures.named})"),
+            (figures.share, f"of later pours {figures.verdict}"),
         ]
     if not words.is_error_promised(told):
         found.append(("?", "error of the schedule: published growth promises none below 3 d"))

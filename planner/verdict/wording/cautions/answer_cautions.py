@@ -40,8 +40,8 @@ def _verdict(about: Circumstances) -> Iterator[Caution]:
         two = f" (about {percent(later.rms_by_trial_batches[1])})" if len(later.rms_by_trial_batches) > 1 else ""
         yield Caution(
             "other-pour",
-            f"A later pour is read {percent(later.rms)} off where the own batch is read "
-            f"{percent(own.nested_rms)} off: batches differ by about {percent(later.between_batch_cv)}. "
+            f"With the choosing held out, a later pour is read {percent(later.rms)} off and the own batch "
+            f"{percent(own.nested_rms)}: batches differ by about {percent(later.between_batch_cv)}. "
             f"Calibrate on two trial batches{two}, and check every pour.",
         )
     over = later or own

@@ -1,0 +1,55 @@
+"""The figures that head terminal and page alike: how far off a later pour and the own batch are read, and the verdict.
+
+A later pour has two errors: that of the fixed programme, and that of the whole choosing repeated without the batches
+that judge it. Wherever the second stands, its name stands beside it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from planner.report.text import words
+from planner.terms.results.recommendation import Recommendation
+
+HELD_OUT = "with the choosing held out"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LaterFigures:
+    """The error of later pours and whether it is good enough, ready to be put into a sentence or a table."""
+
+    rms: str
+    named: str  # what kind of error it is, and what it is with the choosing held out
+    share: str  # of later pours within the tolerance
+    verdict: str  # what that share is of, what was wanted, and whether it is enough
+
+
+def later_figures(told: Recommendation) -> LaterFigures | None:
+    """The fixed programme's own figures where they are known, else those held out; None where nothing may be said."""
+    later = told.honest.next_batch
+    if later is None or not words.is_error_promised(told):
+        return None
+    bound = words.at_most(told, later.rms_upper_95)
+    fixed = None if told.spending is None else told.spending.recommended.next_batch
+    if fixed is None:
+        is_enough = later.within_tolerance >= told.assurance
+        return LaterFigures(
+            rms=words.share(later.rms),
+            named=f"RMS{bound}",
+            share=words.whole_share(later.within_tolerance),
+            verdict=_verdict(told, is_enough=is_enough),
+        )
+    return LaterFigures(
+        rms=words.share(fixed.rms),
+        named=f"RMS; {words.share(later.rms)} {HELD_OUT}{bound}",
+        share=words.whole_share(fixed.within_tolerance),
+        verdict=_verdict(told, is_enough=fixed.within_tolerance >= told.assurance),
+    )
+
+
+def _verdict(told: Recommendation, *, is_enough: bool) -> str:
+    wanted = f"{words.whole_share(told.assurance)} wanted"
+    within = f"within {words.share(told.tolerance)}"
+    if is_enough and told.evidence.grade != "measured":
+        return f"{within} of drawn batches, {wanted}: NOT SHOWN by breaks"
+    return f"{within}, {wanted}: {'good enough' if is_enough else 'NOT GOOD ENOUGH'}"
