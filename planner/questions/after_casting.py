@@ -9,6 +9,7 @@ from planner.questions.answer import Answer, told_in
 from planner.questions.curve_answers import CurveAnswer, SiteChecksAnswer
 from planner.questions.loading import load_plan
 from planner.questions.recommending import Progress, unseen
+from planner.terms.plan.shown_as import shown_as
 
 if TYPE_CHECKING:
     from planner.issued_curve.pour_answer import PourAnswer
@@ -75,11 +76,12 @@ def issue_curve(
         result = issue_records_curve(inputs, told, numbering=numbering)
     else:
         result = issue(inputs, given, told, numbering=numbering)
+    shown = shown_as(inputs.settings, inputs.records, *(() if given is None else (given.records,)))
     return CurveAnswer(
         result=result,
         document=curve_document(result),
-        sections=told_in(inputs.settings.output_units, lambda: curve_account(result)),
-        units=inputs.settings.output_units,
+        sections=told_in(shown, lambda: curve_account(result)),
+        shown=shown,
         files=curve_files(result),
     )
 
@@ -121,13 +123,15 @@ def site_checks(
 
     inputs = load_plan(plan, allow_outside=allow_outside)
     checked = read_curve(curve)
-    result = check_pours(inputs, checked, load_later(plan, checks, temperatures), curve_file=Path(curve).name)
+    given = load_later(plan, checks, temperatures)
+    result = check_pours(inputs, checked, given, curve_file=Path(curve).name)
+    shown = shown_as(inputs.settings, inputs.records, given.records)
     rescaled = rescaled_issue(result, standing=STANDING)
     return SiteChecksAnswer(
         result=result,
         document=site_checks_document(result),
-        sections=told_in(inputs.settings.output_units, lambda: site_checks_account(result)),
-        units=inputs.settings.output_units,
+        sections=told_in(shown, lambda: site_checks_account(result)),
+        shown=shown,
         files=site_checks_files(result, rescaled, standing=STANDING),
     )
 
@@ -168,12 +172,15 @@ def read_pour(
     from planner.verdict.wording.cautions.cautions import STANDING
 
     inputs = load_plan(plan, allow_outside=allow_outside)
-    result = compute(inputs, read_curve(curve), load_later(plan, pour, temperatures), curve_file=Path(curve).name)
+    read = read_curve(curve)
+    given = load_later(plan, pour, temperatures)
+    result = compute(inputs, read, given, curve_file=Path(curve).name)
+    shown = shown_as(inputs.settings, inputs.records, given.records)
     return Answer(
         result=result,
         document=pour_document(result),
-        sections=told_in(inputs.settings.output_units, lambda: pour_account(result)),
-        units=inputs.settings.output_units,
+        sections=told_in(shown, lambda: pour_account(result)),
+        shown=shown,
         files=pour_files(result, standing=STANDING),
     )
 

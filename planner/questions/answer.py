@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
+from planner.terms.plan.shown_as import ShownAs
+
 if TYPE_CHECKING:
     from planner.report.text.blocks import Section
-    from planner.terms.plan.settings import OutputUnits
 
 Result = TypeVar("Result")
 
@@ -23,7 +24,7 @@ class Answer(Generic[Result]):
     sections: tuple[Section, ...]  # the account, as the terminal prints it
     files: Mapping[str, Callable[[], bytes]]  # what `write` writes: name, and what makes the content
     sources: frozenset[Path] = frozenset()  # files that it does not write over
-    units: OutputUnits = "SI"  # of the account and the pages
+    shown: ShownAs = field(default_factory=ShownAs)  # units of the account and the pages
     brief: tuple[Section, ...] = ()  # the first screen; the whole account where there is none
 
     def write(self, folder: str | Path) -> tuple[Path, ...]:
@@ -39,7 +40,7 @@ class Answer(Generic[Result]):
         from planner.report.text.shown_units import shown_in
 
         self.check_target(Path(folder))
-        with shown_in(self.units):
+        with shown_in(self.shown):
             made = {name: file_shown(name, content()) for name, content in self.files.items()}
         return write_files(Path(folder), made)
 
@@ -84,24 +85,24 @@ def answer_of(
     sections: Callable[[], tuple[Section, ...]],
     *,
     file_name: str,
-    units: OutputUnits = "SI",
+    shown: ShownAs,
 ) -> Answer[Result]:
     """An answer whose only file is its document."""
     return Answer(
         result=result,
         document=document,
-        sections=told_in(units, sections),
-        units=units,
+        sections=told_in(shown, sections),
+        shown=shown,
         files={file_name: lambda: document_text(document).encode("utf-8")},
     )
 
 
-def told_in(units: OutputUnits, sections: Callable[[], tuple[Section, ...]]) -> tuple[Section, ...]:
+def told_in(shown: ShownAs, sections: Callable[[], tuple[Section, ...]]) -> tuple[Section, ...]:
     """An account made and worded in the units asked for."""
     from planner.report.text.shown_blocks import sections_shown
     from planner.report.text.shown_units import shown_in
 
-    with shown_in(units):
+    with shown_in(shown):
         return sections_shown(sections())
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from planner.questions.answer import Answer, answer_of, document_text, told_in
 from planner.questions.loading import load_plan, plan_of
 from planner.questions.recommending import Progress, unseen
+from planner.terms.plan.shown_as import ShownAs, shown_as
 
 if TYPE_CHECKING:
     from planner.evidence.record_summary import Story
@@ -53,7 +54,7 @@ def score(
         score_document(rated, told),
         lambda: score_account(rated, told),
         file_name="score.json",
-        units=inputs.settings.output_units,
+        shown=shown_as(inputs.settings, inputs.records),
     )
 
 
@@ -76,14 +77,14 @@ def price(
     inputs = plan_of(plan)
     compile_first(progress)
     result = compute(inputs, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
-    document, units = price_document(result), inputs.settings.output_units
-    sections = told_in(units, lambda: price_account(result))
+    document, shown = price_document(result), shown_as(inputs.settings, inputs.records)
+    sections = told_in(shown, lambda: price_account(result))
     return Answer(
         result=result,
         document=document,
         sections=sections,
-        brief=told_in(units, lambda: brief_price_account(result)),
-        units=units,
+        brief=told_in(shown, lambda: brief_price_account(result)),
+        shown=shown,
         files={
             "price.json": lambda: document_text(document).encode("utf-8"),
             "estimate.html": lambda: render_estimate(result, sections).encode("utf-8"),
@@ -121,13 +122,13 @@ def minimum(
     compile_first(progress)
     result = compute(inputs, standard=at_least, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
     document, title = minimum_document(result), result.recommendation.title
-    units = inputs.settings.output_units
+    shown = shown_as(inputs.settings, inputs.records)
     return Answer(
         result=result,
         document=document,
-        sections=told_in(units, lambda: minimum_account(result)),
-        brief=told_in(units, lambda: brief_minimum_account(result)),
-        units=units,
+        sections=told_in(shown, lambda: minimum_account(result)),
+        brief=told_in(shown, lambda: brief_minimum_account(result)),
+        shown=shown,
         files={
             "minimum.json": lambda: document_text(document).encode("utf-8"),
             "clause.html": lambda: render_clause(result.clause, title=title).encode("utf-8"),
@@ -145,7 +146,9 @@ def table_columns() -> Answer[Mapping[str, Mapping[str, Column]]]:
         table: {name: {"holds": column.note, "also": list(column.also)} for name, column in columns.items()}
         for table, columns in TABLE_COLUMNS.items()
     }
-    return answer_of(TABLE_COLUMNS, document, lambda: columns_account(TABLE_COLUMNS), file_name="columns.json")
+    return answer_of(
+        TABLE_COLUMNS, document, lambda: columns_account(TABLE_COLUMNS), file_name="columns.json", shown=ShownAs()
+    )
 
 
 def check(plan: Plan | str | Path, *, is_outside_allowed: bool = False) -> Answer[Story]:
@@ -175,12 +178,13 @@ def check(plan: Plan | str | Path, *, is_outside_allowed: bool = False) -> Answe
         targets=tuple(zip(settings.target.ages_h, settings.target.waits_mpa, strict=True)),
         standard_curing_c=settings.prior.standard_curing_c,
     )
+    shown = shown_as(settings, inputs.records)
     folder = Path(plan).parent if isinstance(plan, str | Path) else None
     return Answer(
         result=story,
         document=plain_value(story),
-        sections=told_in(settings.output_units, lambda: story_account(story, title=settings.title)),
-        units=settings.output_units,
+        sections=told_in(shown, lambda: story_account(story, title=settings.title)),
+        shown=shown,
         files=tidy_tables(inputs),
         sources=frozenset((folder / name).resolve() for name, _ in inputs.inputs) if folder else frozenset(),
     )

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from planner.questions.loading import plan_of
+from planner.terms.plan.shown_as import ShownAs, shown_as
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -34,6 +35,7 @@ class Advice:
     recommendation: Recommendation
     settings: Settings  # the plan's
     castings: tuple[BreakTimes, ...] = ()  # the recommended schedule on the clock, one for each casting
+    shown: ShownAs = field(default_factory=ShownAs)  # units of account and pages
 
     @property
     def choices(self) -> pd.DataFrame:
@@ -110,7 +112,7 @@ class Advice:
             first, *rest = recommendation_account(told) if is_full else brief_account(told)
             return (first, *clock_account(self.castings, told), *rest)
 
-        return told_in(self.settings.output_units, sections)
+        return told_in(self.shown, sections)
 
     @property
     def document(self) -> dict[str, Any]:
@@ -148,7 +150,7 @@ class Advice:
         from planner.report.text.shown_units import shown_in
 
         folder = Path(folder)
-        with shown_in(self.settings.output_units):
+        with shown_in(self.shown):
             files = result_files(
                 self.recommendation,
                 self.settings,
@@ -244,4 +246,5 @@ def undated(
 
     compile_first(progress)
     result = compute(plan, n_draws=n_draws, seed=seed, workers=workers, progress=progress, trial=trial)
-    return Advice(result, plan.settings)
+    given = () if trial is None else (trial.records,)
+    return Advice(result, plan.settings, shown=shown_as(plan.settings, plan.records, *given))

@@ -19,7 +19,8 @@ from planner.searching import Work
 from planner.sweeping.sweep_plans import plans_in
 from planner.sweeping.sweep_rows import failed_row, target_label
 from planner.terms.labels import age_label
-from planner.terms.plan.settings import OutputUnits, Plan
+from planner.terms.plan.settings import Plan
+from planner.terms.plan.shown_as import ShownAs, shown_as
 from planner.terms.problems import InputError, NoScheduleError
 from planner.terms.results.minimum.clause_terms import ClauseTerms
 from planner.terms.results.minimum.family_figures import Envelope, FamilyAnswer, FamilyRow, FamilyRule
@@ -43,7 +44,7 @@ class _Judged:
     answer: MinimumAnswer
     together: AllowedProgrammes | None
     by_target: tuple[tuple[float, AllowedProgrammes], ...]
-    units: OutputUnits
+    shown: ShownAs
 
 
 def family_minimum(
@@ -79,7 +80,9 @@ def family_minimum(
     result = _family(tuple(rows), judged)
     document = family_document(result, version=__version__)
     clause = result.clause
-    units: OutputUnits = "US" if judged and all(item.units == "US" for item in judged) else "SI"
+    is_us = bool(judged) and all(item.shown.units == "US" for item in judged)
+    own = tuple(word for item in judged for word in item.shown.own_words)
+    shown = ShownAs(units="US", own_words=own) if is_us else ShownAs()
     files = {"family.json": lambda: document_text(document).encode("utf-8")}
     if clause is not None:
         files["clause.html"] = lambda: render_clause(clause, title=TITLE).encode("utf-8")
@@ -87,9 +90,9 @@ def family_minimum(
     return Answer(
         result=result,
         document=document,
-        sections=told_in(units, lambda: family_account(result)),
-        brief=told_in(units, lambda: brief_family_account(result)),
-        units=units,
+        sections=told_in(shown, lambda: family_account(result)),
+        brief=told_in(shown, lambda: brief_family_account(result)),
+        shown=shown,
         files=files,
     )
 
@@ -112,7 +115,7 @@ def _asked(name: str, path: Path, work: Work, *, is_outside_allowed: bool) -> It
         answer,
         allowed_programmes(searches[0]),
         tuple((age_h, allowed) for age_h, allowed in pairs if allowed is not None),
-        plan.settings.output_units,
+        shown_as(plan.settings, plan.records),
     )
 
 

@@ -19,6 +19,7 @@ from planner.report.text.plain_blocks import plain_sections
 from planner.report.text.shown_blocks import sections_shown
 from planner.report.text.shown_units import shown_in
 from planner.terms.maturity import MaturitySetting
+from planner.terms.plan.shown_as import ShownAs
 from tests.issued_curve.invented_curves import pour_model
 from tests.issuing.test_read_pour import FOUR_HOURS, answer_of, curve, early, record
 
@@ -116,7 +117,7 @@ def test_document_is_in_the_unit_of_the_curve(tmp_path: Path) -> None:
 
 def test_in_us_units_the_sentence_agrees_with_the_table(answer: PourAnswer) -> None:
     """A safe strength is rounded down in both."""
-    with shown_in("US"):
+    with shown_in(ShownAs(units="US")):
         first = sections_shown(pour_account(answer))[0]
     sentence, table = first.blocks
     assert isinstance(sentence, Paragraph)

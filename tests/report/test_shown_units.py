@@ -25,8 +25,10 @@ from planner.report.text.shown_blocks import sections_shown
 from planner.report.text.shown_units import column_in, in_words, shown_in
 from planner.terms.maturity import MaturitySetting
 from planner.terms.plan.settings import OutputUnits
+from planner.terms.plan.shown_as import ShownAs, shown_as
 from tests.report.real_results import made_from
 
+US = ShownAs(units="US")
 PSI_PER_MPA = 145.0377  # lbf 4.448222 N, in 25.4 mm (definitions)
 SI_LEFT = re.compile(r"MPa|°C|(?<!\w)mm\b|\bkN\b|kg/m3|\d C\b|, C\b|\bC h\b|\d L\b")
 
@@ -59,7 +61,7 @@ SI_LEFT = re.compile(r"MPa|°C|(?<!\w)mm\b|\bkN\b|kg/m3|\d C\b|, C\b|\bC h\b|\d 
 )  # fmt: skip
 def test_quantities_in_sentences(given: str, shown: str) -> None:
     assert in_words(given) == given, "SI is what everything is worded in"
-    with shown_in("US"):
+    with shown_in(US):
         assert in_words(given) == shown
         assert in_words(shown) == shown, "turned once and for all"
     assert in_words(given) == given
@@ -80,7 +82,7 @@ def test_quantities_in_sentences(given: str, shown: str) -> None:
     ],
 )
 def test_columns(heading: str, shown: str, cell: str, cell_shown: str) -> None:
-    with shown_in("US"):
+    with shown_in(US):
         assert (column_in(heading)[0], column_in(heading)[1](cell)) == (shown, cell_shown)
     assert (column_in(heading)[0], column_in(heading)[1](cell)) == (heading, cell)
 
@@ -96,7 +98,7 @@ def test_a_table_is_turned_column_by_column_in_blocks_and_on_pages() -> None:
         '<tr><th scope="row">10</th><td><bdi>10.0</bdi></td><td>20</td></tr></tbody></table>'
         '<p aria-label="20 MPa">5 &lt; 20 MPa</p><script>var a = "20 MPa";</script>'
     )
-    with shown_in("US"):
+    with shown_in(US):
         (section,) = sections_shown([Section("At 20 C", (table,))])
         turned = page_shown(page)
     (shown,) = section.blocks
@@ -120,7 +122,7 @@ def test_pictures_move_with_their_axis() -> None:
         name="p", title="at 20 C", description="up to 40 MPa", across=age_axis([6.0, 24.0]),
         up=linear_axis("strength, MPa", 40.0), layers=(Line(points=((6.0, 10.0), (24.0, 40.0))),),
     )  # fmt: skip
-    with shown_in("US"):
+    with shown_in(US):
         shown = plot_shown(plot)
     (line,) = shown.layers
     assert isinstance(line, Line)
@@ -136,7 +138,8 @@ def test_pictures_move_with_their_axis() -> None:
 @cache
 def advice_in(units: OutputUnits) -> Advice:
     made = made_from(4, has_prices=True)
-    return Advice(made.told, replace(made.settings, output_units=units))
+    settings = replace(made.settings, output_units=units)
+    return Advice(made.told, settings, shown=shown_as(settings))
 
 
 def page_text(page: str) -> str:
@@ -204,7 +207,7 @@ def test_documents_stay_si(tmp_path_factory: pytest.TempPathFactory) -> None:
 
 def test_the_register_in_us_units_reads_back_as_the_same_strength() -> None:
     made = made_from(4)
-    with shown_in("US"):
+    with shown_in(US):
         book = load_workbook(io.BytesIO(render_workbook(made.told, made.settings)))
     register, breaks = book["Specimens"], book["Breaks"]
     headings = [cell.value for cell in register[1]]
@@ -224,7 +227,7 @@ def test_the_register_in_us_units_reads_back_as_the_same_strength() -> None:
 def test_user_text_stays_text_in_us_units() -> None:
     made = made_from(4)
     told = replace(made.told, title="=1+20 MPa", valid_for=replace(made.told.valid_for, mix="=30 MPa mix"))
-    with shown_in("US"):
+    with shown_in(US):
         book = load_workbook(io.BytesIO(render_workbook(told, made.settings)))
     assert not [
         cell.coordinate
@@ -246,8 +249,34 @@ def test_user_text_stays_text_in_us_units() -> None:
     ],
 )
 def test_maturity_reckoned_in_us_units_is_the_same_maturity(setting: MaturitySetting, parts: tuple[str, ...]) -> None:
-    with shown_in("US"):
+    with shown_in(US):
         text = in_words(" ".join(reckoning_words(setting)))
     for part in parts:
         assert part in text
     assert "Celsius" not in " ".join(reckoning_words(setting))
+
+
+def test_the_readers_own_words_stay() -> None:
+    own = ("30 MPa slab at 20 C", "20 MPa", "mix 12 mm 5 % air")
+    with shown_in(ShownAs(units="US", own_words=own)):
+        assert in_words("30 MPa slab at 20 C") == "30 MPa slab at 20 C"
+        assert in_words("Of 30 MPa slab at 20 C, 30 MPa at 20 C") == "Of 30 MPa slab at 20 C, 4,350 psi at 68 F"
+        assert in_words("mix 12 mm 5\xa0% air: 12 mm") == "mix 12 mm 5\xa0% air: 0.47 in"
+        assert in_words("30 MPa sl…") == "30 MPa sl…", "a title cut short"
+        assert in_words("20 MPa") == "20 MPa", "a name that is nothing but a quantity, in its cell"
+        assert in_words("read at 20 MPa") == "read at 2,900 psi"
+        assert page_shown("<h1><bdi>30 MPa slab at 20 C</bdi></h1>") == "<h1><bdi>30 MPa slab at 20 C</bdi></h1>"
+    assert in_words("30 MPa slab at 20 C") == "30 MPa slab at 20 C"
+
+
+def test_a_title_with_a_strength_stays_on_every_output(tmp_path_factory: pytest.TempPathFactory) -> None:
+    title, mix = "30 MPa slab, 20 C & more", "C30 25 MPa at 1 d"
+    made = made_from(4, has_prices=True)
+    settings = replace(made.settings, output_units="US", title=title, mix_name=mix)
+    told = replace(made.told, title=title, valid_for=replace(made.told.valid_for, mix=mix))
+    texts = written(Advice(told, settings, shown=shown_as(settings)), tmp_path_factory.mktemp("own"))
+    assert all("4,350 psi slab" not in text and "3,630 psi at 1 d" not in text for text in texts.values())
+    for name in ("report.html", "testing-room.html", "Summary", "screen", "full"):
+        assert title in texts[name], name
+    assert mix in " ".join(texts["full"].split())
+    assert "psi" in texts["full"]

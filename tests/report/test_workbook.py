@@ -187,3 +187,14 @@ def test_companions_on_site_have_their_own_due_times() -> None:
     due = [column(sheet, "due")[place] for place in beside]
     # the clocks go forward in the night of 28 March 2027: 6 h after 22:00 it is 05:00, a day after it 23:00
     assert due == [dt.datetime(2027, 3, 28, 5, 0)] * 3 + [dt.datetime(2027, 3, 28, 23, 0)] * 3
+
+
+def test_the_register_prints_on_one_page_width_with_all_that_is_entered_at_the_machine() -> None:
+    sheet = load_workbook(io.BytesIO(render_workbook(invented_recommendation(), SETTINGS)))["Specimens"]
+    assert sheet.sheet_properties.pageSetUpPr.fitToPage
+    assert (sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight) == (1, 0)
+    area = sheet.print_area.replace("'Specimens'!", "").replace("$", "")
+    printed = [cell.value for cell in sheet[area][0]]
+    assert printed[0] == "label"
+    assert {"due", "load, kN", "actual age, h", "fracture type", "remarks", "void, reason"} <= set(printed)
+    assert area.split(":")[1] == f"Q{sheet.max_row}"

@@ -8,7 +8,7 @@ from planner.report.accounts.full_account import (
     cost_words,
     target_words,
 )
-from planner.report.accounts.parts.headline_figures import later_figures
+from planner.report.accounts.parts.headline_figures import later_figures, own_figures
 from planner.report.text import words
 from planner.report.text.blocks import Bullets, Facts, Paragraph, Section
 from planner.report.text.words import first_sentence
@@ -89,14 +89,11 @@ def _later_words(told: Recommendation) -> str:
 
 
 def _own_words(told: Recommendation) -> str:
-    own = told.honest.own_batch
-    if own is None:
+    figures = own_figures(told)
+    if figures is None:
         return "not known: nothing could be held out" if words.is_error_promised(told) else "no error can be promised"
-    bound, spending = words.at_most(told, own.rms_upper_95), told.spending
-    nested = words.share(own.nested_rms)
-    figures = f"RMS{bound}" if spending is None else f"RMS; {nested} with the choosing held out{bound}"
-    fixed = nested if spending is None else words.share(spending.recommended.own_batch_rms)
-    return words.with_quantile(told, "own batch", f"read {fixed} off ({figures})")
+    rms, named = figures
+    return words.with_quantile(told, "own batch", f"read {rms} off ({named})")
 
 
 def _money(told: Recommendation) -> tuple[Bullets, ...]:

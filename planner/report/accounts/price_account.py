@@ -8,6 +8,7 @@ from planner.report.accounts.full_account import basis_section, cautions_section
 from planner.report.accounts.parts.comparison import unbroken_schedule
 from planner.report.accounts.parts.drawn_account import headed
 from planner.report.accounts.parts.estimate_table import estimates_section, visits_words
+from planner.report.accounts.parts.headline_figures import later_figures, own_figures
 from planner.report.accounts.parts.price_parts_account import (
     alternatives_section,
     programmes_section,
@@ -148,11 +149,15 @@ def _price_words(answer: PriceAnswer) -> str:
 
 
 def _error_words(told: Recommendation) -> str:
-    own, later = told.honest.own_batch, told.honest.next_batch
+    """The fixed programme's errors, what choosing costs beside them by name, and whether that is good enough."""
+    own, later = own_figures(told), later_figures(told)
     if own is None:
         return "unknown: with one batch nothing can be held out"
-    after = "unknown on a later pour" if later is None else f"{words.share(later.rms)} on a later pour"
-    return f"{words.share(own.nested_rms)} RMS own batch, {after}"
+    rms, named = own
+    text = f"own batch read {rms} off ({named})"
+    if later is None:
+        return f"later pour unknown; {text}"
+    return f"later pour read {later.rms} off ({later.named}); {later.share} {later.verdict}; {text}"
 
 
 def next_words(answer: PriceAnswer) -> str:

@@ -122,7 +122,7 @@ def _site_companions(
             latest_at=None,
             earliest_h=None,
             latest_h=None,
-            moved="accepts the calibration; cured beside the work, broken at the target; not in count and price",
+            moved="accepts the calibration; cured beside the work, broken at the target",
         )
         for age_h in told.target_ages_h
         for number in range(1, programme.companions_per_check + 1)

@@ -71,10 +71,10 @@ def set_widths(sheet: Worksheet, widths: Sequence[float]) -> None:
         sheet.column_dimensions[get_column_letter(column)].width = width
 
 
-def set_up_print(sheet: Worksheet, *, is_landscape: bool, n_wide: int = 1) -> None:
-    """So many pages wide, as many high as it takes, numbered; the paper is the reader's own."""
+def set_up_print(sheet: Worksheet, *, is_landscape: bool) -> None:
+    """One page wide, as many high as it takes, numbered; the paper is the reader's own."""
     sheet.page_setup.orientation = "landscape" if is_landscape else "portrait"
-    sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = n_wide, 0
+    sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
     sheet.sheet_properties.pageSetUpPr.fitToPage = True
     margins = sheet.page_margins
     margins.left = margins.right = MARGIN_INCHES

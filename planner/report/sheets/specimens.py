@@ -35,6 +35,7 @@ from planner.terms.records import CURINGS
 from planner.terms.results.recommendation import Recommendation
 
 NAME = "Specimens"
+LAST_PRINTED = "Q"
 INPUT_COLUMNS = "LMNOPQ"
 FRACTURE_TYPES = ("1", "2", "3", "4", "5", "6")  # ASTM C39, from memory
 NOT_BROKEN = "DO NOT BREAK"
@@ -72,7 +73,7 @@ def register_columns() -> tuple[tuple[str, float], ...]:
         ("replicates", 25.0),  # U
         ("may slip earlier, h", 10.0),  # V
         ("may slip later, h", 10.0),  # W
-        ("planned time", 40.0),  # X
+        ("planned time", 66.0),  # X
         *measured_columns(),  # Y to AD
     )
 
@@ -93,8 +94,8 @@ def fill_specimens(sheet: Worksheet, told: Recommendation, rows: Sequence[Specim
     validate_measured(sheet, [place for place, row in enumerate(rows, start=2) if row.is_broken])
     sheet.auto_filter.ref = f"A1:{LAST}{len(rows) + 1}"
     sheet.freeze_panes = "B2"
-    sheet.print_title_cols = "A:A"  # the label stands on both pages
-    set_up_print(sheet, is_landscape=True, n_wide=2)
+    sheet.print_area = f"A1:{LAST_PRINTED}{len(rows) + 1}"  # on one page; the rest is worked out or entered on screen
+    set_up_print(sheet, is_landscape=True)
 
 
 def within_test_cv(told: Recommendation, age_h: float) -> float | None:

@@ -2,8 +2,8 @@
 
 Everything is worked out and worded in MPa, kN, degrees C, mm and litres. What leaves through the reporting door in
 `[output] units = "US"` has its quantities exchanged here, sentences and cells alike; JSON documents never pass here.
-A strength is shown to 10 psi, a temperature with the decimals it had. Names of standards, mixes and batches carry no
-quantity and stay.
+A strength is shown to 10 psi, a temperature with the decimals it had. The reader's own words, like a title
+"30 MPa slab", stay as they were written.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 
-from planner.terms.plan.settings import OutputUnits
+from planner.terms.plan.shown_as import ShownAs
 from planner.units import (
     cubic_feet_from_litres,
     fahrenheit_from_celsius,
@@ -24,7 +24,8 @@ from planner.units import (
     psi_from_mpa,
 )
 
-_SHOWN: ContextVar[OutputUnits] = ContextVar("shown_units", default="SI")
+SI = ShownAs()
+_SHOWN: ContextVar[ShownAs] = ContextVar("shown_as", default=SI)
 
 STRENGTH_STEP_PSI = 10.0
 NEAR_NOMINAL = 0.025  # a 100 mm cylinder is the trade's 4 in cylinder
@@ -37,13 +38,14 @@ _DATUM_SUM = re.compile(rf"T - \(({_NUMBER})\)\) dt in C h")
 
 def are_shown_in_us() -> bool:
     """Whether the reader asked for psi, F, in and ft3."""
-    return _SHOWN.get() == "US"
+    return _SHOWN.get().units == "US"
 
 
 @contextmanager
-def shown_in(units: OutputUnits) -> Iterator[None]:
-    """Whatever is written inside is shown in these units."""
-    before = _SHOWN.set(units)
+def shown_in(shown: ShownAs) -> Iterator[None]:
+    """Whatever is written inside is shown in these units; words of the reader's own that hold a quantity stay."""
+    kept = tuple(word for word in map(_tidy, shown.own_words) if _exchanged_in(word) != word)
+    before = _SHOWN.set(ShownAs(units=shown.units, own_words=kept))
     try:
         yield
     finally:
@@ -116,13 +118,39 @@ _BARE = (
     *((re.compile(rf"(?<=[ ,]){re.escape(unit)}{_END}"), shown) for unit, shown, _ in _UNITS[:4]),
     (re.compile(rf"(?<=temperature, )C{_END}"), "F"),
 )
+_OWN_MARK = "\ue000"  # stands for a word of the reader's own while the rest is turned
+_BLANK = r"[ \xa0]"
+_BARE_QUANTITY = re.compile(
+    rf"{_NUMBER} ?\S{{1,4}}"
+)  # a name that is nothing but a quantity stays where it stands alone
 _HEADING = re.compile(r"^(?:(?P<name>.*),[ \xa0])?(?P<unit>MPa|kN|C h|°C|C|mm|L|kg/m3)$", re.DOTALL)
 
 
 def in_words(text: str) -> str:
-    """A sentence, a heading or a cell with every quantity in the units asked for."""
+    """A sentence, a heading or a cell with every quantity in the units asked for, but for the reader's own words."""
     if not are_shown_in_us():
         return text
+    words = _SHOWN.get().own_words
+    if not words:
+        return _exchanged_in(text)
+    tidy = _tidy(text)
+    if any(tidy == word or (tidy.endswith("…") and word.startswith(tidy[:-1])) for word in words):
+        return text
+    found = [word for word in words if _BARE_QUANTITY.fullmatch(word) is None]
+    pattern = re.compile("|".join(re.escape(word).replace(r"\ ", _BLANK) for word in found)) if found else None
+    if pattern is None:
+        return _exchanged_in(text)
+    own = pattern.findall(text)
+    parts = iter(own)
+    turned = _exchanged_in(pattern.sub(_OWN_MARK, text))
+    return re.sub(_OWN_MARK, lambda _: next(parts), turned)
+
+
+def _tidy(text: str) -> str:
+    return " ".join(text.split())
+
+
+def _exchanged_in(text: str) -> str:
     text = _DATUM_SUM.sub(lambda found: f"T - ({_FAHRENHEIT(found[1])})) dt in F h", text)
     text = _SIZES.sub(lambda found: f"{re.sub(_NUMBER, lambda one: _inches(one[0]), found[0][:-3])} in", text)
     text = _SAFE_READING.sub(lambda found: f"{_safe_psi(found[1])}{found[2]}psi", text)

@@ -47,6 +47,17 @@ def later_figures(told: Recommendation) -> LaterFigures | None:
     )
 
 
+def own_figures(told: Recommendation) -> tuple[str, str] | None:
+    """The error on the own batch and what kind it is: the fixed programme's own where it is known; None without any."""
+    own, spending = told.honest.own_batch, told.spending
+    if own is None:
+        return None
+    bound, nested = words.at_most(told, own.rms_upper_95), words.share(own.nested_rms)
+    if spending is None:
+        return nested, f"RMS{bound}"
+    return words.share(spending.recommended.own_batch_rms), f"RMS; {nested} {HELD_OUT}{bound}"
+
+
 def _verdict(told: Recommendation, *, is_enough: bool) -> str:
     wanted = f"{words.whole_share(told.assurance)} wanted"
     within = f"within {words.share(told.tolerance)}"

@@ -9,7 +9,7 @@ from planner.laboratory.break_times import BreakTimes
 from planner.laboratory.costs import cost_when_cast
 from planner.report.accounts.action_account import next_money
 from planner.report.accounts.full_account import cast_words, cost_words, hour_words
-from planner.report.accounts.parts.headline_figures import later_figures
+from planner.report.accounts.parts.headline_figures import later_figures, own_figures
 from planner.report.accounts.parts.slip_account import DAY_AND_TIME as DUE
 from planner.report.accounts.parts.slip_account import moved_words
 from planner.report.text import words
@@ -57,7 +57,9 @@ def first_screen(told: Recommendation, castings: Sequence[BreakTimes]) -> FirstS
 def _breaks(told: Recommendation, castings: Sequence[BreakTimes]) -> tuple[BreakLine, ...]:
     schedule = told.recommended.schedule
     if castings:
-        clock = [(slot.starts_at.strftime(DUE), not slot.is_inside_hours, moved_words(slot)) for slot in castings[0].slots]
+        clock = [
+            (slot.starts_at.strftime(DUE), not slot.is_inside_hours, moved_words(slot)) for slot in castings[0].slots
+        ]
     elif told.estimate is not None and told.estimate.break_hours:
         clock = [(words.break_hour_words([hour]), hour.is_outside_hours, "") for hour in told.estimate.break_hours]
     else:
@@ -104,14 +106,14 @@ def _figures(told: Recommendation) -> tuple[tuple[str, str], ...]:
         ]
     if not words.is_error_promised(told):
         found.append(("?", "error of the schedule: published growth promises none below 3 d"))
-    elif own is None:
+    elif own is None or (read := own_figures(told)) is None:
         error = told.recommended.error
         floor = ", the least they can resolve" if error.is_below_resolution else ""
         found.append((words.share(error.rms), f"off on these records (RMS{floor}); nothing could be held out"))
     else:
-        floor = ", the least these records can resolve" if own.is_below_resolution else ""
-        told_of = f"off on the own batch (RMS{floor}{words.at_most(told, own.rms_upper_95)})"
-        found.append((words.share(own.nested_rms), told_of))
+        rms, named = read
+        floor = "; the least these records can resolve" if own.is_below_resolution else ""
+        found.append((rms, f"off on the own batch ({named}{floor})"))
         if later is None:
             share = words.whole_share(own.within_tolerance)
             found.append((share, f"of trial batches within {tolerance}; wanted {wanted}"))
