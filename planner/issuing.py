@@ -5,7 +5,7 @@ site checks of an issued curve to what becomes of it. No input or output.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from statistics import fmean
 
@@ -34,7 +34,9 @@ from planner.issued_curve.rules.acceptance import Acceptance, Verdict, accept
 from planner.issued_curve.rules.companions import Companions, comparison_sd
 from planner.issued_curve.rules.customary_rule import customary_rule
 from planner.laboratory.programme_totals import n_spares_for
-from planner.terms.plan.settings import Plan
+from planner.population import basis_of
+from planner.resampling.priors.one_fit import Numbers, learnt_numbers
+from planner.terms.plan.settings import PRIOR_CURVE_NAMES, CurveName, Plan
 from planner.terms.problems import Caution
 from planner.terms.records import Break, GivenRecords
 from planner.terms.results.after_casting.pour_model import PourModel, TrialMean
@@ -76,7 +78,8 @@ def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation, *, number
     most_batches = max((1, *plan.settings.programme_asked.allowed_trial_batches))
     check_trial(trial.file, usable.breaks, most_batches=most_batches, choice=choice, geometry=told.valid_for.geometry)
     scatter = within_test_scatter(plan.records.breaks, plan.settings.prior)
-    fits = _fitted(trial, usable, break_maturity, told, scatter)
+    learnt = _learnt(plan, told)
+    fits = _fitted(trial, usable, break_maturity, told, scatter, learnt)
     curve = _issued(plan, trial, told, fits, scatter, numbering or Numbering())
     groups = site_groups(usable.breaks, break_maturity, choice.maturity)
     promise = curve.promise
@@ -96,7 +99,13 @@ def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation, *, number
         curve=curve,
         fits=fits,
         others=tuple(
-            other_curves(fit.means, plan.settings.curves, choice.weighting, maturities_h=curve.target_maturities_h())
+            other_curves(
+                fit.means,
+                plan.settings.curves,
+                choice.weighting,
+                maturities_h=curve.target_maturities_h(),
+                learnt=learnt,
+            )
             for fit in fits
         ),
         groups=groups,
@@ -171,8 +180,24 @@ def _n_advised(told: Recommendation) -> int:
     return 1 if told.spending is None else max(1, told.spending.recommended.n_trial_batches)
 
 
+def _learnt(plan: Plan, told: Recommendation) -> dict[CurveName, Numbers]:
+    """What the plan's curves with a prior have learnt from all earlier batches."""
+    wanted = [name for name in plan.settings.curves if name in PRIOR_CURVE_NAMES]
+    if not wanted or told.evidence.grade != "measured":
+        return {}
+    cells = basis_of(plan).cells
+    setting = cells.settings.index(told.recommended.maturity)
+    found = {name: learnt_numbers(cells, name, setting) for name in wanted}
+    return {name: numbers for name, numbers in found.items() if numbers is not None}
+
+
 def _fitted(
-    trial: GivenRecords, usable: UsableBreaks, break_maturity: BreakMaturity, told: Recommendation, scatter: Scatter
+    trial: GivenRecords,
+    usable: UsableBreaks,
+    break_maturity: BreakMaturity,
+    told: Recommendation,
+    scatter: Scatter,
+    learnt: Mapping[CurveName, Numbers],
 ) -> tuple[BatchFit, ...]:
     choice = told.recommended
     fits = []
@@ -180,7 +205,7 @@ def _fitted(
         own = [item for item in usable.breaks if item.batch == batch]
         means = batch_means(own, break_maturity, choice.maturity, scatter)
         check_rising(trial.file, means)
-        fits.append(fit_batch(means, choice.curve, choice.weighting))
+        fits.append(fit_batch(means, choice.curve, choice.weighting, learnt=learnt.get(choice.curve)))
     return tuple(fits)
 
 
@@ -207,10 +232,7 @@ def _issued(
         batches=tuple(issued_batch(fit) for fit in fits),
         basis="trial",
         is_calibrated=True,
-        span_h=(
-            max(float(item.maturity_h[0]) for item in means),
-            min(float(item.maturity_h[-1]) for item in means),
-        ),
+        span_h=_span_h(told, means),
         temperature_c=settings.site_temperature_c or told.valid_for.concrete_temperature_c,
         standard_c=settings.prior.standard_curing_c,
         target_ages_h=settings.target.ages_h,
@@ -220,6 +242,13 @@ def _issued(
         version=told.version,
         age_zero=trial.records.age_zero or plan.records.age_zero,
     )
+
+
+def _span_h(told: Recommendation, means: Sequence[BatchMeans]) -> tuple[float, float]:
+    """Between the breaks of every trial batch; of a curve with a prior, what the earlier batches were broken at."""
+    if told.recommended.curve in PRIOR_CURVE_NAMES:
+        return told.valid_for.maturity_span_h
+    return max(float(item.maturity_h[0]) for item in means), min(float(item.maturity_h[-1]) for item in means)
 
 
 def _promise(plan: Plan, told: Recommendation, scatter: Scatter, *, n_curves: int) -> Promise:

@@ -12,15 +12,17 @@ from planner.choices import ChoiceSet
 from planner.evidence import Cells
 from planner.laboratory.constraint_cases import laboratory_constraints
 from planner.population import Basis
-from planner.resampling import Draws, Joint, Scoring, error_matrix, joints_of
+from planner.resampling import Draws, Joint, Scoring, error_matrix
 from planner.resampling.errors.judged_programmes import judge
 from planner.resampling.search.error_matrix import Progress
+from planner.resampling.search.learnt_rows import LearntRows
 from planner.resampling.search.model_penalty import with_likeness
 from planner.terms.plan.settings import Plan, Settings
 from planner.terms.results.minimum.minimum_figures import TargetMinimum
 from planner.terms.results.recommendation import RatedChoice
 from planner.verdict.answers.minimum.least_breaks import target_minimum
 from planner.verdict.selection.judged_basis import judged_basis
+from planner.verdict.selection.offered_curves import offered_joints
 from planner.verdict.selection.programme_rule import TOLD_TRIAL_BATCHES, Limits, ProgrammeRule, Taken, Wanted
 from planner.verdict.selection.rule import Rule
 from planner.verdict.selection.search import Search
@@ -54,12 +56,12 @@ def search_of(plan: Plan, basis: Basis, work: Work) -> Search:
     """
     settings = plan.settings
     cells, offered, choices = offered_choices(plan, basis.cells)
-    joints = joints_of(settings.curves, cells.settings)
+    joints = offered_joints(settings.curves, basis, plan_name=plan.name)
     scoring = scoring_of(basis, joints, settings, work)
     matrix = error_matrix(cells, choices, joints, scoring, n_workers=work.n_workers, progress=work.progress)
     prices = rank_prices(choices, settings)
     n_draws = min(work.n_draws, MOST_DRAWS_OF_DRAWN) if basis.is_drawn else work.n_draws
-    rule = Rule(matrix, prices.tier)
+    rule = Rule(matrix, prices.tier, LearntRows(cells, scoring, joints))
     programmes = None if basis.is_drawn else programme_rule(cells, scoring, rule, prices, settings, work)
     chosen = None if programmes is None else programmes.choose()
     if programmes is not None and chosen is not None:
@@ -163,7 +165,7 @@ def fold_table_of(basis: Basis, choices: ChoiceSet, scoring: Scoring, settings: 
     return fold_table(
         basis.cells,
         thinned(choices),
-        joints_of(settings.curves, basis.cells.settings),
+        offered_joints(settings.curves, basis, plan_name=""),
         scoring,
         n_workers=work.n_workers,
         progress=work.progress,

@@ -15,13 +15,14 @@ from numpy.typing import ArrayLike
 from planner.compiled import njit
 from planner.curves import CURVES
 from planner.curves.curve import rising
+from planner.curves.fitted_strength import fitted_strength
 from planner.fitting.batch_sweep import CURVE_CODES
 from planner.fitting.grid import N_GRID, no_heights
 from planner.fitting.sensitivities import ultimate_of
 from planner.fitting.starts import fit_shape
 from planner.fitting.variable_projection import AGE, HYPERBOLIC, LOG_AGE, MEAN, N_LINES, WEIGHT
 from planner.terms.arrays import FloatArray
-from planner.terms.plan.settings import CurveName, Weighting
+from planner.terms.plan.settings import PRIOR_CURVE_NAMES, CurveName, Weighting
 
 AT_BOUND = 1e-6  # share of the width of the bounds; nearer is at the bound
 
@@ -36,11 +37,13 @@ class CurveFit:
 
     def predict(self, maturity_h: ArrayLike) -> FloatArray:
         """Read the fitted curve [MPa] at maturities [h], shape ``(n,)``."""
-        return CURVES[self.curve].strength(maturity_h, self.parameters, knots_h=self.knots_h)
+        return fitted_strength(self.curve, maturity_h, self.parameters, knots_h=self.knots_h)
 
     @property
     def is_at_bound(self) -> bool:
         """Whether a shape parameter ended at one of its bounds."""
+        if self.curve in PRIOR_CURVE_NAMES:  # a prior holds them
+            return False
         formula = CURVES[self.curve]
         if formula.n_shape == 0:
             return False

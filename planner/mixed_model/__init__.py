@@ -4,9 +4,9 @@ Arrays in, arrays out. The population prior serves one mix with several batches,
 different level.
 """
 
+from planner.curves.mean_curve import MeanCurve, mean_curve
 from planner.mixed_model.early_plans import HeldOutErrors, HeldOutPours, enumerate_early_plans, judge_early_plans
 from planner.mixed_model.growth_prior import GrowthPrior, SpreadPriors, estimate_growth_prior
-from planner.mixed_model.mean_curve import MeanCurve, mean_curve
 from planner.mixed_model.prior_batches import PriorBatches
 from planner.mixed_model.reading import (
     Belief,

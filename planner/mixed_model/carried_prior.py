@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from planner.curves.mean_curve import MeanCurve
 from planner.mixed_model.growth_prior import GrowthPrior
-from planner.mixed_model.mean_curve import MeanCurve
 from planner.mixed_model.prior_batches import PriorBatches
 from planner.terms.plan.early_breaks import PourReading
 from planner.terms.results.after_casting.pour_model import Knot, PourModel

@@ -22,7 +22,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from planner.mixed_model.mean_curve import MeanCurve, mean_curve
+from planner.curves.mean_curve import MeanCurve, mean_curve
 from planner.mixed_model.prior_batches import PriorBatches
 from planner.terms.arrays import FloatArray
 
@@ -143,11 +143,10 @@ def penalised_objective(
 
     Residuals, their noise variances and slopes are ``(n_batches, n_ages)``; `log_sd` is ``(3,)``.
     """
-    from planner.mixed_model.restricted_likelihood import minus_twice_log_likelihood
+    from planner.mixed_model.restricted_likelihood import penalised_objective_at
 
-    twice, _ = minus_twice_log_likelihood(log_sd, residual, noise, held, slope)
-    penalty = np.sum(((log_sd - priors.log_medians) / priors.log_sd) ** 2)
-    return float(0.5 * (twice + penalty))
+    told = penalised_objective_at(log_sd, residual, noise, held, slope, priors.log_medians, priors.log_sd)
+    return float(told)
 
 
 def _penalised_maximum(
@@ -160,10 +159,8 @@ def _penalised_maximum(
     start: FloatArray,
 ) -> tuple[FloatArray, FloatArray]:
     """Log standard deviations, and the generalised least squares means of the residuals there."""
-    from scipy.optimize import minimize
+    from planner.mixed_model.restricted_likelihood import minus_twice_log_likelihood, penalised_minimum
 
-    from planner.mixed_model.restricted_likelihood import minus_twice_log_likelihood
-
-    found = minimize(penalised_objective, start, args=(residual, noise, held, slope, priors), method="BFGS")
-    _, mean = minus_twice_log_likelihood(found.x, residual, noise, held, slope)
-    return found.x, mean
+    found = penalised_minimum(start, residual, noise, held, slope, priors.log_medians, priors.log_sd)
+    _, mean = minus_twice_log_likelihood(found, residual, noise, held, slope)
+    return found, mean

@@ -10,6 +10,10 @@ import numpy as np
 
 from planner.compiled import njit
 
+DIFFERENCE = 3e-4  # of a log standard deviation
+MOST_STEPS, MOST_HALVINGS = 60, 20
+SETTLED = 1e-8  # a step of the logarithms shorter than this ends the search
+
 
 @njit(cache=True)
 def batch_precision(noise, is_held, slope, variances):
@@ -72,3 +76,57 @@ def minus_twice_log_likelihood(log_sd, residual, noise, is_held, slope):
         log_information += 2.0 * np.log(factor[i, i])
     mean = np.linalg.solve(information, total)
     return log_determinants + log_information + square - total @ mean, mean
+
+
+@njit(cache=True)
+def penalised_objective_at(log_sd, residual, noise, is_held, slope, log_medians, width):
+    """Minus the logarithm of restricted likelihood times log-normal densities of the spreads, up to a constant."""
+    twice, _ = minus_twice_log_likelihood(log_sd, residual, noise, is_held, slope)
+    return 0.5 * (twice + np.sum(((log_sd - log_medians) / width) ** 2))
+
+
+@njit(cache=True)
+def penalised_minimum(start, residual, noise, is_held, slope, log_medians, width):
+    """Where that is least: Newton's steps with differences, held back where the objective is not convex or rises.
+
+    Parameters
+    ----------
+    start, log_medians, width
+        Where to begin, medians of the spreads as logarithms, ``(3,)`` each, and the standard deviation of their
+        logarithms.
+    """
+    n = start.shape[0]
+    at, eye = start.copy(), np.eye(n)
+    value = penalised_objective_at(at, residual, noise, is_held, slope, log_medians, width)
+    ahead, gradient, curvature = np.empty(n), np.empty(n), np.empty((n, n))
+    for _ in range(MOST_STEPS):
+        for i in range(n):
+            ahead[i] = penalised_objective_at(
+                at + DIFFERENCE * eye[i], residual, noise, is_held, slope, log_medians, width
+            )
+            behind = penalised_objective_at(
+                at - DIFFERENCE * eye[i], residual, noise, is_held, slope, log_medians, width
+            )
+            gradient[i] = (ahead[i] - behind) / (2.0 * DIFFERENCE)
+            curvature[i, i] = (ahead[i] - 2.0 * value + behind) / DIFFERENCE**2
+        for i in range(n):
+            for j in range(i):
+                both = penalised_objective_at(
+                    at + DIFFERENCE * (eye[i] + eye[j]), residual, noise, is_held, slope, log_medians, width
+                )
+                curvature[i, j] = curvature[j, i] = (both - ahead[i] - ahead[j] + value) / DIFFERENCE**2
+        lowest = np.linalg.eigvalsh(curvature)[0]
+        step = -np.linalg.solve(curvature + max(0.0, 0.1 - lowest) * eye, gradient)
+        step /= max(1.0, np.abs(step).max())
+        share = 1.0
+        for _ in range(MOST_HALVINGS):
+            tried = penalised_objective_at(at + share * step, residual, noise, is_held, slope, log_medians, width)
+            if tried <= value:
+                break
+            share *= 0.5
+        else:
+            break
+        at, value = at + share * step, tried
+        if share * np.abs(step).max() < SETTLED:
+            break
+    return at

@@ -22,13 +22,10 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from planner.mixed_model.matrices import inverse
-from planner.terms.arrays import FloatArray
+from planner.terms.arrays import FloatArray, IntArray
 
 FEWEST_MIXES = 3
 N_ROUNDS = 25  # of expectation and maximisation
-N_STEPS = 12  # of Gauss-Newton in the fit of a mix
-N_HALVINGS = 6
-LOG_A_BOUNDS = (np.log(0.15), np.log(3.0))
 WEAK_SHAPE_SD = (0.5, 0.2)  # of (ln tau, ln a): worth one mix in their covariance
 LEAST_SCATTER = 0.005
 
@@ -54,10 +51,11 @@ class ShapeFit:
     def read(self, maturity_h: ArrayLike) -> tuple[FloatArray, FloatArray]:
         """Strength [MPa] and its relative standard deviation at maturities [h], ``(n,)`` each."""
         log_maturity = np.log(np.asarray(maturity_h, dtype=np.float64))
-        value, rows = _log_growth(log_maturity, self.shape)
-        jacobian = np.concatenate([np.ones((len(log_maturity), 1)), rows], axis=1)
+        a, behind = np.exp(self.shape[1]), self.shape[0] - log_maturity
+        power = np.exp(np.clip(a * behind, -50.0, 50.0))
+        jacobian = np.stack([np.ones_like(power), -a * power, -a * behind * power], axis=1)
         variance = np.einsum("ij,jk,ik->i", jacobian, self.covariance, jacobian)
-        return np.exp(self.log_ultimate + value), np.sqrt(variance)
+        return np.exp(self.log_ultimate - power), np.sqrt(variance)
 
 
 def estimate_shape_prior(maturity_h: FloatArray, mean_mpa: FloatArray, n_specimens: FloatArray) -> ShapePrior:
@@ -76,25 +74,21 @@ def estimate_shape_prior(maturity_h: FloatArray, mean_mpa: FloatArray, n_specime
     n_mixes = len(mean_mpa)
     if n_mixes < FEWEST_MIXES:
         raise ValueError(f"Shapes are learnt from {FEWEST_MIXES} mixes or more, given {n_mixes}.")
-    held = n_specimens > 0
-    cells = _Cells(
-        np.log(np.where(held, maturity_h, 1.0)), np.log(np.where(held, mean_mpa, 1.0)), np.where(held, n_specimens, 0.0)
-    )
-    mean = np.array([np.log(np.median(maturity_h[held])) - 1.0, np.log(0.6)])
+    cells = _Cells.of(maturity_h, mean_mpa, n_specimens)
+    mean = np.array([np.log(np.median(maturity_h[n_specimens > 0])) - 1.0, np.log(0.6)])
     weak = np.diag(np.square(WEAK_SHAPE_SD))
     covariance, variance = 4.0 * weak, 0.05**2
     shapes = np.tile(mean, (n_mixes, 1))
     for _ in range(N_ROUNDS):
-        pull = _Pull(mean, inverse(covariance))
-        fitted = _fit_shapes(cells.weighing(variance), shapes, pull)
-        shapes = fitted.shapes
+        penalty = inverse(covariance)
+        shapes, covariances, squares = cells.fitted(shapes, mean, penalty, variance)
         mean = shapes.mean(axis=0)
         departure = shapes - mean
-        spread = np.einsum("bi,bj->ij", departure, departure) + fitted.covariances.sum(axis=0)
+        spread = np.einsum("bi,bj->ij", departure, departure) + covariances.sum(axis=0)
         covariance = (spread + weak) / (n_mixes + 1)
         # what the breaks decide: one level a mix, and of its shape what the other mixes leave to them
-        told = 3.0 * n_mixes - np.einsum("bij,ji->", fitted.covariances, pull.penalty)
-        variance = max(variance * fitted.squares.sum() / max(held.sum() - told, 1.0), LEAST_SCATTER**2)
+        decided = 3.0 * n_mixes - np.einsum("bij,ji->", covariances, penalty)
+        variance = max(variance * squares / max(cells.n_held.sum() - decided, 1.0), LEAST_SCATTER**2)
     return ShapePrior(mean=mean, covariance=covariance, scatter=float(np.sqrt(variance)), n_mixes=n_mixes)
 
 
@@ -103,95 +97,58 @@ def fit_shape(prior: ShapePrior, maturity_h: ArrayLike, mean_mpa: ArrayLike, n_s
 
     One age is enough.
     """
-    cells = _Cells(
-        np.log(np.atleast_2d(np.asarray(maturity_h, dtype=np.float64))),
-        np.log(np.atleast_2d(np.asarray(mean_mpa, dtype=np.float64))),
-        np.atleast_2d(np.asarray(n_specimens, dtype=np.float64)),
-    ).weighing(prior.scatter**2)
-    fitted = _fit_shapes(cells, prior.mean[None], _Pull(prior.mean, inverse(prior.covariance)))
-    _, rows = _log_growth(cells.log_maturity[0], fitted.shapes[0])
-    total = cells.weight[0].sum()
-    mean_row = cells.weight[0] @ rows / total
+    from planner.mixed_model.shape_loops import fit_one
+
+    log_maturity = np.log(np.atleast_1d(np.asarray(maturity_h, dtype=np.float64)))
+    log_mean = np.log(np.atleast_1d(np.asarray(mean_mpa, dtype=np.float64)))
+    weight = np.atleast_1d(np.asarray(n_specimens, dtype=np.float64)) / prior.scatter**2
+    log_tau, log_a, level, _square, v00, v01, v11, *mean_row = fit_one(
+        len(log_mean), log_maturity, log_mean, weight, *prior.mean.tolist(), prior.mean, inverse(prior.covariance),
+        np.empty((2, len(log_mean))),
+    )  # fmt: skip
+    own = np.array([[v00, v01], [v01, v11]])
     joint = np.empty((3, 3))
-    joint[1:, 1:] = fitted.covariances[0]
-    joint[0, 1:] = joint[1:, 0] = -fitted.covariances[0] @ mean_row
-    joint[0, 0] = 1.0 / total + mean_row @ fitted.covariances[0] @ mean_row
-    return ShapeFit(log_ultimate=float(fitted.levels[0]), shape=fitted.shapes[0], covariance=joint)
+    joint[1:, 1:] = own
+    joint[0, 1:] = joint[1:, 0] = -own @ np.array(mean_row)
+    joint[0, 0] = 1.0 / weight.sum() + np.array(mean_row) @ own @ np.array(mean_row)
+    return ShapeFit(log_ultimate=float(level), shape=np.array([log_tau, log_a]), covariance=joint)
 
 
 class _Cells(NamedTuple):
-    """Log means of mixes, ``(n_mixes, n_ages)`` each."""
+    """Log means of mixes, those that are held first in every row, ``(n_mixes, n_ages)`` each."""
 
     log_maturity: FloatArray
     log_mean: FloatArray
-    weight: FloatArray
+    n_specimens: FloatArray
+    n_held: IntArray  # cells that are held, (n_mixes,)
 
-    def weighing(self, variance: float) -> _Cells:
-        """The same cells, weights over the variance of one specimen."""
-        return self._replace(weight=self.weight / variance)
+    @classmethod
+    def of(cls, maturity_h: FloatArray, mean_mpa: FloatArray, n_specimens: FloatArray) -> _Cells:
+        """Move holes to the end of their rows."""
+        held = n_specimens > 0
+        order = np.argsort(~held, axis=1, kind="stable")
+        log_maturity, log_mean = (np.log(np.where(held, values, 1.0)) for values in (maturity_h, mean_mpa))
+        return cls(
+            np.take_along_axis(log_maturity, order, axis=1),
+            np.take_along_axis(log_mean, order, axis=1),
+            np.take_along_axis(np.where(held, n_specimens, 0.0), order, axis=1),
+            held.sum(axis=1),
+        )
 
+    def fitted(
+        self, start: FloatArray, mean: FloatArray, penalty: FloatArray, variance: float
+    ) -> tuple[FloatArray, FloatArray, float]:
+        """Shapes ``(n_mixes, 2)``, their covariances ``(n_mixes, 2, 2)``, and all weighted squares."""
+        from planner.mixed_model.shape_loops import fit_one
 
-class _Pull(NamedTuple):
-    """The normal law of the shapes as a penalty."""
-
-    mean: FloatArray  # (2,)
-    penalty: FloatArray  # inverse covariance, (2, 2)
-
-
-class _Fitted(NamedTuple):
-    """Mixes fitted under a penalty."""
-
-    shapes: FloatArray  # (n_mixes, 2)
-    levels: FloatArray  # (n_mixes,)
-    covariances: FloatArray  # of the shapes, (n_mixes, 2, 2)
-    squares: FloatArray  # weighted sum of squared residuals, (n_mixes,)
-
-
-def _log_growth(log_maturity: FloatArray, shape: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Log of the degree of growth and its derivatives by (ln tau, ln a): ``(..., n)`` and ``(..., n, 2)``."""
-    a = np.exp(shape[..., 1, None])
-    behind = shape[..., 0, None] - log_maturity
-    power = np.exp(np.clip(a * behind, -50.0, 50.0))
-    return -power, np.stack([-a * power, -a * behind * power], axis=-1)
-
-
-def _fit_shapes(cells: _Cells, start: FloatArray, pull: _Pull) -> _Fitted:
-    """Penalised Gauss-Newton of all mixes at once, levels profiled out; a step that makes a mix worse is halved."""
-    shapes = start
-    loss, levels, squares = _penalised_loss(cells, shapes, pull)
-    for _ in range(N_STEPS):
-        gradient, curvature = _gradient(cells, shapes, levels, pull)
-        step = np.linalg.solve(curvature, gradient[..., None])[..., 0]
-        is_open = np.ones(len(shapes), dtype=np.bool_)
-        for halving in range(N_HALVINGS):
-            tried = shapes + step * 0.5**halving
-            tried[:, 1] = np.clip(tried[:, 1], *LOG_A_BOUNDS)
-            tried_loss, tried_levels, tried_squares = _penalised_loss(cells, tried, pull)
-            better = is_open & (tried_loss <= loss)
-            shapes = np.where(better[:, None], tried, shapes)
-            loss, levels = np.where(better, tried_loss, loss), np.where(better, tried_levels, levels)
-            squares = np.where(better, tried_squares, squares)
-            is_open &= ~better
-            if not is_open.any():
-                break
-    _, curvature = _gradient(cells, shapes, levels, pull)
-    return _Fitted(shapes, levels, inverse(curvature), squares)
-
-
-def _penalised_loss(cells: _Cells, shapes: FloatArray, pull: _Pull) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Loss, level and weighted squares of every mix, ``(n_mixes,)`` each."""
-    growth, _ = _log_growth(cells.log_maturity, shapes)
-    levels = np.sum(cells.weight * (cells.log_mean - growth), axis=1) / cells.weight.sum(axis=1)
-    squares = np.sum(cells.weight * (cells.log_mean - levels[:, None] - growth) ** 2, axis=1)
-    departure = shapes - pull.mean
-    return squares + np.einsum("bi,ij,bj->b", departure, pull.penalty, departure), levels, squares
-
-
-def _gradient(cells: _Cells, shapes: FloatArray, levels: FloatArray, pull: _Pull) -> tuple[FloatArray, FloatArray]:
-    """Downhill direction and curvature of half the loss: ``(n_mixes, 2)`` and ``(n_mixes, 2, 2)``."""
-    growth, rows = _log_growth(cells.log_maturity, shapes)
-    residual = cells.log_mean - levels[:, None] - growth
-    mean_row = np.einsum("bi,bij->bj", cells.weight, rows) / cells.weight.sum(axis=1)[:, None]
-    centred = rows - mean_row[:, None, :]
-    gradient = np.einsum("bi,bi,bij->bj", cells.weight, residual, centred) - (shapes - pull.mean) @ pull.penalty
-    return gradient, np.einsum("bi,bij,bik->bjk", cells.weight, centred, centred) + pull.penalty
+        shapes, covariances, squares = np.empty_like(start), np.empty((len(start), 2, 2)), 0.0
+        rows = np.empty((2, self.log_mean.shape[1]))
+        weight = self.n_specimens / variance
+        for b in range(len(start)):
+            shapes[b, 0], shapes[b, 1], _level, square, v00, v01, v11, _m0, _m1 = fit_one(
+                int(self.n_held[b]), self.log_maturity[b], self.log_mean[b], weight[b], start[b, 0], start[b, 1], mean,
+                penalty, rows,
+            )  # fmt: skip
+            covariances[b] = ((v00, v01), (v01, v11))
+            squares += square
+        return shapes, covariances, squares

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from planner.curves import CURVES
+from planner.curves.fitted_strength import names_of_parameters
 from planner.evidence.maturity_grid import BreakMaturity
 from planner.evidence.within_test_scatter import within_test_scatter
 from planner.issued_curve.calibration.batch_fit import BatchFit, fit_batch
@@ -21,7 +22,7 @@ from planner.maturity import maturity_at
 from planner.terms.arrays import FloatArray
 from planner.terms.labels import age_label
 from planner.terms.maturity import MaturitySetting
-from planner.terms.plan.settings import Prior
+from planner.terms.plan.settings import PRIOR_CURVE_NAMES, Prior
 from planner.terms.records import Break, CuringRecord
 from planner.terms.results.recommendation import RatedChoice
 
@@ -49,8 +50,12 @@ class RecommendedCurve:
         """Parameters with their standard errors from the scatter of the specimens, one a row."""
         import pandas as pd
 
-        names = CURVES[self.fit.fit.curve].parameter_names or tuple(
-            f"mean_mpa at {maturity:g} h" for maturity in self.fit.fit.knots_h
+        curve = self.fit.fit.curve
+        has_names = curve in PRIOR_CURVE_NAMES or CURVES[curve].parameter_names
+        names = (
+            names_of_parameters(curve, len(self.fit.fit.parameters))
+            if has_names
+            else tuple(f"mean_mpa at {maturity:g} h" for maturity in self.fit.fit.knots_h)
         )
         columns = {"value": self.fit.fit.parameters, "standard_error": self.fit.parameter_se}
         return pd.DataFrame(columns, index=pd.Index(names, name="parameter"))

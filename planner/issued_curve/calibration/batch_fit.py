@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from scipy.special import chdtrc
 
 from planner.curves import CURVES
+from planner.curves.fitted_strength import fewest_ages_of
 from planner.fitting.single import CurveFit, fit_curve
 from planner.issued_curve.calibration.batch_means import BatchMeans
 from planner.issued_curve.calibration.issued import BatchCurve
+from planner.resampling.priors.one_fit import Numbers, fit_learnt
 from planner.terms.arrays import FloatArray
-from planner.terms.plan.settings import CurveName, Weighting
+from planner.terms.plan.settings import PRIOR_CURVE_NAMES, CurveName, Weighting
 
 AT_BOUND = 1e-6  # relative distance to a bound at which a parameter lies on it
 SMALL_PROBABILITY = 0.05  # a lack of fit this improbable is told
@@ -55,18 +57,36 @@ def issued_batch(fit: BatchFit) -> BatchCurve:
     )
 
 
-def fit_batch(means: BatchMeans, curve: CurveName, weighting: Weighting) -> BatchFit:
+def fit_batch(means: BatchMeans, curve: CurveName, weighting: Weighting, *, learnt: Numbers | None = None) -> BatchFit:
     """Fit one batch as the planner fits: every mean counts once.
 
     The covariance of the parameters is ``A V A'`` with ``A = (J' W J)^-1 J' W`` and V the variances of the means
     from the specimens' scatter. The lack of fit is the chance that chi-square passes ``r' C^+ r``, r the residuals
     and ``C = (I - J A) V (I - J A)'`` of rank ages less parameters: exact for a linear curve and known scatter.
 
+    Parameters
+    ----------
+    learnt
+        What a curve with a prior has learnt from the earlier batches; such a curve has no lack of fit of its own.
+
     Raises
     ------
     ValueError
-        Where there are too few ages for the curve, or means or maturities that do not rise from above 0.
+        Where there are too few ages for the curve, means or maturities that do not rise from above 0, or a curve with
+        a prior has nothing learnt.
     """
+    if curve in PRIOR_CURVE_NAMES:
+        if learnt is None:
+            raise ValueError(f"The {curve} is fitted with what it has learnt from the earlier batches. Give these too.")
+        fitted, parameter_se = fit_learnt(learnt, means.maturity_h, means.mean_mpa, means.cv)
+        return BatchFit(
+            means=means,
+            fit=fitted,
+            parameter_se=parameter_se,
+            departure=means.mean_mpa / fitted.predict(means.maturity_h) - 1.0,
+            lack_of_fit=None,
+            is_at_bound=False,
+        )
     fit = fit_curve(curve, means.maturity_h, means.mean_mpa, weighting=weighting)
     read = fit.predict(means.maturity_h)
     slopes = fit.derivative(means.maturity_h)
@@ -84,11 +104,26 @@ def fit_batch(means: BatchMeans, curve: CurveName, weighting: Weighting) -> Batc
 
 
 def other_curves(
-    means: BatchMeans, names: Sequence[CurveName], weighting: Weighting, *, maturities_h: Iterable[float]
+    means: BatchMeans,
+    names: Sequence[CurveName],
+    weighting: Weighting,
+    *,
+    maturities_h: Iterable[float],
+    learnt: Mapping[CurveName, Numbers],
 ) -> tuple[OtherCurve, ...]:
-    """Fit every curve that these means allow, and read it at some maturities."""
+    """Fit every curve that these means allow, and read it at some maturities.
+
+    Parameters
+    ----------
+    learnt
+        What curves with a prior have learnt; those that are missing are left out.
+    """
     wanted = np.array(list(maturities_h), dtype=np.float64)
-    fits = [fit_batch(means, name, weighting) for name in names if len(means.age_h) >= CURVES[name].fewest_ages]
+    fits = [
+        fit_batch(means, name, weighting, learnt=learnt.get(name))
+        for name in names
+        if len(means.age_h) >= fewest_ages_of(name) and (name not in PRIOR_CURVE_NAMES or name in learnt)
+    ]
     return tuple(
         OtherCurve(
             curve=fit.fit.curve,

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.optimize import brentq
 
-from planner.curves import CURVES
+from planner.curves.fitted_strength import fitted_strength
 from planner.maturity import constant_maturity
 from planner.maturity.break_maturity import rate
 from planner.mixed_model import mean_curve
@@ -99,7 +99,7 @@ class IssuedCurve:
             knots_h, strengths = np.array(item.knots_h), np.array(item.parameters)
             curve = mean_curve(np.log(knots_h), np.log(strengths), np.ones(len(knots_h)))
             return np.exp(curve.at(np.log(np.asarray(maturity_h, dtype=np.float64)))[0])
-        return CURVES[self.curve].strength(maturity_h, item.parameters, knots_h=item.knots_h)
+        return fitted_strength(self.curve, maturity_h, item.parameters, knots_h=item.knots_h)
 
     def n_curves(self) -> int:
         """Batches whose mean it is: of the records' own mean curve all earlier ones."""

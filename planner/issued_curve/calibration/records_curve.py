@@ -1,7 +1,7 @@
 """The earlier batches' own mean curve, where no trial batch is cast.
 
 Between its knots the logarithm of strength is a monotone cubic over the logarithm of maturity, as the mixed model
-reads it (:mod:`planner.mixed_model.mean_curve`): the knots alone say the whole curve.
+reads it (:mod:`planner.curves.mean_curve`): the knots alone say the whole curve.
 """
 
 from __future__ import annotations

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from planner.curves import CURVES
+from planner.curves.fitted_strength import fewest_ages_of
 from planner.issued_curve.calibration.batch_fit import BatchFit
 from planner.issued_curve.calibration.batch_means import BatchMeans
 from planner.terms.labels import age_label
@@ -54,7 +54,7 @@ def _faults(breaks: Sequence[Break], most_batches: int, choice: RatedChoice, geo
             f"There are {len(batches)} batches ({', '.join(batches)}) but the plan asks for {asked}. Give the trial "
             "batch alone, or set [programme] trial_batches."
         )
-    fewest = CURVES[choice.curve].fewest_ages
+    fewest = fewest_ages_of(choice.curve)
     for batch in batches:
         ages = {item.age_h for item in breaks if item.batch == batch and item.curing == "standard"}
         if len(ages) < fewest:

@@ -11,17 +11,19 @@ from planner.read.parsing.curings import read_curing
 from planner.read.parsing.findings import shown
 from planner.read.parsing.nearest_name import nearest
 from planner.read.plan.plan_types import numbers_of
-from planner.terms.plan.settings import CURVE_NAMES, CurveName
+from planner.terms.plan.settings import CURVE_NAMES, PRIOR_CURVE_NAMES, CurveName
 from planner.terms.plan.tolerances import age_tolerances
+
+ALL_CURVES = (*CURVE_NAMES, *PRIOR_CURVE_NAMES)
 
 
 def _curve(given: object) -> CurveName:
-    for name in CURVE_NAMES:
+    for name in ALL_CURVES:
         if isinstance(given, str) and given.strip().lower() == name:
             return name
-    near = nearest(str(given), CURVE_NAMES)
+    near = nearest(str(given), ALL_CURVES)
     guess = f' Perhaps "{near}" is meant.' if near else ""
-    raise ValueError(f"Given {shown(given)}; the curves are {', '.join(CURVE_NAMES)}.{guess}")
+    raise ValueError(f"Given {shown(given)}; the curves are {', '.join(ALL_CURVES)}.{guess}")
 
 
 def _curves(given: object) -> tuple[CurveName, ...]:
@@ -70,7 +72,7 @@ Numbers = Annotated[
 CurveNames = Annotated[
     tuple[CurveName, ...],
     BeforeValidator(_curves),
-    WithJsonSchema({"type": "array", "minItems": 1, "items": {"type": "string", "examples": list(CURVE_NAMES)}}),
+    WithJsonSchema({"type": "array", "minItems": 1, "items": {"type": "string", "examples": list(ALL_CURVES)}}),
 ]
 ScheduleTexts = Annotated[
     tuple[str, ...],

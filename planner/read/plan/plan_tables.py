@@ -175,7 +175,14 @@ class BudgetTable(PlanTable):
 class CurvesTable(PlanTable):
     """Which curves may be fitted."""
 
-    families: Annotated[CurveNames, said("curves that may be fitted; left out: all", list(CURVE_NAMES))] = CURVE_NAMES
+    families: Annotated[
+        CurveNames,
+        said(
+            'curves that may be fitted; left out: these five. "population prior" and "shape prior" learn from other '
+            "batches and read from one age on",
+            list(CURVE_NAMES),
+        ),
+    ] = CURVE_NAMES
 
 
 class MaturityTable(PlanTable):

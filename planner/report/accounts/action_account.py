@@ -51,7 +51,7 @@ def action_facts(told: Recommendation) -> tuple[tuple[str, str], ...]:
         ("Cast", _cast_words(told)),
         ("Break", schedule_label(choice.schedule)),
         ("Come in", _visit_words(told)),
-        ("Curve", f"{choice.curve}, {choice.weighting} weights; {words.maturity_words(choice.maturity)}"),
+        ("Curve", f"{words.short_curve(choice)}; {words.maturity_words(choice.maturity)}"),
         ("Later pour", _later_words(told)),
         ("Own batch", _own_words(told)),
     ]

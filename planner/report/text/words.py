@@ -17,6 +17,7 @@ from planner.terms.labels import (
     percent,
 )
 from planner.terms.maturity import MaturitySetting
+from planner.terms.plan.settings import PRIOR_CURVE_NAMES, CurveName, Weighting
 from planner.terms.results.programme_count import BreakHour
 from planner.terms.results.recommendation import BatchError, ErrorFigures, RatedChoice, Recommendation
 from planner.terms.results.sample_size import Basis
@@ -36,6 +37,8 @@ WEIGHTING_WORDS = {
     "relative": "relative (every break counts by its percentage error)",
     "absolute": "absolute (every break counts by its error in MPa)",
 }
+
+LEARNT_WORDS = "learnt from the earlier batches"  # instead of a weighting
 
 SHORT_WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
@@ -155,7 +158,15 @@ def batch_error_words(error: BatchError | None) -> str:
 
 def curve_words(choice: RatedChoice) -> str:
     """Curve with its weighting in full."""
+    if choice.curve in PRIOR_CURVE_NAMES:
+        return f"{choice.curve}, {LEARNT_WORDS}"
     return f"{choice.curve}, weighting {WEIGHTING_WORDS[choice.weighting]}"
+
+
+def short_curve(choice: RatedChoice) -> str:
+    """Curve with its weighting in a phrase."""
+    is_learnt = choice.curve in PRIOR_CURVE_NAMES
+    return f"{choice.curve}, {LEARNT_WORDS}" if is_learnt else f"{choice.curve}, {choice.weighting} weights"
 
 
 def maturity_words(setting: MaturitySetting) -> str:
@@ -169,7 +180,12 @@ def maturity_words(setting: MaturitySetting) -> str:
 
 def short_model(choice: RatedChoice) -> str:
     """Curve, weighting and constant for a narrow column."""
-    return f"{choice.curve}, {choice.weighting}, {constant_words(choice.maturity)}"
+    return f"{weighted(choice.curve, choice.weighting)}, {constant_words(choice.maturity)}"
+
+
+def weighted(curve: CurveName, weighting: Weighting) -> str:
+    """Curve and weighting for a narrow column; a curve with a prior knows none."""
+    return curve if curve in PRIOR_CURVE_NAMES else f"{curve}, {weighting}"
 
 
 def break_hour_words(hours: Sequence[BreakHour]) -> str:

@@ -13,7 +13,7 @@ from planner.resampling.errors import arithmetic
 from planner.resampling.errors.draws import Draws
 from planner.resampling.errors.kernels import resample_views
 from planner.resampling.errors.scoring import Scoring
-from planner.resampling.errors.sweeps import Joint, first_checks, sweep_sets, variance_with
+from planner.resampling.errors.sweeps import Joint, first_checks, resample_learnt, sweep_sets, variance_with
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.results.recommendation import BatchError, ErrorFigures
 
@@ -47,10 +47,14 @@ def resample_choice(cells: Cells, choices: ChoiceSet, which: int, joint: Joint, 
     is_beyond = (at < maturity[view, members[0]]) | (at > maturity[view, members[-1]])
     noise = draws.mean_departures(members, specimens)
     drawn = np.empty((draws.n_draws, len(view)))
-    resample_views(
-        CURVE_CODES[joint.curve], alone.set_members[0], maturity, cells.views.mean_mpa, joint.is_relative, noise,
-        first_checks(cells), at, cells.checks.truth_mpa, drawn,
-    )  # fmt: skip
+    if joint.is_learnt:
+        is_beyond = (at < np.nanmin(maturity, axis=1)[view]) | (at > np.nanmax(maturity, axis=1)[view])
+        resample_learnt(cells, alone.set_members, joint, noise, drawn)
+    else:
+        resample_views(
+            CURVE_CODES[joint.curve], alone.set_members[0], maturity, cells.views.mean_mpa, joint.is_relative, noise,
+            first_checks(cells), at, cells.checks.truth_mpa, drawn,
+        )  # fmt: skip
     drawn[:, ~is_fitted] = np.nan
     slopes = np.sqrt(swept.contribution[0]) / cells.cv[members]
     linear = error + _first_order(noise[view], slopes, drawn - error)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from itertools import pairwise
 
@@ -54,7 +54,7 @@ def read(
         Positions of the ages, their number, and the joint as a position in `joints`; one row for each,
         ``(n_sets, most_ages)``, ``(n_sets,)`` and ``(n_sets,)``.
     without
-        A unit left out, as trial batch and as pour.
+        A unit left out, as trial batch and as pour, and of what curves with a prior have learnt.
     """
     n_sets, most = members.shape
     checks = judging_checks(cells)
@@ -73,7 +73,8 @@ def read(
     )
 
     def fill(rows: IntArray) -> None:
-        part = one(members[rows], n_ages[rows], joints[int(joint_of[rows[0]])])
+        joint = joints[int(joint_of[rows[0]])]
+        part = one(members[rows], n_ages[rows], replace(joint, without=without) if joint.is_learnt else joint)
         found.mean[rows] = part.mean
         found.variance[rows] = part.variance
         found.n_others[rows] = part.n_others

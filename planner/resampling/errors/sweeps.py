@@ -9,13 +9,15 @@ import numpy as np
 from planner.evidence import Cells
 from planner.fitting.batch_sweep import CURVE_CODES, FEWEST_AGES, ITERATIVE, NOT_FITTED, sweep
 from planner.fitting.variable_projection import AT_BOUND, UNCONVERGED
-from planner.resampling.errors.kernels import sweep_joints
+from planner.resampling.errors.kernels import add_to_units, sweep_joints
+from planner.resampling.priors.sweep import sweep_learnt, sweep_learnt_draws
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray
 from planner.terms.maturity import MaturitySetting
-from planner.terms.plan.settings import CurveName, Weighting
+from planner.terms.plan.settings import PRIOR_CURVE_NAMES, CurveName, Weighting
 
 WEIGHTINGS: tuple[Weighting, ...] = ("absolute", "relative")
-_INTERPOLATING = frozenset({"piecewise linear", "piecewise linear in log age"})
+# Curves through every mean, and those whose weights are learnt, know no weighting.
+_UNWEIGHTED = frozenset({"piecewise linear", "piecewise linear in log age", *PRIOR_CURVE_NAMES})
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +28,12 @@ class Joint:
     weighting: Weighting
     setting: int  # position of the maturity setting
     maturity: MaturitySetting
+    without: int | None = None  # a unit that a curve with a prior has not learnt from either, whatever it is judged on
+
+    @property
+    def is_learnt(self) -> bool:
+        """Whether the curve has learnt from the other batches."""
+        return self.curve in PRIOR_CURVE_NAMES
 
     @property
     def is_relative(self) -> bool:
@@ -33,11 +41,11 @@ class Joint:
 
 
 def joints_of(curves: tuple[CurveName, ...], settings: tuple[MaturitySetting, ...]) -> tuple[Joint, ...]:
-    """List every curve, weighting and maturity setting; curves through every mean know no weighting."""
+    """List every curve, weighting and maturity setting; some curves know no weighting, those with a prior come last."""
     return tuple(
         Joint(curve, weighting, m, maturity)
-        for curve in curves
-        for weighting in (WEIGHTINGS[:1] if curve in _INTERPOLATING else WEIGHTINGS)
+        for curve in sorted(curves, key=lambda one: one in PRIOR_CURVE_NAMES)
+        for weighting in (WEIGHTINGS[:1] if curve in _UNWEIGHTED else WEIGHTINGS)
         for m, maturity in enumerate(settings)
     )
 
@@ -106,10 +114,12 @@ def sweep_all(
     is_kept: bool,
     most_error: float = np.inf,
 ) -> tuple[SweptAll, Added]:
-    """Sweep every joint in one compiled call.
+    """Sweep every joint: those fitted to one batch alone in one compiled call, those that have learnt one by one.
 
     Parameters
     ----------
+    joints
+        Those that have learnt come last.
     members, n_ages
         As in :func:`sweep_sets`.
     weight, truth_variance, unit, tolerance, n_units, most_error
@@ -125,40 +135,68 @@ def sweep_all(
     square, level, single_variance = np.zeros(in_units), np.zeros(in_units), np.zeros((*in_units, most))
     is_over = np.zeros(in_units, dtype=bool)
     totals = np.zeros((len(joints), 5), dtype=np.int64)
-    sweep_joints(
-        np.array([CURVE_CODES[joint.curve] for joint in joints]),
-        np.array([FEWEST_AGES[joint.curve] for joint in joints]),
-        np.array([joint.is_relative for joint in joints]),
-        np.array([joint.setting for joint in joints]),
-        members.astype(np.int16),  # one type everywhere, or the loops would be compiled for each
-        n_ages.astype(np.int64),
-        cells.views.maturity_h,
-        cells.views.mean_mpa,
-        cells.views.n_specimens,
-        cells.cv,
-        first_checks(cells),
-        np.ascontiguousarray(cells.checks.maturity_h),
-        cells.checks.truth_mpa,
-        weight,
-        truth_variance,
-        unit,
-        tolerance,
-        most_error,
-        error,
-        contribution,
-        prior_variance,
-        square,
-        level,
-        single_variance,
-        is_over,
-        totals,
-    )
+    n_free = sum(not joint.is_learnt for joint in joints)
+    if n_free:
+        alone = joints[:n_free]
+        sweep_joints(
+            np.array([CURVE_CODES[joint.curve] for joint in alone]),
+            np.array([FEWEST_AGES[joint.curve] for joint in alone]),
+            np.array([joint.is_relative for joint in alone]),
+            np.array([joint.setting for joint in alone]),
+            members.astype(np.int16),  # one type everywhere, or the loops would be compiled for each
+            n_ages.astype(np.int64),
+            cells.views.maturity_h,
+            cells.views.mean_mpa,
+            cells.views.n_specimens,
+            cells.cv,
+            first_checks(cells),
+            np.ascontiguousarray(cells.checks.maturity_h),
+            cells.checks.truth_mpa,
+            weight,
+            truth_variance,
+            unit,
+            tolerance,
+            most_error,
+            error[:n_free],
+            contribution[:n_free],
+            prior_variance[:n_free],
+            square[:n_free],
+            level[:n_free],
+            single_variance[:n_free],
+            is_over[:n_free],
+            totals[:n_free],
+        )
+    for j in range(n_free, len(joints)):
+        at_view = _sweep_learnt_views(cells, members, n_ages, joints[j], totals[j])
+        if is_kept:
+            error[j], contribution[j], prior_variance[j] = at_view
+        if n_units:
+            add_to_units(
+                *at_view, weight, truth_variance, unit, tolerance, most_error, square[j], level[j],
+                single_variance[j], is_over[j],
+            )  # fmt: skip
     is_iterative = np.array([joint.curve in ITERATIVE for joint in joints])
     counts = [totals[is_iterative, :NOT_FITTED].sum(), *totals[:, [AT_BOUND, UNCONVERGED, 4]].sum(axis=0)]
     return (
         SweptAll(error, contribution, prior_variance, np.array(counts, dtype=np.int64)),
         Added(square, level, single_variance, is_over),
     )
+
+
+def _sweep_learnt_views(
+    cells: Cells, members: AnyArray, n_ages: IntArray, joint: Joint, totals: IntArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Errors, contributions and variances of the records' specimens at every check, by a curve with a prior."""
+    edges = first_checks(cells)
+    shape = (len(n_ages), len(cells.checks.view))
+    error, contribution, behind = np.empty(shape), np.empty((*shape, members.shape[1])), np.empty(shape)
+    for view in range(len(cells.views.batch)):
+        checks = np.arange(edges[view], edges[view + 1])
+        part, single, status, _looks = sweep_view(cells, members, n_ages, joint, view, checks)
+        error[:, checks], contribution[:, checks] = part, single
+        behind[:, checks] = variance_with(single, np.maximum(prior_counts(cells, members, view), 1.0))
+        totals[: NOT_FITTED + 1] += np.bincount(status, minlength=NOT_FITTED + 1)
+    return error, contribution, behind
 
 
 def first_checks(cells: Cells) -> IntArray:
@@ -177,6 +215,11 @@ def sweep_view(
         Errors ``(n_sets, n_checks)``; variance contributions of single specimens ``(n_sets, n_checks,
         most_ages)``; status of each fit ``(n_sets,)``; second looks taken.
     """
+    if joint.is_learnt:
+        read = sweep_learnt(
+            cells, members, n_ages, view, checks, curve=joint.curve, setting=joint.setting, without=joint.without
+        )
+        return *read, 0
     shape = (len(n_ages), len(checks))
     error = np.empty(shape)
     contribution = np.empty((*shape, members.shape[1]))
@@ -199,6 +242,27 @@ def sweep_view(
         looks,
     )
     return error, contribution, status, int(looks[0])
+
+
+def resample_learnt(cells: Cells, members: AnyArray, joint: Joint, noise: FloatArray, error: FloatArray) -> None:
+    """Refit one schedule of a curve with a prior to drawn cell means of every view; what it has learnt stays.
+
+    Parameters
+    ----------
+    members
+        Of one set, ``(1, n_ages)``.
+    noise
+        Relative departures of the cell means, ``(n_views, n_draws, n_ages)``.
+    error
+        Out: signed relative errors, ``(n_draws, n_checks)``; NaN where not fitted.
+    """
+    edges = first_checks(cells)
+    for view in range(len(cells.views.batch)):
+        checks = np.arange(edges[view], edges[view + 1])
+        factor = np.maximum(1.0 + noise[view], 1e-3)
+        error[:, checks] = sweep_learnt_draws(
+            cells, members, view, checks, factor, curve=joint.curve, setting=joint.setting, without=joint.without
+        )
 
 
 def prior_counts(cells: Cells, members: AnyArray, view: int) -> FloatArray:

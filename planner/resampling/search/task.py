@@ -21,7 +21,16 @@ from planner.resampling.search.pieces import Piece, score_piece
 from planner.terms.arrays import BoolArray, FloatArray, IntArray
 
 PACKAGE = Path(__file__).parents[2]
-ROOMS = ("choices", "evidence", "fitting", "maturity", "resampling", "terms")  # a piece depends on these
+ROOMS = (
+    "choices",
+    "curves",
+    "evidence",
+    "fitting",
+    "maturity",
+    "mixed_model",
+    "resampling",
+    "terms",
+)  # a piece depends on these
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)

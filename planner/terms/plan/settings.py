@@ -10,7 +10,15 @@ from planner.terms.plan.early_breaks import Pours
 from planner.terms.records import Records
 from planner.terms.schedule import Schedule
 
-CurveName = Literal["hyperbolic", "exponential", "logarithmic", "piecewise linear", "piecewise linear in log age"]
+CurveName = Literal[
+    "hyperbolic",
+    "exponential",
+    "logarithmic",
+    "piecewise linear",
+    "piecewise linear in log age",
+    "population prior",
+    "shape prior",
+]
 Weighting = Literal["absolute", "relative"]
 CURVE_NAMES: tuple[CurveName, ...] = (
     "hyperbolic",
@@ -18,7 +26,8 @@ CURVE_NAMES: tuple[CurveName, ...] = (
     "logarithmic",
     "piecewise linear",
     "piecewise linear in log age",
-)
+)  # of one batch alone: what is searched where a plan names none
+PRIOR_CURVE_NAMES: tuple[CurveName, ...] = ("population prior", "shape prior")  # have learnt from the other batches
 
 OutputUnits = Literal["SI", "US"]
 JudgedOn = Literal["later pour", "own batch"]

@@ -8,9 +8,12 @@ from planner.population import published_first_line
 from planner.population.site import site_temperatures
 from planner.terms.arrays import FloatArray
 from planner.terms.labels import age_label
+from planner.terms.plan.settings import PRIOR_CURVE_NAMES
 from planner.terms.results.drawn_figures import Gain
 from planner.terms.results.recommendation import Evidence, RatedChoice, ValidFor
+from planner.verdict.selection.offered_curves import why_not_learnt
 from planner.verdict.selection.search import Search
+from planner.verdict.wording.learnt_words import learnt_words, not_offered_words
 
 RECALIBRATE_WHEN = (
     "cement, addition, admixture or water-binder ratio changes",
@@ -36,6 +39,11 @@ def evidence_of(search: Search, more: tuple[Gain, ...], more_sentence: str) -> E
             f"Every schedule is judged on {len(cells.views.batch)} drawn batches of {cells.n_units} drawn mixes; the "
             "recommended one is judged again on others.",
         ]
+    learnt = tuple(dict.fromkeys(joint.curve for joint in search.matrix.joints if joint.is_learnt))
+    if learnt:
+        notes.append(learnt_words(learnt, is_by_mix=cells.is_by_mix, n_units=cells.n_units))
+    left_out = why_not_learnt(search.basis)
+    notes += [not_offered_words(curve, left_out[curve]) for curve in search.plan.settings.curves if curve in left_out]
     if records.breaks and not records.has_mix_column:
         notes.append("The records name no mix, so all batches count as one mix.")
     if records.voided:
@@ -77,7 +85,9 @@ def valid_for(search: Search, recommended: RatedChoice) -> ValidFor:
     """Mix, geometry, property, temperatures and maturities that were judged."""
     settings, cells, records = search.plan.settings, search.cells, search.plan.records
     setting = cells.settings.index(recommended.maturity)
-    held = [int(np.argmin(np.abs(cells.ages_h - age))) for age in recommended.schedule.ages_h]
+    is_learnt = recommended.curve in PRIOR_CURVE_NAMES  # knows what the earlier batches were broken at as well
+    ages_h = cells.ages_h if is_learnt else recommended.schedule.ages_h
+    held = [int(np.argmin(np.abs(cells.ages_h - age))) for age in ages_h]
     span = cells.views.maturity_h[setting][:, held]
     geometries = sorted({item.geometry for item in records.breaks if item.geometry})
     mixes = sorted({item.mix for item in records.breaks if item.mix}) if search.basis.is_drawn else cells.views.mix

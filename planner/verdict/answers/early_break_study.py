@@ -132,7 +132,7 @@ def _study(search: Search, planned: PlannedPours, recommended: RatedChoice) -> _
     if pours.held_out.batches.n_batches >= FEWEST_BATCHES_WITH_TRIAL:
         trial = _trial_specimens(search, pours, recommended)
         by_reading["records and trial"] = judge_early_plans(pours.held_out, plans, trial_specimens=trial)
-        rescaled = rescaled_errors(pours, plans, recommended, trial)
+        rescaled = rescaled_errors(pours, plans, recommended, trial, cells=cells)
     return _Study(pours, ages_h, plans, by_reading, rescaled)
 
 

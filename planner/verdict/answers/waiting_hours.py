@@ -11,6 +11,8 @@ from planner.issued_curve.calibration.batch_fit import BatchFit, fit_batch, issu
 from planner.issued_curve.calibration.batch_means import batch_means
 from planner.issued_curve.calibration.issued import IssuedCurve, Promise
 from planner.issued_curve.calibration.readings import decision_temperatures, hours_of
+from planner.resampling.priors.one_fit import learnt_numbers
+from planner.terms.plan.settings import PRIOR_CURVE_NAMES
 from planner.terms.records import Break
 from planner.terms.results.recommendation import Recommendation
 from planner.terms.results.waiting import GrowthAt, HoursAt, Wait, Waiting
@@ -155,6 +157,9 @@ def _fits(search: Search, told: Recommendation) -> list[BatchFit]:
     plan, choice = search.plan, told.recommended
     break_maturity = BreakMaturity(plan.records.curing_records, plan.settings.prior.standard_curing_c)
     wanted = frozenset(choice.schedule.ages_h)
+    learnt = None
+    if choice.curve in PRIOR_CURVE_NAMES:
+        learnt = learnt_numbers(search.cells, choice.curve, search.cells.settings.index(choice.maturity))
     fits = []
     for batch in plan.records.batches:
         own = [item for item in plan.records.breaks if item.batch == batch and _serves(item, wanted)]
@@ -162,7 +167,7 @@ def _fits(search: Search, told: Recommendation) -> list[BatchFit]:
         if wanted <= {item.age_h for item in own}:
             means = batch_means(own, break_maturity, choice.maturity, search.cells.scatter)
             if np.all(np.diff(means.maturity_h) > 0):
-                fits.append(fit_batch(means, choice.curve, choice.weighting))
+                fits.append(fit_batch(means, choice.curve, choice.weighting, learnt=learnt))
     return fits
 
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from planner.resampling import ErrorMatrix
 from planner.resampling.errors.arithmetic import FEWEST_TO_FOLD, floored_rms
+from planner.resampling.search.learnt_rows import LearntRows
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.results.choice_role import ChoiceRole
 from planner.terms.results.recommendation import Rival
@@ -23,15 +24,25 @@ class NamedSchedules:
 
     labels: tuple[ChoiceRole, ...]
     matrix: ErrorMatrix  # one choice for each label
+    learnt: LearntRows | None = None  # rows that know other units too are worked out again where one is left out
 
-    def best_row(self, which: int, units: IntArray) -> int | None:
-        """Row of lowest mean loss for one schedule in these units; None where it cannot be had in any."""
-        rows = np.flatnonzero(self.matrix.row_choice == which)
-        loss = self.matrix.loss[rows][:, units]
+    def best_row(self, which: int, units: IntArray, *, without: int | None = None) -> int | None:
+        """Row of lowest mean loss for one schedule in these units; None where it cannot be had in any.
+
+        Parameters
+        ----------
+        without
+            A unit left out that no curve may have learnt from.
+        """
+        matrix = self.matrix
+        if self.learnt is not None and without is not None:
+            matrix = self.learnt.without(matrix, without)
+        rows = np.flatnonzero(matrix.row_choice == which)
+        loss = matrix.loss[rows][:, units]
         rows = rows[np.isfinite(loss).all(axis=1)]
         if rows.size == 0:
             return None
-        return int(rows[np.argmin(self.matrix.loss[rows][:, units].mean(axis=1))])
+        return int(rows[np.argmin(matrix.loss[rows][:, units].mean(axis=1))])
 
     def judged_units(self, which: int) -> IntArray:
         """Units that hold all ages of one schedule."""
@@ -47,7 +58,7 @@ class NamedSchedules:
         level, variance = np.full(len(units), np.nan), np.full(len(units), np.nan)
         for i, unit in enumerate(units):
             others = judged[judged != unit]
-            row = self.best_row(which, others) if others.size and unit in judged else None
+            row = self.best_row(which, others, without=int(unit)) if others.size and unit in judged else None
             if row is not None:
                 level[i] = self.matrix.level[row, unit]
                 variance[i] = self.matrix.variance[row, unit]

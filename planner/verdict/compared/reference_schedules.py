@@ -61,7 +61,7 @@ def rate_named(search: Search, rater: Rater, limit: PlacementLimit | None, n_age
     matrix = error_matrix(
         cells, choices, search.matrix.joints, search.scoring, n_workers=search.n_workers, is_all_kept=True
     )
-    named = NamedSchedules(tuple(label for label, *_ in rows), matrix)
+    named = NamedSchedules(tuple(label for label, *_ in rows), matrix, search.rule.learnt)
     rated: list[RatedChoice] = []
     for which, (label, *_rest) in enumerate(rows):
         row = named.best_row(which, named.judged_units(which))

@@ -13,6 +13,7 @@ import numpy as np
 from planner.resampling import ErrorMatrix
 from planner.resampling.errors.arithmetic import FEWEST_SHARED, FEWEST_TO_FOLD, fill_holes, mean_where
 from planner.resampling.search.dominance import undominated
+from planner.resampling.search.learnt_rows import LearntRows
 from planner.terms.arrays import BoolArray, FloatArray, IntArray, SingleArray
 from planner.verdict.selection.tie_rule import BootstrapVerdict, apply_rule, bootstrap_rule, tied
 from planner.verdict.statistics.bootstrap_weights import bootstrap_weights, leave_one_out_counts
@@ -56,6 +57,7 @@ class Rule:
 
     matrix: ErrorMatrix
     tier: IntArray  # cheapness of each schedule, lower is cheaper, equal allowed, (n_choices,)
+    learnt: LearntRows | None = None  # rows that know other units too are worked out again where one is left out
 
     def training(self, units: BoolArray, *, judged: int | None = None, only: BoolArray | None = None) -> Training:
         """Losses the rule may see.
@@ -72,15 +74,18 @@ class Rule:
         only
             Rows to choose among; all where None.
         """
-        matrix = self.matrix
         trained = np.flatnonzero(units)
+        matrix = self.matrix
+        if self.learnt is not None and len(trained) == len(units) - 1:
+            matrix = self.learnt.without(matrix, int(np.flatnonzero(~units)[0]))
+        has_holes = bool(np.isnan(matrix.loss).any())
         rows = np.arange(len(matrix.loss)) if only is None else np.flatnonzero(only)
-        if judged is not None and self._has_holes:
+        if judged is not None and has_holes:
             rows = rows[np.isfinite(matrix.loss[rows, judged])]
-        if len(trained) == len(units) and len(rows) == len(matrix.loss) and not self._has_holes:
+        if len(trained) == len(units) and len(rows) == len(matrix.loss) and not has_holes:
             return Training(rows, trained, matrix.loss, matrix.variance, matrix.level, matrix.is_over)  # no copies
         loss = matrix.loss[rows][:, trained]
-        if not self._has_holes:
+        if not has_holes:
             return Training(
                 rows, trained, loss, matrix.variance[rows][:, trained], matrix.level[rows][:, trained],
                 matrix.is_over[rows][:, trained],
@@ -88,6 +93,10 @@ class Rule:
         held = ~np.isnan(loss)
         is_had = held.any(axis=1)
         return _completed(matrix, rows[is_had], trained, loss[is_had], held[is_had])
+
+    @property
+    def _has_learnt(self) -> bool:
+        return self.learnt is not None and any(joint.is_learnt for joint in self.matrix.joints)
 
     @property
     def _has_holes(self) -> bool:
@@ -104,7 +113,7 @@ class Rule:
         n_units = self.matrix.loss.shape[1]
         if n_units < FEWEST_TO_FOLD:
             return {}
-        if self._has_holes:
+        if self._has_holes or self._has_learnt:
             picks = {
                 unit: self.pick(self.training(np.arange(n_units) != unit, judged=unit, only=only))
                 for unit in range(n_units)
@@ -126,12 +135,31 @@ class Rule:
             picks = [(most, self.pick(self.training(everything, only=only)), only) for most, only in found]
             return tuple(Rung(most, pick, self.folds(only=only)) for most, pick, only in picks if pick is not None)
         training = self.training(everything)
+        if self._has_learnt:
+            return self._rungs_worked_out(training, n_specimens, limits)
         worlds = np.vstack([np.ones((1, n_units), dtype=np.int64), leave_one_out_counts(n_units)])
         by_limit = self._picks(training, worlds, size=n_specimens, limits=limits)
         return tuple(
             Rung(most, pick, dict(enumerate(folds)))
             for most, (pick, *folds) in zip(limits.tolist(), by_limit, strict=True)
         )
+
+    def _rungs_worked_out(self, training: Training, n_specimens: IntArray, limits: IntArray) -> tuple[Rung, ...]:
+        """The same where rows are worked out again without each unit."""
+        n_units = self.matrix.loss.shape[1]
+        folds: list[dict[int, Pick]] = [{} for _ in limits]
+        for unit in range(n_units):
+            part = self.training(np.arange(n_units) != unit, judged=unit)
+            size = n_specimens[part.rows]
+            places = np.flatnonzero(limits >= size.min()) if size.size else np.empty(0, dtype=np.int64)
+            if places.size:
+                ones = np.ones((1, len(part.units)), dtype=np.int64)
+                for place, (pick,) in zip(
+                    places, self._picks(part, ones, size=size, limits=limits[places]), strict=True
+                ):
+                    folds[place][unit] = pick
+        whole = self._picks(training, np.ones((1, n_units), dtype=np.int64), size=n_specimens, limits=limits)
+        return tuple(Rung(most, pick, held) for most, (pick,), held in zip(limits.tolist(), whole, folds, strict=True))
 
     def _picks(
         self, training: Training, counts: IntArray, *, size: IntArray | None = None, limits: IntArray | None = None

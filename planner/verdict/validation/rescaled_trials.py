@@ -8,15 +8,18 @@ from __future__ import annotations
 
 import numpy as np
 
+from planner.evidence import Cells
 from planner.fitting.single import CurveFit, fit_curve
 from planner.mixed_model import HeldOutErrors
+from planner.resampling.priors.one_fit import fit_learnt, learnt_numbers
 from planner.terms.arrays import FloatArray, IntArray
+from planner.terms.plan.settings import PRIOR_CURVE_NAMES
 from planner.terms.results.recommendation import RatedChoice
 from planner.verdict.validation.pours_of_cells import Pours
 
 
 def rescaled_errors(
-    pours: Pours, plans: IntArray, choice: RatedChoice, trial_specimens: IntArray
+    pours: Pours, plans: IntArray, choice: RatedChoice, trial_specimens: IntArray, *, cells: Cells
 ) -> HeldOutErrors | None:
     """Held-out errors of every plan, every other batch as the trial batch; None where no batch can be fitted.
 
@@ -28,16 +31,21 @@ def rescaled_errors(
         Specimens at every early age, ``(n_plans, n_early)``.
     trial_specimens
         Specimens of the schedule at every age of the model, ``(n_ages,)``.
+    cells
+        From which a curve with a prior learns, neither the trial batch nor the pour among them.
     """
     held = pours.held_out
     batches = held.batches
     shape = (batches.n_batches, len(plans), len(held.check_batch))
     error, plan_variance, cell_variance = (np.full(shape, np.nan) for _ in range(3))
+    names = tuple(dict.fromkeys(cells.views.batch))
+    units = [cells.views.unit[cells.views.batch.index(name)] for name in names]
     for trial in range(batches.n_batches):
-        curve = _curve_of(pours, trial, choice, trial_specimens)
-        if curve is None:
-            continue
         for check in np.flatnonzero(held.check_batch != trial):
+            left_out = frozenset(int(units[b]) for b in (trial, held.check_batch[check]))
+            curve = _curve_of(pours, trial, choice, trial_specimens, cells, left_out)
+            if curve is None:
+                continue
             figures = _shifted(pours, plans, curve, int(check))
             at = (trial, slice(None), check)
             error[at], plan_variance[at], cell_variance[at] = figures
@@ -52,14 +60,24 @@ def rescaled_errors(
     )
 
 
-def _curve_of(pours: Pours, trial: int, choice: RatedChoice, trial_specimens: IntArray) -> CurveFit | None:
-    """The recommended curve fitted to one batch; None where it lacks an age of the schedule."""
+def _curve_of(
+    pours: Pours,
+    trial: int,
+    choice: RatedChoice,
+    trial_specimens: IntArray,
+    cells: Cells,
+    left_out: frozenset[int],
+) -> CurveFit | None:
+    """The recommended curve fitted to one batch; None where it lacks an age of the schedule, or has learnt nothing."""
     batches = pours.held_out.batches
     ages = np.flatnonzero(trial_specimens > 0)
     if not np.all(batches.is_held[trial, ages]):
         return None
     maturity, mean = batches.maturity_h[trial, ages], batches.mean_mpa[trial, ages]
-    return fit_curve(choice.curve, maturity, mean, weighting=choice.weighting)
+    if choice.curve not in PRIOR_CURVE_NAMES:
+        return fit_curve(choice.curve, maturity, mean, weighting=choice.weighting)
+    numbers = learnt_numbers(cells, choice.curve, cells.settings.index(choice.maturity), left_out)
+    return None if numbers is None else fit_learnt(numbers, maturity, mean, batches.cv[ages])[0]
 
 
 def _shifted(pours: Pours, plans: IntArray, curve: CurveFit, check: int) -> tuple[FloatArray, FloatArray, FloatArray]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 import numpy as np
@@ -21,6 +21,7 @@ from planner.resampling.errors.arithmetic import FEWEST_SHARED
 from planner.resampling.errors.expansion import expand, expand_checks
 from planner.resampling.errors.sweeps import sweep_sets, variance_with
 from planner.resampling.search.error_matrix import Progress
+from planner.resampling.search.learnt_rows import likeness_of
 from planner.resampling.search.pieces import SetTable, set_table
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, SingleArray
 from planner.verdict.selection.fold_minima import lowest_by_fold
@@ -122,9 +123,14 @@ def fold_table(
     starts = range(0, choices.n_sets, SETS_AT_ONCE)
     first_of_set = np.searchsorted(choices.set_of, np.arange(choices.n_sets + 1))
 
-    def fit(start: int) -> SetTable:
+    def fit(start: int, asked: tuple[Joint, ...] = joints, score: Scoring = scoring) -> SetTable:
         sets = slice(start, min(start + SETS_AT_ONCE, choices.n_sets))
-        return set_table(cells, choices.set_members[sets], choices.set_n_ages[sets], joints, scoring)
+        return set_table(cells, choices.set_members[sets], choices.set_n_ages[sets], asked, score)
+
+    n_free = sum(not one.is_learnt for one in joints)  # joints that have learnt come last
+    told = tuple(
+        _without(cells, joints[n_free:], scoring, unit) for unit in range(n_units if n_free < len(joints) else 0)
+    )
 
     tables: list[SetTable] = []
     for fitted in _in_order(fit, starts, n_workers):
@@ -139,11 +145,24 @@ def fold_table(
         for part in _parts(mine, max(1, ROWS_AT_ONCE // len(joints))):
             rows = _losses(choices, part, start, stop, tables[start // SETS_AT_ONCE], scoring)
             lowest_by_fold(rows, base, FEWEST_SHARED, loss[:, part], joint[:, part], left_out[:, part])
+            for unit, (asked, score) in enumerate(told):
+                learnt = _losses(choices, part, start, stop, fit(start, asked, score), score)
+                learnt[:, :, unit] = rows[:, n_free:, unit]  # judged by what it has learnt from all others
+                whole = np.concatenate([rows[:, :n_free], learnt], axis=1)
+                found = [np.empty_like(column[:, part]) for column in (loss, joint, left_out)]
+                lowest_by_fold(whole, base, FEWEST_SHARED, *found)
+                loss[unit, part], joint[unit, part], left_out[unit, part] = (one[unit] for one in found)
 
     for done, _ in enumerate(_in_order(add_up, starts, n_workers), start=1):
         if progress:
             progress(len(starts) + done, 2 * len(starts), WHAT)
     return FoldTable(cells, scoring, choices, joints, loss, joint, left_out)
+
+
+def _without(cells: Cells, learnt: tuple[Joint, ...], scoring: Scoring, unit: int) -> tuple[tuple[Joint, ...], Scoring]:
+    """Joints with a prior that has not learnt from a unit either, and how they are scored."""
+    asked = tuple(replace(one, without=unit) for one in learnt)
+    return asked, replace(scoring, penalty=likeness_of(cells, asked, scoring))
 
 
 def _reference(tables: list[SetTable], most: int, variance_factor: float) -> FloatArray:

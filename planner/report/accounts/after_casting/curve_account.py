@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from planner.curves import CURVES
+from planner.curves.fitted_strength import names_of_parameters
 from planner.issued_curve.calibration.issue import Issue
 from planner.issued_curve.calibration.maturity_unit import maturity_unit
 from planner.issued_curve.calibration.readings import HoursRow, TableRow
@@ -223,10 +223,12 @@ def _fit(issue: Issue) -> Section:
     curve = issue.curve
     if not issue.fits or curve.curve == "records":  # scaled down, or the mean of the records: nothing was fitted
         return Section("Fit", ())
-    names = CURVES[curve.curve].parameter_names
     blocks: list[Block] = []
     for fit, fitted, others in zip(issue.fits, curve.batches, issue.others, strict=True):
-        named = names or tuple(f"mean {place}" for place in range(1, len(fitted.parameters) + 1))
+        named = tuple(
+            name.removesuffix("_mpa").replace("_", " ") if "mean_" in name else name
+            for name in names_of_parameters(curve.curve, len(fitted.parameters))
+        )
         batch = words.clean(fitted.batch, limit=24)
         blocks.append(
             Paragraph(

@@ -106,7 +106,7 @@ def fold_table(told: Recommendation) -> Table:
         (
             words.clean(fold.held_out, limit=24),
             schedule_label(fold.schedule),
-            f"{fold.curve}, {fold.weighting}",
+            words.weighted(fold.curve, fold.weighting),
             words.share(fold.error, is_signed=True),
         )
         for fold in folds[:SHOWN_FOLDS]

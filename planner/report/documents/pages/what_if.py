@@ -86,7 +86,8 @@ def embedded_json(data: dict[str, Any]) -> str:
 
 
 def _model(table: ChoiceTable, place: int) -> str:
-    return f"{table.curve[place]}, {table.weighting[place]}, {words.constant_words(table.maturity[place])}"
+    curve = words.weighted(table.curve[place], table.weighting[place])
+    return f"{curve}, {words.constant_words(table.maturity[place])}"
 
 
 def _figure(value: float) -> float | None:

@@ -10,7 +10,7 @@ import csv
 import io
 from typing import Any
 
-from planner.curves import CURVES
+from planner.curves.fitted_strength import names_of_parameters
 from planner.issued_curve.calibration.batch_fit import BatchFit
 from planner.issued_curve.calibration.issue import Issue
 from planner.issued_curve.calibration.issued import BatchCurve, IssuedCurve
@@ -136,9 +136,10 @@ def maturity_with_reference(setting: MaturitySetting) -> Document:
 
 
 def parameter_names(curve: IssuedCurve, item: BatchCurve) -> tuple[str, ...]:
-    """Names of the parameters; those of piecewise curves are the means at the knots."""
-    named = () if curve.curve == "records" else CURVES[curve.curve].parameter_names
-    return named or tuple(f"mean_{place}_mpa" for place in range(1, len(item.parameters) + 1))
+    """Names of the parameters; those of piecewise curves and of the records' mean are the means at the knots."""
+    if curve.curve == "records":
+        return tuple(f"mean_{place}_mpa" for place in range(1, len(item.parameters) + 1))
+    return names_of_parameters(curve.curve, len(item.parameters))
 
 
 def _parameters(curve: IssuedCurve, item: BatchCurve) -> Document:

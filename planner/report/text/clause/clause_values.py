@@ -6,6 +6,7 @@ import math
 
 from planner.report.text import words
 from planner.terms.labels import age_label
+from planner.terms.plan.settings import PRIOR_CURVE_NAMES
 from planner.terms.results.minimum.clause_terms import ClauseAge, ClauseCurve, ClauseTerms
 
 AGE_ZERO_WORDS = {
@@ -20,6 +21,8 @@ CURVE_FORMS = {
     "logarithmic": "S = a + b ln t, with a and b fitted",
     "piecewise linear": "straight lines in t through the means of the ages",
     "piecewise linear in log age": "straight lines in ln t through the means of the ages",
+    "population prior": "the mean curve of the earlier batches, shifted in ln S and ln t as the means of the ages tell",
+    "shape prior": "S = Su exp(-(tau / t)^a), with Su fitted, tau and a held by those of the earlier batches",
 }
 WEIGHTING_RULES = {
     "relative": "every age counting by its relative error",
@@ -74,7 +77,8 @@ def geometry_words(clause: ClauseTerms) -> str:
 def curve_words(item: ClauseCurve, *, is_named: bool) -> str:
     """One mix's curve with its form."""
     head = f"for {words.clean(item.mix, limit=60) or 'the mix'} " if is_named else ""
-    return f"{head}the {item.curve} curve, {CURVE_FORMS[item.curve]}, {WEIGHTING_RULES[item.weighting]}"
+    weighting = "" if item.curve in PRIOR_CURVE_NAMES else f", {WEIGHTING_RULES[item.weighting]}"
+    return f"{head}the {item.curve} curve, {CURVE_FORMS[item.curve]}{weighting}"
 
 
 def temperatures_words(low_c: float, high_c: float) -> str:
