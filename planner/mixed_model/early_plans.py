@@ -97,6 +97,8 @@ def judge_early_plans(
     *,
     trial_specimens: IntArray | None = None,
     priors: SpreadPriors | None = None,
+    without: int | None = None,
+    known: dict[frozenset[int], GrowthPrior] | None = None,
 ) -> HeldOutErrors:
     """Held-out errors of every plan.
 
@@ -107,24 +109,31 @@ def judge_early_plans(
     trial_specimens
         Specimens of the trial batch at every age of the records, 0 where it is not broken, ``(n_ages,)``;
         None: no trial batch, the records read alone.
+    without
+        A batch that is neither pour nor trial batch nor learnt from.
+    known
+        Priors by the batches left out of them, kept from call to call over the same pours and priors.
 
     Raises
     ------
     ValueError
-        With fewer than three batches, or fewer than four with a trial batch.
+        With fewer than three batches, or fewer than four with a trial batch, the one left out not counted.
     """
     n_batches = pours.batches.n_batches
     fewest = FEWEST_BATCHES if trial_specimens is None else FEWEST_BATCHES_WITH_TRIAL
-    if n_batches < fewest:
-        raise ValueError(f"Later pours are judged with {fewest} batches or more, given {n_batches}.")
+    n_left = n_batches - (without is not None)
+    if n_left < fewest:
+        raise ValueError(f"Later pours are judged with {fewest} batches or more, given {n_left}.")
     shape = (1 if trial_specimens is None else n_batches, len(plans), len(pours.check_batch))
     error, plan_variance, cell_variance, stated = (np.full(shape, np.nan) for _ in range(4))
-    priors_without: dict[frozenset[int], GrowthPrior] = {}
+    priors_without = {} if known is None else known
+    out = frozenset() if without is None else frozenset([without])
     for trial in range(shape[0]):
         for held_out in sorted(set(pours.check_batch.tolist())):
-            if trial_specimens is not None and trial == held_out:
+            is_trial = trial_specimens is not None
+            if held_out in out or (is_trial and (trial == held_out or trial in out)):
                 continue
-            left_out = frozenset([held_out] if trial_specimens is None else [held_out, trial])
+            left_out = out | frozenset([held_out, trial] if is_trial else [held_out])
             if left_out not in priors_without:
                 priors_without[left_out] = estimate_growth_prior(pours.batches.without(left_out), priors)
             prior = priors_without[left_out]

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from planner.curves import CURVES
-from planner.terms.plan.settings import CURVE_NAMES, CurveName
+from planner.terms.plan.settings import CURVE_NAMES, PRIOR_CURVE_NAMES, CurveName
 
 KNOTS_H = np.array([6.0, 12.0, 24.0, 72.0, 168.0, 672.0])
 MEANS_MPA = np.array([4.0, 11.0, 19.0, 31.0, 37.0, 42.0])
@@ -25,7 +25,8 @@ def parameters_of(curve):
 
 
 def test_the_table_holds_every_named_curve_in_order():
-    assert tuple(CURVES) == CURVE_NAMES == get_args(CurveName)
+    assert tuple(CURVES) == CURVE_NAMES
+    assert (*CURVE_NAMES, *PRIOR_CURVE_NAMES) == get_args(CurveName)
     assert all(curve.name == name for name, curve in CURVES.items())
 
 

@@ -117,7 +117,7 @@ def test_a_parameter_on_its_bound_is_told() -> None:
 
 def test_other_curves_read_the_same_maturities() -> None:
     names = ("hyperbolic", "exponential", "logarithmic", "piecewise linear")
-    told = other_curves(means(), names, "relative", maturities_h=(7.5, 26.6))  # type: ignore[arg-type]
+    told = other_curves(means(), names, "relative", maturities_h=(7.5, 26.6), learnt={})  # type: ignore[arg-type]
     assert [item.curve for item in told] == list(names)
     for item in told[:3]:
         parameters, _ = scipy_fit(item.curve, "relative")
@@ -132,5 +132,5 @@ def test_curves_that_need_more_ages_are_left_out() -> None:
     few = means(
         age_h=MATURITY_H[:2], maturity_h=MATURITY_H[:2], mean_mpa=MEAN_MPA[:2], n_specimens=COUNTS[:2], cv=CV[:2]
     )
-    told = other_curves(few, ("hyperbolic", "logarithmic"), "absolute", maturities_h=(5.0,))  # type: ignore[arg-type]
+    told = other_curves(few, ("hyperbolic", "logarithmic"), "absolute", maturities_h=(5.0,), learnt={})  # type: ignore[arg-type]
     assert [item.curve for item in told] == ["logarithmic"]

@@ -137,11 +137,11 @@ class ByHand:
 Reader = Callable[[str, str, list[tuple[float, float, int, int]], float], tuple[float, float]]
 
 
-def records_reader(hand: ByHand) -> Reader:
-    """Log reading and its variance from the records without the pour."""
+def records_reader(hand: ByHand, *, without: str = "") -> Reader:
+    """Log reading and its variance from the records without the pour, and without another batch."""
 
     def read(batch: str, _trial: str, early: list[tuple[float, float, int, int]], at_h: float) -> tuple[float, float]:
-        prior = estimate_growth_prior(hand.prior_of([name for name in hand.batches if name != batch]))
+        prior = estimate_growth_prior(hand.prior_of([name for name in hand.batches if name not in (batch, without)]))
         cells = None
         if early:
             columns = np.array(early, dtype=float)
@@ -152,7 +152,9 @@ def records_reader(hand: ByHand) -> Reader:
     return read
 
 
-def levels_by_hand(hand: ByHand, plan: tuple[int, int], batch: str, read: Reader, trial: str) -> list[dict[str, float]]:
+def levels_by_hand(
+    hand: ByHand, plan: tuple[int, int], batch: str, read: Reader, trial: str, *, without: str = ""
+) -> list[dict[str, float]]:
     """Level, error, stated variance and weight of every check of a pour, slopes by differences."""
     rows = []
     for check in hand.checks[batch]:
@@ -163,7 +165,9 @@ def levels_by_hand(hand: ByHand, plan: tuple[int, int], batch: str, read: Reader
             moved = [*early]
             moved[i] = (maturity, mean * np.exp(1e-5), n_cell, n_plan)
             slope = (read(batch, trial, moved, check.maturity_h)[0] - log_mpa) / 1e-5
-            prior = estimate_growth_prior(hand.prior_of([name for name in hand.batches if name != batch]))
+            prior = estimate_growth_prior(
+                hand.prior_of([name for name in hand.batches if name not in (batch, without)])
+            )
             variance = float(prior.cv_at([maturity])[0]) ** 2
             scatter_plan += slope**2 * variance / n_plan
             scatter_cell += slope**2 * variance / n_cell
@@ -177,6 +181,17 @@ def levels_by_hand(hand: ByHand, plan: tuple[int, int], batch: str, read: Reader
             }
         )  # fmt: skip
     return rows
+
+
+def picked_without(hand: ByHand, plans: list[tuple[int, int]], batch: str) -> tuple[int, int]:
+    """The plan that reads the other pours best, from records that hold neither pour nor this batch."""
+    read = records_reader(hand, without=batch)
+
+    def level(plan: tuple[int, int], other: str) -> float:
+        told = levels_by_hand(hand, plan, other, read, "", without=batch)
+        return sum(one["weight"] * one["level"] for one in told)
+
+    return min(plans, key=lambda plan: np.mean([level(plan, other) for other in hand.batches if other != batch]))
 
 
 @pytest.mark.parametrize(("n_batches", "is_on_site", "n_broken"), [(3, True, 3), (5, True, 3), (4, False, 4)])
@@ -193,12 +208,17 @@ def test_figures_of_reading_the_records_by_hand(n_batches: int, is_on_site: bool
             batch: min(plans, key=lambda one, b=batch: np.mean([level[one, o] for o in hand.batches if o != b]))  # type: ignore[misc]
             for batch in hand.batches
         }
+        if n_batches > 3 and row.reading == "records":  # what a fold chooses by has not learnt from its pour
+            picked = {batch: picked_without(hand, plans, batch) for batch in hand.batches}
         mean = np.mean([level[picked[batch], batch] for batch in hand.batches])
         flat = [one for batch in hand.batches for one in checks[picked[batch], batch]]
         weight = np.array([one["weight"] for one in flat])
         floor = sum(weight * [one["variance"] for one in flat]) / n_batches
         rms = np.sqrt(max(mean, floor))
-        assert row.rms_records == pytest.approx(rms, rel=2e-4)
+        if n_batches == 3 or row.reading != "records":
+            assert row.rms_records == pytest.approx(rms, rel=2e-4)
+        if row.reading == "records":
+            assert row.rms == pytest.approx(rms, rel=2e-4)
         whole = min(plans, key=lambda one: np.mean([level[one, batch] for batch in hand.batches]))
         if row.reading != "records":
             continue
@@ -363,7 +383,7 @@ def test_money_of_calibration_and_pours_stands_in_a_sentence() -> None:
         assert f"That costs {each} EUR a pour, {40 * each} EUR for 40 pours" in said[0]
         assert ("no trial batch need be cast" in said[0]) == (row.reading == "records")
     trial = replace(row, reading="records and trial", cost_of_calibration=1249.0, ages_h=(4.0,), specimens=(1,))
-    words = early_break_sentences((trial,), 0, True, plan.settings, left_out=())
+    words = early_break_sentences((trial,), 0, True, plan.settings, left_out=(), anew=None)
     assert any("beside 1249 EUR for the calibration." in text for text in words)
     assert words[1].startswith("Reading from the records serves while cement")
 

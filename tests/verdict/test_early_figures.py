@@ -9,7 +9,7 @@ import pytest
 
 from planner.mixed_model import HeldOutErrors, HeldOutPours
 from planner.terms.plan.settings import Settings, Target
-from planner.verdict.answers.early_break_study import _worth
+from planner.verdict.answers.early_break_study import worth
 from planner.verdict.validation.early_figures import Picked, best_plan, figures_of
 from planner.verdict.validation.pours_of_cells import Pours, pours_of_cells
 from planner.verdict.validation.rescaled_trials import _shifted
@@ -131,8 +131,9 @@ def settings_with(tolerance: float, immaterial: float) -> Settings:
 
 def test_worth_takes_the_fewest_of_those_that_tie() -> None:
     rows = (ROW, replace(OTHER, rms=0.050), replace(OTHER, rms=0.048), OTHER)
-    assert _worth(rows, settings_with(0.02, 0.005)) == (1, False)
-    assert _worth(rows, settings_with(0.02, 0.003)) == (2, False)
-    assert _worth(rows, settings_with(0.02, 0.001)) == (3, False)
-    assert _worth(rows, settings_with(0.10, 0.001)) == (1, True)
-    assert _worth(rows, settings_with(0.25, 0.001)) == (0, True)
+    told = [(row.reads_within, row.rms) for row in rows]
+    assert worth(told, settings_with(0.02, 0.005).target) == (1, False)
+    assert worth(told, settings_with(0.02, 0.003).target) == (2, False)
+    assert worth(told, settings_with(0.02, 0.001).target) == (3, False)
+    assert worth(told, settings_with(0.10, 0.001).target) == (1, True)
+    assert worth(told, settings_with(0.25, 0.001).target) == (0, True)

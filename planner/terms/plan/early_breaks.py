@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-PourReading = Literal["records", "records and trial"]
+PourReading = Literal["records", "records and trial", "rescaled"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

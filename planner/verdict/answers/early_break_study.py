@@ -2,31 +2,31 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from planner.mixed_model import HeldOutErrors, enumerate_early_plans, estimate_growth_prior, judge_early_plans
+from planner.mixed_model import HeldOutErrors, enumerate_early_plans, estimate_growth_prior
 from planner.mixed_model.carried_prior import carried
 from planner.mixed_model.early_plans import FEWEST_BATCHES, FEWEST_BATCHES_WITH_TRIAL
 from planner.mixed_model.growth_prior import SpreadPriors
+from planner.resampling.errors.arithmetic import floored_rms
 from planner.terms.arrays import IntArray
 from planner.terms.labels import age_label
-from planner.terms.plan.early_breaks import PourReading
 from planner.terms.plan.early_breaks import Pours as PlannedPours
-from planner.terms.plan.settings import Costs, Settings
+from planner.terms.plan.settings import Costs, Settings, Target
 from planner.terms.problems import InputError, Problem
-from planner.terms.results.after_casting.early_answer import EarlyBreakRow, EarlyBreaks
+from planner.terms.results.after_casting.early_answer import ChosenAnew, EarlyBreakRow, EarlyBreaks
 from planner.terms.results.after_casting.pour_model import PourModel
 from planner.terms.results.recommendation import RatedChoice
 from planner.verdict.selection.search import Search
-from planner.verdict.validation.early_figures import Picked, best_plan, figures_of
+from planner.verdict.validation.early_figures import Figures, Picked, best_plan, by_batch, figures_of, least_mean
+from planner.verdict.validation.early_folds import EarlyFolds, early_folds
 from planner.verdict.validation.one_mix import why_not_one_mix
 from planner.verdict.validation.pours_of_cells import Pours, pours_of_cells
 from planner.verdict.validation.rescaled_trials import rescaled_errors
 from planner.verdict.wording.early_break_words import early_break_sentences, not_judged_words
-
-Judged = dict[PourReading, HeldOutErrors]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -36,8 +36,8 @@ class _Study:
     pours: Pours
     ages_h: tuple[float, ...]  # early ages that can be judged
     plans: IntArray
-    by_reading: Judged
-    rescaled: HeldOutErrors | None
+    counts: tuple[IntArray, ...]  # rows of the plans with every number of specimens
+    folds: EarlyFolds
 
 
 def early_breaks(search: Search, recommended: RatedChoice) -> EarlyBreaks | None:
@@ -55,9 +55,9 @@ def early_breaks(search: Search, recommended: RatedChoice) -> EarlyBreaks | None
     if why_not is not None:
         return _nothing(settings, not_judged_words(why_not))
     study = _study(search, settings.pours, recommended)
-    reading = _best_reading(study)
-    rows = _rows(study, reading, settings, recommended)
-    place, is_enough = _worth(rows, settings)
+    rows = _rows(study, settings, recommended)
+    place, is_enough = worth([(row.reads_within, row.rms) for row in rows], settings.target)
+    anew = _held_out(study, settings, rows[place])
     return EarlyBreaks(
         rows=rows,
         recommended=place,
@@ -66,14 +66,22 @@ def early_breaks(search: Search, recommended: RatedChoice) -> EarlyBreaks | None
         n_plans=len(study.plans),
         n_pours=settings.pours.number,
         currency=settings.costs.currency if settings.costs else "",
-        sentences=early_break_sentences(rows, place, is_enough, settings, left_out=_left_out(search, settings.pours)),
-        model=_model(study, reading, rows, settings),
+        sentences=early_break_sentences(
+            rows, place, is_enough, settings, left_out=_left_out(search, settings.pours), anew=anew
+        ),
+        model=_model(study, rows, settings),
+        chosen_anew=anew,
     )
 
 
-def _model(study: _Study, reading: PourReading, rows: tuple[EarlyBreakRow, ...], settings: Settings) -> PourModel:
-    """What a pour will be read by: all batches, as wide as the widest of the judged plans was off."""
-    batches = study.pours.held_out.batches
+def _model(study: _Study, rows: tuple[EarlyBreakRow, ...], settings: Settings) -> PourModel | None:
+    """What a pour will be read by: all batches, as wide as the widest of the judged plans was off.
+
+    None where the rescaled trial curve reads best: that is its curve times a ratio, and no model.
+    """
+    batches, reading = study.pours.held_out.batches, study.folds.reading
+    if reading == "rescaled":
+        return None
     return carried(
         estimate_growth_prior(batches),
         batches,
@@ -127,13 +135,17 @@ def _study(search: Search, planned: PlannedPours, recommended: RatedChoice) -> _
         cells, ages_h, settings.target.target_weights, setting=cells.settings.index(recommended.maturity)
     )  # fmt: skip
     plans = enumerate_early_plans(len(ages_h), planned.specimens_per_age, planned.most_specimens)
-    by_reading: Judged = {"records": judge_early_plans(pours.held_out, plans)}
-    rescaled = None
+    counts = _counts(plans)
+    trial = None
     if pours.held_out.batches.n_batches >= FEWEST_BATCHES_WITH_TRIAL:
         trial = _trial_specimens(search, pours, recommended)
-        by_reading["records and trial"] = judge_early_plans(pours.held_out, plans, trial_specimens=trial)
-        rescaled = rescaled_errors(pours, plans, recommended, trial, cells=cells)
-    return _Study(pours, ages_h, plans, by_reading, rescaled)
+
+    def rescaled(without: int | None) -> HeldOutErrors | None:
+        if trial is None:
+            return None
+        return rescaled_errors(pours, plans, recommended, trial, cells=cells, without=without)
+
+    return _Study(pours, ages_h, plans, counts, early_folds(pours, plans, trial, rescaled, counts))
 
 
 def _trial_specimens(search: Search, pours: Pours, recommended: RatedChoice) -> IntArray:
@@ -142,36 +154,30 @@ def _trial_specimens(search: Search, pours: Pours, recommended: RatedChoice) -> 
     return np.array([by_age.get(float(search.cells.ages_h[i]), 0) for i in pours.columns], dtype=np.int64)
 
 
-def _counts(study: _Study) -> list[IntArray]:
+def _counts(plans: IntArray) -> tuple[IntArray, ...]:
     """Rows of the plans with every number of specimens, fewest ages first, none broken first of all."""
-    total = study.plans.sum(axis=1)
-    n_ages = (study.plans > 0).sum(axis=1)
+    total = plans.sum(axis=1)
+    n_ages = (plans > 0).sum(axis=1)
     order = np.lexsort((np.arange(len(total)), n_ages))
-    return [order[total[order] == count] for count in np.unique(total)]
+    return tuple(order[total[order] == count] for count in np.unique(total))
 
 
-def _best_reading(study: _Study) -> PourReading:
-    """The reading of least mean square error over all numbers of specimens."""
-    means: dict[PourReading, float] = {}
-    for reading, errors in study.by_reading.items():
-        picks = [best_plan(errors, study.pours, rows) for rows in _counts(study)]
-        means[reading] = float(np.mean([pick.mean_square for pick in picks if pick is not None]))
-    return min(means, key=lambda reading: means[reading])
+def _figures(study: _Study, picked: Picked, errors: HeldOutErrors, settings: Settings) -> Figures:
+    n_kept_out = 1 if study.folds.reading == "records" else 2
+    n_freedom = study.pours.held_out.batches.n_batches - n_kept_out - 1 + SpreadPriors().worth_batches
+    return figures_of(picked, errors, study.pours, settings.target, n_freedom=n_freedom)
 
 
-def _rows(
-    study: _Study, reading: PourReading, settings: Settings, recommended: RatedChoice
-) -> tuple[EarlyBreakRow, ...]:
-    errors = study.by_reading[reading]
-    n_batches = study.pours.held_out.batches.n_batches
-    n_kept_out = 1 if reading == "records" else 2
-    n_freedom = n_batches - n_kept_out - 1 + SpreadPriors().worth_batches
+def _rows(study: _Study, settings: Settings, recommended: RatedChoice) -> tuple[EarlyBreakRow, ...]:
+    folds = study.folds
     rows = []
-    for candidates in _counts(study):
-        picked = best_plan(errors, study.pours, candidates)
+    for candidates in study.counts:
+        picked = best_plan(
+            folds.errors, study.pours, candidates, chosen_by=folds.chosen_by, whole=folds.whole[folds.reading]
+        )
         if picked is None:
             continue
-        told = figures_of(picked, errors, study.pours, settings.target, n_freedom=n_freedom)
+        told = _figures(study, picked, folds.errors, settings)
         ages, specimens = _plan_of(study, picked)
         per_pour = _pour_cost(settings.costs, sum(specimens))
         number = settings.pours.number if settings.pours else None
@@ -179,7 +185,7 @@ def _rows(
             EarlyBreakRow(
                 ages_h=ages,
                 specimens=specimens,
-                reading=reading,
+                reading=folds.reading,
                 rms=told.rms,
                 rms_upper_95=told.rms_upper_95,
                 is_below_resolution=picked.is_floored,
@@ -188,16 +194,58 @@ def _rows(
                 reads_within=told.reads_within,
                 safe_reading_factor=told.safe_reading_factor,
                 rms_by_target=told.rms_by_target,
-                rms_records=_rms(study.by_reading["records"], study.pours, candidates) or told.rms,
-                rms_records_and_trial=_rms(study.by_reading.get("records and trial"), study.pours, candidates),
-                rms_rescaled=_rms(study.rescaled, study.pours, candidates),
+                rms_records=_rms(folds.whole["records"], study.pours, candidates) or told.rms,
+                rms_records_and_trial=_rms(folds.whole.get("records and trial"), study.pours, candidates),
+                rms_rescaled=_rms(folds.whole.get("rescaled"), study.pours, candidates),
                 widening=told.widening,
                 cost_per_pour=per_pour,
                 cost_of_pours=None if per_pour is None or number is None else number * per_pour,
-                cost_of_calibration=None if per_pour is None else 0.0 if reading == "records" else recommended.cost,
+                cost_of_calibration=None
+                if per_pour is None
+                else 0.0
+                if folds.reading == "records"
+                else recommended.cost,
             )
         )
     return tuple(rows)
+
+
+def _held_out(study: _Study, settings: Settings, recommended: EarlyBreakRow) -> ChosenAnew | None:
+    """The whole choice repeated without each pour and judged on it; None where some fold cannot choose."""
+    folds, pours = study.folds, study.pours
+    level, variance = (by_batch(told, pours) for told in (folds.errors.level(), folds.errors.variance()))
+    levels, floors, n_alike = [], [], 0
+    for b, errors in enumerate(folds.chosen_by):
+        picks = [pick for pick in (_without(study, errors, rows, b) for rows in study.counts) if pick is not None]
+        if not picks:
+            return None
+        told = [_figures(study, pick, errors, settings) for pick in picks]
+        place, _ = worth([(one.reads_within, one.rms) for one in told], settings.target)
+        plan = picks[place].plan
+        if not np.isfinite(level[plan, b]):
+            return None
+        levels.append(level[plan, b])
+        floors.append(variance[plan, b])
+        is_alike = _plan_of(study, picks[place]) == (recommended.ages_h, recommended.specimens)
+        n_alike += is_alike and folds.readings[b] == recommended.reading
+    return ChosenAnew(rms=floored_rms(np.array(levels), np.array(floors)), n_alike=n_alike, is_strict=folds.is_strict)
+
+
+def _without(study: _Study, errors: HeldOutErrors, candidates: IntArray, pour: int) -> Picked | None:
+    """The candidate of least mean square error on all pours but one, judged on them."""
+    others = np.arange(study.pours.held_out.batches.n_batches) != pour
+    level = np.where(others, by_batch(errors.level()[candidates], study.pours), np.nan)
+    best = least_mean(level, is_allowed=np.ones(len(candidates), dtype=np.bool_))
+    if best is None:
+        return None
+    variance = by_batch(errors.variance()[candidates], study.pours)[best]
+    is_judged = np.isfinite(level[best])
+    return Picked(
+        plan=int(candidates[best]),
+        by_pour=np.where(is_judged, candidates[best], -1),
+        level=level[best],
+        variance=np.where(is_judged, variance, np.nan),
+    )
 
 
 def _plan_of(study: _Study, picked: Picked) -> tuple[tuple[float, ...], tuple[int, ...]]:
@@ -218,12 +266,17 @@ def _pour_cost(costs: Costs | None, n_specimens: int) -> float | None:
     return n_specimens * costs.of_pour_break
 
 
-def _worth(rows: tuple[EarlyBreakRow, ...], settings: Settings) -> tuple[int, bool]:
-    """The fewest specimens that read within the tolerance at the assurance; else the fewest that tie with the best."""
-    target = settings.target
-    for place, row in enumerate(rows):
-        if row.reads_within <= target.tolerance:
+def worth(told: Sequence[tuple[float, float]], target: Target) -> tuple[int, bool]:
+    """The fewest specimens that read within the tolerance at the assurance; else the fewest that tie with the best.
+
+    Parameters
+    ----------
+    told
+        For every number of specimens, rising: half-width that holds the assured share of pours, and RMS error.
+    """
+    for place, (reads_within, _) in enumerate(told):
+        if reads_within <= target.tolerance:
             return place, True
-    least = min(row.rms for row in rows)
-    tied = [place for place, row in enumerate(rows) if row.rms <= least + target.immaterial_difference]
+    least = min(rms for _, rms in told)
+    tied = [place for place, (_, rms) in enumerate(told) if rms <= least + target.immaterial_difference]
     return tied[0], False

@@ -5,6 +5,7 @@ Which ages are best is chosen for every pour by the other pours, so that no pour
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -55,16 +56,30 @@ class Figures:
     widening: float  # variance of the held-out readings over the stated one, 1 or more
 
 
-def best_plan(errors: HeldOutErrors, pours: Pours, candidates: IntArray) -> Picked | None:
+def best_plan(
+    errors: HeldOutErrors,
+    pours: Pours,
+    candidates: IntArray,
+    *,
+    chosen_by: Sequence[HeldOutErrors] | None = None,
+    whole: HeldOutErrors | None = None,
+) -> Picked | None:
     """The candidate of least mean square error, for all pours and for each by the others; None where none is held.
 
     Parameters
     ----------
+    errors
+        That every pour is judged by.
     candidates
         Rows of the plans with one number of specimens, in the order in which ties fall.
+    chosen_by
+        Errors that the plan of each pour is chosen by, nothing learnt from it, ``(n_batches,)``; `errors` where None.
+    whole
+        Errors that the plan is chosen by with all pours; `errors` where None.
     """
-    level = _by_batch(errors.level()[candidates], pours)
-    variance = _by_batch(errors.variance()[candidates], pours)
+    level = by_batch(errors.level()[candidates], pours)
+    variance = by_batch(errors.variance()[candidates], pours)
+    by_all = level if whole is None else by_batch(whole.level()[candidates], pours)
     held = np.isfinite(level)
     if not np.any(held):
         return None
@@ -73,15 +88,16 @@ def best_plan(errors: HeldOutErrors, pours: Pours, candidates: IntArray) -> Pick
     chosen_level, chosen_variance = np.full(n_batches, np.nan), np.full(n_batches, np.nan)
     for b in range(n_batches):
         others = np.delete(np.arange(n_batches), b)
-        row = _least_mean(level[:, others], is_allowed=held[:, b])
+        seen = level if chosen_by is None else by_batch(chosen_by[b].level()[candidates], pours)
+        row = least_mean(seen[:, others], is_allowed=held[:, b])
         if row is None:
             continue
         by_pour[b] = candidates[row]
         chosen_level[b], chosen_variance[b] = level[row, b], variance[row, b]
-    whole = _least_mean(level, is_allowed=np.ones(len(candidates), dtype=np.bool_))
-    if whole is None or not np.any(by_pour >= 0):
+    best = least_mean(by_all, is_allowed=np.ones(len(candidates), dtype=np.bool_))
+    if best is None or not np.any(by_pour >= 0):
         return None
-    return Picked(plan=int(candidates[whole]), by_pour=by_pour, level=chosen_level, variance=chosen_variance)
+    return Picked(plan=int(candidates[best]), by_pour=by_pour, level=chosen_level, variance=chosen_variance)
 
 
 def figures_of(picked: Picked, errors: HeldOutErrors, pours: Pours, target: Target, *, n_freedom: float) -> Figures:
@@ -125,14 +141,14 @@ def figures_of(picked: Picked, errors: HeldOutErrors, pours: Pours, target: Targ
     )
 
 
-def _by_batch(values: FloatArray, pours: Pours) -> FloatArray:
+def by_batch(values: FloatArray, pours: Pours) -> FloatArray:
     """Checks of every batch added up by their weights, NaN where one is missing, ``(n_plans, n_batches)``."""
     total = np.zeros((len(values), pours.held_out.batches.n_batches))
     np.add.at(total.T, pours.held_out.check_batch, (values * pours.check_weight).T)
     return total
 
 
-def _least_mean(level: FloatArray, *, is_allowed: FloatArray) -> int | None:
+def least_mean(level: FloatArray, *, is_allowed: FloatArray) -> int | None:
     """Row of least mean over the pours that hold it; the first of equals."""
     held = np.isfinite(level)
     count = held.sum(axis=1)

@@ -19,7 +19,13 @@ from planner.verdict.validation.pours_of_cells import Pours
 
 
 def rescaled_errors(
-    pours: Pours, plans: IntArray, choice: RatedChoice, trial_specimens: IntArray, *, cells: Cells
+    pours: Pours,
+    plans: IntArray,
+    choice: RatedChoice,
+    trial_specimens: IntArray,
+    *,
+    cells: Cells,
+    without: int | None = None,
 ) -> HeldOutErrors | None:
     """Held-out errors of every plan, every other batch as the trial batch; None where no batch can be fitted.
 
@@ -33,6 +39,8 @@ def rescaled_errors(
         Specimens of the schedule at every age of the model, ``(n_ages,)``.
     cells
         From which a curve with a prior learns, neither the trial batch nor the pour among them.
+    without
+        A batch that is neither pour nor trial batch nor learnt from.
     """
     held = pours.held_out
     batches = held.batches
@@ -40,9 +48,10 @@ def rescaled_errors(
     error, plan_variance, cell_variance = (np.full(shape, np.nan) for _ in range(3))
     names = tuple(dict.fromkeys(cells.views.batch))
     units = [cells.views.unit[cells.views.batch.index(name)] for name in names]
-    for trial in range(batches.n_batches):
-        for check in np.flatnonzero(held.check_batch != trial):
-            left_out = frozenset(int(units[b]) for b in (trial, held.check_batch[check]))
+    for trial in (b for b in range(batches.n_batches) if b != without):
+        for check in np.flatnonzero((held.check_batch != trial) & (held.check_batch != without)):
+            apart = {trial, int(held.check_batch[check])} | (set() if without is None else {without})
+            left_out = frozenset(int(units[b]) for b in apart)
             curve = _curve_of(pours, trial, choice, trial_specimens, cells, left_out)
             if curve is None:
                 continue
@@ -55,9 +64,26 @@ def rescaled_errors(
         error=error,
         plan_variance=plan_variance,
         cell_variance=cell_variance,
-        stated_variance=np.full(shape, np.nan),
+        stated_variance=_stated(pours, error, plan_variance, cell_variance),
         check_noise=held.check_noise,
     )
+
+
+def _stated(pours: Pours, error: FloatArray, plan_variance: FloatArray, cell_variance: FloatArray) -> FloatArray:
+    """A rescaled curve states no error of its own: the mean square of the other pours at the same target stands for it.
+
+    Never below what the specimens alone give. Of the shape of the errors.
+    """
+    held = pours.held_out
+    raw = error**2 + plan_variance - cell_variance - held.check_noise
+    stated = np.full(error.shape, np.nan)
+    for check in range(len(held.check_batch)):
+        others = (pours.check_target == pours.check_target[check]) & (held.check_batch != held.check_batch[check])
+        told = np.moveaxis(raw[:, :, others], 1, 0).reshape(raw.shape[1], -1)
+        known = np.isfinite(told)
+        mean = np.where(known, told, 0.0).sum(axis=1) / np.maximum(known.sum(axis=1), 1)
+        stated[:, :, check] = np.maximum(np.where(known.any(axis=1), mean, np.nan), plan_variance[:, :, check])
+    return np.where(np.isfinite(error), stated, np.nan)
 
 
 def _curve_of(

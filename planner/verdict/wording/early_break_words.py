@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from planner.terms.labels import age_label, percent
 from planner.terms.plan.settings import Settings
-from planner.terms.results.after_casting.early_answer import EarlyBreakRow
+from planner.terms.results.after_casting.early_answer import ChosenAnew, EarlyBreakRow
 
 SAME_MATERIALS = (
     "Reading from the records serves while cement, admixture and aggregate are still those of the records; a "
@@ -13,6 +13,11 @@ SAME_MATERIALS = (
 NO_INDEPENDENT_CHECK = (
     "An early break beside the form is no independent check of the coldest corner. Confirm by another in-place test "
     "before a critical operation; the responsible engineer decides."
+)
+
+RESCALED = (
+    "The trial curve rescaled by the pour's early breaks reads best: multiply its readings by the ratio of the broken "
+    "to the read early strength. An issued curve reads no pours by itself then."
 )
 
 
@@ -28,10 +33,15 @@ def early_break_sentences(
     settings: Settings,
     *,
     left_out: tuple[float, ...],
+    anew: ChosenAnew | None,
 ) -> tuple[str, ...]:
     """The honest rival, the advice, what was left out, and the conditions."""
     sentences = [_rival_words(rows[0]), SAME_MATERIALS, _advice_words(rows[place], is_enough, settings)]
     sentences += _money_words(rows[place], settings)
+    if rows[place].reading == "rescaled":
+        sentences.append(RESCALED)
+    if anew is not None:
+        sentences.append(_anew_words(anew))
     best = min(rows, key=lambda row: row.rms)
     if not is_enough and best is not rows[place]:
         sentences.append(
@@ -72,6 +82,16 @@ def broken_words(row: EarlyBreakRow) -> str:
     told = [f"{first} specimen{'s' if first > 1 else ''} at {age_label(first_age)}"]
     told += [f"{count} at {age_label(age)}" for age, count in rest]
     return " and ".join(told)
+
+
+def _anew_words(anew: ChosenAnew) -> str:
+    """What the choosing itself costs, and what was not chosen again."""
+    told = (
+        "With the reading (records, records and trial batch, or trial curve rescaled), the early ages and their "
+        f"specimens chosen again without each pour it errs {percent(anew.rms)}; without {anew.n_alike} of them the "
+        "choice is the same. The trial batch's schedule and curve stay those recommended"
+    )
+    return told + ("." if anew.is_strict else ", and what is learnt holds all pours but the one judged.")
 
 
 def _rival_words(none: EarlyBreakRow) -> str:

@@ -45,6 +45,15 @@ class EarlyBreakRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ChosenAnew:
+    """Reading, ages and number of early specimens chosen again without each pour, and judged on it."""
+
+    rms: float  # relative
+    n_alike: int  # pours without which the same would be broken and read the same way
+    is_strict: bool  # nothing was learnt from a pour where its breaks were chosen
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class EarlyBreaks:
     """What each pour breaks: the answer."""
 
@@ -56,7 +65,8 @@ class EarlyBreaks:
     n_pours: int | None
     currency: str
     sentences: tuple[str, ...]  # the rival, the advice, the conditions; or why nothing can be said
-    model: PourModel | None = None  # by which pours are read; None where they cannot be judged
+    model: PourModel | None = None  # by which pours are read; None where they cannot be judged or are only rescaled
+    chosen_anew: ChosenAnew | None = None  # None where some pour cannot be left out
 
     @property
     def pour_breaks(self) -> PourBreaks | None:

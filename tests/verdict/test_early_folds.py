@@ -1,0 +1,121 @@
+"""Early breaks chosen without each pour: nothing of it is seen, and what is told of it, by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import lru_cache
+
+import numpy as np
+import pytest
+
+from planner.mixed_model import HeldOutErrors, enumerate_early_plans
+from planner.terms.arrays import IntArray
+from planner.terms.plan.settings import Target
+from planner.verdict.answers.early_break_study import _counts, _held_out, _rows, _Study
+from planner.verdict.validation.early_figures import by_batch
+from planner.verdict.validation.early_folds import EarlyFolds, early_folds
+from planner.verdict.validation.pours_of_cells import Pours
+from tests.mixed_model.invented_batches import invented_batches
+from tests.mixed_model.test_early_plans import SCHEDULE, pours_of
+from tests.verdict.test_early_breaks import answered
+
+PLANS = enumerate_early_plans(2, (1, 2), 2)
+TARGET = Target(ages_h=(24.0, 72.0), tolerance=0.10)
+
+
+def pours(n_batches: int, *, factor_of_first: float = 1.0) -> Pours:
+    """Invented batches with early breaks at the first two ages; the first batch stronger by a factor."""
+    batches = invented_batches(n_batches, 4)
+    mean = batches.mean_mpa.copy()
+    mean[0] *= factor_of_first
+    held = pours_of(replace(batches, mean_mpa=mean))
+    held = replace(
+        held,
+        early_mean_mpa=held.early_mean_mpa[:, :2],
+        early_n_specimens=held.early_n_specimens[:, :2],
+        early_maturity_h=held.early_maturity_h[:, :2],
+        is_before=held.is_before[:, :2],
+    )
+    n_each = np.bincount(held.check_batch)
+    place = np.concatenate([np.arange(n) for n in n_each])
+    return Pours(
+        held_out=held, columns=np.arange(mean.shape[1]), early_cv=batches.cv[:2], check_target=place,
+        check_weight=1.0 / n_each[held.check_batch],
+    )  # fmt: skip
+
+
+def rescaled_not(_without: int | None) -> HeldOutErrors | None:
+    return None
+
+
+@lru_cache(maxsize=4)
+def folds(n_batches: int, factor_of_first: float = 1.0, has_trial: bool = True) -> tuple[Pours, EarlyFolds]:
+    about = pours(n_batches, factor_of_first=factor_of_first)
+    return about, early_folds(about, PLANS, SCHEDULE if has_trial else None, rescaled_not, _counts(PLANS))
+
+
+def test_what_a_fold_chooses_by_has_not_seen_its_pour() -> None:
+    (about, plain), (_, other) = folds(6), folds(6, 1.3)
+    assert plain.is_strict
+    assert plain.readings[0] == other.readings[0]
+    one, two = plain.chosen_by[0], other.chosen_by[0]
+    assert np.array_equal(one.error, two.error, equal_nan=True)
+    assert np.isnan(one.level()[:, about.held_out.check_batch == 0]).all()
+    assert not np.array_equal(plain.chosen_by[1].error, other.chosen_by[1].error, equal_nan=True)  # so it can fail
+
+
+def test_a_pour_is_judged_under_the_reading_chosen_without_it() -> None:
+    about, told = folds(6)
+    for b in range(6):
+        at = about.held_out.check_batch == b
+        whole = told.whole[told.readings[b]].level()
+        assert told.errors.level()[:, at] == pytest.approx(whole[:, at], nan_ok=True)
+
+
+def test_with_three_batches_nobody_can_be_left_out_of_what_is_learnt() -> None:
+    _, told = folds(3, has_trial=False)
+    assert not told.is_strict
+    assert set(told.whole) == {"records"}
+
+
+def test_a_reading_is_offered_where_every_fold_can_judge_it() -> None:
+    _, told = folds(4)
+    assert "records and trial" in told.whole
+    assert told.reading == "records"
+    assert set(told.readings) == {"records"}
+
+
+def least(level: np.ndarray, rows: IntArray) -> int:
+    return int(rows[np.argmin(np.nanmean(level[rows], axis=1))])
+
+
+def test_the_whole_choice_repeated_without_each_pour_by_hand() -> None:
+    """No plan reaches a tolerance next to nothing: the fewest within what is immaterial of the best is taken."""
+    about, told = folds(6)
+    settings = answered(5, True, 3)[0].settings
+    target = replace(settings.target, tolerance=1e-4, immaterial=0.004)
+    settings = replace(settings, target=target, costs=None)
+    study = _Study(about, (4.0, 6.0), PLANS, _counts(PLANS), told)
+    rows = _rows(study, settings, answered(5, True, 3)[1].recommended)
+    anew = _held_out(study, settings, rows[1])
+    assert anew is not None
+    levels, floors, alike = [], [], 0
+    for b in range(6):
+        level = by_batch(told.chosen_by[b].level(), about)
+        level[:, b] = np.nan
+        picks = [least(level, candidates) for candidates in study.counts]
+        variance = by_batch(told.chosen_by[b].variance(), about)
+        variance[:, b] = np.nan
+        rms = [np.sqrt(max(np.nanmean(level[p]), np.nanmean(variance[p]))) for p in picks]
+        plan = picks[next(i for i, value in enumerate(rms) if value <= min(rms) + 0.004)]
+        own = told.whole[told.readings[b]]
+        levels.append(by_batch(own.level(), about)[plan, b])
+        floors.append(by_batch(own.variance(), about)[plan, b])
+        broken = [(4.0, 6.0)[i] for i in np.flatnonzero(PLANS[plan])]
+        counts = [int(n) for n in PLANS[plan] if n]
+        alike += (broken, counts) == (list(rows[1].ages_h), list(rows[1].specimens)) and (
+            told.readings[b] == rows[1].reading
+        )
+    assert anew.rms == pytest.approx(np.sqrt(max(np.mean(levels), np.mean(floors))), rel=1e-9)
+    assert anew.n_alike == alike
+    assert anew.is_strict
