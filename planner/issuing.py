@@ -136,10 +136,11 @@ def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation, *, number
 def correction_of(plan: Plan, curve: IssuedCurve, told: Recommendation) -> EarlyCorrection | None:
     """The correction table for the early breaks that are recommended for every pour.
 
-    Early specimens are as warm as those of the earlier batches were on the mean: young concrete heats itself.
+    Early specimens are as warm as those of the earlier batches were on the mean: young concrete heats itself. None
+    where they are cured on site, each at a maturity of its own.
     """
-    early = told.early_breaks
-    if early is None or early.recommended is None:
+    early, pours = told.early_breaks, plan.settings.pours
+    if early is None or early.recommended is None or pours is None or pours.curing == "site":
         return None
     row = early.rows[early.recommended]
     break_maturity = BreakMaturity(plan.records.curing_records, curve.standard_c)

@@ -97,7 +97,10 @@ class SiteCuredCompanions:
     """Site-cured means of every age, not only at the targets: they tell maturity constants apart."""
 
     view: IntArray  # first of their batch, (n_companions,)
+    age_h: FloatArray  # nominal [h], (n_companions,)
+    place: tuple[str, ...]  # where on site, "" where the records do not say, (n_companions,)
     truth_mpa: FloatArray  # (n_companions,)
+    n_specimens: FloatArray  # behind it, (n_companions,)
     maturity_h: FloatArray  # (n_settings, n_companions)
 
     def __len__(self) -> int:
@@ -107,14 +110,24 @@ class SiteCuredCompanions:
         """Some of them, in the order of `index`."""
         return SiteCuredCompanions(
             view=self.view[index],
+            age_h=self.age_h[index],
+            place=tuple(self.place[k] for k in index),
             truth_mpa=self.truth_mpa[index],
+            n_specimens=self.n_specimens[index],
             maturity_h=np.ascontiguousarray(self.maturity_h[:, index]),
         )
 
     @classmethod
     def none(cls, n_settings: int) -> SiteCuredCompanions:
         """Where no batch has any."""
-        return cls(view=np.empty(0, dtype=np.int64), truth_mpa=np.empty(0), maturity_h=np.empty((n_settings, 0)))
+        return cls(
+            view=np.empty(0, dtype=np.int64),
+            age_h=np.empty(0),
+            place=(),
+            truth_mpa=np.empty(0),
+            n_specimens=np.empty(0),
+            maturity_h=np.empty((n_settings, 0)),
+        )
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)

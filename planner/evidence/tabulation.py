@@ -261,15 +261,18 @@ def _site_cured(parts: list[Parted], sources: _Sources) -> SiteCuredCompanions:
     first_view = {view.batch: v for v, view in reversed(list(enumerate(parts)))}
     weak = WeakTruths(sources.settings.choices.least_strength_mpa)
     companions = [
-        (v, items)
+        (v, age_h, place, items)
         for batch, v in first_view.items()
-        for _, items in sorted(sources.site[batch].items())
+        for (age_h, place), items in sorted(sources.site[batch].items())
         if not weak.is_weak(items)
     ]
     return SiteCuredCompanions(
-        view=np.array([v for v, _ in companions], dtype=np.int64),
-        truth_mpa=np.array([fmean(item.strength_mpa for item in items) for _, items in companions]),
-        maturity_h=sources.maturity_h([items for _, items in companions]),
+        view=np.array([v for v, *_ in companions], dtype=np.int64),
+        age_h=np.array([age_h for _, age_h, _, _ in companions]),
+        place=tuple(place for _, _, place, _ in companions),
+        truth_mpa=np.array([fmean(item.strength_mpa for item in items) for *_, items in companions]),
+        n_specimens=np.array([float(len(items)) for *_, items in companions]),
+        maturity_h=sources.maturity_h([items for *_, items in companions]),
     )
 
 

@@ -32,14 +32,20 @@ class HeldOutPours:
     """The earlier batches as pours: what may be broken early, and where each is checked."""
 
     batches: PriorBatches
-    early_mean_mpa: FloatArray  # cells that a plan may break, (n_batches, n_early)
-    early_n_specimens: FloatArray  # 0: a hole, (n_batches, n_early)
-    early_maturity_h: FloatArray  # (n_batches, n_early)
+    early_mean_mpa: FloatArray  # cells that a plan may break, of each batch or each of its places, (n_rows, n_early)
+    early_n_specimens: FloatArray  # 0: a hole, (n_rows, n_early)
+    early_maturity_h: FloatArray  # (n_rows, n_early)
     check_batch: IntArray  # (n_checks,)
     check_maturity_h: FloatArray  # (n_checks,)
     check_truth_mpa: FloatArray  # (n_checks,)
     check_noise: FloatArray  # relative variance of the truth's mean, (n_checks,)
     is_before: BoolArray  # whether an early age comes before the check's target, (n_checks, n_early)
+    check_early: IntArray | None = None  # row of the early cells beside each check; its batch where None, (n_checks,)
+
+    def early_row(self, check: int) -> int:
+        """Row of the early cells that a check is read by."""
+        rows = self.check_batch if self.check_early is None else self.check_early
+        return int(rows[check])
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -192,7 +198,7 @@ def _read_plans(
     check: int,
 ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
     """Error, variance of plan and of cells, and stated variance of every plan at one check, ``(n_plans,)`` each."""
-    batch = pours.check_batch[check]
+    batch = pours.early_row(check)
     before = pours.is_before[check]
     held = pours.early_n_specimens[batch] > 0
     counts = np.where(before, plans, 0).astype(np.float64)

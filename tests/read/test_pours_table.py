@@ -52,6 +52,9 @@ def test_what_is_left_out_has_defaults(tmp_path: Path) -> None:
     assert settings.costs is not None
     assert settings.costs.pour_break is None
     assert load_plan(plan_with(tmp_path, "")).settings.pours is None
+    on_site = load_plan(plan_with(tmp_path, '\n[pours]\nearly_ages = ["4 h"]\ncuring = "site"\n')).settings.pours
+    assert on_site is not None
+    assert on_site.curing == "site"
 
 
 @pytest.mark.parametrize(
@@ -61,7 +64,7 @@ def test_what_is_left_out_has_defaults(tmp_path: Path) -> None:
         ('early_ages = ["2 d"]', "2 d is not before the last target age"),
         ('early_ages = ["4 h"]\nspecimens_per_age = [3, 4]\nmost_specimens = 2', "at least the 3 of one age"),
         ('early_ages = ["4 h"]\nmost_specimens = 13', "at most 12"),
-        ('early_ages = ["4 h"]\ncuring = "site"', "cannot be judged"),
+        ('early_ages = ["4 h"]\ncuring = "heat"', r"pours\.curing|standard"),
         ('early_ages = ["3 h", "4 h", "5 h", "6 h", "7 h", "8 h", "9 h"]', "7 early ages, more than 6"),
         ('early_ages = ["4 h"]\npours = 4', r"pours\.pours"),
     ],

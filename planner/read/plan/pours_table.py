@@ -40,18 +40,12 @@ def pours_from(file: str, table: PoursTable | None, target: Target, findings: Fi
             f"and at most {MOST_EARLY_SPECIMENS}.",
             column="pours.most_specimens",
         )
-    if table.curing == "site":
-        findings.problem(
-            file,
-            "Early breaks cured on site cannot be judged: on a cool night they are weaker than anything in the "
-            'records. Cure them beside the standard-cured specimens and write "standard".',
-            column="pours.curing",
-        )
     if len(findings.problems) > n_before:
         return None
     return Pours(
         early_ages_h=tuple(sorted(table.early_ages)),
         specimens_per_age=(fewest, most),
         most_specimens=table.most_specimens,
+        curing=table.curing,
         number=table.number,
     )

@@ -103,6 +103,10 @@ def _usable_ages(search: Search, pours: PlannedPours) -> tuple[float, ...]:
     """Early ages that were broken in some batch, after final set, and strong enough to be broken."""
     settings, cells = search.plan.settings, search.cells
     typical = dict(zip(cells.ages_h.tolist(), cells.typical_mpa().tolist(), strict=True))
+    if pours.curing == "site":  # companions weaker than the least strength are not among them
+        ages, at = np.unique(cells.site_cured.age_h, return_inverse=True)
+        means = np.bincount(at, weights=cells.site_cured.truth_mpa) / np.maximum(np.bincount(at), 1)
+        typical = dict(zip(ages.tolist(), means.tolist(), strict=True))
     return tuple(
         age
         for age in pours.early_ages_h
@@ -119,20 +123,24 @@ def _study(search: Search, planned: PlannedPours, recommended: RatedChoice) -> _
     settings, cells = search.plan.settings, search.cells
     ages_h = _usable_ages(search, planned)
     if not ages_h:
-        broken = ", ".join(age_label(age) for age in cells.ages_h)
+        on_site = planned.curing == "site"
+        known_h = np.unique(cells.site_cured.age_h) if on_site else cells.ages_h
+        broken = ", ".join(age_label(float(age)) for age in known_h) or "none"
         raise InputError(
             [
                 Problem(
                     search.plan.name,
                     f"None of {', '.join(age_label(age) for age in planned.early_ages_h)} can be judged: an early age "
-                    f"must be one that earlier batches were broken at ({broken}), after final set and with "
+                    f"must be one that {'site-cured companions' if on_site else 'earlier batches'} were broken at "
+                    f"({broken}), after final set and with "
                     f"{settings.choices.least_strength_mpa:g} MPa or more. Give such an age, or leave out [pours].",
                     column="pours.early_ages",
                 )
             ]
         )
     pours = pours_of_cells(
-        cells, ages_h, settings.target.target_weights, setting=cells.settings.index(recommended.maturity)
+        cells, ages_h, settings.target.target_weights, setting=cells.settings.index(recommended.maturity),
+        curing=planned.curing,
     )  # fmt: skip
     plans = enumerate_early_plans(len(ages_h), planned.specimens_per_age, planned.most_specimens)
     counts = _counts(plans)

@@ -11,8 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.evidence import Cells
+from planner.issued_curve.calibration.pour_reader import LEAST_SLACK
 from planner.mixed_model import HeldOutPours, PriorBatches
 from planner.terms.arrays import FloatArray, IntArray
+from planner.terms.plan.early_breaks import EarlyCuring
 from planner.terms.results.check_condition import TruthSource
 
 
@@ -27,7 +29,14 @@ class Pours:
     check_weight: FloatArray  # sums to 1 over each batch, targets by their shares, (n_checks,)
 
 
-def pours_of_cells(cells: Cells, early_ages_h: tuple[float, ...], shares: tuple[float, ...], *, setting: int) -> Pours:
+def pours_of_cells(
+    cells: Cells,
+    early_ages_h: tuple[float, ...],
+    shares: tuple[float, ...],
+    *,
+    setting: int,
+    curing: EarlyCuring = "standard",
+) -> Pours:
     """Put the cells of every batch together under one maturity setting.
 
     Parameters
@@ -38,12 +47,22 @@ def pours_of_cells(cells: Cells, early_ages_h: tuple[float, ...], shares: tuple[
         Weight of each target, summing to 1.
     setting
         Place of the maturity setting among those of the cells.
+    curing
+        Of the early specimens: standard-cured cells at ages of the records, or site-cured companions, each at its own
+        maturity and beside the checks of its own place. One that is younger than anything in the records is none.
     """
     names = tuple(dict.fromkeys(cells.views.batch))
     mean, count, maturity = _whole_cells(cells, names, setting)
     columns = np.flatnonzero(np.any(count > 0, axis=0))
-    early = np.array([int(np.flatnonzero(cells.ages_h == age)[0]) for age in early_ages_h], dtype=np.int64)
+    early = np.empty(0, dtype=np.int64)
+    if curing == "standard":
+        early = np.array([int(np.flatnonzero(cells.ages_h == age)[0]) for age in early_ages_h], dtype=np.int64)
     checks = _whole_checks(cells, names, (mean, count, maturity), setting)
+    if curing == "site":
+        least_h = float(maturity[count > 0].min()) * (1.0 - LEAST_SLACK)
+        early_cells, check_early = _site_cells(cells, names, early_ages_h, checks, setting=setting, least_h=least_h)
+    else:
+        early_cells, check_early = (mean[:, early], count[:, early], maturity[:, early]), None
     target_h = np.array(cells.target_ages_h)[checks.target]
     return Pours(
         held_out=HeldOutPours(
@@ -53,9 +72,10 @@ def pours_of_cells(cells: Cells, early_ages_h: tuple[float, ...], shares: tuple[
                 maturity_h=maturity[:, columns],
                 cv=cells.cv[columns],
             ),
-            early_mean_mpa=mean[:, early],
-            early_n_specimens=count[:, early],
-            early_maturity_h=maturity[:, early],
+            early_mean_mpa=early_cells[0],
+            early_n_specimens=early_cells[1],
+            early_maturity_h=early_cells[2],
+            check_early=check_early,
             check_batch=checks.batch,
             check_maturity_h=checks.maturity_h,
             check_truth_mpa=checks.truth_mpa,
@@ -63,7 +83,7 @@ def pours_of_cells(cells: Cells, early_ages_h: tuple[float, ...], shares: tuple[
             is_before=np.array(early_ages_h)[None, :] < target_h[:, None],
         ),
         columns=columns,
-        early_cv=cells.cv[early],
+        early_cv=cells.scatter.cv_at(np.array(early_ages_h, dtype=np.float64)),
         check_target=checks.target,
         check_weight=_weights(checks.batch, checks.target, shares),
     )
@@ -76,6 +96,7 @@ class _Checks:
     maturity_h: FloatArray
     truth_mpa: FloatArray
     noise: FloatArray
+    place: tuple[str, ...]
 
 
 def _whole_cells(cells: Cells, names: tuple[str, ...], setting: int) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -101,6 +122,7 @@ def _whole_checks(
     mean, count, maturity = whole
     checks = cells.checks
     rows: dict[tuple[int, int, str], tuple[float, float, float]] = {}
+    places: dict[tuple[int, int, str], str] = {}
     for k in range(len(checks)):
         batch, target = names.index(cells.views.batch[checks.view[k]]), int(checks.target[k])
         source = checks.condition[k].source
@@ -119,6 +141,7 @@ def _whole_checks(
             noise = float(checks.cv[k] ** 2 / checks.n_specimens[k])
             told = (float(checks.maturity_h[setting, k]), float(checks.truth_mpa[k]), noise)
         rows[batch, target, str(checks.condition[k])] = told
+        places[batch, target, str(checks.condition[k])] = checks.condition[k].place
     values = np.array(list(rows.values()))
     return _Checks(
         batch=np.array([batch for batch, _, _ in rows]),
@@ -126,7 +149,37 @@ def _whole_checks(
         maturity_h=values[:, 0],
         truth_mpa=values[:, 1],
         noise=values[:, 2],
+        place=tuple(places.values()),
     )
+
+
+def _site_cells(
+    cells: Cells,
+    names: tuple[str, ...],
+    ages_h: tuple[float, ...],
+    checks: _Checks,
+    *,
+    setting: int,
+    least_h: float,
+) -> tuple[tuple[FloatArray, FloatArray, FloatArray], IntArray]:
+    """Mean, count and maturity of site-cured early breaks by batch and place, and the row beside each check.
+
+    The last row is a place without any.
+    """
+    on_site = cells.site_cured
+    batch = [names.index(cells.views.batch[v]) for v in on_site.view]
+    rows = {key: at for at, key in enumerate(sorted(set(zip(batch, on_site.place, strict=True))))}
+    mean, count, maturity = (np.zeros((len(rows) + 1, len(ages_h))) for _ in range(3))
+    for k, (b, place, age_h) in enumerate(zip(batch, on_site.place, on_site.age_h.tolist(), strict=True)):
+        if age_h in ages_h and on_site.maturity_h[setting, k] >= least_h:
+            at = (rows[b, place], ages_h.index(age_h))
+            mean[at], count[at] = on_site.truth_mpa[k], on_site.n_specimens[k]
+            maturity[at] = on_site.maturity_h[setting, k]
+    check_early = []
+    for b, place in zip(checks.batch.tolist(), checks.place, strict=True):
+        beside = [at for (one, where), at in rows.items() if one == b and (not place or where == place)]
+        check_early.append(beside[0] if beside else len(rows))
+    return (mean, count, maturity), np.array(check_early, dtype=np.int64)
 
 
 def _weights(batch: IntArray, target: IntArray, shares: tuple[float, ...]) -> FloatArray:

@@ -109,7 +109,7 @@ def _curve_of(
 def _shifted(pours: Pours, plans: IntArray, curve: CurveFit, check: int) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Error, and variance by the plan's counts and by the whole cells, at one check, ``(n_plans,)`` each."""
     held = pours.held_out
-    batch = held.check_batch[check]
+    batch = held.early_row(check)
     is_there = held.early_n_specimens[batch] > 0
     counts = np.where(held.is_before[check], plans, 0).astype(np.float64)
     is_lacking = np.any((counts > 0) & ~is_there, axis=1)

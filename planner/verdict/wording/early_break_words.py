@@ -15,6 +15,10 @@ NO_INDEPENDENT_CHECK = (
     "before a critical operation; the responsible engineer decides."
 )
 
+ON_SITE = (
+    "Early specimens are cured on site, beside the pour: each counts at its own maturity, from a temperature record or "
+    "a logger. One at a lower maturity than the records hold is not read; on a cool night break it later."
+)
 RESCALED = (
     "The trial curve rescaled by the pour's early breaks reads best: multiply its readings by the ratio of the broken "
     "to the read early strength. An issued curve reads no pours by itself then."
@@ -38,6 +42,8 @@ def early_break_sentences(
     """The honest rival, the advice, what was left out, and the conditions."""
     sentences = [_rival_words(rows[0]), SAME_MATERIALS, _advice_words(rows[place], is_enough, settings)]
     sentences += _money_words(rows[place], settings)
+    if settings.pours is not None and settings.pours.curing == "site":
+        sentences.append(ON_SITE)
     if rows[place].reading == "rescaled":
         sentences.append(RESCALED)
     if anew is not None:

@@ -218,8 +218,14 @@ def _with_batches(bands: list[IfThenBand], earlier: EarlierBatches, column: int)
 def _pour_table(
     search: Search, recommended: RatedChoice, earlier: EarlierBatches, early: EarlyBreaks | None
 ) -> IfThenTable | None:
-    """The table of a pour: its law is linear, so no break changes the error of the others; odd pours get one more."""
+    """The table of a pour: its law is linear, so no break changes the error of the others; odd pours get one more.
+
+    None where early specimens are cured on site: each has a maturity of its own, so no band holds for all.
+    """
     if early is None or early.recommended is None or not early.rows[early.recommended].ages_h:
+        return None
+    planned = search.plan.settings.pours
+    if planned is not None and planned.curing == "site":
         return None
     row, settings = early.rows[early.recommended], search.plan.settings
     age_h, n = row.ages_h[0], row.specimens[0]

@@ -1,0 +1,105 @@
+"""Early breaks that are cured on site: every one at its own maturity, beside the checks of its own place, by hand."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+
+from planner.evidence.tabulation import tabulate
+from planner.mixed_model import CellMeans, estimate_growth_prior, read_pour
+from planner.pipeline import recommend
+from planner.terms.plan.early_breaks import Pours
+from planner.terms.plan.settings import Plan
+from planner.terms.problems import InputError
+from planner.terms.records import Break
+from planner.terms.results.recommendation import Recommendation
+from planner.verdict.validation.pours_of_cells import pours_of_cells
+from planner.verdict.wording.early_break_words import ON_SITE
+from tests.verdict.test_early_breaks import ByHand, small_plan
+
+ON_SITE_AT_6_H = Pours(early_ages_h=(6.0,), specimens_per_age=(1, 2), most_specimens=2, curing="site")
+
+
+def plan_of(pours: Pours, *, n_batches: int = 5) -> Plan:
+    plan = small_plan(n_batches=n_batches, is_on_site=True)
+    return replace(plan, settings=replace(plan.settings, pours=pours))
+
+
+@cache
+def answered() -> tuple[Plan, Recommendation]:
+    plan = plan_of(ON_SITE_AT_6_H)
+    return plan, recommend(plan, n_draws=5, workers=1)
+
+
+def site_cells(plan: Plan, hand: ByHand) -> dict[tuple[str, str], dict[float, tuple[float, float, int]]]:
+    """Maturity, mean and specimens of every site-cured cell, by batch and placement, then age."""
+    grouped: dict[tuple[str, str, float], list[Break]] = defaultdict(list)
+    for item in plan.records.breaks:
+        if item.curing == "site":
+            grouped[item.batch, item.placement, item.age_h].append(item)
+    cells: dict[tuple[str, str], dict[float, tuple[float, float, int]]] = defaultdict(dict)
+    for (batch, place, age), items in grouped.items():
+        maturity = hand._maturity(batch, "site", place, age)
+        cells[batch, place][age] = (maturity, float(np.mean([i.strength_mpa for i in items])), len(items))
+    return cells
+
+
+def test_a_pour_is_read_from_its_own_place_by_hand() -> None:
+    """The 6 h target has no break before it; the 1 d target of each place follows that place's 6 h companions."""
+    plan, result = answered()
+    told, hand = result.early_breaks, ByHand(plan)
+    assert told is not None
+    least_h = min(cell[0] for cells in hand.standard.values() for cell in cells.values())
+    for row in told.rows:
+        levels = []
+        for name in hand.batches:
+            prior = estimate_growth_prior(hand.prior_of([other for other in hand.batches if other != name]))
+            own, places = 0.0, [cells for (batch, _), cells in site_cells(plan, hand).items() if batch == name]
+            if row.n_specimens and any(cells[6.0][0] < 0.95 * least_h for cells in places):
+                continue  # on a cool night one place was younger than anything in the records: nothing is read there
+            for cells in places:
+                for target in (6.0, 24.0):
+                    at_h, truth, n_truth = cells[target]
+                    early, scatter = None, (0.0, 0.0)
+                    if row.n_specimens and target > 6.0:
+                        at_6_h = cells[6.0]
+                        logs = []
+                        for step in (0.0, 1e-5):
+                            early = CellMeans(
+                                maturity_h=np.array([at_6_h[0]]), mean_mpa=np.array([at_6_h[1] * np.exp(step)]),
+                                n_specimens=np.array([float(row.n_specimens)]),
+                            )  # fmt: skip
+                            logs.append(float(read_pour(prior, [at_h], early=early).log_mpa[0]))
+                        slope, variance = (logs[1] - logs[0]) / 1e-5, float(prior.cv_at([at_6_h[0]])[0]) ** 2
+                        scatter = (slope**2 * variance / row.n_specimens, slope**2 * variance / at_6_h[2])
+                        log_mpa = logs[0]
+                    else:
+                        log_mpa = float(read_pour(prior, [at_h]).log_mpa[0])
+                    error = np.exp(log_mpa) / truth - 1.0
+                    noise = hand.cv(target) ** 2 / n_truth
+                    own += (error**2 + scatter[0] - scatter[1] - noise) * 0.5 / len(places)
+            levels.append(own)
+        assert len(levels) == (4 if row.n_specimens else 5)
+        assert row.rms_records == pytest.approx(np.sqrt(np.mean(levels)), rel=2e-4)
+    assert ON_SITE in told.sentences
+    assert told.recommended is not None
+    assert result.if_then is None or result.if_then.pour is None
+
+
+def test_a_break_younger_than_the_records_is_not_read() -> None:
+    plan, _ = answered()
+    cells = tabulate(plan.records, plan.settings)
+    young = replace(cells, site_cured=replace(cells.site_cured, maturity_h=cells.site_cured.maturity_h * 0.01))
+    whole, left = (pours_of_cells(one, (6.0,), (0.5, 0.5), setting=0, curing="site").held_out for one in (cells, young))
+    assert (whole.early_n_specimens > 0).any()
+    assert not (left.early_n_specimens > 0).any()
+
+
+def test_an_age_without_companions_on_site_is_refused() -> None:
+    pours = replace(ON_SITE_AT_6_H, early_ages_h=(5.0,))
+    with pytest.raises(InputError, match="site-cured companions were broken at"):
+        recommend(plan_of(pours), n_draws=5, workers=1)
