@@ -38,7 +38,7 @@ from planner.verdict.answers.price.risk import risk_of
 from planner.verdict.answers.spending import programme_of
 from planner.verdict.selection.search import Search
 from planner.verdict.validation.drawn_verdict import check_promising
-from planner.whole_calibration import calibrated, estimate_of
+from planner.whole_calibration import calibrated, dated, estimate_of
 
 
 def recommend(
@@ -131,13 +131,15 @@ def price(
     table = fold_table_of(search.basis, search.matrix.choices, search.scoring, plan.settings, work)
     estimates = tuple(estimate_of(search, choice, told.early_breaks) for choice in priced_choices(told))
     batch_cost, once = attempt_cost(estimates[0], plan.settings.costs)
+    alternatives = alternatives_of(search, told, lambda one, m: estimate_of(search, one, n_trial_batches=m))
     return price_answer(
         told,
         table,
         plan.settings,
         cost=rank_prices(table.choices, plan.settings).cost_of(search.n_trial_batches),
+        cost_of=lambda schedule: estimate_of(search, replace(told.recommended, schedule=schedule)).total,
         estimates=estimates,
-        alternatives=alternatives_of(search, told, lambda one, m: estimate_of(search, one, n_trial_batches=m)),
+        alternatives=dated(alternatives, plan.settings),
         risk=risk_of(search, told, table, estimates[0], batch_cost=batch_cost, once=once),
         without_ready_by=_without_ready_by(plan, basis, work),
     )

@@ -58,6 +58,15 @@ AsJson = Annotated[bool, flag("--json", "Print one JSON document and nothing els
 OutFolder = Annotated[
     Path | None, text("--out", "FOLDER", "Write the result files here; without it nothing is written.")
 ]
+CastTimes = Annotated[
+    list[str] | None,
+    text(
+        "--cast",
+        "TIME",
+        'Date the breaks: "2027-03-01 22:00", or a window "2027-03-01 18:00/2027-03-02 04:00". '
+        "Once for each trial batch.",
+    ),
+]
 Seed = Annotated[int, number("--seed", "Seed of the draws; the ranking does not depend on it.", least=0, panel=WORK)]
 Draws = Annotated[
     int,

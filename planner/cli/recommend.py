@@ -2,25 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from planner.cli.options import Computing, LongWork, PlanFile, flag, text
+from planner.cli.options import CastTimes, Computing, LongWork, PlanFile, flag, text
 from planner.cli.screen import print_answer, say_written, shown_progress
-
-CastTimes = Annotated[
-    list[str] | None,
-    text(
-        "--cast",
-        "TIME",
-        'Date the breaks: "2027-03-01 22:00", or a window "2027-03-01 18:00/2027-03-02 04:00". '
-        "Once for each trial batch.",
-    ),
-]
-
 
 TrialFile = Annotated[
     Path | None,
@@ -53,7 +42,7 @@ class Shown:
 
 def recommend(plan: PlanFile, shown: Shown, begun: Begun, computing: Computing, long_work: LongWork) -> None:
     """Score every choice of break ages and recommend the calibration schedule."""
-    from planner.laboratory.casting_times import casting_windows, check_castings, with_castings
+    from planner.laboratory.casting_times import cast_at, casting_windows
     from planner.questions.long_runs import long_search
     from planner.questions.recommending import undated
     from planner.read import load_later, load_plan
@@ -71,14 +60,12 @@ def recommend(plan: PlanFile, shown: Shown, begun: Begun, computing: Computing, 
     if begun.trial is None and begun.temperatures is not None:
         raise typer.TyperException("--temperatures are those of the trial batch: give --trial with them.")
     long_work.check(out)
-    windows = casting_windows(casts)
+    casting_windows(casts)  # before the plan is read: an unreadable time is told alone
     if out is not None:
         check_folder(out)
-        if windows:
+        if casts:
             check_calendar(out)
-    inputs = load_plan(plan, allow_outside=computing.is_outside_allowed)
-    check_castings(windows, inputs.settings)
-    inputs = replace(inputs, settings=with_castings(inputs.settings, windows))
+    inputs = cast_at(load_plan(plan, allow_outside=computing.is_outside_allowed), casts)
     given = None if begun.trial is None else load_later(plan, begun.trial, begun.temperatures)
     with long_search(out, is_resumed=long_work.is_resumed, address=long_work.address):
         with shown_progress() as progress:

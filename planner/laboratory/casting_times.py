@@ -10,7 +10,7 @@ from planner.laboratory.break_times import BreakTimes, break_times
 from planner.laboratory.casting_hours import best_casting
 from planner.laboratory.opening_hours import local_time
 from planner.terms.plan.settings import CastingWindow as Window
-from planner.terms.plan.settings import Settings
+from planner.terms.plan.settings import Plan, Settings
 from planner.terms.plan.tolerances import check_ages_covered
 from planner.terms.problems import InputError, Problem
 from planner.terms.schedule import Schedule
@@ -125,6 +125,19 @@ def with_castings(settings: Settings, windows: Sequence[Window]) -> Settings:
         )
     fixed = replace(programme, trial_batches=len(windows), most_trial_batches=None)
     return replace(settings, castings=tuple(windows), programme=fixed)
+
+
+def cast_at(plan: Plan, texts: Sequence[str]) -> Plan:
+    """The plan of a run that is ranked and priced for casting times as people write them; itself without any.
+
+    Raises
+    ------
+    InputError
+        As :func:`casting_windows`, :func:`check_castings` and :func:`with_castings`.
+    """
+    windows = casting_windows(texts)
+    check_castings(windows, plan.settings)
+    return replace(plan, settings=with_castings(plan.settings, windows))
 
 
 def castings_at(windows: Sequence[Window], schedule: Schedule, settings: Settings) -> tuple[BreakTimes, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -61,12 +61,17 @@ def score(
 def price(
     plan: Plan | str | Path,
     *,
+    cast: str | Sequence[str] = (),
     n_draws: int = 400,
     seed: int = 1,
     workers: int | None = None,
     progress: Progress = unseen,
 ) -> Answer[PriceAnswer]:
-    """Say what knowing the strength costs, and what the next specimen buys; as :func:`planner.recommend`."""
+    """Say what knowing the strength costs, and what the next specimen buys; as :func:`planner.recommend`.
+
+    With casting times, holidays and nights are priced as the calendar has them, and curves get their dates.
+    """
+    from planner.laboratory.casting_times import cast_at
     from planner.pipeline import price as compute
     from planner.questions.first_compile import compile_first
     from planner.report.accounts.price_account import brief_price_account, price_account
@@ -74,7 +79,7 @@ def price(
     from planner.report.documents.pages.estimate_page import render_estimate
     from planner.report.documents.values.price_document import price_document
 
-    inputs = plan_of(plan)
+    inputs = cast_at(plan_of(plan), [cast] if isinstance(cast, str) else cast)
     compile_first(progress)
     result = compute(inputs, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
     document, shown = price_document(result), shown_as(inputs.settings, inputs.records)

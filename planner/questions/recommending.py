@@ -211,13 +211,10 @@ def recommend(
     NoScheduleError
         Where no schedule satisfies the limits.
     """
-    from planner.laboratory.casting_times import casting_windows, check_castings, with_castings
+    from planner.laboratory.casting_times import cast_at
 
     times = [cast] if isinstance(cast, str) else list(cast)
-    windows = casting_windows(times)
-    inputs = plan_of(plan)
-    check_castings(windows, inputs.settings)
-    inputs = replace(inputs, settings=with_castings(inputs.settings, windows))
+    inputs = cast_at(plan_of(plan), times)
     given = None if trial is None else _begun(plan, trial, temperatures)
     advice = undated(inputs, trial=given, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
     return advice.dated(times) if times else advice

@@ -47,6 +47,7 @@ def answer() -> PriceAnswer:
             alternative("2 trial batches", 2, 2400.0, is_within_limits=False),
         ),
         risk=Risk(
+            n_strangers=1,
             chance_of_repeat=0.064, chance_lower_95=0.0005, chance_upper_95=0.372, n_batches=9,
             cost_without_repeat=1759.0,
             options=(
@@ -67,8 +68,8 @@ def test_an_estimators_questions_are_answered_on_the_first_screen() -> None:
     for said in (
         "In all:",
         "1151 EUR more: later pour 9.4 % to 4.7 %; beyond the plan's limits",
-        "6.4 % of trial batches are refused and repeated (95 % sure: 0 % or more, 37 % or less, 9 batches): 121 EUR "
-        "expected, in no sum",
+        "6.4 % of trial batches are refused or strangers and cast anew (95 % sure: 0 % or more, 37 % or less, "
+        "9 batches): 121 EUR expected, in no sum",
         "final curve 1 d after casting, 9.4 % off on a later pour; a provisional one after 12 h, 21.0 % off",
         "> 1 trial batch 9 1249 EUR 9.4 % 60 % 12 h (21.0 % off) 1 d",
     ):

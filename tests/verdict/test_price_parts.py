@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import replace
 from functools import cache
 
 import pytest
 
+from planner.laboratory.casting_times import casting_windows, with_castings
+from planner.laboratory.costs import OUTSIDE_HOURS
 from planner.pipeline import price
 from planner.read.plan.laboratory_tables import budget_from
 from planner.read.plan.plan_tables import BudgetTable
-from planner.report.accounts.parts.price_parts_account import ready_by_words
-from planner.terms.plan.settings import Budget, Costs, Plan, ProgrammeSettings
+from planner.report.accounts.parts.price_parts_account import ready_by_words, ready_words, stages_section
+from planner.report.accounts.price_account import next_words
+from planner.report.text.blocks import Table
+from planner.terms.labels import age_label
+from planner.terms.plan.settings import Budget, Costs, Laboratory, Plan, ProgrammeSettings
 from planner.terms.problems import NoScheduleError
 from planner.terms.results.answers import PriceAnswer
 from tests.verdict.small_table import small_plan
@@ -101,3 +107,55 @@ def test_the_earlier_of_two_dates_holds() -> None:
     )
     read = BudgetTable.model_validate({"specimens": 9, "latest_age": "7 d", "ready_by": "10 d"})
     assert budget_from(read, None).latest_age_h == 168.0
+
+
+def test_money_of_one_specimen_more_is_the_difference_of_two_estimates_by_hand() -> None:
+    # one more is made, prepared and broken in each of the m trial batches: 18 + 12 + 25, no new attendance
+    answer = told()
+    spending = answer.recommendation.spending
+    assert spending is not None
+    for gain in answer.gains:
+        assert gain.cost == pytest.approx(55.0 * spending.recommended.n_trial_batches)
+    best = min(answer.gains, key=lambda gain: gain.rms_then)
+    assert f"one more at {age_label(best.age_h)} for {best.cost:.0f} EUR more: " in next_words(answer)
+
+
+def hours(day: dt.date, hour: float) -> dt.datetime:
+    return dt.datetime.combine(day, dt.time(), tzinfo=dt.UTC) + dt.timedelta(hours=hour)
+
+
+def test_a_casting_time_prices_the_holiday_and_dates_the_curves() -> None:
+    # The laboratory is open round the clock but closed on Wednesday 3 March: cast on Tuesday at 08:00 the breaks of
+    # Wednesday are attendances outside hours. A week later they are not.
+    plan = priced_plan()
+    laboratory = Laboratory(closed=(dt.date(2027, 3, 3),), age_tolerances="other +-10 %")
+    costs = replace(COSTS, visit_outside_hours=240)
+    plan = replace(plan, settings=replace(plan.settings, laboratory=laboratory, costs=costs))
+    found = {}
+    for day in (2, 9):
+        windows = casting_windows([f"2027-03-{day:02d} 08:00"])
+        cast = replace(plan, settings=with_castings(plan.settings, windows))
+        found[day] = price(cast, n_draws=20, workers=1)
+    for day, answer in found.items():
+        start = hours(dt.date(2027, 3, day), 8.0)
+        bid = next(item for item in answer.alternatives if item.is_recommended)
+        estimate = answer.estimates[0]
+        days = {(start + dt.timedelta(hours=age)).date() for age in estimate.schedule.ages_h}
+        assert estimate.n_outside == len(days & {dt.date(2027, 3, 3)})
+        outside = {item.name: item for item in estimate.items}[OUTSIDE_HOURS]
+        assert outside.amount == 240.0 * estimate.n_outside * estimate.count.n_trial_batches
+        last = bid.stages[-1]
+        assert last.due is not None
+        middle = start + dt.timedelta(hours=bid.schedule.ages_h[-1] + 24.0 * (bid.n_trial_batches - 1))
+        assert abs(last.due - middle) <= dt.timedelta(hours=1)  # the last specimen is broken after the nominal age
+        assert f"({last.due:%a %d %b %Y %H:%M})" in ready_words(answer)
+        section = stages_section(answer).blocks[0]
+        assert isinstance(section, Table)
+        assert [column.heading for column in section.columns][:2] == ["after", "on"]
+    assert found[2].estimates[0].n_outside > 0
+    assert found[9].estimates[0].n_outside == 0
+
+
+def test_without_a_casting_time_nothing_is_dated() -> None:
+    assert {stage.due for item in told().alternatives for stage in item.stages} == {None}
+    assert "202" not in ready_words(told())

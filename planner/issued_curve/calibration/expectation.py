@@ -91,6 +91,41 @@ def expectation_of(means: BatchMeans, earlier: Sequence[Break]) -> Expectation:
     return _judged(ages, np.array([[log[age] for age in common] for log in full]))
 
 
+def strangers_among(breaks: Sequence[Break], ages_h: Sequence[float]) -> dict[str, bool] | None:
+    """Each batch held against all others as a trial batch would be: whether it is taken for a stranger.
+
+    Parameters
+    ----------
+    breaks
+        Of all batches; those not standard-cured are left out.
+    ages_h
+        Of the schedule.
+
+    Returns
+    -------
+    dict or None
+        By batch; None where so few batches cannot tell of any.
+    """
+    logs = _log_means("", breaks)
+    found = {}
+    for batch, own in logs.items():
+        broken = np.array([age for age in ages_h if age in own])
+        if not broken.size:
+            continue
+        means = BatchMeans(
+            batch=batch,
+            age_h=broken,
+            maturity_h=broken,
+            mean_mpa=np.exp([own[age] for age in broken.tolist()]),
+            n_specimens=np.ones(broken.size),
+            cv=np.zeros(broken.size),
+        )
+        likeness = expectation_of(means, breaks).likeness
+        if likeness is not Likeness.CANNOT_BE_TOLD:
+            found[batch] = likeness is Likeness.STRANGER
+    return found or None
+
+
 def _judged(ages: list[ExpectedMean], logs: FloatArray) -> Expectation:
     n_batches = len(logs)
     levels = logs.mean(axis=1)

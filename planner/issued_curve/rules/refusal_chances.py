@@ -29,7 +29,7 @@ class RefusalChances:
     """For 0, 1, ... groups of companions in reserve, as many as there are targets at the most."""
 
     refused: FloatArray  # chance that the calibration is repeated, (n_targets + 1,)
-    refused_by_batch: FloatArray  # without a reserve, (n_batches,)
+    refused_by_batch: FloatArray  # the same for curves that err as each batch did, (n_targets + 1, n_batches)
     more: FloatArray  # chance that more are broken, (n_targets + 1,)
     groups_broken: FloatArray  # expected groups broken from the reserve, (n_targets + 1,)
 
@@ -70,7 +70,7 @@ def refusal_chances(
         broken.append((is_tried * n_wanted).mean())
     return RefusalChances(
         refused=np.array([item.mean() for item in refused]),
-        refused_by_batch=refused[0].reshape(n_batches, -1).mean(axis=1),
+        refused_by_batch=np.array([item.reshape(n_batches, -1).mean(axis=1) for item in refused]),
         more=np.array(more),
         groups_broken=np.array(broken),
     )

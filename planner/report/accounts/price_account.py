@@ -8,7 +8,7 @@ from planner.report.accounts.full_account import basis_section, cautions_section
 from planner.report.accounts.parts.comparison import unbroken_schedule
 from planner.report.accounts.parts.drawn_account import headed
 from planner.report.accounts.parts.estimate_table import estimates_section, visits_words
-from planner.report.accounts.parts.headline_figures import later_figures, own_figures
+from planner.report.accounts.parts.headline_figures import HELD_OUT, later_figures, own_figures
 from planner.report.accounts.parts.price_parts_account import (
     alternatives_section,
     programmes_section,
@@ -165,7 +165,8 @@ def next_words(answer: PriceAnswer) -> str:
     if not answer.gains:
         return "cannot be said with one batch"
     best = min(answer.gains, key=lambda gain: gain.rms_then)
-    return f"one more at {age_label(best.age_h)}: {_step_words(best)}" + (
+    money = "" if best.cost is None else f" for {words.money(best.cost, answer.recommendation.currency)} more"
+    return f"one more at {age_label(best.age_h)}{money}: {_step_words(best)} own batch, {HELD_OUT}" + (
         "" if best.is_allowed else "; beyond the plan's limits"
     )
 
@@ -250,11 +251,13 @@ def _gains(answer: PriceAnswer) -> Section:
     """What one more specimen buys at each age of the recommended schedule."""
     if not answer.gains:
         return Section("One more specimen", ())
+    has_money = any(gain.cost is not None for gain in answer.gains)
     columns = (
         Column(heading="one more at"),
         Column(heading="now", is_number=True),
         Column(heading="RMS error now", is_number=True),
         Column(heading="then", is_number=True),
+        *((Column(heading="costs", is_number=True),) if has_money else ()),
         Column(heading="within the plan's limits"),
     )
     rows = tuple(
@@ -263,9 +266,10 @@ def _gains(answer: PriceAnswer) -> Section:
             str(gain.n_now),
             _fine(gain.rms_now),
             _fine(gain.rms_then),
+            *((words.money(gain.cost, answer.recommendation.currency),) if has_money else ()),
             "yes" if gain.is_allowed else "no",
         )
         for gain in answer.gains
     )
-    note = "Own batch. What further specimens cannot lower is curve and batch."
+    note = "Own batch, with the choosing held out. What further specimens cannot lower is curve and batch."
     return Section("One more specimen in the recommended schedule", (Table(columns=columns, rows=rows, note=note),))

@@ -45,6 +45,7 @@ class SpecimenGain:
     rms_now: float
     rms_then: float
     is_allowed: bool  # within [choices] specimens_per_age and the budget
+    cost: float | None = None  # of one specimen more in every trial batch; None without prices
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

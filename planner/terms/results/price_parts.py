@@ -5,6 +5,7 @@ Errors are relative (0.10 = 10 %), of fixed programmes.
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 
 from planner.terms.promise import Promise
@@ -19,6 +20,7 @@ class Stage:
     n_ages: int
     own_rms: float
     later_rms: float | None  # None where the records do not tell
+    due: dt.datetime | None = None  # when its last specimen is broken; None without casting times
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,6 +59,7 @@ class Risk:
     chance_lower_95: float
     chance_upper_95: float
     n_batches: int  # held against their own companions
+    n_strangers: int | None  # of them that do not grow like the others; None: so few batches cannot tell
     cost_without_repeat: float | None  # calibration and acceptance, if nothing is repeated
     options: tuple[SpareOption, ...]  # without spares first
     cheapest: int  # place of the option of least expected cost; without prices of least chance

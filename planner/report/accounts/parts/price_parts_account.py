@@ -10,6 +10,7 @@ from planner.terms.results.answers import PriceAnswer
 from planner.terms.results.price_parts import Alternative, Risk, Stage
 from planner.terms.results.programme_figures import Programme
 
+DAY = "%a %d %b %Y %H:%M"
 MARK = ">"  # stands before the row to bid
 
 
@@ -106,14 +107,25 @@ def _off(stage: Stage) -> str:
     return words.share(stage.own_rms if stage.later_rms is None else stage.later_rms)
 
 
+def stage_day(stage: Stage) -> str:
+    """``Thu 04 Mar 2027 07:30``: when the last specimen of a stage is broken."""
+    return words.NONE if stage.due is None else stage.due.strftime(DAY)
+
+
+def _dated(stage: Stage) -> str:
+    return "" if stage.due is None else f" ({stage_day(stage)})"
+
+
 def stages_section(answer: PriceAnswer) -> Section:
     """The curve of the row to bid as its breaks come in."""
     bid = next((item for item in answer.alternatives if item.is_recommended), None)
     heading = "The curve as breaks come in"
     if bid is None:
         return Section(heading, ())
+    is_dated = any(stage.due is not None for stage in bid.stages)
     columns = (
         Column(heading="after"),
+        *((Column(heading="on"),) if is_dated else ()),
         Column(heading="ages", is_number=True),
         Column(heading="own batch", is_number=True),
         Column(heading="later pour", is_number=True),
@@ -123,6 +135,7 @@ def stages_section(answer: PriceAnswer) -> Section:
     rows = tuple(
         (
             age_label(stage.age_h),
+            *((stage_day(stage),) if is_dated else ()),
             str(stage.n_ages),
             words.share(stage.own_rms),
             words.share(stage.later_rms),
@@ -142,9 +155,9 @@ def ready_words(answer: PriceAnswer) -> str:
     if bid is None:
         return ""
     first, final = bid.stages[0], bid.stages[-1]
-    text = f"final curve {age_label(final.age_h)} after casting, {_off(final)} off on a later pour"
+    text = f"final curve {age_label(final.age_h)} after casting{_dated(final)}, {_off(final)} off on a later pour"
     if first != final:
-        text += f"; a provisional one after {age_label(first.age_h)}, {_off(first)} off"
+        text += f"; a provisional one after {age_label(first.age_h)}{_dated(first)}, {_off(first)} off"
     return text
 
 
@@ -168,7 +181,7 @@ def ready_by_words(answer: PriceAnswer) -> str:
 def risk_words(risk: Risk, currency: str) -> str:
     """The chance of a repeat with its bounds, and the money expected; in no sum."""
     chance = (
-        f"{words.share(risk.chance_of_repeat)} of trial batches are refused and repeated "
+        f"{words.share(risk.chance_of_repeat)} of trial batches are refused or strangers and cast anew "
         f"(95 % sure: {words.whole_share(risk.chance_lower_95)} or more, {words.whole_share(risk.chance_upper_95)} or "
         f"less, {risk.n_batches} batches)"
     )
@@ -186,6 +199,16 @@ def spares_words(risk: Risk) -> str:
     return (
         f"{best.n_spares} companions in reserve for each trial batch: {words.share(best.chance_of_repeat)} are then "
         "repeated"
+    )
+
+
+def _stranger_words(risk: Risk) -> str:
+    if risk.n_strangers is None:
+        return "So few batches cannot tell whether one of them is a stranger: no repeat is counted for that."
+    counted = "None" if not risk.n_strangers else str(risk.n_strangers)
+    return (
+        f"{counted} of them, held against the others as a trial batch is, would have been taken for a stranger and "
+        "repeated."
     )
 
 
@@ -207,7 +230,8 @@ def risk_section(answer: PriceAnswer) -> Section:
     note = (
         "Of every trial batch, cast beside the companions that accept its curve. A refused trial batch is cast anew "
         "until one is accepted; the cost is that of the calibration with its acceptance. Errors of curves: those of "
-        f"{risk.n_batches} earlier batches on their own companions, scaled to the error on batches left out."
+        f"{risk.n_batches} earlier batches on their own companions, scaled to the error on batches left out. "
+        f"{_stranger_words(risk)}"
     )
     texts = [f"Worth casting: {spares_words(risk)}."]
     if risk.chance_of_false_alarm is not None:

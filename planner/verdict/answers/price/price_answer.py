@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 from planner.terms.arrays import FloatArray
@@ -11,6 +13,7 @@ from planner.terms.results.price_parts import Alternative, Risk
 from planner.terms.results.programme_count import Estimate
 from planner.terms.results.programme_figures import Programme
 from planner.terms.results.recommendation import RatedChoice, Recommendation
+from planner.terms.schedule import Schedule
 from planner.verdict.answers.price.pricing import equality, frontier_along, specimen_gains
 from planner.verdict.validation.restricted import FoldTable
 
@@ -42,6 +45,7 @@ def price_answer(
     settings: Settings,
     *,
     cost: FloatArray | None,
+    cost_of: Callable[[Schedule], float | None] = lambda _: None,
     estimates: tuple[Estimate, ...],
     alternatives: tuple[Alternative, ...] = (),
     risk: Risk | None = None,
@@ -53,6 +57,8 @@ def price_answer(
     ----------
     cost
         Of every schedule of the table, ``(n_choices,)``; None without prices.
+    cost_of
+        What the calibration costs with a schedule, all trial batches; None without prices.
     """
     points = frontier_along(table, table.choices.n_specimens.astype(np.float64), cost=cost)
     own = told.honest.own_batch
@@ -74,6 +80,7 @@ def price_answer(
             rms=own.nested_rms,
             most_per_age=settings.choices.specimens_per_age[1],
             budget=settings.budget.specimens,
+            cost_of=cost_of,
         ),
         equalities=tuple(item for item in found if item is not None),
         estimates=estimates,

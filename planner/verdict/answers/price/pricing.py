@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -74,7 +75,13 @@ def _point(table: FoldTable, allowed: BoolArray, limit: float, cost: FloatArray 
 
 
 def specimen_gains(
-    table: FoldTable, recommended: RatedChoice, *, rms: float, most_per_age: int, budget: int
+    table: FoldTable,
+    recommended: RatedChoice,
+    *,
+    rms: float,
+    most_per_age: int,
+    budget: int,
+    cost_of: Callable[[Schedule], float | None] = lambda _: None,
 ) -> tuple[SpecimenGain, ...]:
     """What one more specimen at each age of the recommended schedule buys.
 
@@ -87,12 +94,17 @@ def specimen_gains(
         Nested error of the recommended rule, own batch.
     most_per_age, budget
         Limits of the plan.
+    cost_of
+        What the calibration costs with a schedule, all trial batches; None without prices.
     """
     schedule = recommended.schedule
+    cost_now = cost_of(schedule)
     single = single_variances(table, recommended)
     gains = []
     for age_h, count, variance in zip(schedule.ages_h, schedule.specimens, single.tolist(), strict=True):
         spared = variance * (1.0 / count - 1.0 / (count + 1))
+        counts = zip(schedule.ages_h, schedule.specimens, strict=True)
+        cost_then = cost_of(Schedule(schedule.ages_h, tuple(n + (age == age_h) for age, n in counts)))
         gains.append(
             SpecimenGain(
                 age_h=age_h,
@@ -100,6 +112,7 @@ def specimen_gains(
                 rms_now=rms,
                 rms_then=math.sqrt(max(rms**2 - spared, 0.0)),
                 is_allowed=count < most_per_age and schedule.n_specimens < budget,
+                cost=None if cost_now is None or cost_then is None else cost_then - cost_now,
             )
         )
     return tuple(gains)

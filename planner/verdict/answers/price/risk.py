@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from planner.issued_curve.calibration.expectation import strangers_among
 from planner.issued_curve.rules.alarm_chances import chance_within, shared_part
 from planner.issued_curve.rules.refusal_chances import RefusalChances, refusal_chances
 from planner.resampling.errors.arithmetic import BOUND_CONFIDENCE
-from planner.terms.arrays import FloatArray
+from planner.terms.arrays import BoolArray, FloatArray
 from planner.terms.plan.settings import Costs
 from planner.terms.results.price_parts import Risk, SpareOption
 from planner.terms.results.programme_count import Estimate
@@ -39,35 +40,41 @@ def risk_of(
     """
     own, settings = told.honest.own_batch, search.plan.settings
     errors = None if own is None or search.basis.is_drawn else own_errors(table, told)
-    if own is None or errors is None or len(errors) < FEWEST_BATCHES or own.nested_rms <= 0:
+    if own is None or errors is None or len(errors[0]) < FEWEST_BATCHES or own.nested_rms <= 0:
         return None
+    names, rows = errors
+    strangers = strangers_among(search.plan.records.breaks, told.recommended.schedule.ages_h)
+    is_stranger = np.array([(strangers or {}).get(name, False) for name in names])
     cells = search.cells
     cv = np.array([cells.cv[int(np.argmin(np.abs(cells.ages_h - age)))] for age in cells.target_ages_h])
     n_companions = settings.programme_asked.companions_per_check or USUAL_COMPANIONS
     chances = refusal_chances(
-        scaled(errors, own.nested_rms),
+        scaled(rows, own.nested_rms),
         own_rms=own.nested_rms,
         within_test_cv=cv,
         n_companions=n_companions,
         tolerance=settings.target.tolerance,
     )
+    repeated = with_strangers(chances, is_stranger)
     options = spare_options(
         chances,
+        repeated.mean(axis=1),
         n_companions,
         settings.costs,
         n_batches=estimate.count.n_trial_batches,
         batch_cost=batch_cost,
         once=once,
     )
-    lower, upper = share_bounds(chances.refused_by_batch)
+    lower, upper = share_bounds(repeated[0])
     n_checks = settings.programme_asked.n_checks or USUAL_CHECKS
     alarm = _false_alarm(told, cv, n_companions, n_checks, n_curves=estimate.count.n_trial_batches)
     keys = [option.chance_of_repeat if option.expected_cost is None else option.expected_cost for option in options]
     return Risk(
-        chance_of_repeat=float(chances.refused[0]),
+        chance_of_repeat=float(repeated[0].mean()),
+        n_strangers=None if strangers is None else int(is_stranger.sum()),
         chance_lower_95=lower,
         chance_upper_95=upper,
-        n_batches=len(errors),
+        n_batches=len(rows),
         cost_without_repeat=None if batch_cost is None else once + estimate.count.n_trial_batches * batch_cost,
         options=options,
         cheapest=int(np.argmin(keys)),
@@ -77,8 +84,13 @@ def risk_of(
     )
 
 
-def own_errors(table: FoldTable, told: Recommendation) -> FloatArray | None:
-    """Broken over read less 1 of the recommended curve on every batch that has all targets, ``(n, n_targets)``."""
+def with_strangers(chances: RefusalChances, is_stranger: BoolArray) -> FloatArray:
+    """Chance that a trial batch like each earlier one is cast anew, ``(n_targets + 1, n_batches)``; a stranger is."""
+    return np.where(is_stranger, 1.0, chances.refused_by_batch)
+
+
+def own_errors(table: FoldTable, told: Recommendation) -> tuple[list[str], FloatArray] | None:
+    """Batches that have all targets, and broken over read less 1 of the recommended curve, ``(n, n_targets)``."""
     joint = joint_of(table, told.recommended)
     at = FoldTable(
         table.cells, table.scoring, alone(table, told.recommended.schedule), table.joints,
@@ -86,12 +98,13 @@ def own_errors(table: FoldTable, told: Recommendation) -> FloatArray | None:
     ).at_checks(0, joint)  # fmt: skip
     checks, n_targets = table.cells.checks, len(table.cells.target_ages_h)
     batches = np.array([table.cells.views.batch[view] for view in checks.view])
-    rows = []
+    names, rows = [], []
     for name in dict.fromkeys(batches.tolist()):
         means = [_mean(at.error[(batches == name) & (table.scoring.target == t)]) for t in range(n_targets)]
         if np.all(np.isfinite(means)):
+            names.append(name)
             rows.append(1.0 / (1.0 + np.array(means)) - 1.0)
-    return np.array(rows) if rows else None
+    return (names, np.array(rows)) if rows else None
 
 
 def _mean(errors: FloatArray) -> float:
@@ -107,6 +120,7 @@ def scaled(errors: FloatArray, rms: float) -> FloatArray:
 
 def spare_options(
     chances: RefusalChances,
+    repeated: FloatArray,
     n_companions: int,
     costs: Costs | None,
     *,
@@ -116,10 +130,16 @@ def spare_options(
 ) -> tuple[SpareOption, ...]:
     """Expected costs without spares and with a group of companions in reserve for one target more at a time.
 
-    A refused trial batch is cast anew until one is accepted, so that on the mean 1 / (1 - p) are cast for each.
+    A refused trial batch, or one that is a stranger to the records, is cast anew until one is accepted, so that on the
+    mean 1 / (1 - p) are cast for each.
+
+    Parameters
+    ----------
+    repeated
+        Chance that a trial batch is cast anew, for 0, 1, ... groups in reserve, ``(n_targets + 1,)``.
     """
     options = []
-    for n_groups, chance in enumerate(chances.refused.tolist()):
+    for n_groups, chance in enumerate(repeated.tolist()):
         expected = None
         if batch_cost is not None and costs is not None and chance < 1.0:
             attempt = (
