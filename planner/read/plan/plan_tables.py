@@ -178,8 +178,7 @@ class CurvesTable(PlanTable):
     families: Annotated[
         CurveNames,
         said(
-            'curves that may be fitted; left out: these five. "population prior" and "shape prior" learn from other '
-            "batches and read from one age on",
+            'curves that may be fitted; left out: these. "population prior", "shape prior" learn from other batches',
             list(CURVE_NAMES),
         ),
     ] = CURVE_NAMES

@@ -177,7 +177,14 @@ def _formula(curve: IssuedCurve, item: BatchCurve) -> str:
         ultimate, half, offset = numbers
         since = f"(t - {offset})" if item.parameters[2] >= 0 else f"(t + {offset[1:]})"
         return f"{ultimate} {since} / ({since} + {half})"
-    if curve.curve == "exponential":
+    if curve.curve == "population prior":
+        n_own = len(numbers) - len(item.knots_h)
+        places = ", ".join(f"{mean} at {knot:.4g} h" for mean, knot in zip(numbers[n_own:], item.knots_h, strict=True))
+        return (
+            f"exp(m {item.parameters[0]:+.5g} {item.parameters[1]:+.5g} g), m the monotone cubic (Fritsch and "
+            f"Carlson) of ln S in ln t through {places} (means of the earlier batches), g its slope"
+        )
+    if curve.curve in ("exponential", "shape prior"):
         ultimate, time, shape = numbers
         return f"{ultimate} exp(-({time} / t)^{shape})"
     if curve.curve == "logarithmic":
@@ -190,12 +197,15 @@ def _formula(curve: IssuedCurve, item: BatchCurve) -> str:
     return f"straight in {across} through {places}"
 
 
+LEARNT_FIT = "stands between these means and what the earlier batches say"
+
+
 def parameter_words(curve: IssuedCurve, item: BatchCurve, names: tuple[str, ...]) -> str:
-    """The constants with their standard errors."""
+    """The first constants with their standard errors, as many as there are names."""
     del curve
     return ", ".join(
         f"{name} {value:.5g} +- {error:.2g}"
-        for name, value, error in zip(names, item.parameters, item.parameter_se, strict=True)
+        for name, value, error in zip(names, item.parameters, item.parameter_se, strict=False)
     )
 
 

@@ -18,6 +18,7 @@ from planner.issued_curve.rules.rule_words import (
 from planner.report.text import words
 from planner.report.text.blocks import Block, Bullets, Column, Facts, Paragraph, Section, Table
 from planner.report.text.curve_words import (
+    LEARNT_FIT,
     assurance_words,
     break_more_words,
     companions_label,
@@ -33,6 +34,7 @@ from planner.report.text.curve_words import (
     valid_words,
 )
 from planner.terms.labels import age_label, percent
+from planner.terms.plan.settings import PRIOR_CURVE_NAMES
 
 
 def curve_account(issue: Issue) -> tuple[Section, ...]:
@@ -229,11 +231,15 @@ def _fit(issue: Issue) -> Section:
             name.removesuffix("_mpa").replace("_", " ") if "mean_" in name else name
             for name in names_of_parameters(curve.curve, len(fitted.parameters))
         )
+        is_learnt = curve.curve in PRIOR_CURVE_NAMES
+        how_well = LEARNT_FIT if is_learnt else lack_of_fit_words(fit.lack_of_fit)
+        if curve.curve == "population prior":  # the other numbers are those of the earlier batches
+            named = named[: len(named) - len(fitted.knots_h)]
         batch = words.clean(fitted.batch, limit=24)
         blocks.append(
             Paragraph(
                 f"{batch}: {parameter_words(curve, fitted, named)} (t in h at the reference temperature). The curve "
-                f"{lack_of_fit_words(fit.lack_of_fit)}."
+                f"{how_well}."
             )
         )
         blocks.append(

@@ -8,7 +8,7 @@ import numpy as np
 
 from planner.choices import choice_set, extra_choices
 from planner.resampling.errors.judged_programmes import Programmes, judge
-from planner.terms.plan.settings import BETWEEN_CASTINGS_H, JudgedOn
+from planner.terms.plan.settings import BETWEEN_CASTINGS_H, PRIOR_CURVE_NAMES, JudgedOn
 from planner.terms.results.price_parts import Alternative, Stage
 from planner.terms.results.programme_count import Estimate
 from planner.terms.results.recommendation import RatedChoice, Recommendation
@@ -94,8 +94,8 @@ def stages_of(search: Search, choice: RatedChoice, number: int) -> tuple[Stage, 
 
     The breaks of the last of several trial batches, cast a day apart, decide.
     """
-    schedule = choice.schedule
-    first = [Schedule(schedule.ages_h[:n], schedule.specimens[:n]) for n in range(FEWEST_TO_FIT, schedule.n_ages + 1)]
+    schedule, fewest = choice.schedule, 1 if choice.curve in PRIOR_CURVE_NAMES else FEWEST_TO_FIT
+    first = [Schedule(schedule.ages_h[:n], schedule.specimens[:n]) for n in range(fewest, schedule.n_ages + 1)]
     own = _judged(search, choice, first, number, judged_on="own batch")
     later = _judged(search, choice, first, number, judged_on="later pour")
     if own is None:

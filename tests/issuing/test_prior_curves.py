@@ -1,0 +1,166 @@
+"""Plans whose curves learn from the other batches, down to one age: the same for any workers, issued, read back."""
+
+from __future__ import annotations
+
+import json
+import re
+import shutil
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from scipy.interpolate import PchipInterpolator
+
+from planner.issued_curve.calibration.issue import Issue
+from planner.issuing import issue_curve
+from planner.mixed_model import estimate_growth_prior
+from planner.pipeline import minimum, price, recommend, score
+from planner.population import basis_of
+from planner.read import load_later, load_plan, read_curve
+from planner.report.accounts.after_casting.curve_account import curve_account
+from planner.report.documents.result_files import result_files
+from planner.report.documents.values.curve_document import curve_document
+from planner.report.documents.values.recommendation_document import recommendation_document
+from planner.report.text.curve_words import LEARNT_FIT
+from planner.resampling.priors.learnt import learning_batches
+from planner.resampling.priors.loops import NOMINAL
+from planner.terms.plan.settings import PRIOR_CURVE_NAMES, CurveName, Plan
+from planner.terms.problems import InputError
+from planner.terms.results.recommendation import Recommendation
+from planner.terms.schedule import Schedule
+from tests.issued_curve.trial_files import PLAN, trial_rows, write_trial
+
+CURVES = '[curves]\nfamilies = ["logarithmic", "population prior", "shape prior"]\n'
+SMALL = {
+    r'^ages = \["4 h".*$': 'ages = ["4 h", "8 h", "1 d", "3 d"]',
+    r"^fewest_ages.*$": "fewest_ages = 1",
+    r"^most_ages.*$": "most_ages = 2",
+    r"^specimens_per_age = \[2, 4\]$": "specimens_per_age = [2, 3]",
+    r"^specimens = 24$": "specimens = 6",
+    r"^equivalent_age_q_k.*$": "equivalent_age_q_k = [4000, 5000]",
+    r"^datum_c.*\n": "",
+    r"^schedules = .*$": 'schedules = ["1 d x2"]',
+}
+
+
+def plan_text(*, curves: str = CURVES) -> str:
+    text = PLAN.read_text(encoding="utf-8")
+    for pattern, line in SMALL.items():
+        text, n_found = re.subn(pattern, line, text, flags=re.MULTILINE)
+        assert n_found == 1, pattern
+    return text + "\n" + curves
+
+
+def plan_in(folder: Path, *, curves: str = CURVES) -> Plan:
+    folder.mkdir(parents=True, exist_ok=True)
+    for name in ("breaks.csv", "temperatures.csv"):
+        shutil.copy(PLAN.parent / name, folder / name)
+    (folder / "plan.toml").write_text(plan_text(curves=curves), encoding="utf-8")
+    return load_plan(folder / "plan.toml")
+
+
+@pytest.fixture(scope="module")
+def plan(tmp_path_factory: pytest.TempPathFactory) -> Plan:
+    return plan_in(tmp_path_factory.mktemp("priors"))
+
+
+@pytest.fixture(scope="module")
+def told(plan: Plan) -> Recommendation:
+    return recommend(plan, n_draws=20, workers=1)
+
+
+def without_seconds(told: Recommendation) -> str:
+    document = recommendation_document(told)
+    document["search"].pop("seconds")
+    return json.dumps(document, sort_keys=True)
+
+
+@pytest.mark.parametrize("workers", [2, 3])
+def test_every_figure_is_the_same_to_the_last_bit_for_any_workers(
+    plan: Plan, told: Recommendation, workers: int
+) -> None:
+    assert without_seconds(recommend(plan, n_draws=20, workers=workers)) == without_seconds(told)
+
+
+def test_one_age_is_scored_and_what_the_curve_rests_on_is_said(told: Recommendation) -> None:
+    assert told.recommended.curve in PRIOR_CURVE_NAMES
+    assert told.recommended.schedule.n_ages == 1
+    assert any("Curves with a prior rest on 8 other batches" in note for note in told.evidence.notes)
+    (compared,) = told.compared
+    assert compared.schedule == Schedule((24.0,), (2,))
+    assert compared.curve in PRIOR_CURVE_NAMES
+
+
+def test_every_question_answers(plan: Plan, told: Recommendation, tmp_path: Path) -> None:
+    rated, _ = score(plan, Schedule((8.0,), (2,)), n_draws=5, workers=1)
+    assert rated.curve in PRIOR_CURVE_NAMES
+    priced = price(plan, n_draws=5, workers=1)
+    assert priced.recommendation.recommended.schedule == told.recommended.schedule
+    assert minimum(plan, n_draws=5, workers=1).together.least is not None
+    files = result_files(
+        told, plan.settings, castings=(), has_figures=False, has_all_choices=True, folder=tmp_path
+    )  # fmt: skip
+    assert {"workbook.xlsx", "report.html"} <= set(files)
+
+
+def issue_of(plan: Plan, told: Recommendation, folder: Path, *, curve: CurveName) -> Issue:
+    """The curve of a trial batch that was broken at 4 h alone, with its companions."""
+    rows = [row for row in trial_rows("T1") if row.curing == "site" or row.age_h == 4.0]
+    breaks, temperatures = write_trial(folder, "T1", rows=rows)
+    trial = load_later(PLAN, breaks, temperatures)
+    chosen = replace(told.recommended, curve=curve, schedule=Schedule((4.0,), (3,)))
+    return issue_curve(plan, trial, replace(told, recommended=chosen))
+
+
+def test_issued_from_one_age_by_hand(plan: Plan, told: Recommendation, tmp_path: Path) -> None:
+    """Mean curve of all nine batches by scipy, alpha and beta by the dense normal law."""
+    issue = issue_of(plan, told, tmp_path, curve="population prior")
+    cells = basis_of(plan).cells
+    setting = cells.settings.index(told.recommended.maturity)
+    batches = learning_batches(cells, setting, frozenset())
+    assert batches is not None
+    prior = estimate_growth_prior(batches)
+    knots, values = prior.curve.log_maturity, prior.curve.log_mpa
+    mean = PchipInterpolator(knots, values)
+    (fit,) = issue.fits
+    at, left = np.log(fit.means.maturity_h[0]), prior.departure_variance(fit.means.maturity_h)[0]
+    row = np.array([1.0, mean.derivative()(max(at, knots[0]))])
+    own = np.diag([prior.scale_sd**2, prior.rate_sd**2]) * 10.0 / 9.0
+    total = row @ own @ row + fit.means.cv[0] ** 2 / NOMINAL + left
+    level = mean(max(at, knots[0])) + min(at - knots[0], 0.0) * row[1]
+    alpha, beta = own @ row / total * (np.log(fit.means.mean_mpa[0]) - level)
+    for maturity in (7.0, 24.0, 100.0):
+        log_mpa = mean(np.log(maturity)) + alpha + beta * mean.derivative()(np.log(maturity))
+        assert issue.curve.read(maturity) == pytest.approx(float(np.exp(log_mpa)), rel=1e-6)
+    said = str(curve_account(issue))
+    assert LEARNT_FIT in said
+    assert "goes through every mean" not in said
+
+
+@pytest.mark.parametrize("curve", PRIOR_CURVE_NAMES)
+def test_an_issued_curve_is_read_back(plan: Plan, told: Recommendation, tmp_path: Path, curve: CurveName) -> None:
+    issue = issue_of(plan, told, tmp_path, curve=curve)
+    (tmp_path / "curve.json").write_text(json.dumps(curve_document(issue)), encoding="utf-8")
+    again = read_curve(tmp_path / "curve.json")
+    maturities = np.array([5.0, 12.0, 30.0, 200.0])
+    assert again.strength(maturities) == pytest.approx(issue.curve.strength(maturities), rel=1e-9)
+    assert again.span_h == pytest.approx(told.valid_for.maturity_span_h)
+
+
+def test_a_prior_that_cannot_be_learnt_is_said_or_refused(tmp_path: Path) -> None:
+    few = '[curves]\nfamilies = ["logarithmic", "shape prior"]\n'
+    plan = plan_in(tmp_path / "few", curves=few)
+    kept = {"R1", "R2", "R3"}
+    records = replace(
+        plan.records,
+        breaks=tuple(item for item in plan.records.breaks if item.batch in kept),
+        curing_records=tuple(item for item in plan.records.curing_records if item.batch in kept),
+    )
+    choices = replace(plan.settings.choices, fewest_ages=2)
+    plan = replace(plan, records=records, settings=replace(plan.settings, choices=choices, pours=None))
+    notes = recommend(plan, n_draws=5, workers=1).evidence.notes
+    assert any("shape prior is not among the choices: it needs 4 batches" in note for note in notes)
+    alone = replace(plan, settings=replace(plan.settings, curves=("shape prior",)))
+    with pytest.raises(InputError, match="No curve is left to choose among"):
+        recommend(alone, n_draws=5, workers=1)
