@@ -115,15 +115,20 @@ def print_summary(held: Sequence[Held]) -> None:
     def column(name: str) -> FloatArray:
         return np.array([getattr(row, name) for row in held])
 
-    def covered(bound: str, truth: str) -> float:
-        return float(np.mean(column(bound) >= column(truth)))
+    def share(holds: FloatArray) -> str:
+        mean = float(np.mean(holds))
+        return f"{mean:.3f} +- {np.sqrt(mean * (1.0 - mean) / len(held)):.3f}"
 
+    def covered(bound: str, truth: str) -> str:
+        return share(column(bound) >= column(truth))
+
+    print("after +- the Monte-Carlo error of the redraws")
     print(f"{len(held)} redraws of nine batches; true RMS, own batch, median {np.median(column('own_rms')):.4f}")
-    print(f"own-batch rms_upper_95 holds in {covered('own_bound', 'own_rms'):.3f}")
-    print(f"next-batch rms_upper_95 holds in {covered('next_bound', 'next_rms'):.3f}")
-    print(f"own-batch within_tolerance_lower_95 holds in {covered('inside', 'inside_lower'):.3f}")
-    print(f"next-batch within_tolerance_lower_95 holds in {covered('next_inside', 'next_inside_lower'):.3f}")
-    print(f"safe reading factor covers {ASSURANCE:.0%} in {np.mean(column('safe_share') >= ASSURANCE):.3f}")
+    print(f"own-batch rms_upper_95 holds in {covered('own_bound', 'own_rms')}")
+    print(f"next-batch rms_upper_95 holds in {covered('next_bound', 'next_rms')}")
+    print(f"own-batch within_tolerance_lower_95 holds in {covered('inside', 'inside_lower')}")
+    print(f"next-batch within_tolerance_lower_95 holds in {covered('next_inside', 'next_inside_lower')}")
+    print(f"safe reading factor covers {ASSURANCE:.0%} in {share(column('safe_share') >= ASSURANCE)}")
     pairs = (
         ("nested", "nested_rms", "own_rms"), ("bootstrap", "bootstrap_rms", "own_rms"),
         ("apparent", "apparent_rms", "own_rms"), ("next batch", "next_stated", "next_rms"),

@@ -189,9 +189,11 @@ def candidates_of(study: Study, limits: Limits, curves, n_constants: int) -> Can
 
 def expected_loss(error: np.ndarray, variance: np.ndarray, over_weight: float) -> np.ndarray:
     """Mean of x^2, of over-predictions `over_weight` times x^2, for x normal about e with variance 2 v."""
+    plain = error**2 + 2.0 * variance
+    if over_weight == 1.0:
+        return plain
     deviation = np.sqrt(2.0 * variance)
     a = error / deviation
-    plain = error**2 + deviation**2
     more = plain * stats.norm.cdf(a) + error * deviation * stats.norm.pdf(a)  # mean of x^2 above 0
     return plain + (over_weight - 1.0) * more
 

@@ -12,6 +12,7 @@ from scipy.special import ndtr
 from tests.oracle.plain.candidates import Candidates, Schedule
 from tests.oracle.plain.fits import reading
 from tests.oracle.plain.rule import completed_losses, place_of
+from tests.oracle.plain.study import Check
 
 WORSE_BY = 0.21
 IMMATERIAL = 1.0 / 40.0  # of the tolerance
@@ -48,25 +49,36 @@ def readings(
     key = (schedule.ages_h, joint, is_parted_whole)
     if key not in candidates.memo:
         candidates.memo[key] = read_anew(candidates, schedule.ages_h, joint, is_parted_whole=is_parted_whole)
-    counts = np.array(schedule.counts)
+    share = 1.0 / np.array(schedule.counts)
     found, unread = [], set()
-    for check, weight, truth_variance, batches in candidates.memo[key]:
-        if check.unit == out:
+    for one in candidates.memo[key]:
+        if one.check.unit == out:
             continue
-        told = {
-            name: [(error, float(np.sum(noise / counts)), prior) for error, noise, prior in views]
-            for name, (unit, views) in batches.items()
-            if unit != out
-        }
-        if told:
-            columns = np.array([np.mean(views, axis=0) for views in told.values()]).T
-            found.append(AtCheck(check.unit, weight, *columns, truth_variance))
+        kept = one.unit != out
+        if kept.any():
+            columns = (one.error[kept], one.noise[kept] @ share, one.prior[kept])
+            found.append(AtCheck(one.check.unit, one.weight, *columns, one.truth_variance))
         else:
-            unread.add(check.unit)
+            unread.add(one.check.unit)
     return [check for check in found if check.unit not in unread]
 
 
-def read_anew(candidates: Candidates, ages_h: tuple[float, ...], joint: int, *, is_parted_whole: bool) -> list:
+@dataclass(frozen=True)
+class ReadAnew:
+    """One check read with every other batch of its mix that holds all ages, halvings of a batch averaged."""
+
+    check: Check
+    weight: float
+    truth_variance: float
+    unit: np.ndarray  # of each other batch, (n_batches,)
+    error: np.ndarray  # (n_batches,)
+    noise: np.ndarray  # variance of one specimen at each age, (n_batches, n_ages)
+    prior: np.ndarray  # variance of the records' specimens, (n_batches,)
+
+
+def read_anew(
+    candidates: Candidates, ages_h: tuple[float, ...], joint: int, *, is_parted_whole: bool
+) -> list[ReadAnew]:
     """Every check read with every other batch of its mix that holds all ages."""
     study, limits = candidates.study, candidates.limits
     curve, weighting, m = candidates.joints[joint]
@@ -84,7 +96,16 @@ def read_anew(candidates: Candidates, ages_h: tuple[float, ...], joint: int, *, 
             behind = np.array([behind_mean(study, at, age) if is_parted_whole else view.n[age] for age in ages_h])
             own = (read / check.truth_mpa - 1.0, noise, float(np.sum(noise / behind)))
             batches.setdefault(view.batch, (view.unit, []))[1].append(own)
-        found.append((check, limits.shares[check.target] * check.weight, study.check_variance[k], batches))
+        told = [[np.mean(column, axis=0) for column in zip(*views, strict=True)] for _, views in batches.values()]
+        found.append(
+            ReadAnew(
+                check, limits.shares[check.target] * check.weight, study.check_variance[k],
+                np.array([unit for unit, _ in batches.values()]),
+                np.array([one[0] for one in told]),
+                np.array([one[1] for one in told]).reshape(len(told), len(ages_h)),
+                np.array([one[2] for one in told]),
+            )
+        )  # fmt: skip
     return found
 
 
@@ -114,8 +135,14 @@ def behind_mean(study, at: int, age: float) -> float:
 
 def plain_level(check: AtCheck, m: int) -> float:
     """Unbiased square at one check, every subset enumerated."""
-    square = np.mean([np.mean(some) ** 2 for some in combinations(check.error, m)])
-    return float(square + (check.own.mean() - check.prior.mean()) / m - check.truth_variance)
+    return float(square_of(check.error, m) + (check.own.mean() - check.prior.mean()) / m - check.truth_variance)
+
+
+def square_of(error: np.ndarray, m: int) -> float:
+    """Mean square of the mean of m errors, every subset enumerated."""
+    if m == 1:
+        return float(error @ error) / len(error)
+    return float(np.mean([np.mean(some) ** 2 for some in combinations(error, m)]))
 
 
 def judge_row(candidates: Candidates, row: int, out: int | None = None, *, m: int = 1) -> Judged:
@@ -135,9 +162,7 @@ def judge(checks: list[AtCheck], m: int, tolerance: float, n_units: int) -> Judg
     unit = np.array([check.unit for check in checks])
     own_weight = np.array([check.weight for check in checks])
     weight = own_weight / len(set(unit.tolist()))
-    square = np.array([
-        np.mean([np.mean(some) ** 2 for some in combinations(check.error, m)]) for check in checks
-    ])  # fmt: skip
+    square = np.array([square_of(check.error, m) for check in checks])
     own = np.array([check.own.mean() for check in checks]) / m
     prior = np.array([check.prior.mean() for check in checks]) / m
     truth = np.array([check.truth_variance for check in checks])
