@@ -8,9 +8,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import asdict
 
 from planner.report.text import words
-from planner.report.text.blocks import Column, Paragraph, Section, Table
+from planner.report.text.blocks import Bullets, Column, Paragraph, Section, Table
 from planner.sweeping.sweep_rows import COLUMNS, SweepRow
 
+LONGEST_PATH = 24  # characters; sweep.csv has it whole
 FORMULA_STARTS = ("=", "+", "-", "@")
 
 
@@ -49,7 +50,7 @@ def sweep_section(rows: Sequence[SweepRow]) -> Section:
         lambda row: (
             words.whole_share(row.tolerance),
             words.whole_share(row.assurance),
-            row.schedule if row.exit == 0 else words.clean(row.problem, limit=160),
+            row.schedule if row.exit == 0 else "no answer",
             words.NONE if row.n_specimens is None else str(row.n_specimens),
             words.money(row.cost, row.currency),
         ),
@@ -66,7 +67,11 @@ def sweep_section(rows: Sequence[SweepRow]) -> Section:
         ),
         note=note,
     )
-    return Section(heading="Plans", blocks=(asked, read) if read.rows else (asked, Paragraph(note)))
+    failed = Bullets(
+        tuple(f"{words.clean(row.plan)}: {words.clean(row.problem, limit=160)}" for row in rows if row.exit != 0)
+    )
+    problems = (failed,) if failed.items else ()
+    return Section(heading="Plans", blocks=(asked, *problems, *((read,) if read.rows else (Paragraph(note),))))
 
 
 def _table(
@@ -80,9 +85,14 @@ def _table(
     columns = (("plan", False), ("target", False), *headings)
     return Table(
         columns=tuple(Column(heading=text, is_number=is_number) for text, is_number in columns),
-        rows=tuple((words.clean(row.plan, limit=40), row.target, *cells(row)) for row in rows),
+        rows=tuple((_end_of(words.clean(row.plan)), row.target, *cells(row)) for row in rows),
         note=note,
     )
+
+
+def _end_of(path: str) -> str:
+    """A path that would crowd the table out, by its end: that is where plans differ."""
+    return path if len(path) <= LONGEST_PATH else "…" + path[1 - LONGEST_PATH :].lstrip()
 
 
 def _share_inside(row: SweepRow) -> float | None:

@@ -501,3 +501,22 @@ def test_all_sources_are_gathered_and_ranked() -> None:
         "age-not-in-records",
         "outlying-break",
     ]
+
+
+def test_targets_over_one_hole_are_told_together() -> None:
+    changed = {
+        "cells__target_ages_h": (12.0, 18.0),
+        "cells__typical_mpa": lambda: np.array((2.0, 20.0, 32.0, 40.0)),
+    }
+    (text,) = [caution.text for caution in answer_cautions(about(**changed)) if caution.code == "wide-strength-step"]
+    assert text.startswith("The curve at 12 h, 18 h spans a hole")
+
+
+def test_nothing_is_called_held_out_that_was_drawn() -> None:
+    wide = SimpleNamespace(
+        rms=0.116, between_batch_cv=0.02, rms_by_trial_batches=(0.116,), over_predicted_beyond_tolerance=0.0
+    )
+    for is_drawn, said in ((False, "With the choosing held out, "), (True, "On drawn batches, ")):
+        changed = {"honest__next_batch": wide, "basis__is_drawn": is_drawn}
+        (text,) = [caution.text for caution in answer_cautions(about(**changed)) if caution.code == "other-pour"]
+        assert text.startswith(said)

@@ -54,9 +54,14 @@ def _why_this(recommended: RatedChoice, best: RatedChoice, n_tied: int, n_choice
     visits = best.n_visits - recommended.n_visits
     saving = [_counted(spared, "specimen") if spared else "", _counted(visits, "visit") if visits > 0 else ""]
     listed = " and ".join(part for part in saving if part) or "the wait for a later age"
+    cheapest = (
+        "the recommended one apart from it, which"
+        if n_tied == 1
+        else f"{n_tied} schedules apart from it, and the cheapest of them"
+    )
     return (
         f"The lowest score of {n_choices} schedules has {schedule_label(best.schedule)}; these batches cannot tell "
-        f"{n_tied} schedules apart from it, and the cheapest of them spares {listed} "
+        f"{cheapest} spares {listed} "
         f"(apparent {percent(recommended.error.rms)} against {percent(best.error.rms)} RMS)."
     )
 

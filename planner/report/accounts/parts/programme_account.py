@@ -7,6 +7,7 @@ from planner.report.text import words
 from planner.report.text.blocks import Column, Facts, Section, Table
 from planner.terms.results.programme_count import ProgrammeCount
 from planner.terms.results.recommendation import Recommendation
+from planner.verdict.answers.minimum.standard_counts import STANDARDS, StandardCounts
 
 
 def programme_section(told: Recommendation) -> Section:
@@ -14,12 +15,28 @@ def programme_section(told: Recommendation) -> Section:
     facts: tuple[tuple[str, str], ...] = ()
     if told.programme is not None:
         facts += programme_facts(told.programme)
+    facts += tuple(("Standard", less_words(told, standard)) for standard in STANDARDS if _asks_less(told, standard))
     if told.checks is not None:
         facts += (
             ("Acceptance", words.clean(told.checks.acceptance)),
             ("Site checks", words.clean(told.checks.rule)),
         )
     return Section("What the whole calibration takes", (Facts(facts),) if facts else ())
+
+
+def _asks_less(told: Recommendation, standard: StandardCounts) -> bool:
+    schedule = told.recommended.schedule
+    return schedule.n_specimens < standard.fewest_specimens or schedule.n_ages < standard.fewest_ages
+
+
+def less_words(told: Recommendation, standard: StandardCounts) -> str:
+    """That a standard asks for more than is advised, and what to do where it is in force."""
+    schedule = told.recommended.schedule
+    return (
+        f"{standard.name} asks for {standard.fewest_specimens} specimens at {standard.fewest_ages} ages of a batch "
+        f"(from memory), this schedule has {schedule.n_specimens} at {schedule.n_ages}. Where it is in force, "
+        f'test-ages minimum PLAN --at-least "{standard.name}" tells the least that has both.'
+    )
 
 
 def estimate_section(told: Recommendation) -> Section:

@@ -37,10 +37,11 @@ def _verdict(about: Circumstances) -> Iterator[Caution]:
             "to be cast all the same.",
         )
     if later is not None and own is not None and later.rms > OTHER_POUR_SHARE * own.nested_rms:
+        judged = "On drawn batches" if about.basis.is_drawn else "With the choosing held out"
         two = f" (about {percent(later.rms_by_trial_batches[1])})" if len(later.rms_by_trial_batches) > 1 else ""
         yield Caution(
             "other-pour",
-            f"With the choosing held out, a later pour is read {percent(later.rms)} off and the own batch "
+            f"{judged}, a later pour is read {percent(later.rms)} off and the own batch "
             f"{percent(own.nested_rms)}: batches differ by about {percent(later.between_batch_cv)}. "
             f"Calibrate on two trial batches{two}, and check every pour.",
         )
@@ -121,6 +122,7 @@ def _span(about: Circumstances) -> Iterator[Caution]:
 def _wide_step(about: Circumstances) -> Iterator[Caution]:
     """A target that the curve crosses a hole for: the two breaks around it are far apart in strength."""
     cells, choice = about.cells, about.recommended
+    crossed: dict[tuple[float, float], list[str]] = {}
     typical = dict(zip(cells.ages_h.tolist(), cells.typical_mpa().tolist(), strict=True))
     ages_h = choice.schedule.ages_h
     last_mpa = typical[ages_h[-1]]
@@ -128,13 +130,15 @@ def _wide_step(about: Circumstances) -> Iterator[Caution]:
         for before, after in pairwise(ages_h):
             step = typical[after] - typical[before]
             if before < target < after and step > WIDEST_STEP * last_mpa:
-                yield Caution(
-                    "wide-strength-step",
-                    f"The curve at {target_label(target, wait)} spans a hole: no break between {age_label(before)} "
-                    f"({typical[before]:.0f} MPa) and {age_label(after)} ({typical[after]:.0f} MPa), "
-                    f"{percent(step / last_mpa, digits=0)} of the strength at the last break. ASTM C1074 asks for five "
-                    "ages with about equal steps of strength (from memory). Add a break in between.",
-                )
+                crossed.setdefault((before, after), []).append(target_label(target, wait))
+    for (before, after), targets in crossed.items():
+        yield Caution(
+            "wide-strength-step",
+            f"The curve at {', '.join(targets)} spans a hole: no break between {age_label(before)} "
+            f"({typical[before]:.0f} MPa) and {age_label(after)} ({typical[after]:.0f} MPa), "
+            f"{percent((typical[after] - typical[before]) / last_mpa, digits=0)} of the strength at the last break. "
+            "ASTM C1074 asks for five ages with about equal steps of strength (from memory). Add a break in between.",
+        )
 
 
 def _sensors(about: Circumstances) -> Iterator[Caution]:
