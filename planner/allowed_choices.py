@@ -9,15 +9,15 @@ import numpy as np
 from planner.choices import ChoiceSet, enumerate_choices, offered_ages
 from planner.evidence import Cells, tabulate
 from planner.laboratory.casting_hours import ScheduleCosts, castings_costs, cost_once
-from planner.terms.arrays import FloatArray, IntArray
+from planner.terms.arrays import AnyArray, FloatArray, IntArray
 from planner.terms.labels import age_label
 from planner.terms.plan.machine_time import most_specimens
 from planner.terms.plan.settings import BETWEEN_CASTINGS_H, Budget, Plan, ProgrammeSettings, Settings
 from planner.terms.problems import NoScheduleError
 from planner.verdict.selection.rule import cheapness_tiers
-from planner.verdict.validation.restricted import part_of
 
 NO_LIMIT = 1_000_000  # specimens at an age
+PRICED_AT_ONCE = 250_000  # schedules: 20 MB of specimens by age
 
 
 def offered_choices(plan: Plan, cells: Cells | None = None) -> tuple[Cells, IntArray, ChoiceSet]:
@@ -72,7 +72,9 @@ def breakable(choices: ChoiceSet, settings: Settings) -> ChoiceSet:
     laboratory = settings.laboratory_taken
     most = [most_specimens(float(age_h), laboratory) for age_h in choices.ages_h]
     limits = np.array([NO_LIMIT if count is None else count for count in most])
-    is_kept = np.asarray((choices.specimens_by_age() <= limits).all(axis=1))
+    is_kept = np.concatenate(
+        [(some.specimens_by_age() <= limits).all(axis=1) for _, some in choices.in_blocks(PRICED_AT_ONCE)]
+    )
     if is_kept.all():
         return choices
     if not is_kept.any():
@@ -81,7 +83,7 @@ def breakable(choices: ChoiceSet, settings: Settings) -> ChoiceSet:
             f"a break on {laboratory.machines} testing machine{'s' if laboratory.machines > 1 else ''}. State shorter "
             "minutes_per_break, more machines or wider age_tolerances in [laboratory], or offer later ages."
         )
-    return part_of(choices, is_kept)
+    return choices.part(is_kept)
 
 
 def of_one_batch(settings: Settings) -> Budget:
@@ -109,27 +111,48 @@ class Prices:
 
     cost: FloatArray | None  # with the fewest trial batches allowed; None without [costs], (n_choices,)
     n_visits: IntArray  # of one trial batch, (n_choices,)
-    tier: IntArray  # cheapness, lower is cheaper, (n_choices,)
+    n_specimens: IntArray  # of one trial batch, (n_choices,)
+    last_age_h: FloatArray  # (n_choices,)
     batch_cost: FloatArray | None = None  # of one trial batch, (n_choices,)
     cost_once: float = 0.0  # of a calibration, however many trial batches it has
+
+    @property
+    def keys(self) -> tuple[FloatArray | IntArray, ...]:
+        """What is spent, what counts most first: money where prices are given, specimens, visits, the last age."""
+        keys = (self.n_specimens, self.n_visits, self.last_age_h)
+        return keys if self.cost is None else (self.cost, *keys)
 
     def cost_of(self, n_trial_batches: int) -> FloatArray | None:
         """Of whole calibrations with so many trial batches, ``(n_choices,)``; None without [costs]."""
         return None if self.batch_cost is None else self.batch_cost * n_trial_batches + self.cost_once
 
 
+def price_tiers(choices: ChoiceSet, settings: Settings) -> AnyArray:
+    """Cheapness of schedules, lower is cheaper, equals alike, ``(n_choices,)``; worked out block by block."""
+    tables: list[FloatArray] = []
+    at = np.empty(len(choices), dtype=np.int32)
+    for span, some in choices.in_blocks(PRICED_AT_ONCE):
+        prices = rank_prices(some, settings)
+        tier = cheapness_tiers(*prices.keys)
+        _, first = np.unique(tier, return_index=True)
+        at[span] = tier + sum(len(table) for table in tables)
+        tables.append(np.stack([key[first] for key in prices.keys], axis=1))
+    return cheapness_tiers(*np.concatenate(tables).T).astype(np.int32)[at]
+
+
 def rank_prices(choices: ChoiceSet, settings: Settings) -> Prices:
-    """Rank schedules by cost: money where prices are given, else specimens, visits and the last age."""
+    """Price schedules: money where prices are given, specimens, visits and the last age."""
     told = _schedule_costs(choices, settings)
-    keys = (choices.n_specimens, told.n_visits, choices.last_age_h)
+    n_specimens, last_age_h = choices.n_specimens, choices.last_age_h
     if settings.costs is None:
-        return Prices(None, told.n_visits, cheapness_tiers(*keys))
+        return Prices(None, told.n_visits, n_specimens, last_age_h)
     programme = _programme(settings)
     once = cost_once(settings.costs)
     return Prices(
         told.cost,
         told.n_visits,
-        cheapness_tiers(told.cost, *keys),
+        n_specimens,
+        last_age_h,
         batch_cost=(told.cost - once) / programme.trial_batches,
         cost_once=once,
     )
@@ -161,10 +184,20 @@ def affordable(choices: ChoiceSet, settings: Settings) -> ChoiceSet:
                 f"The cheapest allowed schedule costs {least:.0f} {settings.costs.currency}, but [budget] cost is "
                 f"{most_cost:g}. Raise it, or lower fewest_ages or specimens_per_age."
             )
-    return choices if is_kept.all() else part_of(choices, is_kept)
+    return choices if is_kept.all() else choices.part(is_kept)
 
 
 def _schedule_costs(choices: ChoiceSet, settings: Settings) -> ScheduleCosts:
+    """Worked out block by block: a price depends on its own schedule alone."""
+    blocks = [_block_costs(some, settings) for _, some in choices.in_blocks(PRICED_AT_ONCE)]
+    return (
+        blocks[0]
+        if len(blocks) == 1
+        else ScheduleCosts(*(np.concatenate(column) for column in zip(*blocks, strict=True)))
+    )
+
+
+def _block_costs(choices: ChoiceSet, settings: Settings) -> ScheduleCosts:
     specimens = choices.specimens_by_age()
     is_used = specimens.any(axis=0)  # records may hold more ages than can be priced; those offered never do
     specimens = specimens if is_used.all() else specimens[:, is_used]

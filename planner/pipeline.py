@@ -127,7 +127,7 @@ def price(
     """
     basis, work = basis_of(plan), Work.of(n_draws, seed, workers, progress)
     check_promising(basis.population, plan.settings)
-    search, told = _searched(plan, basis, work)
+    search, told = _searched(plan, basis, work, is_whole=True)
     table = fold_table_of(search.basis, search.matrix.choices, search.scoring, plan.settings, work)
     estimates = tuple(estimate_of(search, choice, told.early_breaks) for choice in priced_choices(told))
     batch_cost, once = attempt_cost(estimates[0], plan.settings.costs)
@@ -191,12 +191,12 @@ def judged_minimum(plan: Plan, work: Work, *, standard: str = "") -> tuple[Minim
     """
     if standard:
         counts_of(standard)
-    search, told = _searched(plan, basis_of(plan), work)
+    search, told = _searched(plan, basis_of(plan), work, is_whole=True)
     ages_h = plan.settings.target.ages_h
     each = zip(ages_h, plan.settings.target.waits_mpa, strict=True)
     has_more = len(ages_h) > 1 and search.programmes is not None
     alone = [_for_target(plan, age_h, strength_mpa) for age_h, strength_mpa in each] if has_more else []
-    searches = [search_of(one, basis_of(one), work) for one in alone]
+    searches = [search_of(one, basis_of(one), work, is_whole=True) for one in alone]
     together = least_of(
         plan, search, age_h=ages_h[0] if len(ages_h) == 1 else None, customary=told.customary, standard=standard
     )
@@ -212,10 +212,10 @@ def judged_minimum(plan: Plan, work: Work, *, standard: str = "") -> tuple[Minim
     return answer, (search, *searches)
 
 
-def _searched(plan: Plan, basis: Basis, work: Work) -> tuple[Search, Recommendation]:
+def _searched(plan: Plan, basis: Basis, work: Work, *, is_whole: bool = False) -> tuple[Search, Recommendation]:
     """Search, choose, judge the choosing, and put the whole calibration around it."""
     started = time.perf_counter()
-    search = search_of(plan, basis, work)
+    search = search_of(plan, basis, work, is_whole=is_whole)
     return search, calibrated(search, advise(search), started=started)
 
 

@@ -7,28 +7,35 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from planner.allowed_choices import Prices, offered_choices, rank_prices
+from planner.allowed_choices import Prices, offered_choices, price_tiers, rank_prices
 from planner.choices import ChoiceSet
 from planner.evidence import Cells
 from planner.laboratory.constraint_cases import laboratory_constraints
 from planner.population import Basis
 from planner.resampling import Draws, Joint, Scoring, error_matrix
-from planner.resampling.errors.judged_programmes import judge
-from planner.resampling.search.error_matrix import Progress
+from planner.resampling.errors.judged_programmes import Programmes, judge
+from planner.resampling.search.error_matrix import ErrorMatrix, Progress
 from planner.resampling.search.learnt_rows import LearntRows
 from planner.resampling.search.model_penalty import with_likeness
+from planner.resampling.search.row_limit import RowLimit
+from planner.terms.arrays import AnyArray, IntArray
 from planner.terms.plan.settings import Plan, Settings
 from planner.terms.results.minimum.minimum_figures import TargetMinimum
 from planner.terms.results.recommendation import RatedChoice
+from planner.verdict.answers.choice_table import MOST_ROWS
 from planner.verdict.answers.minimum.least_breaks import target_minimum
+from planner.verdict.selection.asked_schedules import JudgedBlock, asked_schedules
 from planner.verdict.selection.judged_basis import judged_basis
 from planner.verdict.selection.offered_curves import offered_joints
+from planner.verdict.selection.price_fronts import price_fronts
 from planner.verdict.selection.programme_rule import TOLD_TRIAL_BATCHES, Limits, ProgrammeRule, Taken, Wanted
-from planner.verdict.selection.rule import Rule
+from planner.verdict.selection.rule import Rule, cheapness_tiers
 from planner.verdict.selection.search import Search
 from planner.verdict.validation.restricted import FoldTable, fold_table, thinned
 
 MOST_DRAWS_OF_DRAWN = 40  # of each drawn batch: there are many of them
+MOST_ROWS_HELD = 500_000  # joint choices of such a search that the rule sees: 80 MB with eight batches
+MOST_HELD = MOST_ROWS  # schedules: with more, only those that anything is asked of are held to the end
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,8 +53,14 @@ class Work:
         return cls(n_draws, seed, workers or os.cpu_count() or 1, progress)
 
 
-def search_of(plan: Plan, basis: Basis, work: Work) -> Search:
+def search_of(plan: Plan, basis: Basis, work: Work, *, is_whole: bool = False) -> Search:
     """Score every joint choice, and price every schedule.
+
+    Parameters
+    ----------
+    is_whole
+        Hold every schedule to the end, for questions that part them otherwise than by what is first. Without it a
+        search beyond `MOST_HELD` goes on with the schedules that anything is asked of.
 
     Raises
     ------
@@ -58,10 +71,19 @@ def search_of(plan: Plan, basis: Basis, work: Work) -> Search:
     cells, offered, choices = offered_choices(plan, basis.cells)
     joints = offered_joints(settings.curves, basis, plan_name=plan.name)
     scoring = scoring_of(basis, joints, settings, work)
-    matrix = error_matrix(cells, choices, joints, scoring, n_workers=work.n_workers, progress=work.progress)
-    prices = rank_prices(choices, settings)
+    is_cut = not is_whole and len(choices) > MOST_HELD
+    tier = price_tiers(choices, settings) if is_cut else None
+    matrix = error_matrix(
+        cells, choices, joints, scoring, n_workers=work.n_workers, progress=work.progress,
+        row_limit=None if tier is None or basis.is_drawn else RowLimit(tier, MOST_ROWS_HELD),
+    )  # fmt: skip
+    if tier is not None:
+        asked = _asked(cells, scoring, matrix, settings, work, is_drawn=basis.is_drawn)
+        matrix, tier = matrix.only(asked), tier[asked]
+    prices = rank_prices(matrix.choices, settings)
+    tier = cheapness_tiers(*prices.keys) if tier is None else tier
     n_draws = min(work.n_draws, MOST_DRAWS_OF_DRAWN) if basis.is_drawn else work.n_draws
-    rule = Rule(matrix, prices.tier, LearntRows(cells, scoring, joints))
+    rule = Rule(matrix, tier, LearntRows(cells, scoring, joints))
     programmes = None if basis.is_drawn else programme_rule(cells, scoring, rule, prices, settings, work)
     chosen = None if programmes is None else programmes.choose()
     if programmes is not None and chosen is not None:
@@ -75,11 +97,15 @@ def search_of(plan: Plan, basis: Basis, work: Work) -> Search:
         offered=offered,
         scoring=scoring,
         rule=rule,
+        listed=choices,
         programmes=programmes,
         chosen=chosen,
         n_trial_batches=number,
         draws=Draws(cells, n_draws=n_draws, seed=work.seed),
         cost=prices.cost_of(number),
+        is_thinned=chosen is not None
+        and matrix.dearest_whole is not None
+        and int(tier[chosen.taken.which]) > matrix.dearest_whole,
         n_visits=prices.n_visits,
         seed=work.seed,
         n_workers=work.n_workers,
@@ -114,37 +140,81 @@ def programme_rule(
 ) -> ProgrammeRule:
     """Judge every schedule for every number of trial batches, and say what is wanted of the best."""
     matrix, target = rule.matrix, settings.target
-    numbers = settings.programme_asked.allowed_trial_batches
-    judged_on, _why = judged_basis(cells, target)
-    everything = judge(
-        cells,
-        scoring,
-        matrix.choices,
-        np.arange(len(matrix.choices)),
-        matrix.best_joint,
-        matrix.joints,
-        judged_on=judged_on,
-        trial_batches=tuple(sorted({*TOLD_TRIAL_BATCHES, *numbers})),
-        n_workers=work.n_workers,
-    )
+    limits = _limits(prices, settings)
+    everything = _judged(cells, scoring, matrix, matrix.choices, matrix.best_joint, settings, n_workers=work.n_workers)
+    every = np.arange(len(matrix.choices))
     return ProgrammeRule(
         cells=cells,
         scoring=scoring,
         rule=rule,
-        limits=Limits(
-            trial_batches=numbers,
-            most_specimens=settings.budget.specimens,
-            most_cost=settings.budget.cost,
-            n_specimens=matrix.choices.n_specimens,
-            n_visits=prices.n_visits,
-            last_age_h=matrix.choices.last_age_h,
-            batch_cost=prices.batch_cost,
-            cost_once=prices.cost_once,
-            ready_by_h=settings.budget.ready_by_h,
-        ),
-        wanted=Wanted(judged_on, target.tolerance, target.assurance, target.immaterial_difference),
+        limits=limits,
+        wanted=Wanted(judged_basis(cells, target)[0], target.tolerance, target.assurance, target.immaterial_difference),
         everything=everything,
+        fronts=price_fronts(
+            everything,
+            [everything.trial_batches.index(number) for number in limits.trial_batches],
+            np.stack([limits.allows(every, number) for number in limits.trial_batches], axis=1),
+            limits.price_keys(every, np.ones(1, dtype=np.int64)),
+            matrix.score,
+        ),
         n_workers=work.n_workers,
+    )
+
+
+def _limits(prices: Prices, settings: Settings) -> Limits:
+    return Limits(
+        trial_batches=settings.programme_asked.allowed_trial_batches,
+        most_specimens=settings.budget.specimens,
+        most_cost=settings.budget.cost,
+        n_specimens=prices.n_specimens,
+        n_visits=prices.n_visits,
+        last_age_h=prices.last_age_h,
+        batch_cost=prices.batch_cost,
+        cost_once=prices.cost_once,
+        ready_by_h=settings.budget.ready_by_h,
+    )
+
+
+def _judged(
+    cells: Cells,
+    scoring: Scoring,
+    matrix: ErrorMatrix,
+    choices: ChoiceSet,
+    joint_of: AnyArray,
+    settings: Settings,
+    *,
+    n_workers: int,
+) -> Programmes:
+    """Schedules, each with its joint of lowest loss, for every number of trial batches that is told or searched."""
+    return judge(
+        cells,
+        scoring,
+        choices,
+        np.arange(len(choices)),
+        joint_of,
+        matrix.joints,
+        judged_on=judged_basis(cells, settings.target)[0],
+        trial_batches=tuple(sorted({*TOLD_TRIAL_BATCHES, *settings.programme_asked.allowed_trial_batches})),
+        n_workers=n_workers,
+    )
+
+
+def _asked(
+    cells: Cells, scoring: Scoring, matrix: ErrorMatrix, settings: Settings, work: Work, *, is_drawn: bool
+) -> IntArray:
+    """The schedules of a large search that anything is asked of."""
+
+    def judge_block(choices: ChoiceSet, joint_of: AnyArray) -> JudgedBlock:
+        limits = _limits(rank_prices(choices, settings), settings)
+        return JudgedBlock(
+            limits, _judged(cells, scoring, matrix, choices, joint_of, settings, n_workers=work.n_workers)
+        )
+
+    return asked_schedules(
+        matrix,
+        n_lowest=MOST_ROWS,
+        assurance=settings.target.assurance,
+        judge_block=None if is_drawn else judge_block,
     )
 
 

@@ -104,8 +104,8 @@ def _on_the_clock(item: Alternative, settings: Settings) -> tuple[Stage, ...]:
 def _facts(search: Search, *, seconds: float) -> SearchFacts:
     matrix = search.matrix
     return SearchFacts(
-        n_choices=matrix.n_choices,
-        n_joint_choices=matrix.n_choices * len(matrix.joints),
+        n_choices=matrix.n_searched,
+        n_joint_choices=matrix.n_searched * len(matrix.joints),
         n_fits=matrix.n_fits,
         n_at_bound=matrix.n_at_bound,
         n_unconverged=matrix.n_unconverged,

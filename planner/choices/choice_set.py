@@ -6,7 +6,7 @@ are kept once and every schedule points to its own.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import overload
 
@@ -68,6 +68,16 @@ class ChoiceSet:
     def schedules(self, which: IntArray) -> Sequence[Schedule]:
         """Return rows as values, made when they are looked at."""
         return _Schedules(self, which)
+
+    def part(self, kept: AnyArray | slice) -> ChoiceSet:
+        """Some of the schedules, in the same order; their sets stay. A mask, positions or a slice."""
+        return ChoiceSet(self.ages_h, self.set_members, self.set_n_ages, self.set_of[kept], self.specimens[kept])
+
+    def in_blocks(self, size: int) -> Iterator[tuple[slice, ChoiceSet]]:
+        """Spans of so many schedules, one after the other, so that what is worked out of them stays small."""
+        for start in range(0, len(self), size):
+            span = slice(start, min(start + size, len(self)))
+            yield span, self.part(span)
 
     def alone(self, which: int) -> ChoiceSet:
         """The same with one schedule only."""

@@ -105,7 +105,8 @@ def about(**changed: Any) -> Any:
             breaks=(*broken(), *broken("B2")), curing_records=(record(warm_day(20.0)),), cautions=()
         ),
         basis=SimpleNamespace(is_drawn=False, cautions=()),
-        matrix=SimpleNamespace(n_fits=100, n_at_bound=0, n_unconverged=0),
+        matrix=SimpleNamespace(n_fits=100, n_at_bound=0, n_unconverged=0, n_searched=1000),
+        is_thinned=False,
         recommended=SimpleNamespace(
             is_extrapolating=False,
             schedule=Schedule(AGES_H, (3, 3, 3, 3)),
@@ -197,6 +198,7 @@ CASES: list[tuple[str, dict[str, Any], dict[str, Any]]] = [
         {"settings__programme": SimpleNamespace(instrumented=1)},
         {"settings__programme": SimpleNamespace(instrumented=0)},
     ),
+    ("search-thinned", {"is_thinned": True}, {"is_thinned": False}),
     ("fits-at-bounds", {"matrix__n_at_bound": 11}, {"matrix__n_at_bound": 10}),
     ("few-batches", {"cells__n_units": 8}, {"cells__n_units": 9}),
     (

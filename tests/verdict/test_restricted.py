@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from planner.resampling import ErrorMatrix, error_matrix
 from planner.verdict.selection.fold_minima import lowest_by_fold
-from planner.verdict.validation.restricted import fold_table, part_of, restrict, thinned
+from planner.verdict.validation.restricted import fold_table, restrict, thinned
 from planner.verdict.validation.restricted_error import figures_at
 from tests.verdict.small_table import small_table
 
@@ -144,5 +144,5 @@ def test_thinned_keeps_even_patterns_only() -> None:
         counts = few.schedule(which).specimens
         assert max(counts) - min(counts) <= 1
     assert thinned(table.choices) is table.choices
-    some = part_of(table.choices, np.asarray(table.choices.n_specimens == 6))
+    some = table.choices.part(np.asarray(table.choices.n_specimens == 6))
     assert {some.schedule(which).n_specimens for which in range(len(some))} == {6}

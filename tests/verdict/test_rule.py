@@ -40,6 +40,7 @@ def matrix_of(loss, *, choice=None, joint=None, variance=None, is_over=None, lev
         n_at_bound=0,
         n_unconverged=0,
         n_second_looks=0,
+        n_searched=n_choices,
     )
 
 

@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, nullcontext
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -26,6 +26,7 @@ from planner.resampling.search.execution import Surroundings, present
 from planner.resampling.search.executors import Crew, Pending, Threads, done
 from planner.resampling.search.partition import cut, maximal_patterns, scouts
 from planner.resampling.search.pieces import LOW_FACTOR, Piece, hole_limit, near_with_holes
+from planner.resampling.search.row_limit import RowLimit, Rows
 from planner.resampling.search.task import Question, answer_piece, program_mark
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray, SingleArray
 
@@ -37,7 +38,7 @@ WHAT = "Scoring every schedule"
 class ErrorMatrix:
     """Rows are joint choices. NaN: the unit lacks an age of the schedule."""
 
-    choices: ChoiceSet
+    choices: ChoiceSet  # all that were searched, or those of them that anything is asked of
     joints: tuple[Joint, ...]
     row_choice: IntArray  # schedule of each row, as a position in `choices`, (n_rows,)
     row_joint: IntArray  # joint of each row, (n_rows,)
@@ -52,10 +53,8 @@ class ErrorMatrix:
     n_at_bound: int
     n_unconverged: int
     n_second_looks: int
-
-    @property
-    def n_choices(self) -> int:
-        return len(self.choices)
+    n_searched: int  # schedules, whether they are among `choices` or not
+    dearest_whole: int | None = None  # tier above which rows were thinned, see `RowLimit`; None: nowhere
 
     def joint_of(self, row: int) -> Joint:
         """Curve, weighting and constants of a row."""
@@ -64,6 +63,16 @@ class ErrorMatrix:
     def choice_of(self, row: int) -> int:
         """Schedule of a row, as a position in `choices`."""
         return int(self.row_choice[row])
+
+    def only(self, kept: IntArray) -> ErrorMatrix:
+        """The same with some of its schedules, rising positions among which every row must have its own."""
+        return replace(
+            self,
+            choices=self.choices.part(kept),
+            row_choice=np.searchsorted(kept, self.row_choice),
+            score=self.score[kept],
+            best_joint=self.best_joint[kept],
+        )
 
 
 def error_matrix(
@@ -75,6 +84,7 @@ def error_matrix(
     n_workers: int = 1,
     progress: Progress | None = None,
     is_all_kept: bool = False,
+    row_limit: RowLimit | None = None,
 ) -> ErrorMatrix:
     """Score every joint choice.
 
@@ -82,9 +92,9 @@ def error_matrix(
     what is near the best and hand back little. Pieces run on threads over compiled loops that hold no
     lock, or wherever :func:`surroundings` says; they are merged in their own order and the rows kept do
     not depend on who worked or when, so the result is the same to the last bit for any number of workers.
-    `is_all_kept` keeps every row, for a few schedules named beforehand.
+    `is_all_kept` keeps every row, for a few schedules named beforehand; `row_limit` bounds what is kept otherwise.
     """
-    n_specimens = choices.n_specimens
+    n_specimens = choices.n_specimens.astype(np.int32)  # ten million of them
     question = Question(
         cells=cells,
         choices=choices,
@@ -98,18 +108,16 @@ def error_matrix(
     is_worth = not is_all_kept and len(ahead) < len(choices)  # where all is kept nobody needs to know what is near
     scouting = cut(choices, ahead, len(joints), scoring, is_scouting=True) if is_worth else []
     todo = [*scouting, *cut(choices, np.arange(len(choices)), len(joints), scoring)]
-    gathered = _Gathered(choices, n_specimens)
+    gathered = _Gathered(choices, n_specimens, scoring.least_penalty(), row_limit)
     around = present() if len(todo) > 1 else Surroundings()  # what takes no time is done on the spot
     with _crew_of(around, min(n_workers, len(todo))) as crew:
         for place, piece in enumerate(_worked(question, todo, len(scouting), threshold, around.kept, crew)):
             np.minimum(threshold, piece.threshold, out=threshold)
             if place >= len(scouting):
-                gathered.add(piece, todo[place])
+                gathered.add(piece, todo[place], threshold)
             if progress:
                 progress(place + 1, len(todo), WHAT)
-    return gathered.matrix(
-        joints, np.full_like(threshold, np.inf) if is_all_kept else threshold, scoring.least_penalty()
-    )
+    return gathered.matrix(joints, np.full_like(threshold, np.inf) if is_all_kept else threshold)
 
 
 def _crew_of(around: Surroundings, n_workers: int) -> AbstractContextManager[Crew]:
@@ -157,67 +165,102 @@ def _worked(
 class _Gathered:
     """Merges pieces and lets go of rows that turn out not to be near."""
 
-    def __init__(self, choices: ChoiceSet, n_specimens: IntArray) -> None:
+    def __init__(
+        self, choices: ChoiceSet, n_specimens: AnyArray, least: FloatArray, row_limit: RowLimit | None
+    ) -> None:
         self._choices = choices
         self._n_specimens = n_specimens
         self._score = np.full(len(choices), np.inf)
         self._best_joint = np.zeros(len(choices), dtype=np.int16)
-        self._pieces: deque[tuple[Piece, IntArray]] = deque()
+        self._least = least
+        self._row_limit = row_limit
+        self._n_rows = 0
+        self._dearest_whole: int | None = None
+        self._parts: deque[Rows] = deque()
         self._counts = np.zeros(4, dtype=np.int64)
 
-    def add(self, piece: Piece, which: IntArray) -> None:
+    def add(self, piece: Piece, which: IntArray, threshold: FloatArray) -> None:
         self._score[which] = piece.score
         self._best_joint[which] = piece.best_joint
         self._counts += piece.counts
-        self._pieces.append((piece, which))
+        self._parts.append(
+            Rows(
+                which[piece.row_choice], piece.row_joint, piece.loss, piece.level, piece.variance, piece.is_over,
+                piece.is_low,
+            )
+        )  # fmt: skip
+        self._n_rows += len(piece.row_choice)
+        if self._row_limit is not None and self._n_rows > 2 * self._row_limit.most_rows:
+            self._thin(threshold, self._row_limit)
 
-    def matrix(self, joints: tuple[Joint, ...], threshold: FloatArray, least: FloatArray) -> ErrorMatrix:
+    def _thin(self, threshold: FloatArray, limit: RowLimit) -> None:
+        """Put the rows that stay in the place of all so far. Rows with holes are scored through others: all stay."""
+        rows = self._rows(threshold)
+        if np.isnan(rows.loss).any():
+            self._row_limit = None
+        else:
+            kept, dearest = limit.kept(rows.row_choice, rows.loss, rows.is_low)
+            if dearest is not None:
+                rows = rows.only(kept)
+                self._dearest_whole = dearest if self._dearest_whole is None else min(dearest, self._dearest_whole)
+        self._n_rows = len(rows.row_choice)
+        self._parts.append(rows)
+
+    def matrix(self, joints: tuple[Joint, ...], threshold: FloatArray) -> ErrorMatrix:
         """Rule once more on what the pieces handed back, now that all thresholds have fallen."""
-        low_mean = float(least[-1] + LOW_FACTOR * (threshold[-1, -1] - least[-1]))
-        ruled = [self._ruled_on(piece, which, threshold, least, low_mean) for piece, which in self._pieces]
-        n_rows, n_units = sum(len(kept) for kept, _ in ruled), self._pieces[0][0].loss.shape[1]
-        row_choice, row_joint = np.empty(n_rows, dtype=np.int64), np.empty(n_rows, dtype=np.int64)
-        loss = np.empty((n_rows, n_units))
-        level, variance = np.empty((n_rows, n_units), dtype=np.float32), np.empty((n_rows, n_units), dtype=np.float32)
-        is_over, is_low = np.empty((n_rows, n_units), dtype=bool), np.empty(n_rows, dtype=bool)
-        stop = 0
-        for kept, low in ruled:
-            piece, which = self._pieces.popleft()  # one by one, so that little is in memory twice
-            start, stop = stop, stop + len(kept)
-            row_choice[start:stop] = which[piece.row_choice[kept]]
-            row_joint[start:stop] = piece.row_joint[kept]
-            loss[start:stop] = piece.loss[kept]
-            level[start:stop] = piece.level[kept]
-            variance[start:stop] = piece.variance[kept]
-            is_over[start:stop] = piece.is_over[kept]
-            is_low[start:stop] = low
+        if self._row_limit is not None and self._n_rows > self._row_limit.most_rows:
+            self._thin(threshold, self._row_limit)
+        rows = self._rows(threshold)
         return ErrorMatrix(
             choices=self._choices,
             joints=joints,
-            row_choice=row_choice,
-            row_joint=row_joint,
-            loss=loss,
-            level=level,
-            variance=variance,
-            is_over=is_over,
-            is_low=is_low,
+            row_choice=rows.row_choice,
+            row_joint=rows.row_joint,
+            loss=rows.loss,
+            level=rows.level,
+            variance=rows.variance,
+            is_over=rows.is_over,
+            is_low=rows.is_low,
             score=self._score,
             best_joint=self._best_joint,
             n_fits=int(self._counts[0]),
             n_at_bound=int(self._counts[1]),
             n_unconverged=int(self._counts[2]),
             n_second_looks=int(self._counts[3]),
+            n_searched=len(self._choices),
+            dearest_whole=self._dearest_whole,
         )
 
-    def _ruled_on(
-        self, piece: Piece, which: IntArray, threshold: FloatArray, least: FloatArray, low_mean: float
-    ) -> tuple[IntArray, BoolArray]:
-        """Rows of a piece that are kept, and which of them are of the bootstrap's neighbourhood."""
-        n_specimens = self._n_specimens[which[piece.row_choice]]
-        is_hole: BoolArray = np.asarray(np.isnan(piece.loss).any(axis=1))
-        is_low: BoolArray = np.asarray(piece.is_low & (piece.loss.mean(axis=1) <= low_mean))
-        is_near = _is_near(piece.loss, n_specimens, threshold, least)
-        is_near[is_hole] = near_with_holes(piece.loss[is_hole], n_specimens[is_hole], hole_limit(threshold))
+    def _rows(self, threshold: FloatArray) -> Rows:
+        """What is near in all parts, which are let go of one by one."""
+        least = self._least
+        low_mean = float(least[-1] + LOW_FACTOR * (threshold[-1, -1] - least[-1]))
+        ruled = [self._ruled_on(part, threshold, low_mean) for part in self._parts]
+        n_rows, n_units = sum(len(kept) for kept, _ in ruled), self._parts[0].loss.shape[1]
+        row_choice, row_joint = np.empty(n_rows, dtype=np.int64), np.empty(n_rows, dtype=np.int64)
+        loss = np.empty((n_rows, n_units))
+        level, variance = np.empty((n_rows, n_units), dtype=np.float32), np.empty((n_rows, n_units), dtype=np.float32)
+        is_over, is_low = np.empty((n_rows, n_units), dtype=bool), np.empty(n_rows, dtype=bool)
+        stop = 0
+        for kept, low in ruled:
+            part = self._parts.popleft()  # one by one, so that little is in memory twice
+            start, stop = stop, stop + len(kept)
+            row_choice[start:stop] = part.row_choice[kept]
+            row_joint[start:stop] = part.row_joint[kept]
+            loss[start:stop] = part.loss[kept]
+            level[start:stop] = part.level[kept]
+            variance[start:stop] = part.variance[kept]
+            is_over[start:stop] = part.is_over[kept]
+            is_low[start:stop] = low
+        return Rows(row_choice, row_joint, loss, level, variance, is_over, is_low)
+
+    def _ruled_on(self, part: Rows, threshold: FloatArray, low_mean: float) -> tuple[IntArray, BoolArray]:
+        """Rows of a part that are kept, and which of them are of the bootstrap's neighbourhood."""
+        n_specimens = self._n_specimens[part.row_choice]
+        is_hole: BoolArray = np.asarray(np.isnan(part.loss).any(axis=1))
+        is_low: BoolArray = np.asarray(part.is_low & (part.loss.mean(axis=1) <= low_mean))
+        is_near = _is_near(part.loss, n_specimens, threshold, self._least)
+        is_near[is_hole] = near_with_holes(part.loss[is_hole], n_specimens[is_hole], hole_limit(threshold))
         kept = np.flatnonzero(is_low | is_near)
         return kept, is_low[kept] | is_hole[kept]
 

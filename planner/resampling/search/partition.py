@@ -8,7 +8,7 @@ import numpy as np
 
 from planner.choices import ChoiceSet
 from planner.resampling.errors.scoring import Scoring
-from planner.terms.arrays import BoolArray, IntArray
+from planner.terms.arrays import AnyArray, BoolArray, IntArray
 
 ROWS_PER_PIECE = 400_000  # joint choices a piece looks through
 HELD_ROWS_PER_PIECE = 80_000  # the same where the losses of all of them are held at once
@@ -63,7 +63,7 @@ def scouts(choices: ChoiceSet, n_views: int) -> IntArray:
     return np.unique(spread)
 
 
-def maximal_patterns(choices: ChoiceSet, n_specimens: IntArray) -> BoolArray:
+def maximal_patterns(choices: ChoiceSet, n_specimens: AnyArray) -> BoolArray:
     """Schedules that no further specimen fits into: at every age the most, or the budget spent."""
     full = int(choices.specimens.max()) if len(choices) else 0
-    return np.asarray((n_specimens == full * choices.n_ages) | (n_specimens == n_specimens.max()))
+    return np.asarray((n_specimens == (full * choices.set_n_ages)[choices.set_of]) | (n_specimens == n_specimens.max()))

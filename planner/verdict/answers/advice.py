@@ -98,7 +98,9 @@ def advise(search: Search) -> Recommendation:
     shown_tied = tied_rows if search.chosen is None else _tied_rows(search, search.chosen)
     three = limit.limit_for(recommended.schedule) if limit is not None else None
     customary = named.first(ChoiceRole.CUSTOMARY)
-    about = Circumstances(settings, search.plan.records, search.basis, matrix, recommended, honest)
+    about = Circumstances(
+        settings, search.plan.records, search.basis, matrix, recommended, honest, is_thinned=search.is_thinned
+    )
     said = ranked((*cautions(about), *judged.cautions, *named.cautions))
     listed = some_batches(cells) if is_drawn else cells
     told = Recommendation(
@@ -135,7 +137,7 @@ def advise(search: Search) -> Recommendation:
             recommended,
             best,
             n_tied=len(shown_tied),
-            n_choices=matrix.n_choices,
+            n_choices=matrix.n_searched,
             customary=customary,
             next_best=next_best,
             honest=honest,

@@ -69,7 +69,7 @@ def choice_table(
         n_visits=n_visits[order],
         is_resampled=is_resampled,
         evidence=evidence,
-        n_in_search=len(choices),
+        n_in_search=matrix.n_searched,
         **columns,
     )
 

@@ -58,7 +58,7 @@ def age_roles(
             cells,
             scoring,
             variants.matrix.choices,
-            np.arange(variants.matrix.n_choices),
+            np.arange(variants.matrix.n_searched),
             variants.matrix.best_joint,
             variants.matrix.joints,
         )

@@ -43,7 +43,7 @@ class Named:
         for choice in self.rated:
             which = next(
                 i
-                for i in range(self.schedules.matrix.n_choices)
+                for i in range(self.schedules.matrix.n_searched)
                 if self.schedules.matrix.choices.schedule(i) == choice.schedule
                 and self.schedules.labels[i] == choice.label
             )

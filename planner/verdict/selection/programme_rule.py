@@ -130,6 +130,7 @@ class ProgrammeRule:
     limits: Limits
     wanted: Wanted
     everything: Programmes  # every schedule with the joint of lowest loss, `TOLD_TRIAL_BATCHES` and the limits'
+    fronts: tuple[IntArray, ...]  # of each number of the limits the schedules that none of their price beats
     n_workers: int = 1
 
     def choose(self) -> Chosen | None:
@@ -242,12 +243,15 @@ class ProgrammeRule:
         return (*mine, *(float(key[0]) for key in price))
 
     def _within_limits(self, keys: Sequence[float]) -> Iterator[tuple[Keyed, IntArray]]:
-        """For each number of trial batches the programmes that may beat these keys, and their schedules."""
+        """For each number of trial batches the programmes of its front that may beat these keys, and their schedules.
+
+        What beats anything at all is on the front, or as good as something on it.
+        """
         told = self.everything
         for place, number in enumerate(self.limits.trial_batches):
             column = told.trial_batches.index(number)
-            at = np.flatnonzero((told.rms[:, column] <= keys[0]) & (told.over_beyond[:, column] <= keys[2]))
-            at = at[self.limits.allows(at, number)]
+            at = self.fronts[place]
+            at = at[(told.rms[at, column] <= keys[0]) & (told.over_beyond[at, column] <= keys[2])]
             figures = (told.rms[at, column], told.worst[at, column], told.over_beyond[at, column])
             spent = (array[:, 0] for array in self.limits.spent(at, (number,)))
             yield Keyed(np.arange(len(at)), np.full(len(at), place), (*figures, *spent)), at
@@ -374,10 +378,9 @@ def near_as_many(loss: FloatArray, n_specimens: IntArray, least: float) -> BoolA
     least
         Part of every loss that no schedule can be without; a loss filled in for units that lack an age may be lower.
     """
-    order = np.lexsort((loss, n_specimens))
-    falling = np.minimum.accumulate(loss[order])
-    last = np.searchsorted(n_specimens[order], n_specimens, side="right") - 1
-    lowest = falling[last] if len(loss) else loss
+    lowest = np.full(int(n_specimens.max(initial=0)) + 1, np.inf)
+    np.minimum.at(lowest, n_specimens, loss)
+    lowest = np.minimum.accumulate(lowest)[n_specimens]
     return np.asarray((loss <= lowest) | (loss - least <= TIE_FACTOR * (lowest - least)))
 
 

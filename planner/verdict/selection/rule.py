@@ -14,7 +14,7 @@ from planner.resampling import ErrorMatrix
 from planner.resampling.errors.arithmetic import FEWEST_SHARED, FEWEST_TO_FOLD, fill_holes, mean_where
 from planner.resampling.search.dominance import undominated
 from planner.resampling.search.learnt_rows import LearntRows
-from planner.terms.arrays import BoolArray, FloatArray, IntArray, SingleArray
+from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray, SingleArray
 from planner.verdict.selection.tie_rule import BootstrapVerdict, apply_rule, bootstrap_rule, tied
 from planner.verdict.statistics.bootstrap_weights import bootstrap_weights, leave_one_out_counts
 
@@ -56,7 +56,7 @@ class Rule:
     """The rule over one error matrix."""
 
     matrix: ErrorMatrix
-    tier: IntArray  # cheapness of each schedule, lower is cheaper, equal allowed, (n_choices,)
+    tier: AnyArray  # cheapness of each schedule, lower is cheaper, equal allowed, (n_choices,)
     learnt: LearntRows | None = None  # rows that know other units too are worked out again where one is left out
 
     def training(self, units: BoolArray, *, judged: int | None = None, only: BoolArray | None = None) -> Training:
@@ -210,7 +210,7 @@ class Rule:
         return verdict, training.rows[near]
 
     def _tiers(self, training: Training) -> IntArray:
-        return self.tier[self.matrix.row_choice[training.rows]]
+        return np.asarray(self.tier[self.matrix.row_choice[training.rows]], dtype=np.int64)
 
 
 def _completed(matrix: ErrorMatrix, rows: IntArray, trained: IntArray, loss: FloatArray, held: BoolArray) -> Training:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from planner.choices import ChoiceSet
 from planner.evidence import Cells
 from planner.population import Basis
 from planner.resampling import Draws, ErrorMatrix, Scoring
@@ -27,11 +28,13 @@ class Search:
     offered: IntArray  # positions of the ages that may be broken
     scoring: Scoring
     rule: Rule
+    listed: ChoiceSet  # every schedule that the limits allow; the rule keeps those that anything is asked of
     programmes: ProgrammeRule | None  # None where batches are drawn
     chosen: Chosen | None  # what it takes
     draws: Draws
     cost: FloatArray | None  # of every schedule, with as many trial batches as are recommended
     n_visits: IntArray  # of every schedule
+    is_thinned: bool  # rows as cheap as what is taken were let go of: what ties with it or beats it may be missed
     n_trial_batches: int  # that the recommended programme has
     seed: int
     n_workers: int

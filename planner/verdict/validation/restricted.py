@@ -226,14 +226,7 @@ def thinned(choices: ChoiceSet, *, most: int = MOST_SCHEDULES) -> ChoiceSet:
         return choices
     counts = choices.specimens
     least = np.where(counts > 0, counts, np.iinfo(counts.dtype).max).min(axis=1)
-    return part_of(choices, np.asarray(counts.max(axis=1) - least <= 1))
-
-
-def part_of(choices: ChoiceSet, kept: BoolArray) -> ChoiceSet:
-    """Some of the schedules, in the same order; their sets stay."""
-    return ChoiceSet(
-        choices.ages_h, choices.set_members, choices.set_n_ages, choices.set_of[kept], choices.specimens[kept]
-    )
+    return choices.part(np.asarray(counts.max(axis=1) - least <= 1))
 
 
 def _losses(choices: ChoiceSet, part: slice, start: int, stop: int, table: SetTable, scoring: Scoring) -> FloatArray:

@@ -17,7 +17,6 @@ from planner.verdict.answers.continuing.first_breaks import EarlierBatches
 from planner.verdict.answers.continuing.rescored import Rescored
 from planner.verdict.selection.search import Search
 from planner.verdict.validation.pours_of_cells import pours_of_cells
-from planner.verdict.validation.restricted import part_of
 
 MOST_MORE = 6  # specimens that may be added to the plan of a batch that is being broken
 
@@ -45,10 +44,10 @@ def rescored(search: Search, recommended: RatedChoice, broken: Mapping[float, in
     tuple
         The schedules, and the earlier batches that they are judged on (those that hold the planned ages), as units.
     """
-    matrix, cells = search.matrix, search.cells
+    cells = search.cells
     counts = {int(np.argmin(np.abs(cells.ages_h - age))): n for age, n in broken.items()}
     planned = planned_with(recommended.schedule, cells.ages_h, counts)
-    choices, row = _beginning(matrix.choices, counts, planned, int(matrix.choices.n_specimens.max()))
+    choices, row = _beginning(search.listed, counts, planned, int(search.listed.n_specimens.max()))
     joint = _joint(search, recommended)
     scored = error_matrix(
         cells, choices, (joint,), replace(search.scoring, penalty=None), n_workers=search.n_workers, is_all_kept=True
@@ -63,7 +62,7 @@ def rescored(search: Search, recommended: RatedChoice, broken: Mapping[float, in
     kept = np.flatnonzero(is_whole)
     return (
         Rescored(
-            choices=part_of(choices, is_whole),
+            choices=choices.part(is_whole),
             loss=loss[kept][:, units],
             level=level[kept][:, units],
             variance=variance[kept][:, units],

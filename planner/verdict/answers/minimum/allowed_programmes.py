@@ -156,6 +156,7 @@ def outside_programme(search: Search, choice: RatedChoice | None) -> Programme |
         rule.cells, rule.scoring, alone, np.array([0]), matrix.best_joint, matrix.joints,
         judged_on=rule.wanted.judged_on, trial_batches=rule.everything.trial_batches,
     )  # fmt: skip
-    beside = replace(rule, rule=replace(rule.rule, matrix=matrix), limits=limits, everything=judged)
+    fronts = tuple(np.array([0]) for _ in limits.trial_batches)
+    beside = replace(rule, rule=replace(rule.rule, matrix=matrix), limits=limits, everything=judged, fronts=fronts)
     found = programme_of(search, beside, Taken(0, joint, search.n_trial_batches))
     return replace(found, cost=choice.cost)

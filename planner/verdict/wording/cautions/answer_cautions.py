@@ -153,6 +153,13 @@ def _sensors(about: Circumstances) -> Iterator[Caution]:
 
 def _fits(about: Circumstances) -> Iterator[Caution]:
     matrix = about.matrix
+    if about.is_thinned:
+        yield Caution(
+            "search-thinned",
+            f"Of {matrix.n_searched} schedules so many come near the best that at this price only those of lowest loss "
+            "were held to the end: one that ties with the recommended or beats it at no higher price may have been "
+            "missed. Narrow specimens_per_age, most_ages or [budget] specimens to have all of them compared.",
+        )
     share = matrix.n_at_bound / max(matrix.n_fits, 1)
     if matrix.n_unconverged or share > 0.10:
         yield Caution(

@@ -22,6 +22,7 @@ class Circumstances:
     matrix: ErrorMatrix
     recommended: RatedChoice
     honest: Honest
+    is_thinned: bool = False  # schedules as cheap as the recommended were let go of, there were so many
 
     @property
     def cells(self) -> Cells:

@@ -1,0 +1,103 @@
+"""Which schedules of a large search the rule, its tables and its sentences can ever ask for.
+
+Everything that reads all schedules takes one that is first by some figure. So of each block of schedules those that
+are first stay, and whatever is first of all is among them; a second look at those that stay gives the same answers, to
+the last bit, in memory that does not grow with the number of schedules.
+
+Kept are the schedules with a row in the error matrix, those of lowest score, the one of lowest score with every joint,
+and of programmes within the limits: those that none of their price beats (`price_fronts`), and the first ones of
+`FixedProgrammes.decide` and `ProgrammeRule.cheapest_enough`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from planner.choices import ChoiceSet
+from planner.resampling import ErrorMatrix
+from planner.resampling.errors.judged_programmes import Programmes
+from planner.terms.arrays import AnyArray, FloatArray, IntArray
+from planner.verdict.selection.price_fronts import price_fronts
+from planner.verdict.selection.programme_rule import Limits
+
+AT_ONCE = 250_000  # schedules that are judged together
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class JudgedBlock:
+    """Some schedules as the rule of programmes sees them."""
+
+    limits: Limits
+    everything: Programmes
+
+
+JudgeBlock = Callable[[ChoiceSet, AnyArray], JudgedBlock]  # schedules, and the joint of lowest loss of each
+
+
+def asked_schedules(
+    matrix: ErrorMatrix, *, n_lowest: int, assurance: float, judge_block: JudgeBlock | None
+) -> IntArray:
+    """Find them, as rising positions.
+
+    Parameters
+    ----------
+    n_lowest
+        Schedules of lowest score that are listed; of equals the first.
+    assurance
+        Share of readings that is good enough.
+    judge_block
+        None where no programmes are judged: batches are drawn.
+    """
+    kept = [np.unique(matrix.row_choice), _lowest(matrix.score, n_lowest), _of_each_joint(matrix)]
+    if judge_block is not None:
+        for span, some in matrix.choices.in_blocks(AT_ONCE):
+            block = judge_block(some, matrix.best_joint[span])
+            kept.append(span.start + _first_programmes(block, matrix.score[span], assurance))
+    return np.unique(np.concatenate(kept))
+
+
+def _lowest(score: FloatArray, n_lowest: int) -> IntArray:
+    """Positions of the lowest scores, of equals the first."""
+    if n_lowest >= len(score):
+        return np.arange(len(score))
+    most = np.partition(score, n_lowest - 1)[n_lowest - 1]
+    below = np.flatnonzero(score < most)
+    return np.concatenate([below, np.flatnonzero(score == most)[: n_lowest - len(below)]])
+
+
+def _of_each_joint(matrix: ErrorMatrix) -> IntArray:
+    """The first schedule of lowest score among those that each joint suits best."""
+    found = [np.flatnonzero(matrix.best_joint == joint) for joint in range(len(matrix.joints))]
+    return np.array([at[np.argmin(matrix.score[at])] for at in found if at.size], dtype=np.int64)
+
+
+def _first_programmes(block: JudgedBlock, score: FloatArray, assurance: float) -> IntArray:
+    """Positions within the block."""
+    limits, told = block.limits, block.everything
+    every = np.arange(len(score))
+    columns = [told.trial_batches.index(number) for number in limits.trial_batches]
+    is_allowed = np.stack([limits.allows(every, number) for number in limits.trial_batches], axis=1)
+    price = limits.price_keys(every, np.ones(1, dtype=np.int64))
+    found = list(price_fronts(told, columns, is_allowed, price, score))
+    for place, column in enumerate(columns):
+        rms, share = told.rms[:, column], told.within_tolerance[:, column]
+        offered = np.flatnonzero(is_allowed[:, place] & np.isfinite(rms))
+        good = np.flatnonzero(is_allowed[:, place] & (share >= assurance))
+        for at, keys in (
+            (offered, (rms, limits.n_specimens)),
+            (offered, (-share, limits.n_specimens, rms)),
+            (good, (limits.n_specimens, rms)),
+            (good, (*price, score)),
+        ):
+            found.append(_first(at, keys))
+    return np.concatenate(found)
+
+
+def _first(at: IntArray, keys: Sequence[AnyArray]) -> IntArray:
+    """The first of some positions by several keys, the first counting most; none of none."""
+    for key in keys:
+        at = at[key[at] == key[at].min()] if at.size else at
+    return at[:1]
