@@ -12,6 +12,7 @@ from statistics import fmean, median
 
 from planner.read.breaks.copied_batches import bare_name, report_copies
 from planner.read.breaks.odd_batches import check_odd_batches
+from planner.read.breaks.repeated_rows import note_equal_at_an_age, note_repeated_rows
 from planner.read.parsing.findings import Findings, listed
 from planner.terms.labels import age_label
 from planner.terms.records import Break
@@ -53,6 +54,8 @@ def check_doubts(file: str, column: str, breaks: Sequence[Break], findings: Find
         check_odd_batches(file, cells, findings)
         _note_top(file, breaks, findings)
         _note_unlike(file, breaks, cells, findings)
+        note_repeated_rows(file, breaks, findings)
+        note_equal_at_an_age(file, breaks, findings)
 
 
 def check_between_files(file: str, breaks: Sequence[Break], findings: Findings) -> None:

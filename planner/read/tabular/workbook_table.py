@@ -21,6 +21,7 @@ from planner.read.tabular.cell_table import (
     text_of,
 )
 from planner.read.tabular.headings import n_known_headings, normalise_heading
+from planner.read.tabular.workbook_marks import report_marks
 
 MOST_UNZIPPED = 1_000_000_000  # bytes
 MOST_SHEETS = 500
@@ -127,13 +128,17 @@ def _first_fitting(
     try:
         sheets = list(book.worksheets)[:MOST_SHEETS]
         best, best_count = None, 1  # a sheet with one known heading is some other sheet
+        fitting: list[str] = []
         for sheet in sheets:
             top_rows = _sheet_rows(sheet, most=HEADER_SOUGHT_IN + skip_rows)[skip_rows:]
             top = header_position(top_rows, known)
             if top is None:
                 continue
             headings = tuple(text_of(cell) for cell in top_rows[top])
-            count = 10_000 if has_columns(headings) else n_known_headings(headings, known)
+            is_fitting = has_columns(headings)
+            if is_fitting:
+                fitting.append(str(sheet.title))
+            count = 10_000 if is_fitting else n_known_headings(headings, known)
             if count > best_count:
                 best, best_count = sheet, count
         if best is None:
@@ -144,9 +149,22 @@ def _first_fitting(
         if _is_uncalculated(rows, known, content, str(best.title)):
             findings.problem(file, _UNCALCULATED.format(best.title))
             return None
+        _note_other_sheets(file, str(best.title), fitting, findings)
+        report_marks(file, content, str(best.title), findings, n_rows=len(rows))
         return build_table(file, rows, findings, known=known, first_row=skip_rows + 1, sheet=str(best.title))
     finally:
         book.close()
+
+
+def _note_other_sheets(file: str, title: str, fitting: Sequence[str], findings: Findings) -> None:
+    """Caution of sheets that could be read as well: one for each batch, an older version."""
+    others = [f'"{other}"' for other in fitting if other != title]
+    if others:
+        findings.caution(
+            "other-sheets",
+            f'{file}: the sheet "{title}" is read; {listed(others, most=6)} with the same columns '
+            f"{'is' if len(others) == 1 else 'are'} not. Put all records into one sheet, or remove the old.",
+        )
 
 
 def _is_uncalculated(rows: Sequence[Sequence[Cell]], known: frozenset[str], content: bytes, title: str) -> bool:
