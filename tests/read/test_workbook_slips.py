@@ -95,8 +95,8 @@ WORKBOOKS: dict[str, tuple[Callable[[Any], object], Expected]] = {
     "ages merged over replicates": (merged_down(4, 2), ("REFUSED", "row 3", "column age_h", "empty")),
     "a row of units": (units_row, ("REFUSED", "row 2", '"[h]", which is no number')),
     "headings again below": (headings_twice, ("REFUSED", "row 25", '"age_h", which is no number')),
-    "a filter left on": (filtered, ("CAUTION", "36 hidden rows", "count like the others")),
-    "a hidden row": (hidden, ("CAUTION", "1 hidden rows", "rows 5")),
+    "a filter left on": (filtered, ("CAUTION", "36 hidden rows", "like the others")),
+    "a hidden row": (hidden, ("CAUTION", "1 hidden row of", "rows 5")),
     "a strength struck out": (struck, ("REFUSED", "row 5", "E5 is struck out", '"void"')),
     "a note that voids": (noted("void: cap crushed"), ("REFUSED", "row 5", "void: cap crushed", '"void"')),
     "a note that says little": (noted("broken by NN"), ("CAUTION", 'E5 "broken by NN"', "not read")),
@@ -143,9 +143,13 @@ def with_reason(sheet: Any) -> None:
     noted("rejected")(sheet)
 
 
-@pytest.mark.parametrize("change", [str, with_reason], ids=["plain", "void with its reason"])
-def test_what_is_as_it_should_be_is_read_without_a_word(tmp_path: Path, change: Callable[[Any], object]) -> None:
-    assert told(write_study(tmp_path, breaks=workbook(change), break_file="breaks.xlsx")) == ""
+def test_a_workbook_without_a_slip_is_read_without_a_word(tmp_path: Path) -> None:
+    assert told(write_study(tmp_path, breaks=workbook(str), break_file="breaks.xlsx")) == ""
+
+
+def test_a_break_that_is_void_may_be_struck_out_and_noted(tmp_path: Path) -> None:
+    said = told(write_study(tmp_path, breaks=workbook(with_reason), break_file="breaks.xlsx"))
+    assert said == "CAUTION 1 breaks are void and not used (row 5: cap crushed)."
 
 
 def psi(mark: str) -> Rows:

@@ -61,10 +61,13 @@ def report_marks(file: str, content: bytes, title: str, findings: Findings, *, n
         findings.caution("notes-not-read", f"{file}: notes at cells are not read: {listed(notes, most=4)}.")
     hidden = _hidden_rows(sheet)
     if hidden:
+        counted = (
+            "1 hidden row of the sheet counts" if len(hidden) == 1 else f"{len(hidden)} hidden rows of the sheet count"
+        )
         findings.caution(
             "hidden-rows",
-            f"{file}: {len(hidden)} hidden rows of the sheet count like the others (rows {listed(hidden)}). Void what "
-            "must not be used, with the reason, or remove it.",
+            f"{file}: {counted} like the others (rows {listed(hidden)}). Void what must not be used, with the reason, "
+            "or remove it.",
         )
 
 
