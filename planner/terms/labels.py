@@ -62,3 +62,8 @@ def at_least_label(share: float | None) -> str:
     if share < LEAST_USEFUL_SHARE:
         return f" ({NO_USEFUL_BOUND})"
     return f" (95 % sure: at least {percent(share, digits=0)})"
+
+
+def ages_words(n_ages: int) -> str:
+    """``1 age``, ``4 ages``."""
+    return f"{n_ages} age{'' if n_ages == 1 else 's'}"

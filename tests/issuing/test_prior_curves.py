@@ -21,6 +21,7 @@ from planner.read import load_later, load_plan, read_curve
 from planner.report.accounts.after_casting.curve_account import curve_account
 from planner.report.documents.result_files import result_files
 from planner.report.documents.values.curve_document import curve_document
+from planner.report.documents.values.price_document import price_document
 from planner.report.documents.values.recommendation_document import recommendation_document
 from planner.report.text.curve_words import LEARNT_FIT
 from planner.resampling.priors.learnt import learning_batches
@@ -81,6 +82,13 @@ def test_every_figure_is_the_same_to_the_last_bit_for_any_workers(
     plan: Plan, told: Recommendation, workers: int
 ) -> None:
     assert without_seconds(recommend(plan, n_draws=20, workers=workers)) == without_seconds(told)
+
+
+def test_prices_are_the_same_to_the_last_bit_for_any_workers(plan: Plan) -> None:
+    one, two = (price_document(price(plan, n_draws=5, workers=workers)) for workers in (1, 2))
+    for document in (one, two):
+        document["recommendation"]["search"].pop("seconds")
+    assert json.dumps(one, sort_keys=True) == json.dumps(two, sort_keys=True)
 
 
 def test_one_age_is_scored_and_what_the_curve_rests_on_is_said(told: Recommendation) -> None:

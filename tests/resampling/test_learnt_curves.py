@@ -29,6 +29,7 @@ from planner.resampling.search.model_penalty import with_likeness
 from planner.terms.arrays import AnyArray, FloatArray
 from planner.terms.plan.settings import PRIOR_CURVE_NAMES, CurveName
 from planner.verdict.selection.rule import Rule
+from planner.verdict.validation.restricted import fold_table, part_of
 from tests.resampling.searches import starter_plan
 
 RUNWAY = Path(__file__).parents[2] / "scenarios" / "runway-panels" / "plan.toml"
@@ -279,3 +280,26 @@ def test_too_few_others_judge_nothing() -> None:
         assert np.isnan(swept.error).all()
     three = cells.of_views(np.array([0, 1, 2]))
     assert np.isfinite(sweep_sets(three, members, n_ages, joint_of(three, "population prior")).error).all()
+
+
+def test_folds_of_every_schedule_have_learnt_nothing_from_their_unit() -> None:
+    plan = starter_plan()
+    cells, _offered, choices = offered_choices(plan)
+    few = part_of(choices, np.arange(len(choices)) % 97 == 0)
+    joints = tuple(Joint(curve, "absolute", 0, cells.settings[0]) for curve in ("logarithmic", *PRIOR_CURVE_NAMES))
+    unit = 1
+    plain, moved = (
+        fold_table(some, few, joints, with_likeness(some, joints, Scoring.of(some, plan.settings.target)))
+        for some in (cells, changed(cells, unit))
+    )
+    assert np.array_equal(plain.loss[unit], moved.loss[unit])
+    assert np.array_equal(plain.joint[unit], moved.joint[unit])
+    assert (plain.joint[unit] > 0).any()
+    others = [u for u in range(cells.n_units + 1) if u != unit]
+    assert np.all(plain.loss[others] != moved.loss[others])  # so it can fail
+    which = int(np.flatnonzero(plain.joint[unit] > 0)[0])
+    joint = joints[int(plain.joint[unit, which])]
+    scoring = with_likeness(cells, (replace(joint, without=unit),), Scoring.of(cells, plan.settings.target))
+    by_hand = error_matrix(cells, few.alone(which), (replace(joint, without=unit),), scoring, is_all_kept=True)
+    kept = [u for u in range(cells.n_units) if u != unit]
+    assert plain.loss[unit, which] == pytest.approx(by_hand.loss[0][kept].mean(), rel=1e-6)

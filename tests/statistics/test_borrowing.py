@@ -6,7 +6,16 @@ import numpy as np
 import pytest
 
 from planner.mixed_model import SpreadPriors
-from tests.statistics.borrowing import Read, _row, judge_law, rescaled_trials, tables
+from tests.statistics.borrowing import (
+    Read,
+    Row,
+    _row,
+    judge_law,
+    rescaled_trials,
+    tables,
+    wanted_of,
+    wanted_table,
+)
 from tests.statistics.later_pours import DEMO, LAWS, concrete_of
 from tests.statistics.published_shapes import held_out_errors, mix_sets
 
@@ -20,6 +29,34 @@ def test_figures_of_a_row_by_hand() -> None:
     assert row.rms == pytest.approx(np.sqrt((0.02 + 0.01) / 2))
     assert row.stated_over_realised == pytest.approx((np.sqrt(0.01 / 0.02) + 1.0) / 2)
     assert (row.held, row.least_held, row.over_predicted) == pytest.approx((0.75, 0.5, 0.25))
+
+
+def rows_with(*, rms: float, held: float, ratio: float) -> list[Row]:
+    names = ["demo", "demo, medians halved", "demo, medians doubled", "twice the spread"]
+    return [
+        Row(law=name, n_batches=n, n_early=early, rms=rms, stated_over_realised=ratio, held=held, least_held=held,
+            over_predicted=0.0)
+        for name in names for n in (3, 4, 6, 9) for early in (0, 1, 2, 4)
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("given", "n_missed"),
+    [
+        ({"rms": 0.046, "held": 0.90, "ratio": 1.0}, 0),
+        ({"rms": 0.047, "held": 0.90, "ratio": 1.0}, 1),  # four specimens
+        ({"rms": 0.061, "held": 0.90, "ratio": 1.0}, 2),
+        ({"rms": 0.046, "held": 0.86, "ratio": 1.0}, 4),  # from four batches on, four laws
+        ({"rms": 0.046, "held": 0.84, "ratio": 1.0}, 8),
+        ({"rms": 0.046, "held": 0.96, "ratio": 1.0}, 1),  # too wide, at the default medians
+        ({"rms": 0.046, "held": 0.90, "ratio": 0.85}, 1),
+        ({"rms": 0.046, "held": 0.90, "ratio": 1.25}, 2),
+    ],
+)
+def test_what_is_wanted_by_hand(given: dict[str, float], n_missed: int) -> None:
+    told = wanted_of(rows_with(**given))
+    assert sum(not one.is_kept for one in told) == n_missed
+    assert wanted_table(rows_with(**given)).count("| NO |") == n_missed
 
 
 def test_no_early_break_comes_after_its_target() -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from planner.terms.labels import age_label, at_least_label, percent, schedule_label
+from planner.terms.labels import age_label, ages_words, at_least_label, percent, schedule_label
 from planner.terms.plan.settings import JudgedOn
 from planner.terms.results.minimum.minimum_figures import Least, Need, PropertyRule, TargetMinimum
 from planner.terms.results.programme_figures import Programme
@@ -33,7 +33,7 @@ def minimum_words(target: TargetMinimum, *, tolerance: float, assurance: float) 
 def programme_words(programme: Programme) -> str:
     """``2 trial batches of 6 specimens at 3 ages (4 h x2, 8 h x2, 28 d x2)``."""
     schedule = programme.schedule
-    each = f"{schedule.n_specimens} specimens at {schedule.n_ages} ages ({schedule_label(schedule)})"
+    each = f"{schedule.n_specimens} specimens at {ages_words(schedule.n_ages)} ({schedule_label(schedule)})"
     return each if programme.n_trial_batches == 1 else f"{programme.n_trial_batches} trial batches of {each}"
 
 
@@ -95,7 +95,7 @@ def least_words(item: Least) -> str:
     schedule = item.programme.schedule
     return {
         "breaks": f"at least {item.programme.n_specimens} breaks",
-        "ages": f"at least {schedule.n_ages} ages",
+        "ages": f"at least {ages_words(schedule.n_ages)}",
         "latest first break": f"first break by {age_label(schedule.ages_h[0])}",
         "earliest last break": f"last break not before {age_label(schedule.last_age_h)}",
     }[item.of]

@@ -14,7 +14,7 @@ from planner.report.text.clause.clause_values import (
     n_broken,
 )
 from planner.report.text.curve_words import reckoning_words
-from planner.terms.labels import age_label, percent
+from planner.terms.labels import age_label, ages_words, percent
 from planner.terms.results.minimum.clause_terms import ClauseTerms
 
 MEMORY = "memory, not looked up"
@@ -105,7 +105,7 @@ def _breaking(clause: ClauseTerms) -> Iterator[ClauseParagraph]:
         duty = (
             f"The laboratory shall keep the counts of {asks.standard} (at least {asks.fewest_specimens} specimens at "
             f"{asks.fewest_ages} ages; from memory, the engineer verifies): the programme of this clause has "
-            f"{n_broken(clause.ages)} at {len(clause.ages)} ages."
+            f"{n_broken(clause.ages)} at {ages_words(len(clause.ages))}."
         )
         consequence = "A calibration with fewer shall not be accepted under that standard."
     elif asks.ages:
