@@ -18,6 +18,8 @@ from planner.resampling.errors.scoring import Scoring
 from planner.resampling.errors.sweeps import Joint, prior_counts, sweep_view, variance_with
 from planner.terms.arrays import BoolArray, FloatArray, IntArray
 
+MOST_PAIRS = 1_000_000  # of more, an even choice: their number grows with the square of the batches
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PairErrors:
@@ -32,8 +34,8 @@ class PairErrors:
     check: IntArray  # that it is read at, (n_pairs,)
     batches: tuple[str, ...]
 
-    def take(self, is_taken: BoolArray) -> PairErrors:
-        """Some of the pairs; their weights stay what they are."""
+    def take(self, is_taken: BoolArray | IntArray) -> PairErrors:
+        """Some of the pairs, by a mask or positions; their weights stay what they are."""
         return PairErrors(
             self.error[is_taken],
             self.level[is_taken],
@@ -47,7 +49,11 @@ class PairErrors:
 
 
 def pair_errors(cells: Cells, scoring: Scoring, choices: ChoiceSet, which: int, joint: Joint) -> PairErrors | None:
-    """Read the curve of every batch on every other batch of its mix; None without such a pair."""
+    """Read the curve of every batch on every other batch of its mix; None without such a pair.
+
+    Beyond `MOST_PAIRS` every curve is read at every second check of the others, or every third and so on, the first of
+    them moving on from curve to curve: every batch stays trial batch and pour, and every pour is read as often.
+    """
     alone = choices.alone(which)
     batches = tuple(dict.fromkeys(cells.views.batch))
     of_batch = _codes(cells.views.batch)
@@ -55,10 +61,12 @@ def pair_errors(cells: Cells, scoring: Scoring, choices: ChoiceSet, which: int, 
     by_mix = np.argsort(of_mix[cells.checks.view], kind="stable")  # checks, mix by mix, in their order
     edges = np.searchsorted(of_mix[cells.checks.view][by_mix], np.arange(of_mix.max() + 2))
     n_twins = np.bincount(of_batch)  # views of one batch share its weight
+    n_checks = np.diff(edges)
+    stride = max(1, -(-int(n_checks[of_mix].sum()) // MOST_PAIRS))
     rows: list[tuple[FloatArray, ...]] = []
     for view in range(len(of_batch)):
         of_same = by_mix[edges[of_mix[view]] : edges[of_mix[view] + 1]]
-        others = of_same[of_batch[cells.checks.view[of_same]] != of_batch[view]]
+        others = of_same[of_batch[cells.checks.view[of_same]] != of_batch[view]][view % stride :: stride]
         if others.size == 0:
             continue
         error, contribution, _status, _looks = sweep_view(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from itertools import combinations
 from math import comb
 
@@ -24,8 +25,7 @@ def of_trial_batches(pairs: PairErrors, scoring: Scoring, n_trial_batches: int) 
     if n_trial_batches == 1 or not pairs.error.size:
         return pairs
     rows: list[tuple[FloatArray, ...]] = []
-    for check in np.unique(pairs.check):
-        here = pairs.take(np.asarray(pairs.check == check))
+    for check, here in _check_by_check(pairs):
         error, excess = _by_batch(here, float(scoring.truth_variance[check]))
         taken = _subsets(len(error), min(n_trial_batches, len(error)))
         mean = error[taken].mean(axis=1)
@@ -52,13 +52,20 @@ def mean_squares(pairs: PairErrors, scoring: Scoring, numbers: tuple[int, ...]) 
     NaN where a check has one other batch only, which shows nothing of the mean of several.
     """
     total = np.zeros(len(numbers))
-    for check in np.unique(pairs.check):
-        here = pairs.take(np.asarray(pairs.check == check))
+    for check, here in _check_by_check(pairs):
         error, excess = _by_batch(here, float(scoring.truth_variance[check]))
         mean, variance, n_others = moments(error)
         squares = [float(square_of(mean, variance, n_others, m)) + excess.mean() / m for m in numbers]
         total += here.weight.sum() * (np.array(squares) - scoring.truth_variance[check])
     return total
+
+
+def _check_by_check(pairs: PairErrors) -> Iterator[tuple[int, PairErrors]]:
+    """The pairs of every check, in their order."""
+    order = np.argsort(pairs.check, kind="stable")
+    checks, first = np.unique(pairs.check[order], return_index=True)
+    for check, at in zip(checks.tolist(), np.split(order, first[1:]), strict=True):
+        yield check, pairs.take(at)
 
 
 def _by_batch(here: PairErrors, truth_variance: float) -> tuple[FloatArray, FloatArray]:

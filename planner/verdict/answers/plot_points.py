@@ -16,6 +16,8 @@ from planner.terms.records import Break, Records
 from planner.terms.results.recommendation import GrowthPoint, HeldOutPoint
 from planner.verdict.selection.nested import Nested
 
+MOST_LATER_POINTS = 10_000  # more than a picture can show: all pairs of 100 batches
+
 
 def growth_points(cells: Cells, maturity: MaturitySetting) -> tuple[GrowthPoint, ...]:
     """Cell means over maturity under one setting, standard-cured and checks alike."""
@@ -90,10 +92,12 @@ def held_out_points(cells: Cells, nested: Nested | None) -> tuple[HeldOutPoint, 
 
 
 def later_points(cells: Cells, scoring: Scoring, matrix: ErrorMatrix, row: int) -> tuple[HeldOutPoint, ...]:
-    """What one joint choice read with the curve of every batch on every other batch of its mix."""
+    """What one joint choice read with the curve of every batch on every other of its mix; of many, an even choice."""
     pairs = pair_errors(cells, scoring, matrix.choices, matrix.choice_of(row), matrix.joint_of(row))
     if pairs is None:
         return ()
+    if len(pairs.error) > MOST_LATER_POINTS:
+        pairs = pairs.take(np.linspace(0, len(pairs.error) - 1, MOST_LATER_POINTS).astype(np.int64))
     return tuple(
         HeldOutPoint(
             batch=cells.views.batch[cells.checks.view[k]],
