@@ -68,6 +68,7 @@ def check_pours(plan: Plan, curve: IssuedCurve, given: GivenRecords, *, curve_fi
         later_rms=later_rms,
         deciding_maturities_h=curve.target_maturities_h(),
         tolerance=curve.promise.tolerance,
+        scale_sd=None if curve.pour_model is None else curve.pour_model.scale_sd,
     )
     promise = curve.promise
     sd = comparison_sd(

@@ -6,10 +6,10 @@ import math
 
 from planner.terms.plan.geometry import specimen_litres
 from planner.terms.plan.settings import ProgrammeSettings
+from planner.terms.plan.third_specimen import third_specimen_rule
 from planner.terms.results.programme_count import ProgrammeCount
 from planner.terms.schedule import Schedule
 
-THIRD_BREAK_RANGE = 0.10  # two replicates further apart than this share of their mean call for a third
 WASTE = 0.10  # concrete mixed beyond what the moulds hold: common practice, no source
 ROUNDING = 1e-9  # 10 % of 30 is 3, not 4
 
@@ -47,8 +47,11 @@ def whole_programme(
     n_acceptance = programme.companions_per_check * n_targets
     per_batch = schedule.n_specimens + n_spares + programme.instrumented + n_acceptance
     n_companions = programme.companions_per_check * programme.n_checks
+    third = third_specimen_rule(geometry)
     thirds = sum(
-        third_break_probability(cv) for cv, count in zip(cv_by_age, schedule.specimens, strict=True) if count == 2
+        third_break_probability(cv, third.most_range)
+        for cv, count in zip(cv_by_age, schedule.specimens, strict=True)
+        if count == 2
     )
     litres_each = specimen_litres(geometry) * (1 + WASTE) if geometry.strip() else None
     return ProgrammeCount(
@@ -60,6 +63,7 @@ def whole_programme(
         n_companions=n_companions,
         n_acceptance=n_acceptance * programme.trial_batches,
         expected_third_breaks=thirds * programme.trial_batches,
+        third=third,
         n_moulds=max(per_batch, programme.companions_per_check if programme.n_checks else 0),
         litres_per_trial_batch=None if litres_each is None else litres_each * per_batch,
         litres=None if litres_each is None else litres_each * (per_batch * programme.trial_batches + n_companions),
@@ -71,27 +75,25 @@ def n_spares_for(n_specimens: int, programme: ProgrammeSettings) -> int:
     return math.ceil(programme.spares * n_specimens - ROUNDING)
 
 
-def third_break_probability(within_test_cv: float) -> float:
-    """How likely two replicates differ by more than 10 % of their mean.
+def third_break_probability(within_test_cv: float, most_range: float) -> float:
+    """How likely two replicates differ by more than a share of their mean.
 
-    With independent normal strengths of mean 1 and deviation c, their difference less a tenth of their
-    mean is normal with mean -0.1 and variance 2 c^2 + 0.01 c^2 / 2; either may be the stronger.
+    With independent normal strengths of mean 1 and deviation c, their difference less the share r of
+    their mean is normal with mean -r and variance 2 c^2 + r^2 c^2 / 2; either may be the stronger.
 
     Parameters
     ----------
     within_test_cv
         Scatter of replicates, relative.
-
-    References
-    ----------
-    The rule of the third specimen: ASTM C1074, from memory.
+    most_range
+        The share r, from :func:`planner.terms.plan.third_specimen.third_specimen_rule`.
     """
     if not 0 <= within_test_cv < 1:
         raise ValueError(f"The scatter of replicates must lie from 0 to below 100 %, given {within_test_cv:g}.")
     if within_test_cv == 0:
         return 0.0
-    deviation = within_test_cv * math.sqrt(2.0 + THIRD_BREAK_RANGE**2 / 2.0)
-    return math.erfc(THIRD_BREAK_RANGE / deviation / math.sqrt(2.0))
+    deviation = within_test_cv * math.sqrt(2.0 + most_range**2 / 2.0)
+    return math.erfc(most_range / deviation / math.sqrt(2.0))
 
 
 def _cv_by_age(within_test_cv: float | tuple[float, ...], schedule: Schedule) -> tuple[float, ...]:

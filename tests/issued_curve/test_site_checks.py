@@ -92,6 +92,16 @@ def test_flat_ratio_over_the_deciding_maturities_scales_the_curve_down() -> None
     assert told.rescaling.change_over_span == pytest.approx(0.0, abs=1e-12)
 
 
+def test_scale_is_held_against_how_batches_differ_in_level() -> None:
+    checks = [site_check(-1.3 * SD, maturity_h=m, pour=f"P{m}") for m in (10.0, 14.0, 11.0, 30.0, 13.0, 28.0)]
+    told = judge_site_checks(checks, later_rms=LATER, deciding_maturities_h=(12.0, 24.0), tolerance=0.10, scale_sd=0.05)
+    assert told.rescaling is not None
+    # weight .0025 / (.0025 + .0103 / 6) = .592885
+    assert told.rescaling.weight == pytest.approx(0.592885, abs=1e-6)
+    assert told.rescaling.factor == pytest.approx(1.0 - 0.592885 * 0.131936, abs=1e-6)
+    assert told.state is Lasting.RE_SCALE
+
+
 def test_only_checks_since_the_sum_left_nought_speak_of_the_scale() -> None:
     sound = [site_check(0.1, maturity_h=m) for m in (9.0, 40.0)]
     low = [site_check(-1.3 * SD, maturity_h=m) for m in (10.0, 14.0, 11.0, 30.0, 13.0, 28.0)]

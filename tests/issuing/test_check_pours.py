@@ -18,7 +18,7 @@ from planner.report.text.plain_blocks import plain_sections
 from planner.site_checking import check_pours, rescaled_issue
 from planner.terms.problems import InputError
 from planner.terms.records import GivenRecords
-from tests.issued_curve.invented_curves import issued_curve, promise
+from tests.issued_curve.invented_curves import issued_curve, pour_model, promise
 from tests.issued_curve.trial_files import PLAN, runway_plan, write_checks
 
 
@@ -86,6 +86,20 @@ def test_curve_is_scaled_down_under_the_next_number(tmp_path: Path) -> None:
     issue = rescaled_issue(answer, standing=("always",))
     assert issue is not None
     assert issue.table[-1].strength_mpa == pytest.approx(answer.rescaled.scale * 50 * 22 / 42)
+
+
+def test_a_curve_that_carries_its_batches_is_scaled_by_their_spread(tmp_path: Path) -> None:
+    maturities = (6.2, 24.5, 7.0, 26.0, 6.1, 25.0, 8.0)
+    listed = [rows(f"P{place}", maturity, 0.82) for place, maturity in enumerate(maturities)]
+    answer = check_pours(runway_plan(), curve(pour_model=pour_model()), checks(tmp_path, *listed))
+    assert answer.rescaled is not None
+    # as above, but the level's own .07: .0049 / (.0049 + .013906 / 7) = .711530
+    assert answer.rescaled.scale == pytest.approx(1 - 0.18 * 0.711530, abs=1e-6)
+    said = str(site_checks_account(answer))
+    assert "the checks count 71 % against what batches usually differ by in level, 7.0 %" in said
+    assert "against a later pour's usual error, 11.6 %" in str(
+        site_checks_account(check_pours(runway_plan(), curve(), checks(tmp_path, *listed)))
+    )
 
 
 def test_two_low_pours_withdraw_the_curve(tmp_path: Path) -> None:

@@ -20,6 +20,7 @@ from planner.report.documents.pages.page_headline import first_screen
 from planner.report.documents.workbook import render_workbook
 from planner.report.text.blocks import Table
 from planner.terms.plan.settings import Laboratory
+from planner.terms.plan.third_specimen import third_specimen_rule
 from planner.terms.results.programme_count import ProgrammeCount
 from planner.terms.results.recommendation import Recommendation
 from tests.report.invented_result import bare_recommendation, invented_recommendation
@@ -39,6 +40,7 @@ def counted(n_trial_batches: int) -> Recommendation:
         n_checks=0,
         n_companions=0,
         expected_third_breaks=0.0,
+        third=third_specimen_rule("cylinder 100x200 mm"),
         n_moulds=14,
         litres_per_trial_batch=None,
         litres=None,

@@ -73,7 +73,12 @@ class _Watch:
 
 
 def judge_site_checks(
-    checks: Sequence[SiteCheck], *, later_rms: float, deciding_maturities_h: Sequence[float], tolerance: float
+    checks: Sequence[SiteCheck],
+    *,
+    later_rms: float,
+    deciding_maturities_h: Sequence[float],
+    tolerance: float,
+    scale_sd: float | None = None,
 ) -> SiteVerdict:
     """Judge the site checks of one curve in order of casting.
 
@@ -87,6 +92,8 @@ def judge_site_checks(
         Maturities at which the curve decides: those of the targets [h at the reference temperature].
     tolerance
         Of the plan, relative: a ratio that changes by less over the checks' maturities may count as flat.
+    scale_sd
+        Between batches in level, see :func:`.rescaling_of`.
 
     Raises
     ------
@@ -117,6 +124,7 @@ def judge_site_checks(
                 later_rms=later_rms,
                 deciding_maturities_h=deciding_maturities_h,
                 tolerance=tolerance,
+                scale_sd=scale_sd,
             )
         for check in of_pour:
             is_last = check is of_pour[-1]

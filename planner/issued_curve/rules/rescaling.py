@@ -39,18 +39,23 @@ class Rescaling:
     refusal: Refusal | None
     n_checks: int  # pours that were used: from where the CUSUM last left zero
     mean_difference: float  # of them, each weighing by its variance
-    weight: float  # of the checks against the curve's own promise, from 0 to 1
+    weight: float  # of the checks against what is usual between batches, from 0 to 1
     change_over_span: float | None  # of the difference from the least to the largest maturity; None: not estimable
     span_h: tuple[float, float]  # least and largest maturity of the checks [h at the reference temperature]
 
 
 def rescaling_of(
-    pours: Sequence[Pour], *, later_rms: float, deciding_maturities_h: Sequence[float], tolerance: float
+    pours: Sequence[Pour],
+    *,
+    later_rms: float,
+    deciding_maturities_h: Sequence[float],
+    tolerance: float,
+    scale_sd: float | None = None,
 ) -> Rescaling:
     """Ask the pours since the CUSUM last left zero for another scale.
 
-    The change of level is taken as normal about none, as large as a later pour's departure usually is: the mean
-    difference counts with ``later^2 / (later^2 + 1 / sum(1 / variance))``, a variance for each pour.
+    The change of level is taken as normal about none, as large as batches of the mix differ in level: the mean
+    difference counts with ``scale^2 / (scale^2 + 1 / sum(1 / variance))``, a variance for each pour.
 
     Parameters
     ----------
@@ -62,10 +67,14 @@ def rescaling_of(
         Maturities at which the curve decides [h at the reference temperature], one or more.
     tolerance
         Of the plan, relative.
+    scale_sd
+        Between batches in level, relative, above 0, as the curve carries it; None where it carries no model of its
+        pours: then a later pour's whole error stands for it.
     """
+    level = later_rms if scale_sd is None else scale_sd
     precision = 1.0 / (later_rms**2 + np.array([pour.scatter for pour in pours]))
     mean = float(precision @ np.array([pour.difference for pour in pours]) / precision.sum())
-    weight = float(later_rms**2 / (later_rms**2 + 1.0 / precision.sum()))
+    weight = float(level**2 / (level**2 + 1.0 / precision.sum()))
     checks = [check for pour in pours for check in pour.checks]
     log_maturity = np.log([check.companions.maturity_h for check in checks])
     slope, slope_sd = _slope(

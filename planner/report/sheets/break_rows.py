@@ -109,7 +109,7 @@ def _row(entry: RegisterEntry, settings: Settings, times: BreakTimes | None, tol
 def _site_companions(
     batch: str, told: Recommendation, programme: ProgrammeSettings, times: BreakTimes | None
 ) -> list[SpecimenRow]:
-    """Companions of one trial batch at every target: the calibration is accepted by them. Not in count and price."""
+    """Companions of one trial batch at every target: the calibration is accepted by them; counted and priced."""
     return [
         SpecimenRow(
             label=f"{batch}-site-{age_label(age_h).replace(' ', '')}-{number}",

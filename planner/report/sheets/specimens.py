@@ -31,6 +31,7 @@ from planner.report.sheets.sheet_cells import (
 )
 from planner.terms.labels import age_label
 from planner.terms.plan.geometry import stated_precision
+from planner.terms.plan.third_specimen import third_specimen_rule
 from planner.terms.records import CURINGS
 from planner.terms.results.recommendation import Recommendation
 
@@ -43,7 +44,6 @@ ROW_HEIGHT = 18.0  # room for a pen
 # Range of replicates as a multiple of their coefficient of variation that 95 of 100 sets keep:
 # ASTM C670, 2, 3 and 4 or more replicates (2.772, 3.314, 3.633 as studentised ranges, derived).
 RANGE_MULTIPLIERS = "2.8,3.3,3.6"
-THIRD_SPECIMEN_RANGE = 0.10  # ASTM C1074, from memory: beyond it two replicates call for a third
 
 
 def register_columns() -> tuple[tuple[str, float], ...]:
@@ -88,8 +88,9 @@ def fill_specimens(sheet: Worksheet, told: Recommendation, rows: Sequence[Specim
         if row.is_broken:
             _open_for_entry(sheet, place, area_formula(place, told.valid_for.geometry, area))
             open_measured(sheet, place, told.valid_for.geometry, last_row=len(rows) + 1)
+    third = third_specimen_rule(told.valid_for.geometry).most_range
     for first, last, age_h in _replicate_sets(rows):
-        _check_range(sheet, first, last, cv=within_test_cv(told, age_h))
+        _check_range(sheet, first, last, cv=within_test_cv(told, age_h), third=third)
     _validate(sheet, rows)
     validate_measured(sheet, [place for place, row in enumerate(rows, start=2) if row.is_broken])
     sheet.auto_filter.ref = f"A1:{LAST}{len(rows) + 1}"
@@ -163,20 +164,18 @@ def _replicate_sets(rows: Sequence[SpecimenRow]) -> list[tuple[int, int, float]]
     return sets
 
 
-def _check_range(sheet: Worksheet, first: int, last: int, *, cv: float | None) -> None:
+def _check_range(sheet: Worksheet, first: int, last: int, *, cv: float | None, third: float) -> None:
+    """Write the range of replicates and what it asks for: of two a third, of more a cause."""
     used = f"R{first}:R{last}"
     spread = f"(MAX({used})-MIN({used}))/AVERAGE({used})"
     put_formula(sheet[f"S{first}"], f'=IF(COUNT({used})<2,"",{spread})', PERCENT)
-    if cv is None:
-        return
-    multiplier = f"CHOOSE(MIN(COUNT({used}),4)-1,{RANGE_MULTIPLIERS})"
-    put_formula(sheet[f"T{first}"], f'=IF(COUNT({used})<2,"",{multiplier}*{cv:.5f})', PERCENT)
-    is_third_due = f"AND(COUNT({used})=2,S{first}>{THIRD_SPECIMEN_RANGE})"
-    third = f'IF({is_third_due},"break a third","within the acceptable range")'
-    put_formula(
-        sheet[f"U{first}"],
-        f'=IF(S{first}="","",IF(S{first}>T{first},"beyond it: look for a cause",{third}))',
-    )
+    judged = '""'
+    if cv is not None:
+        multiplier = f"CHOOSE(MIN(COUNT({used}),4)-1,{RANGE_MULTIPLIERS})"
+        put_formula(sheet[f"T{first}"], f'=IF(COUNT({used})<2,"",{multiplier}*{cv:.5f})', PERCENT)
+        judged = f'IF(S{first}>T{first},"beyond it: look for a cause","within the acceptable range")'
+    is_third_due = f"AND(COUNT({used})=2,S{first}>{third:.5f})"
+    put_formula(sheet[f"U{first}"], f'=IF(S{first}="","",IF({is_third_due},"break a third",{judged}))')
 
 
 def _validate(sheet: Worksheet, rows: Sequence[SpecimenRow]) -> None:

@@ -6,6 +6,7 @@ import datetime as dt
 from dataclasses import dataclass
 from enum import StrEnum
 
+from planner.terms.plan.third_specimen import ThirdSpecimenRule
 from planner.terms.results.choice_role import ChoiceRole
 from planner.terms.schedule import Schedule
 
@@ -24,6 +25,7 @@ class ProgrammeCount:
     n_companions: int  # broken beside the site checks; cast from the pours, not from the trial batches
     n_acceptance: int = 0  # companions of the trial batches at the targets, by which their curves are accepted
     expected_third_breaks: float  # over all trial batches; they come out of the spares
+    third: ThirdSpecimenRule  # by which those are called for
     n_moulds: int  # most specimens that stand in moulds at once
     litres_per_trial_batch: float | None  # concrete to mix, waste included; None: no geometry given
     litres: float | None  # over all trial batches and site checks

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from planner.issued_curve.calibration.issued import IssuedCurve
 from planner.issued_curve.calibration.maturity_unit import maturity_unit
 from planner.issued_curve.rules.lasting import JudgedCheck
 from planner.issued_curve.rules.rule_words import customary_words, lasting_words, tonight_words
@@ -51,11 +52,18 @@ def _now(answer: SiteAnswer) -> Section:
         blocks.append(
             Paragraph(
                 f"Curve {answer.rescaled.number} reads {rescaling.factor:.3f} times curve {answer.curve.number} (the "
-                f"checks count {percent(rescaling.weight, digits=0)} against the curve's own promise) and holds from "
-                f"{first} to {end}. It is in force when the responsible engineer has signed it."
+                f"checks count {percent(rescaling.weight, digits=0)} against {_level_words(answer.curve)}) and holds "
+                f"from {first} to {end}. It is in force when the responsible engineer has signed it."
             )
         )
     return Section(f"Curve {answer.curve.number} after {_pours_words(verdict.n_pours)}", tuple(blocks))
+
+
+def _level_words(curve: IssuedCurve) -> str:
+    """What a change of level is held against, see :func:`.rescaling_of`."""
+    if curve.pour_model is None:
+        return f"a later pour's usual error, {percent(curve.promise.later_rms or 0.0)}"
+    return f"what batches usually differ by in level, {percent(curve.pour_model.scale_sd)}"
 
 
 def _next(answer: SiteAnswer) -> Section:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from planner.report.accounts.parts.estimate_lines import amount_cell, estimate_lines, price_cell
 from planner.report.text import words
 from planner.report.text.blocks import Column, Facts, Section, Table
+from planner.terms.labels import percent
 from planner.terms.results.programme_count import ProgrammeCount
 from planner.terms.results.recommendation import Recommendation
 from planner.verdict.answers.minimum.standard_counts import STANDARDS, StandardCounts
@@ -98,8 +99,8 @@ def third_words(count: ProgrammeCount) -> str:
     if count.expected_third_breaks == 0:
         return "none expected: no age has only two"
     return (
-        f"about {count.expected_third_breaks:.1f} expected where two differ by more than 10 % of their mean "
-        "(ASTM C1074, from memory); they come out of the spares"
+        f"about {count.expected_third_breaks:.1f} expected where two differ by more than "
+        f"{percent(count.third.most_range, digits=0)} of their mean ({count.third.source}); they come out of the spares"
     )
 
 

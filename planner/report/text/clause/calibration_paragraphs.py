@@ -15,13 +15,13 @@ from planner.report.text.clause.clause_values import (
 )
 from planner.report.text.curve_words import reckoning_words
 from planner.terms.labels import age_label, ages_words, percent
+from planner.terms.plan.third_specimen import third_specimen_rule
 from planner.terms.results.minimum.clause_terms import ClauseTerms
 
 MEMORY = "memory, not looked up"
 SENSOR_ACCURACY_K, INTERVAL_EARLY_MIN, INTERVAL_LATE_MIN, EARLY_H = 1, 30, 60, 48
 SENSOR_SOURCE = f"ASTM C1074 ({MEMORY})"
 CURING_DEVIATION_K = 2
-THIRD_RANGE = 0.10
 NOTHING_BROKEN = "put in order on drawn batches or published growth: no error stands behind it"
 AS_DEFINED = "as defined above"
 
@@ -89,14 +89,15 @@ def _breaking(clause: ClauseTerms) -> Iterator[ClauseParagraph]:
         "missed; where an age is missed altogether the trial batch shall be repeated.",
         rests_on=_ages_rest(clause),
     )
+    third = third_specimen_rule(clause.geometry)
     yield ClauseParagraph(
         number="",
         subject="A further specimen",
         party="the laboratory",
         duty="The laboratory shall break a spare at the same age where the two specimens of an age differ by more than "
-        f"{percent(THIRD_RANGE, digits=0)} of their mean, and use the mean of all 3.",
+        f"{percent(third.most_range, digits=0)} of their mean, and use the mean of all 3.",
         consequence="Where no spare is left, the age counts as missed.",
-        rests_on=f"rule of the third specimen: ASTM C1074 ({MEMORY})",
+        rests_on=f"rule of the third specimen: {third.source}",
     )
     asks = clause.standard
     if asks is None:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from planner.terms.labels import age_label, percent, target_label
+from planner.terms.plan.third_specimen import third_specimen_rule
 from planner.terms.problems import Caution
 from planner.verdict.wording.cautions.circumstances import Circumstances
 
@@ -86,10 +87,12 @@ def _schedule(about: Circumstances) -> Iterator[Caution]:
             "that breaks before and after the target's maturity.",
         )
     if min(choice.schedule.specimens) <= 2:
+        geometries = {item.geometry for item in about.records.breaks}
+        third = third_specimen_rule(geometries.pop() if len(geometries) == 1 else "")
         yield Caution(
             "two-specimens",
             "Ages with two specimens leave a bad break unnoticed. Break a third where the two differ by more "
-            "than 10 % of their mean (ASTM C1074, from memory).",
+            f"than {percent(third.most_range, digits=0)} of their mean ({third.source}).",
         )
     removal_h = FORM_REMOVAL_H
     if laboratory is not None and laboratory.form_removal_h is not None:
