@@ -28,7 +28,7 @@ def drawn_headline(
     told = ""
     if later is not None:
         told += (
-            f"A later pour read off one trial batch's curve will be about {percent(later.rms)} off (RMS); "
+            f"A later pour read off one trial batch's curve is about {percent(later.rms)} off (RMS); "
             f"{percent(later.over_predicted_beyond_tolerance, digits=0)} of the drawn readings are too high by more "
             f"than {tolerance}. "
         )

@@ -45,7 +45,7 @@ def curve_account(issue: Issue) -> tuple[Section, ...]:
         _companions(issue),
         _fit(issue),
         _rules(issue),
-        Section("Before relying on it", (Facts(tuple((c.code, words.clean(c.text)) for c in issue.cautions)),)),
+        Section("Before using it", (Facts(tuple((c.code, words.clean(c.text)) for c in issue.cautions)),)),
         Section("Always", (Bullets(tuple(words.clean(text) for text in issue.standing_cautions)),)),
     )
     return tuple(section for section in sections if section.blocks)

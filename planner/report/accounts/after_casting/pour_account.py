@@ -26,7 +26,7 @@ def pour_account(answer: PourAnswer) -> tuple[Section, ...]:
         sections.append(Section("By maturity", (_table(answer),)))
     sections.append(Section("Early breaks", (_early(answer), Facts(_rests_on(answer)))))
     pairs = tuple((caution.code, words.clean(caution.text)) for caution in answer.cautions)
-    sections.append(Section("Before relying on it", (Facts(pairs),)))
+    sections.append(Section("Before using it", (Facts(pairs),)))
     return tuple(sections)
 
 

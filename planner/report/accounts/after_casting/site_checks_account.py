@@ -27,7 +27,7 @@ def site_checks_account(answer: SiteAnswer) -> tuple[Section, ...]:
     sections = [_now(answer), Section("Checks in order", (_table(answer),)), _next(answer), _rules(answer)]
     if answer.cautions:
         pairs = tuple((caution.code, words.clean(caution.text)) for caution in answer.cautions)
-        sections.append(Section("Before relying on it", (Facts(pairs),)))
+        sections.append(Section("Before using it", (Facts(pairs),)))
     return tuple(sections)
 
 
@@ -73,7 +73,7 @@ def _next(answer: SiteAnswer) -> Section:
         "For the next curve",
         (
             Paragraph(
-                "Before its checks the next batch of this mix was expected at the strength that this curve reads, "
+                "Before its checks the next trial batch of the mix was expected at the strength that this curve reads, "
                 f"give or take {percent(told.sd_before)} (one standard deviation). After {_pours_words(told.n_pours)} "
                 f"it is expected {percent(told.expected, is_signed=True)} from it, give or take "
                 f"{percent(told.sd_after)}. Join the breaks of the checked pours to [prior] breaks before the next "

@@ -66,7 +66,7 @@ def _note(answer: EarlyBreaks, told: Recommendation) -> str:
     note = (
         f"Later pour, {read}; judged by {answer.n_batches} earlier batches, each held out as the pour, its best ages "
         f"among {answer.n_plans} plans chosen by the others. inside: readings within {words.share(told.tolerance)}; "
-        "over: over-predicted by more; safe factor: what the reading must be times the strength relied on, so that "
+        "over: over-predicted by more; safe factor: what the reading must be times the strength needed, so that "
         f"{assured} of pours have it; trial curve: RMS error of the recommended schedule's curve shifted to the same "
         "breaks. A break serves only the targets after it."
     )

@@ -82,7 +82,7 @@ def _mixes(about: Circumstances) -> Iterator[Caution]:
         yield Caution(
             "mixes-pooled",
             f"{len(mixes)} mixes ({', '.join(mixes[:4])}{' and others' if len(mixes) > 4 else ''}) are judged together "
-            "batch by batch, as if the next batch were one of them. Keep the rows of one mix, or state [prior] "
+            "batch by batch, as if a later pour were one of them. Keep the rows of one mix, or state [prior] "
             'hold_out = "mix" for a mix not among them.',
         )
 
