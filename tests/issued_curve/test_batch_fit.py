@@ -134,3 +134,8 @@ def test_curves_that_need_more_ages_are_left_out() -> None:
     )
     told = other_curves(few, ("hyperbolic", "logarithmic"), "absolute", maturities_h=(5.0,), learnt={})  # type: ignore[arg-type]
     assert [item.curve for item in told] == ["logarithmic"]
+
+
+def test_a_curve_with_a_prior_wants_what_it_has_learnt() -> None:
+    with pytest.raises(ValueError, match="fitted with what it has learnt from the earlier batches"):
+        fit_batch(means(), "population prior", "absolute")

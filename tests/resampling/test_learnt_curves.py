@@ -22,6 +22,7 @@ from planner.read import load_plan
 from planner.resampling import Joint, Scoring, error_matrix
 from planner.resampling.errors.pour_readings import read
 from planner.resampling.errors.sweeps import resample_learnt, sweep_sets, sweep_view
+from planner.resampling.priors.learnt import learning_batches
 from planner.resampling.priors.loops import NOMINAL, NOT_FITTED
 from planner.resampling.priors.one_fit import fit_learnt, learnt_numbers
 from planner.resampling.search.learnt_rows import LearntRows
@@ -29,7 +30,8 @@ from planner.resampling.search.model_penalty import with_likeness
 from planner.terms.arrays import AnyArray, FloatArray
 from planner.terms.plan.settings import PRIOR_CURVE_NAMES, CurveName
 from planner.verdict.selection.rule import Rule
-from planner.verdict.validation.restricted import fold_table, part_of
+from planner.verdict.validation.restricted import fold_table
+from planner.verdict.wording.learnt_words import learnt_words
 from tests.resampling.searches import starter_plan
 
 RUNWAY = Path(__file__).parents[2] / "scenarios" / "runway-panels" / "plan.toml"
@@ -285,7 +287,7 @@ def test_too_few_others_judge_nothing() -> None:
 def test_folds_of_every_schedule_have_learnt_nothing_from_their_unit() -> None:
     plan = starter_plan()
     cells, _offered, choices = offered_choices(plan)
-    few = part_of(choices, np.arange(len(choices)) % 97 == 0)
+    few = choices.part(np.arange(len(choices)) % 97 == 0)
     joints = tuple(Joint(curve, "absolute", 0, cells.settings[0]) for curve in ("logarithmic", *PRIOR_CURVE_NAMES))
     unit = 1
     plain, moved = (
@@ -303,3 +305,24 @@ def test_folds_of_every_schedule_have_learnt_nothing_from_their_unit() -> None:
     by_hand = error_matrix(cells, few.alone(which), (replace(joint, without=unit),), scoring, is_all_kept=True)
     kept = [u for u in range(cells.n_units) if u != unit]
     assert plain.loss[unit, which] == pytest.approx(by_hand.loss[0][kept].mean(), rel=1e-6)
+
+
+def test_of_many_units_an_even_choice_is_learnt_from() -> None:
+    """Ninety copies of the runway's batches: 40 units teach, and one that does not teach leaves all 40."""
+    cells = runway()
+    many = replace(
+        cells,
+        unit_names=tuple(f"U{u}" for u in range(90)),
+        views=replace(
+            cells.views.take(np.tile(np.arange(9), 10)), unit=np.arange(90), batch=tuple(f"B{b}" for b in range(90))
+        ),
+    )
+    everyone = learning_batches(many, SETTING, frozenset())
+    without_silent = learning_batches(many, SETTING, frozenset([1]))
+    without_teacher = learning_batches(many, SETTING, frozenset([0]))
+    assert everyone is not None
+    assert without_silent is not None
+    assert without_teacher is not None
+    assert [one.n_batches for one in (everyone, without_silent, without_teacher)] == [40, 40, 39]
+    words = learnt_words(("shape prior",), is_by_mix=False, n_units=90, most=40)
+    assert "rest on an even choice of 40 of the 89 other batches" in words

@@ -6,6 +6,7 @@ import numpy as np
 
 from planner.population import published_first_line
 from planner.population.site import site_temperatures
+from planner.resampling.priors.learnt import MOST_LEARNT_FROM
 from planner.terms.arrays import FloatArray
 from planner.terms.labels import age_label
 from planner.terms.plan.settings import PRIOR_CURVE_NAMES
@@ -41,7 +42,7 @@ def evidence_of(search: Search, more: tuple[Gain, ...], more_sentence: str) -> E
         ]
     learnt = tuple(dict.fromkeys(joint.curve for joint in search.matrix.joints if joint.is_learnt))
     if learnt:
-        notes.append(learnt_words(learnt, is_by_mix=cells.is_by_mix, n_units=cells.n_units))
+        notes.append(learnt_words(learnt, is_by_mix=cells.is_by_mix, n_units=cells.n_units, most=MOST_LEARNT_FROM))
     left_out = why_not_learnt(search.basis)
     notes += [not_offered_words(curve, left_out[curve]) for curve in search.plan.settings.curves if curve in left_out]
     if records.breaks and not records.has_mix_column:
