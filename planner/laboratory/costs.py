@@ -74,10 +74,11 @@ def _line(name: str, quantity: float, price: float, part: CostPart = CostPart.CA
 def _of_calibration(count: ProgrammeCount, costs: Costs, cast: Sequence[CastingAdvice | BreakTimes]) -> list[CostItem]:
     n_batches = count.n_trial_batches
     n_outside = sum(times.n_outside for times in cast)
+    is_moulded = not costs.are_ends_prepared and not costs.preparation  # nothing to do, so nothing is open
     n_cast_outside = sum(times.is_casting_outside_hours for times in cast)
     lines = [
         _line("specimens made", count.n_of_curve, costs.specimen),
-        _line("end preparation", count.n_schedule, costs.preparation),
+        *([] if is_moulded else [_line("end preparation", count.n_schedule, costs.preparation)]),
         _line("breaking", count.n_schedule, costs.break_one),
         _line(INSIDE, sum(times.n_visits for times in cast) - n_outside, costs.visit),
         _line(OUTSIDE_HOURS, n_outside, costs.visit_outside_hours),

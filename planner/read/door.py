@@ -61,17 +61,19 @@ def check_plan(path: str | Path, *, allow_outside: bool = False) -> tuple[Plan |
         check_search_size(path.name, settings, records, findings)
     if findings.problems or settings is None or records is None:
         return None, tuple(findings.problems)
-    settings = _with_litres(settings, records)
+    settings = _with_geometry(settings, records)
     records = replace(records, cautions=(*records.cautions, *plan_doubts(path.name, settings)))
     return Plan(settings=settings, records=records, name=path.name, inputs=tuple(shelf.inputs.items())), ()
 
 
-def _with_litres(settings: Settings, records: Records) -> Settings:
-    """The settings with the concrete of one specimen, which prices by the litre need."""
+def _with_geometry(settings: Settings, records: Records) -> Settings:
+    """The settings with what prices need of the specimen: its concrete, and whether its ends are prepared."""
     if settings.costs is None:
         return settings
-    litres = litres_of_one(settings.prior.geometry or geometry_of(records))
-    return replace(settings, costs=replace(settings.costs, litres_each=litres))
+    geometry = settings.prior.geometry or geometry_of(records)
+    are_ends_prepared = not geometry.lower().startswith("cube")
+    costs = replace(settings.costs, litres_each=litres_of_one(geometry), are_ends_prepared=are_ends_prepared)
+    return replace(settings, costs=costs)
 
 
 @contextlib.contextmanager

@@ -4,17 +4,21 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
 from planner.laboratory.break_times import break_times
 from planner.laboratory.costs import cost_when_cast
 from planner.laboratory.estimate import estimate, litres_of_one
+from planner.read import check_plan
 from planner.terms.plan.early_breaks import PourBreaks
 from planner.terms.plan.settings import Costs, Laboratory, OtherCost, ProgrammeSettings
 from planner.terms.results.choice_role import ChoiceRole
 from planner.terms.results.programme_count import CostPart, Estimate
 from planner.terms.schedule import Schedule
+from planner.verdict.answers.price.price_answer import open_prices
+from tests.read.invented_study import break_rows, plan_text, write_study
 
 NIGHT = Laboratory(opens=dt.time(22), closes=dt.time(6))
 ALWAYS = Laboratory()
@@ -160,3 +164,37 @@ def test_a_check_visit_left_out_costs_a_visit_and_no_pours_no_line() -> None:
     assert not any("pours" in name or "contingency" in name for name in lines)
     cheap = amounts(priced(Schedule((24.0,), (2,)), replace(costs, check_visit=0.0), programme))
     assert cheap["visits of site checks"] == 0
+
+
+@pytest.mark.parametrize(
+    ("are_ends_prepared", "preparation", "line"),
+    [(True, 12.0, 108.0), (True, 0.0, 0.0), (False, 0.0, None), (False, 4.0, 36.0)],
+)
+def test_moulded_faces_need_no_line_for_ends(
+    preparation: float, line: float | None, *, are_ends_prepared: bool
+) -> None:
+    costs = Costs(
+        currency="EUR", specimen=18, break_one=25, preparation=preparation, are_ends_prepared=are_ends_prepared
+    )
+    told = priced(Schedule((24.0, 168.0, 672.0), (3, 3, 3)), costs, ProgrammeSettings(instrumented=0))
+    assert amounts(told).get("end preparation") == line
+    assert ("end preparation" in told.open_items) == (are_ends_prepared and not preparation)
+    assert ("preparation" in open_prices(costs)) == (are_ends_prepared and not preparation)
+    assert told.total == 9 * (18 + 25 + preparation)
+
+
+@pytest.mark.parametrize(("geometry", "are_prepared"), [("cube 100 mm", False), ("cylinder 150x300 mm", True)])
+def test_whether_ends_are_prepared_is_read_from_the_geometry(
+    tmp_path: Path, geometry: str, *, are_prepared: bool
+) -> None:
+    rows = break_rows()
+    for row in rows[1:]:
+        row[3] = geometry
+    plan = plan_text(prior='breaks = "breaks.csv"', costs='currency = "EUR"\npreparation = 4')
+    read, problems = check_plan(write_study(tmp_path, breaks=rows, plan=plan))
+    assert problems == ()
+    assert read is not None
+    assert read.settings.costs is not None
+    assert read.settings.costs.are_ends_prepared == are_prepared
+    said = [caution.text for caution in read.records.cautions if "moulded faces" in caution.text]
+    assert len(said) == (0 if are_prepared else 1)

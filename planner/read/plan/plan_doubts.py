@@ -87,7 +87,14 @@ def _of_prices(settings: Settings) -> list[str]:
         ("visit", costs.visit, costs.visit_outside_hours or None),
         ("casting", costs.casting, costs.casting_outside_hours),
     )
-    return [
+    ends = []
+    if costs.preparation and not costs.are_ends_prepared:
+        ends.append(
+            f"costs.preparation: cubes are broken on moulded faces and need no ground or capped ends (EN 12390-3, from "
+            f"memory), but {costs.preparation:g} {costs.currency} for each is stated and priced. Leave it out where "
+            "nothing is done."
+        )
+    return ends + [
         f"costs.{name}_outside_hours: {outside:g} {costs.currency}, less than inside hours ({inside:g}). Exchange the "
         "two where they are turned round."
         for name, inside, outside in pairs

@@ -166,6 +166,7 @@ class Costs:
     contingency: float = 0.0  # share of everything else
     other: tuple[OtherCost, ...] = ()
     litres_each: float | None = None  # concrete for one specimen, waste included [L]; None: no one geometry is known
+    are_ends_prepared: bool = True  # ground or capped; cubes are broken on moulded faces
 
     def of_casting(self, *, is_outside_hours: bool) -> float:
         """What the crew of one trial batch costs."""

@@ -95,4 +95,6 @@ def price_answer(
 
 def open_prices(costs: Costs | None) -> tuple[str, ...]:
     """Keys of [costs] without a price."""
-    return tuple(key for key, name in PRICE_KEYS if costs is None or getattr(costs, name) == 0)
+    keys = tuple(key for key, name in PRICE_KEYS if costs is None or getattr(costs, name) == 0)
+    are_moulded = costs is not None and not costs.are_ends_prepared
+    return tuple(key for key in keys if not (are_moulded and key == "preparation"))
