@@ -172,3 +172,14 @@ def test_a_prior_that_cannot_be_learnt_is_said_or_refused(tmp_path: Path) -> Non
     alone = replace(plan, settings=replace(plan.settings, curves=("shape prior",)))
     with pytest.raises(InputError, match="No curve is left to choose among"):
         recommend(alone, n_draws=5, workers=1)
+
+
+def test_ages_too_few_for_every_curve_are_refused_with_what_to_do(tmp_path: Path) -> None:
+    plan_in(tmp_path)
+    text = plan_text(curves='[curves]\nfamilies = ["logarithmic"]\n').replace("most_ages = 2", "most_ages = 1")
+    (tmp_path / "plan.toml").write_text(text, encoding="utf-8")
+    with pytest.raises(InputError, match=r'fitted to 1 age: they need 2.*add "population prior" or "shape prior"'):
+        load_plan(tmp_path / "plan.toml")
+    text = plan_text().replace("most_ages = 2", "most_ages = 1")
+    (tmp_path / "plan.toml").write_text(text, encoding="utf-8")
+    assert load_plan(tmp_path / "plan.toml").settings.choices.most_ages == 1

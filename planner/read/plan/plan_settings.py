@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TypeVar
 
+from planner.curves.fitted_strength import fewest_ages_of
 from planner.read.parsing.findings import Findings, listed
 from planner.read.parsing.schedule_text import schedule_from
 from planner.read.plan.laboratory_tables import budget_from, costs_from, laboratory_from, programme_from
@@ -28,8 +29,8 @@ from planner.read.plan.plan_tables import (
 )
 from planner.read.plan.pours_table import pours_from
 from planner.read.plan.target_settings import target_from
-from planner.terms.labels import age_label
-from planner.terms.plan.settings import ChoiceLimits, MaturityGrid, Prior, Settings, Target
+from planner.terms.labels import age_label, ages_words
+from planner.terms.plan.settings import ChoiceLimits, CurveName, MaturityGrid, Prior, Settings, Target
 from planner.terms.problems import InputError
 from planner.terms.records import Records
 from planner.terms.schedule import Schedule
@@ -50,6 +51,9 @@ def build_settings(file: str, plan: RawPlan, findings: Findings, records: Record
     n_before = len(findings.problems)
     target = target_from(file, _get(plan, "target", TargetTable), records, findings)
     choices = _choices(file, _get(plan, "choices", ChoicesTable), findings)
+    curves = (_get(plan, "curves", CurvesTable) or CurvesTable()).families
+    if choices is not None:
+        _check_enough_ages(file, choices, curves, findings)
     prior = _prior(file, _get(plan, "prior", PriorTable), findings)
     maturity = _maturity(file, plan, findings)
     compare = _compare(file, plan, findings)
@@ -69,7 +73,7 @@ def build_settings(file: str, plan: RawPlan, findings: Findings, records: Record
         budget=budget_from(budget, programme),
         prior=prior,
         maturity=maturity,
-        curves=(_get(plan, "curves", CurvesTable) or CurvesTable()).families,
+        curves=curves,
         compare=compare,
         title=plan.title,
         mix_name=mix.name,
@@ -81,6 +85,18 @@ def build_settings(file: str, plan: RawPlan, findings: Findings, records: Record
         laboratory=laboratory_from(_get(plan, "laboratory", LaboratoryTable)),
         pours=pours,
     )
+
+
+def _check_enough_ages(file: str, choices: ChoiceLimits, curves: tuple[CurveName, ...], findings: Findings) -> None:
+    """Some curve of the plan must be one that so few ages can be fitted by."""
+    needed = min(fewest_ages_of(curve) for curve in curves)
+    if choices.most_ages < needed:
+        findings.problem(
+            file,
+            f"No curve of the plan can be fitted to {ages_words(choices.most_ages)}: they need {needed}. Raise "
+            'most_ages, or add "population prior" or "shape prior" to [curves] families, which read from one age on.',
+            column="choices.most_ages",
+        )
 
 
 def _get(plan: RawPlan, name: str, kind: type[PlanTableType]) -> PlanTableType | None:
