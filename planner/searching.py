@@ -28,7 +28,8 @@ from planner.verdict.selection.asked_schedules import JudgedBlock, asked_schedul
 from planner.verdict.selection.judged_basis import judged_basis
 from planner.verdict.selection.offered_curves import offered_joints
 from planner.verdict.selection.price_fronts import price_fronts
-from planner.verdict.selection.programme_rule import TOLD_TRIAL_BATCHES, Limits, ProgrammeRule, Taken, Wanted
+from planner.verdict.selection.programme import TOLD_TRIAL_BATCHES, Limits, Taken, Wanted
+from planner.verdict.selection.programme_rule import ProgrammeRule
 from planner.verdict.selection.rule import Rule, cheapness_tiers
 from planner.verdict.selection.search import Search
 from planner.verdict.validation.restricted import FoldTable, fold_table, thinned

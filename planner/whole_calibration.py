@@ -17,8 +17,10 @@ from planner.terms.results.recommendation import RatedChoice, Recommendation, Se
 from planner.verdict.answers.constants_study import constants_study
 from planner.verdict.answers.continuing.if_then_tables import if_then
 from planner.verdict.answers.early_break_study import early_breaks
+from planner.verdict.answers.redaction import without_promises
 from planner.verdict.answers.waiting_hours import waiting
 from planner.verdict.selection.search import Search
+from planner.verdict.validation.drawn_verdict import promises_nothing
 from planner.verdict.wording.spending_words import with_pours
 
 
@@ -26,7 +28,7 @@ def calibrated(search: Search, result: Recommendation, *, started: float) -> Rec
     """The recommendation with its programme, estimate and facts; `started` is a ``time.perf_counter``."""
     early, money = early_breaks(search, result.recommended), result.spending
     priced = estimate_of(search, result.recommended, early)
-    return replace(
+    whole = replace(
         result,
         search=_facts(search, seconds=time.perf_counter() - started),
         programme=priced.count,
@@ -40,6 +42,8 @@ def calibrated(search: Search, result: Recommendation, *, started: float) -> Rec
         waiting=waiting(search, result),
         constants=constants_study(search, result.recommended),
     )
+    # again: what was added here may promise too
+    return without_promises(whole) if promises_nothing(search.basis.population, search.plan.settings) else whole
 
 
 def _costed(search: Search, choice: RatedChoice) -> RatedChoice:

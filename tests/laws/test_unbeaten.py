@@ -16,7 +16,8 @@ from planner.resampling.errors.judged_programmes import judge
 from planner.searching import Work, search_of
 from planner.terms.plan.settings import Costs, Plan, ProgrammeSettings
 from planner.terms.results.recommendation import Recommendation
-from planner.verdict.selection.programme_rule import ProgrammeRule, Taken
+from planner.verdict.selection.programme import Taken
+from planner.verdict.selection.programme_rule import ProgrammeRule
 from tests.laws.invented import plan_of, programme, settings
 
 COSTS = Costs(currency="EUR", specimen=18.0, preparation=12.0, break_one=25.0, visit=90.0, fixed=400.0)

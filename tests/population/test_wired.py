@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 from rich.console import Console
 
+from planner import whole_calibration
 from planner.pipeline import minimum, price, recommend
 from planner.population.judged_batches import basis_of, is_judged_by_breaks, some_batches
 from planner.read import load_plan
@@ -21,7 +22,10 @@ from planner.report.documents.values.recommendation_document import recommendati
 from planner.report.screens.terminal import print_recommendation
 from planner.terms.plan.settings import Plan
 from planner.terms.problems import InputError
+from planner.terms.results.after_casting.early_answer import EarlyBreakRow, EarlyBreaks
 from planner.terms.results.recommendation import Recommendation
+from planner.verdict.answers.redaction import promised_fields
+from tests.verdict.test_redaction import values_of
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 
@@ -87,6 +91,27 @@ def test_published_growth_below_three_days_promises_nothing() -> None:
     assert np.all(np.isnan(answer.choices.within_tolerance))
     assert recommendation_document(answer)["recommended"]["error"]["within_tolerance"] is None
     assert np.all(np.diff(answer.choices.score[np.isfinite(answer.choices.score)]) >= 0)  # but it puts them in order
+
+
+def test_what_is_added_to_the_advice_promises_nothing_either(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every value of the final result is walked; early breaks that promise much are put in as a later step would."""
+    row = EarlyBreakRow(
+        ages_h=(), specimens=(), reading="records", rms=0.05, rms_upper_95=0.08, is_below_resolution=False,
+        within_tolerance=0.95, over_predicted_beyond_tolerance=0.01, reads_within=0.09, safe_reading_factor=1.1,
+        rms_by_target=(0.05,), rms_records=0.05, rms_records_and_trial=None, rms_rescaled=None,
+    )  # fmt: skip
+    early = EarlyBreaks(
+        rows=(row,), recommended=None, is_enough=False, n_batches=0, n_plans=1, n_pours=None, currency="", sentences=()
+    )
+    monkeypatch.setattr(whole_calibration, "early_breaks", lambda *_: early)
+    monkeypatch.setattr(whole_calibration, "if_then", lambda *_: None)
+    answer = recommend(plan_of(NEW), n_draws=20, seed=1, workers=1)
+    assert answer.early_breaks is not None
+    assert answer.early_breaks.rows[0].rms == 0.05
+    for value in values_of(answer):
+        for name in promised_fields(type(value)):
+            figure = getattr(value, name)
+            assert figure is None or np.isnan(figure).all(), f"{type(value).__name__}.{name}"
 
 
 def test_no_legend_holds_the_tolerance_against_published_growth_below_three_days() -> None:

@@ -22,7 +22,8 @@ from planner.terms.arrays import FloatArray
 from planner.terms.maturity import MaturitySetting
 from planner.terms.plan.settings import Budget, Costs, CurveName, Plan, ProgrammeSettings, Settings, Weighting
 from planner.terms.schedule import Schedule
-from planner.verdict.selection.programme_rule import ProgrammeRule, Taken
+from planner.verdict.selection.programme import Taken
+from planner.verdict.selection.programme_rule import ProgrammeRule
 from tests.statistics.growth import AGES_H, MOST_AGES, Law, programme
 from tests.statistics.later_truth import COUNTS, TRIAL_BATCHES, Hindsight, hindsight_of, later_rms
 

@@ -17,7 +17,9 @@ from planner.terms.results.recommendation import Recommendation
 from planner.verdict.answers.redaction import promised_fields, without_promises
 from tests.report.invented_result import invented_recommendation
 
-SPEAKS_OF_BATCHES = re.compile(r"within_(?!test)|inside|over_predicted|keeps?_|share_of_batches")
+SPEAKS_OF_BATCHES = re.compile(
+    r"within_(?!test)|reads_within|inside|over_predicted|keeps?_|share_of_batches|safe_(reading_factor|factor|h$|mpa)"
+)
 NOT_SHARES = ("is_", "n_outside")  # truths and counts
 
 

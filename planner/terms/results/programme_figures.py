@@ -24,7 +24,7 @@ class LaterPourFigures:
     within_tolerance_lower_95: Promise | None
     over_predicted_beyond_tolerance: Promise
     worst_batch_rms: float
-    safe_reading_factor: float | None
+    safe_reading_factor: Promise | None
     is_extrapolated: bool  # more trial batches than a pour has others in the records
 
 

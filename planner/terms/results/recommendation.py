@@ -169,7 +169,7 @@ class Honest:
     next_batch: NextBatchVerdict | None
     next_batch_unknown_because: str  # "" where next_batch is known
     best_nested_rms: float | None  # of always taking the lowest score instead of the cheapest tied choice
-    safe_reading_factor: float | None  # wait until the curve reads factor x the strength relied on
+    safe_reading_factor: Promise | None  # wait until the curve reads factor x the strength relied on
     safe_reading_basis: Basis | None  # errors that the factor is estimated from; None: there is none
     safe_reading_unknown_because: str  # "" where there is one
     per_target: tuple[TargetVerdict, ...]

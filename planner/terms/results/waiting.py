@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from planner.terms.promise import Promise
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HoursAt:
@@ -12,7 +14,7 @@ class HoursAt:
     temperature_c: float
     earliest_h: float | None  # for a pour as much stronger than typical as the safe reading allows weaker
     likely_h: float | None  # None: outside the break ages
-    safe_h: float | None  # when the curve reads the safe-reading factor times the strength; None too where refused
+    safe_h: Promise | None  # when the curve reads the safe-reading factor times the strength; None too where refused
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,6 +46,6 @@ class Waiting:
     waits: tuple[Wait, ...]
     reference_c: float
     n_curves: int  # earlier batches whose mean curve gives the hours
-    safe_factor: float | None
+    safe_factor: Promise | None
     assurance: float
     growth: tuple[GrowthAt, ...]  # coolest first

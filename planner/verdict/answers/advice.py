@@ -34,7 +34,7 @@ from planner.verdict.compared.rater import Rater
 from planner.verdict.compared.reference_schedules import rate_named
 from planner.verdict.design.age_slip import slip_of
 from planner.verdict.design.efficiency import PlacementLimit, placement_limit, variant_schedules
-from planner.verdict.selection.programme_rule import Chosen
+from planner.verdict.selection.programme import Chosen
 from planner.verdict.selection.rule import Rung, Training
 from planner.verdict.selection.search import Search
 from planner.verdict.validation.drawn_verdict import promises_nothing

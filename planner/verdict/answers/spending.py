@@ -14,7 +14,9 @@ from planner.resampling.errors.later_pour import jackknife_error
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.results.programme_figures import Beating, LaterPourFigures, Programme, Spending
 from planner.verdict.selection.judged_basis import judged_basis
-from planner.verdict.selection.programme_rule import Chosen, Ladder, ProgrammeRule, Taken
+from planner.verdict.selection.price_ladder import Ladder
+from planner.verdict.selection.programme import Chosen, Taken
+from planner.verdict.selection.programme_rule import ProgrammeRule
 from planner.verdict.selection.search import Search
 from planner.verdict.statistics.coverage_bounds import share_inside_lower
 from planner.verdict.statistics.tolerance_bounds import safe_reading_factor

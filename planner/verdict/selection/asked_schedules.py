@@ -21,7 +21,7 @@ from planner.resampling import ErrorMatrix
 from planner.resampling.errors.judged_programmes import Programmes
 from planner.terms.arrays import AnyArray, FloatArray, IntArray
 from planner.verdict.selection.price_fronts import price_fronts
-from planner.verdict.selection.programme_rule import Limits
+from planner.verdict.selection.programme import Limits
 
 AT_ONCE = 250_000  # schedules that are judged together
 

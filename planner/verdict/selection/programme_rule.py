@@ -15,109 +15,13 @@ import numpy as np
 
 from planner.evidence import Cells
 from planner.resampling import Scoring
-from planner.resampling.errors.arithmetic import TIE_FACTOR
-from planner.resampling.errors.judged_programmes import ByUnit, Programmes, judge, judge_by_unit
-from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray
-from planner.terms.plan.settings import BETWEEN_CASTINGS_H, JudgedOn
+from planner.resampling.errors.judged_programmes import Programmes, judge, judge_by_unit
+from planner.terms.arrays import FloatArray, IntArray
 from planner.verdict.selection.fixed_programmes import FixedProgrammes
+from planner.verdict.selection.price_ladder import Ladder, near_as_many, rungs_of
+from planner.verdict.selection.programme import Chosen, Limits, Taken, Wanted
 from planner.verdict.selection.programme_dominance import Keyed, keyed
 from planner.verdict.selection.rule import Rule, Training
-
-TOLD_TRIAL_BATCHES = (1, 2, 3)  # told beside, whatever the plan allows
-FEWEST_TO_TIE = 2
-
-
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Limits:
-    """What may be spent on a whole calibration, and what each schedule asks for."""
-
-    trial_batches: tuple[int, ...]  # numbers that are searched
-    most_specimens: int
-    most_cost: float | None
-    n_specimens: IntArray  # of one trial batch, (n_choices,)
-    n_visits: IntArray  # (n_choices,)
-    last_age_h: FloatArray  # (n_choices,)
-    batch_cost: FloatArray | None  # of one trial batch, (n_choices,)
-    cost_once: float  # whatever the number of trial batches
-    ready_by_h: float | None = None  # from the first casting to the last break of the last trial batch
-
-    def cost(self, which: IntArray | int, n_trial_batches: int) -> FloatArray | None:
-        """Of whole calibrations; None without prices."""
-        if self.batch_cost is None:
-            return None
-        return np.asarray(self.batch_cost[which] * n_trial_batches + self.cost_once)
-
-    def allows(self, which: IntArray, n_trial_batches: int) -> BoolArray:
-        """Whether so many trial batches of each schedule are within the limits."""
-        is_allowed: BoolArray = np.asarray(self.n_specimens[which] * n_trial_batches <= self.most_specimens)
-        cost = self.cost(which, n_trial_batches)
-        if cost is not None and self.most_cost is not None:
-            is_allowed &= cost <= self.most_cost
-        if self.ready_by_h is not None:
-            is_allowed &= self.last_age_h[which] + BETWEEN_CASTINGS_H * (n_trial_batches - 1) <= self.ready_by_h
-        return is_allowed
-
-    def spent(self, which: IntArray, numbers: Sequence[int]) -> tuple[AnyArray, ...]:
-        """The same of every schedule with every number of trial batches, each ``(n_rows, n_numbers)``."""
-        times = np.asarray(numbers)[None, :]
-        rows = np.asarray(which)[:, None]
-        shape = (len(which), len(numbers))
-        return tuple(np.broadcast_to(key, shape) for key in self.price_keys(rows, times))
-
-    def price_keys(self, which: IntArray, n_trial_batches: IntArray) -> tuple[FloatArray | IntArray, ...]:
-        """What is spent, what counts most first: money where there are prices, specimens, visits, last age."""
-        keys = (
-            self.n_specimens[which] * n_trial_batches,
-            self.n_visits[which] * n_trial_batches,
-            self.last_age_h[which],
-        )
-        if self.batch_cost is None:
-            return keys
-        return (self.batch_cost[which] * n_trial_batches + self.cost_once, *keys)
-
-
-@dataclass(frozen=True, slots=True)
-class Wanted:
-    """What the target asks of a programme."""
-
-    judged_on: JudgedOn
-    tolerance: float
-    assurance: float
-    immaterial: float
-
-
-@dataclass(frozen=True, slots=True)
-class Taken:
-    """One programme."""
-
-    which: int  # schedule
-    joint: int
-    n_trial_batches: int
-
-
-@dataclass(frozen=True, slots=True)
-class Chosen:
-    """What the rule takes."""
-
-    taken: Taken
-    best: Taken  # lowest judged error of the ladder, within the limits
-    is_enough: bool  # the share of readings inside reaches the assurance
-    tied: tuple[Taken, ...]  # with the best, cheapest first; the taken one is among them unless it is enough
-
-
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Ladder:
-    """Schedules of lowest own-batch loss at every price, cheapest first, with what they are judged at."""
-
-    which: IntArray  # (n_rungs,)
-    joint: IntArray  # (n_rungs,)
-    loss: FloatArray  # mean own-batch loss, falling, (n_rungs,)
-    judged: Programmes  # columns are `Limits.trial_batches`
-    by_unit: ByUnit
-    is_allowed: BoolArray  # (n_rungs, n_numbers)
-
-    def taken(self, rung: int, column: int) -> Taken:
-        return Taken(int(self.which[rung]), int(self.joint[rung]), self.judged.trial_batches[column])
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -161,14 +65,14 @@ class ProgrammeRule:
         return None if chosen is None else self._unbeaten(chosen, training, without=unit)
 
     def _of_ladder(self, ladder: Ladder) -> Chosen | None:
-        chosen = self._tied_with_best(ladder)
+        chosen = ladder.tied_with_best(self.wanted, self.limits)
         if chosen is None:
             return None
         is_good = ladder.is_allowed & (ladder.judged.within_tolerance >= self.wanted.assurance)
         if not is_good.any():
             return chosen
-        rung, column = self._cheapest(ladder, *np.nonzero(is_good))
-        return Chosen(ladder.taken(rung, column), chosen.best, True, chosen.tied)
+        good = ladder.cheapest(self.limits, *np.nonzero(is_good))
+        return Chosen(good, chosen.best, True, chosen.tied)
 
     def _unbeaten(self, chosen: Chosen, training: Training, *, without: int | None = None) -> Chosen:
         """Put a schedule of near own-batch loss in the place of what is taken where it beats that on every key.
@@ -339,75 +243,3 @@ class ProgrammeRule:
             by_unit=by_unit,
             is_allowed=np.asarray(is_allowed & np.isfinite(judged.rms)),
         )
-
-    def _tied_with_best(self, ladder: Ladder) -> Chosen | None:
-        if not ladder.is_allowed.any():
-            return None
-        rms = np.where(ladder.is_allowed, ladder.judged.rms, np.inf)
-        best = (int(rms.argmin() // rms.shape[1]), int(rms.argmin() % rms.shape[1]))
-        tied = np.nonzero(tied_with(ladder, best, self.wanted))
-        order = self._by_price(ladder, *tied)
-        found = tuple(ladder.taken(int(tied[0][at]), int(tied[1][at])) for at in order)
-        return Chosen(found[0], ladder.taken(*best), False, found)
-
-    def _cheapest(self, ladder: Ladder, rungs: IntArray, columns: IntArray) -> tuple[int, int]:
-        first = int(self._by_price(ladder, rungs, columns)[0])
-        return int(rungs[first]), int(columns[first])
-
-    def _by_price(self, ladder: Ladder, rungs: IntArray, columns: IntArray) -> IntArray:
-        numbers = np.array(self.limits.trial_batches)[columns]
-        keys = self.limits.price_keys(ladder.which[rungs], numbers)
-        return np.lexsort((ladder.loss[rungs], *keys[::-1]))
-
-
-def rungs_of(loss: FloatArray, tier: IntArray) -> IntArray:
-    """Rows whose loss no cheaper or equally cheap row reaches, cheapest first."""
-    order = np.lexsort((loss, tier))
-    falling = np.minimum.accumulate(loss[order])
-    is_lower = np.r_[True, loss[order][1:] < falling[:-1]] if len(order) else np.empty(0, dtype=bool)
-    return np.asarray(order[is_lower])
-
-
-def near_as_many(loss: FloatArray, n_specimens: IntArray, least: float) -> BoolArray:
-    """Whether a loss is within the tie factor of the lowest with as many specimens or fewer.
-
-    Money saved on attendances alone makes no rung out of a schedule that as many specimens elsewhere beat by far.
-
-    Parameters
-    ----------
-    least
-        Part of every loss that no schedule can be without; a loss filled in for units that lack an age may be lower.
-    """
-    lowest = np.full(int(n_specimens.max(initial=0)) + 1, np.inf)
-    np.minimum.at(lowest, n_specimens, loss)
-    lowest = np.minimum.accumulate(lowest)[n_specimens]
-    return np.asarray((loss <= lowest) | (loss - least <= TIE_FACTOR * (lowest - least)))
-
-
-def tied_with(ladder: Ladder, best: tuple[int, int], wanted: Wanted) -> BoolArray:
-    """Which programmes of the ladder tie with the best, ``(n_rungs, n_numbers)``.
-
-    One ties where its judged error is higher by no more than what is immaterial, or where the paired
-    differences of the judged loss are within one standard error of nought; and in both cases only where its
-    mean square is at most 1.21 times the best's, and no batch is over-predicted beyond the tolerance, by more
-    than what is immaterial, where the best is not.
-    """
-    rms = ladder.judged.rms.astype(np.float64)
-    lowest = rms[best]
-    steps = ladder.by_unit.loss - ladder.by_unit.loss[best]
-    is_shared = np.isfinite(steps)
-    n = is_shared.sum(axis=2)
-    behind = np.where(is_shared, steps, 0.0).sum(axis=2) / np.maximum(n, 1)
-    spread = (np.where(is_shared, steps - behind[:, :, None], 0.0) ** 2).sum(axis=2)
-    error = np.sqrt(spread / np.maximum(n - 1, 1) / np.maximum(n, 1))
-    is_untold = (behind <= error) & (n >= FEWEST_TO_TIE)
-    highest = ladder.by_unit.highest
-    is_worse_over = (highest > wanted.tolerance + wanted.immaterial) & ~(highest[best] > wanted.tolerance)
-    is_tied = (
-        ladder.is_allowed
-        & ((rms <= lowest + wanted.immaterial) | is_untold)
-        & (rms**2 <= TIE_FACTOR * lowest**2)
-        & ~is_worse_over.any(axis=2)
-    )
-    is_tied[best] = True
-    return np.asarray(is_tied)

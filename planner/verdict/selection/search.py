@@ -15,7 +15,8 @@ from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.plan.settings import Plan
 from planner.terms.results.recommendation import RatedChoice
 from planner.verdict.design.efficiency import PlacementLimit
-from planner.verdict.selection.programme_rule import Chosen, ProgrammeRule, Taken
+from planner.verdict.selection.programme import Chosen, Taken
+from planner.verdict.selection.programme_rule import ProgrammeRule
 from planner.verdict.selection.rule import Rule
 
 

@@ -23,8 +23,8 @@ class EarlyBreakRow:
     is_below_resolution: bool  # `rms` is what the scatter of the specimens alone gives
     within_tolerance: Promise  # share of held-out readings
     over_predicted_beyond_tolerance: Promise
-    reads_within: float  # relative half-width that holds the assured share of pours, worst target
-    safe_reading_factor: float  # worst target, at the assurance
+    reads_within: Promise  # relative half-width that holds the assured share of pours, worst target
+    safe_reading_factor: Promise  # worst target, at the assurance
     rms_by_target: tuple[float, ...]
     rms_records: float  # read from the records alone
     rms_records_and_trial: float | None  # None: too few batches for one to play the trial batch

@@ -45,7 +45,7 @@ class ClauseError:
     judged_on: JudgedOn
     is_kept: bool  # the judged share reaches the assurance
     is_later_kept: bool | None  # that of later pours does; None where the records do not tell
-    safe_reading_factor: float | None
+    safe_reading_factor: Promise | None
     no_factor_because: str  # "" where there is one
     n_batches: int
     n_breaks: int

@@ -19,7 +19,8 @@ from planner.terms.results.recommendation import RatedChoice
 from planner.terms.schedule import Schedule
 from planner.verdict.answers.spending import programme_of
 from planner.verdict.selection.fixed_programmes import FixedProgramme, FixedProgrammes
-from planner.verdict.selection.programme_rule import ProgrammeRule, Taken
+from planner.verdict.selection.programme import Taken
+from planner.verdict.selection.programme_rule import ProgrammeRule
 from planner.verdict.selection.search import Search
 
 FEWEST_UNITS = 2

@@ -13,7 +13,7 @@ from planner.terms.results.price_parts import Alternative, Stage
 from planner.terms.results.programme_count import Estimate
 from planner.terms.results.recommendation import RatedChoice, Recommendation
 from planner.terms.schedule import Schedule
-from planner.verdict.selection.programme_rule import TOLD_TRIAL_BATCHES
+from planner.verdict.selection.programme import TOLD_TRIAL_BATCHES
 from planner.verdict.selection.search import Search
 
 FEWEST_TO_FIT = 2  # ages: a curve through one break is none
