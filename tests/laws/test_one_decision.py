@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from planner.pipeline import minimum, price, recommend, score
@@ -42,3 +43,33 @@ def test_every_question_gives_the_same_decision(tolerance: float, judged_on: str
     together = minimum(plan, **FEW).together
     assert together.judged_on == judged_on
     assert (None if together.fewest is None else together.fewest.n_specimens) == fewest
+
+
+@pytest.mark.slow
+def test_price_minimum_and_recommend_agree_on_random_plans() -> None:
+    # 8 plans of records, limits and tolerances drawn with seed 7; some reach their target and some do not
+    rng = np.random.default_rng(7)
+    decided = set()
+    for _ in range(8):
+        records = programme(
+            n_batches=int(rng.integers(3, 7)), cv=float(rng.uniform(0.01, 0.06)), seed=int(rng.integers(1000))
+        )
+        judged_on = str(rng.choice(["later pour", "own batch"]))
+        asked = settings(specimens=int(rng.integers(7, 11)), judged_on=judged_on)
+        tolerance, assurance = float(rng.choice([0.01, 0.015, 0.03, 0.15])), float(rng.uniform(0.8, 0.97))
+        asked = replace(asked, target=replace(asked.target, tolerance=tolerance, assurance=assurance))
+        plan = plan_of(records, asked)
+        told, priced, least = recommend(plan, **FEW), price(plan, **FEW).recommendation, minimum(plan, **FEW).together
+        for answer in (told, priced):
+            assert answer.sufficiency is not None
+            assert answer.spending is not None
+            assert answer.sufficiency.is_reached == answer.spending.is_enough == (least.fewest is not None)
+            wanted = None if least.fewest is None else least.fewest.n_specimens
+            assert answer.sufficiency.n_specimens == wanted
+        assert told.spending is not None
+        assert priced.spending is not None
+        assert told.spending.recommended == priced.spending.recommended
+        assert told.recommended.schedule == priced.recommended.schedule
+        decided.add((told.spending.is_enough, judged_on))
+    assert {is_enough for is_enough, _ in decided} == {True, False}
+    assert {basis for _, basis in decided} == {"later pour", "own batch"}
