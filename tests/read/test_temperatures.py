@@ -62,7 +62,7 @@ FAULTS: list[tuple[str, Rows, int | None, str | None, str]] = [
      r'batch "B1", standard goes backwards: 3 h follows 8 h'),
     ("no number", changed(5, "temperature_c", "warm"), 5, "temperature_c", 'Given "warm"'),
     ("not finite", changed(5, "temperature_c", "nan"), 5, "temperature_c", "must be a finite number"),
-    ("impossible", changed(5, "temperature_c", 900), 5, "temperature", "900 C, outside -40 to 120 C"),
+    ("impossible", changed(5, "temperature_c", 900), 5, "temperature", "900 C, outside -40 C to 120 C"),
     ("empty", changed(5, "temperature_c", ""), 5, "temperature_c", "cell is empty"),
     ("unknown curing", changed(5, "curing", "oven"), 5, "curing", 'curing "oven" is not known'),
     ("no batch", changed(5, "batch", ""), 5, "batch", "Name the batch"),
@@ -91,7 +91,7 @@ def test_a_sudden_jump_is_refused_up_and_down(tmp_path: Path) -> None:
     hourly[30][3] = 75
     problems = problems_of(write_study(tmp_path, temperatures=hourly))
     assert [problem.row for problem in problems] == [31, 32]
-    assert "jumps from 20.5 to 75 C within 1 h, more than 40 C" in problems[0].text
+    assert "jumps from 20.5 C to 75 C within 1 h, more than 40 K" in problems[0].text
 
 
 def test_a_large_change_over_a_long_step_is_a_caution(tmp_path: Path) -> None:

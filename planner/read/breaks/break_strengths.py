@@ -10,6 +10,7 @@ import numpy as np
 from planner.read.breaks.break_ages import report_not_positive
 from planner.read.breaks.break_columns import LOAD_COLUMNS, STRENGTH_COLUMNS
 from planner.read.parsing.findings import Findings, listed
+from planner.read.parsing.given_units import strength_given
 from planner.read.tabular.cell_table import Table
 from planner.read.tabular.columns import CommaMeans, number_column
 from planner.terms.arrays import BoolArray, FloatArray
@@ -40,8 +41,8 @@ def read_strengths(
         values = _stated(table, names[stated], stated, findings, skip, is_required=not has_load)
     if has_load:
         values = _with_loads(table, names, geometries, values, findings, skip, is_stated=stated is not None)
-    position = names[stated] if stated is not None else next(names[n] for n in LOAD_COLUMNS if n in names)
-    _report_wrong_unit(table, position, findings, values, skip, is_compressive=is_compressive)
+    column = stated if stated is not None else next(name for name in LOAD_COLUMNS if name in names)
+    _report_wrong_unit(table, names[column], findings, values, skip, column=column, is_compressive=is_compressive)
     return values
 
 
@@ -76,7 +77,8 @@ def _with_loads(
     with np.errstate(all="ignore"):  # sizes next to nothing; their strengths are refused below
         area_mm2, slenderness = _areas(table, names, geometries, findings, skip | np.isnan(load))
         computed_mpa = 1000.0 * load_kn / area_mm2
-    _report_disagreement(table, position, stated_mpa, computed_mpa, findings, skip)
+    unit = next((name for name in STRENGTH_COLUMNS if name in names), column)
+    _report_disagreement(table, position, stated_mpa, computed_mpa, findings, skip, unit=unit)
     _note_short(table, slenderness, findings, skip)
     missing = np.isnan(stated_mpa) & np.isnan(load) & ~skip
     if is_stated and missing.any():
@@ -137,6 +139,8 @@ def _report_disagreement(
     computed_mpa: FloatArray,
     findings: Findings,
     skip: BoolArray,
+    *,
+    unit: str,
 ) -> None:
     with np.errstate(all="ignore"):
         wrong = (np.abs(computed_mpa / stated_mpa - 1.0) > AGREES_WITHIN) & ~skip
@@ -146,8 +150,9 @@ def _report_disagreement(
         (
             (
                 table.row_numbers[index],
-                f"Load and size give {computed_mpa[index]:.4g} MPa but the row has {stated_mpa[index]:.4g} "
-                "MPa. Correct one of them, or remove the load where a length/diameter correction was applied.",
+                f"Load and size give {strength_given(computed_mpa[index], unit, digits=4)} but the row has "
+                f"{strength_given(stated_mpa[index], unit, digits=4)}. Correct one of them, or remove the load where a "
+                "length/diameter correction was applied.",
             )
             for index in np.flatnonzero(wrong).tolist()
         ),
@@ -173,6 +178,7 @@ def _report_wrong_unit(
     strength_mpa: FloatArray,
     skip: BoolArray,
     *,
+    column: str,
     is_compressive: bool,
 ) -> None:
     """Report strengths that no concrete has, and studies too weak to be in the stated unit."""
@@ -185,7 +191,7 @@ def _report_wrong_unit(
         (
             (
                 table.row_numbers[index],
-                f"The strength is {strength_mpa[index]:.0f} MPa, stronger than any concrete. "
+                f"The strength is {strength_given(strength_mpa[index], column, digits=4)}, stronger than any concrete. "
                 "Correct the unit in the heading or the value.",
             )
             for index in np.flatnonzero(wrong).tolist()
@@ -196,6 +202,7 @@ def _report_wrong_unit(
     if is_compressive and 0 < top < WEAKEST_TOP_MPA:
         findings.problem(
             table.file,
-            f"The strongest break is {top:.2g} MPa, too weak for hardened concrete. Correct the unit in the heading.",
+            f"The strongest break is {strength_given(top, column, digits=2)}, too weak for hardened concrete. "
+            "Correct the unit in the heading.",
             column=heading,
         )

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
+from dataclasses import replace
 
 import numpy as np
 
 from planner.read.parsing.findings import Findings, listed
+from planner.read.parsing.given_units import temperature_given
 from planner.read.temperatures.sensor_faults import SPIKE_C, spikes, stuck_spell, wrong_unit
 from planner.read.temperatures.temperature_file import SensorReadings
 from planner.terms.arrays import FloatArray
@@ -87,6 +89,10 @@ def _checked(file: str, sensor: SensorReadings, findings: Findings) -> SensorRea
     return None if len(findings.problems) > n_before else sensor
 
 
+def _given(sensor: SensorReadings, temperature_c: float) -> str:
+    return temperature_given(temperature_c, is_fahrenheit=sensor.is_fahrenheit)
+
+
 def _report_impossible(file: str, sensor: SensorReadings, findings: Findings) -> None:
     wrong = np.flatnonzero((sensor.temperature_c < COLDEST_C) | (sensor.temperature_c > HOTTEST_C))
     findings.rows(
@@ -95,8 +101,8 @@ def _report_impossible(file: str, sensor: SensorReadings, findings: Findings) ->
         (
             (
                 int(sensor.rows[index]),
-                f"The reading is {sensor.temperature_c[index]:.4g} C, outside {COLDEST_C:g} to {HOTTEST_C:g} "
-                "C. Correct the unit, or remove the reading.",
+                f"The reading is {_given(sensor, sensor.temperature_c[index])}, outside {_given(sensor, COLDEST_C)} to "
+                f"{_given(sensor, HOTTEST_C)}. Correct the unit, or remove the reading.",
             )
             for index in wrong.tolist()
         ),
@@ -133,14 +139,8 @@ def _since_age_zero(file: str, sensor: SensorReadings, findings: Findings) -> Se
 
 
 def _part(sensor: SensorReadings, keep: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> SensorReadings:
-    return SensorReadings(
-        sensor.batch,
-        sensor.curing,
-        sensor.placement,
-        sensor.sensor,
-        sensor.elapsed_h[keep],
-        sensor.temperature_c[keep],
-        sensor.rows[keep],
+    return replace(
+        sensor, elapsed_h=sensor.elapsed_h[keep], temperature_c=sensor.temperature_c[keep], rows=sensor.rows[keep]
     )
 
 
@@ -167,9 +167,7 @@ def _merged_instants(sensor: SensorReadings) -> SensorReadings:
     counts = np.diff(np.append(starts, is_new.size))
     merged = _part(sensor, is_new)
     means = np.add.reduceat(sensor.temperature_c, starts) / counts
-    return SensorReadings(
-        merged.batch, merged.curing, merged.placement, merged.sensor, merged.elapsed_h, means, merged.rows
-    )
+    return replace(merged, temperature_c=means)
 
 
 def _report_steps(file: str, sensor: SensorReadings, findings: Findings) -> None:
@@ -192,9 +190,9 @@ def _report_steps(file: str, sensor: SensorReadings, findings: Findings) -> None
         (
             (
                 int(sensor.rows[index + 1]),
-                f"The temperature of {_name(sensor)} jumps from {sensor.temperature_c[index]:.4g} to "
-                f"{sensor.temperature_c[index + 1]:.4g} C within {step_h[index]:.3g} h, more than "
-                f"{LARGEST_JUMP_C:g} C. Remove or correct the reading.",
+                f"The temperature of {_name(sensor)} jumps from {_given(sensor, sensor.temperature_c[index])} to "
+                f"{_given(sensor, sensor.temperature_c[index + 1])} within {step_h[index]:.3g} h, more than "
+                f"{LARGEST_JUMP_C:g} K. Remove or correct the reading.",
             )
             for index in np.flatnonzero(is_sudden).tolist()
         ),

@@ -50,6 +50,7 @@ class SensorReadings:
     elapsed_h: FloatArray  # since age zero [h], as it stands in the file
     temperature_c: FloatArray  # [C]
     rows: IntArray  # row numbers
+    is_fahrenheit: bool = False  # as the file gives its temperatures
 
 
 def has_temperature_columns(headings: tuple[str, ...]) -> bool:
@@ -72,7 +73,8 @@ def read_temperatures(table: Table, findings: Findings, context: ReadingContext)
     times = read_times(table, names, findings, context)
     position = names["temperature_c"] if "temperature_c" in names else names["temperature_f"]
     temperature = number_column(table, position, findings)
-    if "temperature_f" in names:
+    is_fahrenheit = "temperature_f" in names
+    if is_fahrenheit:
         temperature = celsius_from_fahrenheit(temperature)
     sensors = _sensors(table, names, findings)
     if len(findings.problems) > n_before:
@@ -83,7 +85,16 @@ def read_temperatures(table: Table, findings: Findings, context: ReadingContext)
         elapsed_h = elapsed_of(times, where, rows, findings, context, file=table.file, batch=batch)
         if elapsed_h is not None:
             readings.append(
-                SensorReadings(batch, curing, placement, sensor, elapsed_h, temperature[where], rows[where])
+                SensorReadings(
+                    batch,
+                    curing,
+                    placement,
+                    sensor,
+                    elapsed_h,
+                    temperature[where],
+                    rows[where],
+                    "temperature_f" in names,
+                )
             )
     return tuple(readings) if len(findings.problems) == n_before else None
 
