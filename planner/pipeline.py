@@ -15,6 +15,7 @@ from dataclasses import replace
 
 from planner.allowed_choices import rank_prices
 from planner.choices import ChoiceSet, beyond_limits, extra_choices
+from planner.geometry_choice import settled
 from planner.laboratory.costs import attempt_cost
 from planner.population import Basis, basis_of
 from planner.resampling.search.error_matrix import Progress
@@ -24,6 +25,7 @@ from planner.terms.plan.settings import Plan
 from planner.terms.problems import Caution, NoScheduleError
 from planner.terms.records import GivenRecords
 from planner.terms.results.answers import PriceAnswer
+from planner.terms.results.geometry_options import GeometryAnswer
 from planner.terms.results.minimum.minimum_figures import MinimumAnswer
 from planner.terms.results.programme_figures import Programme
 from planner.terms.results.recommendation import RatedChoice, Recommendation
@@ -72,7 +74,9 @@ def recommend(
     NoScheduleError
         Where no schedule satisfies the limits.
     """
-    search, told = _searched(plan, basis_of(plan), Work.of(n_draws, seed, workers, progress))
+    work = Work.of(n_draws, seed, workers, progress)
+    plan, geometries = settled(plan, work)
+    search, told = _searched(plan, basis_of(plan), work, geometries)
     if trial is None:
         return told
     return replace(told, trial=continue_trial(search, told, trial, cost=_cost_in(plan)))
@@ -94,10 +98,12 @@ def score(
     InputError, NoScheduleError
         As :func:`recommend`; InputError too where no batch was broken at one of the schedule's ages.
     """
+    work = Work.of(n_draws, seed, workers, progress)
+    plan, geometries = settled(plan, work)
     asked = replace(plan, settings=replace(plan.settings, compare=(schedule, *plan.settings.compare)))
     basis = basis_of(asked)
     extra_choices([schedule], basis.cells.ages_h, must_fit=True)
-    _, result = _searched(asked, basis, Work.of(n_draws, seed, workers, progress))
+    _, result = _searched(asked, basis, work, geometries)
     found = [choice for choice in result.compared if choice.schedule == schedule]
     if not found:
         raise NoScheduleError(
@@ -125,9 +131,11 @@ def price(
     InputError, NoScheduleError
         As :func:`recommend`; InputError too where published growth can promise no error.
     """
-    basis, work = basis_of(plan), Work.of(n_draws, seed, workers, progress)
+    work = Work.of(n_draws, seed, workers, progress)
+    plan, geometries = settled(plan, work)
+    basis = basis_of(plan)
     check_promising(basis.population, plan.settings)
-    search, told = _searched(plan, basis, work, is_whole=True)
+    search, told = _searched(plan, basis, work, geometries, is_whole=True)
     table = fold_table_of(search.basis, search.matrix.choices, search.scoring, plan.settings, work)
     estimates = tuple(estimate_of(search, choice, told.early_breaks) for choice in priced_choices(told))
     batch_cost, once = attempt_cost(estimates[0], plan.settings.costs)
@@ -191,7 +199,8 @@ def judged_minimum(plan: Plan, work: Work, *, standard: str = "") -> tuple[Minim
     """
     if standard:
         counts_of(standard)
-    search, told = _searched(plan, basis_of(plan), work, is_whole=True)
+    plan, geometries = settled(plan, work)
+    search, told = _searched(plan, basis_of(plan), work, geometries, is_whole=True)
     ages_h = plan.settings.target.ages_h
     each = zip(ages_h, plan.settings.target.waits_mpa, strict=True)
     has_more = len(ages_h) > 1 and search.programmes is not None
@@ -212,10 +221,12 @@ def judged_minimum(plan: Plan, work: Work, *, standard: str = "") -> tuple[Minim
     return answer, (search, *searches)
 
 
-def _searched(plan: Plan, basis: Basis, work: Work, *, is_whole: bool = False) -> tuple[Search, Recommendation]:
+def _searched(
+    plan: Plan, basis: Basis, work: Work, geometries: GeometryAnswer | None, *, is_whole: bool = False
+) -> tuple[Search, Recommendation]:
     """Search, choose, judge the choosing, and put the whole calibration around it."""
     started = time.perf_counter()
-    search = search_of(plan, basis, work, is_whole=is_whole)
+    search = replace(search_of(plan, basis, work, is_whole=is_whole), geometries=geometries)
     return search, calibrated(search, advise(search), started=started)
 
 

@@ -210,4 +210,54 @@ STARTER_SLAB = Scenario(
     exposures=(("slab edge",),),
 )
 
-SCENARIOS = {scenario.name: scenario for scenario in (RUNWAY_PANELS, TUNNEL_SEGMENTS, STARTER_SLAB)}
+SLEEPERS = Scenario(
+    name="sleepers",
+    number=4,
+    mix="sleeper mix",
+    geometry="cube 100 mm",
+    batch_prefix="P",
+    law=GrowthLaw(
+        ultimate_mpa=84.0,
+        fast_share=0.45,
+        fast_h=7.0,
+        fast_power=1.3,
+        slow_h=140.0,
+        slow_power=0.9,
+        set_h=3.5,
+        set_width_h=0.5,
+        q_k=4500.0,
+        ultimate_cv=0.04,
+        share_cv=0.03,
+        rate_cv=0.05,
+        set_cv=0.06,
+        slow_batch_share=0.1,
+        slow_batch_rate=0.85,
+    ),
+    climates=(
+        _curing_room(placing_c=23.0, self_heating_c=4.0, heating_peak_h=9.0),
+        Climate(
+            name="long line",
+            curing="site",
+            placement="long line",
+            surroundings_c=20.0,
+            surroundings_sd_c=1.5,
+            placing_c=23.0,
+            placing_sd_c=1.5,
+            self_heating_c=8.0,
+            self_heating_sd_c=1.0,
+            heating_peak_h=9.0,
+            swing_c=1.0,
+            lag_h=5.0,
+            casting_hour=15.0,
+            logged_until_h=26.0,
+        ),
+    ),
+    n_batches=7,
+    standard_ages_h=(8, 10, 12, 16, 20, 24, 72, 168),
+    site_ages_h=(16,),
+    n_companions=3,
+    scatter_by_age=((8, 0.045), (168, 0.025)),
+    exposures=(("long line",),),
+)
+
+SCENARIOS = {scenario.name: scenario for scenario in (RUNWAY_PANELS, TUNNEL_SEGMENTS, STARTER_SLAB, SLEEPERS)}

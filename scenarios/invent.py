@@ -14,8 +14,9 @@ ROOT = Path(__file__).resolve().parents[1]
 if not __package__:  # started as a file: its package is not on the path yet
     sys.path.insert(0, str(ROOT))
 
-from scenarios.catalogue import RUNWAY_PANELS, SEED, STARTER_SLAB, TUNNEL_SEGMENTS  # noqa: E402
-from scenarios.writing import write_programme, write_sparse  # noqa: E402
+from scenarios.catalogue import RUNWAY_PANELS, SEED, SLEEPERS, STARTER_SLAB, TUNNEL_SEGMENTS  # noqa: E402
+from scenarios.geometries import SLEEPER_GEOMETRIES, other_rows  # noqa: E402
+from scenarios.writing import write_breaks, write_programme, write_sparse  # noqa: E402
 
 
 def invent(root: Path, *, seed: int = SEED) -> None:
@@ -23,6 +24,9 @@ def invent(root: Path, *, seed: int = SEED) -> None:
     write_programme(root / "scenarios" / "runway-panels", RUNWAY_PANELS, seed, has_oddities=True)
     segments = root / "scenarios" / "tunnel-segments"
     write_sparse(segments, write_programme(segments, TUNNEL_SEGMENTS, seed))
+    sleepers = root / "scenarios" / "sleepers"
+    programme = write_programme(sleepers, SLEEPERS, seed)
+    write_breaks(sleepers / "breaks.csv", (*programme.breaks, *other_rows(programme, SLEEPER_GEOMETRIES)))
     write_programme(root / "planner" / "starter", STARTER_SLAB, seed)
 
 

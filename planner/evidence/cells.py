@@ -74,6 +74,7 @@ class Checks:
     maturity_h: FloatArray  # (n_settings, n_checks)
     weight: FloatArray  # sums to 1 over each unit and target, (n_checks,)
     condition: tuple[CheckCondition, ...]
+    conversion_cv: FloatArray  # of a truth converted from another geometry, 0: measured as it counts, (n_checks,)
 
     def __len__(self) -> int:
         return len(self.view)
@@ -89,6 +90,7 @@ class Checks:
             maturity_h=np.ascontiguousarray(self.maturity_h[:, index]),
             weight=self.weight[index],
             condition=tuple(self.condition[k] for k in index),
+            conversion_cv=self.conversion_cv[index],
         )
 
 

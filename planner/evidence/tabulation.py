@@ -10,11 +10,12 @@ from statistics import fmean
 import numpy as np
 
 from planner.evidence.cells import Cells, Checks, SiteCuredCompanions, Views, WholeCells
+from planner.evidence.converted_truths import spread_by_conversion
 from planner.evidence.fit_and_truth import FEWEST_TO_SPLIT, Parted, Truth, Wanted, parted
 from planner.evidence.maturity_grid import BreakMaturity, maturity_settings
 from planner.evidence.reached_strength import ReachedBetween, reached
 from planner.evidence.weak_truths import WeakTruths
-from planner.evidence.within_test_scatter import Scatter, within_test_scatter
+from planner.evidence.within_test_scatter import Scatter, scatter_by_geometry
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.labels import age_label
 from planner.terms.maturity import MaturitySetting
@@ -71,7 +72,8 @@ def tabulate(records: Records, settings: Settings) -> Cells:
     _warn_of_unrecorded(candidates, ages, cautions)
     candidates &= _broken_to_fit(views, candidates & set(ages), cautions)
     sources = _Sources({item.batch: item.mix for item in breaks}, standard, site, break_maturity, maturities, settings)
-    scatter = within_test_scatter(breaks, settings.prior)
+    scatters = scatter_by_geometry(breaks, settings.prior)
+    scatter = scatters[""]
     names = [sources.unit_name(view.batch) for view in views]
     unit_at = {name: at for at, name in enumerate(dict.fromkeys(names))}
     kinds = {truth.condition.source for view in views for truth in view.checks}
@@ -85,7 +87,7 @@ def tabulate(records: Records, settings: Settings) -> Cells:
         settings=maturities,
         unit_names=tuple(unit_at),
         views=_views(views, np.array([unit_at[name] for name in names]), ages, sources),
-        checks=_checks(views, names, scatter, sources),
+        checks=_checks(views, names, scatters, sources),
         site_cured=_site_cured(views, sources),
         scatter=scatter,
         cautions=tuple(cautions),
@@ -214,11 +216,14 @@ def _cell_means(
     return mean, count, maturity
 
 
-def _checks(parts: list[Parted], unit_names: list[str], scatter: Scatter, sources: _Sources) -> Checks:
+def _checks(parts: list[Parted], unit_names: list[str], scatters: Mapping[str, Scatter], sources: _Sources) -> Checks:
     truths = [(v, truth) for v, view in enumerate(parts) for truth in view.checks]
-    cv = scatter.cv_at(np.array([sources.settings.target.ages_h[truth.target] for _, truth in truths]))
-    told = [_told(truth, float(one), scatter, sources) for (_, truth), one in zip(truths, cv, strict=True)]
-    return Checks(
+    ages_h = np.array([sources.settings.target.ages_h[truth.target] for _, truth in truths])
+    scatter_of = [scatters.get(truth.specimens[0].geometry, scatters[""]) for _, truth in truths]
+    cv = np.array([float(one.cv_at(age)) for one, age in zip(scatter_of, ages_h, strict=True)])
+    each = zip(truths, cv, scatter_of, strict=True)
+    told = [_told(truth, float(one), scatter, sources) for (_, truth), one, scatter in each]
+    checks = Checks(
         view=np.array([v for v, _ in truths]),
         target=np.array([truth.target for _, truth in truths]),
         truth_mpa=np.array([strength_mpa for strength_mpa, _, _ in told]),
@@ -227,7 +232,9 @@ def _checks(parts: list[Parted], unit_names: list[str], scatter: Scatter, source
         maturity_h=np.ascontiguousarray(np.array([maturity_h for _, _, maturity_h in told]).T),
         weight=_check_weights(parts, unit_names),
         condition=tuple(truth.condition for _, truth in truths),
+        conversion_cv=np.array([truth.specimens[0].conversion_cv for _, truth in truths]),
     )
+    return spread_by_conversion(checks)
 
 
 def _told(truth: Truth, cv: float, scatter: Scatter, sources: _Sources) -> tuple[float, float, FloatArray]:

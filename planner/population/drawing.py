@@ -250,6 +250,7 @@ def _cells(population: Population, settings: Settings, used: tuple[MaturitySetti
             condition=tuple(
                 condition for condition, is_kept in zip(wanted.conditions() * n_batches, kept, strict=True) if is_kept
             ),
+            conversion_cv=np.zeros(int(kept.sum())),
         ),
         site_cured=SiteCuredCompanions.none(len(used)),
         scatter=scatter,

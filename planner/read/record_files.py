@@ -18,7 +18,15 @@ from planner.read.matching import check_served, note_unused, report_minutes
 from planner.read.parsing.file_bytes import TABLE_ENDINGS, Shelf
 from planner.read.parsing.findings import Findings
 from planner.read.plan.plan_file import RawPlan
-from planner.read.plan.plan_tables import ChoicesTable, LaboratoryTable, PriorTable, TargetTable, TemperatureFileTable
+from planner.read.plan.plan_tables import (
+    ChoicesTable,
+    LaboratoryTable,
+    PriorTable,
+    SpecimensTable,
+    TargetTable,
+    TemperatureFileTable,
+)
+from planner.read.plan.specimen_tables import target_geometry
 from planner.read.tabular.cell_table import Table
 from planner.read.tabular.csv_table import read_csv
 from planner.read.tabular.headings import known_headings
@@ -169,9 +177,17 @@ def break_context(raw: RawPlan, register: BatchRegister | None, *, is_register_s
         pattern=prior.time_format,
         property=prior.property,
         geometry=prior.geometry,
+        geometries=_listed_geometries(raw),
         plan_ages_h=ages,
         age_tolerances=tolerances or BreakContext().age_tolerances,
     )
+
+
+def _listed_geometries(raw: RawPlan) -> tuple[str, ...]:
+    """What could be cast and what the specification speaks of; none where the plan lists nothing to cast."""
+    listed = [table.geometry for table in raw.lists.get("specimens", ()) if isinstance(table, SpecimensTable)]
+    wanted = target_geometry(raw)
+    return tuple(dict.fromkeys([*listed, *([wanted] if wanted else [])])) if listed else ()
 
 
 def reading_context(raw: RawPlan, register: BatchRegister | None) -> ReadingContext:

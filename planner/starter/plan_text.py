@@ -6,7 +6,7 @@ import json
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from planner.read.plan.plan_tables import TABLES, PlanTable
+from planner.read.plan.plan_tables import LISTS, TABLES, PlanTable
 
 SCHEMA_FILE = "plan.schema.json"
 COMMENT_COLUMN = 44  # where comments begin, or two blanks after a longer line
@@ -38,6 +38,12 @@ def plan_text(values: Mapping[str, Any], *, introduction: str, is_full: bool = F
         heading = f"[{name}]" if given is not None else f"#[{name}]"
         lines += _line(heading, _first_sentence(model))
         lines += _keys(model, given or {}, is_full=is_full)
+    for name, model in LISTS.items():
+        entries = values.get(name) or ([{}] if is_full else [])
+        for given in entries:
+            lines.append("")
+            lines += _line(f"[[{name}]]" if given else f"#[[{name}]]", _first_sentence(model))
+            lines += _keys(model, given, is_full=is_full)
     return "\n".join(lines) + "\n"
 
 

@@ -25,6 +25,7 @@ class Break:
     geometry: str = ""  # shape and size, "" where the records do not say
     placement: str = ""  # which temperature record serves it, where batch and curing have several
     specimen: str = ""  # label
+    conversion_cv: float = 0.0  # how far off its strength may be for having been converted from another geometry
     void: str = ""  # a reason: listed and counted, not used
     row: int | None = None  # row in its file, header is row 1
     maturity: float | None = None  # as a logger gave it, in the unit of the plan's maturity function

@@ -25,6 +25,8 @@ TABLES = (
     "scenarios/tunnel-segments/temperatures.csv",
     "scenarios/tunnel-segments/breaks-sparse.csv",
     "scenarios/tunnel-segments/temperatures-sparse.csv",
+    "scenarios/sleepers/breaks.csv",
+    "scenarios/sleepers/temperatures.csv",
     "planner/starter/breaks.csv",
     "planner/starter/temperatures.csv",
 )
@@ -35,6 +37,7 @@ PLANS = (
     "scenarios/tunnel-segments/plan.toml",
     "scenarios/tunnel-segments/sparse.toml",
     "scenarios/stair-core/plan.toml",
+    "scenarios/sleepers/plan.toml",
     "planner/starter/plan.toml",
 )
 HOURS = {"h": 1.0, "d": 24.0}
@@ -102,7 +105,9 @@ def test_runway_panels_keep_one_wild_break() -> None:
     assert max(ranges, key=lambda key: ranges[key]) == ("R8", "standard", "", "168")
 
 
-@pytest.mark.parametrize("folder", ["scenarios/runway-panels", "scenarios/tunnel-segments", "planner/starter"])
+@pytest.mark.parametrize(
+    "folder", ["scenarios/runway-panels", "scenarios/tunnel-segments", "scenarios/sleepers", "planner/starter"]
+)
 def test_every_break_has_a_temperature_record_that_covers_it(folder: str) -> None:
     last_h: dict[tuple[str, str, str], float] = {}
     for row in _rows(ROOT / folder / "temperatures.csv"):

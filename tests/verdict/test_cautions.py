@@ -16,13 +16,17 @@ from planner.terms.plan.settings import Laboratory
 from planner.terms.problems import Caution
 from planner.terms.records import Break, CuringRecord
 from planner.terms.results.check_condition import CheckCondition, TruthSource
+from planner.terms.results.geometry_options import ErrorParts
 from planner.terms.schedule import Schedule
 from planner.verdict.wording.cautions.answer_cautions import answer_cautions
 from planner.verdict.wording.cautions.caution_ranks import CONCERNS, Concern, concern_of, n_leading, ranked
 from planner.verdict.wording.cautions.cautions import STANDING, cautions
+from planner.verdict.wording.cautions.circumstances import Circumstances
+from planner.verdict.wording.cautions.geometry_cautions import geometry_cautions
 from planner.verdict.wording.cautions.machine_cautions import machine_cautions
 from planner.verdict.wording.cautions.record_cautions import record_cautions
 from planner.verdict.wording.cautions.temperature_cautions import temperature_cautions
+from tests.report.invented_geometries import answer, conversion, option
 
 AGES_H = (6.0, 24.0, 168.0, 672.0)
 GROWN_MPA = (10.0, 20.0, 32.0, 40.0)
@@ -54,6 +58,13 @@ def record(temperature_c: Iterable[float], *, curing: str = "standard", batch: s
 def warm_day(level_c: float, hours: int = 72) -> list[float]:
     """Own heat in the first day, then the room at a level that moves a little about its mean."""
     return [30.0] * 24 + [level_c + 0.5 * (-1) ** hour for hour in range(hours - 24)]
+
+
+class Made(SimpleNamespace):
+    """Plain values that know their geometry as real circumstances do."""
+
+    geometry = Circumstances.geometry
+    as_broken = Circumstances.as_broken
 
 
 def about(**changed: Any) -> Any:
@@ -90,10 +101,10 @@ def about(**changed: Any) -> Any:
         safe_reading_basis="next batch",
         safe_reading_unknown_because="",
     )
-    made = SimpleNamespace(
+    made = Made(
         settings=SimpleNamespace(
-            target=SimpleNamespace(tolerance=0.10, assurance=0.90),
-            prior=SimpleNamespace(hold_out="batch", standard_curing_c=20.0),
+            target=SimpleNamespace(tolerance=0.10, assurance=0.90, geometry=""),
+            prior=SimpleNamespace(hold_out="batch", standard_curing_c=20.0, geometry=None),
             mix_name="",
             laboratory=Laboratory(form_removal_h=4.0),
             choices=SimpleNamespace(specimens_per_age=(2, 4)),
@@ -115,6 +126,7 @@ def about(**changed: Any) -> Any:
         honest=honest,
         cells=cells,
         batches=("B1",),
+        geometries=None,
     )
     for name, value in changed.items():
         *path, last = name.split("__")
@@ -130,7 +142,13 @@ def codes(found: Iterable[Caution]) -> list[str]:
 
 
 def every(made: Any) -> list[Caution]:
-    return [*answer_cautions(made), *record_cautions(made), *temperature_cautions(made), *machine_cautions(made)]
+    return [
+        *answer_cautions(made),
+        *record_cautions(made),
+        *temperature_cautions(made),
+        *machine_cautions(made),
+        *geometry_cautions(made),
+    ]
 
 
 def test_nothing_to_be_said_of_sound_circumstances() -> None:
@@ -162,6 +180,11 @@ def slow(minutes: float) -> Laboratory:
 
 def own(*, below: bool) -> Any:
     return SimpleNamespace(nested_rms=0.03, is_below_resolution=below, over_predicted_beyond_tolerance=0.0)
+
+
+def with_total(rms: float) -> Any:
+    """Curve 6 % and conversion 2 % off, the total as given."""
+    return answer(options=(option(error=ErrorParts(total_rms=rms, curve_rms=0.06, conversion_rms=0.02)),))
 
 
 SITE_12C = record([12.0] * 5 + [12.1] * 5, curing="site")
@@ -212,7 +235,7 @@ CASES: list[tuple[str, dict[str, Any], dict[str, Any]]] = [
         {"records__breaks": (*broken(), *broken("B2", "second"))},
         {
             "records__breaks": (*broken(), *broken("B2", "second")),
-            "settings__prior": SimpleNamespace(hold_out="mix", standard_curing_c=20.0),
+            "settings__prior": SimpleNamespace(hold_out="mix", standard_curing_c=20.0, geometry=None),
         },
     ),
     ("scatter-beyond-precision", {"cells__cv": np.full(4, 0.0481)}, {"cells__cv": np.full(4, 0.048)}),
@@ -298,6 +321,37 @@ CASES: list[tuple[str, dict[str, Any], dict[str, Any]]] = [
         {"cells__typical_mpa": lambda: np.array((10.0, 20.0, 32.0, 50.0))},
     ),
     (
+        "specification-of-another-geometry",
+        {"settings__target__geometry": "cylinder 150x300 mm"},
+        {"settings__target__geometry": CYLINDER},
+    ),
+    ("conversion-in-use", {"geometries": answer()}, {"geometries": answer(conversions=())}),
+    (
+        "conversion-stated",
+        {"geometries": answer(conversions=(conversion(ratio_se=None),))},
+        {"geometries": answer(conversions=(conversion(ratio_se=0.02),))},
+    ),
+    (
+        "conversion-outside-pairs",
+        {"geometries": answer(conversions=(conversion(deciding=((16.0, 50.1, 0.03),)),))},
+        {"geometries": answer(conversions=(conversion(deciding=((16.0, 50.0, 0.03),)),))},
+    ),
+    (
+        "conversion-changes-with-age",
+        {"geometries": answer(conversions=(conversion(drift_per_decade=-0.04),))},
+        {"geometries": answer(conversions=(conversion(drift_per_decade=None),))},
+    ),
+    (
+        "conversion-and-curve-offset",  # 6^2 + 2^2 = 40 squares of percent
+        {"geometries": with_total(0.0632)},
+        {"geometries": with_total(0.0633)},
+    ),
+    (
+        "small-specimen",
+        {"records__breaks": (*broken(geometry="cube 70 mm"), *broken("B2", geometry="cube 70 mm"))},
+        {"records__breaks": (*broken(geometry="cube 75 mm"), *broken("B2", geometry="cube 75 mm"))},
+    ),
+    (
         "temperature-constant",
         {"records__curing_records": (record([20.0] * 20),)},
         {"records__curing_records": (record([20.0] * 19),)},
@@ -312,6 +366,30 @@ def test_given_past_its_limit_and_not_at_it(code: str, past: dict[str, Any], at:
 
 
 FIGURES: list[tuple[str, dict[str, Any], tuple[str, ...]]] = [
+    # cubes of 0.8: 32 MPa of the curve are 40 MPa on 7854 mm2, for the records say cylinder
+    (
+        "above-machine-capacity",
+        {"geometries": answer(), "settings__laboratory": machine(1.0, 390.0)},
+        ("390 kN: 28 d 393 kN (50.0 MPa).",),
+    ),
+    ("conversion-in-use", {"geometries": answer()}, ("12 pairs in 4 batches", "C30/37", "ASTM C39", "engineer agrees")),
+    (
+        "conversion-stated",
+        {"geometries": answer(conversions=(conversion(ratio_se=None, between_batch_cv=0.05),))},
+        ("0.800 with 5.0 %",),
+    ),
+    (
+        "conversion-outside-pairs",
+        {"geometries": answer(conversions=(conversion(deciding=((16.0, 55.0, 0.03),)),))},
+        ("10 to 50 MPa", "55 MPa at 16 h"),
+    ),
+    ("conversion-and-curve-offset", {"geometries": with_total(0.05)}, ("5.0 % together", "6.3 % if")),
+    # 50 mm over 3.5 and over 3
+    (
+        "small-specimen",
+        {"records__breaks": (*broken(geometry="cube 50 mm"), *broken("B2", geometry="cube 50 mm"))},
+        ("14 mm by EN 12390-1", "17 mm by ASTM C192"),
+    ),
     (
         "other-pour",
         {"honest__next_batch": off(0.116)},

@@ -9,6 +9,7 @@ from statistics import median
 
 from planner.read.breaks.break_file import BreakRows, normalise_geometry
 from planner.read.breaks.doubts import check_doubts
+from planner.read.breaks.listed_geometries import by_geometry, of_listed
 from planner.read.breaks.nominal_ages import with_nominal_ages
 from planner.read.casting.break_context import BreakContext
 from planner.read.parsing.findings import Findings, listed
@@ -25,11 +26,12 @@ def check_breaks(file: str, rows: BreakRows, findings: Findings, context: BreakC
     _report_duplicates(file, (*rows.breaks, *rows.voided), findings)
     if rows.age_column:
         _report_wrong_age_unit(file, rows, findings)
+    breaks = of_listed(file, rows.breaks, context.geometries, findings) if context.geometries else rows.breaks
     if len(findings.problems) == n_before:
-        check_doubts(file, rows.age_column or "age", rows.breaks, findings)
+        for alike in by_geometry(breaks) if context.geometries else [breaks]:
+            check_doubts(file, rows.age_column or "age", alike, findings)
     _note_assumptions(file, rows, findings)
-    breaks = rows.breaks
-    if context.is_prior_known:
+    if context.is_prior_known and not context.geometries:
         breaks = _of_one_geometry(file, breaks, findings, context.geometry)
     if len(findings.problems) > n_before:
         return breaks
@@ -160,7 +162,8 @@ def _of_one_geometry(
                 list(shapes.values())[1],
                 f'Batch "{batch}" has specimens of {len(shapes)} geometries '
                 f"({listed(shape or 'not stated' for shape in shapes)}). A batch is fitted from one: "
-                "select it with [prior] geometry; nothing is converted.",
+                "select it with [prior] geometry, or list what could be cast under [[specimens]]; nothing is converted "
+                "silently.",
             )
             for batch, shapes in mixed
         ),

@@ -19,6 +19,7 @@ class BreakContext:
     pattern: ClockPattern | None = None
     property: str = DEFAULT_PROPERTY
     geometry: str | None = None  # selected by the plan
+    geometries: tuple[str, ...] = ()  # that the plan lists, by their nominal sizes; a batch may then have several
     can_date: bool = True  # False: the batch file or [prior] has faults, so clock times are left unread
     is_prior_known: bool = True  # False: [prior] has faults, what depends on it is not judged
     plan_ages_h: tuple[float, ...] = ()  # candidate and target ages

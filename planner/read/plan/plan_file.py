@@ -11,9 +11,10 @@ from pydantic import ValidationError
 
 from planner.read.parsing.findings import Findings, listed, shown
 from planner.read.parsing.nearest_name import nearest
-from planner.read.plan.plan_tables import REQUIRED, TABLES, PlanTable, keys_of
+from planner.read.plan.plan_tables import LISTS, REQUIRED, TABLES, PlanTable, keys_of
 
 MOST_PLAN_BYTES = 5_000_000
+MOST_ENTRIES = 8  # of tables that may stand several times
 MOST_DOTS = 1_000  # in one line: a key of n dotted parts costs the reader of TOML n^2 steps
 
 
@@ -24,6 +25,7 @@ class RawPlan:
     title: str = ""
     given: Mapping[str, Any] = field(default_factory=dict)  # as written
     tables: dict[str, PlanTable] = field(default_factory=dict)  # the faultless ones
+    lists: dict[str, tuple[PlanTable, ...]] = field(default_factory=dict)  # of tables that may stand several times
 
     def text(self, table: str, key: str) -> str | None:
         """Give a text even of a table that has faults elsewhere, None where it gives none."""
@@ -57,6 +59,8 @@ def read_plan_tables(file: str, content: bytes, findings: Findings) -> RawPlan:
         table = _table(file, name, model, given, findings)
         if table is not None:
             plan.tables[name] = table
+    for name, model in LISTS.items():
+        plan.lists[name] = _tables(file, name, model, given, findings)
     return plan
 
 
@@ -85,7 +89,7 @@ def _parsed(file: str, content: bytes, findings: Findings) -> dict[str, Any] | N
 
 
 def _report_unknown_tables(file: str, given: Mapping[str, Any], findings: Findings) -> None:
-    known = ("title", *TABLES)
+    known = ("title", *TABLES, *LISTS)
     for name in given:
         if name in known:
             continue
@@ -120,13 +124,39 @@ def _table(
     return None
 
 
+def _tables(
+    file: str, name: str, model: type[PlanTable], given: Mapping[str, Any], findings: Findings
+) -> tuple[PlanTable, ...]:
+    """The entries of a list of tables; the faults of all of them are told."""
+    entries = given.get(name, [])
+    if not isinstance(entries, list):
+        findings.problem(file, f"Given {shown(entries)}; write every entry as a table: [[{name}]].", column=name)
+        return ()
+    if len(entries) > MOST_ENTRIES:
+        findings.problem(file, f"There are {len(entries)}, more than {MOST_ENTRIES}. Leave some out.", column=name)
+        return ()
+    read: list[PlanTable] = []
+    for number, keys in enumerate(entries, start=1):
+        if not isinstance(keys, dict):
+            findings.problem(file, f"Entry {number} is {shown(keys)}; write it as [[{name}]].", column=name)
+            continue
+        try:
+            read.append(model.model_validate(keys))
+        except ValidationError as error:
+            for fault in error.errors(include_url=False):
+                _report(file, name, keys, fault, findings, entry=f"Entry {number}: ")
+    return tuple(read)
+
+
 def _required_keys(name: str) -> list[str]:
     if name == "prior":
         return ["breaks"]
     return [key for key, field in TABLES[name].model_fields.items() if field.is_required()]
 
 
-def _report(file: str, table: str, keys: Mapping[str, Any], fault: Mapping[str, Any], findings: Findings) -> None:
+def _report(
+    file: str, table: str, keys: Mapping[str, Any], fault: Mapping[str, Any], findings: Findings, *, entry: str = ""
+) -> None:
     key = str(fault["loc"][0]) if fault["loc"] else ""
     column = f"{table}.{key}"[:80]
     kind = fault["type"]
@@ -141,7 +171,7 @@ def _report(file: str, table: str, keys: Mapping[str, Any], fault: Mapping[str, 
         text = f"Given {shown(keys.get(key))}; allowed are {allowed}."
     else:
         text = f"Given {shown(keys.get(key))}, which cannot be read: {fault['msg']}."
-    findings.problem(file, text, column=column)
+    findings.problem(file, f"{entry}{text}", column=column)
 
 
 def _unknown_key(table: str, key: str) -> str:

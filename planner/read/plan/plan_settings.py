@@ -28,6 +28,7 @@ from planner.read.plan.plan_tables import (
     TargetTable,
 )
 from planner.read.plan.pours_table import pours_from
+from planner.read.plan.specimen_tables import specimens_from, target_geometry
 from planner.read.plan.target_settings import target_from
 from planner.terms.labels import age_label, ages_words
 from planner.terms.plan.settings import ChoiceLimits, CurveName, MaturityGrid, Prior, Settings, Target
@@ -59,6 +60,7 @@ def build_settings(file: str, plan: RawPlan, findings: Findings, records: Record
     compare = _compare(file, plan, findings)
     budget = _get(plan, "budget", BudgetTable)
     _check_costs(file, plan, findings)
+    specimens = specimens_from(file, plan, findings)
     pours = None if target is None else pours_from(file, _get(plan, "pours", PoursTable), target, findings)
     if prior is not None and prior.published is not None and target is not None:
         _check_published(file, prior.published, target, findings)
@@ -68,7 +70,7 @@ def build_settings(file: str, plan: RawPlan, findings: Findings, records: Record
     programme = programme_from(_get(plan, "programme", ProgrammeTable))
     site = _get(plan, "site", SiteTable)
     return Settings(
-        target=target,
+        target=replace(target, geometry=target_geometry(plan)),
         choices=choices,
         budget=budget_from(budget, programme),
         prior=prior,
@@ -83,6 +85,7 @@ def build_settings(file: str, plan: RawPlan, findings: Findings, records: Record
         costs=costs_from(_get(plan, "costs", CostsTable)),
         output_units=output.units if (output := _get(plan, "output", OutputTable)) else "SI",
         laboratory=laboratory_from(_get(plan, "laboratory", LaboratoryTable)),
+        specimens=specimens,
         pours=pours,
     )
 

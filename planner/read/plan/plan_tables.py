@@ -12,9 +12,11 @@ from planner.read.plan.plan_names import CurveNames, Numbers, ScheduleTexts, Sen
 from planner.read.plan.plan_types import (
     Ages,
     Assurance,
+    ConversionFactor,
     Count,
     FileNames,
     Filled,
+    Geometry,
     LeastStrength,
     MinutesPerBreak,
     NoNegative,
@@ -135,6 +137,10 @@ class TargetTable(PlanTable):
     immaterial: Annotated[
         NoNegativeShare | None,
         said("differences of the headline error not worth paying for; left out: tolerance / 40", "0.25 %"),
+    ] = None
+    geometry: Annotated[
+        Geometry | None,
+        said("the specimen that the specification speaks of; goes with specimens", "cylinder 150x300 mm"),
     ] = None
 
 
@@ -285,6 +291,28 @@ class PoursTable(PlanTable):
     number: Annotated[Count | None, said("pours that the calibration serves, for their money", 40)] = None
 
 
+class SpecimensTable(PlanTable):
+    """A geometry that the laboratory could cast; one such table for each, and the best of each stand side by side."""
+
+    geometry: Annotated[Geometry, said("shape and size; the records hold breaks of it", "cube 100 mm")]
+    specimen: Annotated[NoNegative | None, said("making one; left out: as in costs", 9)] = None
+    preparation: Annotated[NoNegative | None, said("end preparation of one; left out: as in costs", 0)] = None
+    break_one: Annotated[NoNegative | None, said("breaking one; left out: as in costs", 20)] = Field(
+        default=None, alias="break"
+    )
+    minutes_per_break: Annotated[
+        MinutesPerBreak | None, said("at the testing machine; left out: as in laboratory", 6)
+    ] = None
+    within_test_cv: Annotated[
+        Share | None, said("scatter of specimens broken together, where the records cannot tell", "4 %")
+    ] = None
+    factor: Annotated[
+        ConversionFactor | None,
+        said("times this strength is that in the target's geometry; only where no pairs were cast together", 0.85),
+    ] = None
+    factor_cv: Annotated[Share | None, said("scatter of that factor from batch to batch", "5 %")] = None
+
+
 class OutputTable(PlanTable):
     """How answers are shown."""
 
@@ -310,9 +338,11 @@ TABLES: dict[str, type[PlanTable]] = {
     "laboratory": LaboratoryTable,
     "output": OutputTable,
 }
+LISTS: dict[str, type[PlanTable]] = {"specimens": SpecimensTable}  # as [[specimens]], one table for each
 REQUIRED = ("prior", "target", "choices", "budget")
 
 
 def keys_of(table: str) -> tuple[str, ...]:
     """List the keys of a table as a plan writes them."""
-    return tuple(field.alias or name for name, field in TABLES[table].model_fields.items())
+    model = TABLES.get(table) or LISTS[table]
+    return tuple(field.alias or name for name, field in model.model_fields.items())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import Annotated, Any, TypeVar
 
@@ -21,6 +22,7 @@ from planner.read.plan.editor_kinds import (
     at_least,
     list_of,
 )
+from planner.terms.plan.geometry import nominal_geometry
 from planner.units import celsius_from_fahrenheit
 
 Value = TypeVar("Value")
@@ -250,6 +252,21 @@ def _tolerance(given: object) -> float:
     return share
 
 
+def _geometry(given: object) -> str:
+    """A geometry by its nominal sizes."""
+    text = re.sub(r"(?<=\d)\s*[x×*/]\s*(?=\d)", "x", filled_text(given))
+    try:
+        return nominal_geometry(text)
+    except ValueError as error:
+        raise ValueError(str(error)) from None
+
+
+Geometry = Annotated[str, BeforeValidator(_geometry), WithJsonSchema(TEXT)]
+ConversionFactor = Annotated[
+    float,
+    _bounded(0.5, 2.0, "a factor between geometries lies from 0.5 to 2"),
+    WithJsonSchema({"type": "number", "minimum": 0.5, "maximum": 2}),
+]
 Text = Annotated[str, BeforeValidator(text_of), WithJsonSchema(TEXT)]
 Filled = Annotated[str, BeforeValidator(filled_text), WithJsonSchema(TEXT)]
 FileNames = Annotated[tuple[str, ...], BeforeValidator(_file_names), WithJsonSchema(any_of(TEXT, list_of(TEXT)))]

@@ -8,6 +8,7 @@ from planner.report.accounts.full_account import (
     cost_words,
     target_words,
 )
+from planner.report.accounts.parts.geometry_account import specimen_facts
 from planner.report.accounts.parts.headline_figures import later_figures, own_figures
 from planner.report.text import words
 from planner.report.text.blocks import Bullets, Facts, Paragraph, Section
@@ -57,6 +58,7 @@ def action_facts(told: Recommendation) -> tuple[tuple[str, str], ...]:
     ]
     if choice.cost is not None:
         facts.append(("Cost", cost_words(told)))
+    facts += specimen_facts(told)
     return tuple(facts)
 
 

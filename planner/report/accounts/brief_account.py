@@ -21,6 +21,7 @@ from planner.report.accounts.parts.comparison import (
     short_schedule,
 )
 from planner.report.accounts.parts.drawn_account import headed
+from planner.report.accounts.parts.geometry_account import geometry_section
 from planner.report.accounts.parts.validation_tables import later_table
 from planner.report.accounts.parts.waiting_account import waiting_section
 from planner.report.text import words
@@ -44,6 +45,7 @@ def brief_account(recommendation: Recommendation) -> tuple[Section, ...]:
         trial_section(told),
         first,
         waiting_section(told),
+        geometry_section(told, is_brief=True),
         _standing(told),
         _compared(told),
         _trust(told),

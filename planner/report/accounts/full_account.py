@@ -10,8 +10,10 @@ from dataclasses import replace
 from planner.report.accounts.after_casting.continuing_account import if_then_section, trial_section
 from planner.report.accounts.parts.comparison import comparison_table, shown_choices
 from planner.report.accounts.parts.constants_account import constants_section
+from planner.report.accounts.parts.conversion_account import recommended_conversion
 from planner.report.accounts.parts.drawn_account import headed, temperature_section
 from planner.report.accounts.parts.early_break_account import early_break_section
+from planner.report.accounts.parts.geometry_account import geometry_section, specimen_facts
 from planner.report.accounts.parts.programme_account import estimate_section, programme_section
 from planner.report.accounts.parts.sample_size_account import enough_section
 from planner.report.accounts.parts.slip_account import slip_section
@@ -53,6 +55,8 @@ def recommendation_account(recommendation: Recommendation) -> tuple[Section, ...
         estimate_section(recommendation),
         early_break_section(recommendation),
         waiting_section(recommendation),
+        geometry_section(recommendation),
+        recommended_conversion(recommendation),
         constants_section(recommendation),
         if_then_section(recommendation),
         Section("Why", (Bullets(tuple(words.clean(reason) for reason in recommendation.reasons)),)),
@@ -112,6 +116,7 @@ def answer_facts(recommendation: Recommendation) -> tuple[tuple[str, str], ...]:
     ]
     if choice.cost is not None:
         facts.append(("Cost", cost_words(told)))
+    facts += specimen_facts(told)
     if choice.note:
         facts.append(("Note", words.clean(choice.note)))
     return tuple(facts)

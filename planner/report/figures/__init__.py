@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from planner.report.figures.after_casting.trial_over_earlier import trial_plot
 from planner.report.figures.constants_chart import constants_plots
+from planner.report.figures.conversion_chart import conversion_plot
 from planner.report.figures.drawing.plot import Plot
 from planner.report.figures.dropping import dropping_plot
 from planner.report.figures.early_breaks_chart import early_plot
@@ -29,6 +30,7 @@ PICTURES = (
     limit_plot,
     early_plot,
     waiting_plot,
+    conversion_plot,
 )
 
 

@@ -11,7 +11,7 @@ CUBIC_MM_PER_LITRE = 1e6
 SIZES_ALLOWED = {"cylinder": (2,), "cube": (1, 3), "prism": (3,)}  # sizes that may be given for each shape
 
 _GEOMETRY = re.compile(
-    r"(?P<shape>[a-z]+)\s+(?P<sizes>\d+(?:[.,]\d+)?(?:\s*[x×]\s*\d+(?:[.,]\d+)?)*)\s*(?P<unit>mm|cm|in)"
+    r"(?:(?P<shape>[a-z]+)\s+)?(?P<sizes>\d+(?:[.,]\d+)?(?:\s*[x×]\s*\d+(?:[.,]\d+)?)*)\s*(?P<unit>mm|cm|in)"
 )
 SAME_SIZE = 0.025  # 102 mm and 4 in are the 100 mm cylinder: sizes closer than this share are one nominal size
 
@@ -41,7 +41,8 @@ def sizes_mm(geometry: str) -> tuple[str, tuple[float, ...]]:
     Parameters
     ----------
     geometry
-        ``cylinder 100x200 mm`` (diameter, height), ``cube 100 mm``, ``prism 100x100x400 mm``.
+        ``cylinder 100x200 mm`` (diameter, height), ``cube 100 mm``, ``prism 100x100x400 mm``. Two sizes without a
+        shape, ``4x8 in``, are a cylinder, as the trade writes it.
 
     Returns
     -------
@@ -54,7 +55,8 @@ def sizes_mm(geometry: str) -> tuple[str, tuple[float, ...]]:
         The words cannot be read, or the sizes do not suit the shape.
     """
     match = _GEOMETRY.fullmatch(geometry.strip().lower())
-    if match is None or match["shape"] not in SIZES_ALLOWED:
+    shape = None if match is None else match["shape"] or ("cylinder" if _is_pair(match["sizes"]) else None)
+    if match is None or shape not in SIZES_ALLOWED:
         raise ValueError(
             f'Geometry "{geometry}" cannot be read. Write "cylinder 100x200 mm", "cube 100 mm" '
             'or "prism 100x100x400 mm".'
@@ -62,13 +64,50 @@ def sizes_mm(geometry: str) -> tuple[str, tuple[float, ...]]:
     sizes = tuple(
         float(size.replace(",", ".")) * MM_IN[match["unit"]] for size in re.split(r"\s*[x×]\s*", match["sizes"])
     )
-    allowed = SIZES_ALLOWED[match["shape"]]
+    allowed = SIZES_ALLOWED[shape]
     if len(sizes) not in allowed or min(sizes) <= 0:
         raise ValueError(
-            f'Geometry "{geometry}": a {match["shape"]} takes {" or ".join(map(str, allowed))} sizes '
+            f'Geometry "{geometry}": a {shape} takes {" or ".join(map(str, allowed))} sizes '
             f"above 0, given {len(sizes)}."
         )
-    return match["shape"], sizes
+    return shape, sizes
+
+
+def _is_pair(sizes: str) -> bool:
+    return len(re.split("[x×]", sizes)) == 2
+
+
+def nominal_geometry(geometry: str) -> str:
+    """Write a geometry by its nominal sizes: ``4x8 in`` and ``cylinder 102x203 mm`` are ``cylinder 100x200 mm``.
+
+    Raises
+    ------
+    ValueError
+        As :func:`sizes_mm`.
+    """
+    shape, sizes = sizes_mm(geometry)
+    if shape == "cube":
+        sizes = sizes[:1] if len(set(sizes)) == 1 else sizes
+    nominal = next((known for name, known in _STATED if name == shape and _is_size(sizes, known)), sizes)
+    return f"{shape} {'x'.join(f'{size:g}' for size in nominal)} mm"
+
+
+def _is_size(sizes: tuple[float, ...], nominal: tuple[float, ...]) -> bool:
+    return len(sizes) == len(nominal) and all(
+        abs(size / wanted - 1.0) <= SAME_SIZE for size, wanted in zip(sizes, nominal, strict=True)
+    )
+
+
+def least_side_mm(geometry: str) -> float:
+    """Diameter of a cylinder, shortest side of another shape [mm].
+
+    Raises
+    ------
+    ValueError
+        As :func:`sizes_mm`.
+    """
+    shape, sizes = sizes_mm(geometry)
+    return sizes[0] if shape == "cylinder" else min(sizes)
 
 
 def specimen_litres(geometry: str) -> float:
@@ -99,10 +138,7 @@ def stated_precision(geometry: str) -> Precision | None:
     if shape == "cube" and len(set(sizes)) == 1:
         sizes = sizes[:1]
     for (named, nominal), stated in _STATED.items():
-        is_size = len(sizes) == len(nominal) and all(
-            abs(size / wanted - 1.0) <= SAME_SIZE for size, wanted in zip(sizes, nominal, strict=True)
-        )
-        if shape == named and is_size:
+        if shape == named and _is_size(sizes, nominal):
             return stated
     return None
 

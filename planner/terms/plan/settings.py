@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from planner.terms.plan.early_breaks import Pours
+from planner.terms.plan.specimen_kinds import SpecimenKind
 from planner.terms.records import Records
 from planner.terms.schedule import Schedule
 
@@ -50,6 +51,7 @@ class Target:
     judged_on: JudgedOn | None = None  # None: later pours where the records can tell, else the own batch
     immaterial: float | None = None  # relative; None: one fortieth of the tolerance
     strengths_mpa: tuple[float | None, ...] = ()  # one per age; None: the age itself is asked; (): all are ages
+    geometry: str = ""  # what the specification speaks of; "" where it names none
 
     @property
     def immaterial_difference(self) -> float:
@@ -244,6 +246,7 @@ class Settings:
     programme: ProgrammeSettings | None = None
     costs: Costs | None = None
     laboratory: Laboratory | None = None
+    specimens: tuple[SpecimenKind, ...] = ()  # what could be cast; (): the geometry of the records
     pours: Pours | None = None  # None: a later pour breaks nothing before it is read
     output_units: OutputUnits = "SI"  # of every screen, page and sheet; JSON stays SI
     castings: tuple[CastingWindow, ...] = ()  # asked for in this run, for every trial batch or one each; (): any hour

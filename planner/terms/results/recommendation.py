@@ -22,6 +22,7 @@ from planner.terms.results.age_slips import Slip
 from planner.terms.results.choice_role import ChoiceRole
 from planner.terms.results.constants import Constants
 from planner.terms.results.drawn_figures import Gain, TemperatureRow
+from planner.terms.results.geometry_options import GeometryAnswer
 from planner.terms.results.mix_errors import MixErrors
 from planner.terms.results.programme_count import Estimate, ProgrammeCount, SiteChecks
 from planner.terms.results.programme_figures import Spending
@@ -355,6 +356,7 @@ class Recommendation:
     waiting: Waiting | None = None  # when those strengths will be there
     constants: Constants | None = None  # how much they matter; None where the records do not tell them apart
     if_then: IfThen | None = None  # what to do after the first break, laid down before casting
+    geometries: GeometryAnswer | None = None  # which specimen to cast, where the plan lists several
     trial: TrialAnswer | None = None  # the trial batch after its first breaks, where they are given
 
     def target_label(self, age_h: float) -> str:

@@ -99,11 +99,19 @@ def advise(search: Search) -> Recommendation:
     three = limit.limit_for(recommended.schedule) if limit is not None else None
     customary = named.first(ChoiceRole.CUSTOMARY)
     about = Circumstances(
-        settings, search.plan.records, search.basis, matrix, recommended, honest, is_thinned=search.is_thinned
+        settings,
+        search.plan.records,
+        search.basis,
+        matrix,
+        recommended,
+        honest,
+        is_thinned=search.is_thinned,
+        geometries=search.geometries,
     )
     said = ranked((*cautions(about), *judged.cautions, *named.cautions))
     listed = some_batches(cells) if is_drawn else cells
     told = Recommendation(
+        geometries=search.geometries,
         version=metadata.version("test-age-planner"),
         title=settings.title,
         inputs=dict(search.plan.inputs),

@@ -94,7 +94,8 @@ def valid_for(search: Search, recommended: RatedChoice) -> ValidFor:
     mixes = sorted({item.mix for item in records.breaks if item.mix}) if search.basis.is_drawn else cells.views.mix
     return ValidFor(
         mix=settings.mix_name or ", ".join(sorted({mix for mix in mixes if mix})),
-        geometry=", ".join(geometries) or (settings.prior.geometry or "" if search.basis.is_drawn else ""),
+        geometry=(settings.prior.geometry if settings.prior.geometry in geometries else ", ".join(geometries))
+        or (settings.prior.geometry or "" if search.basis.is_drawn else ""),
         property=settings.prior.property,
         concrete_temperature_c=_temperatures_c(search),
         maturity_span_h=(float(np.nanmedian(span[:, 0])), float(np.nanmedian(span[:, -1]))),

@@ -13,6 +13,7 @@ from planner.resampling import Draws, ErrorMatrix, Scoring
 from planner.resampling.search.error_matrix import Progress
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.plan.settings import Plan
+from planner.terms.results.geometry_options import GeometryAnswer
 from planner.terms.results.recommendation import RatedChoice
 from planner.verdict.design.efficiency import PlacementLimit
 from planner.verdict.selection.programme import Chosen, Taken
@@ -40,6 +41,7 @@ class Search:
     seed: int
     n_workers: int
     progress: Progress | None
+    geometries: GeometryAnswer | None = None  # what this geometry was chosen among; None: the records hold one
 
     @property
     def cells(self) -> Cells:

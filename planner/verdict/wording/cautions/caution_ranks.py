@@ -24,6 +24,10 @@ CONCERNS: dict[str, Concern] = {
     "strength-does-not-grow": Concern.RELEASE,
     "frozen-or-nearly": Concern.RELEASE,
     "published-growth-promises-nothing": Concern.RELEASE,
+    "conversion-stated": Concern.RELEASE,
+    "conversion-outside-pairs": Concern.RELEASE,
+    "conversion-in-use": Concern.DECISION,
+    "specification-of-another-geometry": Concern.DECISION,
     "nothing-cast": Concern.DECISION,
     "over-prediction": Concern.DECISION,
     "other-pour": Concern.DECISION,
@@ -59,6 +63,9 @@ CONCERNS: dict[str, Concern] = {
     "scatter-beyond-precision": Concern.ACCURACY,
     "two-specimens": Concern.ACCURACY,
     "truths-too-weak": Concern.ACCURACY,
+    "conversion-changes-with-age": Concern.ACCURACY,
+    "conversion-and-curve-offset": Concern.ACCURACY,
+    "small-specimen": Concern.ACCURACY,
 }
 
 

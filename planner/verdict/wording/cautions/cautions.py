@@ -6,6 +6,7 @@ from planner.terms.problems import Caution
 from planner.verdict.wording.cautions.answer_cautions import answer_cautions
 from planner.verdict.wording.cautions.caution_ranks import ranked
 from planner.verdict.wording.cautions.circumstances import Circumstances
+from planner.verdict.wording.cautions.geometry_cautions import geometry_cautions
 from planner.verdict.wording.cautions.machine_cautions import machine_cautions
 from planner.verdict.wording.cautions.record_cautions import record_cautions
 from planner.verdict.wording.cautions.temperature_cautions import temperature_cautions
@@ -27,5 +28,6 @@ def cautions(about: Circumstances) -> tuple[Caution, ...]:
         *record_cautions(about),
         *temperature_cautions(about),
         *machine_cautions(about),
+        *geometry_cautions(about),
     ]
     return ranked([*about.basis.cautions, *found, *about.cells.cautions, *about.records.cautions])

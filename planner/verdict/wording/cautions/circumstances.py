@@ -9,6 +9,7 @@ from planner.population import Basis
 from planner.resampling import ErrorMatrix
 from planner.terms.plan.settings import Settings
 from planner.terms.records import Records
+from planner.terms.results.geometry_options import GeometryAnswer
 from planner.terms.results.recommendation import Honest, RatedChoice
 
 
@@ -23,6 +24,21 @@ class Circumstances:
     recommended: RatedChoice
     honest: Honest
     is_thinned: bool = False  # schedules as cheap as the recommended were let go of, there were so many
+    geometries: GeometryAnswer | None = None
+
+    @property
+    def geometry(self) -> str:
+        """What is broken for the curve; "" where the records hold several and none is selected, or name none."""
+        found = {item.geometry for item in self.records.breaks}
+        selected = self.settings.prior.geometry
+        if len(found) > 1:
+            return selected if selected in found else ""
+        return found.pop() if found else ""
+
+    def as_broken(self, mpa: float) -> float:
+        """A strength of the curve as the specimens show it, where they are of another geometry than it reads [MPa]."""
+        conversion = None if self.geometries is None else self.geometries.conversion
+        return mpa if conversion is None else conversion.back(mpa)
 
     @property
     def cells(self) -> Cells:

@@ -18,8 +18,7 @@ SULPHUR_H, SULPHUR_STRONG_H, SULPHUR_STRONG_MPA = 2.0, 16.0, 35.0  # hardening o
 def machine_cautions(about: Circumstances) -> Iterator[Caution]:
     """What the testing machine and the ends of the specimens give cause for."""
     yield from _too_slow(about)
-    geometries = {item.geometry for item in about.records.breaks}
-    geometry = geometries.pop() if len(geometries) == 1 else ""
+    geometry = about.geometry
     if geometry:
         yield from _range(about, geometry)
     if is_cylinder(geometry):
@@ -48,7 +47,7 @@ def _too_slow(about: Circumstances) -> Iterator[Caution]:
 def _usual_mpa(about: Circumstances) -> list[tuple[float, float]]:
     """Ages of the schedule with the strength that is usual there, youngest first."""
     typical = dict(zip(about.cells.ages_h.tolist(), about.cells.typical_mpa().tolist(), strict=True))
-    return [(age, typical[age]) for age in about.recommended.schedule.ages_h]
+    return [(age, about.as_broken(typical[age])) for age in about.recommended.schedule.ages_h]
 
 
 def _range(about: Circumstances, geometry: str) -> Iterator[Caution]:

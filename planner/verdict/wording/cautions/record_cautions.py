@@ -119,8 +119,7 @@ def _scatter(about: Circumstances) -> Iterator[Caution]:
 
 
 def _precision(about: Circumstances) -> Precision | None:
-    geometries = {item.geometry for item in about.records.breaks}
-    return stated_precision(geometries.pop()) if len(geometries) == 1 else None
+    return stated_precision(about.geometry)
 
 
 def _growth(about: Circumstances) -> Iterator[Caution]:

@@ -1,0 +1,160 @@
+"""Ratio through the origin and power law, with errors in both strengths and batches as clusters.
+
+Residuals are relative: ``y / x - k`` of the ratio, ``ln y - ln a - b ln x`` of the power law. What the within-test
+scatter of both means gives to a residual is its own variance; a departure common to the pairs of a batch is added,
+``V_b = diag(d) + tau^2 c c'``. The line is where the squared residuals over their variances are least, the variances
+following the line (for ``tau = 0`` the orthogonal distance of Deming and York); tau by restricted likelihood.
+
+References
+----------
+York 1966, Can. J. Phys. 44:1079, for the line; Patterson & Thompson 1971, Biometrika 58:545, for tau (from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from scipy.optimize import minimize_scalar
+
+from planner.conversion.pairs import Pairs
+from planner.terms.arrays import FloatArray
+
+Form = Literal["none", "ratio", "power law"]  # the simplest first
+RATIOS, EXPONENTS = (0.2, 5.0), (0.5, 2.0)  # within which lines are looked for
+MOST_BETWEEN = 0.5  # relative, batch to batch
+ROUNDS, SETTLED = 12, 1e-7  # of line and tau in turn, at most; they settle within a few
+FINE = 1e-10  # to which a minimum is found
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """``to = factor * from ** exponent``, with its uncertainty."""
+
+    form: Form
+    factor: float
+    exponent: float
+    covariance: FloatArray  # of (ln factor, exponent), (2, 2)
+    between: float  # standard deviation of a batch about the line, relative
+
+    def convert(self, from_mpa: FloatArray | float) -> FloatArray:
+        """Strength in the other geometry [MPa], any shape."""
+        return np.asarray(self.factor * np.asarray(from_mpa, dtype=np.float64) ** self.exponent)
+
+    def back(self, to_mpa: FloatArray | float) -> FloatArray:
+        """The strength that is converted to this one [MPa], any shape."""
+        return np.asarray((np.asarray(to_mpa, dtype=np.float64) / self.factor) ** (1.0 / self.exponent))
+
+    def variance(self, from_mpa: FloatArray | float) -> FloatArray:
+        """Relative variance of a new batch's strength about the converted one, any shape."""
+        log = np.log(np.asarray(from_mpa, dtype=np.float64))
+        (aa, ab), (_, bb) = self.covariance
+        return np.asarray(self.between**2 + aa + 2.0 * ab * log + bb * log**2)
+
+
+def fit_line(pairs: Pairs, form: Form, *, between: float | None = None) -> Line:
+    """Fit one form.
+
+    Parameters
+    ----------
+    between
+        Held at this value [relative]; where None it is estimated, as 0 from a single batch.
+    """
+    if between is None and len(pairs.batches) < 2:
+        between = 0.0
+    tau = 0.0 if between is None else between
+    shape = _shape(pairs, form, tau)
+    for _ in range(ROUNDS if between is None else 0):
+        before, tau = tau, _between(pairs, form, shape)
+        shape = _shape(pairs, form, tau)
+        if abs(tau - before) < SETTLED:
+            break
+    residual, variance, common = _residuals(pairs, form, shape)
+    design = _design(pairs, form)
+    if form == "none":
+        return Line(form, 1.0, 1.0, np.zeros((2, 2)), tau)
+    information = _weighted(design, design, variance, common, pairs, tau)
+    covariance: FloatArray = np.linalg.inv(information).astype(np.float64)
+    if form == "ratio":
+        spread = np.zeros((2, 2))
+        spread[0, 0] = covariance[0, 0] / shape**2
+        return Line(form, shape, 1.0, spread, tau)
+    ones = np.ones((len(pairs), 1))
+    level = _weighted(ones, residual[:, None], variance, common, pairs, tau)[0, 0]
+    factor = float(np.exp(level / _weighted(ones, ones, variance, common, pairs, tau)[0, 0]))
+    return Line(form, factor, shape, covariance, tau)
+
+
+def _residuals(pairs: Pairs, form: Form, shape: float) -> tuple[FloatArray, FloatArray, float]:
+    """Residuals before the level of a power law is taken out, their own variances, size of a batch's departure."""
+    x, y = pairs.from_mpa, pairs.to_mpa
+    if form == "power law":
+        variance = (pairs.to_sd_mpa / y) ** 2 + (shape * pairs.from_sd_mpa / x) ** 2
+        return np.log(y) - shape * np.log(x), variance, 1.0
+    about = float(y.sum() / x.sum())  # held, or a larger ratio would look better for allowing larger departures
+    return y / x - shape, (pairs.to_sd_mpa**2 + (shape * pairs.from_sd_mpa) ** 2) / x**2, about
+
+
+def _design(pairs: Pairs, form: Form) -> FloatArray:
+    ones = np.ones(len(pairs))
+    return np.column_stack([ones, np.log(pairs.from_mpa)] if form == "power law" else [ones])
+
+
+def _weighted(
+    left: FloatArray, right: FloatArray, variance: FloatArray, common: float, pairs: Pairs, tau: float
+) -> FloatArray:
+    """``left' V^-1 right`` with V made of one block for each batch."""
+    weight = 1.0 / variance[:, None]
+    cluster = pairs.cluster
+    a, b = left * weight, right * weight
+    held = (np.arange(cluster.max() + 1)[:, None] == cluster).astype(np.float64)  # (n_batches, n_pairs)
+    size = (tau * common) ** 2
+    shrink = size / (1.0 + size * (held @ weight))
+    return np.asarray(left.T @ b - (held @ a).T @ (shrink * (held @ b)))
+
+
+def _square(pairs: Pairs, form: Form, shape: float, tau: float) -> float:
+    """Squared residuals over their variances, the level of a power law at its best."""
+    residual, variance, common = _residuals(pairs, form, shape)
+    column = residual[:, None]
+    square = _weighted(column, column, variance, common, pairs, tau)[0, 0]
+    if form != "power law":
+        return float(square)
+    ones = np.ones_like(column)
+    cross = _weighted(ones, column, variance, common, pairs, tau)[0, 0]
+    return float(square - cross**2 / _weighted(ones, ones, variance, common, pairs, tau)[0, 0])
+
+
+def _shape(pairs: Pairs, form: Form, tau: float) -> float:
+    """The ratio, or the exponent of the power law."""
+    if form == "none":
+        return 1.0
+    bounds = RATIOS if form == "ratio" else EXPONENTS
+    return _least(lambda shape: _square(pairs, form, shape, tau), bounds)
+
+
+def _between(pairs: Pairs, form: Form, shape: float) -> float:
+    """Restricted likelihood of the departure of batches, the line held."""
+    _, variance, common = _residuals(pairs, form, shape)
+    design = _design(pairs, form)
+    weights = pairs.cluster
+
+    def deviance(tau: float) -> float:
+        size = (tau * common) ** 2
+        logs = float(np.log(variance).sum())
+        logs += float(np.log1p(size * np.bincount(weights, weights=1.0 / variance)).sum())
+        square = _square(pairs, form, shape, tau)
+        if form == "none":
+            return logs + square
+        information = _weighted(design, design, variance, common, pairs, tau)
+        return logs + square + float(np.linalg.slogdet(information)[1])
+
+    found = _least(deviance, (0.0, MOST_BETWEEN))
+    return found if deviance(found) < deviance(0.0) else 0.0
+
+
+def _least(function: Callable[[float], float], bounds: tuple[float, float]) -> float:
+    """Where a function of one number is least."""
+    return float(minimize_scalar(function, bounds=bounds, method="bounded", options={"xatol": FINE}).x)

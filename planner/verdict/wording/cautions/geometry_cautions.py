@@ -1,0 +1,94 @@
+"""Cautions about the geometry of specimens: a conversion in use, small sizes, a specification of another geometry."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from planner.terms.labels import age_label, percent
+from planner.terms.plan.geometry import least_side_mm
+from planner.terms.problems import Caution
+from planner.terms.results.conversion_figures import ConversionFigures
+from planner.verdict.wording.cautions.circumstances import Circumstances
+
+SMALL_MM = 75.0  # below, fibres and coarse aggregate count; common practice, no source
+TIMES_ASTM, TIMES_EN = 3.0, 3.5  # least size over the largest aggregate, ASTM C192 and EN 12390-1 (from memory)
+
+
+def geometry_cautions(about: Circumstances) -> Iterator[Caution]:
+    """What the geometry of the specimens gives cause for."""
+    wanted, broken = about.settings.target.geometry, about.geometry
+    answer = about.geometries
+    if answer is not None and answer.conversion is not None:
+        yield from _converted(answer.conversion)
+        yield from _credited(about)
+    elif wanted and broken and broken != wanted and answer is None:
+        yield Caution(
+            "specification-of-another-geometry",
+            f"The specification speaks of the {wanted}, the records are of the {broken}, and nothing is converted: "
+            "every strength here is that of the records' specimens. List both under [[specimens]], with batches that "
+            "have both; a class pair such as C30/37 is no conversion.",
+        )
+    if broken:
+        yield from _small(broken)
+
+
+def _converted(conversion: ConversionFigures) -> Iterator[Caution]:
+    pair = f"{conversion.from_geometry} read as {conversion.to_geometry}"
+    low, high = conversion.span_mpa
+    if conversion.ratio_se is None:
+        yield Caution(
+            "conversion-stated",
+            f"{pair}: the factor {conversion.ratio:.3f} with {percent(conversion.between_batch_cv)} is the plan's "
+            "word, no pairs of these records check it. Do not release on it before both geometries were cast together "
+            "in three batches or more and the engineer agrees.",
+        )
+        return
+    beyond = [f"{mpa:.0f} MPa at {age_label(age)}" for age, mpa, _ in conversion.deciding if not low <= mpa <= high]
+    if beyond:
+        yield Caution(
+            "conversion-outside-pairs",
+            f"{pair}: the pairs hold {low:.0f} to {high:.0f} MPa and do not span {', '.join(beyond)}, the strength "
+            "that decides. Cast pairs there before the curve serves the specification.",
+        )
+    yield Caution(
+        "conversion-in-use",
+        f"{pair}, by {conversion.n_pairs} pairs in {conversion.n_batches} batches. It may serve a specification that "
+        f"speaks of the {conversion.to_geometry} only while the pairs span the deciding strength, safe readings rest "
+        "on the total error as here, and the responsible engineer agrees. Class pairs such as C30/37 and the "
+        "length-to-diameter corrections of ASTM C39 are no such conversion.",
+    )
+    if conversion.drift_per_decade is not None:
+        yield Caution(
+            "conversion-changes-with-age",
+            f"{pair}: what the conversion leaves changes by {percent(conversion.drift_per_decade, is_signed=True)} for "
+            "ten times the age. Cast pairs at the deciding age.",
+        )
+
+
+def _credited(about: Circumstances) -> Iterator[Caution]:
+    """A covariance below nought makes the total smaller than its parts; few batches show such a one by chance."""
+    answer = about.geometries
+    error = None if answer is None else answer.recommended.error
+    if error is None or error.twice_covariance is None or error.twice_covariance >= 0.0 or error.curve_rms is None:
+        return
+    apart = (error.curve_rms**2 + error.conversion_rms**2) ** 0.5
+    yield Caution(
+        "conversion-and-curve-offset",
+        f"In the batches that judged it, errors of curve and conversion partly cancel: {percent(error.total_rms)} "
+        f"together, {percent(apart)} if they were independent. Few batches show such a thing by chance: plan with "
+        "the larger figure.",
+    )
+
+
+def _small(geometry: str) -> Iterator[Caution]:
+    try:
+        side = least_side_mm(geometry)
+    except ValueError:
+        return
+    if side < SMALL_MM:
+        yield Caution(
+            "small-specimen",
+            f"The {geometry} suits aggregate up to {side / TIMES_EN:.0f} mm by EN 12390-1 and {side / TIMES_ASTM:.0f} "
+            "mm by ASTM C192 (from memory). Longer fibres and coarser aggregate are not spread in it as in the work, "
+            "and small specimens scatter more: use a larger one there.",
+        )

@@ -1,0 +1,107 @@
+"""Which form is taken, and how far off batches left out are."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from planner.conversion import found_conversion
+from planner.conversion.judging import chosen_form, judge_form, judge_forms
+from planner.conversion.told_conversions import FURTHER, _more
+from tests.conversion.invented_pairs import CUBE, CYLINDER, drawn, pairs
+
+
+def test_left_out_residuals_by_hand() -> None:
+    # Three batches of one pair each, equal scatter: without one, the ratio is sum x y / sum x^2 of the two others.
+    found = pairs([10.0, 20.0, 40.0], [8.0, 17.0, 33.0], sd_x=[0.0] * 3, sd_y=[1e-3] * 3, batch="abc")
+    judged = judge_form(found, "ratio")
+    # every batch departs far more than the specimens scatter, so the two others count alike: mean of their ratios
+    others = [(0.85 + 0.825) / 2, (0.80 + 0.825) / 2, (0.80 + 0.85) / 2]
+    measured = [0.8, 0.85, 0.825]
+    wanted = [told / true - 1.0 for told, true in zip(others, measured, strict=True)]
+    assert judged.residual == pytest.approx(wanted, abs=2e-4)
+    assert judged.rms == pytest.approx(np.sqrt(np.mean(np.square(wanted))), rel=2e-3)
+
+
+def test_a_batch_counts_once_however_many_pairs_it_has() -> None:
+    one = drawn(2, n_batches=4, levels=[20.0, 30.0], factor=0.8, between=0.04, cv=0.01)
+    judged = judge_form(one, "ratio")
+    by_batch = [np.mean(judged.residual[[name == batch for name in one.batch]] ** 2) for batch in one.batches]
+    assert judged.square == pytest.approx(by_batch)
+
+
+@pytest.mark.parametrize(
+    ("factor", "exponent", "wanted"), [(0.85, 1.0, "ratio"), (0.55, 1.15, "power law"), (1.0, 1.0, "none")]
+)
+def test_the_simplest_form_that_serves_is_taken(factor: float, exponent: float, wanted: str) -> None:
+    # Seeds 1 to 10, eight batches: a simpler form wrongly passed over is a matter of chance, so most must agree.
+    taken = [
+        chosen_form(
+            judge_forms(
+                drawn(
+                    seed, n_batches=8, levels=[10, 20, 35, 60], factor=factor, exponent=exponent, between=0.01, cv=0.015
+                )
+            )
+        )
+        for seed in range(1, 11)
+    ]
+    assert taken.count(wanted) >= 7  # type: ignore[arg-type]
+
+
+def test_fewer_than_three_batches_tell_nothing() -> None:
+    assert (
+        found_conversion(CUBE, CYLINDER, drawn(1, n_batches=2, levels=[20, 30], factor=0.8, between=0.02, cv=0.02))
+        is None
+    )
+    three = found_conversion(CUBE, CYLINDER, drawn(1, n_batches=3, levels=[20, 30], factor=0.8, between=0.02, cv=0.02))
+    assert three is not None
+    assert "power law" not in three.judged  # two batches left carry no curved relation
+
+
+def test_stated_error_of_new_batches_agrees_with_what_they_show() -> None:
+    # 60 laboratories of five batches (seeds 0 to 59): departure of a new batch, known, over the stated error.
+    squares, stated = [], []
+    for seed in range(60):
+        found = drawn(seed, n_batches=5, levels=[15.0, 30.0, 50.0], factor=0.85, between=0.03, cv=0.02)
+        told = found_conversion(CUBE, CYLINDER, found)
+        assert told is not None
+        new = 0.85 * 30.0 * np.exp(0.03 * np.random.default_rng((7, seed)).standard_normal())
+        squares.append((float(told.convert(30.0)) / new - 1.0) ** 2)
+        stated.append(float(told.variance(30.0, 24.0)))
+    # sd of a mean of 60 squares of normal values is 18 % of it, 9 % of its root; tau is uncertain itself
+    assert 0.75 < np.sqrt(np.mean(stated) / np.mean(squares)) < 1.35
+
+
+def test_drift_with_age_is_told_where_it_is_there_and_counted() -> None:
+    steady = found_conversion(
+        CUBE, CYLINDER, drawn(4, n_batches=6, levels=[20, 30, 45], factor=0.8, between=0.02, cv=0.01)
+    )
+    assert steady is not None
+    assert steady.drift == 0.0
+    base = drawn(4, n_batches=6, levels=[30.0, 30.0, 30.0], factor=0.8, between=0.02, cv=0.005)
+    slope = 0.05  # cylinders weaker with age than the cubes say, per natural logarithm
+    moved = base.to_mpa * np.exp(-slope * np.log(base.age_h / 12.0))
+    drifting = found_conversion(CUBE, CYLINDER, replace(base, to_mpa=moved))
+    assert drifting is not None
+    assert drifting.drift == pytest.approx(slope, abs=0.01)
+    middle = float(np.exp(np.log(base.age_h).mean()))
+    far = float(drifting.variance(30.0, 10.0 * middle) - drifting.variance(30.0, middle))
+    assert far == pytest.approx((drifting.drift * np.log(10.0)) ** 2, rel=1e-9)
+
+
+def test_what_more_pairs_would_do_by_hand() -> None:
+    told = found_conversion(CUBE, CYLINDER, drawn(6, n_batches=5, levels=[20, 30], factor=0.8, between=0.02, cv=0.02))
+    assert told is not None
+    now = np.sqrt(float(told.variance(30.0, 12.0)))
+    estimated = float(told.line.covariance[0, 0]) * told.inflation
+    for more, first, then in _more(told, (12.0, 30.0, now)):
+        assert more in FURTHER
+        assert first == now
+        # the error of the line goes as one over the number of batches
+        assert then**2 == pytest.approx(
+            told.inflation * told.line.between**2 - (told.inflation - 1.0) * told.line.between**2 * more / (5 + more)
+            + estimated * 5.0 / (5.0 + more),
+            rel=1e-6,
+        )  # fmt: skip
