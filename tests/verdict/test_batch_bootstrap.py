@@ -287,3 +287,12 @@ def test_what_cannot_be_ruled_on() -> None:
         bootstrap_weights(1)
     with pytest.raises(ValueError, match="given 0"):
         bootstrap_weights(12, n_sampled=0)
+
+
+def test_sampled_worlds_that_leave_no_batch_out_are_drawn_again() -> None:
+    # Of 50,000 worlds of 11 batches 11! / 11^11 = 1.4e-4, seven, hold every batch; by chance none in 1 of 1,000 runs.
+    counts, probability = bootstrap_weights(11, n_sampled=50_000, seed=4)
+    assert counts.shape == (50_000, 11)
+    assert np.all(counts.sum(axis=1) == 11)
+    assert np.all((counts == 0).any(axis=1))
+    np.testing.assert_allclose(probability, 1.0 / 50_000)

@@ -24,7 +24,7 @@ from planner.verdict.wording.cautions.cautions import STANDING, cautions
 from planner.verdict.wording.cautions.circumstances import Circumstances
 from planner.verdict.wording.cautions.geometry_cautions import geometry_cautions
 from planner.verdict.wording.cautions.machine_cautions import machine_cautions
-from planner.verdict.wording.cautions.record_cautions import record_cautions
+from planner.verdict.wording.cautions.record_cautions import _growth, record_cautions
 from planner.verdict.wording.cautions.temperature_cautions import temperature_cautions
 from tests.report.invented_geometries import answer, conversion, option
 
@@ -600,3 +600,17 @@ def test_nothing_is_called_held_out_that_was_drawn() -> None:
         changed = {"honest__next_batch": wide, "basis__is_drawn": is_drawn}
         (text,) = [caution.text for caution in answer_cautions(about(**changed)) if caution.code == "other-pour"]
         assert text.startswith(said)
+
+
+@pytest.mark.parametrize(
+    ("last_h", "last_mpa", "is_told"),
+    [(48.0, 10.2, True), (48.0, 10.3, False), (47.0, 10.0, False), (72.0, 9.0, True)],
+)
+def test_strength_that_does_not_grow_to_twice_the_age(last_h: float, last_mpa: float, is_told: bool) -> None:
+    def item(age_h: float, strength_mpa: float, curing: str = "standard") -> SimpleNamespace:
+        return SimpleNamespace(curing=curing, batch="B1", age_h=age_h, strength_mpa=strength_mpa)
+
+    breaks = [item(24.0, 9.0), item(24.0, 11.0), item(last_h, last_mpa), item(96.0, 40.0, "site")]
+    found = list(_growth(SimpleNamespace(records=SimpleNamespace(breaks=breaks))))  # type: ignore[arg-type]
+    assert [caution.code for caution in found] == ["strength-does-not-grow"] * is_told
+    assert not is_told or f"B1 (10.0 MPa at 1 d, {last_mpa:.1f} MPa at" in found[0].text
