@@ -53,6 +53,7 @@ def survival(n_checks: int, *, shift: float, scale: float) -> float:
     return last
 
 
+@cache
 def mean_run_length(*, shift: float, scale: float = 1.0) -> float:
     """Mean number of checks until the alarm of a new curve; arguments as in :func:`survivals`."""
     step = _step(shift, scale)
