@@ -7,6 +7,7 @@ from rich.cells import cell_len
 
 from planner.report.screens.pasted_text import render_markdown, render_plain
 from planner.report.text.plain_blocks import ascii_text, escape_markdown
+from planner.report.text.words import clean, weaker_words
 from tests.report.invented_result import HOSTILE_NAMES, bare_recommendation, invented_recommendation
 
 
@@ -54,3 +55,17 @@ def test_foreign_text_is_inert_in_markdown(name: str) -> None:
 
 def test_markdown_marks_are_escaped() -> None:
     assert escape_markdown("[a](b) *c* <d> & `e`") == "\\[a\\]\\(b\\) \\*c\\* &lt;d&gt; &amp; \\`e\\`"
+
+
+@pytest.mark.parametrize(("limit", "wanted"), [(9, "batch 123"), (8, "batch 1…"), (7, "batch…"), (6, "batch…")])
+def test_a_long_name_is_cut_to_its_limit(limit: int, wanted: str) -> None:
+    assert clean("batch 123", limit=limit) == wanted
+    assert len(wanted) <= limit
+
+
+@pytest.mark.parametrize(
+    ("assurance", "wanted"),
+    [(0.90, "1 pour in 10"), (0.95, "1 pour in 20"), (0.80, "1 pour in 5"), (0.85, "15 % of pours")],
+)
+def test_what_a_safe_reading_leaves_open(assurance: float, wanted: str) -> None:
+    assert weaker_words(assurance) == f"{wanted} may still be weaker"

@@ -75,6 +75,14 @@ def test_the_claim_is_of_later_pours_where_there_are_any(verdict):
     assert float(re.search(r"90 % lie within ([\d.]+) %", text)[1]) == pytest.approx(100 * within, abs=0.1)  # type: ignore[index]
 
 
+def test_the_sentence_ends_with_the_claim_of_later_pours(verdict):
+    own = SimpleNamespace(nested_rms=0.01, rms_upper_95=None, is_below_resolution=False)
+    four = replace(LATER, read_on=np.array([0, 1, 2, 3]), n_batches=4, weight=np.full(4, 0.25))
+    good = nested([0.001, -0.001, 0.001, -0.001])
+    assert "It cannot be said that 90 %" in verdict._sentence(own, None, "why", good, four, None)
+    assert "With 95 % confidence, 90 %" in verdict._sentence(own, None, "why", good, None, None)
+
+
 def test_the_claim_asks_for_the_wanted_share_and_not_another(verdict):
     half = Verdict(
         cells=None,
