@@ -10,8 +10,8 @@ import pytest
 from planner.report.text import words
 from planner.terms.labels import at_least_label, at_most_label
 from planner.terms.results.drawn_figures import Gain
-from planner.verdict.answers.next_batch_value import more_words
 from planner.verdict.validation.held_out import Verdict
+from planner.verdict.wording.next_batch_words import more_words
 
 NONE_USEFUL = "no useful bound can be given"
 

@@ -24,7 +24,6 @@ from planner.verdict.answers.assessment import Repeated, judged_on_fresh, judged
 from planner.verdict.answers.choice_table import N_RESAMPLED, choice_table
 from planner.verdict.answers.enough_programmes import fewest_enough
 from planner.verdict.answers.enough_specimens import enough
-from planner.verdict.answers.next_batch_value import more_words
 from planner.verdict.answers.plot_points import later_points
 from planner.verdict.answers.redaction import without_promises
 from planner.verdict.answers.site_checks import site_checks
@@ -41,6 +40,7 @@ from planner.verdict.validation.drawn_verdict import promises_nothing
 from planner.verdict.wording.cautions.caution_ranks import n_leading, ranked
 from planner.verdict.wording.cautions.cautions import STANDING, cautions
 from planner.verdict.wording.cautions.circumstances import Circumstances
+from planner.verdict.wording.next_batch_words import more_words
 from planner.verdict.wording.reasons import reasons
 
 MOST_TIED_SHOWN = 20

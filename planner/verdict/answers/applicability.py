@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 
-from planner.population import published_first_line
 from planner.population.site import site_temperatures
 from planner.resampling.priors.learnt import MOST_LEARNT_FROM
 from planner.terms.arrays import FloatArray
-from planner.terms.labels import age_label
 from planner.terms.plan.settings import PRIOR_CURVE_NAMES
 from planner.terms.results.drawn_figures import Gain
 from planner.terms.results.recommendation import Evidence, RatedChoice, ValidFor
 from planner.verdict.selection.offered_curves import why_not_learnt
 from planner.verdict.selection.search import Search
+from planner.verdict.wording.evidence_words import drawn_note, first_line, records_notes, scatter_note
 from planner.verdict.wording.learnt_words import learnt_words, not_offered_words
 
 RECALIBRATE_WHEN = (
@@ -30,25 +29,21 @@ def evidence_of(search: Search, more: tuple[Gain, ...], more_sentence: str) -> E
     population = search.basis.population
     if population is None:
         batches, mixes, n_breaks = cells.views.batch, cells.views.mix, cells.n_breaks
-        notes = [f"Within-test scatter: {cells.scatter.source}."]
+        notes = [scatter_note(cells.scatter.source)]
     else:
         breaks = population.breaks
         batches, mixes = (breaks.batches, breaks.mixes) if breaks else ((), ())
         n_breaks = breaks.n_breaks if breaks else 0
         notes = [
             *population.notes,
-            f"Every schedule is judged on {len(cells.views.batch)} drawn batches of {cells.n_units} drawn mixes; the "
-            "recommended one is judged again on others.",
+            drawn_note(len(cells.views.batch), cells.n_units),
         ]
     learnt = tuple(dict.fromkeys(joint.curve for joint in search.matrix.joints if joint.is_learnt))
     if learnt:
         notes.append(learnt_words(learnt, is_by_mix=cells.is_by_mix, n_units=cells.n_units, most=MOST_LEARNT_FROM))
     left_out = why_not_learnt(search.basis)
     notes += [not_offered_words(curve, left_out[curve]) for curve in search.plan.settings.curves if curve in left_out]
-    if records.breaks and not records.has_mix_column:
-        notes.append("The records name no mix, so all batches count as one mix.")
-    if records.voided:
-        notes.append(f"{len(records.voided)} voided breaks were not used.")
+    notes += records_notes(is_mix_named=records.has_mix_column or not records.breaks, n_voided=len(records.voided))
     return Evidence(
         grade=search.basis.grade,
         n_batches=len(set(batches)),
@@ -58,28 +53,10 @@ def evidence_of(search: Search, more: tuple[Gain, ...], more_sentence: str) -> E
         checked_by_batch=cells.checked_by_batch,
         scatter_by_age=tuple((float(age), float(cv)) for age, cv in zip(cells.ages_h, cells.cv, strict=True)),
         notes=tuple(notes),
-        first_line=_first_line(search, more),
+        first_line=first_line(population, more),
         more=more,
         more_sentence=more_sentence,
     )
-
-
-def _first_line(search: Search, more: tuple[Gain, ...]) -> str:
-    """What must be said before anything else of an answer that no break at these ages carries."""
-    population = search.basis.population
-    if population is None:
-        return ""
-    if population.breaks is None:
-        sharpest = f" Most would be gained by one batch at {_ages_of(more[0])}." if more else ""
-        return published_first_line(population) + sharpest
-    n = len(population.breaks.batches)
-    sharpest = f" Most would be gained by one more, broken at {_ages_of(more[0])}." if more else ""
-    what = "batch" if n == 1 else "batches"
-    return f"This rests on batches drawn from {n} prior {what}, not on breaks alone.{sharpest}"
-
-
-def _ages_of(gain: Gain) -> str:
-    return ", ".join(age_label(age) for age in gain.ages_h)
 
 
 def valid_for(search: Search, recommended: RatedChoice) -> ValidFor:

@@ -23,6 +23,7 @@ from planner.verdict.validation.drawn_verdict import drawn_honest, look_and_gain
 from planner.verdict.validation.held_out import Verdict
 from planner.verdict.validation.own_batch import upper_bound
 from planner.verdict.wording.cautions.temperature_cautions import leaves_site_records
+from planner.verdict.wording.evidence_words import SITE_RANGE_DRAWN
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -119,11 +120,7 @@ def _beyond_site_records(
         look = fresh_look(population_of(plan.records, plan.settings), plan.settings, recommended)
     except InputError as error:
         return (), (Caution("site-not-scored", f"The site range could not be scored on drawn batches: {error}"),)
-    said = Caution(
-        "site-range-drawn",
-        "Errors over the site's temperatures are those of drawn batches, since the site records do not cover the "
-        "range; every other figure is measured. Break companions at the ends of the range.",
-    )
+    said = Caution("site-range-drawn", SITE_RANGE_DRAWN)
     known = {*search.basis.cautions, *search.cells.cautions, *plan.records.cautions}
     of_drawing = (item for item in look.drawn.cautions if item.code != "drawn-too-weak" and item not in known)
     return look.over_temperature(), (said, *of_drawing)

@@ -15,12 +15,13 @@ from planner.terms.plan.settings import Target
 from planner.terms.results.programme_figures import Programme, Spending
 from planner.terms.results.recommendation import NextBatchVerdict
 from planner.terms.results.sample_size import CountStep, Enough, TrialBatches
-from planner.verdict.answers.enough_specimens import LadderStep, count_beyond, projection, sufficiency_words
+from planner.verdict.answers.enough_specimens import LadderStep, count_beyond, projection
 from planner.verdict.answers.spending import programme_of
 from planner.verdict.selection.price_ladder import rungs_of
 from planner.verdict.selection.programme import TOLD_TRIAL_BATCHES, Chosen, Taken
 from planner.verdict.selection.programme_rule import ProgrammeRule
 from planner.verdict.selection.search import Search
+from planner.verdict.wording.sufficiency_words import sufficiency_words
 
 
 @dataclass(frozen=True, slots=True, eq=False)

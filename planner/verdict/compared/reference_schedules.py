@@ -17,6 +17,7 @@ from planner.verdict.compared.rater import Rater
 from planner.verdict.design.efficiency import PlacementLimit
 from planner.verdict.selection.nested import Nested
 from planner.verdict.selection.search import Search
+from planner.verdict.wording.evidence_words import not_compared_words
 
 Row = tuple[ChoiceRole, Sequence[int], Sequence[int]]  # label, positions of the ages, specimens
 
@@ -97,5 +98,5 @@ def _rows(search: Search, n_ages: int) -> tuple[list[Row], list[Caution]]:
 def _not_compared(schedule: Schedule) -> Caution:
     return Caution(
         "not-compared",
-        f'"{schedule_label(schedule)}" is not compared: no batch that can be checked was broken at all of its ages.',
+        not_compared_words(schedule_label(schedule)),
     )

@@ -6,6 +6,7 @@ from collections import defaultdict
 
 from planner.evidence import Cells
 from planner.terms.plan.settings import JudgedOn, Target
+from planner.verdict.wording.evidence_words import own_batch_only_words
 
 FEWEST_FOR_LATER = 3  # batches of one mix: with two, every batch is read with one curve only
 
@@ -21,8 +22,4 @@ def judged_basis(cells: Cells, target: Target) -> tuple[JudgedOn, str]:
     most = max(len(names) for names in batches.values())
     if most >= FEWEST_FOR_LATER:
         return "later pour", ""
-    have = "one batch of each mix" if most == 1 else "two batches of a mix at most"
-    return "own batch", (
-        f"Programmes are judged on the trial batch's own concrete, since the records hold {have} and do not tell how "
-        f"later pours differ: {FEWEST_FOR_LATER} batches of one mix would."
-    )
+    return "own batch", own_batch_only_words(n_batches_of_a_mix=most, fewest=FEWEST_FOR_LATER)
