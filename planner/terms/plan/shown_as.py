@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from planner.terms.plan.settings import OutputUnits, Settings
-from planner.terms.records import Records
+if TYPE_CHECKING:  # a notebook that imports the program loads no arrays for it
+    from planner.terms.plan.settings import OutputUnits, Settings
+    from planner.terms.records import Records
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
