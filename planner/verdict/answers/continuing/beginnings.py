@@ -100,7 +100,11 @@ def _beginning(
     broken = np.zeros(has_age.shape[1], dtype=bool)
     broken[list(counts)] = True
     is_alike = np.all(has_age[:, : last + 1] == broken[None, : last + 1], axis=1)
+    n_broken, n_planned = sum(counts.values()), sum(planned.values())
+    most = min(n_planned + MOST_MORE, max(budget, n_planned))
     which = np.flatnonzero(is_alike[choices.set_of])
+    n_later = choices.specimens[which, len(counts) :].sum(axis=1, dtype=np.int64)  # the broken ages stand first
+    which = which[n_later + n_broken <= most]
     by_age = np.zeros((len(which) + 1, len(choices.ages_h)), dtype=np.int16)
     members = choices.members[which].astype(np.int64)
     rows, columns = np.nonzero(members >= 0)
@@ -109,8 +113,7 @@ def _beginning(
         by_age[:, place] = n
     by_age[-1] = 0
     by_age[-1, list(planned)] = list(planned.values())
-    most = min(int(by_age[-1].sum()) + MOST_MORE, max(budget, int(by_age[-1].sum())))
-    packed = _packed(choices.ages_h, np.unique(by_age[by_age.sum(axis=1) <= most], axis=0))
+    packed = _packed(choices.ages_h, np.unique(by_age, axis=0))
     return packed, int(np.flatnonzero(np.all(packed.specimens_by_age() == by_age[-1], axis=1))[0])
 
 
