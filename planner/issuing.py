@@ -36,6 +36,7 @@ from planner.issued_curve.rules.customary_rule import customary_rule
 from planner.laboratory.programme_totals import n_spares_for
 from planner.population import basis_of
 from planner.resampling.priors.one_fit import Numbers, learnt_numbers
+from planner.terms.one_geometry import check_one_geometry
 from planner.terms.plan.settings import PRIOR_CURVE_NAMES, CurveName, Plan
 from planner.terms.problems import Caution
 from planner.terms.records import Break, GivenRecords
@@ -72,6 +73,7 @@ def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation, *, number
     InputError
         Where the breaks cannot be fitted, with every reason.
     """
+    check_one_geometry(plan)
     choice, standard_c = told.recommended, plan.settings.prior.standard_curing_c
     break_maturity = BreakMaturity(trial.records.curing_records, standard_c)
     usable = usable_breaks(trial, break_maturity, choice.maturity, standard_c=standard_c)

@@ -21,6 +21,7 @@ from planner.population import Basis, basis_of
 from planner.resampling.search.error_matrix import Progress
 from planner.searching import Work, fold_table_of, least_of, search_of
 from planner.terms.arrays import FloatArray
+from planner.terms.one_geometry import check_one_geometry
 from planner.terms.plan.settings import Plan
 from planner.terms.problems import Caution, NoScheduleError
 from planner.terms.records import GivenRecords
@@ -75,6 +76,8 @@ def recommend(
         Where no schedule satisfies the limits.
     """
     work = Work.of(n_draws, seed, workers, progress)
+    if trial is not None:
+        check_one_geometry(plan)
     plan, geometries = settled(plan, work)
     search, told = _searched(plan, basis_of(plan), work, geometries)
     if trial is None:

@@ -38,6 +38,7 @@ from planner.issuing import USUAL_COMPANIONS, Numbering, correction_of
 from planner.mixed_model import PriorBatches, estimate_growth_prior
 from planner.population import basis_of
 from planner.terms.maturity import MaturitySetting
+from planner.terms.one_geometry import check_one_geometry
 from planner.terms.plan.settings import Plan
 from planner.terms.problems import Caution, InputError, Problem
 from planner.terms.results.recommendation import Recommendation
@@ -105,6 +106,7 @@ def check_relied_on(plan: Plan) -> None:
     InputError
         Where the plan casts a trial batch, or has no standard-cured breaks.
     """
+    check_one_geometry(plan)
     problems = [Problem(plan.name, text, column=column) for text, column in _faults(plan)]
     if problems:
         raise InputError(problems)

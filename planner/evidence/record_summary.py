@@ -147,10 +147,10 @@ def tell_story(
 
 
 def _cells(breaks: Iterable[Break], *, is_by_placement: bool = False) -> tuple[Cell, ...]:
-    """Means and scatter; specimens of two placements are no replicates of each other."""
+    """Means and scatter; specimens of two placements or geometries are no replicates of each other."""
     strengths: dict[tuple[str, str, float, str], list[float]] = defaultdict(list)
     for item in breaks:
-        placement = item.placement if is_by_placement else ""
+        placement = f"{item.placement} {item.geometry}" if is_by_placement else ""
         strengths[item.batch, item.curing, item.age_h, placement].append(item.strength_mpa)
     return tuple(
         Cell(

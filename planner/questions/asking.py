@@ -171,9 +171,12 @@ def check(plan: Plan | str | Path, *, is_outside_allowed: bool = False) -> Answe
     InputError
         With every problem of the plan and its tables.
     """
+    from planner.conversion.told_conversions import told_conversions
     from planner.evidence.record_summary import tell_story
     from planner.read import tidy_tables
+    from planner.report.accounts.parts.conversion_account import conversion_sections
     from planner.report.accounts.records_account import story_account
+    from planner.report.documents.values.conversion_document import conversions_document
     from planner.report.documents.values.recommendation_document import plain_value
 
     inputs = load_plan(plan, allow_outside=is_outside_allowed) if isinstance(plan, str | Path) else plan
@@ -183,12 +186,18 @@ def check(plan: Plan | str | Path, *, is_outside_allowed: bool = False) -> Answe
         targets=tuple(zip(settings.target.ages_h, settings.target.waits_mpa, strict=True)),
         standard_curing_c=settings.prior.standard_curing_c,
     )
+    conversions = told_conversions(inputs.records, settings)
+    document = plain_value(story)
+    if settings.specimens:
+        document |= {"conversions": conversions_document(conversions)}
     shown = shown_as(settings, inputs.records)
     folder = Path(plan).parent if isinstance(plan, str | Path) else None
     return Answer(
         result=story,
-        document=plain_value(story),
-        sections=told_in(shown, lambda: story_account(story, title=settings.title)),
+        document=document,
+        sections=told_in(
+            shown, lambda: (*story_account(story, title=settings.title), *conversion_sections(conversions))
+        ),
         shown=shown,
         files=tidy_tables(inputs),
         sources=frozenset((folder / name).resolve() for name, _ in inputs.inputs) if folder else frozenset(),

@@ -8,6 +8,7 @@ from planner.report.accounts.full_account import basis_section, cautions_section
 from planner.report.accounts.parts.comparison import unbroken_schedule
 from planner.report.accounts.parts.drawn_account import headed
 from planner.report.accounts.parts.estimate_table import estimates_section, visits_words
+from planner.report.accounts.parts.geometry_account import geometry_section
 from planner.report.accounts.parts.headline_figures import HELD_OUT, later_figures, own_figures
 from planner.report.accounts.parts.price_parts_account import (
     alternatives_section,
@@ -42,6 +43,7 @@ def price_account(answer: PriceAnswer) -> tuple[Section, ...]:
         headed(_answer(answer), told),
         programmes_section(answer),
         alternatives_section(answer),
+        geometry_section(told),
         stages_section(answer),
         risk_section(answer),
         estimates_section(answer.estimates, told.currency),
@@ -58,7 +60,9 @@ def price_account(answer: PriceAnswer) -> tuple[Section, ...]:
 def brief_price_account(answer: PriceAnswer) -> tuple[Section, ...]:
     """What to bid and why, and what else one could buy; nothing that stands here is missing in the full account."""
     more = Section("", (Paragraph("--full: every line of the estimate, risk, days, what it rests on, cautions."),))
-    return _present(headed(_answer(answer), answer.recommendation), alternatives_section(answer), more)
+    told = answer.recommendation
+    geometries = geometry_section(told, is_brief=True)
+    return _present(headed(_answer(answer), told), alternatives_section(answer), geometries, more)
 
 
 def _present(*sections: Section) -> tuple[Section, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 
 from markupsafe import Markup
@@ -16,7 +16,7 @@ from planner.report.sheets.expected_strength import Expected, expected_at
 from planner.report.text import words
 from planner.terms.labels import age_label
 from planner.terms.plan.settings import Settings
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommendation import GrowthPoint, Recommendation
 
 CLOCK, LIMIT = "%a %d %b %Y %H:%M", "%a %H:%M"
 BROKEN_AT_AN_AGE = ("break", SITE_COMPANION)
@@ -75,7 +75,7 @@ def _together(row: SpecimenRow) -> tuple[object, ...]:
 def _break(rows: list[SpecimenRow], told: Recommendation) -> _Break:
     first = rows[0]
     age_h = first.age_h or 0.0
-    expected = expected_at(told.growth, age_h=age_h, curing=first.curing, geometry=told.valid_for.geometry)
+    expected = expected_at(as_broken(told), age_h=age_h, curing=first.curing, geometry=told.valid_for.geometry)
     due = age_label(age_h) if first.due_at is None else f"{first.due_at.strftime(CLOCK)} ({age_label(age_h)})"
     return _Break(
         due=due,
@@ -86,6 +86,14 @@ def _break(rows: list[SpecimenRow], told: Recommendation) -> _Break:
         strength=_range_words(expected, "strength"),
         load=_range_words(expected, "load"),
     )
+
+
+def as_broken(told: Recommendation) -> Sequence[GrowthPoint]:
+    """Strengths of the earlier batches as the specimens show them, where the answer converted them."""
+    conversion = None if told.geometries is None else told.geometries.conversion
+    if conversion is None:
+        return told.growth
+    return tuple(replace(point, strength_mpa=conversion.back(point.strength_mpa)) for point in told.growth)
 
 
 def _window(row: SpecimenRow) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 
+from planner.report.documents.values.conversion_document import geometries_document
 from planner.report.documents.values.plain_values import Document, fields_of, maturity_document, plain_value
 from planner.report.documents.values.programmes_document import (
     early_programmes,
@@ -96,6 +97,7 @@ def recommendation_document(recommendation: Recommendation) -> Document:
         "waiting": plain_value(told.waiting),
         "constants": plain_value(told.constants),
         "if_then": plain_value(told.if_then),
+        **({} if told.geometries is None else {"geometries": geometries_document(told.geometries)}),
         **({} if told.trial is None else {"trial": plain_value(told.trial)}),
     }
 

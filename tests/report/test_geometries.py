@@ -1,0 +1,113 @@
+"""Which specimen to cast and its conversion, as a reader meets them: every figure stands where its heading says."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from planner.report.accounts.parts.conversion_account import conversion_sections
+from planner.report.accounts.parts.geometry_account import geometry_section, specimen_facts
+from planner.report.documents.pages.testing_room import as_broken
+from planner.report.documents.values.conversion_document import conversions_document, geometries_document
+from planner.report.figures.conversion_chart import conversion_plot
+from planner.report.text.blocks import Bullets, Table
+from planner.report.text.conversion_words import conversion_sentences
+from tests.report.invented_geometries import CYLINDER, answer, conversion, option
+from tests.report.invented_result import invented_recommendation
+
+
+def told() -> Any:
+    return replace(invented_recommendation(), geometries=answer())
+
+
+def cells(table: Table, row: int) -> dict[str, str]:
+    return {column.heading: cell for column, cell in zip(table.columns, table.rows[row], strict=True)}
+
+
+def test_work_and_money_stand_under_their_headings_and_add_up() -> None:
+    table, parts, bullets = geometry_section(told()).blocks
+    assert isinstance(table, Table)
+    cube, cylinder = cells(table, 0), cells(table, 1)
+    assert cube["specimen"].replace("\N{NO-BREAK SPACE}", " ") == "cube 100 mm"
+    wanted = {"broken": "6", "RMS, %": "7.0", "inside": "85 %", "ends": "0", "min": "30", "visits": "2", "moulds": "12"}
+    assert {key: cube[key].strip() for key in wanted} == wanted
+    assert cube["litres"] == "13"
+    wanted = {"broken": "9", "RMS, %": "7.5", "ends": "198", "min": "72", "visits": "3", "moulds": "15", "litres": "70"}
+    assert {key: cylinder[key].strip() for key in wanted} == wanted
+    assert isinstance(parts, Table)
+    row = cells(parts, 0)
+    assert (row["curve, %"], row["conversion, %"], row["scatter, %"], row["batches"], row["measured"]) == (
+        "6.0", "2.0", "4.2", "7", "5",
+    )  # fmt: skip
+    assert isinstance(bullets, Bullets)
+    text = " ".join(bullets.items)
+    # 7^2 = 49, 6^2 = 36, 2^2 = 4, so 9 are left
+    assert "total is 49.0: curve 36.0, conversion 4.0, twice their covariance +9.0" in text
+    assert "prism 100x100x400 mm is not compared: the records hold no break of it." in text
+
+
+def test_first_screen_names_geometry_and_conversion() -> None:
+    ((term, text),) = specimen_facts(told())
+    assert term == "Specimen"
+    assert text == (
+        "cube 100 mm, the cheapest that is good enough; read as cylinder 100x200 mm: 0.800 times, standard error 0.010 "
+        "(conversion 2.0 % off, in the errors above)"
+    )
+    assert specimen_facts(invented_recommendation()) == []
+
+
+@pytest.mark.parametrize(
+    ("changed", "wanted"),
+    [
+        ({}, "One factor is enough"),
+        # 0.7 x^0.04: 0.768 at 10, 0.819 at 50
+        ({"form": "power law"}, "goes from 0.768 at 10 MPa to 0.819 at 50 MPa"),
+        ({"deciding": ((16.0, 60.0, 0.03),)}, "do not reach 16 h (60 MPa)"),
+        ({"drift_per_decade": -0.04}, "by -4.0 % for ten times the age"),
+        ({"ratio_se": None}, "0.800 with 2.5 % from batch to batch is the plan's word"),
+        ({}, "from 3.0 % to 2.8 % with 2 more, 2.7 % with 5 more"),
+        ({}, "C30/37"),
+    ],
+)
+def test_sentences_of_a_conversion(changed: dict[str, Any], wanted: str) -> None:
+    assert wanted in " ".join(conversion_sentences(conversion(**changed)))
+
+
+def test_tables_of_a_conversion() -> None:
+    (section,) = conversion_sections((conversion(),))
+    strengths, ages = (block for block in section.blocks if isinstance(block, Table))
+    assert list(cells(strengths, 0).items()) == [
+        ("broken, MPa", "10.0"), ("read, MPa", "8.0"), ("from, MPa", "7.5"), ("to, MPa", "8.6"),
+    ]  # fmt: skip
+    assert ages.rows == (("16 h", "4", "-1.2", "0.7"), ("1 d", "1", "+3.0", "-")) or ages.rows[1][:3] == (
+        "1 d", "1", "+3.0",
+    )  # fmt: skip
+
+
+def test_picture_holds_every_pair_and_the_band() -> None:
+    plot = conversion_plot(told())
+    assert plot is not None
+    area, line, marks = plot.layers
+    assert marks.points == ((30.0, 24.5), (40.0, 31.0))  # type: ignore[union-attr]
+    assert line.points == ((10.0, 8.0), (50.0, 40.0))  # type: ignore[union-attr]
+    assert area.points == ((10.0, 8.6), (50.0, 42.9), (50.0, 37.3), (10.0, 7.5))  # type: ignore[union-attr]
+    assert conversion_plot(invented_recommendation()) is None
+
+
+def test_the_testing_room_expects_what_the_cubes_will_show() -> None:
+    here = told()
+    for point, broken in zip(here.growth, as_broken(here), strict=True):
+        assert broken.strength_mpa == pytest.approx(point.strength_mpa / 0.8)
+    assert as_broken(invented_recommendation()) == invented_recommendation().growth
+
+
+def test_documents_hold_the_same() -> None:
+    (found,) = conversions_document((conversion(),))
+    assert (found["from"], found["to"], found["ratio"], found["chosen"]) == ("cube 100 mm", CYLINDER, 0.8, "ratio")
+    assert found["power"] == [0.7, 1.04]
+    assert found["targets"] == [{"age_h": 16.0, "from_mpa": 30.0, "error": 0.03}]
+    document = geometries_document(answer())
+    assert [one["geometry"] for one in document["options"]] == [one.geometry for one in answer().options]
+    assert document["options"][0]["cost"] == option().cost
