@@ -19,12 +19,12 @@ from planner.report.documents.choices_file import COLUMNS, write_choices
 from planner.report.documents.pages.page import render_page
 from planner.report.documents.pages.page_headline import first_screen
 from planner.report.documents.values.recommendation_document import recommendation_document
-from planner.report.screens.terminal import print_recommendation
 from planner.terms.plan.settings import Plan
 from planner.terms.problems import InputError
 from planner.terms.results.after_casting.early_answer import EarlyBreakRow, EarlyBreaks
 from planner.terms.results.recommendation import Recommendation
 from planner.verdict.answers.redaction import promised_fields
+from tests.report.printed import print_recommendation
 from tests.verdict.test_redaction import values_of
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"

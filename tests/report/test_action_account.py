@@ -11,13 +11,13 @@ from rich.console import Console
 
 from planner.laboratory.estimate import estimate
 from planner.report.accounts.action_account import action_facts, action_section
-from planner.report.screens.terminal import print_recommendation
 from planner.report.text.words import break_hour_words
 from planner.terms.plan.settings import Laboratory, ProgrammeSettings
 from planner.terms.results.choice_role import ChoiceRole
 from planner.terms.results.programme_count import BreakHour
 from planner.terms.schedule import Schedule
 from tests.report.invented_result import invented_recommendation
+from tests.report.printed import print_recommendation
 from tests.report.real_results import made_from
 from tests.report.test_renderers_agree import on_terminal
 

@@ -11,12 +11,13 @@ from rich.cells import cell_len
 from rich.console import Console
 
 from planner.report.accounts.brief_account import MOST_CHOICES
-from planner.report.screens.terminal import can_write_unicode, print_recommendation, print_score
+from planner.report.screens.terminal import can_write_unicode
 from planner.report.text.words import first_sentence
 from planner.terms.labels import percent
 from planner.terms.results.recommendation import Recommendation
 from planner.terms.schedule import Schedule
 from tests.report.invented_result import HOSTILE_NAMES, bare_recommendation, invented_recommendation
+from tests.report.printed import print_recommendation, print_score
 
 
 def shown(

@@ -7,9 +7,15 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from planner.resampling.errors.later_pour import is_extrapolated, jackknife_error, later_square, moments
+from planner.resampling.errors.later_pour import is_extrapolated, jackknife_error, moments, square_of
+from planner.terms.arrays import FloatArray
 
 N_LAWS = 4000
+
+
+def later_square(error: FloatArray, n_trial_batches: int) -> FloatArray:
+    """Expected square of the mean of `n_trial_batches` of these errors, ``error.shape[1:]``."""
+    return square_of(*moments(error), n_trial_batches)
 
 
 def _enumerated(errors: list[float], n_trial_batches: int) -> float:

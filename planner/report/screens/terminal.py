@@ -11,29 +11,15 @@ from rich.console import Console
 from rich.table import Table as RichTable
 from rich.text import Text
 
-from planner.report.accounts.brief_account import brief_account
-from planner.report.accounts.full_account import recommendation_account, score_account
 from planner.report.text.age_picture import draw_ages
 from planner.report.text.blocks import AgePicture, Block, Bullets, Facts, Paragraph, Section, Table, wide_columns_out
 from planner.report.text.plain_blocks import NO_BREAK, ascii_text
-from planner.terms.results.recommendation import RatedChoice, Recommendation
 
 WIDE = 100
 NARROW_FOLD, WIDEST_FOLD = 17, 60  # where a column of schedules breaks its lines
 WIDEST_TERM = 24
 GAP = 2  # blanks between two columns
 BULLET_UNICODE, BULLET_ASCII = "•", "-"
-
-
-def print_recommendation(recommendation: Recommendation, console: Console, *, is_full: bool = False) -> None:
-    """Print the account, on a screen or two unless it is wanted in full."""
-    account = recommendation_account if is_full else brief_account
-    print_sections(account(recommendation), console)
-
-
-def print_score(scored: RatedChoice, recommendation: Recommendation, console: Console) -> None:
-    """Print one schedule beside the recommendation."""
-    print_sections(score_account(scored, recommendation), console)
 
 
 def print_sections(sections: tuple[Section, ...], console: Console) -> None:

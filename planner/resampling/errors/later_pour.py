@@ -3,7 +3,7 @@
 The curve of every other batch is read on one pour; ``e_b`` is the relative error of the curve of batch ``b``.
 A calibration on ``m`` trial batches reads with their mean curve, so its error is the mean of ``m`` of the
 ``e_b``. Its expected square over all ways of taking them from a long line of batches is estimated without
-bias by :func:`later_square`; among the records themselves it is the exact mean over the subsets of ``m``.
+bias by :func:`square_of`; among the records themselves it is the exact mean over the subsets of ``m``.
 Batches are trial batch and pour at once, so standard errors leave out whole batches, in both roles.
 """
 
@@ -14,29 +14,6 @@ import numpy as np
 from planner.terms.arrays import FloatArray
 
 FEWEST_TO_SPREAD = 2  # batches that show how batches differ
-
-
-def later_square(error: FloatArray, n_trial_batches: int) -> FloatArray:
-    """Expected square of the mean of `n_trial_batches` errors.
-
-    ``mean(e)^2 + var(e) (1/m - 1/n)`` with the divisor ``n - 1`` in the variance. With more trial batches than
-    there are others it is an extrapolation; see :func:`is_extrapolated`.
-
-    Parameters
-    ----------
-    error
-        Errors of the other batches' curves on one pour, NaN where a batch has no curve, ``(n_others, ...)``.
-    n_trial_batches
-        Trial batches whose mean curve is read, 1 or more.
-
-    Returns
-    -------
-    FloatArray
-        Shape ``error.shape[1:]``; NaN where no other batch has a curve, and for more than one trial batch
-        where only one has.
-    """
-    mean, variance, n_others = moments(error)
-    return square_of(mean, variance, n_others, n_trial_batches)
 
 
 def moments(error: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -53,7 +30,16 @@ def moments(error: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
 
 
 def square_of(mean: FloatArray, variance: FloatArray, n_others: FloatArray, n_trial_batches: int) -> FloatArray:
-    """The same from the moments. One trial batch of one other is that batch itself: no variance is needed."""
+    """Expected square of the mean of `n_trial_batches` errors, from their :func:`moments`, in the shape of `mean`.
+
+    ``mean^2 + variance (1/m - 1/n)``. With more trial batches than there are others it is an extrapolation, see
+    :func:`is_extrapolated`. One trial batch of one other is that batch itself: no variance is needed.
+
+    Raises
+    ------
+    ValueError
+        Without a trial batch.
+    """
     if n_trial_batches < 1:
         raise ValueError(f"A calibration needs one trial batch or more, given {n_trial_batches}.")
     step = 1.0 / n_trial_batches - 1.0 / np.maximum(n_others, 1.0)

@@ -20,7 +20,7 @@ def of_trial_batches(pairs: PairErrors, scoring: Scoring, n_trial_batches: int) 
     """The same readings with the mean curve of several trial batches, for every way of taking them.
 
     A reading whose check has fewer other batches than that takes them all. The levels of all subsets of a check
-    have the mean that :func:`planner.resampling.errors.later_pour.later_square` gives.
+    have the mean that :func:`planner.resampling.errors.later_pour.square_of` gives.
     """
     if n_trial_batches == 1 or not pairs.error.size:
         return pairs
