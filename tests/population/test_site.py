@@ -24,12 +24,33 @@ def test_checks_span_the_range() -> None:
         ((12.0, 35.0), 20.0, []),
         ((-5.0, 20.0), 20.0, ["site-range-looks-like-weather", "site-beyond-constants"]),
         ((6.0, 38.0), 20.0, ["site-range-looks-like-weather"]),
-        ((50.0, 70.0), 20.0, ["site-beyond-constants", "site-too-hot"]),
+        ((20.0, 55.0), 20.0, ["site-range-looks-like-weather", "site-beyond-constants"]),
+        ((20.0, 56.0), 20.0, ["site-heat-treated"]),
+        ((60.0, 65.0), 20.0, ["site-heat-treated"]),
+        ((60.0, 66.0), 20.0, ["site-heat-treated", "site-too-hot"]),
+        ((60.0, 90.0), None, ["site-not-scored", "site-heat-treated", "site-too-hot"]),
         ((12.0, 35.0), None, ["site-not-scored"]),
     ],
 )
 def test_ranges_that_are_questioned(site_c: tuple[float, float], standard_c: float | None, codes: list[str]) -> None:
     assert [caution.code for caution in site_cautions(plan(site_c=site_c), standard_c)] == codes
+
+
+@pytest.mark.parametrize(("warmest_c", "more"), [(70.0, "64 % more"), (90.0, "93 % more")])
+def test_heat_treatment_is_told_what_the_clock_is_worth(warmest_c: float, more: str) -> None:
+    """Derived by hand: exp(1000 (1/293.15 - 1/343.15)) = 1.644, with 363.15 in place of 343.15 1.930."""
+    said = {caution.code: caution.text for caution in site_cautions(plan(site_c=(60.0, warmest_c)), 20.0)}
+    assert f"1000 K higher an hour at {warmest_c:g} C counts {more} beside 20 C" in said["site-heat-treated"]
+    assert "EN 13369 limits heat-treated precast products to 65 C" in said["site-too-hot"]
+    assert "EN 13670 concrete cast in place to 70 C" in said["site-too-hot"]
+    words = " ".join(said.values())
+    assert "weather" not in words
+    assert "Cool the concrete" not in words
+
+
+def test_heat_treatment_without_a_standard_temperature_claims_no_rate() -> None:
+    said = {caution.code: caution.text for caution in site_cautions(plan(site_c=(60.0, 90.0)), None)}
+    assert "counts" not in said["site-heat-treated"]
 
 
 def test_crossover_takes_late_strength_from_hot_curing() -> None:

@@ -56,6 +56,7 @@ CONCERNS: dict[str, Concern] = {
     "early-age-without-record": Concern.ACCURACY,
     "site-range-looks-like-weather": Concern.ACCURACY,
     "site-beyond-constants": Concern.ACCURACY,
+    "site-heat-treated": Concern.ACCURACY,
     "above-40-c": Concern.ACCURACY,
     "below-machine-range": Concern.ACCURACY,
     "above-machine-capacity": Concern.DECISION,
