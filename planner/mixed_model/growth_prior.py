@@ -131,24 +131,6 @@ def estimate_growth_prior(batches: PriorBatches, priors: SpreadPriors | None = N
     )
 
 
-def penalised_objective(
-    log_sd: FloatArray,
-    residual: FloatArray,
-    noise: FloatArray,
-    held: np.ndarray,
-    slope: FloatArray,
-    priors: SpreadPriors,
-) -> float:
-    """Minus the logarithm of restricted likelihood times prior densities, up to a constant.
-
-    Residuals, their noise variances and slopes are ``(n_batches, n_ages)``; `log_sd` is ``(3,)``.
-    """
-    from planner.mixed_model.restricted_likelihood import penalised_objective_at
-
-    told = penalised_objective_at(log_sd, residual, noise, held, slope, priors.log_medians, priors.log_sd)
-    return float(told)
-
-
 def _penalised_maximum(
     residual: FloatArray,
     noise: FloatArray,

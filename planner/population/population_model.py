@@ -61,7 +61,6 @@ class Population:
     cautions: tuple[Caution, ...]
     notes: tuple[str, ...]  # what the draws rest on, with defaults and their sources
     law: str = ""  # name of the published growth
-    law_temperature_c: tuple[float, float] | None = None  # where its use is stated
 
     def weights(self) -> tuple[tuple[str, float], ...]:
         """Families with their shares."""

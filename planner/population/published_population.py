@@ -57,7 +57,6 @@ def published_population(settings: Settings, *, seed: int = 1) -> Population:
         cautions=_cautions(law, settings),
         notes=_notes(law, settings),
         law=law.name,
-        law_temperature_c=law.temperature_c,
     )
 
 

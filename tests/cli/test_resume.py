@@ -42,6 +42,7 @@ def large(tmp_path: Path) -> Path:
 
 def begin(*arguments: object, limit_bytes: int | None = None) -> subprocess.Popen[str]:
     def limit() -> None:
+        signal.signal(signal.SIGINT, signal.default_int_handler)  # ignored by what a script runs in the background
         if limit_bytes is not None:
             resource.setrlimit(resource.RLIMIT_FSIZE, (limit_bytes, limit_bytes))
 

@@ -19,8 +19,8 @@ from planner.report.documents.values.recommendation_document import recommendati
 from planner.report.documents.workbook import render_workbook
 from planner.report.figures import all_plots
 from planner.report.figures.drawing.image_drawing import draw_image
-from planner.report.screens.pasted_text import render_markdown, render_plain
 from planner.terms.labels import percent
+from tests.report.pasted_text import render_markdown, render_plain
 from tests.report.printed import print_recommendation
 from tests.report.real_results import Made, made_from
 from tests.report.test_page import outline

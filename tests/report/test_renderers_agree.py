@@ -16,12 +16,12 @@ from planner.report.accounts.brief_account import short_schedule
 from planner.report.documents.pages.page import render_page
 from planner.report.documents.values.recommendation_document import recommendation_document, write_json
 from planner.report.documents.workbook import render_workbook
-from planner.report.screens.pasted_text import render_markdown, render_plain
 from planner.report.text.words import first_sentence
 from planner.terms.labels import percent, schedule_label
 from planner.terms.results.choice_role import ChoiceRole
 from planner.terms.results.recommendation import Recommendation
 from tests.report.invented_result import bare_recommendation, invented_choice, invented_recommendation
+from tests.report.pasted_text import render_markdown, render_plain
 from tests.report.printed import print_recommendation
 from tests.report.real_results import made_from
 from tests.report.test_workbook import SETTINGS

@@ -20,9 +20,9 @@ from planner.report.documents.pages.page_headline import first_screen
 from planner.report.documents.values.recommendation_document import recommendation_document
 from planner.report.documents.workbook import render_workbook
 from planner.report.figures.week import week_plot
-from planner.report.screens.pasted_text import render_plain
 from planner.terms.results.recommendation import Recommendation
 from tests.report.invented_result import bare_recommendation, invented_recommendation, invented_slip
+from tests.report.pasted_text import render_plain
 from tests.report.real_results import made_from
 from tests.report.test_workbook import LABORATORY, SETTINGS, column
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 from rich.cells import cell_len
 
-from planner.report.screens.pasted_text import render_markdown, render_plain
 from planner.report.text.plain_blocks import ascii_text, escape_markdown
 from planner.report.text.words import clean, weaker_words
 from tests.report.invented_result import HOSTILE_NAMES, bare_recommendation, invented_recommendation
+from tests.report.pasted_text import render_markdown, render_plain
 
 
 def words_of(text: str) -> str:

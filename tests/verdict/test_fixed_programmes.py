@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 
 from planner.population import basis_of
+from planner.resampling.errors.judged_programmes import judge
 from planner.searching import Work, search_of
-from planner.verdict.selection.fixed_programmes import FixedProgrammes, fixed_programmes
-from planner.verdict.validation.fixed_bound import share_lower_95
+from planner.terms.plan.settings import JudgedOn
+from planner.verdict.selection.fixed_programmes import FixedProgrammes
 from tests.laws.invented import plan_of, programme, settings
 
 
@@ -88,35 +89,25 @@ def test_nothing_that_is_offered_can_be_judged() -> None:
 
 
 @pytest.mark.parametrize("judged_on", ["own batch", "later pour"])
-def test_the_search_and_a_question_of_its_own_decide_alike(judged_on: str) -> None:
-    """The same figures whether the programmes' rule hands them on or they are judged anew, bound beside."""
+def test_the_search_decides_as_programmes_judged_anew(judged_on: JudgedOn) -> None:
+    """The same figures whether the programmes' rule hands them on or every schedule is judged by itself."""
     plan = plan_of(programme(n_batches=5, cv=0.05), settings(specimens=12, judged_on=judged_on))
     rule = search_of(plan, basis_of(plan), Work.of(1, 1, 1, None)).programmes
     assert rule is not None
-    matrix = rule.rule.matrix
-    alone = fixed_programmes(
-        rule.cells, rule.scoring, matrix.choices, matrix.best_joint, matrix.joints, judged_on=judged_on,
-        assurance=plan.settings.target.assurance, most_specimens=plan.settings.budget.specimens,
+    matrix, choices = rule.rule.matrix, rule.rule.matrix.choices
+    judged = judge(
+        rule.cells, rule.scoring, choices, np.arange(len(choices)), matrix.best_joint, matrix.joints,
+        judged_on=judged_on, trial_batches=(1,),
     )  # fmt: skip
-    assert alone.decide() == rule.fixed().decide()
-    decision = alone.decide()
-    assert decision is not None
-    for found in (decision.lowest, decision.most_inside):
-        lower = share_lower_95(
-            rule.cells, rule.scoring, matrix.choices, matrix.joints, found, judged_on=decision.judged_on
-        )
-        assert lower is not None
-        assert 0.0 <= lower < found.within_tolerance
-
-
-def test_two_batches_bear_no_bound() -> None:
-    plan = plan_of(programme(n_batches=2), settings(judged_on="own batch"))
-    rule = search_of(plan, basis_of(plan), Work.of(1, 1, 1, None)).programmes
-    assert rule is not None
-    decision = rule.fixed().decide()
-    assert decision is not None
-    matrix = rule.rule.matrix
-    assert (
-        share_lower_95(rule.cells, rule.scoring, matrix.choices, matrix.joints, decision.lowest, judged_on="own batch")
-        is None
+    alone = FixedProgrammes(
+        judged_on=judged_on,
+        assurance=plan.settings.target.assurance,
+        trial_batches=(1,),
+        joint=np.asarray(matrix.best_joint, dtype=np.int64),
+        n_specimens=choices.n_specimens,
+        rms=judged.rms,
+        within_tolerance=judged.within_tolerance,
+        is_within_limits=choices.n_specimens[:, None] <= plan.settings.budget.specimens,
     )
+    assert alone.decide() is not None
+    assert alone.decide() == rule.fixed().decide()

@@ -58,8 +58,8 @@ def _strengths(expected: list[tuple[float, float | None]], *, height: float) -> 
         Note(
             at=(age, height),
             text=f"{mpa:.0f} MPa",
-            anchor="start" if place == 0 else "middle",  # the first clear of the axis, each beside its own dot
-            shift_px=(-BESIDE_PX if place == 0 else 0.0, ABOVE_PX if place % 2 == 0 else BELOW_PX),
+            anchor="start" if place % 2 == 0 else "middle",  # those above clear of the axis and of each other
+            shift_px=(-BESIDE_PX, ABOVE_PX) if place % 2 == 0 else (0.0, BELOW_PX),
         )
         for place, (age, mpa) in enumerate(expected)
         if mpa is not None

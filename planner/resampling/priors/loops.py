@@ -52,6 +52,16 @@ def is_usable(members, n, maturity, mean):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
+def is_begun(s, members, n, maturity, mean, error, contribution, status):
+    """Clear the results of set `s`, and say whether it can be fitted."""
+    error[s] = np.nan
+    contribution[s] = 0.0
+    is_fitted = is_usable(members, n, maturity, mean)
+    status[s] = FITTED if is_fitted else NOT_FITTED
+    return is_fitted
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
 def sweep_population(
     members, n_ages, maturity, mean, cv, knots, own, check_maturity, check_truth, error, contribution, status
 ):
@@ -80,12 +90,8 @@ def sweep_population(
             at_value[k], at_slope[k], _left = mean_at(knots, log(check_maturity[k]))
     for s in range(members.shape[0]):
         n = n_ages[s]
-        error[s] = np.nan
-        contribution[s] = 0.0
-        status[s] = NOT_FITTED
-        if not is_usable(members[s], n, maturity, mean):
+        if not is_begun(s, members[s], n, maturity, mean, error, contribution, status):
             continue
-        status[s] = FITTED
         j00, j01, j11, q0, q1 = 1.0 / own[0], 0.0, 1.0 / own[1], 0.0, 0.0
         for i in range(n):
             j = members[s, i]
@@ -126,12 +132,8 @@ def sweep_shape(
     weight = np.full(most, NOMINAL / (scatter * scatter))
     for s in range(members.shape[0]):
         n = n_ages[s]
-        error[s] = np.nan
-        contribution[s] = 0.0
-        status[s] = NOT_FITTED
-        if not is_usable(members[s], n, maturity, mean):
+        if not is_begun(s, members[s], n, maturity, mean, error, contribution, status):
             continue
-        status[s] = FITTED
         for i in range(n):
             log_maturity[i], log_mean[i] = log(maturity[members[s, i]]), log(mean[members[s, i]])
         tau, a, level, _square, v00, v01, v11, m0, m1 = fit_one(

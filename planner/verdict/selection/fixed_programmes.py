@@ -8,15 +8,10 @@ figures of the choosing rule, which decide nothing: they move either way when ch
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from planner.choices import ChoiceSet
-from planner.evidence import Cells
-from planner.resampling import Joint, Scoring
-from planner.resampling.errors.judged_programmes import judge
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray
 from planner.terms.plan.settings import JudgedOn
 
@@ -108,42 +103,3 @@ class FixedProgrammes:
             rms=float(self.rms[which, column]),
             within_tolerance=float(self.within_tolerance[which, column]),
         )
-
-
-def fixed_programmes(
-    cells: Cells,
-    scoring: Scoring,
-    choices: ChoiceSet,
-    joint: AnyArray,
-    joints: Sequence[Joint],
-    *,
-    judged_on: JudgedOn,
-    assurance: float,
-    trial_batches: tuple[int, ...] = (1,),
-    most_specimens: int | None = None,
-    n_workers: int = 1,
-) -> FixedProgrammes:
-    """Judge every schedule of a set, each with its own joint.
-
-    Parameters
-    ----------
-    joint
-        Of lowest own-batch loss for every schedule on all units, as positions in `joints`, ``(n_choices,)``.
-    trial_batches, most_specimens
-        Numbers allowed, and specimens over all trial batches; no limit where None.
-    """
-    judged = judge(
-        cells, scoring, choices, np.arange(len(choices)), joint, joints, judged_on=judged_on,
-        trial_batches=trial_batches, n_workers=n_workers,
-    )  # fmt: skip
-    total = choices.n_specimens[:, None] * np.array(trial_batches)
-    return FixedProgrammes(
-        judged_on=judged_on,
-        assurance=assurance,
-        trial_batches=trial_batches,
-        joint=np.asarray(joint, dtype=np.int64),
-        n_specimens=choices.n_specimens,
-        rms=judged.rms,
-        within_tolerance=judged.within_tolerance,
-        is_within_limits=np.asarray(total <= (total.max() if most_specimens is None else most_specimens)),
-    )

@@ -1,4 +1,4 @@
-"""The recommendation as text to paste: plain for mails, markdown for tickets."""
+"""The full account as plain text and as markdown, to be held against page and screen."""
 
 from __future__ import annotations
 
