@@ -31,7 +31,7 @@ from planner.terms.results.minimum.minimum_figures import MinimumAnswer
 from planner.terms.results.programme_figures import Programme
 from planner.terms.results.recommendation import RatedChoice, Recommendation
 from planner.terms.schedule import Schedule
-from planner.verdict.answers.advice import advise
+from planner.verdict.answers.advice import advise, standing_of
 from planner.verdict.answers.continuing.trial_batch import continue_trial
 from planner.verdict.answers.minimum.clause import clause_terms
 from planner.verdict.answers.minimum.standard_counts import counts_of
@@ -41,7 +41,7 @@ from planner.verdict.answers.price.risk import risk_of
 from planner.verdict.answers.spending import programme_of
 from planner.verdict.selection.search import Search
 from planner.verdict.validation.drawn_verdict import check_promising
-from planner.whole_calibration import calibrated, dated, estimate_of
+from planner.whole_calibration import dated, estimate_of, whole_calibration
 
 
 def recommend(
@@ -140,15 +140,19 @@ def price(
     check_promising(basis.population, plan.settings)
     search, told = _searched(plan, basis, work, geometries, is_whole=True)
     table = fold_table_of(search.basis, search.matrix.choices, search.scoring, plan.settings, work)
-    estimates = tuple(estimate_of(search, choice, told.early_breaks) for choice in priced_choices(told))
+    estimates = tuple(
+        estimate_of(search, choice.label, choice.schedule, told.early_breaks) for choice in priced_choices(told)
+    )
     batch_cost, once = attempt_cost(estimates[0], plan.settings.costs)
-    alternatives = alternatives_of(search, told, lambda one, m: estimate_of(search, one, n_trial_batches=m))
+    alternatives = alternatives_of(
+        search, told, lambda one, m: estimate_of(search, one.label, one.schedule, n_trial_batches=m)
+    )
     return price_answer(
         told,
         table,
         plan.settings,
         cost=rank_prices(table.choices, plan.settings).cost_of(search.n_trial_batches),
-        cost_of=lambda schedule: estimate_of(search, replace(told.recommended, schedule=schedule)).total,
+        cost_of=lambda schedule: estimate_of(search, told.recommended.label, schedule).total,
         estimates=estimates,
         alternatives=dated(alternatives, plan.settings),
         risk=risk_of(search, told, table, estimates[0], batch_cost=batch_cost, once=once),
@@ -227,10 +231,12 @@ def judged_minimum(plan: Plan, work: Work, *, standard: str = "") -> tuple[Minim
 def _searched(
     plan: Plan, basis: Basis, work: Work, geometries: GeometryAnswer | None, *, is_whole: bool = False
 ) -> tuple[Search, Recommendation]:
-    """Search, choose, judge the choosing, and put the whole calibration around it."""
+    """Search, choose, put the whole calibration around the choice, and judge the choosing."""
     started = time.perf_counter()
-    search = replace(search_of(plan, basis, work, is_whole=is_whole), geometries=geometries)
-    return search, calibrated(search, advise(search), started=started)
+    search = search_of(plan, basis, work, geometries=geometries, is_whole=is_whole)
+    standing = standing_of(search)
+    calibration = whole_calibration(search, standing.recommended)
+    return search, advise(search, standing, calibration, started=started)
 
 
 def _cost_in(plan: Plan) -> Callable[[ChoiceSet], FloatArray | None]:

@@ -20,6 +20,7 @@ from planner.resampling.search.model_penalty import with_likeness
 from planner.resampling.search.row_limit import RowLimit
 from planner.terms.arrays import AnyArray, IntArray
 from planner.terms.plan.settings import Plan, Settings
+from planner.terms.results.geometry_options import GeometryAnswer
 from planner.terms.results.minimum.minimum_figures import TargetMinimum
 from planner.terms.results.recommendation import RatedChoice
 from planner.verdict.answers.choice_table import MOST_ROWS
@@ -54,11 +55,15 @@ class Work:
         return cls(n_draws, seed, workers or os.cpu_count() or 1, progress)
 
 
-def search_of(plan: Plan, basis: Basis, work: Work, *, is_whole: bool = False) -> Search:
+def search_of(
+    plan: Plan, basis: Basis, work: Work, *, geometries: GeometryAnswer | None = None, is_whole: bool = False
+) -> Search:
     """Score every joint choice, and price every schedule.
 
     Parameters
     ----------
+    geometries
+        What the geometry of the plan was chosen among; None where the records hold one.
     is_whole
         Hold every schedule to the end, for questions that part them otherwise than by what is first. Without it a
         search beyond `MOST_HELD` goes on with the schedules that anything is asked of.
@@ -111,6 +116,7 @@ def search_of(plan: Plan, basis: Basis, work: Work, *, is_whole: bool = False) -
         seed=work.seed,
         n_workers=work.n_workers,
         progress=work.progress,
+        geometries=geometries,
     )
 
 

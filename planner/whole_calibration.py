@@ -1,9 +1,8 @@
-"""The whole calibration around a recommendation: what it asks of the laboratory, and what was searched."""
+"""The whole calibration around a recommendation: what it asks of the laboratory, and what pours break later."""
 
 from __future__ import annotations
 
 import datetime as dt
-import time
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -11,50 +10,34 @@ from planner.laboratory.casting_times import castings_at
 from planner.laboratory.estimate import estimate, geometry_of
 from planner.terms.plan.settings import BETWEEN_CASTINGS_H, Settings
 from planner.terms.results.after_casting.early_answer import EarlyBreaks
+from planner.terms.results.choice_role import ChoiceRole
 from planner.terms.results.price_parts import Alternative, Stage
 from planner.terms.results.programme_count import Estimate
-from planner.terms.results.recommendation import RatedChoice, Recommendation, SearchFacts
+from planner.terms.results.recommendation import RatedChoice
+from planner.terms.schedule import Schedule
+from planner.verdict.answers.advice import Calibration
 from planner.verdict.answers.constants_study import constants_study
 from planner.verdict.answers.continuing.if_then_tables import if_then
 from planner.verdict.answers.early_break_study import early_breaks
-from planner.verdict.answers.redaction import without_promises
-from planner.verdict.answers.waiting_hours import waiting
 from planner.verdict.selection.search import Search
-from planner.verdict.validation.drawn_verdict import promises_nothing
-from planner.verdict.wording.spending_words import with_pours
 
 
-def calibrated(search: Search, result: Recommendation, *, started: float) -> Recommendation:
-    """The recommendation with its programme, estimate and facts; `started` is a ``time.perf_counter``."""
-    early, money = early_breaks(search, result.recommended), result.spending
-    priced = estimate_of(search, result.recommended, early)
-    whole = replace(
-        result,
-        search=_facts(search, seconds=time.perf_counter() - started),
-        programme=priced.count,
-        estimate=priced,
-        customary=None if result.customary is None else _costed(search, result.customary),
-        equal_gain=None if result.equal_gain is None else _costed(search, result.equal_gain),
-        compared=tuple(_costed(search, choice) for choice in result.compared),
+def whole_calibration(search: Search, recommended: RatedChoice) -> Calibration:
+    """What the recommended schedule asks of the laboratory, and what goes on after casting."""
+    early = early_breaks(search, recommended)
+    return Calibration(
+        estimate=estimate_of(search, recommended.label, recommended.schedule, early),
+        price=lambda role, schedule: estimate_of(search, role, schedule),
         early_breaks=early,
-        if_then=if_then(search, result.recommended, early),
-        spending=None if money is None else replace(money, sentences=with_pours(money, early)),
-        waiting=waiting(search, result),
-        constants=constants_study(search, result.recommended),
+        if_then=if_then(search, recommended, early),
+        constants=constants_study(search, recommended),
     )
-    # again: what was added here may promise too
-    return without_promises(whole) if promises_nothing(search.basis.population, search.plan.settings) else whole
-
-
-def _costed(search: Search, choice: RatedChoice) -> RatedChoice:
-    """A schedule from outside the search, with what it asks of the laboratory."""
-    told = estimate_of(search, choice)
-    return replace(choice, cost=told.total, n_visits=told.n_visits)
 
 
 def estimate_of(
     search: Search,
-    choice: RatedChoice,
+    role: ChoiceRole,
+    schedule: Schedule,
     early: EarlyBreaks | None = None,
     *,
     n_trial_batches: int | None = None,
@@ -69,10 +52,10 @@ def estimate_of(
         As many as recommended where None.
     """
     settings, cells = search.plan.settings, search.cells
-    positions = [int(abs(cells.ages_h - age).argmin()) for age in choice.schedule.ages_h]
+    positions = [int(abs(cells.ages_h - age).argmin()) for age in schedule.ages_h]
     return estimate(
-        choice.label,
-        choice.schedule,
+        role,
+        schedule,
         programme=replace(
             settings.programme_asked,
             trial_batches=n_trial_batches or search.n_trial_batches,
@@ -103,18 +86,3 @@ def _on_the_clock(item: Alternative, settings: Settings) -> tuple[Stage, ...]:
     later = dt.timedelta(hours=BETWEEN_CASTINGS_H * (item.n_trial_batches - len(castings)))
     ends = [[slot.ends_at for slot in times.slots] for times in castings]
     return tuple(replace(stage, due=max(times[stage.n_ages - 1] for times in ends) + later) for stage in item.stages)
-
-
-def _facts(search: Search, *, seconds: float) -> SearchFacts:
-    matrix = search.matrix
-    return SearchFacts(
-        n_choices=matrix.n_searched,
-        n_joint_choices=matrix.n_searched * len(matrix.joints),
-        n_fits=matrix.n_fits,
-        n_at_bound=matrix.n_at_bound,
-        n_unconverged=matrix.n_unconverged,
-        n_second_looks=matrix.n_second_looks,
-        n_draws=search.draws.n_draws,
-        seed=search.seed,
-        seconds=seconds,
-    )

@@ -16,7 +16,7 @@ from planner.terms.plan.settings import Plan, ProgrammeSettings
 from planner.terms.problems import NoScheduleError
 from planner.terms.results.after_casting.early_answer import EarlyBreakRow, EarlyBreaks
 from planner.terms.results.recommendation import Recommendation
-from planner.verdict.wording.spending_words import with_pours
+from planner.verdict.wording.spending_words import pours_words, spending_words
 from tests.verdict.small_table import small_plan
 
 
@@ -131,14 +131,14 @@ def test_pours_that_break_early_are_told_where_nothing_is_enough() -> None:
     early = EarlyBreaks(
         rows=(row,), recommended=0, is_enough=True, n_batches=4, n_plans=3, n_pours=None, currency="EUR", sentences=()
     )
-    *before, last = with_pours(money, early)
-    assert tuple(before) == money.sentences
-    assert last == (
+    settings = with_trial_batches(1, 1, tolerance=0.02).settings
+    assert spending_words(money, settings, early) == (*money.sentences, *pours_words(money, early))
+    assert pours_words(money, early) == (
         "With 2 specimens at 4 h and 1 at 5 h of every pour broken early for 165 EUR a pour and read by the records, "
-        "pours are read 4.6 % off, 94 % within the tolerance: good enough."
+        "pours are read 4.6 % off, 94 % within the tolerance: good enough.",
     )
-    short = with_pours(money, replace(early, is_enough=False))[-1]
+    (short,) = pours_words(money, replace(early, is_enough=False))
     assert short.endswith("94 % within the tolerance.")
     for untold in (None, replace(early, recommended=None), replace(early, rows=(replace(row, ages_h=()),))):
-        assert with_pours(money, untold) == money.sentences
-    assert with_pours(replace(money, is_enough=True), early) == money.sentences
+        assert pours_words(money, untold) == ()
+    assert pours_words(replace(money, is_enough=True), early) == ()

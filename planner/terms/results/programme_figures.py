@@ -73,7 +73,7 @@ class Programme:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Spending:
+class SpendingFigures:
     """How the money is best spent over trial batches, specimens and ages, and what more or less would do."""
 
     judged_on: JudgedOn
@@ -87,4 +87,10 @@ class Spending:
     n_tied: int
     score: float  # own-batch loss of the recommended, what ranks ages and curve
     score_from_other_schedules: float  # part of it: what other schedules and companions say of its curve
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spending(SpendingFigures):
+    """The same with its sentences."""
+
     sentences: tuple[str, ...]  # the answer, then what fewer specimens, one trial batch more would do

@@ -33,8 +33,8 @@ class CountStep:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Enough:
-    """The smallest count that is enough, or why none is."""
+class EnoughFigures:
+    """The smallest count that is enough, or that none is."""
 
     basis: Basis
     tolerance: float
@@ -49,5 +49,11 @@ class Enough:
     within_with_endless_specimens: Promise  # what is left to gain by specimens alone
     by_trial_batches: tuple[TrialBatches, ...]
     steps: tuple[CountStep, ...]
-    sentence: str
     n_trial_batches: int = 1  # that the count is over
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Enough(EnoughFigures):
+    """The same with its sentence, which says why where none is."""
+
+    sentence: str

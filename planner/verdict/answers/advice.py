@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from importlib import metadata
 
 import numpy as np
@@ -11,10 +12,13 @@ import numpy as np
 from planner.choices import choice_set
 from planner.population import some_batches
 from planner.resampling import Scoring, error_matrix
-from planner.terms.arrays import FloatArray
+from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.problems import NoScheduleError
+from planner.terms.results.after_casting.continuing import IfThen
+from planner.terms.results.after_casting.early_answer import EarlyBreaks
 from planner.terms.results.choice_role import ChoiceRole
-from planner.terms.results.programme_count import SiteChecks
+from planner.terms.results.constants import Constants
+from planner.terms.results.programme_count import Estimate, SiteChecks
 from planner.terms.results.programme_figures import Spending
 from planner.terms.results.recommendation import AgeRole, Honest, RatedChoice, Recommendation, SearchFacts
 from planner.terms.results.sample_size import Enough
@@ -28,9 +32,10 @@ from planner.verdict.answers.plot_points import later_points
 from planner.verdict.answers.redaction import without_promises
 from planner.verdict.answers.site_checks import site_checks
 from planner.verdict.answers.spending import spending
+from planner.verdict.answers.waiting_hours import waiting
 from planner.verdict.compared.age_importance import Variants, age_roles, frontier
 from planner.verdict.compared.rater import Rater
-from planner.verdict.compared.reference_schedules import rate_named
+from planner.verdict.compared.reference_schedules import Price, rate_named
 from planner.verdict.design.age_slip import slip_of
 from planner.verdict.design.efficiency import PlacementLimit, placement_limit, variant_schedules
 from planner.verdict.selection.programme import Chosen
@@ -47,45 +52,91 @@ MOST_TIED_SHOWN = 20
 N_NEXT_BEST = 10
 MOST_VIEWS_OF_LIMIT = 10  # drawn batches that the limit is computed over: each costs a slow fit
 LIBRARIES = ("numpy", "scipy", "numba")
-NOT_SEARCHED = SearchFacts(
-    n_choices=0, n_joint_choices=0, n_fits=0, n_at_bound=0, n_unconverged=0, n_second_looks=0,
-    n_draws=0, seed=0, seconds=0.0,
-)  # fmt: skip
 
 
-def advise(search: Search) -> Recommendation:
-    """Choose, judge the choosing, and gather everything in one frozen result.
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Standing:
+    """What the rule takes and finds best, rated; all that is worked out of one recommendation starts here."""
+
+    training: Training  # on all batches
+    tied_rows: IntArray  # with the best, of one trial batch
+    chosen_row: int
+    rater: Rater
+    limit: PlacementLimit | None
+    recommended: RatedChoice
+    best: RatedChoice
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Calibration:
+    """What the recommended programme asks of the laboratory, and what goes on after casting."""
+
+    estimate: Estimate
+    price: Price  # of any other schedule
+    early_breaks: EarlyBreaks | None
+    if_then: IfThen | None
+    constants: Constants | None
+
+
+def standing_of(search: Search) -> Standing:
+    """Choose, and rate the choice and the best.
 
     Raises
     ------
-    InputError
-        Where most drawn batches have no strength at a target.
     NoScheduleError
         Where no schedule can be judged on any batch.
     """
-    settings, cells, matrix, rule = search.plan.settings, search.cells, search.matrix, search.rule
-    all_units = np.ones(cells.n_units, dtype=bool)
-    training = rule.training(all_units)
+    cells, matrix, rule = search.cells, search.matrix, search.rule
+    training = rule.training(np.ones(cells.n_units, dtype=bool))
     pick = rule.pick(training)
     if pick is None:
         raise NoScheduleError(
             "No schedule can be judged: no batch holds all ages of any allowed schedule beside its truth at the "
             "target. Add candidate ages that the batches share, or lower fewest_ages."
         )
-    tied_rows = rule.tied(training, pick.best)
     chosen_row = pick.chosen if search.chosen is None else search.row_of(search.chosen.taken)
+    rater = Rater(cells, search.scoring, search.draws)
+    limit = placement_limit(
+        cells, search.scoring, matrix, search.offered, search.plan.settings.curves,
+        most_views=MOST_VIEWS_OF_LIMIT if search.basis.is_drawn else None,
+    )  # fmt: skip
+
+    def rated(role: ChoiceRole, row: int) -> RatedChoice:
+        return rater.rate_row(role, matrix, row, search.asks(row, limit))
+
+    return Standing(
+        training=training,
+        tied_rows=rule.tied(training, pick.best),
+        chosen_row=chosen_row,
+        rater=rater,
+        limit=limit,
+        recommended=rated(ChoiceRole.RECOMMENDED, chosen_row),
+        best=rated(ChoiceRole.BEST, pick.best),
+    )
+
+
+def advise(search: Search, standing: Standing, calibration: Calibration, *, started: float) -> Recommendation:
+    """Judge the choosing, and gather everything in one frozen result.
+
+    Parameters
+    ----------
+    started
+        A ``time.perf_counter`` from before the search.
+
+    Raises
+    ------
+    InputError
+        Where most drawn batches have no strength at a target.
+    """
+    settings, cells, matrix, rule = search.plan.settings, search.cells, search.matrix, search.rule
+    training, rater, limit = standing.training, standing.rater, standing.limit
+    recommended, best, chosen_row = standing.recommended, standing.best, standing.chosen_row
+    tied_rows, early = standing.tied_rows, calibration.early_breaks
     money = None
     if search.programmes is not None and search.chosen is not None:
-        money = spending(search, search.programmes, search.chosen)
-    rater = Rater(cells, search.scoring, search.draws)
+        money = spending(search, search.programmes, search.chosen, early)
     is_drawn = search.basis.is_drawn
-    limit = placement_limit(
-        cells, search.scoring, matrix, search.offered, settings.curves,
-        most_views=MOST_VIEWS_OF_LIMIT if is_drawn else None,
-    )  # fmt: skip
-    recommended = search.priced(limit, chosen_row, rater.rate_row(ChoiceRole.RECOMMENDED, matrix, chosen_row))
-    best = search.priced(limit, pick.best, rater.rate_row(ChoiceRole.BEST, matrix, pick.best))
-    named = rate_named(search, rater, limit, recommended.schedule.n_ages)
+    named = rate_named(search, rater, limit, recommended.schedule.n_ages, calibration.price)
     judged = (
         judged_on_fresh(search, recommended)
         if is_drawn
@@ -125,14 +176,20 @@ def advise(search: Search) -> Recommendation:
         assurance=settings.target.assurance,
         budget_specimens=settings.budget.specimens,
         candidate_ages_h=tuple(float(cells.ages_h[i]) for i in search.offered),
-        search=NOT_SEARCHED,
+        search=_facts(search, seconds=time.perf_counter() - started),
+        programme=calibration.estimate.count,
+        estimate=calibration.estimate,
+        early_breaks=early,
+        if_then=calibration.if_then,
+        constants=calibration.constants,
+        waiting=waiting(search, recommended, honest),
         recommended=recommended,
         best=best,
         customary=customary,
         equal_gain=named.first(ChoiceRole.EQUAL_GAIN),
         compared=named.labelled(ChoiceRole.COMPARED),
         tied=tuple(
-            search.priced(limit, row, rater.rate_row(ChoiceRole.TIED, matrix, row))
+            rater.rate_row(ChoiceRole.TIED, matrix, row, search.asks(row, limit))
             for row in shown_tied[:MOST_TIED_SHOWN]
         ),
         n_tied=len(shown_tied),
@@ -172,7 +229,7 @@ def advise(search: Search) -> Recommendation:
         currency=settings.costs.currency if settings.costs else "",
         enough=None
         if enough_row is None
-        else search.priced(limit, enough_row, rater.rate_row(ChoiceRole.ENOUGH, matrix, enough_row)),
+        else rater.rate_row(ChoiceRole.ENOUGH, matrix, enough_row, search.asks(enough_row, limit)),
         sufficiency=sufficiency,
         spending=money,
         checks=_site_checks(search, honest),
@@ -180,6 +237,21 @@ def advise(search: Search) -> Recommendation:
         slip=slip_of(limit, recommended.schedule, standard=settings.laboratory_taken.age_tolerances),
     )
     return without_promises(told) if promises_nothing(search.basis.population, settings) else told
+
+
+def _facts(search: Search, *, seconds: float) -> SearchFacts:
+    matrix = search.matrix
+    return SearchFacts(
+        n_choices=matrix.n_searched,
+        n_joint_choices=matrix.n_searched * len(matrix.joints),
+        n_fits=matrix.n_fits,
+        n_at_bound=matrix.n_at_bound,
+        n_unconverged=matrix.n_unconverged,
+        n_second_looks=matrix.n_second_looks,
+        n_draws=search.draws.n_draws,
+        seed=search.seed,
+        seconds=seconds,
+    )
 
 
 def _enough(
@@ -249,7 +321,7 @@ def _next_best(
             continue
         seen.add(which)
         if matrix.choices.schedule(which) != exclude:
-            shown.append(search.priced(limit, row, rater.rate_row(ChoiceRole.NEXT_BEST, matrix, row)))
+            shown.append(rater.rate_row(ChoiceRole.NEXT_BEST, matrix, row, search.asks(row, limit)))
         if len(shown) == N_NEXT_BEST:
             break
     return tuple(shown)

@@ -6,7 +6,7 @@ do not depend on what else was offered, so that a plan that allows more can neve
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -14,7 +14,8 @@ from planner.resampling.errors.judged_programmes import judge_by_unit
 from planner.terms.plan.settings import Target
 from planner.terms.results.programme_figures import Programme, Spending
 from planner.terms.results.recommendation import NextBatchVerdict
-from planner.terms.results.sample_size import CountStep, Enough, TrialBatches
+from planner.terms.results.sample_size import CountStep, Enough, EnoughFigures, TrialBatches
+from planner.terms.worded import worded
 from planner.verdict.answers.enough_specimens import LadderStep, count_beyond, projection
 from planner.verdict.answers.spending import programme_of
 from planner.verdict.selection.price_ladder import rungs_of
@@ -48,7 +49,7 @@ def fewest_enough(
     step = _level(rule, programme, taken)
     share = projection(step, target.tolerance)
     endless = share(float(np.sqrt(max(step.rms**2 - step.variance, 0.0))))
-    verdict = Enough(
+    figures = EnoughFigures(
         basis=step.basis,
         tolerance=target.tolerance,
         assurance=target.assurance,
@@ -64,11 +65,10 @@ def fewest_enough(
         within_with_endless_specimens=max(endless, step.share),
         by_trial_batches=_by_trial_batches(rule, taken, programme),
         steps=_steps(rule, taken.n_trial_batches),
-        sentence="",
         n_trial_batches=taken.n_trial_batches,
     )
-    words = sufficiency_words(verdict, later, programme.n_specimens)
-    return FewestEnough(replace(verdict, sentence=words), taken)
+    words = sufficiency_words(figures, later, programme.n_specimens)
+    return FewestEnough(worded(Enough, figures, sentence=words), taken)
 
 
 def _level(rule: ProgrammeRule, programme: Programme, taken: Taken) -> LadderStep:

@@ -16,7 +16,8 @@ from planner.resampling import Draws, Scoring, figures_of
 from planner.resampling.errors.arithmetic import share_inside
 from planner.terms.plan.settings import Prior, Target
 from planner.terms.results.recommendation import NextBatchVerdict
-from planner.terms.results.sample_size import Basis, CountStep, Enough, TrialBatches
+from planner.terms.results.sample_size import Basis, CountStep, Enough, EnoughFigures, TrialBatches
+from planner.terms.worded import worded
 from planner.verdict.selection.nested import Nested, nested
 from planner.verdict.selection.rule import Rule, Rung
 from planner.verdict.validation.next_batch import next_batch_errors, next_batch_verdict, stated_verdict
@@ -73,7 +74,7 @@ def enough(
     endless = share(float(np.sqrt(max(best.rms**2 - best.variance, 0.0))))
     beyond = None if reached else count_beyond(best, n_best, share, target.assurance)
     trials = _trial_batches(best, n_best, share)
-    verdict = Enough(
+    figures = EnoughFigures(
         basis=best.basis,
         tolerance=target.tolerance,
         assurance=target.assurance,
@@ -87,9 +88,8 @@ def enough(
         within_with_endless_specimens=max(endless, best.share),
         by_trial_batches=trials,
         steps=tuple(_step(rule, step) for step in steps),
-        sentence="",
     )
-    return replace(verdict, sentence=sufficiency_words(verdict, best.later, n_best)), best.row
+    return worded(Enough, figures, sentence=sufficiency_words(figures, best.later, n_best)), best.row
 
 
 def ladder(

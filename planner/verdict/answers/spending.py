@@ -12,7 +12,9 @@ from planner.resampling.errors.arithmetic import BOUND_CONFIDENCE, FEWEST_FOR_BO
 from planner.resampling.errors.judged_programmes import Programmes, judge
 from planner.resampling.errors.later_pour import jackknife_error
 from planner.terms.arrays import FloatArray, IntArray
-from planner.terms.results.programme_figures import Beating, LaterPourFigures, Programme, Spending
+from planner.terms.results.after_casting.early_answer import EarlyBreaks
+from planner.terms.results.programme_figures import Beating, LaterPourFigures, Programme, Spending, SpendingFigures
+from planner.terms.worded import worded
 from planner.verdict.selection.judged_basis import judged_basis
 from planner.verdict.selection.price_ladder import Ladder
 from planner.verdict.selection.programme import Chosen, Taken
@@ -36,8 +38,20 @@ class _Judged:
     later: Programmes | None
 
 
-def spending(search: Search, rule: ProgrammeRule, chosen: Chosen) -> Spending:
-    """Put figures to what the rule took, to the best, and to the frontier."""
+def spending(search: Search, rule: ProgrammeRule, chosen: Chosen, early: EarlyBreaks | None) -> Spending:
+    """Put figures and words to what the rule took, to the best, and to the frontier.
+
+    Parameters
+    ----------
+    early
+        What the pours break before they are read, where that is planned.
+    """
+    figures = spending_figures(search, rule, chosen)
+    return worded(Spending, figures, sentences=spending_words(figures, search.plan.settings, early))
+
+
+def spending_figures(search: Search, rule: ProgrammeRule, chosen: Chosen) -> SpendingFigures:
+    """The figures alone."""
     ladder = rule.ladder(rule.rule.training(np.ones(rule.cells.n_units, dtype=bool)))
     assert ladder is not None
     listed = _listed(rule, chosen, ladder)
@@ -50,7 +64,7 @@ def spending(search: Search, rule: ProgrammeRule, chosen: Chosen) -> Spending:
         programmes[taken] = _with_bounds(rule, programmes[taken], taken)
     judged_on, why = judged_basis(rule.cells, search.plan.settings.target)
     ordered = tuple(programmes[taken] for taken in listed)
-    told = Spending(
+    return SpendingFigures(
         judged_on=judged_on,
         judged_because=why,
         immaterial=rule.wanted.immaterial,
@@ -64,9 +78,7 @@ def spending(search: Search, rule: ProgrammeRule, chosen: Chosen) -> Spending:
         score_from_other_schedules=0.0
         if rule.scoring.penalty is None
         else float(rule.scoring.penalty[chosen.taken.joint].mean()),
-        sentences=(),
     )
-    return replace(told, sentences=spending_words(told, search.plan.settings))
 
 
 def _listed(rule: ProgrammeRule, chosen: Chosen, ladder: Ladder) -> list[Taken]:

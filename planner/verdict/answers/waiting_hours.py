@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from importlib import metadata
+
 import numpy as np
 
 from planner.evidence import Cells
@@ -14,15 +16,16 @@ from planner.issued_curve.calibration.readings import decision_temperatures, hou
 from planner.resampling.priors.one_fit import learnt_numbers
 from planner.terms.plan.settings import PRIOR_CURVE_NAMES
 from planner.terms.records import Break
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommendation import Honest, RatedChoice
 from planner.terms.results.waiting import GrowthAt, HoursAt, Wait, Waiting
+from planner.verdict.answers.applicability import valid_for
 from planner.verdict.selection.search import Search
 
 N_DRAWN = 60  # points of a line in the picture
 STEP = 1e-4  # relative, of the maturity over which the growth rate is taken
 
 
-def waiting(search: Search, told: Recommendation) -> Waiting | None:
+def waiting(search: Search, recommended: RatedChoice, honest: Honest) -> Waiting | None:
     """Hours to every strength of the plan, and the error in hours; None where the plan waits for none.
 
     An error of the reading is worth so many hours as the concrete needs to grow by it: ``e f / S'(M)``, S' the
@@ -36,11 +39,11 @@ def waiting(search: Search, told: Recommendation) -> Waiting | None:
         )
         if strength_mpa is not None
     ]
-    curve = _mean_curve(search, told) if waits else None
+    curve = _mean_curve(search, recommended, honest) if waits else None
     if curve is None:
         return None
     return Waiting(
-        waits=tuple(_wait(search, told, curve, at, age_h, strength_mpa) for at, age_h, strength_mpa in waits),
+        waits=tuple(_wait(search, honest, curve, at, age_h, strength_mpa) for at, age_h, strength_mpa in waits),
         reference_c=curve.maturity.reference_c,
         n_curves=len(curve.batches),
         safe_factor=curve.promise.safe_factor,
@@ -61,11 +64,11 @@ def _growth(curve: IssuedCurve, temperature_c: float) -> GrowthAt:
     )
 
 
-def _wait(search: Search, told: Recommendation, curve: IssuedCurve, at: int, age_h: float, strength_mpa: float) -> Wait:
+def _wait(search: Search, honest: Honest, curve: IssuedCurve, at: int, age_h: float, strength_mpa: float) -> Wait:
     plan = search.plan
     found = reach(plan.records, strength_mpa)
     worth_h = _hours_per_share(search.cells, curve, at)
-    verdict = told.honest.per_target[at] if told.honest.per_target else None
+    verdict = honest.per_target[at] if honest.per_target else None
     own, later = (None, None) if verdict is None else (verdict.nested_rms, verdict.next_batch_rms)
     return Wait(
         strength_mpa=strength_mpa,
@@ -108,24 +111,24 @@ def _hours_per_share(cells: Cells, curve: IssuedCurve, at: int) -> float | None:
     return float(np.sqrt(np.average(squares, weights=weights))) if squares else None
 
 
-def _mean_curve(search: Search, told: Recommendation) -> IssuedCurve | None:
+def _mean_curve(search: Search, choice: RatedChoice, honest: Honest) -> IssuedCurve | None:
     """The mean of the recommended curve fitted to each earlier batch at the recommended ages; None without one."""
-    plan, choice = search.plan, told.recommended
-    fits = _fits(search, told)
+    plan, concrete = search.plan, valid_for(search, choice)
+    fits = _fits(search, choice)
     if not fits:
         return None
     first_h = max(float(fit.means.maturity_h[0]) for fit in fits)
     last_h = min(float(fit.means.maturity_h[-1]) for fit in fits)
     if not first_h < last_h:
         return None
-    later = told.honest.next_batch
+    later = honest.next_batch
     return IssuedCurve(
         number=1,
         supersedes=None,
-        title=told.title,
-        mix=told.valid_for.mix,
-        geometry=told.valid_for.geometry,
-        property=told.valid_for.property,
+        title=plan.settings.title,
+        mix=concrete.mix,
+        geometry=concrete.geometry,
+        property=concrete.property,
         curve=choice.curve,
         weighting=choice.weighting,
         maturity=choice.maturity,
@@ -141,20 +144,20 @@ def _mean_curve(search: Search, told: Recommendation) -> IssuedCurve | None:
             later_rms=None if later is None else later.rms,
             within_test_cv=float(np.mean(search.cells.cv)),
             companions_per_check=0,
-            safe_factor=told.honest.safe_reading_factor,
-            n_batches=told.evidence.n_batches,
-            tolerance=told.tolerance,
-            assurance=told.assurance,
+            safe_factor=honest.safe_reading_factor,
+            n_batches=len(plan.records.batches),
+            tolerance=plan.settings.target.tolerance,
+            assurance=plan.settings.target.assurance,
         ),
         inputs=plan.inputs,
-        version=told.version,
+        version=metadata.version("test-age-planner"),
         age_zero=plan.records.age_zero,
     )
 
 
-def _fits(search: Search, told: Recommendation) -> list[BatchFit]:
+def _fits(search: Search, choice: RatedChoice) -> list[BatchFit]:
     """The recommended curve of every earlier batch that holds all recommended ages."""
-    plan, choice = search.plan, told.recommended
+    plan = search.plan
     break_maturity = BreakMaturity(plan.records.curing_records, plan.settings.prior.standard_curing_c)
     wanted = frozenset(choice.schedule.ages_h)
     learnt = None

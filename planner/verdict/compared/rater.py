@@ -10,6 +10,7 @@ from planner.evidence import Cells
 from planner.resampling import Draws, ErrorMatrix, Scoring, figures_of, resample_choice
 from planner.terms.results.choice_role import ChoiceRole
 from planner.terms.results.recommendation import RatedChoice, TargetFigures
+from planner.verdict.selection.search import Asks
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -20,10 +21,15 @@ class Rater:
     scoring: Scoring
     draws: Draws
 
-    def rate_row(self, label: ChoiceRole, matrix: ErrorMatrix, row: int) -> RatedChoice:
+    def rate_row(self, label: ChoiceRole, matrix: ErrorMatrix, row: int, asks: Asks) -> RatedChoice:
         """Refit, resample and describe one joint choice, a row of the matrix.
 
         Its score is what it was ranked by: the mean loss there, with what other schedules say of its curve.
+
+        Parameters
+        ----------
+        asks
+            What its schedule costs, and how it stands beside others.
         """
         which, joint = matrix.choice_of(row), matrix.joint_of(row)
         shown = resample_choice(self.cells, matrix.choices, which, joint, self.draws)
@@ -43,7 +49,10 @@ class Rater:
                 TargetFigures(age_h=age_h, figures=figures_of(self.cells, self.scoring, shown, target=t))
                 for t, age_h in enumerate(self.cells.target_ages_h)
             ),
-            n_visits=schedule.n_ages,
+            cost=asks.cost,
+            n_visits=asks.n_visits,
+            efficiency=asks.efficiency,
             schedule_rms=float(np.sqrt(noise.mean())),
             is_extrapolating=shown.is_extrapolating,
+            is_beaten=asks.is_beaten,
         )

@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 from planner.choices import choice_set, customary_schedule, equal_gain_schedule, extra_choices, spread_evenly
 from planner.resampling import error_matrix
 from planner.terms.labels import schedule_label
 from planner.terms.problems import Caution
 from planner.terms.results.choice_role import ChoiceRole
+from planner.terms.results.programme_count import Estimate
 from planner.terms.results.recommendation import RatedChoice, Rival
 from planner.terms.schedule import Schedule
 from planner.verdict.compared.paired_comparison import NamedSchedules, compare
 from planner.verdict.compared.rater import Rater
 from planner.verdict.design.efficiency import PlacementLimit
 from planner.verdict.selection.nested import Nested
-from planner.verdict.selection.search import Search
+from planner.verdict.selection.search import Asks, Search
 from planner.verdict.wording.evidence_words import not_compared_words
 
+Price = Callable[[ChoiceRole, Schedule], Estimate]
 Row = tuple[ChoiceRole, Sequence[int], Sequence[int]]  # label, positions of the ages, specimens
 
 
@@ -52,8 +54,16 @@ class Named:
         return tuple(rival for rival in found if rival is not None)
 
 
-def rate_named(search: Search, rater: Rater, limit: PlacementLimit | None, n_ages: int) -> Named:
-    """Rate every named schedule with the curve and constants that serve it best."""
+def rate_named(search: Search, rater: Rater, limit: PlacementLimit | None, n_ages: int, price: Price) -> Named:
+    """Rate every named schedule with the curve and constants that serve it best.
+
+    Parameters
+    ----------
+    n_ages
+        Of the equal gain schedule.
+    price
+        From a schedule and its role to what it asks of the laboratory: it need not be one of those searched.
+    """
     rows, said = _rows(search, n_ages)
     if not rows:
         return Named(None, (), tuple(said))
@@ -69,10 +79,11 @@ def rate_named(search: Search, rater: Rater, limit: PlacementLimit | None, n_age
         if row is None:
             said.append(_not_compared(choices.schedule(which)))
             continue
-        choice = rater.rate_row(label, matrix, row)
-        if limit is not None:
-            choice = replace(choice, efficiency=limit.efficiency_of(choice.schedule))
-        rated.append(choice)
+        schedule = choices.schedule(which)
+        priced = price(label, schedule)
+        efficiency = None if limit is None else limit.efficiency_of(schedule)
+        asks = Asks(cost=priced.total, n_visits=priced.n_visits, efficiency=efficiency)
+        rated.append(rater.rate_row(label, matrix, row, asks))
     return Named(named, tuple(rated), tuple(said))
 
 

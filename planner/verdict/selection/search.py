@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -14,11 +14,20 @@ from planner.resampling.search.error_matrix import Progress
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.plan.settings import Plan
 from planner.terms.results.geometry_options import GeometryAnswer
-from planner.terms.results.recommendation import RatedChoice
 from planner.verdict.design.efficiency import PlacementLimit
 from planner.verdict.selection.programme import Chosen, Taken
 from planner.verdict.selection.programme_rule import ProgrammeRule
 from planner.verdict.selection.rule import Rule
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asks:
+    """What a schedule asks of the laboratory, and how it stands beside others."""
+
+    cost: float | None  # None without prices
+    n_visits: int
+    efficiency: float | None  # share of the least possible variance; None where the limit is not known
+    is_beaten: bool = False  # another is no worse in anything judged or spent, and better in something
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -41,7 +50,7 @@ class Search:
     seed: int
     n_workers: int
     progress: Progress | None
-    geometries: GeometryAnswer | None = None  # what this geometry was chosen among; None: the records hold one
+    geometries: GeometryAnswer | None  # what this geometry was chosen among; None: the records hold one
 
     @property
     def cells(self) -> Cells:
@@ -68,13 +77,12 @@ class Search:
         taken = Taken(self.matrix.choice_of(row), int(self.matrix.row_joint[row]), self.n_trial_batches)
         return self.programmes.is_beaten(taken)
 
-    def priced(self, limit: PlacementLimit | None, row: int, choice: RatedChoice) -> RatedChoice:
-        """Add what the laboratory and the limit say of a row of the matrix."""
+    def asks(self, row: int, limit: PlacementLimit | None) -> Asks:
+        """What the laboratory, the limit and the other programmes say of a row of the matrix."""
         which = self.matrix.choice_of(row)
-        return replace(
-            choice,
+        return Asks(
             cost=self.cost_of(which),
             n_visits=int(self.n_visits[which]),
-            efficiency=None if limit is None else limit.efficiency_of(choice.schedule),
+            efficiency=None if limit is None else limit.efficiency_of(self.matrix.choices.schedule(which)),
             is_beaten=self.is_beaten(row),
         )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from planner.terms.labels import percent, schedule_label
-from planner.terms.results.after_casting.continuing import Action, TrialAnswer
+from planner.terms.results.after_casting.continuing import Action, TrialFigures
 from planner.terms.schedule import Schedule
 
 LOOK_FOR = "water, admixture, clock, sensor, density and set"
@@ -16,7 +16,7 @@ CHANGES_WHEN = (
 )
 
 
-def why_words(told: TrialAnswer, *, currency: str) -> Iterator[str]:
+def why_words(told: TrialFigures, *, currency: str) -> Iterator[str]:
     """Reasons for what is done, in order."""
     batch = told.batch
     if told.stranger:
@@ -47,7 +47,7 @@ def why_words(told: TrialAnswer, *, currency: str) -> Iterator[str]:
     yield f"{told.n_rescored} schedules begin with these breaks and were scored again. {CHANGES_WHEN}"
 
 
-def _rest(told: TrialAnswer) -> Schedule | None:
+def _rest(told: TrialFigures) -> Schedule | None:
     last = max(mean.age_h for mean in told.broken)
     rest = [(age, n) for age, n in zip(told.planned.ages_h, told.planned.specimens, strict=True) if age > last]
     return Schedule(tuple(age for age, _ in rest), tuple(n for _, n in rest)) if rest else None
@@ -57,7 +57,7 @@ def _schedule(schedule: Schedule | None) -> str:
     return "nothing" if schedule is None else schedule_label(schedule)
 
 
-def _saving(told: TrialAnswer, currency: str) -> str:
+def _saving(told: TrialFigures, currency: str) -> str:
     """What the change saves of what was still to be broken."""
     rest, remaining = _rest(told), told.remaining
     less = (0 if rest is None else rest.n_specimens) - (0 if remaining is None else remaining.n_specimens)

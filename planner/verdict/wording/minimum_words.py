@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from planner.terms.labels import age_label, ages_words, at_least_label, percent, schedule_label
 from planner.terms.plan.settings import JudgedOn
-from planner.terms.results.minimum.minimum_figures import Least, Need, PropertyRule, TargetMinimum
+from planner.terms.results.minimum.minimum_figures import Least, Need, PropertyRule, TargetMinimumFigures
 from planner.terms.results.programme_figures import Programme
 
 UNJUDGED_DRAWN = (
@@ -15,7 +15,7 @@ CHANCE_SHARE = 0.01  # of the allowed programmes: fewer may keep the target by l
 READ_ON = {"later pour": "later pours", "own batch": "batches on their own concrete"}
 
 
-def minimum_words(target: TargetMinimum, *, tolerance: float, assurance: float) -> str:
+def minimum_words(target: TargetMinimumFigures, *, tolerance: float, assurance: float) -> str:
     """The fewest breaks and what has to be there; or that no programme will do, and how near they come."""
     what = "All targets together" if target.age_h is None else age_label(target.age_h)
     if target.judged_on is None:
@@ -47,7 +47,7 @@ def figures_words(programme: Programme, judged_on: JudgedOn) -> str:
     return f"{percent(later.rms)} RMS, {inside} inside{at_least_label(later.within_tolerance_lower_95)}"
 
 
-def _nearest_words(target: TargetMinimum, tolerance: float) -> str:
+def _nearest_words(target: TargetMinimumFigures, tolerance: float) -> str:
     nearest, judged_on = target.nearest, target.judged_on
     if nearest is None or judged_on is None:
         return ""
@@ -62,7 +62,7 @@ def _nearest_words(target: TargetMinimum, tolerance: float) -> str:
     return text
 
 
-def _needs_words(target: TargetMinimum) -> str:
+def _needs_words(target: TargetMinimumFigures) -> str:
     def named(need: Need) -> str:
         return ", ".join(age_label(item.age_h) for item in target.ages if item.need == need)
 

@@ -5,14 +5,14 @@ from __future__ import annotations
 from planner.terms.labels import percent, schedule_label, trial_batches_label
 from planner.terms.plan.settings import Settings
 from planner.terms.results.after_casting.early_answer import EarlyBreaks
-from planner.terms.results.programme_figures import Programme, Spending
+from planner.terms.results.programme_figures import Programme, SpendingFigures
 from planner.verdict.wording.early_break_words import broken_words
 
 LITTLE = 1.05  # specimens that take less than 5 % off the error are said to buy little
 
 
-def spending_words(told: Spending, settings: Settings) -> tuple[str, ...]:
-    """The answer first; then fewer specimens, one trial batch more, and what is beyond reach."""
+def spending_words(told: SpendingFigures, settings: Settings, early: EarlyBreaks | None) -> tuple[str, ...]:
+    """The answer first; then fewer specimens, one trial batch more, what is beyond reach, and what early breaks do."""
     currency = settings.costs.currency if settings.costs else ""
     taken = told.recommended
     sentences = [_answer(told, settings, currency)]
@@ -21,20 +21,20 @@ def spending_words(told: Spending, settings: Settings) -> tuple[str, ...]:
     sentences += [text for text in texts if text]
     if not told.is_enough:
         sentences.append(_beyond(told, settings, taken))
-    return tuple(sentences)
+    return (*sentences, *pours_words(told, early))
 
 
-def _what(told: Spending) -> str:
+def _what(told: SpendingFigures) -> str:
     return "later pours" if told.judged_on == "later pour" else "readings of the trial batch's own concrete"
 
 
-def _share(told: Spending, programme: Programme) -> float:
+def _share(told: SpendingFigures, programme: Programme) -> float:
     if told.judged_on == "own batch" or programme.next_batch is None:
         return programme.own_batch_within_tolerance
     return programme.next_batch.within_tolerance
 
 
-def _rms(told: Spending, programme: Programme) -> float:
+def _rms(told: SpendingFigures, programme: Programme) -> float:
     if told.judged_on == "own batch" or programme.next_batch is None:
         return programme.own_batch_rms
     return programme.next_batch.rms
@@ -44,7 +44,7 @@ def _money(programme: Programme, currency: str) -> str:
     return "" if programme.cost is None else f", {programme.cost:.0f} {currency}"
 
 
-def _answer(told: Spending, settings: Settings, currency: str) -> str:
+def _answer(told: SpendingFigures, settings: Settings, currency: str) -> str:
     taken = told.recommended
     head = (
         f"{trial_batches_label(taken.n_trial_batches).capitalize()} of {taken.schedule.n_specimens} specimens "
@@ -64,7 +64,7 @@ def _answer(told: Spending, settings: Settings, currency: str) -> str:
     )
 
 
-def _beaten(told: Spending) -> str:
+def _beaten(told: SpendingFigures) -> str:
     """That another beats the recommended in all that counts, and why it is not taken; "" where none does."""
     better = told.recommended.beaten_by
     if better is None:
@@ -80,15 +80,15 @@ def _beaten(told: Spending) -> str:
     )
 
 
-def _short(told: Spending, settings: Settings) -> float:
+def _short(told: SpendingFigures, settings: Settings) -> float:
     return max(settings.target.assurance - _share(told, told.recommended), 0.0)
 
 
-def _same_number(told: Spending) -> list[Programme]:
+def _same_number(told: SpendingFigures) -> list[Programme]:
     return [item for item in told.programmes if item.n_trial_batches == told.recommended.n_trial_batches]
 
 
-def _fewer(told: Spending, currency: str) -> str:
+def _fewer(told: SpendingFigures, currency: str) -> str:
     """The next programme below, and what it would lose."""
     taken = told.recommended
     below = [item for item in _same_number(told) if item.n_specimens < taken.n_specimens]
@@ -104,7 +104,7 @@ def _fewer(told: Spending, currency: str) -> str:
     return f"{least.n_specimens} specimens would read {percent(_rms(told, least), digits=2)} off{saved}."
 
 
-def _dearer(told: Spending, currency: str) -> str:
+def _dearer(told: SpendingFigures, currency: str) -> str:
     """What the most specimens of as many trial batches would gain."""
     taken = told.recommended
     above = [item for item in _same_number(told) if item.n_specimens > taken.n_specimens and item.is_within_limits]
@@ -122,7 +122,7 @@ def _dearer(told: Spending, currency: str) -> str:
     return f"{most.n_specimens} specimens buy {little}{percent(_rms(told, most), digits=2)} instead{extra}."
 
 
-def _more(told: Spending, currency: str) -> str:
+def _more(told: SpendingFigures, currency: str) -> str:
     """What one more trial batch of the same schedule would gain."""
     taken = told.recommended
     found = [
@@ -148,7 +148,7 @@ def _more(told: Spending, currency: str) -> str:
     )
 
 
-def _beyond(told: Spending, settings: Settings, taken: Programme) -> str:
+def _beyond(told: SpendingFigures, settings: Settings, taken: Programme) -> str:
     """What no programme reaches, and what helps then."""
     known = [item for item in told.programmes if item.n_trial_batches <= max(3, taken.n_trial_batches)]
     best = max(known, key=lambda item: _share(told, item))
@@ -165,16 +165,16 @@ def _beyond(told: Spending, settings: Settings, taken: Programme) -> str:
     return f"{rest}."
 
 
-def with_pours(told: Spending, early: EarlyBreaks | None) -> tuple[str, ...]:
-    """The sentences, and what early breaks of every pour do where the plan has them and no programme is enough."""
+def pours_words(told: SpendingFigures, early: EarlyBreaks | None) -> tuple[str, ...]:
+    """What early breaks of every pour do, where the plan has them and no programme is enough."""
     if early is None or early.recommended is None or told.is_enough or told.judged_on == "own batch":
-        return told.sentences
+        return ()
     row = early.rows[early.recommended]
     if not row.ages_h:
-        return told.sentences
+        return ()
     money = "" if row.cost_per_pour is None else f" for {row.cost_per_pour:.0f} {early.currency} a pour"
     text = (
         f"With {broken_words(row)} of every pour broken early{money} and read by the records, pours are read "
         f"{percent(row.rms)} off, {percent(row.within_tolerance, digits=0)} within the tolerance"
     )
-    return (*told.sentences, f"{text}{': good enough' if early.is_enough else ''}.")
+    return (f"{text}{': good enough' if early.is_enough else ''}.",)

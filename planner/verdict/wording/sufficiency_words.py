@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from planner.terms.labels import at_least_label, percent
 from planner.terms.results.recommendation import NextBatchVerdict
-from planner.terms.results.sample_size import Enough
+from planner.terms.results.sample_size import EnoughFigures
 
 
-def sufficiency_words(found: Enough, later: NextBatchVerdict | None, n_best: int) -> str:
+def sufficiency_words(found: EnoughFigures, later: NextBatchVerdict | None, n_best: int) -> str:
     """The answer in words, with its lower bound beside it."""
     who = "later pours" if found.basis == "next batch" else "own batches"
     kept = f"{percent(found.within_tolerance, digits=0)} of {who} within {percent(found.tolerance, digits=0)}"
@@ -29,7 +29,7 @@ def sufficiency_words(found: Enough, later: NextBatchVerdict | None, n_best: int
     return text + f"between batches, which differ by about {percent(later.between_batch_cv)}." + _trial_words(found)
 
 
-def _reservations(found: Enough, n_best: int) -> str:
+def _reservations(found: EnoughFigures, n_best: int) -> str:
     text = ""
     worse = [step for step in found.steps if step.most_specimens > n_best and step.within_tolerance < found.assurance]
     if worse:
@@ -42,7 +42,7 @@ def _reservations(found: Enough, n_best: int) -> str:
     return text
 
 
-def _trial_words(found: Enough) -> str:
+def _trial_words(found: EnoughFigures) -> str:
     if not found.by_trial_batches:
         return ""
     listed = ", ".join(

@@ -22,7 +22,7 @@ class BrokenMean:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TrialAnswer:
+class TrialFigures:
     """The trial batch after its first breaks. Errors are RMS on its own batch, relative."""
 
     batch: str
@@ -38,6 +38,12 @@ class TrialAnswer:
     noticed_deficit: float  # missing strength that would be noticed 9 times in 10
     n_rescored: int  # schedules that begin as this batch did
     cost_change: float | None  # money of the calibration, new less planned; None without prices
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrialAnswer(TrialFigures):
+    """The same with its reasons in words."""
+
     why: tuple[str, ...]
 
 

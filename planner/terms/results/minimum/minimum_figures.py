@@ -79,7 +79,7 @@ class AtLeast:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TargetMinimum:
+class TargetMinimumFigures:
     """What one target age asks for; all targets together where `age_h` is None."""
 
     age_h: float | None
@@ -99,7 +99,6 @@ class TargetMinimum:
     rules: tuple[PropertyRule, ...]
     constraints: tuple[ConstraintPrice, ...]
     at_least: AtLeast | None
-    sentence: str
 
     @property
     def fewest(self) -> Programme | None:
@@ -109,6 +108,13 @@ class TargetMinimum:
     def least(self, of: LeastOf) -> Programme | None:
         """The programme with the least of something; None where none keeps the target."""
         return next((item.programme for item in self.leasts if item.of == of), None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TargetMinimum(TargetMinimumFigures):
+    """The same with its sentence."""
+
+    sentence: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
 
 import numpy as np
 
@@ -16,9 +15,10 @@ from planner.terms.arrays import FloatArray
 from planner.terms.labels import age_label
 from planner.terms.problems import InputError, Problem
 from planner.terms.records import Break, GivenRecords
-from planner.terms.results.after_casting.continuing import BrokenMean, TrialAnswer
+from planner.terms.results.after_casting.continuing import BrokenMean, TrialAnswer, TrialFigures
 from planner.terms.results.recommendation import Recommendation
 from planner.terms.schedule import Schedule
+from planner.terms.worded import worded
 from planner.verdict.answers.continuing.beginnings import earlier_batches, rescored
 from planner.verdict.answers.continuing.rescored import Decision, Rescored
 from planner.verdict.selection.search import Search
@@ -79,7 +79,7 @@ def _answer(search: Search, told: Recommendation, means: BatchMeans, known: Sequ
     weights /= weights.sum()
     alike = np.full(len(units), 1.0 / len(units))
     decision = Decision("stop", table.planned) if test.is_stranger else table.decide(weights)
-    answer = TrialAnswer(
+    figures = TrialFigures(
         batch=means.batch,
         broken=_broken(means, np.exp(earlier.prior.at(means.maturity_h)[0]).tolist()),
         action=decision.action,
@@ -93,9 +93,8 @@ def _answer(search: Search, told: Recommendation, means: BatchMeans, known: Sequ
         noticed_deficit=test.noticed_deficit,
         n_rescored=len(table.choices),
         cost_change=_cost_change(table, decision.row, cost),
-        why=(),
     )
-    return replace(answer, why=tuple(why_words(answer, currency=told.currency)))
+    return worded(TrialAnswer, figures, why=tuple(why_words(figures, currency=told.currency)))
 
 
 def _faults(breaks: Sequence[Break], told: Recommendation) -> Iterator[str]:

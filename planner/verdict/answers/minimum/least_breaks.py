@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
@@ -22,8 +23,10 @@ from planner.terms.results.minimum.minimum_figures import (
     LeastOf,
     Need,
     TargetMinimum,
+    TargetMinimumFigures,
 )
 from planner.terms.results.recommendation import RatedChoice
+from planner.terms.worded import worded
 from planner.verdict.answers.minimum.allowed_programmes import (
     AllowedProgrammes,
     allowed_programmes,
@@ -74,11 +77,12 @@ def target_minimum(
     leasts = _leasts(allowed)
     needs = _needs(allowed, spans)
     has_must = any(item.need in ("must be there", "demanded") for item in needs)
-    found = replace(
-        _bare(search, age_h, spans),
+    figures = TargetMinimumFigures(
+        **_of_records(search, age_h, spans),
         n_programmes=int(allowed.is_allowed.sum()),
         n_keeping=int(allowed.is_keeping.sum()),
         judged_on=allowed.judged_on,
+        unjudged_because="",
         leasts=leasts,
         own_batch=() if own is None else _leasts(own),
         nearest=nearest,
@@ -89,7 +93,8 @@ def target_minimum(
         at_least=_standard(allowed, standard),
     )
     target = search.plan.settings.target
-    return replace(found, sentence=minimum_words(found, tolerance=target.tolerance, assurance=target.assurance))
+    words = minimum_words(figures, tolerance=target.tolerance, assurance=target.assurance)
+    return worded(TargetMinimum, figures, sentence=words)
 
 
 def _is_later_missed(allowed: AllowedProgrammes) -> bool:
@@ -100,21 +105,28 @@ def _standard(allowed: AllowedProgrammes, standard: str) -> AtLeast | None:
     return at_least(allowed, standard) if standard else None
 
 
-def _bare(search: Search, age_h: float | None, spans: Spans) -> TargetMinimum:
-    """What the records say of the target, whatever can be judged."""
+def _of_records(search: Search, age_h: float | None, spans: Spans) -> dict[str, Any]:
+    """Fields that tell what the records say of the target, whatever can be judged."""
     cells = search.cells
     setting = 0 if not search.chosen else cells.settings.index(search.matrix.joints[search.chosen.taken.joint].maturity)
     at_target, truth = cells.checks.maturity_h[setting], cells.checks.truth_mpa
-    return TargetMinimum(
-        age_h=age_h,
-        maturity_h=spans.middle_h,
-        maturity_span_h=(float(at_target.min()), float(at_target.max())),
-        strength_mpa=(float(truth.min()), float(truth.mean()), float(truth.max())),
-        n_batches=search.scoring.n_units,
+    return {
+        "age_h": age_h,
+        "maturity_h": spans.middle_h,
+        "maturity_span_h": (float(at_target.min()), float(at_target.max())),
+        "strength_mpa": (float(truth.min()), float(truth.mean()), float(truth.max())),
+        "n_batches": search.scoring.n_units,
+    }
+
+
+def _unjudged(search: Search, age_h: float | None) -> TargetMinimum:
+    """Nothing but the records themselves: drawn batches carry no share, and one batch judges nothing."""
+    figures = TargetMinimumFigures(
+        **_of_records(search, age_h, spans_of(search.cells, 0)),
         n_programmes=0,
         n_keeping=0,
         judged_on=None,
-        unjudged_because="",
+        unjudged_because=UNJUDGED_DRAWN if search.basis.is_drawn else UNJUDGED_FEW,
         leasts=(),
         own_batch=(),
         nearest=None,
@@ -123,15 +135,8 @@ def _bare(search: Search, age_h: float | None, spans: Spans) -> TargetMinimum:
         rules=(),
         constraints=(),
         at_least=None,
-        sentence="",
     )
-
-
-def _unjudged(search: Search, age_h: float | None) -> TargetMinimum:
-    """Nothing but the records themselves: drawn batches carry no share, and one batch judges nothing."""
-    why = UNJUDGED_DRAWN if search.basis.is_drawn else UNJUDGED_FEW
-    found = replace(_bare(search, age_h, spans_of(search.cells, 0)), unjudged_because=why)
-    return replace(found, sentence=minimum_words(found, tolerance=1.0, assurance=1.0))
+    return worded(TargetMinimum, figures, sentence=minimum_words(figures, tolerance=1.0, assurance=1.0))
 
 
 def _leasts(allowed: AllowedProgrammes) -> tuple[Least, ...]:
