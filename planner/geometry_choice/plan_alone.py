@@ -1,0 +1,45 @@
+"""The plan as if one geometry were all there is."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from planner.conversion import Conversion, converted_records
+from planner.conversion.converted_records import records_of, shared_departure
+from planner.laboratory.estimate import litres_of_one
+from planner.terms.plan.settings import Costs, Laboratory, Plan, Settings
+from planner.terms.plan.specimen_kinds import SpecimenKind
+
+
+def plan_of(plan: Plan, kind: SpecimenKind, conversion: Conversion | None) -> Plan:
+    """The plan as if one geometry were all there is: its breaks converted, its own prices and minutes."""
+    settings = plan.settings
+    if conversion is None:
+        records = records_of(plan.records, kind.geometry)
+    else:
+        common = max(shared_departure(plan.records, conversion, target_age_h=age) for age in settings.target.ages_h)
+        records = converted_records(plan.records, conversion, common=common)
+    prior = replace(settings.prior, geometry=kind.geometry)
+    if kind.within_test_cv is not None:
+        prior = replace(prior, within_test_cv=kind.within_test_cv, within_test_cv_by_age=())
+    alone = replace(
+        settings, specimens=(), prior=prior, costs=_costs(settings, kind), laboratory=_laboratory(settings, kind)
+    )
+    return replace(plan, settings=alone, records=records)
+
+
+def _costs(settings: Settings, kind: SpecimenKind) -> Costs | None:
+    if settings.costs is None:
+        return None
+    stated = {key: getattr(kind, key) for key in ("specimen", "preparation", "break_one")}
+    return replace(
+        settings.costs,
+        litres_each=litres_of_one(kind.geometry),
+        **{key: value for key, value in stated.items() if value is not None},
+    )
+
+
+def _laboratory(settings: Settings, kind: SpecimenKind) -> Laboratory | None:
+    if kind.minutes_per_break is None:
+        return settings.laboratory
+    return replace(settings.laboratory_taken, minutes_per_break=kind.minutes_per_break, is_break_time_stated=True)
