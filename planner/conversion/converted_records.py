@@ -13,7 +13,9 @@ from planner.conversion.pairs import Place, groups_of
 from planner.terms.records import Break, Records
 
 
-def converted_records(records: Records, conversion: Conversion, *, common: float = 0.0) -> Records:
+def converted_records(
+    records: Records, conversion: Conversion, *, common: float = 0.0, not_credited: float = 0.0
+) -> Records:
     """Convert the breaks of one geometry, and take measured truths of the target's geometry where there are any.
 
     Site-cured specimens tell the truth. Those of the target's geometry tell it as it is, and so carry the error of the
@@ -25,6 +27,9 @@ def converted_records(records: Records, conversion: Conversion, *, common: float
     common
         Covariance of curve and conversion over batches, relative; above 0 it is counted twice where truths are
         converted, as they cannot show it.
+    not_credited
+        Variance, relative, by which measured truths are spread: where errors of curve and conversion happen to cancel
+        in a few batches, the total would else come out below the curve's own error.
     """
     own, wanted = (groups_of(records.breaks, name) for name in (conversion.from_geometry, conversion.to_geometry))
     cv = {place: _converted_cv(place, items, conversion, common) for place, items in own.items()}
@@ -33,7 +38,8 @@ def converted_records(records: Records, conversion: Conversion, *, common: float
         place = (item.batch, item.curing, item.placement, item.age_h)
         is_truth = item.curing == "site" and place in wanted
         if item.geometry == conversion.to_geometry and is_truth:
-            kept.append(replace(item, strength_mpa=conversion.aligned(item.batch, item.strength_mpa)))
+            aligned = conversion.aligned(item.batch, item.strength_mpa)
+            kept.append(replace(item, strength_mpa=aligned, conversion_cv=float(np.sqrt(not_credited))))
         elif item.geometry == conversion.from_geometry and not is_truth:
             converted = float(conversion.convert(item.strength_mpa))
             kept.append(replace(item, strength_mpa=converted, conversion_cv=cv[place]))

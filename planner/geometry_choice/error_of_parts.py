@@ -10,18 +10,29 @@ from planner.choices import choice_set, extra_choices
 from planner.conversion import Conversion, converted_records
 from planner.conversion.converted_records import records_of
 from planner.conversion.told_conversions import usual_strength
-from planner.evidence import tabulate
+from planner.evidence import Cells, tabulate
+from planner.geometry_choice.plan_alone import plan_of
 from planner.resampling import Scoring, joints_of
 from planner.resampling.errors.judged_programmes import judge
+from planner.terms.arrays import BoolArray
 from planner.terms.plan.settings import Plan
 from planner.terms.plan.specimen_kinds import SpecimenKind
 from planner.terms.problems import InputError
+from planner.terms.records import Records
 from planner.terms.results.geometry_options import ErrorParts
 from planner.verdict.selection.search import Search
 
 
-def error_parts(plan: Plan, search: Search, kind: SpecimenKind, conversion: Conversion | None) -> ErrorParts:
-    """The total error of what was chosen, and the parts that curve and conversion have in it."""
+def error_parts(
+    plan: Plan, search: Search, kind: SpecimenKind, conversion: Conversion | None, *, not_credited: float = 0.0
+) -> ErrorParts:
+    """The total error of what was chosen, and the parts that curve and conversion have in it.
+
+    Parameters
+    ----------
+    not_credited
+        Variance that the measured truths of `search` were spread by.
+    """
     assert search.chosen is not None
     assert search.programmes is not None
     taken = search.chosen.taken
@@ -36,22 +47,26 @@ def error_parts(plan: Plan, search: Search, kind: SpecimenKind, conversion: Conv
         for mpa, age, weight in zip(usual, target.ages_h, target.target_weights, strict=True)
         if mpa is not None
     ]
+    # held against truths of its own geometry, converted alike, the conversion drops out
+    own = converted_records(records_of(plan.records, kind.geometry), conversion)
+    exact = replace(own, breaks=tuple(replace(item, conversion_cv=0.0) for item in own.breaks))
+    shown = None if not_credited == 0.0 else _held_against(plan_of(plan, kind, conversion).records, search)
     return ErrorParts(
         total_rms=total,
-        curve_rms=_curve_alone(plan, search, kind, conversion),
+        curve_rms=_held_against(exact, search),
         conversion_rms=float(np.sqrt(sum(variances))),
+        not_credited=not_credited,
+        shown_rms=shown,
     )
 
 
-def _curve_alone(plan: Plan, search: Search, kind: SpecimenKind, conversion: Conversion) -> float | None:
-    """The chosen programme held against truths of its own geometry, converted alike: the conversion drops out."""
-    own = converted_records(records_of(plan.records, kind.geometry), conversion)
-    exact = replace(own, breaks=tuple(replace(item, conversion_cv=0.0) for item in own.breaks))
+def _held_against(records: Records, search: Search) -> float | None:
+    """Error of the chosen programme on other records of the same batches; None where they cannot judge it."""
     settings, programmes = search.plan.settings, search.programmes
     assert programmes is not None
     assert search.chosen is not None
     try:
-        cells = tabulate(exact, settings)
+        cells = tabulate(records, settings)
     except InputError:
         return None
     taken, joints = search.chosen.taken, joints_of(settings.curves, cells.settings)
@@ -65,3 +80,14 @@ def _curve_alone(plan: Plan, search: Search, kind: SpecimenKind, conversion: Con
     )  # fmt: skip
     rms = float(judged.rms[0, 0])
     return rms if np.isfinite(rms) else None
+
+
+def is_measured(cells: Cells, not_credited: float) -> BoolArray:
+    """Which checks are truths in the target's geometry, all spread alike, and no converted ones, ``(n_checks,)``."""
+    return np.asarray(cells.checks.conversion_cv == float(np.sqrt(not_credited)))
+
+
+def measured_share(cells: Cells, not_credited: float) -> float:
+    """Share of the checks' weight that measured truths have."""
+    weight = cells.checks.weight
+    return float(weight[is_measured(cells, not_credited)].sum() / weight.sum())

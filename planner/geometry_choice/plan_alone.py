@@ -11,14 +11,20 @@ from planner.terms.plan.settings import Costs, Laboratory, Plan, Settings
 from planner.terms.plan.specimen_kinds import SpecimenKind
 
 
-def plan_of(plan: Plan, kind: SpecimenKind, conversion: Conversion | None) -> Plan:
-    """The plan as if one geometry were all there is: its breaks converted, its own prices and minutes."""
+def plan_of(plan: Plan, kind: SpecimenKind, conversion: Conversion | None, *, not_credited: float = 0.0) -> Plan:
+    """The plan as if one geometry were all there is: its breaks converted, its own prices and minutes.
+
+    Parameters
+    ----------
+    not_credited
+        Variance, relative, by which every measured truth is spread, see :func:`planner.conversion.converted_records`.
+    """
     settings = plan.settings
     if conversion is None:
         records = records_of(plan.records, kind.geometry)
     else:
         common = max(shared_departure(plan.records, conversion, target_age_h=age) for age in settings.target.ages_h)
-        records = converted_records(plan.records, conversion, common=common)
+        records = converted_records(plan.records, conversion, common=common, not_credited=not_credited)
     prior = replace(settings.prior, geometry=kind.geometry)
     if kind.within_test_cv is not None:
         prior = replace(prior, within_test_cv=kind.within_test_cv, within_test_cv_by_age=())

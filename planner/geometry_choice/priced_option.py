@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from planner.geometry_choice.error_of_parts import is_measured
 from planner.laboratory.estimate import estimate
 from planner.terms.plan.specimen_kinds import SpecimenKind
 from planner.terms.results.choice_role import ChoiceRole
@@ -32,7 +33,7 @@ def priced_option(search: Search, kind: SpecimenKind, programme: Programme, erro
         n_targets=len(settings.target.ages_h),
     )
     count = priced.count
-    is_measured = np.bincount(cells.check_unit, weights=cells.checks.conversion_cv == 0.0) > 0
+    n_measured = len(np.unique(cells.check_unit[is_measured(cells, error.not_credited)]))
     column = search.programmes.everything.trial_batches.index(number)
     return GeometryOption(
         geometry=kind.geometry,
@@ -40,7 +41,7 @@ def priced_option(search: Search, kind: SpecimenKind, programme: Programme, erro
         error=error,
         within_tolerance=float(search.programmes.everything.within_tolerance[search.chosen.taken.which, column]),
         n_units=cells.n_units,
-        n_measured=int(is_measured.sum()),
+        n_measured=n_measured,
         within_test_cv=cells.scatter.pooled_cv,
         cost=priced.total,
         preparation_cost=None if settings.costs is None else settings.costs.preparation * count.n_of_curve,

@@ -17,13 +17,21 @@ class ErrorParts:
     total_rms: float  # where programmes are judged, against strength in the target's geometry
     curve_rms: float | None  # the same programme held against truths of its own geometry; None: too few
     conversion_rms: float  # of the conversion at the targets, for a new batch; 0: nothing is converted
+    not_credited: float = 0.0  # variance put on measured truths, as a covariance below 0 shows in too few batches
+    shown_rms: float | None = None  # the total as the batches show it, with nothing put on; None: the same
 
     @property
     def twice_covariance(self) -> float | None:
-        """What is left: above 0 where errors of curve and conversion add up, chance included."""
-        if self.curve_rms is None:
-            return None
-        return self.total_rms**2 - self.curve_rms**2 - self.conversion_rms**2
+        """What is left of the total: above 0 where errors of curve and conversion add up, else put back to about 0."""
+        return self._left_of(self.total_rms)
+
+    @property
+    def shown_covariance(self) -> float | None:
+        """Twice the covariance as the batches show it, chance included."""
+        return self._left_of(self.total_rms if self.shown_rms is None else self.shown_rms)
+
+    def _left_of(self, rms: float) -> float | None:
+        return None if self.curve_rms is None else rms**2 - self.curve_rms**2 - self.conversion_rms**2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -150,8 +150,14 @@ def _parts(taken: GeometryOption) -> str:
         return ""
     total, curve, conversion = (1e4 * rms**2 for rms in (error.total_rms, error.curve_rms or 0.0, error.conversion_rms))
     both = 1e4 * error.twice_covariance
-    return (
+    text = (
         f"In squares of percent the total is {total:.1f}: curve {curve:.1f}, conversion {conversion:.1f}, twice their "
-        f"covariance {both:+.1f} (over {taken.n_measured} batches with a truth in the target's geometry, so largely "
-        "chance)."
+        f"covariance {both:+.1f}"
     )
+    if error.not_credited > 0.0 and error.shown_covariance is not None:
+        return (
+            f"{text}. The {taken.n_measured} batches with a truth in the target's geometry show "
+            f"{1e4 * error.shown_covariance:+.1f} for the last; so few cannot tell that from chance, so nothing below "
+            "0 is credited and the total stays above the curve's own error."
+        )
+    return f"{text} (over {taken.n_measured} batches with a truth in the target's geometry, so largely chance)."

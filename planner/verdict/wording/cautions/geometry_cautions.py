@@ -20,7 +20,7 @@ def geometry_cautions(about: Circumstances) -> Iterator[Caution]:
     answer = about.geometries
     if answer is not None and answer.conversion is not None:
         yield from _converted(answer.conversion)
-        yield from _credited(about)
+        yield from _not_credited(about)
     elif wanted and broken and broken != wanted and answer is None:
         yield Caution(
             "specification-of-another-geometry",
@@ -65,18 +65,17 @@ def _converted(conversion: ConversionFigures) -> Iterator[Caution]:
         )
 
 
-def _credited(about: Circumstances) -> Iterator[Caution]:
-    """A covariance below nought makes the total smaller than its parts; few batches show such a one by chance."""
+def _not_credited(about: Circumstances) -> Iterator[Caution]:
+    """A covariance below nought would make the total smaller than its parts; few batches show such a one by chance."""
     answer = about.geometries
     error = None if answer is None else answer.recommended.error
-    if error is None or error.twice_covariance is None or error.twice_covariance >= 0.0 or error.curve_rms is None:
+    if error is None or error.not_credited == 0.0 or error.shown_rms is None:
         return
-    apart = (error.curve_rms**2 + error.conversion_rms**2) ** 0.5
     yield Caution(
         "conversion-and-curve-offset",
-        f"In the batches that judged it, errors of curve and conversion partly cancel: {percent(error.total_rms)} "
-        f"together, {percent(apart)} if they were independent. Few batches show such a thing by chance: plan with "
-        "the larger figure.",
+        f"In the batches that judged it, errors of curve and conversion partly cancel: {percent(error.shown_rms)} in "
+        f"all. So few batches show such a thing by chance, so it is not credited: every figure here rests on "
+        f"{percent(error.total_rms)}.",
     )
 
 
