@@ -37,13 +37,25 @@ def maturity_settings(
         settings = (MaturitySetting("equivalent age", 5000.0, grid.reference_c),)
     if span >= LEAST_SPAN_K or len(settings) == 1:
         return settings, None
-    middle = (by_age or by_datum)[len(by_age or by_datum) // 2]
-    return (middle,), Caution(
+    told = settings_of_mortar(grid)
+    taken = told[0] if told else (by_age or by_datum)[len(by_age or by_datum) // 2]
+    says = ", as the mortar tells, not the concrete" if told else ""
+    return (taken,), Caution(
         "constants-not-told-apart",
         f"The recorded temperatures span {span:.1f} K, less than {LEAST_SPAN_K:g} K, so they cannot tell "
-        f"maturity constants apart: {middle} is used and not searched. Record specimens cured "
+        f"maturity constants apart: {taken} is used{says} and not searched. Record specimens cured "
         f"well away from {grid.reference_c:g} C to learn the constant.",
     )
+
+
+def settings_of_mortar(grid: MaturityGrid) -> tuple[MaturitySetting, ...]:
+    """The constants that cubes of mortar tell, Q first; none where there are no cubes."""
+    if grid.mortar is None:
+        return ()
+    q_k, datum_c = grid.mortar.q_k.taken, grid.mortar.datum_c.taken
+    by_age = () if q_k is None else (MaturitySetting("equivalent age", q_k, grid.reference_c),)
+    by_datum = () if datum_c is None else (MaturitySetting("temperature-time", datum_c, grid.reference_c),)
+    return (*by_age, *by_datum)
 
 
 class BreakMaturity:

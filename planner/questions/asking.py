@@ -175,6 +175,7 @@ def check(plan: Plan | str | Path, *, is_outside_allowed: bool = False) -> Answe
     from planner.evidence.record_summary import tell_story
     from planner.read import tidy_tables
     from planner.report.accounts.parts.conversion_account import conversion_sections
+    from planner.report.accounts.parts.mortar_account import mortar_section
     from planner.report.accounts.records_account import story_account
     from planner.report.documents.values.conversion_document import conversions_document
     from planner.report.documents.values.recommendation_document import plain_value
@@ -188,6 +189,9 @@ def check(plan: Plan | str | Path, *, is_outside_allowed: bool = False) -> Answe
     )
     conversions = told_conversions(inputs.records, settings)
     document = plain_value(story)
+    mortar = settings.maturity.mortar
+    if mortar is not None:
+        document |= {"mortar": plain_value(mortar)}
     if settings.specimens:
         document |= {"conversions": conversions_document(conversions)}
     shown = shown_as(settings, inputs.records)
@@ -196,7 +200,12 @@ def check(plan: Plan | str | Path, *, is_outside_allowed: bool = False) -> Answe
         result=story,
         document=document,
         sections=told_in(
-            shown, lambda: (*story_account(story, title=settings.title), *conversion_sections(conversions))
+            shown,
+            lambda: (
+                *story_account(story, title=settings.title),
+                *(() if mortar is None else (mortar_section(mortar),)),
+                *conversion_sections(conversions),
+            ),
         ),
         shown=shown,
         files=tidy_tables(inputs),

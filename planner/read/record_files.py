@@ -213,7 +213,7 @@ def read_batch_file(raw: RawPlan, shelf: Shelf, findings: Findings) -> tuple[Bat
     name, prior = raw.text("prior", "batches"), raw.tables.get("prior")
     if name is None:
         return None, True
-    table = _read_table(
+    table = read_table(
         name,
         shelf,
         findings,
@@ -232,7 +232,7 @@ def read_batch_file(raw: RawPlan, shelf: Shelf, findings: Findings) -> tuple[Bat
 
 def read_break_file(name: str, shelf: Shelf, findings: Findings, context: BreakContext) -> BreakRows | None:
     """Read one table of breaks; None, with reasons in the findings, where that fails."""
-    table = _read_table(
+    table = read_table(
         name,
         shelf,
         findings,
@@ -255,7 +255,7 @@ def read_temperature_file(
 ) -> tuple[CuringRecord, ...]:
     """Read one table of temperatures; empty, with reasons in the findings, where that fails."""
     is_logger = bool(context.sensors)
-    table = _read_table(
+    table = read_table(
         name,
         shelf,
         findings,
@@ -273,7 +273,7 @@ def read_temperature_file(
     return () if readings is None else build_curing_records(name, readings, findings)
 
 
-def _read_table(
+def read_table(
     name: str,
     shelf: Shelf,
     findings: Findings,
@@ -284,6 +284,7 @@ def _read_table(
     needed: str,
     skip_rows: int = 0,
 ) -> Table | None:
+    """Read one table of any kind that people keep it in; None, with reasons in the findings, where that fails."""
     content = shelf.take(name, endings=TABLE_ENDINGS, column=key)
     if content is None:
         return None

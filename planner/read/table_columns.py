@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from planner.read.breaks.break_columns import BREAK_COLUMNS
 from planner.read.casting.batch_file import BATCH_COLUMNS
+from planner.read.mortar_file import MORTAR_COLUMNS
 from planner.read.tabular.headings import Column
 from planner.read.temperatures.temperature_file import TEMPERATURE_COLUMNS
 
@@ -13,4 +14,5 @@ TABLE_COLUMNS: Mapping[str, Mapping[str, Column]] = {
     "breaks": BREAK_COLUMNS,
     "temperatures": TEMPERATURE_COLUMNS,
     "batches": BATCH_COLUMNS,
-}  # by the key of [prior] that names the table
+    "mortar": MORTAR_COLUMNS,
+}  # by the key of [prior], or of [maturity], that names the table

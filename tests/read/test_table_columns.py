@@ -38,7 +38,7 @@ def test_every_column_is_listed_with_what_it_holds(width: str) -> None:
 def test_the_answer_holds_other_headings_too() -> None:
     document = table_columns().document
     assert document["breaks"]["strength_mpa"]["also"] == ["strength_in_mpa", "compressive_strength_mpa", "fc_mpa"]
-    assert set(document) == {"breaks", "temperatures", "batches"}
+    assert set(document) == {"breaks", "temperatures", "batches", "mortar"}
 
 
 def test_no_two_columns_of_a_table_share_a_heading() -> None:

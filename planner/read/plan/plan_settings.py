@@ -37,6 +37,7 @@ from planner.terms.records import Records
 from planner.terms.schedule import Schedule
 
 LEAST_Q_K, MOST_Q_K = 500.0, 20_000.0
+LEAST_DATUM_C = -50.0
 GAS_J_PER_MOL_K = 8.314462618  # CODATA 2018
 PlanTableType = TypeVar("PlanTableType", bound=PlanTable)
 
@@ -222,7 +223,7 @@ def _maturity(file: str, plan: RawPlan, findings: Findings) -> MaturityGrid | No
     datum_c = table.datum_c if not is_silent else default.datum_c
     q_k, datum_c = tuple(dict.fromkeys(q_k or ())), tuple(dict.fromkeys(datum_c or ()))
     wrong_q = [q for q in q_k if not LEAST_Q_K <= q <= MOST_Q_K]
-    wrong_datum = [datum for datum in datum_c if not -50 <= datum < table.reference_c]
+    wrong_datum = [datum for datum in datum_c if not LEAST_DATUM_C <= datum < table.reference_c]
     if wrong_q:
         findings.problem(
             file,
@@ -233,8 +234,8 @@ def _maturity(file: str, plan: RawPlan, findings: Findings) -> MaturityGrid | No
     if wrong_datum:
         findings.problem(
             file,
-            f"Given {listed(f'{datum:g}' for datum in wrong_datum)} C; a datum temperature lies from -50 C "
-            f"to below the reference of {table.reference_c:g} C.",
+            f"Given {listed(f'{datum:g}' for datum in wrong_datum)} C; a datum temperature lies from "
+            f"{LEAST_DATUM_C:g} C to below the reference of {table.reference_c:g} C.",
             column="maturity.datum_c",
         )
     if not -20 <= table.reference_c <= 45:

@@ -198,6 +198,9 @@ class MaturityTable(PlanTable):
     datum_c: Annotated[Numbers | None, said("datum temperatures of the temperature-time factor", [-10, -5, 0, 5])] = (
         None
     )
+    mortar: Annotated[
+        Filled | None, said("cubes of the mix's mortar at three temperatures: they tell Q and datum", "mortar.csv")
+    ] = None
 
 
 class CompareTable(PlanTable):

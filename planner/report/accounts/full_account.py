@@ -14,6 +14,7 @@ from planner.report.accounts.parts.conversion_account import recommended_convers
 from planner.report.accounts.parts.drawn_account import headed, temperature_section
 from planner.report.accounts.parts.early_break_account import early_break_section
 from planner.report.accounts.parts.geometry_account import geometry_section, specimen_facts
+from planner.report.accounts.parts.mortar_account import mortar_section
 from planner.report.accounts.parts.programme_account import estimate_section, programme_section
 from planner.report.accounts.parts.sample_size_account import enough_section
 from planner.report.accounts.parts.slip_account import slip_section
@@ -58,6 +59,7 @@ def recommendation_account(recommendation: Recommendation) -> tuple[Section, ...
         geometry_section(recommendation),
         recommended_conversion(recommendation),
         constants_section(recommendation),
+        mortar_section(recommendation.mortar, recommendation.constants),
         if_then_section(recommendation),
         Section("Why", (Bullets(tuple(words.clean(reason) for reason in recommendation.reasons)),)),
         basis_section(recommendation),

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from planner.terms.plan.early_breaks import Pours
+from planner.terms.plan.mortar import MortarConstants
 from planner.terms.plan.specimen_kinds import SpecimenKind
 from planner.terms.records import Records
 from planner.terms.schedule import Schedule
@@ -117,6 +118,7 @@ class MaturityGrid:
     equivalent_age_q_k: tuple[float, ...] = (4000.0, 5000.0, 6000.0)
     datum_c: tuple[float, ...] = (-10.0, -5.0, 0.0, 5.0)
     reference_c: float = 20.0
+    mortar: MortarConstants | None = None  # where cubes of mortar tell; the lists above are then narrowed by it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,6 +13,7 @@ from typing import Literal
 from planner.terms.arrays import AnyArray, FloatArray
 from planner.terms.labels import target_label
 from planner.terms.maturity import MaturitySetting
+from planner.terms.plan.mortar import MortarConstants
 from planner.terms.plan.settings import CurveName, Weighting
 from planner.terms.problems import Caution
 from planner.terms.promise import Promise, PromiseArray
@@ -355,6 +356,7 @@ class Recommendation:
     target_waits_mpa: tuple[float | None, ...] = ()  # of each target: the strength waited for; (): all are ages
     waiting: Waiting | None = None  # when those strengths will be there
     constants: Constants | None = None  # how much they matter; None where the records do not tell them apart
+    mortar: MortarConstants | None = None  # what cubes of mortar say of them, where there are any
     if_then: IfThen | None = None  # what to do after the first break, laid down before casting
     geometries: GeometryAnswer | None = None  # which specimen to cast, where the plan lists several
     trial: TrialAnswer | None = None  # the trial batch after its first breaks, where they are given

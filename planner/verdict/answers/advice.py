@@ -45,6 +45,7 @@ from planner.verdict.validation.drawn_verdict import promises_nothing
 from planner.verdict.wording.cautions.caution_ranks import n_leading, ranked
 from planner.verdict.wording.cautions.cautions import STANDING, cautions
 from planner.verdict.wording.cautions.circumstances import Circumstances
+from planner.verdict.wording.cautions.mortar_cautions import mortar_cautions
 from planner.verdict.wording.next_batch_words import more_words
 from planner.verdict.wording.reasons import reasons
 
@@ -159,7 +160,9 @@ def advise(search: Search, standing: Standing, calibration: Calibration, *, star
         is_thinned=search.is_thinned,
         geometries=search.geometries,
     )
-    said = ranked((*cautions(about), *judged.cautions, *named.cautions))
+    mortar = settings.maturity.mortar
+    of_mortar = mortar_cautions(calibration.constants, mortar)
+    said = ranked((*cautions(about), *judged.cautions, *named.cautions, *of_mortar))
     listed = some_batches(cells) if is_drawn else cells
     told = Recommendation(
         geometries=search.geometries,
@@ -182,6 +185,7 @@ def advise(search: Search, standing: Standing, calibration: Calibration, *, star
         early_breaks=early,
         if_then=calibration.if_then,
         constants=calibration.constants,
+        mortar=mortar,
         waiting=waiting(search, recommended, honest),
         recommended=recommended,
         best=best,

@@ -38,6 +38,7 @@ CONCERNS: dict[str, Concern] = {
     "mix-not-in-records": Concern.DECISION,
     "mixes-pooled": Concern.DECISION,
     "curing-room-off": Concern.DECISION,
+    "mortar-against-companions": Concern.DECISION,
     "site-outside-records": Concern.DECISION,
     "age-is-the-clock": Concern.DECISION,
     "above-70-c": Concern.DECISION,
