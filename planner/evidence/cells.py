@@ -7,6 +7,7 @@ A *unit* is what is held out: a batch, or a whole mix.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -48,6 +49,16 @@ class Views:
 
     def __len__(self) -> int:
         return len(self.batch)
+
+    @property
+    def batch_code(self) -> IntArray:
+        """A whole number for the batch of each view, in the order in which they first come, ``(n_views,)``."""
+        return _codes(self.batch)
+
+    @property
+    def mix_code(self) -> IntArray:
+        """The same for its mix."""
+        return _codes(self.mix)
 
     def take(self, index: IntArray) -> Views:
         """Some of the views, in the order of `index`."""
@@ -186,3 +197,8 @@ class Cells:
         held = self.views.n_specimens > 0
         total = np.where(held, self.views.mean_mpa, 0.0).sum(axis=0)
         return np.asarray(total / np.maximum(held.sum(axis=0), 1))
+
+
+def _codes(names: Sequence[str]) -> IntArray:
+    code = {name: at for at, name in enumerate(dict.fromkeys(names))}
+    return np.array([code[name] for name in names], dtype=np.int64)

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from planner.maturity import constant_maturity, maturity_at
+from planner.maturity import constant_maturity, maturities_at
 from planner.terms.arrays import FloatArray
 from planner.terms.maturity import MaturitySetting
 from planner.terms.plan.settings import MaturityGrid, Prior
@@ -63,7 +63,7 @@ class BreakMaturity:
 
     def __init__(self, curing_records: Iterable[CuringRecord], standard_curing_c: float | None) -> None:
         self._standard_c = standard_curing_c
-        self._constant: dict[tuple[object, ...], FloatArray] = {}  # the same ages in thousands of batches
+        self._summed: dict[tuple[object, ...], FloatArray] = {}  # the same ages in thousands of batches
         self._records: dict[tuple[str, str], list[CuringRecord]] = {}
         for record in curing_records:
             self._records.setdefault((record.batch, record.curing), []).append(record)
@@ -91,21 +91,26 @@ class BreakMaturity:
             if record is None:
                 values += self._without_record(tuple(tested), tuple(settings))
                 continue
-            continued_c = self._standard_c if curing == "standard" else None
-            ages_h = np.array(tested)
-            for m, setting in enumerate(settings):
-                if setting.method == "age":
-                    values[m] += ages_h.sum()
-                else:
-                    values[m] += maturity_at(
-                        ages_h, record.elapsed_h, record.temperature_c, setting, continued_c=continued_c
-                    ).sum()
+            values += self._with_record(record, curing, tuple(tested), tuple(settings))
         return values / len(items)
+
+    def _with_record(
+        self, record: CuringRecord, curing: str, tested_h: tuple[float, ...], settings: tuple[MaturitySetting, ...]
+    ) -> FloatArray:
+        """Summed maturity of replicates that one record serves, ``(n_settings,)``."""
+        key = (id(record), curing, tested_h, settings)  # a cell is asked for as a whole and as parted for its checks
+        if key not in self._summed:
+            continued_c = self._standard_c if curing == "standard" else None
+            told = maturities_at(
+                np.array(tested_h), record.elapsed_h, record.temperature_c, settings, continued_c=continued_c
+            )
+            self._summed[key] = np.array([one.sum() for one in told])
+        return self._summed[key]
 
     def _without_record(self, tested_h: tuple[float, ...], settings: tuple[MaturitySetting, ...]) -> FloatArray:
         """Summed maturity at the stated curing temperature; by age nothing else is needed, ``(n_settings,)``."""
         key = (tested_h, settings)
-        if key not in self._constant:
+        if key not in self._summed:
             ages_h = np.array(tested_h)
             sums = np.zeros(len(settings))
             for m, setting in enumerate(settings):
@@ -113,5 +118,5 @@ class BreakMaturity:
                     sums[m] = ages_h.sum()
                 elif self._standard_c is not None:
                     sums[m] = constant_maturity(ages_h, self._standard_c, setting).sum()
-            self._constant[key] = sums
-        return self._constant[key]
+            self._summed[key] = sums
+        return self._summed[key]

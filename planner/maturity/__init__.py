@@ -4,7 +4,7 @@ Maturity is carried as hours at the reference temperature for every method, so t
 bounds mean the same whichever method made the abscissa.
 """
 
-from planner.maturity.break_maturity import constant_maturity, maturity_at
+from planner.maturity.break_maturity import constant_maturity, maturities_at, maturity_at
 from planner.maturity.equivalent_age import arrhenius_factor, equivalent_age
 from planner.maturity.temperature_time import temperature_time_factor
 
@@ -12,6 +12,7 @@ __all__ = [
     "arrhenius_factor",
     "constant_maturity",
     "equivalent_age",
+    "maturities_at",
     "maturity_at",
     "temperature_time_factor",
 ]

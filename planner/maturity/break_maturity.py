@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 import numpy as np
 
 from planner.maturity._reading_checks import checked_ages, checked_record, checked_temperatures
 from planner.maturity.equivalent_age import arrhenius_factor
 from planner.maturity.temperature_time import degrees_above
-from planner.terms.arrays import FloatArray
+from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.maturity import MaturitySetting
 
 
@@ -50,18 +53,36 @@ def maturity_at(
         Where an age lies beyond the record and `continued_c` is None, an age is below 0 h, or the record
         does not rise, is not finite or does not match in length.
     """
+    return maturities_at(ages_h, elapsed_h, temperature_c, (setting,), continued_c=continued_c)[0]
+
+
+def maturities_at(
+    ages_h: FloatArray,
+    elapsed_h: FloatArray,
+    temperature_c: FloatArray,
+    settings: Sequence[MaturitySetting],
+    *,
+    continued_c: float | None,
+) -> list[FloatArray]:
+    """The same under several settings, one array each: what does not depend on them is looked up once.
+
+    Raises
+    ------
+    ValueError
+        As :func:`maturity_at`.
+    """
     ages = checked_ages(ages_h)
     times_h, temperatures_c = checked_record(elapsed_h, temperature_c)
-    if setting.method == "age":
-        return ages.copy()
+    if all(setting.method == "age" for setting in settings):
+        return [ages.copy() for _ in settings]
     if times_h[0] > 0:
         times_h = np.concatenate(([0.0], times_h))
         temperatures_c = np.concatenate((temperatures_c[:1], temperatures_c))
     last_h = times_h[-1]
-    maturity_h = _within_record(np.minimum(ages, last_h), times_h, temperatures_c, setting)
+    within = _WithinRecord.of(np.minimum(ages, last_h), times_h, temperatures_c)
     beyond_h = ages - last_h
     if not np.any(beyond_h > 0):
-        return maturity_h
+        return [ages.copy() if setting.method == "age" else within.maturity(setting) for setting in settings]
     if continued_c is None:
         late = np.unique(ages[beyond_h > 0])
         raise ValueError(
@@ -69,8 +90,11 @@ def maturity_at(
             f"{', '.join(f'{age:g} h' for age in late[:10])}. Give the temperature after the last reading "
             f"or a longer record."
         )
-    later = rate(checked_temperatures(continued_c), setting)
-    return np.asarray(maturity_h + np.maximum(beyond_h, 0.0) * later, dtype=np.float64)
+    later_c, later_h = checked_temperatures(continued_c), np.maximum(beyond_h, 0.0)
+    return [
+        ages.copy() if setting.method == "age" else within.maturity(setting) + later_h * rate(later_c, setting)
+        for setting in settings
+    ]
 
 
 def constant_maturity(ages_h: FloatArray, temperature_c: float, setting: MaturitySetting) -> FloatArray:
@@ -111,19 +135,37 @@ def rate(temperature_c: FloatArray, setting: MaturitySetting) -> FloatArray:
     return np.ones_like(temperature_c)
 
 
-def _within_record(
-    ages_h: FloatArray, times_h: FloatArray, temperatures_c: FloatArray, setting: MaturitySetting
-) -> FloatArray:
-    """Read ages that lie inside a record that begins at 0 h."""
-    if times_h.size == 1:  # one reading at age zero: no interval has passed yet
-        return np.zeros_like(ages_h)
-    spans_h = np.diff(times_h)
-    steps_h = rate((temperatures_c[1:] + temperatures_c[:-1]) / 2, setting) * spans_h
-    at_reading_h = np.concatenate(([0.0], np.cumsum(steps_h)))
-    before = np.clip(np.searchsorted(times_h, ages_h, side="right") - 1, 0, spans_h.size - 1)
-    into_h = ages_h - times_h[before]
-    slopes = np.diff(temperatures_c) / spans_h
-    mean_c = temperatures_c[before] + slopes[before] * into_h / 2
-    # Capped at the whole interval's step: the accumulated mean first rises and then falls in a steep drop.
-    gained_h = np.minimum(rate(mean_c, setting) * into_h, steps_h[before])
-    return np.asarray(at_reading_h[before] + gained_h, dtype=np.float64)
+@dataclass(frozen=True, slots=True, eq=False)
+class _WithinRecord:
+    """Ages that lie inside a record that begins at 0 h, with all that no setting changes."""
+
+    spans_h: FloatArray  # between readings, (n_readings - 1,)
+    interval_c: FloatArray  # mean temperature of each, (n_readings - 1,)
+    before: IntArray  # interval that each age lies in, shape of the ages
+    into_h: FloatArray  # how far, shape of the ages
+    partial_c: FloatArray  # mean temperature from the reading before it, shape of the ages
+
+    @classmethod
+    def of(cls, ages_h: FloatArray, times_h: FloatArray, temperatures_c: FloatArray) -> _WithinRecord:
+        if times_h.size == 1:  # one reading at age zero: no interval has passed yet
+            none = np.zeros(1)
+            return cls(none, none, np.zeros(ages_h.shape, dtype=np.int64), np.zeros_like(ages_h), np.zeros_like(ages_h))
+        spans_h = np.diff(times_h)
+        before = np.clip(np.searchsorted(times_h, ages_h, side="right") - 1, 0, spans_h.size - 1)
+        into_h = ages_h - times_h[before]
+        slopes = np.diff(temperatures_c) / spans_h
+        return cls(
+            spans_h=spans_h,
+            interval_c=(temperatures_c[1:] + temperatures_c[:-1]) / 2,
+            before=before,
+            into_h=into_h,
+            partial_c=temperatures_c[before] + slopes[before] * into_h / 2,
+        )
+
+    def maturity(self, setting: MaturitySetting) -> FloatArray:
+        """Maturity at each age [h at the reference temperature]."""
+        steps_h = rate(self.interval_c, setting) * self.spans_h
+        at_reading_h = np.concatenate(([0.0], np.cumsum(steps_h)))
+        # Capped at the whole interval's step: the accumulated mean first rises and then falls in a steep drop.
+        gained_h = np.minimum(rate(self.partial_c, setting) * self.into_h, steps_h[self.before])
+        return np.asarray(at_reading_h[self.before] + gained_h, dtype=np.float64)

@@ -9,6 +9,7 @@ and what they would notice is said instead.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -56,6 +57,7 @@ def judge_stranger(prior: GrowthPrior, about: Belief, early: CellMeans) -> Stran
     )
 
 
+@lru_cache(maxsize=256)  # the same for every mean that is tried
 def _noticed_noncentrality(n_ages: int, n_freedom: int, limit: float) -> float:
     """Noncentrality of F at which the limit is passed in the wanted share of times."""
     from scipy.optimize import brentq

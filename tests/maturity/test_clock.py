@@ -7,7 +7,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from planner.maturity import arrhenius_factor, constant_maturity, equivalent_age, maturity_at, temperature_time_factor
+from planner.maturity import (
+    arrhenius_factor,
+    constant_maturity,
+    equivalent_age,
+    maturities_at,
+    maturity_at,
+    temperature_time_factor,
+)
 from planner.terms.maturity import MaturitySetting
 
 EQUIVALENT = MaturitySetting("equivalent age", 5000.0)
@@ -165,3 +172,19 @@ def test_constant_curing_needs_a_temperature(setting):
         constant_maturity(np.array([1.0]), np.nan, setting)
     with pytest.raises(ValueError, match="not below 0 h"):
         constant_maturity(np.array([-1.0]), 20.0, setting)
+
+
+@pytest.mark.parametrize("continued_c", [None, 5.0])
+def test_several_settings_at_once_are_each_alone(continued_c: float | None) -> None:
+    """To the last bit: records are looked up once for all constants."""
+    ages_h = np.array([0.0, 1.5, 3.0, 7.0]) if continued_c is None else np.array([0.0, 3.0, 30.0])
+    settings = (EQUIVALENT, TEMPERATURE_TIME, AGE, MaturitySetting("equivalent age", 3000.0))
+    told = maturities_at(ages_h, ELAPSED_H, TEMPERATURE_C, settings, continued_c=continued_c)
+    for setting, one in zip(settings, told, strict=True):
+        alone = maturity_at(ages_h, ELAPSED_H, TEMPERATURE_C, setting, continued_c=continued_c)
+        np.testing.assert_array_equal(one, alone)
+
+
+def test_an_age_beyond_the_record_is_refused_under_any_of_several_settings() -> None:
+    with pytest.raises(ValueError, match="record ends at"):
+        maturities_at(np.array([500.0]), ELAPSED_H, TEMPERATURE_C, (AGE, EQUIVALENT), continued_c=None)

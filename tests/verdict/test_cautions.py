@@ -18,6 +18,7 @@ from planner.terms.records import Break, CuringRecord
 from planner.terms.results.check_condition import CheckCondition, TruthSource
 from planner.terms.results.geometry_options import ErrorParts
 from planner.terms.schedule import Schedule
+from planner.verdict.statistics.left_out import MOST_LEFT_OUT
 from planner.verdict.wording.cautions.answer_cautions import answer_cautions
 from planner.verdict.wording.cautions.caution_ranks import CONCERNS, Concern, concern_of, n_leading, ranked
 from planner.verdict.wording.cautions.cautions import STANDING, cautions
@@ -73,6 +74,7 @@ def about(**changed: Any) -> Any:
         ages_h=np.array(AGES_H),
         is_candidate=np.ones(4, dtype=bool),
         n_units=9,
+        is_by_mix=False,
         checked_against="site-cured",
         checks=SimpleNamespace(
             condition=(ON_SITE,) * 4,
@@ -229,6 +231,11 @@ CASES: list[tuple[str, dict[str, Any], dict[str, Any]]] = [
         {"settings__programme": SimpleNamespace(instrumented=0)},
     ),
     ("search-thinned", {"is_thinned": True}, {"is_thinned": False}),
+    (
+        "even-choice-of-batches",
+        {"cells__n_units": MOST_LEFT_OUT + 1},
+        {"cells__n_units": MOST_LEFT_OUT},
+    ),
     ("fits-at-bounds", {"matrix__n_at_bound": 11}, {"matrix__n_at_bound": 10}),
     ("few-batches", {"cells__n_units": 8}, {"cells__n_units": 9}),
     (

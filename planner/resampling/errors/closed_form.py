@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from itertools import pairwise
 from math import sqrt
@@ -24,6 +23,7 @@ from planner.resampling.errors.compiled_arithmetic import (
 )
 from planner.resampling.errors.scoring import Scoring
 from planner.resampling.errors.sweeps import Joint, sweep_sets
+from planner.resampling.threads import in_order
 from planner.terms.arrays import AnyArray, FloatArray, IntArray
 
 _MOST_STEPS = 60  # of a safeguarded Newton iteration for a quantile; six are usual
@@ -88,8 +88,8 @@ def closed_figures(
         )
         figures[:, at] = out.T
 
-    with ThreadPoolExecutor(max(n_workers, 1)) as pool:
-        list(pool.map(describe, _parts(choices.set_of[which], joint_of, most_sets)))
+    for _ in in_order(describe, _parts(choices.set_of[which], joint_of, most_sets), n_workers):
+        pass
     return ClosedFigures(*figures)
 
 

@@ -6,7 +6,6 @@ batches are the clusters: what counts is their number, not that of the pairs.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -56,8 +55,7 @@ def pair_errors(cells: Cells, scoring: Scoring, choices: ChoiceSet, which: int, 
     """
     alone = choices.alone(which)
     batches = tuple(dict.fromkeys(cells.views.batch))
-    of_batch = _codes(cells.views.batch)
-    of_mix = _codes(cells.views.mix)
+    of_batch, of_mix = cells.views.batch_code, cells.views.mix_code
     by_mix = np.argsort(of_mix[cells.checks.view], kind="stable")  # checks, mix by mix, in their order
     edges = np.searchsorted(of_mix[cells.checks.view][by_mix], np.arange(of_mix.max() + 2))
     n_twins = np.bincount(of_batch)  # views of one batch share its weight
@@ -95,9 +93,3 @@ def pair_errors(cells: Cells, scoring: Scoring, choices: ChoiceSet, which: int, 
         return None
     errors, levels, calibrated_on, read_on, target, weight, check = columns
     return PairErrors(errors, levels, calibrated_on, read_on, target, weight / weight.sum(), check, batches)
-
-
-def _codes(names: Sequence[str]) -> IntArray:
-    """A whole number for every name, in the order in which they first come."""
-    code = {name: at for at, name in enumerate(dict.fromkeys(names))}
-    return np.array([code[name] for name in names])

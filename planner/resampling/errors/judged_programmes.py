@@ -8,7 +8,6 @@ offered: adding a choice can make the best of them better, never worse.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -19,6 +18,7 @@ from planner.resampling.errors.judged_kernel import judge_rows
 from planner.resampling.errors.pour_readings import Readings, judging_checks, read
 from planner.resampling.errors.scoring import Scoring
 from planner.resampling.errors.sweeps import Joint
+from planner.resampling.threads import in_order
 from planner.terms.arrays import AnyArray, FloatArray, IntArray, SingleArray
 from planner.terms.plan.settings import JudgedOn
 
@@ -77,8 +77,8 @@ def judge(
             np.array(numbers, dtype=np.float64), scoring.tolerance, out[:, rows],
         )  # fmt: skip
 
-    with ThreadPoolExecutor(max(n_workers, 1)) as pool:
-        list(pool.map(fill, range(0, len(at), ROWS_AT_ONCE)))
+    for _ in in_order(fill, range(0, len(at), ROWS_AT_ONCE), n_workers):
+        pass
     if len(numbers) < len(trial_batches):
         out = np.repeat(out, len(trial_batches), axis=2)
     return Programmes(

@@ -8,7 +8,6 @@ afterwards, so that a joint choice is fitted once whatever is asked of it.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import pairwise
@@ -17,6 +16,7 @@ import numpy as np
 
 from planner.evidence import Cells
 from planner.resampling.errors.sweeps import Joint, sweep_sets, sweep_view, variance_with
+from planner.resampling.threads import in_order
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray
 from planner.terms.plan.settings import JudgedOn
 
@@ -81,8 +81,8 @@ def read(
         found.single_variance[rows] = part.single_variance
         found.prior_variance[rows] = part.prior_variance
 
-    with ThreadPoolExecutor(max(n_workers, 1)) as pool:
-        list(pool.map(fill, _parts(joint_of, max(1, VALUES_AT_ONCE // (n_checks * most)))))
+    for _ in in_order(fill, _parts(joint_of, max(1, VALUES_AT_ONCE // (n_checks * most))), n_workers):
+        pass
     if judged_on == "own batch" and without is not None:
         found.mean[:, cells.check_unit[checks] == without] = np.nan
     return found
@@ -131,15 +131,14 @@ class _Pours:
 
     @classmethod
     def of(cls, cells: Cells, checks: IntArray, without: int | None) -> _Pours:
-        batch = np.array(cells.views.batch)
-        mix = np.array(cells.views.mix)
+        batch, mix = cells.views.batch_code, cells.views.mix_code
         is_used: BoolArray = np.asarray(cells.views.unit != (-1 if without is None else without))
         of = cells.checks.view[checks]
         is_trial = is_used & np.isin(cells.views.unit, cells.views.unit[of])
         views_of, checks_of = [], []
-        for name in dict.fromkeys(batch[is_trial].tolist()):
-            views = np.flatnonzero((batch == name) & is_trial)
-            others = np.flatnonzero((mix[of] == mix[views[0]]) & (batch[of] != name) & is_used[of])
+        for code in dict.fromkeys(batch[is_trial].tolist()):
+            views = np.flatnonzero((batch == code) & is_trial)
+            others = np.flatnonzero((mix[of] == mix[views[0]]) & (batch[of] != code) & is_used[of])
             if others.size:
                 views_of.append(tuple(views.tolist()))
                 checks_of.append(others)

@@ -19,7 +19,6 @@ The median, and weight 1, were tried beside other quantiles and weights on simul
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from itertools import combinations
 
@@ -29,6 +28,7 @@ from planner.evidence import Cells
 from planner.resampling.errors.scoring import Scoring
 from planner.resampling.errors.sweeps import Joint
 from planner.resampling.search.pieces import set_table
+from planner.resampling.threads import in_order
 from planner.terms.arrays import FloatArray, IntArray
 
 MOST_SETS = 400  # sets of ages that a joint is judged by, spread evenly over all
@@ -80,8 +80,7 @@ def curve_likeness(cells: Cells, joints: tuple[Joint, ...], scoring: Scoring, *,
             median[held] = np.nanmedian(loss[:, held], axis=0)
         return median
 
-    with ThreadPoolExecutor(max(n_workers, 1)) as pool:
-        medians = np.array(list(pool.map(typical, joints)))
+    medians = np.array(list(in_order(typical, joints, n_workers)))
     worst = np.nanmax(medians, axis=0, initial=0.0)
     return np.where(np.isnan(medians), worst, medians)
 

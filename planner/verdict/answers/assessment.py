@@ -18,6 +18,7 @@ from planner.verdict.selection.nested import Nested, nested
 from planner.verdict.selection.rule import Pick, Training
 from planner.verdict.selection.search import Search
 from planner.verdict.selection.tie_rule import BootstrapVerdict
+from planner.verdict.statistics.left_out import left_out_in_turn
 from planner.verdict.validation.drawn_batches import fresh_look
 from planner.verdict.validation.drawn_verdict import drawn_honest, look_and_gains, promises_nothing
 from planner.verdict.validation.held_out import Verdict
@@ -77,8 +78,12 @@ def _one_more(search: Search, honest: Honest, held_out: Nested | None) -> tuple[
 
 
 def folds_of(search: Search) -> dict[int, Pick]:
-    """What the whole rule takes without each unit in turn: schedule, curve and number of trial batches."""
-    folds = search.rule.folds()
+    """What the whole rule takes without each unit in turn: schedule, curve and number of trial batches.
+
+    Of very many units an even choice is left out.
+    """
+    in_turn = set(left_out_in_turn(search.cells.n_units).tolist())
+    folds = {unit: pick for unit, pick in search.rule.folds().items() if unit in in_turn}
     if search.programmes is None:
         return folds
     found = {}

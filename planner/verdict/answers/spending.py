@@ -11,6 +11,7 @@ from planner.resampling import pair_errors
 from planner.resampling.errors.arithmetic import BOUND_CONFIDENCE, FEWEST_FOR_BOUNDS, SAFE_READING_CONFIDENCE
 from planner.resampling.errors.judged_programmes import Programmes, judge
 from planner.resampling.errors.later_pour import jackknife_error
+from planner.resampling.errors.pour_readings import judging_checks
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.results.after_casting.early_answer import EarlyBreaks
 from planner.terms.results.programme_figures import Beating, LaterPourFigures, Programme, Spending, SpendingFigures
@@ -245,7 +246,7 @@ def _standard_error(rule: ProgrammeRule, taken: Taken) -> float | None:
             rule.cells, rule.scoring, matrix.choices, which, np.array([taken.joint]), matrix.joints,
             judged_on="later pour", trial_batches=(taken.n_trial_batches,), without=unit,
         ).rms[0, 0]
-        for unit in range(n_units)
+        for unit in np.unique(rule.cells.check_unit[judging_checks(rule.cells)]).tolist()  # no other takes part
     ]  # fmt: skip
     found = float(jackknife_error(np.array(without, dtype=np.float64)))
     return found if np.isfinite(found) else None

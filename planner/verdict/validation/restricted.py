@@ -7,10 +7,8 @@ and once without each of them. The argmin over any part of the schedules is then
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
-from typing import TypeVar
 
 import numpy as np
 
@@ -23,11 +21,10 @@ from planner.resampling.errors.sweeps import sweep_sets, variance_with
 from planner.resampling.search.error_matrix import Progress
 from planner.resampling.search.learnt_rows import likeness_of
 from planner.resampling.search.pieces import SetTable, set_table
+from planner.resampling.threads import in_order
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, SingleArray
 from planner.verdict.selection.fold_minima import lowest_by_fold
 from planner.verdict.validation.next_batch import NextBatchErrors, gathered
-
-Result = TypeVar("Result")
 
 WHAT = "Leaving every batch out of every schedule"
 SETS_AT_ONCE = 128
@@ -133,7 +130,7 @@ def fold_table(
     )
 
     tables: list[SetTable] = []
-    for fitted in _in_order(fit, starts, n_workers):
+    for fitted in in_order(fit, starts, n_workers):
         tables.append(fitted)
         if progress:
             progress(len(tables), 2 * len(starts), WHAT)
@@ -153,7 +150,7 @@ def fold_table(
                 lowest_by_fold(whole, base, FEWEST_SHARED, *found)
                 loss[unit, part], joint[unit, part], left_out[unit, part] = (one[unit] for one in found)
 
-    for done, _ in enumerate(_in_order(add_up, starts, n_workers), start=1):
+    for done, _ in enumerate(in_order(add_up, starts, n_workers), start=1):
         if progress:
             progress(len(starts) + done, 2 * len(starts), WHAT)
     return FoldTable(cells, scoring, choices, joints, loss, joint, left_out)
@@ -250,11 +247,3 @@ def _losses(choices: ChoiceSet, part: slice, start: int, stop: int, table: SetTa
 def _parts(whole: slice, size: int) -> Iterator[slice]:
     for start in range(whole.start, whole.stop, size):
         yield slice(start, min(start + size, whole.stop))
-
-
-def _in_order(work: Callable[[int], Result], starts: Iterable[int], n_workers: int) -> Iterator[Result]:
-    if n_workers <= 1:
-        yield from map(work, starts)
-        return
-    with ThreadPoolExecutor(n_workers) as pool:
-        yield from pool.map(work, starts)

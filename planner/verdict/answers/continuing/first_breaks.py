@@ -13,7 +13,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from planner.mixed_model import CellMeans, GrowthPrior, PriorBatches, centre, estimate_growth_prior, judge_stranger
+from planner.mixed_model import (
+    Belief,
+    CellMeans,
+    GrowthPrior,
+    PriorBatches,
+    centre,
+    estimate_growth_prior,
+    judge_stranger,
+)
 from planner.mixed_model.stranger import StrangerTest
 from planner.terms.arrays import FloatArray
 
@@ -28,10 +36,15 @@ class EarlierBatches:
     ages_h: FloatArray  # of the cells, (n_ages,)
     cells: PriorBatches
     prior: GrowthPrior
+    about: Belief  # where batches of this mix lie
+    residual: FloatArray  # log means about the mean curve, 0 where none was broken, (n_batches, n_ages)
 
     @classmethod
     def of(cls, names: tuple[str, ...], ages_h: FloatArray, cells: PriorBatches) -> EarlierBatches:
-        return cls(names, ages_h, cells, estimate_growth_prior(cells))
+        prior = estimate_growth_prior(cells)
+        expected, _ = prior.at(np.where(cells.is_held, cells.maturity_h, 1.0))
+        residual = np.where(cells.is_held, cells.log_mean - expected, 0.0)
+        return cls(names, ages_h, cells, prior, centre(prior), residual)
 
     def without(self, batch: int) -> EarlierBatches:
         """The others, and the ages that they hold."""
@@ -59,7 +72,7 @@ class EarlierBatches:
 
     def stranger(self, broken: CellMeans) -> StrangerTest:
         """Whether a batch with these means can be one of them."""
-        return judge_stranger(self.prior, centre(self.prior), broken)
+        return judge_stranger(self.prior, self.about, broken)
 
     def weights(self, broken: CellMeans, ages_h: Sequence[float]) -> FloatArray:
         """Share with which each earlier batch counts, summing to 1, ``(n_batches,)``.
@@ -81,14 +94,12 @@ class EarlierBatches:
             if column is None:
                 continue
             held = self.cells.is_held[:, column]
-            theirs = np.where(held, self.cells.log_mean[:, column], 0.0)
-            theirs = theirs - self.prior.at(np.where(held, self.cells.maturity_h[:, column], 1.0))[0]
             variance = (
                 scatter[place] / broken.n_specimens[place]
                 + self.cells.noise[:, column]
                 + 2.0 * self.prior.departure_sd**2
             )
             # a batch without this age is neither like nor unlike: its squared distance is what a like one has
-            distance += np.where(held, (own[place] - theirs) ** 2 / variance, 1.0)
+            distance += np.where(held, (own[place] - self.residual[:, column]) ** 2 / variance, 1.0)
         like = np.exp(-0.5 * (distance - distance.min()))
         return np.asarray((1.0 - ALIKE) * like / like.sum() + ALIKE / n_batches)

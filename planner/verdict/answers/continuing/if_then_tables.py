@@ -24,6 +24,7 @@ from planner.verdict.answers.continuing.beginnings import earlier_batches, resco
 from planner.verdict.answers.continuing.first_breaks import EarlierBatches
 from planner.verdict.answers.continuing.rescored import Decision, Rescored
 from planner.verdict.selection.search import Search
+from planner.verdict.statistics.left_out import left_out_in_turn
 from planner.verdict.validation.one_mix import why_not_one_mix
 from planner.verdict.validation.pours_of_cells import Pours, pours_of_cells
 from planner.verdict.wording.continuing_words import band_words
@@ -103,9 +104,13 @@ def _decided(
 def _replay(
     earlier: EarlierBatches, table: Rescored, places: Sequence[int], age_h: float, n: int
 ) -> dict[int, Decision]:
-    """What the table does with every batch when the others alone decide, by its place among the judged."""
+    """What the table does with every batch when the others alone decide, by its place among the judged.
+
+    Of very many batches an even choice is tried.
+    """
     taken = {}
-    for at, batch in enumerate(places):
+    for at in left_out_in_turn(len(places)).tolist():
+        batch = places[at]
         broken = earlier.means_of(batch, age_h, n)
         if broken is None or len(places) < FEWEST_BATCHES:
             continue

@@ -9,6 +9,7 @@ from itertools import pairwise
 from planner.terms.labels import age_label, percent, target_label
 from planner.terms.plan.third_specimen import third_specimen_rule
 from planner.terms.problems import Caution
+from planner.verdict.statistics.left_out import left_out_in_turn
 from planner.verdict.wording.cautions.circumstances import Circumstances
 
 FORM_REMOVAL_H = 16.0  # EN 12390-2, earliest removal from the mould (from memory)
@@ -162,6 +163,16 @@ def _fits(about: Circumstances) -> Iterator[Caution]:
             f"Of {matrix.n_searched} schedules so many come near the best that at this price only those of lowest loss "
             "were held to the end: one that ties with the recommended or beats it at no higher price may have been "
             "missed. Narrow specimens_per_age, most_ages or [budget] specimens to have all of them compared.",
+        )
+    n_units = about.cells.n_units
+    n_left_out = len(left_out_in_turn(n_units))
+    if n_left_out < n_units and not about.basis.is_drawn:
+        name = "mixes" if about.cells.is_by_mix else "batches"
+        yield Caution(
+            "even-choice-of-batches",
+            f"The records hold {n_units} {name}. All of them choose the schedule. Its choosing is repeated without "
+            f"{n_left_out} of them in turn, evenly chosen in their order, and later pours are judged on at most as "
+            "many: figures held out and their bounds rest on those.",
         )
     share = matrix.n_at_bound / max(matrix.n_fits, 1)
     if matrix.n_unconverged or share > 0.10:
