@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from statistics import fmean
 
 import numpy as np
@@ -46,16 +46,8 @@ from planner.terms.results.recommendation import Recommendation
 USUAL_COMPANIONS = 2  # of a site check, where the plan names none
 
 
-@dataclass(frozen=True, slots=True)
-class Numbering:
-    """The number of a curve, and of the one that it replaces."""
-
-    number: int = 1
-    supersedes: int | None = None
-
-
-def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation, *, numbering: Numbering | None = None) -> Issue:
-    """Fit the recommended curve to the trial batches and judge the calibration by their companions.
+def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation) -> Issue:
+    """Fit the recommended curve to the trial batches and judge the calibration by their companions; number 1.
 
     Parameters
     ----------
@@ -65,8 +57,6 @@ def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation, *, number
         Breaks of the trial batches, from :func:`planner.read.load_later`.
     told
         The plan's recommendation: its curve, weighting and constants are fitted, its errors are promised.
-    numbering
-        The number of the curve; 1 where None.
 
     Raises
     ------
@@ -78,12 +68,22 @@ def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation, *, number
     break_maturity = BreakMaturity(trial.records.curing_records, standard_c)
     usable = usable_breaks(trial, break_maturity, choice.maturity, standard_c=standard_c)
     most_batches = max((1, *plan.settings.programme_asked.allowed_trial_batches))
-    check_trial(trial.file, usable.breaks, most_batches=most_batches, choice=choice, geometry=told.valid_for.geometry)
+    check_trial(
+        trial.file,
+        usable.breaks,
+        most_batches=most_batches,
+        choice=choice,
+        geometry=told.valid_for.geometry,
+        final_set_h=plan.settings.final_set_h,
+    )
     scatter = within_test_scatter(plan.records.breaks, plan.settings.prior)
     learnt = _learnt(plan, told)
     fits = _fitted(trial, usable, break_maturity, told, scatter, learnt)
-    curve = _issued(plan, trial, told, fits, scatter, numbering or Numbering())
+    curve = _issued(plan, trial, told, fits, scatter)
     groups = site_groups(usable.breaks, break_maturity, choice.maturity)
+    accepted = _accepted(curve, groups, scatter)
+    if accepted is not None and not accepted.lets_rely:
+        curve = replace(curve, is_calibrated=False)
     promise = curve.promise
     sd = None
     if promise.later_rms is not None:
@@ -95,7 +95,13 @@ def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation, *, number
     said = [*trial.records.cautions, *usable.cautions]
     for fit in fits:
         said += trial_cautions(
-            fit.means, fit, choice=choice, records=plan.records, mix=told.valid_for.mix, breaks=usable.breaks
+            fit.means,
+            fit,
+            choice=choice,
+            records=plan.records,
+            mix=told.valid_for.mix,
+            breaks=usable.breaks,
+            is_dated=bool(plan.settings.castings),
         )
     issue = Issue(
         curve=curve,
@@ -111,7 +117,7 @@ def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation, *, number
             for fit in fits
         ),
         groups=groups,
-        acceptance=_accepted(curve, groups, scatter),
+        acceptance=accepted,
         customary=None if sd is None else customary_rule(sd),
         alarms=alarms_of(curve),
         check_sd=sd,
@@ -218,13 +224,12 @@ def _issued(
     told: Recommendation,
     fits: Sequence[BatchFit],
     scatter: Scatter,
-    numbering: Numbering,
 ) -> IssuedCurve:
     settings, choice = plan.settings, told.recommended
     means: list[BatchMeans] = [fit.means for fit in fits]
     return IssuedCurve(
-        number=numbering.number,
-        supersedes=numbering.supersedes,
+        number=1,
+        supersedes=None,
         title=told.title,
         mix=told.valid_for.mix,
         geometry=told.valid_for.geometry,

@@ -34,7 +34,7 @@ from planner.issued_curve.calibration.readings import (
 from planner.issued_curve.calibration.records_curve import batches_of_means, common_ages, curve_of_prior, plain_curve
 from planner.issued_curve.rules.companions import comparison_sd
 from planner.issued_curve.rules.customary_rule import customary_rule
-from planner.issuing import USUAL_COMPANIONS, Numbering, correction_of
+from planner.issuing import USUAL_COMPANIONS, correction_of
 from planner.mixed_model import PriorBatches, estimate_growth_prior
 from planner.population import basis_of
 from planner.terms.maturity import MaturitySetting
@@ -47,8 +47,8 @@ from planner.verdict.answers.records_reading import RecordsReading, records_read
 FEWEST_KNOTS = 2
 
 
-def issue_records_curve(plan: Plan, told: Recommendation, *, numbering: Numbering | None = None) -> Issue:
-    """Issue the mean curve of the earlier batches.
+def issue_records_curve(plan: Plan, told: Recommendation) -> Issue:
+    """Issue the mean curve of the earlier batches; number 1.
 
     Parameters
     ----------
@@ -56,8 +56,6 @@ def issue_records_curve(plan: Plan, told: Recommendation, *, numbering: Numberin
         Its ``[programme] trial_batches`` is 0.
     told
         The plan's recommendation: its maturity constants are used, and what it is valid for.
-    numbering
-        The number of the curve; 1 where None.
 
     Raises
     ------
@@ -66,7 +64,7 @@ def issue_records_curve(plan: Plan, told: Recommendation, *, numbering: Numberin
     """
     check_relied_on(plan)
     reading, why_not = _judged(plan, told.recommended.maturity)
-    curve = _curve(plan, told, reading, numbering or Numbering())
+    curve = _curve(plan, told, reading)
     promise, sd = curve.promise, None
     if promise.later_rms is not None:
         sd = comparison_sd(
@@ -139,15 +137,15 @@ def _judged(plan: Plan, maturity: MaturitySetting) -> tuple[RecordsReading | Non
     return reading, ""
 
 
-def _curve(plan: Plan, told: Recommendation, reading: RecordsReading | None, numbering: Numbering) -> IssuedCurve:
+def _curve(plan: Plan, told: Recommendation, reading: RecordsReading | None) -> IssuedCurve:
     settings, choice = plan.settings, told.recommended
     programme, target = settings.programme_asked, settings.target
     fitted, n_batches = _fitted(plan, choice.maturity, reading)
     model = None if reading is None or told.early_breaks is None else told.early_breaks.model
     scatter = within_test_scatter(plan.records.breaks, settings.prior)
     return IssuedCurve(
-        number=numbering.number,
-        supersedes=numbering.supersedes,
+        number=1,
+        supersedes=None,
         title=told.title,
         mix=told.valid_for.mix,
         geometry=told.valid_for.geometry,

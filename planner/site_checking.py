@@ -17,7 +17,7 @@ from planner.issued_curve.calibration.readings import (
     table_of,
 )
 from planner.issued_curve.calibration.usable_breaks import usable_breaks
-from planner.issued_curve.plan_match import changed_inputs, faults_beside
+from planner.issued_curve.plan_match import changed_inputs, faults_beside, read_cautions
 from planner.issued_curve.rules.companions import Companions, comparison_sd
 from planner.issued_curve.rules.customary_rule import customary_rule
 from planner.issued_curve.rules.lasting import SiteVerdict, judge_site_checks
@@ -88,6 +88,7 @@ def check_pours(plan: Plan, curve: IssuedCurve, given: GivenRecords, *, curve_fi
             *usable.cautions,
             *_order_cautions(usable.breaks, given.file),
             *_cautions(plan, curve, checks, given),
+            *_required_cautions(usable.breaks),
         ),
     )
 
@@ -168,6 +169,26 @@ def _order_cautions(breaks: Sequence[Break], file: str) -> Iterator[Caution]:
             yield Caution("ordered-by-casting", f"The rows of {file} are not in order of casting; cast_at is followed.")
 
 
+def _required_cautions(breaks: Sequence[Break]) -> Iterator[Caution]:
+    """Companions of one check with several required strengths: the highest counts, and that is said."""
+    asked: dict[tuple[str, float, str], set[float]] = {}
+    for item in breaks:
+        if item.curing == "site" and item.required_mpa is not None:
+            asked.setdefault((item.batch, item.age_h, item.placement), set()).add(item.required_mpa)
+    several = [
+        f"{batch} at {age_label(age_h)} ({min(values):.1f} to {max(values):.1f} MPa)"
+        for (batch, age_h, _), values in asked.items()
+        if len(values) > 1
+    ]
+    if several:
+        more = f" and {len(several) - 4} more" if len(several) > 4 else ""
+        yield Caution(
+            "several-required",
+            "Companions of one check have several required strengths, of which the highest counts: "
+            f"{', '.join(several[:4])}{more}. Write the one that was required that night.",
+        )
+
+
 def _check(curve: IssuedCurve, group: Group, breaks: Sequence[Break]) -> SiteCheck:
     required = [
         item.required_mpa
@@ -227,8 +248,7 @@ def _cautions(plan: Plan, curve: IssuedCurve, checks: Sequence[SiteCheck], given
             f"{', '.join(changed)} changed since the curve was issued: it is judged by what held then. Issue it anew "
             "where the change matters.",
         )
-    if not curve.is_calibrated:
-        yield Caution("not-calibrated", "The curve is NOT CALIBRATED: no pour may be released by it.")
+    yield from read_cautions(curve)
     outside = [check.companions for check in checks if not check.companions.is_inside]
     if outside:
         listed = ", ".join(f"{item.batch} at {age_label(item.age_h)}" for item in outside)

@@ -36,6 +36,11 @@ TemperatureFile = Annotated[
     Path | None, text("--temperatures", "FILE", "Temperatures of all of them; not needed with a maturity column.")
 ]
 
+TrialCasts = Annotated[
+    list[str] | None,
+    text("--cast", "TIME", "With --trial: what 'recommend' was given; a casting time can lead to another schedule."),
+]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class After:
@@ -46,6 +51,7 @@ class After:
     site_checks: ChecksFile = None
     pour: PourFile = None
     temperatures: TemperatureFile = None
+    casts: TrialCasts = None
 
 
 def curve(plan: PlanFile, after: After, computing: Computing) -> None:
@@ -57,6 +63,8 @@ def curve(plan: PlanFile, after: After, computing: Computing) -> None:
     n_given = sum(file is not None for file in (after.trial, after.site_checks, after.pour))
     if n_given > 1 or (n_given == 0 and after.curve is not None):
         raise typer.TyperException("Give exactly one of --trial, --site-checks and --pour.")
+    if after.casts and after.trial is None:
+        raise typer.TyperException("--cast dates a trial batch: give --trial with it.")
     if out is not None:
         check_folder(out)
     if n_given == 0 or after.trial is not None:
@@ -67,6 +75,7 @@ def curve(plan: PlanFile, after: After, computing: Computing) -> None:
                 plan,
                 after.trial,
                 temperatures=after.temperatures,
+                cast=after.casts or (),
                 replacing=None if out is None else out / CURVE_FILE,
                 allow_outside=computing.is_outside_allowed,
                 **computing.work,

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from planner.issued_curve.calibration.issued import IssuedCurve
 from planner.issued_curve.calibration.pour_reader import LEAST_SLACK
+from planner.issued_curve.plan_match import read_cautions
 from planner.issued_curve.pour_answer import EarlyCell, PourRow, Strangeness, Unread
 from planner.terms.labels import age_label, percent
 from planner.terms.problems import Caution
@@ -66,8 +67,7 @@ def pour_cautions(
     has_site_record: bool,
 ) -> Iterator[Caution]:
     """What has to be known of one reading, the gravest first."""
-    if not curve.is_calibrated:
-        yield Caution("not-calibrated", "The curve is NOT CALIBRATED: no pour may be released by it.")
+    yield from read_cautions(curve)
     if strangeness.is_stranger:
         yield Caution(
             "pour-stranger",

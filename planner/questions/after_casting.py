@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,8 +14,9 @@ from planner.questions.recommending import Progress, unseen
 from planner.terms.plan.shown_as import shown_as
 
 if TYPE_CHECKING:
+    from planner.issued_curve.calibration.issue import Issue
+    from planner.issued_curve.calibration.issued import IssuedCurve
     from planner.issued_curve.pour_answer import PourAnswer
-    from planner.issuing import Numbering
 
 CURVE_FILE = "curve.json"
 
@@ -23,6 +26,7 @@ def issue_curve(
     trial: str | Path | None = None,
     *,
     temperatures: str | Path | None = None,
+    cast: str | Sequence[str] = (),
     replacing: str | Path | None = None,
     allow_outside: bool = False,
     n_draws: int = 400,
@@ -44,8 +48,11 @@ def issue_curve(
         A table of breaks, or the workbook that ``recommend`` wrote, filled and saved; None: none was cast.
     temperatures
         Of all of them; not needed with a maturity column or a filled sheet of the workbook.
+    cast
+        What :func:`planner.recommend` was given: a casting time can lead to another schedule.
     replacing
-        The ``curve.json`` that the new one supersedes; not there: the curve bears the number 1.
+        The ``curve.json`` that the new one supersedes, unless nothing has changed; not there: the curve bears the
+        number 1.
     allow_outside
         Whether the plan may name files outside its folder.
 
@@ -57,6 +64,7 @@ def issue_curve(
         As :func:`planner.recommend`; InputError too where the breaks cannot be fitted.
     """
     from planner.issuing import issue_curve as issue
+    from planner.laboratory.casting_times import cast_at
     from planner.pipeline import recommend as compute
     from planner.questions.first_compile import compile_first
     from planner.read import load_later
@@ -65,17 +73,15 @@ def issue_curve(
     from planner.report.documents.curve_files import curve_files
     from planner.report.documents.values.curve_document import curve_document
 
-    inputs = load_plan(plan, allow_outside=allow_outside)
+    inputs = cast_at(load_plan(plan, allow_outside=allow_outside), [cast] if isinstance(cast, str) else list(cast))
     given = None if trial is None else load_later(plan, trial, temperatures)
     if given is None:
         check_relied_on(inputs)
-    numbering = _numbering(replacing, (*inputs.inputs, *(() if given is None else given.inputs)))
+    before = _before(replacing)
     compile_first(progress)
     told = compute(inputs, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
-    if given is None:
-        result = issue_records_curve(inputs, told, numbering=numbering)
-    else:
-        result = issue(inputs, given, told, numbering=numbering)
+    issued = issue_records_curve(inputs, told) if given is None else issue(inputs, given, told)
+    result = _numbered(issued, before)
     shown = shown_as(inputs.settings, inputs.records, *(() if given is None else (given.records,)))
     return CurveAnswer(
         result=result,
@@ -185,14 +191,17 @@ def read_pour(
     )
 
 
-def _numbering(replacing: str | Path | None, inputs: tuple[tuple[str, str], ...]) -> Numbering:
-    """The number after that of the curve replaced, which it supersedes; its own where the inputs are the same."""
-    from planner.issuing import Numbering
+def _before(replacing: str | Path | None) -> IssuedCurve | None:
     from planner.read import read_curve
 
-    if replacing is None or not Path(replacing).exists():
-        return Numbering()
-    before = read_curve(replacing)
-    if before.inputs == inputs:
-        return Numbering(before.number, before.supersedes)
-    return Numbering(before.number + 1, before.number)
+    return None if replacing is None or not Path(replacing).exists() else read_curve(replacing)
+
+
+def _numbered(issue: Issue, before: IssuedCurve | None) -> Issue:
+    """The curve under the number after that of the one it supersedes; under the same where nothing has changed."""
+    if before is None:
+        return issue
+    again = replace(issue.curve, number=before.number, supersedes=before.supersedes)
+    if again != before:
+        again = replace(issue.curve, number=before.number + 1, supersedes=before.number)
+    return replace(issue, curve=again)

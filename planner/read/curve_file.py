@@ -11,6 +11,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from planner.issued_curve.calibration.issued import BatchCurve, IssuedCurve, IssuedName, Promise
 from planner.issued_curve.calibration.maturity_unit import maturity_unit
+from planner.issued_curve.seal import SEAL, seal_of
 from planner.read.parsing.file_bytes import Shelf
 from planner.read.parsing.findings import Findings, shown
 from planner.terms.maturity import MaturitySetting
@@ -145,7 +146,7 @@ def read_curve(path: str | Path) -> IssuedCurve:
     Raises
     ------
     InputError
-        Where the file is no such curve, of another version of the format, or its table and its parameters differ.
+        Where the file is no such curve, of another version of the format, or was changed after it was issued.
     """
     path = Path(path)
     findings = Findings()
@@ -176,6 +177,7 @@ def read_curve(path: str | Path) -> IssuedCurve:
     except ValueError as error:
         raise _refused(path, f"{error} Issue the curve anew.") from None
     _check_table(path, given_curve, curve)
+    _check_seal(path, document)
     return curve
 
 
@@ -226,6 +228,20 @@ def _curve_of(given: _Curve) -> IssuedCurve:
         inputs=tuple(given.inputs.items()),
         pour_model=None if given.pours is None else given.pours.model(),
     )
+
+
+def _check_seal(path: Path, document: dict[str, Any]) -> None:
+    """What the table does not show, like the error on later pours, must be as it was issued too."""
+    try:
+        is_whole = document.get(SEAL) == seal_of(document)
+    except ValueError:  # a number that is none: nothing that was issued holds one
+        is_whole = False
+    if not is_whole:
+        raise _refused(
+            path,
+            "The file was changed after it was issued: its seal is not that of its content. Give the curve as it was "
+            "written, or issue it anew.",
+        )
 
 
 def _check_table(path: Path, given: _Curve, curve: IssuedCurve) -> None:

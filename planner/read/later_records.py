@@ -7,7 +7,7 @@ from pathlib import Path
 
 from planner.read.breaks.break_checks import check_breaks
 from planner.read.breaks.outlying import note_outlying
-from planner.read.matching import check_served
+from planner.read.matching import check_served, note_unused
 from planner.read.parsing.file_bytes import Shelf
 from planner.read.parsing.findings import Findings
 from planner.read.plan.plan_file import RawPlan, read_plan_tables
@@ -63,14 +63,16 @@ def load_later(plan: str | Path, breaks: str | Path, temperatures: str | Path | 
         records = _readings_of_workbook(breaks, raw, findings)
     if records and not findings.problems:
         prior = raw.tables.get("prior")
+        served_by = temperatures.name if isinstance(temperatures, Path) else breaks.name
         records = check_served(
             breaks.name,
-            temperatures.name if isinstance(temperatures, Path) else breaks.name,
+            served_by,
             [item for item in found if item.maturity is None],
             records,
             findings,
             standard_curing_c=prior.standard_curing_c if isinstance(prior, PriorTable) else None,
         )
+        note_unused(served_by, found, records, findings)
     if findings.problems or rows is None:
         raise InputError(findings.problems)
     return GivenRecords(

@@ -9,7 +9,7 @@ from functools import cache
 from pathlib import Path
 
 from planner.issued_curve.calibration.issue import Issue
-from planner.issuing import Numbering, issue_curve
+from planner.issuing import issue_curve
 from planner.read import load_later, load_plan
 from planner.terms.plan.settings import Plan
 from planner.terms.results.recommendation import Recommendation
@@ -58,14 +58,14 @@ def write_trial(folder: Path, *batches: str, rows: Iterable[BreakRow] | None = N
     return breaks, temperatures
 
 
-def issued(folder: Path, *batches: str, numbering: Numbering | None = None) -> Issue:
+def issued(folder: Path, *batches: str) -> Issue:
     """The curve of a trial batch for each name."""
     plan = runway_plan()
     if len(batches) > 1 and plan.settings.programme is not None:
         programme = replace(plan.settings.programme, trial_batches=len(batches), most_trial_batches=None)
         plan = replace(plan, settings=replace(plan.settings, programme=programme))
     given = load_later(PLAN, *write_trial(folder, *batches))
-    return issue_curve(plan, given, recommendation(), numbering=numbering)
+    return issue_curve(plan, given, recommendation())
 
 
 def write_checks(path: Path, rows: Iterable[dict[str, object]]) -> Path:

@@ -210,3 +210,35 @@ def test_checks_outside_the_curve_say_nothing_of_the_next_batch(tmp_path: Path) 
     assert "After one pour it is expected -4.8 % from it, give or take 10.1 %." in words
     assert "9 earlier batches and 1 more" in words
     assert site_checks_document(answer)["next_batch"]["expected"] == answer.next_prior.expected
+
+
+@pytest.mark.parametrize(
+    ("given", "code", "said"),
+    [
+        ({"version": "0.0.9"}, "other-version", "Version 0.0.9 of the program issued the curve, this is version 0.1.0"),
+        ({"is_calibrated": False}, "not-calibrated", "The calibration of the curve was NOT ACCEPTED: no pour may be"),
+    ],
+)
+def test_a_curve_of_another_version_or_not_accepted_is_said(
+    tmp_path: Path, given: dict[str, object], code: str, said: str
+) -> None:
+    told = {
+        item.code: item.text
+        for item in check_pours(runway_plan(), curve(**given), checks(tmp_path, rows("P1", 20.0, 1.0))).cautions
+    }
+    assert said in told[code]
+    sound = check_pours(runway_plan(), curve(), checks(tmp_path, rows("P1", 20.0, 1.0)))
+    assert not {"other-version", "not-calibrated"} & {item.code for item in sound.cautions}
+
+
+def test_of_several_required_strengths_the_highest_counts_and_that_is_said(tmp_path: Path) -> None:
+    first = rows("P1", 20.0, 1.0)
+    first[1]["required_mpa"] = 30.0
+    answer = check_pours(runway_plan(), curve(), checks(tmp_path, first))
+    (point,) = answer.verdict.points
+    assert point.check.required_mpa == 30.0
+    assert point.tonight is Tonight.WAIT
+    (caution,) = [item for item in answer.cautions if item.code == "several-required"]
+    assert "P1 at 1 d (12.0 to 30.0 MPa)" in caution.text
+    plain = check_pours(runway_plan(), curve(), checks(tmp_path, rows("P1", 20.0, 1.0)))
+    assert "several-required" not in {item.code for item in plain.cautions}

@@ -12,7 +12,7 @@ import pytest
 from scipy import optimize
 
 from planner.issued_curve.rules.acceptance import Verdict
-from planner.issuing import Numbering, issue_curve
+from planner.issuing import issue_curve
 from planner.read import load_later
 from planner.terms.problems import InputError
 from planner.terms.results.programme_figures import LaterPourFigures, Programme, Spending
@@ -104,8 +104,6 @@ def test_promises_are_those_of_the_recommendation(tmp_path: Path) -> None:
     assert promise.companions_per_check == 3
     assert issue.check_sd == pytest.approx(np.sqrt(promise.later_rms**2 + promise.within_test_cv**2 / 3))
     assert (issue.curve.number, issue.curve.supersedes) == (1, None)
-    numbered = issued(tmp_path, "T1", numbering=Numbering(4, 3))
-    assert (numbered.curve.number, numbered.curve.supersedes) == (4, 3)
     assert dict(issue.curve.inputs).keys() == {
         "plan.toml", "breaks.csv", "temperatures.csv", "trial.csv", "trial-temperatures.csv",
     }  # fmt: skip
@@ -206,8 +204,8 @@ def test_without_an_own_batch_error_nothing_is_accepted(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("change", "message"),
     [
-        (lambda rows: rows[:3], "standard-cured breaks at 1 ages"),
-        (lambda rows: [row for row in rows if row.curing == "site"], "standard-cured breaks at 0 ages"),
+        (lambda rows: rows[:3], "standard-cured breaks at 4 h alone; the exponential curve needs 3 ages"),
+        (lambda rows: [row for row in rows if row.curing == "site"], "has no standard-cured break; the exponential"),
         (lambda rows: [row._replace(geometry="cube 100 mm") for row in rows], "cube 100 mm, the earlier batches"),
     ],
     ids=["one age", "site alone", "other geometry"],
@@ -226,7 +224,7 @@ def test_two_batches_where_one_is_planned_are_refused_with_every_fault(tmp_path:
     texts = [problem.text for problem in caught.value.problems]
     assert len(texts) == 2
     assert "There are 2 batches (T1, T2) but the plan asks for one trial batch" in texts[0]
-    assert 'Batch "T2" has standard-cured breaks at 2 ages (4 h, 8 h)' in texts[1]
+    assert 'Batch "T2" has standard-cured breaks at 4 h, 8 h alone' in texts[1]
 
 
 def test_companions_without_temperature_are_read_at_standard_curing_and_that_is_said(tmp_path: Path) -> None:

@@ -94,12 +94,30 @@ def changed(change: Callable[[dict[str, Any]], None]) -> dict[str, Any]:
         (changed(lambda d: d["pours"].update(widening=0.5)), "pours.widening: Input should be greater than or equal"),
         (changed(lambda d: d["pours"]["knots"].reverse()), "two maturities or more, rising"),
         (changed(lambda d: d["pours"].update(reading="guess")), "pours.reading: Input should be 'records'"),
+        (changed(lambda d: d["promise"].update(later_rms=0.05)), "its seal is not that of its content"),
+        (changed(lambda d: d["promise"].update(tolerance=0.2)), "its seal is not that of its content"),
+        (changed(lambda d: d.update(mix="slow mix")), "its seal is not that of its content"),
+        (changed(lambda d: d.update(version="0.0.9")), "its seal is not that of its content"),
+        (changed(lambda d: d["inputs"].update({"plan.toml": "sha256:22"})), "its seal is not that of its content"),
+        (changed(lambda d: d.update(number=2)), "its seal is not that of its content"),
+        (changed(lambda d: d["pours"].update(widening=1.0)), "its seal is not that of its content"),
+        (changed(lambda d: d["valid_for"].update(concrete_temperature_c=None)), "its seal is not that of its content"),
+        (changed(lambda d: d.update(added=1)), "its seal is not that of its content"),
+        (changed(lambda d: d.update(added=float("nan"))), "its seal is not that of its content"),
+        (changed(lambda d: d.pop("seal")), "its seal is not that of its content"),
     ],
 )
 def test_faulty_curve_is_refused(tmp_path: Path, document: Any, message: str) -> None:
     with pytest.raises(InputError, match=message) as caught:
         read_curve(written(tmp_path, document))
     assert all(problem.file == "curve.json" for problem in caught.value.problems)
+
+
+def test_layout_and_order_of_keys_are_no_change(tmp_path: Path) -> None:
+    document = bare_curve_document(issued_curve())
+    turned = json.dumps(dict(reversed(document.items())), indent=7)
+    (tmp_path / "curve.json").write_text(turned, encoding="utf-8")
+    assert read_curve(tmp_path / "curve.json") == issued_curve()
 
 
 def test_missing_and_foreign_files_are_refused(tmp_path: Path) -> None:

@@ -52,6 +52,16 @@ def test_ages_and_curings_that_no_batch_had_expect_nothing() -> None:
     assert found.load_kn is None
 
 
+def test_companions_are_expected_by_all_places_on_site() -> None:
+    cool, warm = growth(10.0, 11.0, 12.0, curing="cool night"), growth(20.0, 22.0, 24.0, curing="warm night")
+    others = (*growth(50.0, 60.0), *growth(70.0, curing="heat"))
+    found = expected_at((*cool, *warm, *others), age_h=12.0, curing="site", geometry="cylinder 100x200 mm")
+    assert found is not None
+    logs = [log(mpa) for mpa in (10.0, 11.0, 12.0, 20.0, 22.0, 24.0)]
+    assert found.strength_mpa == pytest.approx(exp(fmean(logs)))
+    assert found.low_mpa == pytest.approx(exp(fmean(logs) - 2 * stdev(logs) * sqrt(1 + 1 / 6)))
+
+
 def rows_of(page: str) -> list[str]:
     body = page[page.index("<tbody>") : page.index("</tbody>")]
     return [

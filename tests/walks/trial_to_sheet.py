@@ -25,6 +25,7 @@ from scenarios.draws import FreshBatches, draw_batches
 
 ROOT = Path(__file__).parents[2]
 PLAN = ROOT / "scenarios" / "runway-panels" / "plan.toml"
+CAST = "2027-03-01 22:00"
 SEED = 4
 TRIAL = 0  # which of the fresh batches is the trial batch; the others are pours
 N_POURS = 8
@@ -37,15 +38,15 @@ PLACE = "cool night"  # where the companions lie
 def main(arguments: Sequence[str] | None = None) -> int:
     """Go the whole way and say what came of every step."""
     given = list(sys.argv[1:] if arguments is None else arguments)
-    folder = Path(given[0]) if given else Path(tempfile.mkdtemp(prefix="trial-to-sheet-"))
+    folder = Path(given[0]).resolve() if given else Path(tempfile.mkdtemp(prefix="trial-to-sheet-"))
     folder.mkdir(parents=True, exist_ok=True)
     if OFFICE is None or BROWSER is None:
         print("LibreOffice and Chromium are needed for this walk.")
         return 1
     fresh = draw_batches(RUNWAY_PANELS, N_POURS + 1, SEED)
-    run("recommend", PLAN, "--cast", "2027-03-01 22:00", "--out", folder / "advice")
+    run("recommend", PLAN, "--cast", CAST, "--out", folder / "advice")
     filled = fill(folder / "advice" / "workbook.xlsx", fresh, folder / "filled")
-    run("curve", PLAN, "--trial", filled, "--out", folder / "issued")
+    run("curve", PLAN, "--trial", filled, "--cast", CAST, "--out", folder / "issued")
     sheet = print_sheet(folder / "issued" / "curve.html", folder / "issued" / "curve.pdf")
     checks, temperatures = write_checks(fresh, folder)
     curve = folder / "issued" / "curve.json"
@@ -163,6 +164,8 @@ def told(folder: Path, *, n_pages: int) -> int:
         wrong.append(f"The sheet prints on {n_pages} pages, not 2.")
     if document["acceptance"]["verdict"] == "not judged":
         wrong.append("The companions of the workbook did not reach the curve.")
+    if odd := {"ages-not-planned", "ages-missing"} & {caution["code"] for caution in document["cautions"]}:
+        wrong.append(f"The schedule of the workbook is not the one that the curve was issued for: {sorted(odd)}.")
     if judged["n_pours"] != N_POURS:
         wrong.append(f"{judged['n_pours']} pours were judged, not {N_POURS}.")
     print("\n".join(wrong) or f"Everything is in {folder}.")

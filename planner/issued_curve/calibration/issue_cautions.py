@@ -117,10 +117,10 @@ def _of_expectation(batch: str, expectation: Expectation) -> Iterator[Caution]:
     elif expectation.likeness is Likeness.CANNOT_BE_TOLD:
         deficit = expectation.noticed_deficit
         told = "" if deficit is None else f" (only a weakness of {percent(deficit, digits=0)} would be noticed surely)"
-        yield Caution(
-            "likeness-not-told",
-            f"Whether batch {batch} is like the earlier ones cannot be told from so few of them{told}.",
-        )
+        because = f"from so few of them{told}"
+        if not expectation.ages:
+            because = "at ages at which fewer than three of them were broken"
+        yield Caution("likeness-not-told", f"Whether batch {batch} is like the earlier ones cannot be told {because}.")
 
 
 def _of_range(issue: Issue) -> Iterator[Caution]:

@@ -18,7 +18,15 @@ NEAR = 0.02  # ages closer than this share are one
 FALL = 0.98  # a mean below this share of a younger one is told
 
 
-def check_trial(file: str, breaks: Sequence[Break], *, most_batches: int, choice: RatedChoice, geometry: str) -> None:
+def check_trial(
+    file: str,
+    breaks: Sequence[Break],
+    *,
+    most_batches: int,
+    choice: RatedChoice,
+    geometry: str,
+    final_set_h: float = 0.0,
+) -> None:
     """Refuse a trial file that cannot be fitted.
 
     Parameters
@@ -33,6 +41,8 @@ def check_trial(file: str, breaks: Sequence[Break], *, most_batches: int, choice
         The recommended joint choice: its curve is fitted.
     geometry
         Of the earlier batches; "" where the records do not say.
+    final_set_h
+        Of the plan: concrete younger than that has no strength; 0 where the plan does not say.
 
     Raises
     ------
@@ -40,6 +50,7 @@ def check_trial(file: str, breaks: Sequence[Break], *, most_batches: int, choice
         With every reason.
     """
     problems = [Problem(file, text) for text in _faults(breaks, most_batches, choice, geometry)]
+    problems += _before_set(file, breaks, final_set_h)
     if problems:
         raise InputError(problems)
 
@@ -58,10 +69,12 @@ def _faults(breaks: Sequence[Break], most_batches: int, choice: RatedChoice, geo
     for batch in batches:
         ages = {item.age_h for item in breaks if item.batch == batch and item.curing == "standard"}
         if len(ages) < fewest:
-            listed = ", ".join(age_label(age) for age in sorted(ages)) or "none"
+            has = "no standard-cured break"
+            if ages:
+                has = f"standard-cured breaks at {_ages(sorted(ages))} alone"
             yield (
-                f'Batch "{batch}" has standard-cured breaks at {len(ages)} ages ({listed}); the {choice.curve} curve '
-                f"needs {fewest}. Break the ages of the schedule, or void nothing that can be used."
+                f'Batch "{batch}" has {has}; the {choice.curve} curve needs {fewest} ages. Break the ages of the '
+                "schedule, or void nothing that can be used."
             )
     shapes = sorted({item.geometry for item in breaks if item.geometry})
     if len(shapes) > 1 or (geometry and any(shape != geometry for shape in shapes)):
@@ -69,6 +82,24 @@ def _faults(breaks: Sequence[Break], most_batches: int, choice: RatedChoice, geo
             f"The specimens are {', '.join(shapes)}, the earlier batches {geometry or 'of no stated geometry'}. "
             "Nothing is converted: give the breaks of one geometry, that of the records."
         )
+
+
+def _before_set(file: str, breaks: Sequence[Break], final_set_h: float) -> list[Problem]:
+    """Breaks of concrete that has not set: as a rule their ages are in another unit."""
+    early: dict[float, list[int]] = {}
+    for item in breaks:
+        if item.tested_h < final_set_h:
+            early.setdefault(item.tested_h, []).append(item.row or 0)
+    return [
+        Problem(
+            file,
+            f"The break is at {age_h:.4g} h, before the final set of the plan ({final_set_h:g} h). Correct the age or "
+            f"its unit ({24 * age_h:.4g} h if it was meant in days)."
+            + ("" if len(rows) == 1 else f" The same in {len(rows) - 1} more rows."),
+            row=rows[0] or None,
+        )
+        for age_h, rows in early.items()
+    ]
 
 
 def check_rising(file: str, means: BatchMeans) -> None:
@@ -87,7 +118,14 @@ def check_rising(file: str, means: BatchMeans) -> None:
 
 
 def trial_cautions(
-    means: BatchMeans, fit: BatchFit, *, choice: RatedChoice, records: Records, mix: str, breaks: Sequence[Break]
+    means: BatchMeans,
+    fit: BatchFit,
+    *,
+    choice: RatedChoice,
+    records: Records,
+    mix: str,
+    breaks: Sequence[Break],
+    is_dated: bool,
 ) -> Iterator[Caution]:
     """What is odd about one trial batch.
 
@@ -99,6 +137,8 @@ def trial_cautions(
         That the plan is for; "" where it does not say.
     breaks
         Of the trial file.
+    is_dated
+        Whether the schedule is that for a casting time.
     """
     batch = means.batch
     planned = np.array(choice.schedule.ages_h)
@@ -108,7 +148,7 @@ def trial_cautions(
         yield Caution(
             "ages-not-planned",
             f"Batch {batch} was broken at {_ages(extra)}, which the recommended schedule does not have; these breaks "
-            "are used.",
+            "are used." + ("" if is_dated else " Where 'recommend' was given --cast, give 'curve' the same."),
         )
     if missing:
         yield Caution(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -10,10 +10,12 @@ import numpy as np
 from planner.evidence.maturity_grid import BreakMaturity
 from planner.issued_curve.calibration.maturity_unit import maturity_unit
 from planner.maturity import constant_maturity
+from planner.terms.labels import age_label, percent
 from planner.terms.maturity import MaturitySetting
 from planner.terms.problems import Caution, InputError, Problem
 from planner.terms.records import Break, GivenRecords
 
+AGREES_WITHIN = 0.05  # a maturity given and that of the record; common practice, no source
 READ = ("standard", "site")  # curings that fit a curve and that check it
 
 
@@ -54,8 +56,34 @@ def usable_breaks(
             )
         )
     if setting.method != "age":
+        cautions += _differing(used, break_maturity, setting)
         used = _timed(used, given, break_maturity, setting, standard_c, cautions)
     return UsableBreaks(breaks=tuple(used), cautions=tuple(cautions))
+
+
+def _differing(breaks: Sequence[Break], break_maturity: BreakMaturity, setting: MaturitySetting) -> Iterator[Caution]:
+    """Maturities written in the file beside the temperature record, which goes second."""
+    _, per_hour = maturity_unit(setting)
+    differing: dict[tuple[str, str, float], str] = {}
+    for item in breaks:
+        record = break_maturity.record_for(item)
+        if item.maturity is None or record is None or item.tested_h > float(record.elapsed_h[-1]):
+            continue
+        recorded = per_hour * float(break_maturity.cell_maturity([item], (setting,))[0])
+        if abs(item.maturity / recorded - 1.0) > AGREES_WITHIN:
+            differing.setdefault(
+                (item.batch, item.curing, item.age_h),
+                f"{item.batch} {item.curing} at {age_label(item.age_h)} {item.maturity:.4g} (record {recorded:.4g})",
+            )
+    if differing:
+        listed = [*differing.values()]
+        more = f" and {len(listed) - 4} more" if len(listed) > 4 else ""
+        yield Caution(
+            "maturity-differs",
+            f"Maturities given differ by more than {percent(AGREES_WITHIN, digits=0)} from those of the temperature "
+            f"records; the given ones count: {', '.join(listed[:4])}{more}. See whether the logger was set to the "
+            "curve's maturity function, or leave the maturity empty.",
+        )
 
 
 def _timed(

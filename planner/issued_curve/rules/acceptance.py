@@ -60,6 +60,11 @@ class Acceptance:
     break_more: tuple[Companions, ...]  # of which more should be broken
     sound_refused_at_most: float  # upper bound on the chance that a sound calibration is refused
 
+    @property
+    def lets_rely(self) -> bool:
+        """Whether safe readings may be given: where companions speak against the curve, none are."""
+        return self.verdict in (Verdict.ISSUE, Verdict.NOT_JUDGED)
+
 
 def accept(
     companions: Sequence[Companions], *, own_rms: float, within_test_cv: Sequence[float], tolerance: float

@@ -11,6 +11,8 @@ from planner.read.tabular.headings import known_headings, normalise_heading
 
 _BAD_HEADING = re.compile(r"reject|discard|exclu|invalid|void|omit|outlier|scrap|disregard|failed")
 _GOOD_HEADING = re.compile(r"^(is_)?(valid|accepted|ok|use|used|include|included|counts)\b")
+# What the laboratory writes down beside a break, in the workbook that is read back too: kept there, no figure needs it.
+_NOTES = frozenset(("fracture", "remarks", "end_preparation", "mass_g", "mass_lb"))
 _YES, _NO = frozenset(("x", "yes", "y", "true", "1")), frozenset(("no", "n", "false", "0"))
 _VOID_WORD = re.compile(
     r"void(ed)?|reject(ed)?|discard(ed)?|exclu(ded|de)|invalid|not valid|omit(ted)?|outlier|do not use|"
@@ -22,14 +24,15 @@ _FLAGS = frozenset(("0", "1"))
 
 
 def check_other_columns(table: Table, findings: Findings) -> None:
-    """List columns that are not read once, and refuse one that looks like a void or a rejection."""
+    """List columns that are not read once, but for plain notes; refuse one that looks like a void or a rejection."""
     known = known_headings(BREAK_COLUMNS)
     others = [
         position
         for position, heading in enumerate(table.headings)
         if heading and normalise_heading(heading) not in known
     ]
-    unread = [position for position in others if not _report_void_like(table, position, findings)]
+    sound = [position for position in others if not _report_void_like(table, position, findings)]
+    unread = [position for position in sound if normalise_heading(table.headings[position]) not in _NOTES]
     if unread:
         findings.caution(
             "columns-not-read",

@@ -46,7 +46,7 @@ def render_workbook(
     front = book.worksheets[0]
     front.title = SUMMARY
     rows = programme_rows(recommendation, settings, castings)
-    fill_summary(front, recommendation, castings)
+    fill_summary(front, recommendation, settings, castings)
     fill_specimens(book.create_sheet(specimens.NAME), recommendation, rows)
     fill_breaks(book.create_sheet(breaks.NAME), len(rows))
     fill_temperatures(book.create_sheet(temperatures.NAME))

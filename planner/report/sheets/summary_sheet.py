@@ -21,12 +21,13 @@ from planner.report.sheets.sheet_cells import (
     set_widths,
 )
 from planner.report.text import words
+from planner.terms.plan.settings import CastingWindow, Settings
 from planner.terms.results.recommendation import Recommendation
 
 WIDTHS = (22.0, 88.0)
 
 
-def fill_summary(sheet: Worksheet, told: Recommendation, castings: Sequence[BreakTimes]) -> None:
+def fill_summary(sheet: Worksheet, told: Recommendation, settings: Settings, castings: Sequence[BreakTimes]) -> None:
     """Write the sheet that is read first."""
     set_widths(sheet, WIDTHS)
     put_text(sheet.cell(1, 1), words.clean(told.title, limit=160) or "Recommended test ages")
@@ -52,7 +53,7 @@ def fill_summary(sheet: Worksheet, told: Recommendation, castings: Sequence[Brea
             )
             row = _pairs(sheet, row, [("", text) for text in times.warnings])
     row = _heading(sheet, row + 1, "How to use this workbook")
-    for text in _USE:
+    for text in (*_USE, _next_command(told, settings)):
         put_paragraph(sheet, row, text, last_column=2, width=sum(WIDTHS))
         sheet.cell(row, 1).font = QUIET
         row += 1
@@ -64,6 +65,18 @@ _USE = (
     "Enter the concrete's temperatures in Temperatures.",
     "Save, and name this workbook in a plan: breaks = and temperatures = both read it back.",
 )
+
+
+def _next_command(told: Recommendation, settings: Settings) -> str:
+    """What issues the curve when the last break is entered, with the casting times that led to this schedule."""
+    plan = next((name for name in told.inputs if name.endswith(".toml")), "PLAN")
+    casts = "".join(f' --cast "{_window_text(window)}"' for window in settings.castings)
+    return f"After the last break: test-ages curve {words.clean(plan)} --trial workbook.xlsx --out issued{casts}"
+
+
+def _window_text(window: CastingWindow) -> str:
+    first, last = (clock.isoformat(sep=" ", timespec="minutes") for clock in window)
+    return first if first == last else f"{first}/{last}"
 
 
 def _heading(sheet: Worksheet, row: int, text: str) -> int:

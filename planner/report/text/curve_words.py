@@ -21,6 +21,9 @@ from planner.terms.maturity import MaturitySetting
 from planner.units import psi_from_mpa
 
 NOT_CALIBRATED = "NOT CALIBRATED: no trial batch was cast, and no strength may be relied on."
+STRANGER = (
+    "But its concrete DOES NOT GROW LIKE THE EARLIER BATCHES, which the safe readings rest on: the engineer decides."
+)
 VERDICT_WORDS = {
     Verdict.ISSUE: "The calibration is accepted.",
     Verdict.BREAK_MORE: "The calibration is NOT ACCEPTED YET: break more companions before this curve is used.",
@@ -51,6 +54,9 @@ REFUSAL_WORDS = {
 
 def status_words(issue: Issue) -> str:
     """Whether the curve may be used, in one sentence."""
+    if issue.acceptance is not None:
+        said = VERDICT_WORDS[issue.acceptance.verdict]
+        return f"{said} {STRANGER}" if issue.is_stranger and issue.curve.is_calibrated else said
     if not issue.curve.is_calibrated:
         return NOT_CALIBRATED
     if issue.curve.scale < 1.0:
@@ -63,16 +69,15 @@ def status_words(issue: Issue) -> str:
             f"No trial batch was cast: this is the mean of {issue.curve.promise.n_batches} earlier batches of the same "
             "mix. In force when the responsible engineer has signed it."
         )
-    if issue.acceptance is None:
-        return "The calibration is NOT JUDGED: the error on its own batch is not known."
-    return VERDICT_WORDS[issue.acceptance.verdict]
+    return "The calibration is NOT JUDGED: the error on its own batch is not known."
 
 
 def is_usable(issue: Issue) -> bool:
     """Whether the acceptance rule lets the curve be used."""
     if issue.curve.scale < 1.0 or issue.curve.basis == "records":
         return issue.curve.is_calibrated
-    return issue.curve.is_calibrated and issue.acceptance is not None and issue.acceptance.verdict is Verdict.ISSUE
+    is_accepted = issue.acceptance is not None and issue.acceptance.verdict is Verdict.ISSUE
+    return issue.curve.is_calibrated and is_accepted and not issue.is_stranger
 
 
 def break_more_words(issue: Issue) -> str:
@@ -212,6 +217,8 @@ def parameter_words(curve: IssuedCurve, item: BatchCurve, names: tuple[str, ...]
 def assurance_words(curve: IssuedCurve) -> str:
     """What the safe reading means, for those who stand beside the concrete."""
     promise = curve.promise
+    if not curve.is_calibrated and curve.basis == "trial":
+        return "No safe reading is given: the calibration is not accepted. No pour may be released by this curve."
     if promise.safe_factor is None or not curve.is_calibrated:
         return (
             "No safe reading is given: too little is known of how pours of this concrete differ. Rely on companions of "

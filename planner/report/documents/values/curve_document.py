@@ -16,6 +16,7 @@ from planner.issued_curve.calibration.issue import Issue
 from planner.issued_curve.calibration.issued import BatchCurve, IssuedCurve
 from planner.issued_curve.calibration.maturity_unit import maturity_unit
 from planner.issued_curve.calibration.readings import table_of
+from planner.issued_curve.seal import sealed
 from planner.report.documents.values.recommendation_document import plain_value
 from planner.terms.maturity import MaturitySetting
 
@@ -30,7 +31,7 @@ def curve_document(issue: Issue) -> Document:
     document = bare_curve_document(issue.curve)
     curve = issue.curve
     _, per_hour = maturity_unit(curve.maturity)
-    return {
+    full = {
         **document,
         "hours": plain_value(issue.hours),
         "readings": [
@@ -66,13 +67,14 @@ def curve_document(issue: Issue) -> Document:
         "cautions": plain_value(issue.cautions),
         "standing_cautions": list(issue.standing_cautions),
     }
+    return sealed(full)
 
 
 def bare_curve_document(curve: IssuedCurve) -> Document:
     """What the curve itself is: enough to read it back and to read strengths off it."""
     unit, per_hour = maturity_unit(curve.maturity)
     rows = table_of(curve)
-    return {
+    bare = {
         "schema": SCHEMA,
         "version": curve.version,
         "inputs": dict(curve.inputs),
@@ -113,6 +115,7 @@ def bare_curve_document(curve: IssuedCurve) -> Document:
         "promise": plain_value(curve.promise),
         "pours": plain_value(curve.pour_model),
     }
+    return sealed(bare)
 
 
 def render_curve_csv(curve: IssuedCurve) -> str:
