@@ -262,7 +262,8 @@ def test_each_target(both):
     for target, found in enumerate(told.honest.per_target):
         if candidates.study.checks[0].variance is None:
             assert found.age_h == candidates.study.targets_h[target]
-        np.testing.assert_allclose(found.nested_rms, rms_of(candidates, at, target=target), rtol=0.01)  # resampled
+        # resampled: 800 draws in each of four batches or more have a standard error of 1.25 % at most
+        np.testing.assert_allclose(found.nested_rms, rms_of(candidates, at, target=target), rtol=0.035)
         np.testing.assert_allclose(found.rms_upper_95, rms_upper_95(candidates, at, target=target), **CLOSE)
         np.testing.assert_allclose(found.next_batch_rms, later[target], **CLOSE)
 

@@ -13,9 +13,11 @@ from functools import cache
 from typing import NamedTuple
 
 import numpy as np
+import pandas as pd
 
 from planner.allowed_choices import rank_prices
 from planner.choices import choice_set
+from planner.mixed_model import CellMeans, PriorBatches, estimate_growth_prior, read_pour
 from planner.population import basis_of
 from planner.searching import Work, search_of
 from planner.terms.arrays import FloatArray
@@ -24,14 +26,15 @@ from planner.terms.plan.settings import Budget, Costs, CurveName, Plan, Programm
 from planner.terms.schedule import Schedule
 from planner.verdict.selection.programme import Taken
 from planner.verdict.selection.programme_rule import ProgrammeRule
-from tests.statistics.growth import AGES_H, MOST_AGES, Law, programme
-from tests.statistics.later_truth import COUNTS, TRIAL_BATCHES, Hindsight, hindsight_of, later_rms
+from tests.statistics.growth import AGES_H, MOST_AGES, N_REPLICATES, TARGET_H, Law, programme, within_test_cv
+from tests.statistics.later_truth import COUNTS, TRIAL_BATCHES, Hindsight, hindsight_of, judge_of, later_rms
 
 COSTS = Costs(
     currency="EUR", specimen=18.0, preparation=12.0, break_one=25.0, visit=90.0, visit_outside_hours=240.0, fixed=400.0
 )  # fmt: skip
 BUDGET_OF_ONE = MOST_AGES * max(COUNTS)
 N_SEARCHED = 300  # fresh batches that hindsight chooses curves on
+N_READ = 100  # readings from records and fresh trial batches
 COMPARED_SPECIMENS = (9, 12, 18)  # at which ways of ranking are compared
 
 
@@ -65,6 +68,7 @@ class LaterRegret:
     best_for_one: float  # lowest true error in hindsight with one trial batch
     best_for_money: float  # in hindsight, for the money of `several`
     best_of_good_curves: float  # the same among programmes whose curves read their own concrete well
+    with_records: float  # true error of `several` where its trial batches are read together with the records
     ranked: dict[str, FloatArray]  # true error by way of ranking, at `COMPARED_SPECIMENS`
 
     @property
@@ -81,6 +85,11 @@ class LaterRegret:
     def regret_of_good_curves(self) -> float:
         """The same against programmes whose curves read their own concrete well."""
         return self.several.rms / self.best_of_good_curves
+
+    @property
+    def regret_with_records(self) -> float:
+        """The same where the trial batches of `several` are read together with the records."""
+        return self.with_records / self.best_for_money
 
     @property
     def regret(self) -> float:
@@ -151,8 +160,39 @@ def later_regret_of(law: Law, n_batches: int, seed: int, *, n_fresh: int) -> Lat
         best_for_one=hindsight.best_within(np.broadcast_to(is_one, costs.shape)),
         best_for_money=hindsight.best_within(costs <= told[2].cost),
         best_of_good_curves=hindsight.good_curves.best_within(costs <= told[2].cost),
+        with_records=_rms_with_records(
+            law, plan, matrix.choices.schedule(taken[2].which), taken[2].n_trial_batches, n_fresh
+        ),
         ranked={label: _ranked(law, several, by, n_fresh) for label, by in ranking_keys(several).items()},
     )
+
+
+def _rms_with_records(law: Law, plan: Plan, schedule: Schedule, n_trial_batches: int, n_fresh: int) -> float:
+    """True error of reading every pour from the earlier batches and the trial batches in one model."""
+    cells = pd.DataFrame([(item.batch, item.age_h, item.strength_mpa) for item in plan.records.breaks])
+    means = cells.groupby([0, 1])[2].mean().unstack()
+    ages_h = means.columns.to_numpy()
+    prior = estimate_growth_prior(
+        PriorBatches(
+            mean_mpa=means.to_numpy(), n_specimens=np.full(means.shape, N_REPLICATES),
+            maturity_h=np.broadcast_to(ages_h, means.shape), cv=within_test_cv(ages_h),
+        )
+    )  # fmt: skip
+    cast, pours = judge_of(law, n_fresh)
+    at = [AGES_H.index(age_h) for age_h in schedule.ages_h]
+    count = [cast.counts.index(n) for n in schedule.specimens]
+    trials = [
+        CellMeans(
+            maturity_h=np.array(schedule.ages_h), n_specimens=np.array(schedule.specimens, dtype=np.float64),
+            mean_mpa=cast.mean_mpa[batch, at, count],
+        )
+        for batch in range(N_READ * n_trial_batches)
+    ]  # fmt: skip
+    read_mpa = np.exp([
+        read_pour(prior, [TARGET_H], trials=trials[first : first + n_trial_batches]).log_mpa[0]
+        for first in range(0, len(trials), n_trial_batches)
+    ])  # fmt: skip
+    return float(pours.rms(read_mpa.mean(keepdims=True), read_mpa.var(ddof=1, keepdims=True), 1)[0])
 
 
 def with_one(rule: ProgrammeRule) -> ProgrammeRule:

@@ -11,7 +11,7 @@ from planner.resampling.errors.judged_programmes import ByUnit, Programmes
 from planner.terms.arrays import BoolArray, FloatArray, IntArray
 from planner.verdict.selection.programme import Chosen, Limits, Taken, Wanted
 
-FEWEST_TO_TIE = 2
+FEWEST_TO_TIE = 5  # units: from four, one standard error is itself known to within two fifths only
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -78,7 +78,8 @@ def tied_with(ladder: Ladder, best: tuple[int, int], wanted: Wanted) -> BoolArra
     """Which programmes of the ladder tie with the best, ``(n_rungs, n_numbers)``.
 
     One ties where its judged error is higher by no more than what is immaterial, or where the paired
-    differences of the judged loss are within one standard error of nought; and in both cases only where its
+    differences of the judged loss are within one standard error of nought, which fewer than five units cannot
+    tell: four that disagree would make any cheaper programme tie. In both cases only where its
     mean square is at most 1.21 times the best's, and no batch is over-predicted beyond the tolerance, by more
     than what is immaterial, where the best is not.
     """

@@ -251,7 +251,7 @@ def take_anew(candidates: Candidates, out: int | None, *, assurance: float) -> T
     for at, each in enumerate(judged):
         steps = each.loss - judged[best].loss
         steps = steps[np.isfinite(steps)]
-        is_untold = len(steps) > 1 and steps.mean() <= steps.std(ddof=1) / sqrt(len(steps))
+        is_untold = len(steps) >= 5 and steps.mean() <= steps.std(ddof=1) / sqrt(len(steps))
         over = (each.highest > tolerance + immaterial) & ~(judged[best].highest > tolerance)
         is_near = each.rms <= rms[best] + immaterial or is_untold
         if at == best or (is_near and each.rms**2 <= (1 + WORSE_BY) * rms[best] ** 2 and not over.any()):
