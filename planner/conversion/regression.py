@@ -17,7 +17,6 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from scipy.optimize import minimize_scalar
 
 from planner.conversion.pairs import Pairs
 from planner.terms.arrays import FloatArray
@@ -157,4 +156,6 @@ def _between(pairs: Pairs, form: Form, shape: float) -> float:
 
 def _least(function: Callable[[float], float], bounds: tuple[float, float]) -> float:
     """Where a function of one number is least."""
+    from scipy.optimize import minimize_scalar
+
     return float(minimize_scalar(function, bounds=bounds, method="bounded", options={"xatol": FINE}).x)

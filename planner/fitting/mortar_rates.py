@@ -15,7 +15,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
+from scipy.special import fdtrc, stdtrit
 
 from planner.curves import CURVES
 from planner.fitting.single import AT_BOUND, CurveFit, fit_weighted
@@ -158,12 +158,12 @@ def _told(value: float, by_rate: FloatArray, line: _Line, freedom: int) -> Morta
     n_beside = len(line.at) - 2
     departure = line.departure()
     f_ratio = float(departure @ np.linalg.solve(line.departure_variance(), departure)) / n_beside
-    is_on_a_line = bool(stats.f.sf(f_ratio, n_beside, freedom) >= LEAVES_THE_LINE)
+    is_on_a_line = bool(fdtrc(n_beside, freedom, f_ratio) >= LEAVES_THE_LINE)
     error = float(np.sqrt(np.sum((by_rate * line.standard_error) ** 2)))
     if not is_on_a_line:
         beside = float(departure @ departure) / n_beside
         error = max(error, float(np.sqrt(beside * np.sum(by_rate**2))))
-    reach = error * float(stats.t.ppf((1.0 + CONFIDENCE) / 2.0, freedom if is_on_a_line else n_beside))
+    reach = error * float(stdtrit(freedom if is_on_a_line else n_beside, (1.0 + CONFIDENCE) / 2.0))
     return MortarConstant(
         value=value,
         standard_error=error,

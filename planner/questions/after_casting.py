@@ -120,7 +120,8 @@ def site_checks(
     InputError
         Where the curve is another plan's, or a file cannot be used.
     """
-    from planner.read import load_later, read_curve
+    from planner.read import load_later
+    from planner.read.curve_file import read_curve
     from planner.report.accounts.after_casting.site_checks_account import site_checks_account
     from planner.report.documents.curve_files import site_checks_files
     from planner.report.documents.values.site_checks_document import site_checks_document
@@ -171,7 +172,8 @@ def read_pour(
         Where the curve is another plan's or its inputs changed, or the early breaks cannot serve.
     """
     from planner.pour_reading import read_pour as compute
-    from planner.read import load_later, read_curve
+    from planner.read import load_later
+    from planner.read.curve_file import read_curve
     from planner.report.accounts.after_casting.pour_account import pour_account
     from planner.report.documents.curve_files import pour_files
     from planner.report.documents.values.pour_document import pour_document
@@ -192,7 +194,7 @@ def read_pour(
 
 
 def _before(replacing: str | Path | None) -> IssuedCurve | None:
-    from planner.read import read_curve
+    from planner.read.curve_file import read_curve
 
     return None if replacing is None or not Path(replacing).exists() else read_curve(replacing)
 

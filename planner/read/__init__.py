@@ -5,10 +5,9 @@ Every complaint names file, row and column, what was given and what to do; all o
 
 from __future__ import annotations
 
-from planner.read.curve_file import read_curve
 from planner.read.door import check_plan, load_plan
 from planner.read.later_records import load_later
 from planner.read.parsing.schedule_text import parse_schedule
 from planner.read.tidy import tidy_tables
 
-__all__ = ["check_plan", "load_later", "load_plan", "parse_schedule", "read_curve", "tidy_tables"]
+__all__ = ["check_plan", "load_later", "load_plan", "parse_schedule", "tidy_tables"]

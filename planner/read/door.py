@@ -9,7 +9,6 @@ from dataclasses import replace
 from pathlib import Path
 
 from planner.laboratory.estimate import geometry_of, litres_of_one
-from planner.read.mortar_file import read_mortar, with_mortar
 from planner.read.parsing.file_bytes import Shelf
 from planner.read.parsing.findings import Findings
 from planner.read.plan.plan_doubts import plan_doubts
@@ -59,9 +58,15 @@ def check_plan(path: str | Path, *, allow_outside: bool = False) -> tuple[Plan |
     settings = build_settings(path.name, raw, of_settings, records)
     findings.problems[n_of_tables:n_of_tables] = of_settings.problems  # those of the plan before those of its files
     mortar_file = raw.text("maturity", "mortar")
-    mortar = None if mortar_file is None else read_mortar(mortar_file, shelf, findings)
-    if settings is not None and mortar is not None:
-        settings = replace(settings, maturity=with_mortar(settings.maturity, mortar))
+    if mortar_file is not None:
+        from planner.read.mortar_file import (  # fits curves: loaded by plans that name one alone
+            read_mortar,
+            with_mortar,
+        )
+
+        mortar = read_mortar(mortar_file, shelf, findings)
+        if settings is not None and mortar is not None:
+            settings = replace(settings, maturity=with_mortar(settings.maturity, mortar))
     if settings is not None and records is not None and not findings.problems:
         check_search_size(path.name, settings, records, findings)
     if findings.problems or settings is None or records is None:

@@ -446,6 +446,21 @@ def test_help_loads_nothing_heavy() -> None:
     assert done.returncode == 0, done.stderr
 
 
+def test_check_loads_nothing_that_fits(plan: Path) -> None:
+    """Plans are checked in an editor, again and again: half of the time would go into loading what fits curves."""
+    heavy = ["numba", "scipy.optimize", "scipy.stats", "sklearn", "matplotlib"]
+    code = (
+        "import sys\n"
+        "from planner.cli.boundary import run\n"
+        "from planner.cli.main import test_ages\n"
+        f"run(test_ages, ['check', {str(plan)!r}], program='test-ages')\n"
+        f"sys.exit(','.join(name for name in {heavy!r} if name in sys.modules) or 0)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    assert "batches" in done.stdout
+
+
 @pytest.mark.parametrize(
     "words", [("recommend",), ("score", "--schedule", "1 d x3, 7 d x3, 28 d x3"), ("price",), ("minimum",)]
 )

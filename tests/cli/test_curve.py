@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 import planner
-from planner.read import read_curve
+from planner.read.curve_file import read_curve
 from tests.cli.conftest import Engine, Outcome
 from tests.issued_curve.invented_curves import pour_model
 from tests.issued_curve.trial_files import PLAN, recommendation, write_checks, write_trial

@@ -13,7 +13,7 @@ from scipy.interpolate import PchipInterpolator
 from planner.issued_curve.calibration.issue import Issue
 from planner.issued_curve.calibration.records_curve import common_ages, curve_of_prior
 from planner.mixed_model import GrowthPrior, PriorBatches, mean_curve
-from planner.read import read_curve
+from planner.read.curve_file import read_curve
 from planner.records_issuing import issue_records_curve
 from planner.report.documents.pages.curve_sheet import render_curve_sheet
 from planner.report.documents.values.curve_document import curve_document

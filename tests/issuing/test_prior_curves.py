@@ -17,7 +17,8 @@ from planner.issuing import issue_curve
 from planner.mixed_model import estimate_growth_prior
 from planner.pipeline import minimum, price, recommend, score
 from planner.population import basis_of
-from planner.read import load_later, load_plan, read_curve
+from planner.read import load_later, load_plan
+from planner.read.curve_file import read_curve
 from planner.report.accounts.after_casting.curve_account import curve_account
 from planner.report.documents.result_files import result_files
 from planner.report.documents.values.curve_document import curve_document

@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from planner.issued_curve.calibration.issued import IssuedCurve
-from planner.read import read_curve
+from planner.read.curve_file import read_curve
 from planner.report.documents.values.curve_document import bare_curve_document, curve_document, render_curve_csv
 from planner.terms.maturity import MaturitySetting
 from planner.terms.problems import InputError

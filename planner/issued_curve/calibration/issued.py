@@ -7,7 +7,6 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.optimize import brentq
 
 from planner.curves.fitted_strength import fitted_strength
 from planner.maturity import constant_maturity
@@ -130,6 +129,8 @@ class IssuedCurve:
 
     def maturity_at(self, strength_mpa: float) -> float | None:
         """Least maturity [h] in the span from which on the curve reads this strength or more; None: not there."""
+        from scipy.optimize import brentq
+
         sought = np.geomspace(*self.span_h, N_SOUGHT)
         is_short = self.strength(sought) < strength_mpa
         if not is_short[0] or is_short[-1]:
