@@ -85,7 +85,8 @@ def test_words_round_to_the_safe_side() -> None:
     found = table()
     told = correction_table(found, EQUIVALENT_AGE)
     assert told.headings == (
-        "of expected", "mean at 4 h, MPa", "factor for 6 h", "factor for 1 d", "mean at 8 h, MPa", "factor for 1 d",
+        "share of expected",
+        "mean at 4 h, MPa", "factor for 6 h", "factor for 1 d", "mean at 8 h, MPa", "factor for 1 d",
     )  # fmt: skip
     assert len(told.rows) == len(found.shares)
     for place, row in enumerate(told.rows):

@@ -17,6 +17,9 @@ from planner.report.accounts.after_casting.site_checks_account import site_check
 from planner.report.documents.pages.curve_sheet import render_curve_sheet
 from planner.report.documents.pages.site_checks_page import render_site_checks
 from planner.report.documents.values.site_checks_document import site_checks_document
+from planner.report.figures.after_casting.site_check_chart import checks_plot
+from planner.report.figures.drawing.plot import Marks
+from planner.report.text.blocks import Table
 from planner.report.text.curve_words import (
     GROUND_WORDS,
     LASTING_WORDS,
@@ -33,7 +36,7 @@ from planner.site_checking import check_pours, rescaled_issue
 from planner.terms.maturity import MaturitySetting
 from tests.issued_curve.invented_curves import hyperbola, issued_curve, pour_model
 from tests.issued_curve.trial_files import issued, runway_plan
-from tests.issuing.test_check_pours import checks, rows
+from tests.issuing.test_check_pours import checks, curve, rows
 from tests.report.invented_result import HOSTILE_NAMES
 
 
@@ -267,3 +270,35 @@ def test_break_more_names_the_spares(issue: Issue, n_spares: int, said: str) -> 
     assert told.endswith("repeat the trial batch.")
     assert told in plain_sections(curve_account(asked)).replace("\n", " ")
     assert break_more_words(issue) == ""
+
+
+def test_picture_of_the_checks_tells_those_outside_the_range(tmp_path: Path) -> None:
+    listed = [*rows("P1", 4.5, 0.9), *rows("P2", 24.0, 1.1)]
+    answer = check_pours(runway_plan(), curve(), checks(tmp_path, listed))
+    drawn = {layer.label: layer for layer in checks_plot(answer).layers if isinstance(layer, Marks)}
+    counted, outside = drawn["check"], drawn["outside the range, not counted"]
+    assert [place for place, _ in outside.points] == [1.0]
+    assert [place for place, _ in counted.points] == [2.0]
+    assert (counted.shape, outside.shape) == ("dot", "ring")
+    assert counted.points[0][1] == pytest.approx(answer.verdict.points[1].z)
+    assert outside.points[0][1] == pytest.approx(answer.verdict.points[0].z)
+
+
+def test_table_of_the_checks_by_hand(tmp_path: Path) -> None:
+    listed = [*rows("P1", 4.5, 0.5), *rows("P2", 24.0, 1.0, required_mpa=20.0)]
+    answer = check_pours(runway_plan(), curve(), checks(tmp_path, listed))
+    (table,) = [
+        block
+        for section in site_checks_account(answer)
+        for block in section.blocks
+        if isinstance(block, Table) and block.columns[0].heading == "pour"
+    ]
+    headings = [column.heading for column in table.columns]
+    first, second = (dict(zip(headings, row, strict=True)) for row in table.rows)
+    # S = 50 (t - 4) / (t + 16): 1.22 MPa at 4.5 h, below the first break, and 25.0 MPa at 24 h; 25 / 1.27 = 19.685
+    assert (first["read, MPa"], first["safe, MPa"]) == ("1.2", "-")
+    assert (second["read, MPa"], second["safe, MPa"], second["broken, MPa"]) == ("25.0", "19.6", "25.0")
+    assert first["tonight"] == "wait: companions, low, outside"
+    assert second["tonight"] == "wait: safe reading"
+    # sd of two companions of 3 %: .1179237; 1.645 times that is 19 %
+    assert "low: more than 19 % below read" in table.note

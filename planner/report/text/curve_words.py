@@ -39,6 +39,15 @@ GROUND_WORDS = {
     Ground.NO_REQUIRED_STRENGTH: "no required strength stated",
     Ground.NO_SAFE_READING: "no safe reading",
 }
+SHORT_GROUNDS = {  # in the table of checks, whose note says them in full
+    Ground.COMPANIONS_BELOW_REQUIRED: "companions",
+    Ground.SAFE_READING_BELOW_REQUIRED: "safe reading",
+    Ground.LOW_CHECK: "low",
+    Ground.OUTSIDE_RANGE: "outside",
+    Ground.CURVE_WITHDRAWN: "withdrawn",
+    Ground.NO_REQUIRED_STRENGTH: "nothing required",
+    Ground.NO_SAFE_READING: "no safe reading",
+}
 LASTING_WORDS = {
     Lasting.KEEP: "The curve is kept.",
     Lasting.RE_SCALE: "The curve is WITHDRAWN and replaced by a lower one under a new number.",
@@ -54,8 +63,9 @@ REFUSAL_WORDS = {
 
 def status_words(issue: Issue) -> str:
     """Whether the curve may be used, in one sentence."""
-    if issue.acceptance is not None:
-        said = VERDICT_WORDS[issue.acceptance.verdict]
+    accepted = issue.acceptance
+    if accepted is not None and (issue.curve.is_calibrated or not accepted.lets_rely):
+        said = VERDICT_WORDS[accepted.verdict]
         return f"{said} {STRANGER}" if issue.is_stranger and issue.curve.is_calibrated else said
     if not issue.curve.is_calibrated:
         return NOT_CALIBRATED

@@ -28,7 +28,7 @@ class CorrectionTable:
 
 def correction_table(correction: EarlyCorrection, setting: MaturitySetting) -> CorrectionTable:
     """Lines of early means, rounded to the safe side: means up, factors down, divisors up."""
-    headings, columns = ["of expected"], [[f"{share:.2f}" for share in correction.shares]]
+    headings, columns = ["share of expected"], [[f"{share:.2f}" for share in correction.shares]]
     for place, early in enumerate(correction.early):
         headings.append(f"mean at {age_label(early.age_h)}, MPa")
         columns.append([_up(share * early.expected_mpa, 1) for share in correction.shares])

@@ -36,6 +36,11 @@ from planner.report.text.curve_words import (
 from planner.terms.labels import age_label, percent
 from planner.terms.plan.settings import PRIOR_CURVE_NAMES
 
+HOURS_NOTE = (
+    "At one constant concrete temperature, to plan who comes in when: no reading. A dash: beyond the maturities of the "
+    "breaks, or no safe reading."
+)
+
 
 def curve_account(issue: Issue) -> tuple[Section, ...]:
     """Everything a laboratory needs before it hands the sheet out."""
@@ -136,7 +141,7 @@ def hours_table(hours: tuple[HoursRow, ...]) -> Table:
             )
             for row in hours
         ),
-        note="At one constant concrete temperature, for planning who comes in when: no reading.",
+        note=HOURS_NOTE,
     )
 
 

@@ -5,15 +5,17 @@ from __future__ import annotations
 from planner.issued_curve.calibration.issued import IssuedCurve
 from planner.issued_curve.calibration.maturity_unit import maturity_unit
 from planner.issued_curve.rules.lasting import JudgedCheck
+from planner.issued_curve.rules.rule_limits import LOW_Z
 from planner.issued_curve.rules.rule_words import customary_words, lasting_words, tonight_words
 from planner.issued_curve.site_answer import SiteAnswer
-from planner.report.accounts.after_casting.curve_account import strength_words
+from planner.report.accounts.after_casting.curve_account import safe_words, strength_words
 from planner.report.text import words
 from planner.report.text.blocks import Block, Column, Facts, Paragraph, Section, Table
 from planner.report.text.curve_words import (
     GROUND_WORDS,
     LASTING_WORDS,
     REFUSAL_WORDS,
+    SHORT_GROUNDS,
     companions_label,
     curve_alarm_words,
     maturity_number,
@@ -95,6 +97,13 @@ def tonight_text(point: JudgedCheck) -> str:
     return f"{point.tonight.value} ({', '.join(GROUND_WORDS[ground] for ground in point.grounds)})"
 
 
+def _short_tonight(point: JudgedCheck) -> str:
+    """The same for a cell of the table."""
+    if not point.grounds:
+        return point.tonight.value
+    return f"{point.tonight.value}: {', '.join(SHORT_GROUNDS[ground] for ground in point.grounds)}"
+
+
 def _table(answer: SiteAnswer) -> Table:
     _, per_hour = maturity_unit(answer.curve.maturity)
     return Table(
@@ -103,6 +112,7 @@ def _table(answer: SiteAnswer) -> Table:
             Column(heading="companions", is_wide_only=True),
             Column(heading="maturity", is_number=True, is_wide_only=True),
             Column(heading="read, MPa", is_number=True),
+            Column(heading="safe, MPa", is_number=True),
             Column(heading="broken, MPa", is_number=True),
             Column(heading="required, MPa", is_number=True),
             Column(heading="z", is_number=True),
@@ -111,9 +121,11 @@ def _table(answer: SiteAnswer) -> Table:
             Column(heading="lasting"),
         ),
         rows=tuple(_row(point, per_hour) for point in answer.verdict.points),
-        note="z: broken less read in standard deviations of a check; sum: one-sided running sum of "
-        "shortfalls, after the last companions of a pour, which count as one; what lies outside the range of the curve "
-        "does not count.",
+        note="z: broken less read in standard deviations of a check; sum: one-sided running sum of shortfalls, after "
+        "the last companions of a pour, which count as one; what lies outside the range of the curve does not count. "
+        "Tonight: companions, safe reading: below the required strength; low: more than "
+        f"{percent(-LOW_Z * answer.check_sd, digits=0)} below read; outside: beyond the maturities or temperatures of "
+        "the curve.",
     )
 
 
@@ -124,11 +136,12 @@ def _row(point: JudgedCheck, per_hour: float) -> tuple[str, ...]:
         f"{item.n_specimens} at {companions_label(item.age_h, item.placement)}",
         maturity_number(item.maturity_h * per_hour),
         strength_words(item.read_mpa),
+        safe_words(point.check.safe_mpa),
         strength_words(item.broken_mpa),
         strength_words(point.check.required_mpa),
-        f"{point.z:+.2f}" + ("" if point.is_counted else " (out)"),
+        f"{point.z:+.2f}",
         f"{point.cusum_low:.1f}",
-        tonight_text(point),
+        _short_tonight(point),
         point.lasting.value,
     )
 

@@ -14,6 +14,7 @@ from planner.issued_curve.calibration.maturity_unit import maturity_unit
 from planner.issued_curve.rules.rule_limits import LOW_Z
 from planner.issued_curve.rules.rule_words import NO_LIMITS, lasting_words, tonight_words
 from planner.report.accounts.after_casting.curve_account import (
+    HOURS_NOTE,
     companions_table,
     curve_account,
     hours_words,
@@ -21,7 +22,7 @@ from planner.report.accounts.after_casting.curve_account import (
     strength_words,
 )
 from planner.report.documents.pages.page import page_environment, page_resource
-from planner.report.figures.after_casting.issued_curve import bias_plots, curve_plot, expectation_plot
+from planner.report.figures.after_casting.issued_curve import HEIGHT_PX, bias_plots, curve_plot, expectation_plot
 from planner.report.figures.drawing.svg_drawing import draw_svg
 from planner.report.text import words
 from planner.report.text.curve_words import (
@@ -47,6 +48,7 @@ MOST_BATCHES_WRITTEN = 1  # formulas that fit the back
 LONGEST_FORMULA = 110
 MOST_HOURS = 6  # lines of the hours that fit the back; all of them stand in the laboratory's part
 LONGEST_TITLE = 40
+LOW_PX = 205.0  # of the picture where a correction table shares the front: the whole width, so that it can be read
 
 SENSOR_RULES = (
     "Two sensors or more in every pour: where it stays coldest, where it is thinnest, and in the last concrete placed.",
@@ -97,7 +99,7 @@ def render_curve_sheet(issue: Issue) -> str:
             mix=words.clean(curve.mix, limit=50) or "mix not named",
             status=status_words(issue),
             is_usable=is_usable(issue),
-            picture=Markup(draw_svg(curve_plot(issue))),
+            picture=Markup(draw_svg(curve_plot(issue, height_px=HEIGHT_PX if correction is None else LOW_PX))),
             unit=unit,
             abscissa=maturity_name(curve.maturity),
             columns=(rows[:half], rows[half:]),
@@ -121,6 +123,7 @@ def render_curve_sheet(issue: Issue) -> str:
                 )
                 for row in issue.hours[:MOST_HOURS]
             ],
+            hours_note=HOURS_NOTE,
             reckoning=reckoning_words(curve.maturity, age_zero=curve.age_zero),
             formulas=_short_formulas(formula_words(curve)),
             sensors=SENSOR_RULES,

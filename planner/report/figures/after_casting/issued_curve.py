@@ -19,10 +19,11 @@ from planner.report.text import words
 from planner.report.text.curve_words import companions_label, maturity_name, maturity_number
 from planner.terms.labels import percent
 
+HEIGHT_PX = 330.0
 N_DRAWN = 160  # points of a curve
 
 
-def curve_plot(issue: Issue) -> Plot:
+def curve_plot(issue: Issue, *, height_px: float = HEIGHT_PX) -> Plot:
     """The picture of the sheet: strength read, safe reading, breaks and companions over maturity."""
     curve = issue.curve
     _, per_hour = maturity_unit(curve.maturity)
@@ -55,7 +56,7 @@ def curve_plot(issue: Issue) -> Plot:
         across=maturity_axis(curve, lowest, curve.span_h[1] * per_hour),
         up=linear_axis("strength, MPa", highest * 1.04),
         layers=tuple(layers),
-        height_px=330.0,
+        height_px=height_px,
     )
 
 

@@ -35,13 +35,15 @@ def checks_plot(answer: SiteAnswer) -> Plot:
             tone="third",
             label="running sum of shortfalls",
         ),
-        marks(
-            [(place, point.z) for place, point in zip(places, points, strict=True)],
-            shape="dot",
-            tone="strong",
-            label="check, in standard deviations",
-        ),
     ]
+    counted, outside = (
+        [(place, point.z) for place, point in zip(places, points, strict=True) if point.is_counted == is_counted]
+        for is_counted in (True, False)
+    )
+    if counted:
+        layers.append(marks(counted, shape="dot", tone="strong", label="check"))
+    if outside:
+        layers.append(marks(outside, shape="ring", tone="strong", label="outside the range, not counted"))
     if answer.verdict.alarm_at is not None:
         at = places[answer.verdict.alarm_at]
         layers.append(Line(points=((at, lowest), (at, highest)), tone="second"))
@@ -58,7 +60,7 @@ def checks_plot(answer: SiteAnswer) -> Plot:
         description="; ".join(
             f"{words.clean(point.check.companions.batch, limit=24)} {point.z:+.1f}" for point in points
         ),
-        caption="Points: one check each, below nought weaker than read. Line: the one-sided running sum.",
+        caption="Points: z of one check each, below nought weaker than read. Line: the one-sided running sum.",
         across=Axis(title="pours in order of casting", low=0.5, high=end, ticks=ticks),
         up=Axis(
             title="standard deviations of a check",
