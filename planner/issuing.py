@@ -17,9 +17,8 @@ from planner.issued_curve.calibration.batch_fit import BatchFit, fit_batch, issu
 from planner.issued_curve.calibration.batch_means import BatchMeans, Group, batch_means, cell_maturity_h, site_groups
 from planner.issued_curve.calibration.curve_alarms import alarms_of
 from planner.issued_curve.calibration.early_correction import EarlyCorrection, PlannedEarly, early_correction
-from planner.issued_curve.calibration.expectation import expectation_of
-from planner.issued_curve.calibration.issue import Issue
-from planner.issued_curve.calibration.issue_cautions import issue_cautions
+from planner.issued_curve.calibration.expectation import Expectation, Likeness, expectation_of
+from planner.issued_curve.calibration.issue import Issue, IssueFigures
 from planner.issued_curve.calibration.issued import IssuedCurve, Promise
 from planner.issued_curve.calibration.readings import (
     decision_strengths,
@@ -28,11 +27,14 @@ from planner.issued_curve.calibration.readings import (
     readings_of,
     table_of,
 )
-from planner.issued_curve.calibration.trial_checks import check_rising, check_trial, trial_cautions
+from planner.issued_curve.calibration.trial_checks import check_rising, check_trial
 from planner.issued_curve.calibration.usable_breaks import UsableBreaks, usable_breaks
 from planner.issued_curve.rules.acceptance import Acceptance, Verdict, accept
 from planner.issued_curve.rules.companions import Companions, comparison_sd
 from planner.issued_curve.rules.customary_rule import customary_rule
+from planner.issued_curve.wording.issue_cautions import issue_cautions
+from planner.issued_curve.wording.trial_cautions import trial_cautions
+from planner.issued_curve.wording.usable_cautions import usable_cautions
 from planner.laboratory.programme_totals import n_spares_for
 from planner.population import basis_of
 from planner.resampling.priors.one_fit import Numbers, learnt_numbers
@@ -42,6 +44,7 @@ from planner.terms.problems import Caution
 from planner.terms.records import Break, GivenRecords
 from planner.terms.results.after_casting.pour_model import PourModel, TrialMean
 from planner.terms.results.recommendation import Recommendation
+from planner.terms.worded import worded
 
 USUAL_COMPANIONS = 2  # of a site check, where the plan names none
 
@@ -79,11 +82,14 @@ def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation) -> Issue:
     scatter = within_test_scatter(plan.records.breaks, plan.settings.prior)
     learnt = _learnt(plan, told)
     fits = _fitted(trial, usable, break_maturity, told, scatter, learnt)
-    curve = _issued(plan, trial, told, fits, scatter)
+    judged = _issued(plan, trial, told, fits, scatter)
     groups = site_groups(usable.breaks, break_maturity, choice.maturity)
-    accepted = _accepted(curve, groups, scatter)
-    if accepted is not None and not accepted.lets_rely:
-        curve = replace(curve, is_calibrated=False)
+    accepted = _accepted(judged, groups, scatter)
+    expectations = tuple(expectation_of(fit.means, plan.records.breaks) for fit in fits)
+    curve = judged.as_judged(
+        is_calibrated=accepted is None or accepted.lets_rely,
+        model=_pour_model(told, fits, accepted, expectations),
+    )
     promise = curve.promise
     sd = None
     if promise.later_rms is not None:
@@ -92,7 +98,7 @@ def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation) -> Issue:
             within_test_cv=promise.within_test_cv,
             n_specimens=promise.companions_per_check,
         )
-    said = [*trial.records.cautions, *usable.cautions]
+    said = [*trial.records.cautions, *usable_cautions(usable)]
     for fit in fits:
         said += trial_cautions(
             fit.means,
@@ -103,7 +109,7 @@ def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation) -> Issue:
             breaks=usable.breaks,
             is_dated=bool(plan.settings.castings),
         )
-    issue = Issue(
+    figures = IssueFigures(
         curve=curve,
         fits=fits,
         others=tuple(
@@ -121,24 +127,19 @@ def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation) -> Issue:
         customary=None if sd is None else customary_rule(sd),
         alarms=alarms_of(curve),
         check_sd=sd,
-        expectations=tuple(expectation_of(fit.means, plan.records.breaks) for fit in fits),
+        expectations=expectations,
         table=table_of(curve),
         readings=readings_of(curve),
         hours=hours_of(curve, decision_strengths(curve), decision_temperatures(curve)),
         grade=told.evidence.grade,
         recalibrate_when=told.valid_for.recalibrate_when,
-        cautions=(),
         standing_cautions=told.standing_cautions,
         has_early_breaks=plan.settings.pours is not None,
         n_spares=n_spares_for(choice.schedule.n_specimens, plan.settings.programme_asked),
-    )
-    curve = replace(curve, pour_model=_pour_model(told, issue))
-    return replace(
-        issue,
-        curve=curve,
         early_correction=correction_of(plan, curve, told),
-        cautions=_once((*said, *issue_cautions(issue, n_planned=_n_advised(told)))),
     )
+    cautions = _once((*said, *issue_cautions(figures, n_planned=_n_advised(told))))
+    return worded(Issue, figures, cautions=cautions)
 
 
 def correction_of(plan: Plan, curve: IssuedCurve, told: Recommendation) -> EarlyCorrection | None:
@@ -166,13 +167,18 @@ def correction_of(plan: Plan, curve: IssuedCurve, told: Recommendation) -> Early
     return early_correction(curve, planned)
 
 
-def _pour_model(told: Recommendation, issue: Issue) -> PourModel | None:
+def _pour_model(
+    told: Recommendation,
+    fits: Sequence[BatchFit],
+    acceptance: Acceptance | None,
+    expectations: Sequence[Expectation],
+) -> PourModel | None:
     """By what later pours are read from their early breaks; None where a trial batch speaks against the records."""
     model = None if told.early_breaks is None else told.early_breaks.model
-    is_refused = issue.acceptance is not None and issue.acceptance.verdict is Verdict.REPEAT
-    if model is None or is_refused or issue.is_stranger:
+    is_refused = acceptance is not None and acceptance.verdict is Verdict.REPEAT
+    if model is None or is_refused or any(item.likeness is Likeness.STRANGER for item in expectations):
         return None
-    return replace(model, trials=tuple(_trial_means(fit.means) for fit in issue.fits))
+    return replace(model, trials=tuple(_trial_means(fit.means) for fit in fits))
 
 
 def _trial_means(means: BatchMeans) -> tuple[TrialMean, ...]:

@@ -14,7 +14,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from planner.allowed_choices import rank_prices
-from planner.choices import ChoiceSet, beyond_limits, extra_choices
+from planner.choices import ChoiceSet, beyond_limits, beyond_limits_words, extra_choices
 from planner.geometry_choice import settled
 from planner.laboratory.costs import attempt_cost
 from planner.population import Basis, basis_of
@@ -41,7 +41,7 @@ from planner.verdict.answers.price.risk import risk_of
 from planner.verdict.answers.spending import programme_of
 from planner.verdict.selection.search import Search
 from planner.verdict.validation.drawn_verdict import check_promising
-from planner.whole_calibration import dated, estimate_of, whole_calibration
+from planner.whole_calibration import due_in, estimate_of, whole_calibration
 
 
 def recommend(
@@ -114,8 +114,8 @@ def score(
         )
     beyond = beyond_limits(schedule, plan.settings)
     if beyond:
-        text = f"The schedule does not keep the plan's limits: {'; '.join(beyond)}. It is scored all the same."
-        result = replace(result, cautions=(Caution("beyond-limits", text), *result.cautions))
+        said = Caution("beyond-limits", beyond_limits_words(beyond))
+        result = replace(result, cautions=(said, *result.cautions))
     return found[0], result
 
 
@@ -145,7 +145,10 @@ def price(
     )
     batch_cost, once = attempt_cost(estimates[0], plan.settings.costs)
     alternatives = alternatives_of(
-        search, told, lambda one, m: estimate_of(search, one.label, one.schedule, n_trial_batches=m)
+        search,
+        told,
+        priced=lambda one, m: estimate_of(search, one.label, one.schedule, n_trial_batches=m),
+        due=lambda schedule, m: due_in(plan.settings, schedule, m),
     )
     return price_answer(
         told,
@@ -154,7 +157,7 @@ def price(
         cost=rank_prices(table.choices, plan.settings).cost_of(search.n_trial_batches),
         cost_of=lambda schedule: estimate_of(search, told.recommended.label, schedule).total,
         estimates=estimates,
-        alternatives=dated(alternatives, plan.settings),
+        alternatives=alternatives,
         risk=risk_of(search, told, table, estimates[0], batch_cost=batch_cost, once=once),
         without_ready_by=_without_ready_by(plan, basis, work),
     )

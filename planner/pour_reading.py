@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from statistics import fmean
 
 import numpy as np
@@ -21,16 +20,12 @@ from planner.issued_curve.calibration.readings import table_of
 from planner.issued_curve.calibration.usable_breaks import usable_breaks
 from planner.issued_curve.plan_match import changed_inputs, faults_beside
 from planner.issued_curve.pour_answer import EarlyCell, PourAnswer, PourRow, PourTableRow, Strangeness, Unread
-from planner.issued_curve.pour_cautions import (
-    NO_MODEL,
-    break_faults,
-    is_outside_temperatures,
-    pour_cautions,
-)
+from planner.issued_curve.wording.pour_cautions import NO_MODEL, break_faults, known_batch_caution, pour_cautions
+from planner.issued_curve.wording.usable_cautions import usable_cautions
 from planner.maturity import maturity_at
 from planner.mixed_model import CellMeans, Reading, judge_stranger
 from planner.terms.plan.settings import Plan
-from planner.terms.problems import Caution, InputError, Problem
+from planner.terms.problems import InputError, Problem
 from planner.terms.records import Break, CuringRecord, GivenRecords
 
 
@@ -80,6 +75,8 @@ def read_pour(plan: Plan, curve: IssuedCurve, given: GivenRecords, *, curve_file
     )
     records = [item for item in given.records.curing_records if item.batch == name and item.curing == "site"]
     rows = tuple(_rows(curve, reader, early, records, is_stranger=test.is_stranger is True))
+    is_known = name in plan.records.batches or name in {item.batch for item in curve.batches}
+    known = [known_batch_caution(name)] if is_known else []
     said = pour_cautions(curve, strangeness, rows, early, has_site_record=bool(records))
     return PourAnswer(
         curve=curve,
@@ -89,7 +86,7 @@ def read_pour(plan: Plan, curve: IssuedCurve, given: GivenRecords, *, curve_file
         rows=rows,
         table=() if test.is_stranger else _table(curve, reader, early),
         inputs=given.inputs,
-        cautions=(*said, *given.records.cautions, *usable.cautions, *_known_batch(name, plan, curve)),
+        cautions=(*said, *given.records.cautions, *usable_cautions(usable), *known),
     )
 
 
@@ -159,32 +156,26 @@ def _rows(
     for is_target, (age_h, record) in [*((True, one) for one in asked), *((False, one) for one in ends)]:
         before = [cell for cell in early if cell.age_h < age_h]
         at_h, mean_c = _condition(curve, record, age_h)
+        is_safe = curve.is_calibrated and not curve.is_outside_temperatures(mean_c)
         why_not = _why_not(reader, before, at_h, is_stranger=is_stranger)
-        row = PourRow(
+        told = None if at_h is None or why_not is not None else reader.read(_means(before), at_h)
+        yield PourRow(
             age_h=age_h,
             is_target=is_target,
             placement="" if record is None else record.placement,
             maturity_h=at_h,
             temperature_c=mean_c,
             curve_mpa=curve.read(at_h) if at_h is not None and curve.holds_at(at_h) else None,
-            strength_mpa=None,
-            interval_mpa=None,
-            safe_mpa=None,
+            strength_mpa=None if told is None else float(told.strength_mpa[0]),
+            interval_mpa=None if told is None else _interval_mpa(told, curve.promise.assurance),
+            safe_mpa=None if told is None or not is_safe else float(told.safe_mpa(curve.promise.assurance)[0]),
             why_not=why_not,
         )
-        yield row if at_h is None or why_not is not None else _read_row(curve, row, reader.read(_means(before), at_h))
 
 
-def _read_row(curve: IssuedCurve, row: PourRow, told: Reading) -> PourRow:
-    assurance = curve.promise.assurance
+def _interval_mpa(told: Reading, assurance: float) -> tuple[float, float]:
     low, high = told.interval_mpa(assurance)
-    is_safe = curve.is_calibrated and not is_outside_temperatures(curve, row.temperature_c)
-    return replace(
-        row,
-        strength_mpa=float(told.strength_mpa[0]),
-        interval_mpa=(float(low[0]), float(high[0])),
-        safe_mpa=float(told.safe_mpa(assurance)[0]) if is_safe else None,
-    )
+    return float(low[0]), float(high[0])
 
 
 def _condition(curve: IssuedCurve, record: CuringRecord | None, age_h: float) -> tuple[float | None, float | None]:
@@ -228,12 +219,3 @@ def _table(curve: IssuedCurve, reader: PourReader, early: Sequence[EarlyCell]) -
             )
         )
     return tuple(rows)
-
-
-def _known_batch(name: str, plan: Plan, curve: IssuedCurve) -> Iterator[Caution]:
-    if name in plan.records.batches or name in {item.batch for item in curve.batches}:
-        yield Caution(
-            "pour-among-records",
-            f"{name} is an earlier batch or the trial batch of this curve: it has been seen, and its reading proves "
-            "nothing. Give a pour that the curve does not know.",
-        )

@@ -15,8 +15,7 @@ from planner.evidence.maturity_grid import BreakMaturity
 from planner.evidence.within_test_scatter import within_test_scatter
 from planner.issued_curve.calibration.batch_means import batch_means
 from planner.issued_curve.calibration.curve_alarms import alarms_of
-from planner.issued_curve.calibration.issue import Issue
-from planner.issued_curve.calibration.issue_cautions import issue_cautions
+from planner.issued_curve.calibration.issue import Issue, IssueFigures
 from planner.issued_curve.calibration.issued import (
     RECORDS_CURVE,
     RECORDS_CURVE_FEWEST,
@@ -34,6 +33,7 @@ from planner.issued_curve.calibration.readings import (
 from planner.issued_curve.calibration.records_curve import batches_of_means, common_ages, curve_of_prior, plain_curve
 from planner.issued_curve.rules.companions import comparison_sd
 from planner.issued_curve.rules.customary_rule import customary_rule
+from planner.issued_curve.wording.issue_cautions import issue_cautions
 from planner.issuing import USUAL_COMPANIONS, correction_of
 from planner.mixed_model import PriorBatches, estimate_growth_prior
 from planner.population import basis_of
@@ -42,6 +42,7 @@ from planner.terms.one_geometry import check_one_geometry
 from planner.terms.plan.settings import Plan
 from planner.terms.problems import Caution, InputError, Problem
 from planner.terms.results.recommendation import Recommendation
+from planner.terms.worded import worded
 from planner.verdict.answers.records_reading import RecordsReading, records_reading
 
 FEWEST_KNOTS = 2
@@ -72,7 +73,7 @@ def issue_records_curve(plan: Plan, told: Recommendation) -> Issue:
             within_test_cv=promise.within_test_cv,
             n_specimens=promise.companions_per_check,
         )
-    issue = Issue(
+    figures = IssueFigures(
         curve=curve,
         fits=(),
         others=(),
@@ -87,13 +88,12 @@ def issue_records_curve(plan: Plan, told: Recommendation) -> Issue:
         hours=hours_of(curve, decision_strengths(curve), decision_temperatures(curve)),
         grade=told.evidence.grade,
         recalibrate_when=told.valid_for.recalibrate_when,
-        cautions=(),
         standing_cautions=told.standing_cautions,
         has_early_breaks=plan.settings.pours is not None,
         early_correction=correction_of(plan, curve, told),
     )
-    said: list[Caution] = list(issue_cautions(issue, n_planned=0, not_calibrated_because=why_not))
-    return replace(issue, cautions=tuple(dict.fromkeys((*said, *plan.records.cautions))))
+    said: list[Caution] = list(issue_cautions(figures, n_planned=0, not_calibrated_because=why_not))
+    return worded(Issue, figures, cautions=tuple(dict.fromkeys((*said, *plan.records.cautions))))
 
 
 def check_relied_on(plan: Plan) -> None:

@@ -17,16 +17,17 @@ from planner.issued_curve.calibration.readings import (
     table_of,
 )
 from planner.issued_curve.calibration.usable_breaks import usable_breaks
-from planner.issued_curve.plan_match import changed_inputs, faults_beside, read_cautions
+from planner.issued_curve.plan_match import faults_beside
 from planner.issued_curve.rules.companions import Companions, comparison_sd
 from planner.issued_curve.rules.customary_rule import customary_rule
 from planner.issued_curve.rules.lasting import SiteVerdict, judge_site_checks
 from planner.issued_curve.rules.next_prior import next_prior
 from planner.issued_curve.rules.site_check import Pour, SiteCheck, pours_of
 from planner.issued_curve.site_answer import SiteAnswer
-from planner.terms.labels import age_label
+from planner.issued_curve.wording.check_cautions import check_cautions, order_cautions, required_cautions
+from planner.issued_curve.wording.usable_cautions import usable_cautions
 from planner.terms.plan.settings import Plan
-from planner.terms.problems import Caution, InputError, Problem
+from planner.terms.problems import InputError, Problem
 from planner.terms.records import Break, GivenRecords
 
 
@@ -85,10 +86,10 @@ def check_pours(plan: Plan, curve: IssuedCurve, given: GivenRecords, *, curve_fi
         inputs=given.inputs,
         cautions=(
             *given.records.cautions,
-            *usable.cautions,
-            *_order_cautions(usable.breaks, given.file),
-            *_cautions(plan, curve, checks, given),
-            *_required_cautions(usable.breaks),
+            *usable_cautions(usable),
+            *order_cautions(_cast_times(usable.breaks), given.file),
+            *check_cautions(plan, curve, checks, given),
+            *required_cautions(usable.breaks),
         ),
     )
 
@@ -152,43 +153,6 @@ def _cast_times(breaks: Sequence[Break]) -> dict[str, set[int]]:
     return cast
 
 
-def _order_cautions(breaks: Sequence[Break], file: str) -> Iterator[Caution]:
-    cast = _cast_times(breaks)
-    several = [batch for batch, times in cast.items() if len(times) > 1]
-    without = [batch for batch, times in cast.items() if not times]
-    if several or (without and len(without) < len(cast)):
-        said = f"no casting time: {', '.join(without)}" if without else f"several: {', '.join(several)}"
-        yield Caution(
-            "order-of-rows",
-            f"Pours of {file} have {said}. All are taken in order of their rows; give one cast_at for every pour, or "
-            "see that the rows are in order of casting.",
-        )
-    elif not without:
-        times = [min(times) for times in cast.values()]
-        if times != sorted(times):
-            yield Caution("ordered-by-casting", f"The rows of {file} are not in order of casting; cast_at is followed.")
-
-
-def _required_cautions(breaks: Sequence[Break]) -> Iterator[Caution]:
-    """Companions of one check with several required strengths: the highest counts, and that is said."""
-    asked: dict[tuple[str, float, str], set[float]] = {}
-    for item in breaks:
-        if item.curing == "site" and item.required_mpa is not None:
-            asked.setdefault((item.batch, item.age_h, item.placement), set()).add(item.required_mpa)
-    several = [
-        f"{batch} at {age_label(age_h)} ({min(values):.1f} to {max(values):.1f} MPa)"
-        for (batch, age_h, _), values in asked.items()
-        if len(values) > 1
-    ]
-    if several:
-        more = f" and {len(several) - 4} more" if len(several) > 4 else ""
-        yield Caution(
-            "several-required",
-            "Companions of one check have several required strengths, of which the highest counts: "
-            f"{', '.join(several[:4])}{more}. Write the one that was required that night.",
-        )
-
-
 def _check(curve: IssuedCurve, group: Group, breaks: Sequence[Break]) -> SiteCheck:
     required = [
         item.required_mpa
@@ -206,7 +170,7 @@ def _check(curve: IssuedCurve, group: Group, breaks: Sequence[Break]) -> SiteChe
             n_specimens=group.n_specimens,
             placement=group.placement,
             is_target=curve.is_at_target(group.age_h, group.maturity_h),
-            is_inside=curve.holds_at(group.maturity_h) and _is_warm_enough(curve, group),
+            is_inside=curve.holds_at(group.maturity_h) and not curve.is_outside_temperatures(group.temperature_c),
         ),
         within_test_cv=curve.promise.within_test_cv,
         safe_mpa=curve.safe(group.maturity_h),
@@ -220,14 +184,6 @@ def _counted_pours(checks: Sequence[SiteCheck]) -> list[Pour]:
     return [Pour(checks=of_pour) for of_pour in counted if of_pour]
 
 
-def _is_warm_enough(curve: IssuedCurve, group: Group) -> bool:
-    """Whether the concrete stayed within the temperatures of the curve, where both are known; 1 K is let off."""
-    if curve.temperature_c is None or group.temperature_c is None:
-        return True
-    coolest, warmest = curve.temperature_c
-    return coolest - 1.0 <= group.temperature_c <= warmest + 1.0
-
-
 def _rescaled(curve: IssuedCurve, verdict: SiteVerdict) -> IssuedCurve | None:
     rescaling = verdict.rescaling
     if rescaling is None or rescaling.factor is None:
@@ -238,23 +194,3 @@ def _rescaled(curve: IssuedCurve, verdict: SiteVerdict) -> IssuedCurve | None:
         number=curve.number + 1,
         span_h=(max(first, curve.span_h[0]), min(last, curve.span_h[1])),
     )
-
-
-def _cautions(plan: Plan, curve: IssuedCurve, checks: Sequence[SiteCheck], given: GivenRecords) -> Iterator[Caution]:
-    changed = changed_inputs(plan.inputs, curve)
-    if changed:
-        yield Caution(
-            "inputs-changed",
-            f"{', '.join(changed)} changed since the curve was issued: it is judged by what held then. Issue it anew "
-            "where the change matters.",
-        )
-    yield from read_cautions(curve)
-    outside = [check.companions for check in checks if not check.companions.is_inside]
-    if outside:
-        listed = ", ".join(f"{item.batch} at {age_label(item.age_h)}" for item in outside)
-        yield Caution(
-            "checks-outside",
-            f"Outside the maturities or temperatures of the curve, and not counted by the lasting rule: {listed}.",
-        )
-    if given.records.voided:
-        yield Caution("checks-voided", f"{len(given.records.voided)} void breaks of {given.file} are not used.")

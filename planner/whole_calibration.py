@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
 from dataclasses import replace
 
 from planner.laboratory.casting_times import castings_at
@@ -11,7 +10,6 @@ from planner.laboratory.estimate import estimate, geometry_of
 from planner.terms.plan.settings import BETWEEN_CASTINGS_H, Settings
 from planner.terms.results.after_casting.early_answer import EarlyBreaks
 from planner.terms.results.choice_role import ChoiceRole
-from planner.terms.results.price_parts import Alternative, Stage
 from planner.terms.results.programme_count import Estimate
 from planner.terms.results.recommendation import RatedChoice
 from planner.terms.schedule import Schedule
@@ -71,18 +69,14 @@ def estimate_of(
     )
 
 
-def dated(alternatives: Sequence[Alternative], settings: Settings) -> tuple[Alternative, ...]:
-    """When the last specimen of every stage is broken, in the last trial batch; as given without casting times.
+def due_in(settings: Settings, schedule: Schedule, n_trial_batches: int) -> list[dt.datetime] | None:
+    """When the last specimen of every age is broken in the last trial batch; None without casting times.
 
     One casting time for several trial batches is that of the first; the others follow a day apart.
     """
     if not settings.castings:
-        return tuple(alternatives)
-    return tuple(replace(item, stages=_on_the_clock(item, settings)) for item in alternatives)
-
-
-def _on_the_clock(item: Alternative, settings: Settings) -> tuple[Stage, ...]:
-    castings = castings_at(settings.castings, item.schedule, settings)[: item.n_trial_batches]
-    later = dt.timedelta(hours=BETWEEN_CASTINGS_H * (item.n_trial_batches - len(castings)))
+        return None
+    castings = castings_at(settings.castings, schedule, settings)[:n_trial_batches]
+    later = dt.timedelta(hours=BETWEEN_CASTINGS_H * (n_trial_batches - len(castings)))
     ends = [[slot.ends_at for slot in times.slots] for times in castings]
-    return tuple(replace(stage, due=max(times[stage.n_ages - 1] for times in ends) + later) for stage in item.stages)
+    return [max(times[place] for times in ends) + later for place in range(schedule.n_ages)]

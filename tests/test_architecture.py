@@ -9,7 +9,6 @@ from pathlib import Path
 
 PACKAGE = Path(__file__).parents[1] / "planner"
 MOST_PARAMETERS = 6  # positional ones; what is named where it is called may be more
-FEWEST_WORDS = 4  # of a sentence
 
 
 def trees() -> Iterator[tuple[Path, ast.Module]]:
@@ -61,43 +60,3 @@ def test_the_count_sees_what_it_should() -> None:
     functions = {node.name: node for node in ast.walk(tree) if isinstance(node, ast.FunctionDef)}
     assert compiled_names(tree) == {"loop"}
     assert (n_natural(functions["many"]), n_natural(functions["few"])) == (7, 6)
-
-
-SAID_WHERE_REFUSED = {"trial_batch.py"}  # messages about the breaks of a trial batch that was given
-
-
-def sentences(tree: ast.Module) -> Iterator[str]:
-    """Constant texts of several words that end with a full stop, but for docstrings and functions that refuse."""
-    left_out: set[int] = set()
-    for node in ast.walk(tree):
-        if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant):
-            left_out.add(id(node.value))
-        if isinstance(node, ast.FunctionDef) and any(isinstance(item, ast.Raise) for item in ast.walk(node)):
-            left_out |= {id(item) for item in ast.walk(node)}
-    for node in ast.walk(tree):
-        if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in left_out:
-            text = node.value.strip()
-            if text.endswith(".") and len(text.split()) >= FEWEST_WORDS:
-                yield text
-
-
-def test_the_verdict_writes_its_sentences_in_its_word_room() -> None:
-    elsewhere = [
-        f"{path}: {text}"
-        for path, tree in trees()
-        if path.is_relative_to("verdict") and not path.is_relative_to("verdict/wording")
-        if path.name not in SAID_WHERE_REFUSED
-        for text in sentences(tree)
-    ]
-    assert elsewhere == []
-
-
-def test_sentences_are_seen() -> None:
-    tree = ast.parse(
-        '"""A docstring of several words."""\n'
-        'SAID = "This is told to readers."\n'
-        'def said(n):\n    return f"There are {n} of the batches left over."\n'
-        'def refused(n):\n    raise ValueError("This is a message of refusal.")\n'
-        'KEY = "no sentence"\n'
-    )
-    assert list(sentences(tree)) == ["This is told to readers.", "of the batches left over."]

@@ -81,13 +81,13 @@ def fit_line(pairs: Pairs, form: Form, *, between: float | None = None) -> Line:
         spread[0, 0] = covariance[0, 0] / shape**2
         return Line(form, shape, 1.0, spread, tau)
     ones = np.ones((len(pairs), 1))
-    level = _weighted(ones, residual[:, None], variance, common, pairs, tau)[0, 0]
-    factor = float(np.exp(level / _weighted(ones, ones, variance, common, pairs, tau)[0, 0]))
+    log_factor = _weighted(ones, residual[:, None], variance, common, pairs, tau)[0, 0]
+    factor = float(np.exp(log_factor / _weighted(ones, ones, variance, common, pairs, tau)[0, 0]))
     return Line(form, factor, shape, covariance, tau)
 
 
 def _residuals(pairs: Pairs, form: Form, shape: float) -> tuple[FloatArray, FloatArray, float]:
-    """Residuals before the level of a power law is taken out, their own variances, size of a batch's departure."""
+    """Residuals before the factor of a power law is taken out, their own variances, size of a batch's departure."""
     x, y = pairs.from_mpa, pairs.to_mpa
     if form == "power law":
         variance = (pairs.to_sd_mpa / y) ** 2 + (shape * pairs.from_sd_mpa / x) ** 2
@@ -115,7 +115,7 @@ def _weighted(
 
 
 def _square(pairs: Pairs, form: Form, shape: float, tau: float) -> float:
-    """Squared residuals over their variances, the level of a power law at its best."""
+    """Squared residuals over their variances, the factor of a power law at its best."""
     residual, variance, common = _residuals(pairs, form, shape)
     column = residual[:, None]
     square = _weighted(column, column, variance, common, pairs, tau)[0, 0]

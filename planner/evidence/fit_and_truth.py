@@ -13,8 +13,8 @@ from itertools import combinations
 from typing import NamedTuple
 
 from planner.evidence.reached_strength import Between, Group, between, groups_of
+from planner.evidence.record_words import not_checked, strength_not_reached
 from planner.evidence.weak_truths import WeakTruths
-from planner.terms.labels import age_label, strength_label
 from planner.terms.problems import Caution
 from planner.terms.records import Break
 from planner.terms.results.check_condition import CheckCondition, TruthSource
@@ -81,7 +81,8 @@ def parted(
         if strength_mpa is not None:
             found = between(groups_of(cells, site), strength_mpa)
             if found is None:
-                cautions.append(_not_reached(batch, strength_mpa, groups_of(cells, site)))
+                means_mpa = [group.mean_mpa for group in groups_of(cells, site)]
+                cautions.append(strength_not_reached(batch, strength_mpa, means_mpa))
                 return []
             waits.append((position, found))
             for group in found:
@@ -99,13 +100,7 @@ def parted(
         elif everyone or (target in cells and weak.notes(batch, cells[target])):
             return []
         elif target not in cells:
-            cautions.append(
-                Caution(
-                    "batch-not-checked",
-                    f"Batch {batch} was not broken at {age_label(target)} and cannot judge a choice; "
-                    "it is left out. Break companions at every target age.",
-                )
-            )
+            cautions.append(not_checked(batch, target))
             return []
         elif len(cells[target]) >= FEWEST_TO_SPLIT and target in wanted.candidates:
             halved.append((position, target))
@@ -164,14 +159,3 @@ def _condition(found: Between) -> CheckCondition:
     if None in places:
         return CheckCondition(TruthSource.BOTH)
     return CheckCondition(TruthSource.SITE_CURED, " to ".join(dict.fromkeys(str(place) for place in places)))
-
-
-def _not_reached(batch: str, strength_mpa: float, groups: Sequence[Group]) -> Caution:
-    means = [group.mean_mpa for group in groups]
-    never = f"never reached {strength_label(strength_mpa)} (strongest {max(means):.1f} MPa)"
-    already = f"was already stronger than {strength_label(strength_mpa)} when first broken ({min(means):.1f} MPa)"
-    return Caution(
-        "strength-not-reached",
-        f"Batch {batch} {never if max(means) <= strength_mpa else already} and cannot judge a choice; it is left out. "
-        "Break specimens on both sides of every strength that is waited for.",
-    )

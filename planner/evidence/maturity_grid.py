@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
+from planner.evidence.record_words import age_for_maturity, constants_not_told_apart
 from planner.maturity import constant_maturity, maturities_at
 from planner.terms.arrays import FloatArray
 from planner.terms.maturity import MaturitySetting
@@ -24,11 +25,7 @@ def maturity_settings(
     if prior.standard_curing_c is not None:
         readings.append(np.array([prior.standard_curing_c]))
     if not readings:
-        return (MaturitySetting("age"),), Caution(
-            "age-is-the-clock",
-            "No temperatures are given, so age stands for maturity and no accuracy on site is claimed. "
-            "Give temperature records, or [prior] standard_curing_c.",
-        )
+        return (MaturitySetting("age"),), age_for_maturity()
     span = float(max(np.max(item) for item in readings) - min(np.min(item) for item in readings))
     by_age = [MaturitySetting("equivalent age", q, grid.reference_c) for q in grid.equivalent_age_q_k]
     by_datum = [MaturitySetting("temperature-time", datum, grid.reference_c) for datum in grid.datum_c]
@@ -37,15 +34,10 @@ def maturity_settings(
         settings = (MaturitySetting("equivalent age", 5000.0, grid.reference_c),)
     if span >= LEAST_SPAN_K or len(settings) == 1:
         return settings, None
-    told = settings_of_mortar(grid)
-    taken = told[0] if told else (by_age or by_datum)[len(by_age or by_datum) // 2]
-    says = ", as the mortar tells, not the concrete" if told else ""
-    return (taken,), Caution(
-        "constants-not-told-apart",
-        f"The recorded temperatures span {span:.1f} K, less than {LEAST_SPAN_K:g} K, so they cannot tell "
-        f"maturity constants apart: {taken} is used{says} and not searched. Record specimens cured "
-        f"well away from {grid.reference_c:g} C to learn the constant.",
-    )
+    of_mortar = settings_of_mortar(grid)
+    taken = of_mortar[0] if of_mortar else (by_age or by_datum)[len(by_age or by_datum) // 2]
+    said = constants_not_told_apart(span, LEAST_SPAN_K, taken, grid.reference_c, is_of_mortar=bool(of_mortar))
+    return (taken,), said
 
 
 def settings_of_mortar(grid: MaturityGrid) -> tuple[MaturitySetting, ...]:

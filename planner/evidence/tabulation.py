@@ -14,6 +14,7 @@ from planner.evidence.converted_truths import spread_by_conversion
 from planner.evidence.fit_and_truth import FEWEST_TO_SPLIT, Parted, Truth, Wanted, parted
 from planner.evidence.maturity_grid import BreakMaturity, maturity_settings
 from planner.evidence.reached_strength import ReachedBetween, reached
+from planner.evidence.record_words import never_broken, only_checks, without_temperature
 from planner.evidence.weak_truths import WeakTruths
 from planner.evidence.within_test_scatter import Scatter, scatter_by_geometry
 from planner.terms.arrays import FloatArray, IntArray
@@ -104,14 +105,7 @@ def _timed(breaks: Sequence[Break], break_maturity: BreakMaturity, cautions: lis
     lost = [item for item in breaks if not break_maturity.has_maturity(item)]
     if lost:
         where = sorted({f"{item.batch} ({item.curing}-cured)" for item in lost})
-        cautions.append(
-            Caution(
-                "breaks-without-temperature",
-                f"{len(lost)} breaks have no temperature record and are not used: {', '.join(where[:8])}"
-                f"{' and others' if len(where) > 8 else ''}. Give their records"
-                " or, for standard curing, [prior] standard_curing_c.",
-            )
-        )
+        cautions.append(without_temperature(len(lost), where))
     return timed
 
 
@@ -119,26 +113,14 @@ def _warn_of_unrecorded(candidates: set[float], ages: list[float], cautions: lis
     missing = sorted(candidates - set(ages))
     if missing:
         nearest = {age: min(ages, key=lambda known, age=age: abs(np.log(known / age))) for age in missing}  # type: ignore[misc]
-        listed = ", ".join(f"{age_label(age)} (nearest broken: {age_label(nearest[age])})" for age in missing)
-        cautions.append(
-            Caution(
-                "age-not-in-records",
-                f"Candidate ages that no batch was broken at are not offered: {listed}.",
-            )
-        )
+        cautions.append(never_broken(nearest))
 
 
 def _broken_to_fit(views: list[Parted], candidates: set[float], cautions: list[Caution]) -> set[float]:
     """Candidates that a curve can be fitted at; the others are named, their specimens are the truth."""
     held = {age for view in views for age in view.fit_cells}
     if lost := sorted(candidates - held):
-        cautions.append(
-            Caution(
-                "age-only-checks",
-                f"{', '.join(age_label(age) for age in lost)} cannot be a break age: the few specimens there are what "
-                f"readings are checked against. Break {FEWEST_TO_SPLIT} or more there, or companions on site.",
-            )
-        )
+        cautions.append(only_checks(lost, FEWEST_TO_SPLIT))
     return held
 
 

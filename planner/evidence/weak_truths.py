@@ -6,11 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from statistics import fmean
 
+from planner.evidence.record_words import truths_too_weak
 from planner.terms.labels import age_label
 from planner.terms.problems import Caution
 from planner.terms.records import Break
-
-MOST_SHOWN = 6
 
 
 @dataclass(slots=True)
@@ -33,13 +32,4 @@ class WeakTruths:
 
     def caution(self, n_left_out: int) -> Caution:
         """All of them in one."""
-        shown = "; ".join(self.found[:MOST_SHOWN])
-        more = len(self.found) - MOST_SHOWN
-        counted = "1 truth is" if len(self.found) == 1 else f"{len(self.found)} truths are"
-        lost = f" {n_left_out} of the batches then judge nothing." if n_left_out else ""
-        return Caution(
-            "truths-too-weak",
-            f"{counted} weaker than [choices] least_strength_mpa = {self.least_mpa:g} and used as no check: {shown}"
-            f"{f' and {more} more' if more > 0 else ''}.{lost} A percentage of so little strength would outweigh all "
-            "others. Lower least_strength_mpa where such strengths matter.",
-        )
+        return truths_too_weak(self.found, self.least_mpa, n_left_out)

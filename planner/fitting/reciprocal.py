@@ -25,7 +25,7 @@ _MOST_EVALUATIONS = 12  # few fits need more than five
 def solve_reciprocal(n, fitted, lead):
     """Least squares of the hyperbola by the one parameter that it is not linear in.
 
-    ``ultimate reach / (reach + half)`` is ``level + fall / (age + lead)``: for a given lead a straight line in
+    ``ultimate reach / (reach + half)`` is ``ultimate + fall / (age + lead)``: for a given lead a straight line in
     the reciprocal. Kaufman's step in the lead alone takes a quarter of what both shape parameters take.
 
     Returns first, second, residual sum of squares and status: unconverged where the box of shape parameters
@@ -56,9 +56,9 @@ def solve_reciprocal(n, fitted, lead):
         spread = sw * s2 - s1 * s1
         if not spread > 1e-9 * sw * s2:
             break  # nearly straight in age: the reciprocals hardly differ
-        level = (s2 * sm - s1 * m1) / spread
+        ultimate = (s2 * sm - s1 * m1) / spread
         fall = (sw * m1 - s1 * sm) / spread
-        cost = smm - level * sm - fall * m1
+        cost = smm - ultimate * sm - fall * m1
         if not cost <= before + slack:
             break
         along = (sw * s3 - s1 * s2) / spread
@@ -66,7 +66,7 @@ def solve_reciprocal(n, fitted, lead):
         bend = s4 - across * s2 - along * s3
         if not bend > 1e-9 * s4:
             break
-        step = (level * s2 + fall * s3 - m2) / (fall * bend)
+        step = (ultimate * s2 + fall * s3 - m2) / (fall * bend)
         ahead = 1.0 + lead
         moved = abs(step) / ahead
         if not moved < 1e6:
@@ -87,11 +87,11 @@ def solve_reciprocal(n, fitted, lead):
 def _finished(n, fitted, lead, sw, s1, s2, sm, m1, smm):
     """Shape parameters and residual of the straight line in the reciprocal; unconverged outside the box."""
     spread = sw * s2 - s1 * s1
-    level = (s2 * sm - s1 * m1) / spread
+    ultimate = (s2 * sm - s1 * m1) / spread
     fall = (sw * m1 - s1 * sm) / spread
-    half = -fall / level
+    half = -fall / ultimate
     ahead = 1.0 + lead - half  # of the offset, at the first age
     least_half, most_half, least_ahead, most_ahead = hyperbolic_bounds(fitted[AGE, n - 1])
-    if not (level > 0.0 and least_half < half < most_half and least_ahead < ahead < most_ahead):
+    if not (ultimate > 0.0 and least_half < half < most_half and least_ahead < ahead < most_ahead):
         return 0.0, 0.0, 0.0, UNCONVERGED
-    return log(half), log(ahead), max(smm - level * sm - fall * m1, 0.0), CONVERGED
+    return log(half), log(ahead), max(smm - ultimate * sm - fall * m1, 0.0), CONVERGED

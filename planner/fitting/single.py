@@ -105,21 +105,21 @@ def fit_weighted(curve: CurveName, maturity_h: ArrayLike, mean_mpa: ArrayLike, w
     """
     formula = CURVES[curve]
     knots, means = rising(maturity_h), np.asarray(mean_mpa, dtype=np.float64)
-    shares = np.asarray(weights, dtype=np.float64)
-    if not means.shape == shares.shape == knots.shape or len(knots) < 2:
+    mean_weights = np.asarray(weights, dtype=np.float64)
+    if not means.shape == mean_weights.shape == knots.shape or len(knots) < 2:
         raise ValueError(
             f"A curve needs a mean and a weight at 2 or more distinct maturities above 0 h, given {means.size} means "
-            f"and {shares.size} weights at {len(knots)} maturities."
+            f"and {mean_weights.size} weights at {len(knots)} maturities."
         )
     if formula.is_interpolating:
         parameters = formula.start(knots, means)
     elif formula.is_linear:
-        root = np.sqrt(shares)
+        root = np.sqrt(mean_weights)
         design = formula.derivative(knots, np.zeros(formula.n_parameters or 0))
         parameters = np.asarray(np.linalg.lstsq(design * root[:, None], means * root)[0], dtype=np.float64)
     else:
         first, second, ultimate = _fit_shape_surely(
-            CURVE_CODES[curve], knots / knots[0], np.log(knots / knots[0]), means, shares
+            CURVE_CODES[curve], knots / knots[0], np.log(knots / knots[0]), means, mean_weights
         )
         parameters = _unscaled(curve, float(knots[0]), first, second, ultimate)
     return CurveFit(curve=curve, parameters=parameters, knots_h=knots)

@@ -10,12 +10,12 @@ from planner.geometry_choice.error_of_parts import is_measured
 from planner.laboratory.estimate import estimate
 from planner.terms.plan.specimen_kinds import SpecimenKind
 from planner.terms.results.choice_role import ChoiceRole
-from planner.terms.results.geometry_options import ErrorParts, GeometryOption
+from planner.terms.results.geometry_options import ErrorParts, GeometryFigures
 from planner.terms.results.programme_figures import Programme
 from planner.verdict.selection.search import Search
 
 
-def priced_option(search: Search, kind: SpecimenKind, programme: Programme, error: ErrorParts) -> GeometryOption:
+def priced_option(search: Search, kind: SpecimenKind, programme: Programme, error: ErrorParts) -> GeometryFigures:
     """Put figures to one geometry that was searched."""
     settings, cells, number = search.plan.settings, search.cells, programme.n_trial_batches
     assert search.chosen is not None
@@ -35,7 +35,7 @@ def priced_option(search: Search, kind: SpecimenKind, programme: Programme, erro
     count = priced.count
     n_measured = len(np.unique(cells.check_unit[is_measured(cells, error.not_credited)]))
     column = search.programmes.everything.trial_batches.index(number)
-    return GeometryOption(
+    return GeometryFigures(
         geometry=kind.geometry,
         programme=programme,
         error=error,

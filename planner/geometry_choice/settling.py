@@ -9,7 +9,8 @@ from planner.geometry_choice.tried_geometry import Tried, try_geometry
 from planner.searching import Work
 from planner.terms.plan.settings import JudgedOn, Plan
 from planner.terms.problems import InputError, Problem
-from planner.terms.results.geometry_options import GeometryAnswer
+from planner.terms.results.geometry_options import GeometryAnswer, GeometryOption
+from planner.terms.worded import worded
 from planner.verdict.selection.geometry_rule import taken_geometry
 
 
@@ -32,7 +33,7 @@ def settled(plan: Plan, work: Work) -> tuple[Plan, GeometryAnswer | None]:
     judged_on: JudgedOn = "later pour" if any(_is_later(one) for one in tried) else "own batch"
     tried = [_comparable(one, judged_on) for one in tried]
     at, because = taken_geometry([one.option for one in tried], plan.settings.target, judged_on)
-    options = tuple(replace(one.option, is_recommended=place == at) for place, one in enumerate(tried))
+    options = tuple(worded(GeometryOption, one.option, is_recommended=place == at) for place, one in enumerate(tried))
     answer = GeometryAnswer(
         target_geometry=plan.settings.target.geometry,
         options=options,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from planner.conversion import Conversion
 from planner.conversion.told_conversions import conversion_for
@@ -14,7 +14,7 @@ from planner.searching import Work, search_of
 from planner.terms.plan.settings import JudgedOn, Plan
 from planner.terms.plan.specimen_kinds import SpecimenKind
 from planner.terms.problems import InputError, NoScheduleError
-from planner.terms.results.geometry_options import GeometryOption
+from planner.terms.results.geometry_options import GeometryFigures
 from planner.verdict.answers.spending import programme_of
 
 MOST_ROUNDS = 4  # of a search whose truths are spread
@@ -28,7 +28,7 @@ class Tried:
     kind: SpecimenKind
     plan: Plan | None  # None: no plan could be made
     conversion: Conversion | None
-    option: GeometryOption
+    option: GeometryFigures
     judged_on: JudgedOn = "own batch"
 
 
@@ -44,7 +44,7 @@ def try_geometry(plan: Plan, kind: SpecimenKind, work: Work) -> Tried:
     try:
         return _searched(plan, kind, conversion, work)
     except (InputError, NoScheduleError) as error:
-        return replace(_refused(kind, _first_line(error)), conversion=conversion)
+        return _refused(kind, _first_line(error), conversion)
 
 
 def _searched(plan: Plan, kind: SpecimenKind, conversion: Conversion | None, work: Work) -> Tried:
@@ -72,8 +72,7 @@ def _once(
         return _refused(kind, "the records hold no break of it"), 0.0
     search = search_of(alone, basis_of(alone), work)
     if search.programmes is None or search.chosen is None:
-        told = _refused(kind, "its breaks cannot judge every choice that is offered")
-        return replace(told, conversion=conversion), 0.0
+        return _refused(kind, "its breaks cannot judge every choice that is offered", conversion), 0.0
     error = error_parts(plan, search, kind, conversion, not_credited=not_credited)
     option = priced_option(search, kind, programme_of(search, search.programmes, search.chosen.taken), error)
     missing, share = -(error.twice_covariance or 0.0), measured_share(search.cells, not_credited)
@@ -82,8 +81,8 @@ def _once(
     return tried, 0.0 if is_whole else missing / share
 
 
-def _refused(kind: SpecimenKind, why: str) -> Tried:
-    return Tried(kind, None, None, GeometryOption(geometry=kind.geometry, refused=why))
+def _refused(kind: SpecimenKind, why: str, conversion: Conversion | None = None) -> Tried:
+    return Tried(kind, None, conversion, GeometryFigures(geometry=kind.geometry, refused=why))
 
 
 def _first_line(error: InputError | NoScheduleError) -> str:

@@ -7,11 +7,12 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from dataclasses import dataclass
 from itertools import groupby
 
 import numpy as np
 
+from planner.laboratory.break_slots import Attendance, BreakSlot, BreakTimes
+from planner.laboratory.laboratory_words import clock_warnings
 from planner.laboratory.moved_breaks import (
     days_after_last,
     earliest_and_latest_start_s,
@@ -35,65 +36,6 @@ from planner.terms.plan.tolerances import permitted_deviation_h
 from planner.terms.schedule import Schedule
 
 ONE_VISIT_S = SECONDS_PER_HOUR  # breaks outside hours no further apart than this are one attendance
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BreakSlot:
-    """One age of one casting: the breaks that are due together."""
-
-    casting: str  # which casting it belongs to, "" where there is only one
-    age_h: float
-    n_specimens: int
-    due_at: dt.datetime  # the nominal age, in the laboratory's zone
-    earliest_at: dt.datetime  # permitted window
-    latest_at: dt.datetime
-    starts_at: dt.datetime  # first specimen goes in: centred on the age, moved into hours where the window allows
-    ends_at: dt.datetime
-    minutes_per_break: float
-    minutes_needed: float  # all its specimens on the machines there are
-    visit: int  # which attendance it belongs to, from 0
-    is_inside_hours: bool  # the first specimen goes in and the last is done while the laboratory is open
-    is_moved: bool  # to other hours than those it is due in or next to, within its permitted window
-    fits_window: bool  # all its specimens can be broken inside the permitted window
-    runs_past_hours: bool  # due inside hours, but its specimens cannot all be broken inside them
-    is_before_form_removal: bool
-
-    @property
-    def window_minutes(self) -> float:
-        """Length of the permitted window."""
-        return (self.latest_at - self.earliest_at).total_seconds() / 60.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Attendance:
-    """One visit."""
-
-    starts_at: dt.datetime
-    ends_at: dt.datetime
-    ages_h: tuple[float, ...]
-    n_specimens: int
-    is_outside_hours: bool
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BreakTimes:
-    """A schedule on the clock."""
-
-    cast_at: dt.datetime  # in the laboratory's zone
-    slots: tuple[BreakSlot, ...]  # one per age, youngest first
-    attendances: tuple[Attendance, ...]
-    warnings: tuple[str, ...]  # what cannot be done as written, one sentence each
-    is_always_open: bool = False  # no break can fall outside laboratory hours
-    is_casting_outside_hours: bool = False
-
-    @property
-    def n_visits(self) -> int:
-        return len(self.attendances)
-
-    @property
-    def n_outside(self) -> int:
-        """Attendances outside laboratory hours."""
-        return sum(item.is_outside_hours for item in self.attendances)
 
 
 def break_times(schedule: Schedule, laboratory: Laboratory, *, cast_at: dt.datetime, casting: str = "") -> BreakTimes:
@@ -144,7 +86,7 @@ def break_times(schedule: Schedule, laboratory: Laboratory, *, cast_at: dt.datet
         cast_at=start,
         slots=slots,
         attendances=_attendances(slots),
-        warnings=_warnings(slots, laboratory),
+        warnings=clock_warnings(slots, laboratory),
         is_always_open=laboratory.is_always_open,
         is_casting_outside_hours=bool(shifts.index(instants_s(start, (0.0,)))[0] == OUTSIDE),
     )
@@ -217,26 +159,3 @@ def _attendances(slots: tuple[BreakSlot, ...]) -> tuple[Attendance, ...]:
         )
         for members in visits
     )
-
-
-def _warnings(slots: tuple[BreakSlot, ...], laboratory: Laboratory) -> tuple[str, ...]:
-    texts = [
-        f"At {slot.age_h:g} h {slot.n_specimens} specimens take {slot.minutes_needed:g} minutes, but "
-        f"{laboratory.age_tolerances} leaves {slot.window_minutes:g}. Use more machines, fewer specimens or "
-        "record the actual age of each."
-        for slot in slots
-        if not slot.fits_window
-    ]
-    texts += [
-        f"At {slot.age_h:g} h {slot.n_specimens} specimens take {slot.minutes_needed:g} minutes, which runs "
-        "past the laboratory's hours and is an attendance outside them. Cast a little earlier or later."
-        for slot in slots
-        if slot.runs_past_hours
-    ]
-    texts += [
-        f"The break at {slot.age_h:g} h comes before the forms may be removed at "
-        f"{laboratory.form_removal_h:g} h. Leave the age out or ask for earlier removal."
-        for slot in slots
-        if slot.is_before_form_removal
-    ]
-    return tuple(texts)

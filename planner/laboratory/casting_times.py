@@ -6,8 +6,10 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import replace
 
-from planner.laboratory.break_times import BreakTimes, break_times
+from planner.laboratory.break_slots import BreakTimes
+from planner.laboratory.break_times import break_times
 from planner.laboratory.casting_hours import best_casting
+from planner.laboratory.laboratory_words import NO_LABORATORY
 from planner.laboratory.opening_hours import local_time
 from planner.terms.plan.settings import CastingWindow as Window
 from planner.terms.plan.settings import Plan, Settings
@@ -16,10 +18,6 @@ from planner.terms.problems import InputError, Problem
 from planner.terms.schedule import Schedule
 
 OPTION = "--cast"
-NO_LABORATORY = (
-    "The plan names no laboratory: times are UTC and no break counts as outside hours. State [laboratory] time_zone, "
-    "open and days."
-)
 EARLIEST_YEAR, LATEST_YEAR = 2000, 2100
 LONGEST_WINDOW = dt.timedelta(days=366)
 DATE_ALONE = 10  # characters at most

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from planner.laboratory.break_times import BreakTimes
+from planner.laboratory.break_slots import BreakTimes
 from planner.laboratory.casting_hours import CastingAdvice, best_casting
 from planner.laboratory.programme_totals import whole_programme
 from planner.terms.labels import percent

@@ -1,7 +1,7 @@
 """Batches that lend each other strength: the population prior, the shape prior, and readings of a pour.
 
 Arrays in, arrays out. The population prior serves one mix with several batches, the shape prior mixes of
-different level.
+different strength.
 """
 
 from planner.curves.mean_curve import MeanCurve, mean_curve

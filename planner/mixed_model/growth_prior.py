@@ -7,7 +7,7 @@ batch, beta its rate. alpha, beta and the departure delta of every age are norma
 those of the highest penalised restricted likelihood, under weak log-normal priors, because a handful of
 batches says little of a variance.
 
-Use it where the records are of one mix. Mixes of different level want the shape prior.
+Use it where the records are of one mix. Mixes of different strength want the shape prior.
 
 References
 ----------

@@ -1,4 +1,4 @@
-"""Compiled fit of one batch by the shape prior: penalised Gauss-Newton in (ln tau, ln a), its level profiled out."""
+"""Compiled fit of one batch by the shape prior: penalised Gauss-Newton in (ln tau, ln a), its strength profiled out."""
 
 from __future__ import annotations
 
@@ -25,29 +25,29 @@ def log_growth(log_maturity, log_tau, log_a):
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def _loss(n, log_maturity, log_mean, weight, shape0, shape1, mean, penalty):
-    """Penalised squares, level and weighted squares at one shape."""
-    total = level = square = 0.0
+    """Penalised squares, log ultimate strength and weighted squares at one shape."""
+    total = log_ultimate = square = 0.0
     for i in range(n):
         growth, _, _ = log_growth(log_maturity[i], shape0, shape1)
         total += weight[i]
-        level += weight[i] * (log_mean[i] - growth)
-    level /= total
+        log_ultimate += weight[i] * (log_mean[i] - growth)
+    log_ultimate /= total
     for i in range(n):
         growth, _, _ = log_growth(log_maturity[i], shape0, shape1)
-        square += weight[i] * (log_mean[i] - level - growth) ** 2
+        square += weight[i] * (log_mean[i] - log_ultimate - growth) ** 2
     d0, d1 = shape0 - mean[0], shape1 - mean[1]
     pulled = d0 * d0 * penalty[0, 0] + 2.0 * d0 * d1 * penalty[0, 1] + d1 * d1 * penalty[1, 1]
-    return square + pulled, level, square
+    return square + pulled, log_ultimate, square
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _curvature(n, log_maturity, log_mean, weight, shape0, shape1, level, mean, penalty, rows):
+def _curvature(n, log_maturity, log_mean, weight, shape0, shape1, log_ultimate, mean, penalty, rows):
     """Downhill direction and curvature of half the loss; `rows` takes the slopes less their weighted mean.
 
     Returns
     -------
     tuple
-        Gradient (2), curvature (00, 01, 11), weighted means of the slopes (2).
+        Gradient (2), curvature (00, 01, 11), weighted mean slopes (2).
     """
     total = m0 = m1 = 0.0
     for i in range(n):
@@ -63,7 +63,7 @@ def _curvature(n, log_maturity, log_mean, weight, shape0, shape1, level, mean, p
     c00, c01, c11 = penalty[0, 0], penalty[0, 1], penalty[1, 1]
     for i in range(n):
         growth, _, _ = log_growth(log_maturity[i], shape0, shape1)
-        residual = log_mean[i] - level - growth
+        residual = log_mean[i] - log_ultimate - growth
         rows[0, i] -= m0
         rows[1, i] -= m1
         g0 += weight[i] * residual * rows[0, i]
@@ -92,13 +92,13 @@ def fit_one(n, log_maturity, log_mean, weight, start0, start1, mean, penalty, ro
     Returns
     -------
     tuple
-        ln tau, ln a, level, weighted squares; covariance of the shape (00, 01, 11); weighted means of the slopes (2).
+        ln tau, ln a, ln ultimate, weighted squares; covariance of the shape (00, 01, 11); weighted mean slopes (2).
     """
     shape0, shape1 = start0, start1
-    loss, level, square = _loss(n, log_maturity, log_mean, weight, shape0, shape1, mean, penalty)
+    loss, log_ultimate, square = _loss(n, log_maturity, log_mean, weight, shape0, shape1, mean, penalty)
     for _step in range(N_STEPS):
         g0, g1, c00, c01, c11, _m0, _m1 = _curvature(
-            n, log_maturity, log_mean, weight, shape0, shape1, level, mean, penalty, rows
+            n, log_maturity, log_mean, weight, shape0, shape1, log_ultimate, mean, penalty, rows
         )
         determinant = c00 * c11 - c01 * c01
         step0 = (c11 * g0 - c01 * g1) / determinant
@@ -107,20 +107,22 @@ def fit_one(n, log_maturity, log_mean, weight, start0, start1, mean, penalty, ro
         for _halving in range(N_HALVINGS):
             tried0 = shape0 + share * step0
             tried1 = min(max(shape1 + share * step1, LEAST_LOG_A), MOST_LOG_A)
-            tried, tried_level, tried_square = _loss(n, log_maturity, log_mean, weight, tried0, tried1, mean, penalty)
+            tried, tried_ultimate, tried_square = _loss(
+                n, log_maturity, log_mean, weight, tried0, tried1, mean, penalty
+            )
             if tried <= loss:
                 break
             share *= 0.5
         else:
             break
         moved = abs(tried0 - shape0) + abs(tried1 - shape1)
-        shape0, shape1, loss, level, square = tried0, tried1, tried, tried_level, tried_square
+        shape0, shape1, loss, log_ultimate, square = tried0, tried1, tried, tried_ultimate, tried_square
         if moved < SETTLED:
             break
     _g0, _g1, c00, c01, c11, m0, m1 = _curvature(
-        n, log_maturity, log_mean, weight, shape0, shape1, level, mean, penalty, rows
+        n, log_maturity, log_mean, weight, shape0, shape1, log_ultimate, mean, penalty, rows
     )
     determinant = c00 * c11 - c01 * c01
     return (
-        shape0, shape1, level, square, c11 / determinant, -c01 / determinant, c00 / determinant, m0, m1
+        shape0, shape1, log_ultimate, square, c11 / determinant, -c01 / determinant, c00 / determinant, m0, m1
     )  # fmt: skip

@@ -1,10 +1,10 @@
-"""The shape prior: mixes of different level that share the shape of their growth.
+"""The shape prior: mixes of different strength that share the shape of their growth.
 
     ln S(t) = ln Su - (tau / t)^a,    (ln tau, ln a) ~ N(m, C) over the mixes, ln Su free
 
-The level of a mix is its own affair; what the other mixes teach is how growth runs. Mean and covariance of the
+The strength of a mix is its own affair; what the other mixes teach is how growth runs. Mean and covariance of the
 shapes and the relative scatter about the curves are found by expectation and maximisation, each mix by a
-penalised Gauss-Newton fit of its log means. Use it where mixes differ widely in level; for batches of one mix the
+penalised Gauss-Newton fit of its log means. Use it where mixes differ widely in strength; for batches of one mix the
 population prior knows more.
 
 References
@@ -86,14 +86,14 @@ def estimate_shape_prior(maturity_h: FloatArray, mean_mpa: FloatArray, n_specime
         departure = shapes - mean
         spread = np.einsum("bi,bj->ij", departure, departure) + covariances.sum(axis=0)
         covariance = (spread + weak) / (n_mixes + 1)
-        # what the breaks decide: one level a mix, and of its shape what the other mixes leave to them
+        # what the breaks decide: one strength a mix, and of its shape what the other mixes leave to them
         decided = 3.0 * n_mixes - np.einsum("bij,ji->", covariances, penalty)
         variance = max(variance * squares / max(cells.n_held.sum() - decided, 1.0), LEAST_SCATTER**2)
     return ShapePrior(mean=mean, covariance=covariance, scatter=float(np.sqrt(variance)), n_mixes=n_mixes)
 
 
 def fit_shape(prior: ShapePrior, maturity_h: ArrayLike, mean_mpa: ArrayLike, n_specimens: ArrayLike) -> ShapeFit:
-    """Fit one mix: its level from its own breaks, its shape from them and from the other mixes, ``(n_ages,)`` each.
+    """Fit one mix: its strength from its own breaks, its shape from them and from the other mixes, ``(n_ages,)`` each.
 
     One age is enough.
     """
@@ -102,7 +102,7 @@ def fit_shape(prior: ShapePrior, maturity_h: ArrayLike, mean_mpa: ArrayLike, n_s
     log_maturity = np.log(np.atleast_1d(np.asarray(maturity_h, dtype=np.float64)))
     log_mean = np.log(np.atleast_1d(np.asarray(mean_mpa, dtype=np.float64)))
     weight = np.atleast_1d(np.asarray(n_specimens, dtype=np.float64)) / prior.scatter**2
-    log_tau, log_a, level, _square, v00, v01, v11, *mean_row = fit_one(
+    log_tau, log_a, log_ultimate, _square, v00, v01, v11, *mean_row = fit_one(
         len(log_mean), log_maturity, log_mean, weight, *prior.mean.tolist(), prior.mean, inverse(prior.covariance),
         np.empty((2, len(log_mean))),
     )  # fmt: skip
@@ -111,7 +111,7 @@ def fit_shape(prior: ShapePrior, maturity_h: ArrayLike, mean_mpa: ArrayLike, n_s
     joint[1:, 1:] = own
     joint[0, 1:] = joint[1:, 0] = -own @ np.array(mean_row)
     joint[0, 0] = 1.0 / weight.sum() + np.array(mean_row) @ own @ np.array(mean_row)
-    return ShapeFit(log_ultimate=float(level), shape=np.array([log_tau, log_a]), covariance=joint)
+    return ShapeFit(log_ultimate=float(log_ultimate), shape=np.array([log_tau, log_a]), covariance=joint)
 
 
 class _Cells(NamedTuple):
@@ -145,7 +145,7 @@ class _Cells(NamedTuple):
         rows = np.empty((2, self.log_mean.shape[1]))
         weight = self.n_specimens / variance
         for b in range(len(start)):
-            shapes[b, 0], shapes[b, 1], _level, square, v00, v01, v11, _m0, _m1 = fit_one(
+            shapes[b, 0], shapes[b, 1], _log_ultimate, square, v00, v01, v11, _m0, _m1 = fit_one(
                 int(self.n_held[b]), self.log_maturity[b], self.log_mean[b], weight[b], start[b, 0], start[b, 1], mean,
                 penalty, rows,
             )  # fmt: skip

@@ -17,7 +17,7 @@ from planner.mixed_model.growth_prior import GrowthPrior
 from planner.mixed_model.reading import Belief, CellMeans
 
 FEWEST_BATCHES = 6  # with five, a pour must lie some five standard deviations off to be seen
-LEVEL = 0.99  # sound pours are called strangers once in a hundred
+CONFIDENCE = 0.99  # sound pours are called strangers once in a hundred
 NOTICED = 0.90  # share of times in which the printed deficit is noticed
 
 
@@ -47,7 +47,7 @@ def judge_stranger(prior: GrowthPrior, about: Belief, early: CellMeans) -> Stran
     difference = np.log(early.mean_mpa) - expected - rows @ about.mean
     n_ages, n_freedom = len(difference), prior.n_batches - 1
     distance = float(difference @ np.linalg.solve(covariance, difference)) / n_ages
-    limit = float(fdtri(n_ages, n_freedom, LEVEL))
+    limit = float(fdtri(n_ages, n_freedom, CONFIDENCE))
     together = float(np.ones(n_ages) @ np.linalg.solve(covariance, np.ones(n_ages)))
     return StrangerTest(
         distance=distance,

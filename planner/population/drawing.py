@@ -9,12 +9,12 @@ import numpy as np
 from planner.evidence import Cells, Scatter, within_test_scatter
 from planner.evidence.cells import Checks, SiteCuredCompanions, Views, WholeCells
 from planner.population.conditions import Wanted
-from planner.population.draw_cautions import draw_cautions, unchecked_caution
 from planner.population.population_model import Component, Population
 from planner.population.prior_breaks import scatter_at
 from planner.population.scatter_factors import scatter_factors
 from planner.population.site import crossover_factor, site_temperatures
 from planner.population.smooth_departure import continued, outside, smooth_draws
+from planner.population.wording.draw_cautions import draw_cautions, unchecked_caution
 from planner.terms.arrays import BoolArray, FloatArray, IntArray
 from planner.terms.labels import age_label
 from planner.terms.maturity import MaturitySetting

@@ -6,7 +6,7 @@ in the records the records themselves are better evidence.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -14,6 +14,7 @@ import numpy as np
 from planner.population.growth_families import Family, families
 from planner.population.markov_chains import Chains
 from planner.population.prior_breaks import PriorBreaks, prior_breaks
+from planner.population.wording.population_words import few_to_draw_from, learnt_notes, stand_for_all_words
 from planner.terms.arrays import FloatArray
 from planner.terms.maturity import MaturitySetting
 from planner.terms.plan.settings import MaturityGrid, Settings
@@ -80,16 +81,15 @@ def population_of(records: Records, settings: Settings, *, seed: int = 1) -> Pop
     if n_known <= MOST_BATCHES:
         return population_from(known, settings, seed=seed)
     spread = np.linspace(0, n_known - 1, MOST_BATCHES).round().astype(int)
-    population = population_from(known.only_batches(spread.tolist()), settings, seed=seed)
-    note = (
-        f"Of {n_known:,} batches {MOST_BATCHES} stand for all, spread evenly over the records: their spread is known "
-        "to 7 % of itself, and every batch more would cost time in proportion."
+    return population_from(
+        known.only_batches(spread.tolist()), settings, seed=seed, notes=(stand_for_all_words(n_known, MOST_BATCHES),)
     )
-    return replace(population, notes=(*population.notes, note))
 
 
-def population_from(breaks: PriorBreaks, settings: Settings, *, seed: int = 1) -> Population:
-    """Learn the population from cell means that are gathered already."""
+def population_from(
+    breaks: PriorBreaks, settings: Settings, *, seed: int = 1, notes: tuple[str, ...] = ()
+) -> Population:
+    """Learn the population from cell means that are gathered already; `notes` are said after its own."""
     listed = families(final_set_h=settings.final_set_h)
     scores = np.array([held_out_score(family, breaks, seed=seed) for family in listed])
     weights = family_weights(scores)
@@ -108,8 +108,8 @@ def population_from(breaks: PriorBreaks, settings: Settings, *, seed: int = 1) -
         standard_c=breaks.standard_c,
         q_range_k=q_range_k(settings.maturity),
         scale_h=scale_h,
-        cautions=(*breaks.cautions, *_few(breaks)),
-        notes=_notes(components, breaks),
+        cautions=(*breaks.cautions, *few_to_draw_from(*breaks.held.shape)),
+        notes=(*learnt_notes({item.family.name: item.weight for item in components}, breaks), *notes),
     )
 
 
@@ -170,31 +170,4 @@ def _component(chains: Chains, weight: float, score: float) -> Component:
         mix_departure=chains.departure,
         mix_size=chains.mix_size,
         batch_size=chains.batch_size,
-    )
-
-
-def _few(breaks: PriorBreaks) -> tuple[Caution, ...]:
-    n_batches, n_ages = breaks.held.shape
-    if n_batches >= 3 and n_ages >= 3:
-        return ()
-    return (
-        Caution(
-            "little-to-draw-from",
-            f"The population is drawn from {n_batches} {'batch' if n_batches == 1 else 'batches'} at {n_ages} "
-            f"{'age' if n_ages == 1 else 'ages'}; with fewer than three of either, the usual spread between batches "
-            "and the usual growth decide. Break one more batch before trusting the error.",
-        ),
-    )
-
-
-def _notes(components: list[Component], breaks: PriorBreaks) -> tuple[str, ...]:
-    shares = ", ".join(f"{item.family.name} {100 * item.weight:.0f} %" for item in components)
-    return (
-        f"Batches are drawn from a population learnt from {breaks.n_breaks} standard-cured breaks of "
-        f"{len(breaks.batches)} batches.",
-        f"Growth families in proportion to how well they predict ages held out: {shares}.",
-        "Spread between batches is shrunk towards the usual one (8 % in strength, 10 to 15 % in times), which "
-        "counts as much as four batches: common practice, no source.",
-        f"Within-test scatter: {breaks.scatter.source}; below the youngest tested age it rises with age^-0.146, "
-        "as the medians of open data do from 28 d to 1 d.",
     )

@@ -9,11 +9,11 @@ from planner.population.markov_chains import BATCH_FALL, BATCH_SIZES, MIX_SIZES,
 from planner.population.population_model import N_CHAINS, Component, Population, q_range_k
 from planner.population.published_growth import DAY_H, NO_PROMISE_BELOW_H, Law, log_share, published_law
 from planner.population.shape_covariance import covariance_root, draw_precision_root
+from planner.population.wording.published_words import published_cautions, published_notes
 from planner.terms.arrays import FloatArray
-from planner.terms.labels import age_label
 from planner.terms.maturity import MaturitySetting
 from planner.terms.plan.settings import Settings
-from planner.terms.problems import Caution, InputError, Problem
+from planner.terms.problems import InputError, Problem
 
 # Of the mix about its law, all common practice, no source:
 EXPECTED_STRENGTH_SD = 0.10  # of the 28 d strength about the expected one
@@ -25,7 +25,6 @@ MIX_FALL = 0.05  # departures of a mix from its law are larger than those from a
 PACE_BETWEEN_SD = 0.08
 SET_BETWEEN_SD = 0.10
 _TWENTY_EIGHT_DAYS_H = 28 * DAY_H
-_FIRST_LINE = "This rests on published growth alone ({law}), on no break of this mix."
 
 
 def published_population(settings: Settings, *, seed: int = 1) -> Population:
@@ -54,15 +53,10 @@ def published_population(settings: Settings, *, seed: int = 1) -> Population:
         standard_c=standard_c,
         q_range_k=q_range_k(settings.maturity),
         scale_h=1.0,
-        cautions=_cautions(law, settings),
-        notes=_notes(law, settings),
+        cautions=published_cautions(law, settings),
+        notes=published_notes(law, settings, strength_sd=EXPECTED_STRENGTH_SD),
         law=law.name,
     )
-
-
-def published_first_line(population: Population) -> str:
-    """Say what the answer rests on; the first line of every output from published growth."""
-    return _FIRST_LINE.format(law=population.law)
 
 
 def is_promising_nothing(settings: Settings) -> bool:
@@ -145,44 +139,3 @@ def _problems(law: Law, settings: Settings) -> list[Problem]:
             )
         )
     return problems
-
-
-def _cautions(law: Law, settings: Settings) -> tuple[Caution, ...]:
-    said = [Caution("published-growth-alone", _FIRST_LINE.format(law=law.name) + " Break a batch first.")]
-    early = [age_label(age) for age in settings.target.ages_h if age < NO_PROMISE_BELOW_H]
-    if early:
-        said.append(
-            Caution(
-                "published-growth-promises-nothing",
-                f"Published growth knows nothing of setting time: below {age_label(NO_PROMISE_BELOW_H)} "
-                f"({', '.join(early)}) it puts schedules in order and promises no error. Break a first batch at the "
-                "target ages.",
-            )
-        )
-    site, valid = settings.site_temperature_c, law.temperature_c
-    if site is not None and valid is not None and (site[0] < valid[0] or site[1] > valid[1]):
-        said.append(
-            Caution(
-                "outside-published-temperatures",
-                f"The site range {site[0]:g} to {site[1]:g} C leaves the {valid[0]:g} to {valid[1]:g} C that "
-                f'"{law.name}" is used for ({law.temperature_source}). Calibrate at the ends of the range.',
-            )
-        )
-    return tuple(said)
-
-
-def _notes(law: Law, settings: Settings) -> tuple[str, ...]:
-    between = settings.prior.between_batch_cv
-    spread = (
-        f"{100 * between:g} % (stated)" if between else f"{100 * SCALE_BETWEEN_SD:g} % (common practice, no source)"
-    )
-    stated = settings.final_set_h or law.set_h
-    setting = f"{stated:g} h (stated)" if stated else f"{DEFAULT_SET_H:g} h (common practice, no source)"
-    return (
-        f"Growth: {law.source}. Temperatures: {law.temperature_source}.",
-        f"28 d strength {settings.prior.strength_28d_mpa:g} MPa expected, the mix at 28 d within "
-        f"{100 * EXPECTED_STRENGTH_SD:g} % of it (one standard deviation; common practice, no source); "
-        f"spread between batches {spread}.",
-        f"Setting near {setting}; the pace of growth differs by half the step between neighbouring EN classes, so "
-        "before 28 d the mix spreads wider than that, the more so the younger.",
-    )

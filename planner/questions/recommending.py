@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     import pandas as pd
     from numpy.typing import ArrayLike
 
-    from planner.laboratory.break_times import BreakTimes
+    from planner.laboratory.break_slots import BreakTimes
     from planner.questions.recommended_curve import RecommendedCurve
     from planner.report.text.blocks import Section
     from planner.terms.plan.settings import Plan, Settings

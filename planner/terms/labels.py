@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from planner.terms.schedule import Schedule
 
 HOURS_PER_DAY = 24.0
@@ -15,6 +17,11 @@ def age_label(age_h: float) -> str:
     if age_h >= HOURS_PER_DAY and age_h % HOURS_PER_DAY == 0:
         return f"{age_h / HOURS_PER_DAY:g} d"
     return f"{age_h:g} h"
+
+
+def ages_label(ages_h: Sequence[float]) -> str:
+    """``8 h, 16 h, 1 d``."""
+    return ", ".join(age_label(age) for age in ages_h)
 
 
 def strength_label(strength_mpa: float) -> str:

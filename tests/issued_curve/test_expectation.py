@@ -31,8 +31,8 @@ def trial(strengths: np.ndarray) -> BatchMeans:
 
 def drawn(seed: int, n_batches: int, *, factor: float = 1.0) -> Expectation:
     rng = np.random.default_rng(seed)
-    level, shape = rng.normal(0, 0.08, (n_batches + 1, 1)), rng.normal(0, 0.03, (n_batches + 1, 3))
-    strengths = np.array([12.0, 28.0, 55.0]) * np.exp(level + shape)
+    mean_departure, shape = rng.normal(0, 0.08, (n_batches + 1, 1)), rng.normal(0, 0.03, (n_batches + 1, 3))
+    strengths = np.array([12.0, 28.0, 55.0]) * np.exp(mean_departure + shape)
     return expectation_of(trial(factor * strengths[-1]), breaks(strengths[:-1]))
 
 
@@ -52,9 +52,9 @@ def test_departures_equal_scipy() -> None:
     levels = np.log(earlier).mean(axis=1)
     error = np.std(levels, ddof=1) * np.sqrt(1 + 1 / 8)
     departure = np.log(own).mean() - levels.mean()
-    assert told.level == pytest.approx(np.expm1(departure))
-    assert told.level_t == pytest.approx(departure / error)
-    assert told.t_limit == pytest.approx(stats.t.ppf(1 - 0.05 / 4 / 2, 7))  # three ages and the level
+    assert told.mean_departure == pytest.approx(np.expm1(departure))
+    assert told.mean_departure_t == pytest.approx(departure / error)
+    assert told.t_limit == pytest.approx(stats.t.ppf(1 - 0.05 / 4 / 2, 7))  # three ages and their mean
     # a deficit noticed 9 times in 10: noncentral t beyond the limit with 90 %
     noticed = -np.log1p(-told.noticed_deficit) / error
     assert stats.nct.sf(told.t_limit, 7, noticed) == pytest.approx(0.9, abs=1e-6)
@@ -70,8 +70,8 @@ def test_like_batches_are_seldom_called_strangers() -> None:
 def test_a_batch_of_half_the_strength_is_a_stranger() -> None:
     told = drawn(3, 9, factor=0.5)
     assert told.likeness is Likeness.STRANGER
-    assert told.level is not None
-    assert told.level < -0.3
+    assert told.mean_departure is not None
+    assert told.mean_departure < -0.3
 
 
 def test_few_batches_cannot_tell() -> None:

@@ -96,7 +96,7 @@ def test_a_curve_that_carries_its_batches_is_scaled_by_their_spread(tmp_path: Pa
     # as above, but the level's own .07: .0049 / (.0049 + .013906 / 7) = .711530
     assert answer.rescaled.scale == pytest.approx(1 - 0.18 * 0.711530, abs=1e-6)
     said = str(site_checks_account(answer))
-    assert "the checks count 71 % against what batches usually differ by in level, 7.0 %" in said
+    assert "the checks count 71 % against what batches usually differ by in strength, 7.0 %" in said
     assert "against a later pour's usual error, 11.6 %" in str(
         site_checks_account(check_pours(runway_plan(), curve(), checks(tmp_path, *listed)))
     )

@@ -5,7 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import replace
 
-from planner.laboratory.casting_times import NO_LABORATORY, castings_at
+from planner.laboratory.casting_times import castings_at
+from planner.laboratory.laboratory_words import NO_LABORATORY
 from planner.terms.schedule import Schedule
 from tests.report.test_workbook import SETTINGS
 

@@ -101,7 +101,7 @@ def test_every_law_draws_around_itself(law) -> None:  # type: ignore[no-untyped-
 def test_first_line_and_silence_below_three_days() -> None:
     settings = published("EN 1992-1-1 class R", targets_h=(18.0, 72.0), ages_h=(18.0, *LATE_H))
     population = published_population(settings)
-    assert published_first_line(population).startswith("This rests on published growth alone (EN 1992-1-1 class R)")
+    assert published_first_line(population.law).startswith("This rests on published growth alone (EN 1992-1-1 class R)")
     assert is_promising_nothing(settings)
     assert not is_promising_nothing(published("EN 1992-1-1 class R", targets_h=(72.0,)))
     codes = [caution.code for caution in population.cautions]

@@ -65,7 +65,9 @@ def answer(**changed: Any) -> GeometryAnswer:
         error=ErrorParts(total_rms=0.075, curve_rms=0.075, conversion_rms=0.0), machine_minutes=72.0, n_visits=3,
         n_moulds=15, litres=69.9, is_recommended=False, n_units=5, within_test_cv=0.033,
     )  # fmt: skip
-    prism = GeometryOption(geometry="prism 100x100x400 mm", refused="the records hold no break of it")
+    prism = GeometryOption(
+        geometry="prism 100x100x400 mm", refused="the records hold no break of it", is_recommended=False
+    )
     given: dict[str, Any] = {
         "target_geometry": CYLINDER, "options": (option(), cylinder, prism), "conversions": (conversion(),),
         "because": GeometryReason.CHEAPEST_ENOUGH,

@@ -9,7 +9,8 @@ import ics  # type: ignore[import-untyped]
 import pytest
 from icalendar import Calendar
 
-from planner.laboratory.break_times import BreakTimes, break_times
+from planner.laboratory.break_slots import BreakTimes
+from planner.laboratory.break_times import break_times
 from planner.report.documents.calendar_file import event_uid, next_sequence, render_calendar
 from planner.terms.plan.settings import Laboratory
 from planner.terms.schedule import Schedule

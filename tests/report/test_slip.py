@@ -11,7 +11,8 @@ import pytest
 from icalendar import Calendar
 from openpyxl import load_workbook
 
-from planner.laboratory.break_times import BreakTimes, break_times
+from planner.laboratory.break_slots import BreakTimes
+from planner.laboratory.break_times import break_times
 from planner.report.accounts.clock_account import clock_account
 from planner.report.accounts.parts.slip_account import HEADING, deviation_words, hours_text, moved_words, slip_cell
 from planner.report.documents.calendar_file import render_calendar

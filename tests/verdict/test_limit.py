@@ -98,17 +98,17 @@ def test_exponential_averaged_over_many_targets() -> None:
     # the same, variance averaged over [380, 422]: 357.518 (.4346), 422 (.5654); published, read.
     # Ages a percent apart near the optimum, since the steps leave its neighbours slowly
     ages = np.array([212.0, 250, 300, 340, 357.518, 375, 400, 422])
-    nodes, shares = np.polynomial.legendre.leggauss(8)
+    nodes, model_weights = np.polynomial.legendre.leggauss(8)
     targets = exponential(401 + 21 * nodes)
     stacked = np.repeat(exponential(ages)[None], 8, axis=0)
-    limit = least_mean_variance(stacked, targets, budget=1, shares=shares, wanted=0.999999)
+    limit = least_mean_variance(stacked, targets, budget=1, model_weights=model_weights, wanted=0.999999)
     assert limit is not None
     assert limit.certified >= 0.999999
     assert limit.weights[[4, 7]] == pytest.approx([0.4346, 0.5654], abs=2e-4)
     # nor do any other ages of the window do better
     dense = np.unique(np.concatenate((ages, np.linspace(212, 422, 500))))
     told = np.repeat(exponential(dense)[None], 8, axis=0)
-    best = least_mean_variance(told, targets, budget=1, shares=shares, wanted=0.999)
+    best = least_mean_variance(told, targets, budget=1, model_weights=model_weights, wanted=0.999)
     assert best is not None
     assert best.bound <= limit.variance <= best.variance * (1 + 1e-6)
 
@@ -199,14 +199,14 @@ def test_no_placement_beats_the_limit(seed: int, n_parameters: int, n_batches: i
     n_ages = n_parameters + n_more
     sensitivities = generator.normal(size=(n_batches, n_ages, n_parameters))
     gradients = generator.normal(size=(n_batches, n_parameters))
-    shares = generator.uniform(0.1, 1, n_batches)
-    limit = least_mean_variance(sensitivities, gradients, budget=2, shares=shares, wanted=0.99)
+    model_weights = generator.uniform(0.1, 1, n_batches)
+    limit = least_mean_variance(sensitivities, gradients, budget=2, model_weights=model_weights, wanted=0.99)
     assert limit is not None
     for _ in range(5):
         weights = generator.dirichlet(np.full(n_ages, 0.7))
-        own = mean_variance(weights, sensitivities, gradients, budget=2, shares=shares)
+        own = mean_variance(weights, sensitivities, gradients, budget=2, model_weights=model_weights)
         assert own >= limit.bound * (1 - 1e-9)
-        share = efficiency(weights, sensitivities, gradients, limit=limit, shares=shares)
+        share = efficiency(weights, sensitivities, gradients, limit=limit, model_weights=model_weights)
         assert share == pytest.approx(limit.bound / own, rel=1e-9)
 
 
@@ -274,7 +274,7 @@ def test_what_cannot_be_asked() -> None:
     with pytest.raises(ValueError, match=r"2 weights above 0 are needed, given \[1.0, -1.0\]"):
         mean_variance(np.array([1.0, -1.0]), told, aim, budget=1)
     with pytest.raises(ValueError, match="1 weights above 0 are needed"):
-        least_mean_variance(told[None], aim[None], budget=1, shares=np.zeros(1))
+        least_mean_variance(told[None], aim[None], budget=1, model_weights=np.zeros(1))
 
 
 def test_importing_the_pure_functions_stays_cheap() -> None:

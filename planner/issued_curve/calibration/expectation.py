@@ -2,7 +2,7 @@
 
 Strengths are compared as logarithms at equal ages, standard-cured. A new batch departs from the mean of B earlier
 ones with ``sd sqrt(1 + 1/B)``, Student's t with B - 1 degrees of freedom. One test for each age and one for the mean
-level share 5 % (Bonferroni).
+mean share 5 % (Bonferroni).
 """
 
 from __future__ import annotations
@@ -55,8 +55,8 @@ class Expectation:
 
     likeness: Likeness
     ages: tuple[ExpectedMean, ...]  # those that three earlier batches or more were broken at
-    level: float | None  # mean departure over the common ages, relative; None: no common ages
-    level_t: float | None
+    mean_departure: float | None  # mean departure over the common ages, relative; None: no common ages
+    mean_departure_t: float | None
     t_limit: float | None  # departures beyond it make a stranger
     noticed_deficit: float | None  # a lasting weakness that is noticed 9 times in 10, relative
 
@@ -83,8 +83,8 @@ def expectation_of(means: BatchMeans, earlier: Sequence[Break]) -> Expectation:
         return Expectation(
             likeness=Likeness.CANNOT_BE_TOLD,
             ages=tuple(ages),
-            level=None,
-            level_t=None,
+            mean_departure=None,
+            mean_departure_t=None,
             t_limit=None,
             noticed_deficit=None,
         )
@@ -128,21 +128,23 @@ def strangers_among(breaks: Sequence[Break], ages_h: Sequence[float]) -> dict[st
 
 def _judged(ages: list[ExpectedMean], logs: FloatArray) -> Expectation:
     n_batches = len(logs)
-    levels = logs.mean(axis=1)
+    mean_logs = logs.mean(axis=1)
     own = float(np.mean([np.log(item.trial_mpa) for item in ages]))
-    error = float(levels.std(ddof=1) * np.sqrt(1.0 + 1.0 / n_batches))
-    level = own - float(levels.mean())
-    level_t = level / error if error > 0 else float(np.copysign(np.inf, level)) if level else 0.0
+    error = float(mean_logs.std(ddof=1) * np.sqrt(1.0 + 1.0 / n_batches))
+    mean_departure = own - float(mean_logs.mean())
+    mean_departure_t = (
+        mean_departure / error if error > 0 else float(np.copysign(np.inf, mean_departure)) if mean_departure else 0.0
+    )
     limit = float(stdtrit(n_batches - 1, 1.0 - SHARED / (len(ages) + 1) / 2.0))
     likeness = Likeness.CANNOT_BE_TOLD
     if n_batches >= FEWEST_TO_TELL:
-        farthest = max(abs(level_t), *(abs(item.t) for item in ages))
+        farthest = max(abs(mean_departure_t), *(abs(item.t) for item in ages))
         likeness = Likeness.STRANGER if farthest > limit else Likeness.AS_EXPECTED
     return Expectation(
         likeness=likeness,
         ages=tuple(ages),
-        level=float(np.expm1(level)),
-        level_t=level_t,
+        mean_departure=float(np.expm1(mean_departure)),
+        mean_departure_t=mean_departure_t,
         t_limit=limit,
         noticed_deficit=float(-np.expm1(-error * nctdtrinc(n_batches - 1, 1.0 - NOTICED, limit))),
     )

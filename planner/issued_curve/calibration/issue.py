@@ -18,8 +18,8 @@ from planner.terms.results.recommendation import EvidenceGrade
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Issue:
-    """An issued curve and what it rests on. Renderers decide nothing; whatever they say stands here."""
+class IssueFigures:
+    """An issued curve and what it rests on."""
 
     curve: IssuedCurve
     fits: tuple[BatchFit, ...]  # one for each trial batch
@@ -35,7 +35,6 @@ class Issue:
     hours: tuple[HoursRow, ...]
     grade: EvidenceGrade  # of the earlier batches behind the error figures
     recalibrate_when: tuple[str, ...]
-    cautions: tuple[Caution, ...]
     standing_cautions: tuple[str, ...]
     has_early_breaks: bool = False  # the plan breaks specimens of every later pour before it is read
     n_spares: int = 0  # cast with each trial batch, as planned
@@ -45,3 +44,10 @@ class Issue:
     def is_stranger(self) -> bool:
         """Whether a trial batch departs from the earlier ones beyond chance."""
         return any(item.likeness is Likeness.STRANGER for item in self.expectations)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Issue(IssueFigures):
+    """The same with its cautions. Renderers decide nothing; whatever they say stands here."""
+
+    cautions: tuple[Caution, ...]

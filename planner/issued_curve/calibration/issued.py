@@ -23,6 +23,7 @@ RECORDS_CURVE: IssuedName = "records"  # no formula: the earlier batches' mean t
 RECORDS_CURVE_FEWEST = 4  # earlier batches of one mix below which their mean is no calibration
 NEARLY = 1.2  # strength read over strength waited for, up to which companions tell of it
 N_SOUGHT = 4001  # maturities between which a strength is sought, evenly in their logarithm
+TEMPERATURE_SLACK_K = 1.0  # outside the calibrated temperatures that is let off
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,6 +161,17 @@ class IssuedCurve:
         if not own or len(self.batches) == 1:
             return self
         return replace(self, batches=own, span_h=(own[0].knots_h[0], own[0].knots_h[-1]))
+
+    def is_outside_temperatures(self, temperature_c: float | None) -> bool:
+        """Whether a mean temperature [C] lies outside those of the calibration; 1 K is let off. No where unknown."""
+        if self.temperature_c is None or temperature_c is None:
+            return False
+        coolest, warmest = self.temperature_c
+        return not coolest - TEMPERATURE_SLACK_K <= temperature_c <= warmest + TEMPERATURE_SLACK_K
+
+    def as_judged(self, *, is_calibrated: bool, model: PourModel | None) -> IssuedCurve:
+        """The same curve after its acceptance, with what later pours are read by from their early breaks."""
+        return replace(self, is_calibrated=is_calibrated, pour_model=model)
 
     def scaled(self, factor: float, *, number: int, span_h: tuple[float, float]) -> IssuedCurve:
         """The curve scaled down under a new number, for the maturities that the site checks span."""

@@ -93,7 +93,7 @@ def judge_site_checks(
     tolerance
         Of the plan, relative: a ratio that changes by less over the checks' maturities may count as flat.
     scale_sd
-        Between batches in level, see :func:`.rescaling_of`.
+        Between batches, see :func:`.rescaling_of`.
 
     Raises
     ------

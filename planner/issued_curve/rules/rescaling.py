@@ -54,7 +54,7 @@ def rescaling_of(
 ) -> Rescaling:
     """Ask the pours since the CUSUM last left zero for another scale.
 
-    The change of level is taken as normal about none, as large as batches of the mix differ in level: the mean
+    The change of strength is taken as normal about none, as large as batches of the mix differ: the mean
     difference counts with ``scale^2 / (scale^2 + 1 / sum(1 / variance))``, a variance for each pour.
 
     Parameters
@@ -68,13 +68,13 @@ def rescaling_of(
     tolerance
         Of the plan, relative.
     scale_sd
-        Between batches in level, relative, above 0, as the curve carries it; None where it carries no model of its
+        Between batches, relative, above 0, as the curve carries it; None where it carries no model of its
         pours: then a later pour's whole error stands for it.
     """
-    level = later_rms if scale_sd is None else scale_sd
+    change_sd = later_rms if scale_sd is None else scale_sd
     precision = 1.0 / (later_rms**2 + np.array([pour.scatter for pour in pours]))
     mean = float(precision @ np.array([pour.difference for pour in pours]) / precision.sum())
-    weight = float(level**2 / (level**2 + 1.0 / precision.sum()))
+    weight = float(change_sd**2 / (change_sd**2 + 1.0 / precision.sum()))
     checks = [check for pour in pours for check in pour.checks]
     log_maturity = np.log([check.companions.maturity_h for check in checks])
     slope, slope_sd = _slope(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from planner.laboratory.break_times import BreakSlot, BreakTimes
+from planner.laboratory.break_slots import BreakSlot, BreakTimes
 from planner.laboratory.costs import cost_when_cast
 from planner.report.accounts.parts.slip_account import moved_words, slip_at, slip_cell, slip_note
 from planner.report.text import words

@@ -16,7 +16,7 @@ from collections.abc import Iterable, Sequence
 
 from icalendar import Calendar, Event
 
-from planner.laboratory.break_times import BreakSlot, BreakTimes
+from planner.laboratory.break_slots import BreakSlot, BreakTimes
 from planner.laboratory.register import specimen_labels
 from planner.report.accounts.parts.slip_account import moved_words, slip_at, slip_sentence
 from planner.report.text.words import clean

@@ -11,7 +11,7 @@ from planner.terms.plan.settings import Laboratory, Settings
 from planner.terms.problems import InputError, Problem
 
 if TYPE_CHECKING:
-    from planner.laboratory.break_times import BreakTimes
+    from planner.laboratory.break_slots import BreakTimes
     from planner.terms.results.recommendation import Recommendation
 
 CALENDAR = "breaks.ics"

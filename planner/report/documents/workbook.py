@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 from openpyxl import Workbook
 
-from planner.laboratory.break_times import BreakTimes
+from planner.laboratory.break_slots import BreakTimes
 from planner.report.sheets import breaks, compared, cost, programmes_sheet, specimens, temperatures
 from planner.report.sheets.break_rows import programme_rows
 from planner.report.sheets.breaks import fill_breaks

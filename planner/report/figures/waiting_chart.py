@@ -37,9 +37,9 @@ def waiting_plot(told: Recommendation) -> Plot | None:
             Line(points=line.points, tone=TONES[place % len(TONES)], label=f"concrete at {line.temperature_c:g} C")
         )
     for wait in answer.waits:
-        level = ((across.low, wait.strength_mpa), (across.high, wait.strength_mpa))
-        layers.append(Line(points=level, tone="strong", is_dashed=True))
-        layers.append(Note(at=level[0], text=strength_label(wait.strength_mpa), shift_px=(6.0, 4.0), is_strong=True))
+        dashed = ((across.low, wait.strength_mpa), (across.high, wait.strength_mpa))
+        layers.append(Line(points=dashed, tone="strong", is_dashed=True))
+        layers.append(Note(at=dashed[0], text=strength_label(wait.strength_mpa), shift_px=(6.0, 4.0), is_strong=True))
     listed = "; ".join(
         f"{strength_label(wait.strength_mpa)} at {at.temperature_c:g} C after {at.likely_h:.1f} h"
         for wait in answer.waits

@@ -9,7 +9,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from itertools import count, islice
 
-from planner.laboratory.break_times import BreakTimes
+from planner.laboratory.break_slots import BreakTimes
 from planner.laboratory.register import RegisterEntry, specimens_register
 from planner.report.accounts.parts.slip_account import moved_words, slip_at
 from planner.terms.labels import age_label

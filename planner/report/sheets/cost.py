@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from openpyxl.worksheet.worksheet import Worksheet
 
-from planner.laboratory.break_times import BreakTimes
+from planner.laboratory.break_slots import BreakTimes
 from planner.laboratory.costs import INSIDE, OUTSIDE_HOURS, itemise
 from planner.report.sheets.cost_lines import put_lines
 from planner.report.sheets.sheet_cells import (

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from openpyxl.styles import Alignment
 from openpyxl.worksheet.worksheet import Worksheet
 
-from planner.laboratory.break_times import BreakTimes
+from planner.laboratory.break_slots import BreakTimes
 from planner.report.accounts.clock_account import casting_words
 from planner.report.accounts.full_account import answer_facts, safe_reading_words
 from planner.report.sheets.sheet_cells import (

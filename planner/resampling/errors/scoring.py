@@ -87,7 +87,7 @@ class Scoring:
         values
             Shape ``(..., n_checks)``.
         target
-            One target alone; all by their shares where None.
+            One target alone; all by their weights where None.
         is_worst
             Take the worst target instead of the weighted mean.
 

@@ -136,14 +136,14 @@ def sweep_shape(
             continue
         for i in range(n):
             log_maturity[i], log_mean[i] = log(maturity[members[s, i]]), log(mean[members[s, i]])
-        tau, a, level, _square, v00, v01, v11, m0, m1 = fit_one(
+        tau, a, log_ultimate, _square, v00, v01, v11, m0, m1 = fit_one(
             n, log_maturity, log_mean, weight, center[0], center[1], center, penalty, rows
         )
         for k in range(n_checks):
             if not check_maturity[k] > 0.0:
                 continue
             growth, r0, r1 = log_growth(log(check_maturity[k]), tau, a)
-            ratio = exp(level + growth) / check_truth[k]
+            ratio = exp(log_ultimate + growth) / check_truth[k]
             error[s, k] = ratio - 1.0
             along0, along1 = (r0 - m0) * v00 + (r1 - m1) * v01, (r0 - m0) * v01 + (r1 - m1) * v11
             for i in range(n):

@@ -47,16 +47,16 @@ def fit_learnt(
     if isinstance(numbers, PopulationNumbers):
         return _by_population(numbers, knots, means, np.asarray(cv, dtype=np.float64))
     weight = np.full(len(knots), NOMINAL / numbers.scatter**2)
-    log_tau, log_a, level, _square, v00, v01, v11, m0, m1 = fit_one(
+    log_tau, log_a, log_ultimate, _square, v00, v01, v11, m0, m1 = fit_one(
         len(knots), np.log(knots), np.log(means), weight, *numbers.center.tolist(), numbers.center, numbers.penalty,
         np.empty((2, len(knots))),
     )  # fmt: skip
     row = np.array([m0, m1])
-    level_variance = 1.0 / weight.sum() + row @ np.array([[v00, v01], [v01, v11]]) @ row
-    parameters = np.array([exp(level), exp(log_tau), exp(log_a)])
+    log_ultimate_variance = 1.0 / weight.sum() + row @ np.array([[v00, v01], [v01, v11]]) @ row
+    parameters = np.array([exp(log_ultimate), exp(log_tau), exp(log_a)])
     return (
         CurveFit(curve="shape prior", parameters=parameters, knots_h=knots),
-        parameters * np.sqrt([level_variance, v00, v11]),
+        parameters * np.sqrt([log_ultimate_variance, v00, v11]),
     )
 
 

@@ -35,7 +35,7 @@ class ErrorParts:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class GeometryOption:
+class GeometryFigures:
     """One geometry with its best programme, or why it has none. Counts are of all trial batches together."""
 
     geometry: str
@@ -53,7 +53,13 @@ class GeometryOption:
     n_visits: int = 0
     n_moulds: int = 0
     litres: float | None = None
-    is_recommended: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GeometryOption(GeometryFigures):
+    """The same beside the others."""
+
+    is_recommended: bool
 
 
 class GeometryReason(StrEnum):

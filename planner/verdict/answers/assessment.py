@@ -24,7 +24,7 @@ from planner.verdict.validation.drawn_verdict import drawn_honest, look_and_gain
 from planner.verdict.validation.held_out import Verdict
 from planner.verdict.validation.own_batch import upper_bound
 from planner.verdict.wording.cautions.temperature_cautions import leaves_site_records
-from planner.verdict.wording.evidence_words import SITE_RANGE_DRAWN
+from planner.verdict.wording.evidence_words import SITE_RANGE_DRAWN, site_not_scored_words
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -124,7 +124,7 @@ def _beyond_site_records(
     try:
         look = fresh_look(population_of(plan.records, plan.settings), plan.settings, recommended)
     except InputError as error:
-        return (), (Caution("site-not-scored", f"The site range could not be scored on drawn batches: {error}"),)
+        return (), (Caution("site-not-scored", site_not_scored_words(str(error))),)
     said = Caution("site-range-drawn", SITE_RANGE_DRAWN)
     known = {*search.basis.cautions, *search.cells.cautions, *plan.records.cautions}
     of_drawing = (item for item in look.drawn.cautions if item.code != "drawn-too-weak" and item not in known)

@@ -46,7 +46,7 @@ def fewest_enough(
     fewest = rule.fewest_enough()
     taken = chosen.taken if fewest is None else fewest
     programme = told.recommended if taken == chosen.taken else programme_of(search, rule, taken)
-    step = _level(rule, programme, taken)
+    step = _ladder_step(rule, programme, taken)
     share = projection(step, target.tolerance)
     endless = share(float(np.sqrt(max(step.rms**2 - step.variance, 0.0))))
     figures = EnoughFigures(
@@ -71,7 +71,7 @@ def fewest_enough(
     return FewestEnough(worded(Enough, figures, sentence=words), taken)
 
 
-def _level(rule: ProgrammeRule, programme: Programme, taken: Taken) -> LadderStep:
+def _ladder_step(rule: ProgrammeRule, programme: Programme, taken: Taken) -> LadderStep:
     matrix = rule.rule.matrix
     by_unit = judge_by_unit(
         rule.cells, rule.scoring, matrix.choices, np.array([taken.which]), np.array([taken.joint]), matrix.joints,

@@ -58,11 +58,11 @@ def spending_figures(search: Search, rule: ProgrammeRule, chosen: Chosen) -> Spe
     listed = _listed(rule, chosen, ladder)
     judged = _judge(rule, listed)
     tied = set(chosen.tied)
+    bounded = {chosen.taken, chosen.best}
     programmes = {
-        taken: _programme(search, rule, judged, at, taken, is_tied=taken in tied) for at, taken in enumerate(listed)
+        taken: _programme(search, rule, judged, at, taken, is_tied=taken in tied, has_bounds=taken in bounded)
+        for at, taken in enumerate(listed)
     }
-    for taken in {chosen.taken, chosen.best}:
-        programmes[taken] = _with_bounds(rule, programmes[taken], taken)
     judged_on, why = judged_basis(rule.cells, search.plan.settings.target)
     ordered = tuple(programmes[taken] for taken in listed)
     return SpendingFigures(
@@ -103,10 +103,20 @@ def _listed(rule: ProgrammeRule, chosen: Chosen, ladder: Ladder) -> list[Taken]:
     return sorted(found, key=price)
 
 
-def programme_of(search: Search, rule: ProgrammeRule, taken: Taken) -> Programme:
-    """One programme with its figures and bounds."""
+def programme_of(
+    search: Search, rule: ProgrammeRule, taken: Taken, *, is_tied: bool = False, money: float | None = None
+) -> Programme:
+    """One programme with its figures and bounds.
+
+    Parameters
+    ----------
+    is_tied
+        With the best.
+    money
+        What it costs where it is none of the priced schedules.
+    """
     judged = _judge(rule, [taken])
-    return _with_bounds(rule, _programme(search, rule, judged, 0, taken, is_tied=False), taken)
+    return _programme(search, rule, judged, 0, taken, is_tied=is_tied, has_bounds=True, money=money)
 
 
 def _lowest(search: Search, rule: ProgrammeRule, best: Programme) -> Programme | None:
@@ -118,7 +128,7 @@ def _lowest(search: Search, rule: ProgrammeRule, best: Programme) -> Programme |
     if found.rms >= best.headline_rms - rule.wanted.immaterial:
         return None
     taken = Taken(found.which, found.joint, found.n_trial_batches)
-    return _programme(search, rule, _judge(rule, [taken]), 0, taken, is_tied=False)
+    return _programme(search, rule, _judge(rule, [taken]), 0, taken, is_tied=False, has_bounds=False)
 
 
 def _next_numbers(rule: ProgrammeRule, number: int) -> tuple[int, ...]:
@@ -141,13 +151,21 @@ def _judge(rule: ProgrammeRule, listed: Sequence[Taken]) -> _Judged:
 
 
 def _programme(
-    search: Search, rule: ProgrammeRule, judged: _Judged, at: int, taken: Taken, *, is_tied: bool
+    search: Search,
+    rule: ProgrammeRule,
+    judged: _Judged,
+    at: int,
+    taken: Taken,
+    *,
+    is_tied: bool,
+    has_bounds: bool,
+    money: float | None = None,
 ) -> Programme:
     matrix, limits = rule.rule.matrix, rule.limits
     joint = matrix.joints[taken.joint]
     number = taken.n_trial_batches
     column = rule.everything.trial_batches.index(number)
-    cost = limits.cost(taken.which, number)
+    cost = limits.cost(taken.which, number) if money is None else money
     is_within = number in limits.trial_batches and bool(limits.allows(np.array([taken.which]), number)[0])
     share = judged.own if rule.wanted.judged_on == "own batch" or judged.later is None else judged.later
     return Programme(
@@ -158,7 +176,7 @@ def _programme(
         maturity=joint.maturity,
         own_batch_rms=float(judged.own.rms[at, column]),
         own_batch_within_tolerance=float(judged.own.within_tolerance[at, column]),
-        next_batch=_later_figures(rule, judged.later, at, column),
+        next_batch=_later_figures(rule, judged.later, at, taken, has_bounds=has_bounds),
         cost=None if cost is None else float(cost),
         n_visits=int(limits.n_visits[taken.which]) * number,
         is_tied=is_tied,
@@ -185,19 +203,24 @@ def _beating(rule: ProgrammeRule, taken: Taken) -> Beating | None:
     )
 
 
-def _later_figures(rule: ProgrammeRule, later: Programmes | None, at: int, column: int) -> LaterPourFigures | None:
+def _later_figures(
+    rule: ProgrammeRule, later: Programmes | None, at: int, taken: Taken, *, has_bounds: bool
+) -> LaterPourFigures | None:
+    column = rule.everything.trial_batches.index(taken.n_trial_batches)
     if later is None or not np.isfinite(later.rms[at, column]):
         return None
+    rms = float(later.rms[at, column])
+    bounds = _bounds(rule, rms, taken) if has_bounds else _Bounds()
     return LaterPourFigures(
-        rms=float(later.rms[at, column]),
-        rms_se=None,
-        rms_upper_95=None,
+        rms=rms,
+        rms_se=bounds.rms_se,
+        rms_upper_95=bounds.rms_upper_95,
         within_tolerance=float(later.within_tolerance[at, column]),
-        within_tolerance_lower_95=None,
+        within_tolerance_lower_95=bounds.within_tolerance_lower_95,
         over_predicted_beyond_tolerance=float(later.over_beyond[at, column]),
         worst_batch_rms=float(later.worst[at, column]),
-        safe_reading_factor=None,
-        is_extrapolated=later.trial_batches[column] > _fewest_others(rule),
+        safe_reading_factor=bounds.safe_reading_factor,
+        is_extrapolated=taken.n_trial_batches > _fewest_others(rule),
     )
 
 
@@ -208,29 +231,34 @@ def _fewest_others(rule: ProgrammeRule) -> int:
     return min((size - 1 for size in sizes if size > 1), default=0)
 
 
-def _with_bounds(rule: ProgrammeRule, programme: Programme, taken: Taken) -> Programme:
-    """Add what few batches allow to be claimed."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Bounds:
+    """What few batches allow to be claimed of one programme on later pours; None where they allow nothing."""
+
+    rms_se: float | None = None
+    rms_upper_95: float | None = None
+    within_tolerance_lower_95: float | None = None
+    safe_reading_factor: float | None = None
+
+
+def _bounds(rule: ProgrammeRule, rms: float, taken: Taken) -> _Bounds:
     from scipy.special import chdtri
 
-    later, matrix = programme.next_batch, rule.rule.matrix
+    matrix = rule.rule.matrix
     pairs = pair_errors(rule.cells, rule.scoring, matrix.choices, taken.which, matrix.joints[taken.joint])
     errors = None if pairs is None else gathered([(pairs, taken.n_trial_batches)], rule.scoring)
-    if later is None or errors is None or errors.n_batches < FEWEST_FOR_BOUNDS:
-        return programme
+    if errors is None or errors.n_batches < FEWEST_FOR_BOUNDS:
+        return _Bounds()
     if rule.scoring.is_by_mix:
-        return replace(programme, next_batch=replace(later, rms_se=_standard_error(rule, taken)))
+        return _Bounds(rms_se=_standard_error(rule, taken))
     equivalents = batch_equivalents(errors)
     n_degrees = errors.n_batches - 1
-    return replace(
-        programme,
-        next_batch=replace(
-            later,
-            rms_se=_standard_error(rule, taken),
-            rms_upper_95=later.rms * float(np.sqrt(n_degrees / chdtri(n_degrees, BOUND_CONFIDENCE))),
-            within_tolerance_lower_95=share_inside_lower(equivalents, tolerance=rule.wanted.tolerance),
-            safe_reading_factor=safe_reading_factor(
-                equivalents, assurance=rule.wanted.assurance, confidence=SAFE_READING_CONFIDENCE
-            ),
+    return _Bounds(
+        rms_se=_standard_error(rule, taken),
+        rms_upper_95=rms * float(np.sqrt(n_degrees / chdtri(n_degrees, BOUND_CONFIDENCE))),
+        within_tolerance_lower_95=share_inside_lower(equivalents, tolerance=rule.wanted.tolerance),
+        safe_reading_factor=safe_reading_factor(
+            equivalents, assurance=rule.wanted.assurance, confidence=SAFE_READING_CONFIDENCE
         ),
     )
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -13,7 +13,9 @@ from planner.resampling import ErrorMatrix, Scoring
 from planner.resampling.errors.arithmetic import floored_rms
 from planner.resampling.errors.closed_form import closed_figures
 from planner.terms.arrays import FloatArray, IntArray
+from planner.terms.plan.settings import CurveName
 from planner.terms.results.recommendation import AgeRole, FrontierPoint
+from planner.terms.schedule import Schedule
 from planner.verdict.selection.rule import Rule, Rung
 from planner.verdict.selection.tie_rule import BootstrapVerdict
 from planner.verdict.statistics.isotonic import falling
@@ -97,12 +99,23 @@ def inclusion_over_units(rule: Rule) -> FloatArray:
     return np.asarray(held[matrix.choices.set_of[matrix.row_choice[winners]]].mean(axis=0))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _RungErrors:
+    """One rung with its errors as they are found."""
+
+    schedule: Schedule
+    curve: CurveName
+    rms: float
+    nested_rms: float | None  # None where nothing can be left out
+    cost: float | None
+
+
 def frontier(rule: Rule, rungs: Sequence[Rung], cost: FloatArray | None) -> tuple[FrontierPoint, ...]:
     """The rule's choice among schedules with at most so many specimens, with its apparent and nested error."""
     matrix = rule.matrix
     if len(rungs) > MOST_POINTS:
         rungs = [rungs[at] for at in np.unique(np.linspace(0, len(rungs) - 1, MOST_POINTS).astype(int))]
-    points: list[FrontierPoint] = []
+    points: list[_RungErrors] = []
     for rung in rungs:
         pick, folds = rung.pick, rung.folds
         which = matrix.choice_of(pick.best)
@@ -114,22 +127,30 @@ def frontier(rule: Rule, rungs: Sequence[Rung], cost: FloatArray | None) -> tupl
         if points and points[-1].schedule == schedule and points[-1].curve == joint.curve:
             continue
         points.append(
-            FrontierPoint(
-                n_specimens=schedule.n_specimens,
+            _RungErrors(
                 schedule=schedule,
+                curve=joint.curve,
                 rms=floored_rms(matrix.level[pick.best, own], matrix.variance[pick.best, own]),
                 nested_rms=floored_rms(np.array(levels), np.array(floors)) if levels else None,
                 cost=None if cost is None or not np.isfinite(cost[which]) else float(cost[which]),
-                curve=joint.curve,
             )
         )
-    return _never_rising(points)
+    return tuple(
+        FrontierPoint(
+            n_specimens=point.schedule.n_specimens,
+            schedule=point.schedule,
+            rms=point.rms,
+            nested_rms=nested_rms,
+            cost=point.cost,
+            curve=point.curve,
+        )
+        for point, nested_rms in zip(points, _never_rising([point.nested_rms for point in points]), strict=True)
+    )
 
 
-def _never_rising(points: list[FrontierPoint]) -> tuple[FrontierPoint, ...]:
-    """The same points; where more specimens seem to err more on batches left out, neighbours are pooled."""
-    nested = [point.nested_rms for point in points if point.nested_rms is not None]
-    if len(nested) < len(points):
-        return tuple(points)
-    pooled = np.sqrt(falling(np.square(nested)))
-    return tuple(replace(point, nested_rms=float(rms)) for point, rms in zip(points, pooled, strict=True))
+def _never_rising(nested: list[float | None]) -> list[float | None]:
+    """The same errors; where more specimens seem to err more on batches left out, neighbours are pooled."""
+    known = [rms for rms in nested if rms is not None]
+    if len(known) < len(nested) or not known:
+        return nested
+    return [float(rms) for rms in np.sqrt(falling(np.square(known)))]

@@ -52,7 +52,7 @@ class PlacementLimit:
 
     sensitivities: FloatArray  # (n_models, n_ages, n_parameters)
     gradients: FloatArray  # (n_models, n_parameters)
-    shares: FloatArray  # (n_models,)
+    model_weights: FloatArray  # (n_models,)
     least: LeastVariance
     ages_h: FloatArray  # offered ages, (n_ages,)
     curve: CurveName
@@ -76,21 +76,27 @@ class PlacementLimit:
     def variance_with(self, sensitivities: FloatArray, specimens: tuple[int, ...]) -> float:
         """The same from `sensitivities_at`."""
         counts = np.array(specimens, dtype=np.float64)
-        return mean_variance(counts, sensitivities, self.gradients, budget=float(counts.sum()), shares=self.shares)
+        return mean_variance(
+            counts, sensitivities, self.gradients, budget=float(counts.sum()), model_weights=self.model_weights
+        )
 
     def efficiency_of(self, schedule: Schedule) -> float | None:
         """Share of the least variance; None where a schedule breaks at ages that are not offered."""
         counts = self._counts(schedule)
         if counts is None:
             return None
-        return float(efficiency(counts, self.sensitivities, self.gradients, limit=self.least, shares=self.shares))
+        return float(
+            efficiency(counts, self.sensitivities, self.gradients, limit=self.least, model_weights=self.model_weights)
+        )
 
     def limit_for(self, schedule: Schedule) -> Limit | None:
         """Three numbers of the recommended schedule, the limit for as many specimens as it has."""
         counts = self._counts(schedule)
         if counts is None:
             return None
-        own = mean_variance(counts, self.sensitivities, self.gradients, budget=float(counts.sum()), shares=self.shares)
+        own = mean_variance(
+            counts, self.sensitivities, self.gradients, budget=float(counts.sum()), model_weights=self.model_weights
+        )
         bound = self.least.bound * self.least.budget / counts.sum()
         if not np.isfinite(own):
             return None
@@ -153,13 +159,13 @@ def placement_limit(
         grown.append(_grown(cells, joint.setting, view, fit))
     if not models:
         return None
-    view_of, gradients, shares = (np.array(column) for column in zip(*models, strict=True))
+    view_of, gradients, model_weights = (np.array(column) for column in zip(*models, strict=True))
     sensitivities = np.array([view.sensitivity(cells.ages_h[offered]) for view in grown])[view_of]
-    least = least_mean_variance(sensitivities, gradients, budget=1.0, shares=shares, wanted=0.999)
+    least = least_mean_variance(sensitivities, gradients, budget=1.0, model_weights=model_weights, wanted=0.999)
     if least is None:
         return None
     return PlacementLimit(
-        sensitivities, gradients, shares, least, cells.ages_h[offered], joint.curve, tuple(grown), view_of
+        sensitivities, gradients, model_weights, least, cells.ages_h[offered], joint.curve, tuple(grown), view_of
     )
 
 

@@ -37,7 +37,7 @@ class LeastVariance:
 
 @dataclass(frozen=True, slots=True)
 class _Whitened:
-    """The same problem with all ages in equal shares telling 1 in every direction."""
+    """The same problem with all ages in equal parts telling 1 in every direction."""
 
     rows: FloatArray  # shape (n_batches, n_ages, n_parameters); zero columns where a batch has fewer directions
     aim: FloatArray  # unit vectors, shape (n_batches, n_parameters)
@@ -102,7 +102,7 @@ def least_mean_variance(
     gradients: FloatArray,
     *,
     budget: float,
-    shares: FloatArray | None = None,
+    model_weights: FloatArray | None = None,
     wanted: float = 0.9999,
 ) -> LeastVariance | None:
     """Least variance averaged over batches (or targets): the multiplicative algorithm.
@@ -119,7 +119,7 @@ def least_mean_variance(
         c of every batch, shape ``(n_batches, n_parameters)``; divided by the strength at the target.
     budget
         Specimens, or money; above 0.
-    shares
+    model_weights
         Weights p of the batches, any positive scale, shape ``(n_batches,)``; equal by default.
     wanted
         Certified share at which the steps end; they end after 20,000 in any case.
@@ -132,7 +132,7 @@ def least_mean_variance(
     whitened = _whitened(sensitivities, gradients)
     if whitened is None:
         return None
-    strain = whitened.scale * _normalised(shares, gradients.shape[0])
+    strain = whitened.scale * _normalised(model_weights, gradients.shape[0])
     # directions that a batch does not have get an information of their own, which its aim does not ask for
     spare = np.array([np.diag((np.abs(rows).sum(axis=0) == 0.0).astype(np.float64)) for rows in whitened.rows])
     weights = np.full(sensitivities.shape[1], 1.0 / sensitivities.shape[1])
@@ -157,7 +157,7 @@ def mean_variance(
     gradients: FloatArray,
     *,
     budget: float,
-    shares: FloatArray | None = None,
+    model_weights: FloatArray | None = None,
 ) -> float:
     """Variance at the target, averaged over batches, of a budget spent in these proportions.
 
@@ -165,7 +165,7 @@ def mean_variance(
     ----------
     weights
         Any positive scale, 0 at unused ages, shape ``(n_ages,)``: specimens, or specimens times cost.
-    sensitivities, gradients, shares
+    sensitivities, gradients, model_weights
         As in `least_mean_variance`; one batch may come without its first axis.
 
     Returns
@@ -186,7 +186,7 @@ def mean_variance(
         return float("inf")
     # the shortest solution: its squared length is aim' M^-1 aim, also where M has no inverse
     lengths = np.sum((along / np.where(is_told, strength, np.inf)) ** 2, axis=1)
-    total = float(np.sum(_normalised(shares, len(gradients)) * whitened.scale * lengths))
+    total = float(np.sum(_normalised(model_weights, len(gradients)) * whitened.scale * lengths))
     return total / budget
 
 
@@ -196,13 +196,13 @@ def efficiency(
     gradients: FloatArray,
     *,
     limit: LeastVariance,
-    shares: FloatArray | None = None,
+    model_weights: FloatArray | None = None,
 ) -> float:
     """Share of a budget that the best placement would need for the variance of this one; 0 where it has none.
 
     Never above 1: it is taken to what `limit` proves, not to the best placement found.
     """
-    own = mean_variance(weights, sensitivities, gradients, budget=limit.budget, shares=shares)
+    own = mean_variance(weights, sensitivities, gradients, budget=limit.budget, model_weights=model_weights)
     return min(1.0, limit.bound / own)
 
 

@@ -7,14 +7,14 @@ from collections.abc import Sequence
 import numpy as np
 
 from planner.terms.plan.settings import JudgedOn, Target
-from planner.terms.results.geometry_options import GeometryOption, GeometryReason
+from planner.terms.results.geometry_options import GeometryFigures, GeometryReason
 from planner.verdict.selection.fixed_programmes import FixedProgrammes
 
 CENTS = 100.0  # money is compared to a hundredth
 
 
 def taken_geometry(
-    options: Sequence[GeometryOption], target: Target, judged_on: JudgedOn
+    options: Sequence[GeometryFigures], target: Target, judged_on: JudgedOn
 ) -> tuple[int, GeometryReason]:
     """The rule of programmes: the cheapest that is good enough, else the cheapest that ties with the best.
 
@@ -52,7 +52,7 @@ def taken_geometry(
     return int(min(tied, key=lambda at: (price[at], rms[at]))), GeometryReason.CHEAPEST_TIED
 
 
-def _price(option: GeometryOption) -> int:
+def _price(option: GeometryFigures) -> int:
     if option.programme is None:
         return 0
     return option.programme.n_specimens if option.cost is None else round(option.cost * CENTS)

@@ -50,8 +50,8 @@ def _compositions(total: int, n_parts: int) -> IntArray:
 def _sampled_counts(n_batches: int, n_sampled: int, seed: int) -> IntArray:
     """Random count vectors; the rare ones that leave no batch out are drawn again."""
     generator = np.random.default_rng(seed)
-    shares = np.full(n_batches, 1.0 / n_batches)
-    counts = generator.multinomial(n_batches, shares, size=n_sampled).astype(np.int64)
+    chances = np.full(n_batches, 1.0 / n_batches)
+    counts = generator.multinomial(n_batches, chances, size=n_sampled).astype(np.int64)
     while (is_full := (counts > 0).all(axis=1)).any():
-        counts[is_full] = generator.multinomial(n_batches, shares, size=int(is_full.sum()))
+        counts[is_full] = generator.multinomial(n_batches, chances, size=int(is_full.sum()))
     return counts

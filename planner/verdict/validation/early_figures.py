@@ -12,11 +12,10 @@ import numpy as np
 
 from planner.mixed_model import HeldOutErrors
 from planner.mixed_model.reading import student_quantile
+from planner.resampling.errors.arithmetic import BOUND_CONFIDENCE
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.plan.settings import Target
 from planner.verdict.validation.pours_of_cells import Pours
-
-LEVEL = 0.95  # of the upper bound
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -129,7 +128,7 @@ def figures_of(picked: Picked, errors: HeldOutErrors, pours: Pours, target: Targ
     n_batches = int(is_judged.sum())
     return Figures(
         rms=float(np.sqrt(picked.mean_square)),
-        rms_upper_95=float(np.sqrt(n_batches * picked.mean_square / chdtri(n_batches, LEVEL))),
+        rms_upper_95=float(np.sqrt(n_batches * picked.mean_square / chdtri(n_batches, BOUND_CONFIDENCE))),
         within_tolerance=min(_weighted_mean((np.abs(scaled) <= target.tolerance).astype(np.float64), weight), 1.0),
         over_predicted_beyond_tolerance=min(
             _weighted_mean((scaled > target.tolerance).astype(np.float64), weight), 1.0

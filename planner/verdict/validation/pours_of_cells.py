@@ -26,13 +26,13 @@ class Pours:
     columns: IntArray  # places of the model's ages among those of the cells, (n_ages,)
     early_cv: FloatArray  # within-test scatter at the early ages, (n_early,)
     check_target: IntArray  # (n_checks,)
-    check_weight: FloatArray  # sums to 1 over each batch, targets by their shares, (n_checks,)
+    check_weight: FloatArray  # sums to 1 over each batch, targets by their weights, (n_checks,)
 
 
 def pours_of_cells(
     cells: Cells,
     early_ages_h: tuple[float, ...],
-    shares: tuple[float, ...],
+    target_weights: tuple[float, ...],
     *,
     setting: int,
     curing: EarlyCuring = "standard",
@@ -43,7 +43,7 @@ def pours_of_cells(
     ----------
     early_ages_h
         Recorded standard-cured ages [h].
-    shares
+    target_weights
         Weight of each target, summing to 1.
     setting
         Place of the maturity setting among those of the cells.
@@ -85,7 +85,7 @@ def pours_of_cells(
         columns=columns,
         early_cv=cells.scatter.cv_at(np.array(early_ages_h, dtype=np.float64)),
         check_target=checks.target,
-        check_weight=_weights(checks.batch, checks.target, shares),
+        check_weight=_weights(checks.batch, checks.target, target_weights),
     )
 
 
@@ -182,9 +182,9 @@ def _site_cells(
     return (mean, count, maturity), np.array(check_early, dtype=np.int64)
 
 
-def _weights(batch: IntArray, target: IntArray, shares: tuple[float, ...]) -> FloatArray:
+def _weights(batch: IntArray, target: IntArray, target_weights: tuple[float, ...]) -> FloatArray:
     """Conditions of one batch and target share the weight of the target."""
     return np.array(
-        [shares[t] / np.sum((batch == b) & (target == t)) for b, t in zip(batch, target, strict=True)],
+        [target_weights[t] / np.sum((batch == b) & (target == t)) for b, t in zip(batch, target, strict=True)],
         dtype=np.float64,
     )

@@ -25,8 +25,8 @@ from planner.resampling.threads import in_order
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, SingleArray
 from planner.verdict.selection.fold_minima import lowest_by_fold
 from planner.verdict.validation.next_batch import NextBatchErrors, gathered
+from planner.verdict.wording.held_out_words import LEAVING_OUT
 
-WHAT = "Leaving every batch out of every schedule"
 SETS_AT_ONCE = 128
 ROWS_AT_ONCE = 200_000  # joint choices: 14 MB with nine batches
 MOST_SCHEDULES = 1_000_000  # beyond, only patterns whose counts differ by at most one are looked at
@@ -133,7 +133,7 @@ def fold_table(
     for fitted in in_order(fit, starts, n_workers):
         tables.append(fitted)
         if progress:
-            progress(len(tables), 2 * len(starts), WHAT)
+            progress(len(tables), 2 * len(starts), LEAVING_OUT)
     base = _reference(tables, int(choices.specimens.max()), scoring.variance_factor)
 
     def add_up(start: int) -> None:
@@ -152,7 +152,7 @@ def fold_table(
 
     for done, _ in enumerate(in_order(add_up, starts, n_workers), start=1):
         if progress:
-            progress(len(starts) + done, 2 * len(starts), WHAT)
+            progress(len(starts) + done, 2 * len(starts), LEAVING_OUT)
     return FoldTable(cells, scoring, choices, joints, loss, joint, left_out)
 
 

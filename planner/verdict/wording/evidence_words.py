@@ -33,7 +33,7 @@ def first_line(population: Population | None, more: tuple[Gain, ...]) -> str:
         return ""
     if population.breaks is None:
         sharpest = f" Most would be gained by one batch at {_ages_of(more[0])}." if more else ""
-        return published_first_line(population) + sharpest
+        return published_first_line(population.law) + sharpest
     n = len(population.breaks.batches)
     sharpest = f" Most would be gained by one more, broken at {_ages_of(more[0])}." if more else ""
     what = "batch" if n == 1 else "batches"
@@ -62,3 +62,8 @@ SITE_RANGE_DRAWN = (
 def not_compared_words(schedule: str) -> str:
     """Why a named schedule does not stand beside the recommended one."""
     return f'"{schedule}" is not compared: no batch that can be checked was broken at all of its ages.'
+
+
+def site_not_scored_words(why: str) -> str:
+    """That a site range beyond the records was not judged on drawn batches, and why."""
+    return f"The site range could not be scored on drawn batches: {why}"

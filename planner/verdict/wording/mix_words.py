@@ -7,6 +7,11 @@ from planner.terms.results.mix_errors import Common, MixErrors, Trait
 from planner.verdict.statistics.order_bounds import n_worst
 from planner.verdict.wording.held_out_words import wider_words
 
+# Why the records do not tell how batches of one mix differ, as the end of a sentence:
+CHECKS_ARE_DRAWN = "the checks are drawn batches, not measured ones"
+SEVERAL_MIXES = "the records hold several mixes, so they do not tell how pours of one mix differ"
+NEVER_WARM = "some concrete was never warm enough to gain any maturity"
+
 
 def quantile_words(found: MixErrors) -> str:
     """``8 in 10 mixes are read within 15.4 % (at most 21.0 % at 95 %).``"""
@@ -31,6 +36,11 @@ def tail_words(found: MixErrors) -> str:
         listed = ", ".join(f"{worst.mix} {percent(worst.error, is_signed=True)}" for worst in found.worst)
         text += f" Worst: {listed}{_common_words(found.in_common)}."
     return text
+
+
+def few_checked_words(n_batches: int, fewest: int) -> str:
+    """That too few batches can be checked, as the end of a sentence."""
+    return f"{n_batches} batches can be checked and {fewest} are needed"
 
 
 def _common_words(traits: tuple[Common, ...]) -> str:

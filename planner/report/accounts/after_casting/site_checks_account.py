@@ -54,18 +54,18 @@ def _now(answer: SiteAnswer) -> Section:
         blocks.append(
             Paragraph(
                 f"Curve {answer.rescaled.number} reads {rescaling.factor:.3f} times curve {answer.curve.number} (the "
-                f"checks count {percent(rescaling.weight, digits=0)} against {_level_words(answer.curve)}) and holds "
+                f"checks count {percent(rescaling.weight, digits=0)} against {_usual_words(answer.curve)}) and holds "
                 f"from {first} to {end}. It is in force when the responsible engineer has signed it."
             )
         )
     return Section(f"Curve {answer.curve.number} after {_pours_words(verdict.n_pours)}", tuple(blocks))
 
 
-def _level_words(curve: IssuedCurve) -> str:
-    """What a change of level is held against, see :func:`.rescaling_of`."""
+def _usual_words(curve: IssuedCurve) -> str:
+    """What a change of strength is held against, see :func:`.rescaling_of`."""
     if curve.pour_model is None:
         return f"a later pour's usual error, {percent(curve.promise.later_rms or 0.0)}"
-    return f"what batches usually differ by in level, {percent(curve.pour_model.scale_sd)}"
+    return f"what batches usually differ by in strength, {percent(curve.pour_model.scale_sd)}"
 
 
 def _next(answer: SiteAnswer) -> Section:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Literal
 
-from planner.laboratory.break_times import BreakSlot
+from planner.laboratory.break_slots import BreakSlot
 from planner.report.text import words
 from planner.report.text.blocks import Column, Section, Table
 from planner.terms.labels import age_label

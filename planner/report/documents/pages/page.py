@@ -8,7 +8,7 @@ from importlib.resources import files
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from planner.laboratory.break_times import BreakTimes
+from planner.laboratory.break_slots import BreakTimes
 from planner.report.accounts.clock_account import clock_account
 from planner.report.accounts.full_account import answer_facts, recommendation_account
 from planner.report.documents.pages.page_headline import first_screen

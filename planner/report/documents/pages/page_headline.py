@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from planner.laboratory.break_times import BreakTimes
+from planner.laboratory.break_slots import BreakTimes
 from planner.laboratory.costs import cost_when_cast
 from planner.report.accounts.action_account import next_money
 from planner.report.accounts.full_account import cast_words, cost_words, hour_words

@@ -9,7 +9,7 @@ from itertools import groupby
 
 from markupsafe import Markup
 
-from planner.laboratory.break_times import BreakTimes
+from planner.laboratory.break_slots import BreakTimes
 from planner.report.documents.pages.page import page_environment, page_resource
 from planner.report.sheets.break_rows import SITE_COMPANION, SpecimenRow, programme_rows
 from planner.report.sheets.expected_strength import Expected, expected_at

@@ -8,7 +8,7 @@ its specimens, Student's t with B - 1 degrees of freedom: so many sound batches 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import groupby
 
 import numpy as np
@@ -80,7 +80,7 @@ def _trial_table(search: Search, recommended: RatedChoice, earlier: EarlierBatch
         age_h=age_h,
         n_specimens=n,
         expected_mpa=expected,
-        bands=_with_batches(bands, earlier, column),
+        bands=bands,
         error_planned=_root(table.level[table.planned, at], table.variance[table.planned, at]),
         error_followed=_root(table.level[rows, at], table.variance[rows, at]),
         specimens_planned=float(table.n_specimens[table.planned]),
@@ -134,7 +134,7 @@ def _first(earlier: EarlierBatches, column: int) -> FloatArray:
 
 def _bands(
     earlier: EarlierBatches, column: int, n: int, answer: Callable[[float], _Tried], *, is_pour: bool
-) -> tuple[list[IfThenBand], float]:
+) -> tuple[tuple[IfThenBand, ...], float]:
     """Bands of first means with one answer, weakest first, and the mean that is expected."""
     from scipy.special import stdtr
 
@@ -144,6 +144,7 @@ def _bands(
     shares = np.diff(stdtr(earlier.cells.n_batches - 1, np.linspace(-REACH, REACH, N_TRIED)), append=1.0)
     tried = without_slivers(tried, shares)
     edges = 0.5 * (logs[:-1] + logs[1:])
+    carried = _carried_means(earlier, column)
     bands: list[IfThenBand] = []
     start = 0
     for action, group in groupby(tried, key=lambda one: one.action):
@@ -153,18 +154,23 @@ def _bands(
         high = None if stop == len(tried) else edges[stop - 1]
         upper = 1.0 if high is None else float(stdtr(earlier.cells.n_batches - 1, (high - middle) / sd))
         lower = 0.0 if low is None else float(stdtr(earlier.cells.n_batches - 1, (low - middle) / sd))
+        low_mpa, high_mpa = (None if edge is None else float(np.exp(edge)) for edge in (low, high))
         bands.append(
             IfThenBand(
-                low_mpa=None if low is None else float(np.exp(low)),
-                high_mpa=None if high is None else float(np.exp(high)),
+                low_mpa=low_mpa,
+                high_mpa=high_mpa,
                 action=action,
                 what=band_words(action, remaining=members[len(members) // 2].schedule, is_pour=is_pour),
                 sound_share=upper - lower,
-                batches=(),
+                batches=tuple(
+                    name
+                    for name, mean_mpa in carried
+                    if (low_mpa is None or mean_mpa >= low_mpa) and (high_mpa is None or mean_mpa < high_mpa)
+                ),
             )
         )
         start = stop
-    return bands, float(np.exp(middle))
+    return tuple(bands), float(np.exp(middle))
 
 
 def without_slivers(tried: list[_Tried], shares: FloatArray) -> list[_Tried]:
@@ -206,18 +212,15 @@ def _noticed(earlier: EarlierBatches, column: int, n: int) -> float:
     ).noticed_deficit
 
 
-def _with_batches(bands: list[IfThenBand], earlier: EarlierBatches, column: int) -> tuple[IfThenBand, ...]:
-    """Name the earlier batches whose mean, carried to the typical maturity along the mean curve, falls in each band."""
+def _carried_means(earlier: EarlierBatches, column: int) -> list[tuple[str, float]]:
+    """Every earlier batch with its mean [MPa], carried to the typical maturity along the mean curve."""
     prior, cells = earlier.prior, earlier.cells
     at, _ = prior.at(_first(earlier, column))
-    found: dict[int, list[str]] = {place: [] for place in range(len(bands))}
+    found = []
     for batch in np.flatnonzero(cells.is_held[:, column]):
         expected, _ = prior.at(cells.maturity_h[batch, [column]])
-        mean = float(np.exp(cells.log_mean[batch, column] - expected[0] + at[0]))
-        for place, band in enumerate(bands):
-            if (band.low_mpa is None or mean >= band.low_mpa) and (band.high_mpa is None or mean < band.high_mpa):
-                found[place].append(earlier.names[batch])
-    return tuple(replace(band, batches=tuple(found[place])) for place, band in enumerate(bands))
+        found.append((earlier.names[batch], float(np.exp(cells.log_mean[batch, column] - expected[0] + at[0]))))
+    return found
 
 
 def _pour_table(
@@ -246,7 +249,7 @@ def _pour_table(
         age_h=age_h,
         n_specimens=n,
         expected_mpa=expected,
-        bands=_with_batches(bands, earlier, column),
+        bands=bands,
         error_planned=replayed.error_planned,
         error_followed=replayed.error_followed,
         specimens_planned=float(row.n_specimens),

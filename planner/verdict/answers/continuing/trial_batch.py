@@ -55,7 +55,12 @@ def continue_trial(search: Search, told: Recommendation, given: GivenRecords, *,
     why_not = why_not_one_mix(search, fewest=FEWEST_BATCHES)
     faults = [*_faults(standard, told)]
     if why_not is not None:
-        faults.append(f"What remains of a trial batch cannot be scored again: {why_not}.")
+        raise InputError(
+            [
+                *(Problem(given.file, text) for text in faults),
+                Problem(given.file, f"What remains of a trial batch cannot be scored again: {why_not}."),
+            ]
+        )
     if faults:
         raise InputError(Problem(given.file, text) for text in faults)
     means = batch_means(standard, break_maturity, choice.maturity, search.cells.scatter)

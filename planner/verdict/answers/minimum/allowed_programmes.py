@@ -159,5 +159,4 @@ def outside_programme(search: Search, choice: RatedChoice | None) -> Programme |
     )  # fmt: skip
     fronts = tuple(np.array([0]) for _ in limits.trial_batches)
     beside = replace(rule, rule=replace(rule.rule, matrix=matrix), limits=limits, everything=judged, fronts=fronts)
-    found = programme_of(search, beside, Taken(0, joint, search.n_trial_batches))
-    return replace(found, cost=choice.cost)
+    return programme_of(search, beside, Taken(0, joint, search.n_trial_batches), money=choice.cost)

@@ -8,7 +8,6 @@ the plan asks.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -71,7 +70,7 @@ def target_minimum(
     if allowed is None or search.chosen is None:
         return _unjudged(search, age_h)
     taken = search.chosen.taken
-    nearest = replace(programme_of(search, allowed.rule, taken), is_tied=taken in search.chosen.tied)
+    nearest = programme_of(search, allowed.rule, taken, is_tied=taken in search.chosen.tied)
     spans = spans_of(search.cells, search.cells.settings.index(nearest.maturity))
     own = allowed_programmes(search, "own batch") if _is_later_missed(allowed) else None
     leasts = _leasts(allowed)

@@ -37,8 +37,14 @@ def counts_of(standard: str) -> StandardCounts:
         if _folded(known.name) == _folded(standard):
             return known
     names = ", ".join(f'"{known.name}"' for known in STANDARDS)
-    text = f'The counts of "{standard}" are not known. Known: {names}. For others set [choices] fewest_ages.'
-    raise InputError([Problem(file="--at-least", text=text)])
+    raise InputError(
+        [
+            Problem(
+                "--at-least",
+                f'The counts of "{standard}" are not known. Known: {names}. For others set [choices] fewest_ages.',
+            )
+        ]
+    )
 
 
 def at_least(allowed: AllowedProgrammes, standard: str, *, is_asked: bool = True) -> AtLeast:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable, Sequence
 
 import numpy as np
@@ -18,24 +19,27 @@ from planner.verdict.selection.search import Search
 
 FEWEST_TO_FIT = 2  # ages: a curve through one break is none
 Priced = Callable[[RatedChoice, int], Estimate]
+Due = Callable[[Schedule, int], Sequence[dt.datetime] | None]
 
 
-def alternatives_of(search: Search, told: Recommendation, priced: Priced) -> tuple[Alternative, ...]:
+def alternatives_of(search: Search, told: Recommendation, priced: Priced, due: Due) -> tuple[Alternative, ...]:
     """Trial batches, early breaks of the pours, the customary schedule and the reader's own; () from drawn batches.
 
     Parameters
     ----------
     priced
         Estimate of a schedule with so many trial batches.
+    due
+        When each age of a schedule is broken in the last of so many trial batches; None without casting times.
     """
     if search.programmes is None or told.spending is None:
         return ()
     taken = told.spending.recommended
     numbers = sorted({*TOLD_TRIAL_BATCHES, taken.n_trial_batches})
-    rows = [_alternative(search, told.recommended, number, priced, name=_batches(number)) for number in numbers]
+    rows = [_alternative(search, told.recommended, number, priced, due, name=_batches(number)) for number in numbers]
     rows += _with_early_breaks(told, rows, taken.n_trial_batches)
     others = [(told.customary, "customary ages"), *((choice, "your schedule") for choice in told.compared)]
-    rows += [_alternative(search, choice, 1, priced, name=name) for choice, name in others if choice is not None]
+    rows += [_alternative(search, choice, 1, priced, due, name=name) for choice, name in others if choice is not None]
     return tuple(row for row in rows if row is not None)
 
 
@@ -43,7 +47,9 @@ def _batches(number: int) -> str:
     return "1 trial batch" if number == 1 else f"{number} trial batches"
 
 
-def _alternative(search: Search, choice: RatedChoice, number: int, priced: Priced, *, name: str) -> Alternative:
+def _alternative(
+    search: Search, choice: RatedChoice, number: int, priced: Priced, due: Due, *, name: str
+) -> Alternative:
     told = priced(choice, number)
     later = _judged(search, choice, (choice.schedule,), number, judged_on="later pour")
     budget = search.plan.settings.budget
@@ -56,7 +62,7 @@ def _alternative(search: Search, choice: RatedChoice, number: int, priced: Price
         cost=told.total,
         later_rms=None if later is None else _finite(later.rms[0, 0]),
         within_tolerance=None if later is None else _finite(later.within_tolerance[0, 0]),
-        stages=stages_of(search, choice, number),
+        stages=stages_of(search, choice, number, due(choice.schedule, number)),
         is_within_limits=number in allowed
         and n_specimens <= budget.specimens
         and (budget.cost is None or told.total is None or told.total <= budget.cost),
@@ -89,7 +95,9 @@ def _with_early_breaks(told: Recommendation, rows: Sequence[Alternative], number
     ]
 
 
-def stages_of(search: Search, choice: RatedChoice, number: int) -> tuple[Stage, ...]:
+def stages_of(
+    search: Search, choice: RatedChoice, number: int, due: Sequence[dt.datetime] | None = None
+) -> tuple[Stage, ...]:
     """The recommended curve through the first ages of a schedule, as soon as they carry it; the whole one last.
 
     The breaks of the last of several trial batches, cast a day apart, decide.
@@ -106,6 +114,7 @@ def stages_of(search: Search, choice: RatedChoice, number: int) -> tuple[Stage, 
             n_ages=part.n_ages,
             own_rms=float(own.rms[place, 0]),
             later_rms=None if later is None else _finite(later.rms[place, 0]),
+            due=None if due is None else due[part.n_ages - 1],
         )
         for place, part in enumerate(first)
         if np.isfinite(own.rms[place, 0])

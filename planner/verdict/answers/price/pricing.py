@@ -4,21 +4,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import replace
 
 import numpy as np
 
 from planner.choices import ChoiceSet, choice_set
 from planner.resampling import Scoring
-from planner.terms.arrays import BoolArray, FloatArray
-from planner.terms.labels import percent
+from planner.terms.arrays import FloatArray
 from planner.terms.results.answers import Equality, PricePoint, SpecimenGain
-from planner.terms.results.choice_role import ChoiceRole
 from planner.terms.results.recommendation import RatedChoice
 from planner.terms.schedule import Schedule
 from planner.verdict.statistics.isotonic import falling
-from planner.verdict.validation.restricted import FoldTable, fold_table, restrict
-from planner.verdict.validation.restricted_error import figures_at, later_verdict
+from planner.verdict.validation.restricted import FoldTable, Restricted, fold_table, restrict
+from planner.verdict.validation.restricted_error import Figures, figures_at, later_verdict
+from planner.verdict.wording.rival_words import equality_words, rival_name
 
 MOST_POINTS = 16  # of a frontier
 MOST_TIMES = 10  # no schedule is grown beyond this many times its specimens: nobody would cast them
@@ -41,22 +39,28 @@ def frontier_along(
     if len(limits) > most_points:
         wanted = np.linspace(limits[0], limits[-1], most_points)
         limits = np.unique(limits[np.searchsorted(limits, wanted - SAME)])
-    points: list[PricePoint] = []
+    points: list[tuple[float, Restricted]] = []
     for limit in limits:
-        point = _point(table, np.asarray(amount <= limit), float(limit), cost)
-        if point is not None and not (points and points[-1].schedule == point.schedule):
-            points.append(point)
+        found = restrict(table, np.asarray(amount <= limit))
+        if found is not None and not (points and _is_alike(table, points[-1][1], found)):
+            points.append((float(limit), found))
     if not points:
         return ()
-    smooth = np.sqrt(falling(np.array([point.rms_unsmoothed**2 for point in points])))
-    return tuple(replace(point, rms=float(rms)) for point, rms in zip(points, smooth, strict=True))
+    owns = [figures_at(table.scoring, found.at_checks) for _, found in points]
+    smooth = np.sqrt(falling(np.array([own.rms**2 for own in owns])))
+    return tuple(
+        _point(table, found, own, limit=limit, cost=cost, rms=float(rms))
+        for (limit, found), own, rms in zip(points, owns, smooth, strict=True)
+    )
 
 
-def _point(table: FoldTable, allowed: BoolArray, limit: float, cost: FloatArray | None) -> PricePoint | None:
-    found = restrict(table, allowed)
-    if found is None:
-        return None
-    own = figures_at(table.scoring, found.at_checks)
+def _is_alike(table: FoldTable, one: Restricted, other: Restricted) -> bool:
+    return table.choices.schedule(one.which) == table.choices.schedule(other.which)
+
+
+def _point(
+    table: FoldTable, found: Restricted, own: Figures, *, limit: float, cost: FloatArray | None, rms: float
+) -> PricePoint:
     later = later_verdict(table, found, own)
     schedule, joint = table.choices.schedule(found.which), table.joints[found.joint]
     return PricePoint(
@@ -67,7 +71,7 @@ def _point(table: FoldTable, allowed: BoolArray, limit: float, cost: FloatArray 
         curve=joint.curve,
         weighting=joint.weighting,
         maturity=joint.maturity,
-        rms=own.rms,
+        rms=rms,
         rms_unsmoothed=own.rms,
         within_tolerance=own.within_tolerance,
         later_rms=None if later is None else later.rms,
@@ -184,7 +188,13 @@ def equality(
         rms_recommended=rms,
         n_specimens_needed=None if needed is None else needed.n_specimens,
         schedule_needed=needed,
-        sentence=_equality_words(other, recommended, own.rms, rms, needed, points),
+        sentence=equality_words(
+            rival_name(other.label),
+            (other.schedule, own.rms),
+            (recommended.schedule, rms),
+            needed,
+            next((point.n_specimens for point in points if point.rms <= own.rms), None),
+        ),
     )
 
 
@@ -197,33 +207,3 @@ def alone(table: FoldTable, schedule: Schedule) -> ChoiceSet:
 
 def _grown(schedule: Schedule, factor: float) -> Schedule:
     return Schedule(schedule.ages_h, tuple(math.ceil(count * factor - SAME) for count in schedule.specimens))
-
-
-def rival_name(label: ChoiceRole) -> str:
-    """What a schedule is called in a sentence; one the plan compares is the reader's own."""
-    return "your schedule" if label is ChoiceRole.COMPARED else f"the {label} schedule"
-
-
-def _equality_words(
-    other: RatedChoice,
-    recommended: RatedChoice,
-    theirs: float,
-    ours: float,
-    needed: Schedule | None,
-    points: tuple[PricePoint, ...],
-) -> str:
-    n_theirs, n_ours = other.schedule.n_specimens, recommended.schedule.n_specimens
-    beside = (
-        f"{rival_name(other.label)} errs {percent(theirs)} with {n_theirs} specimens, the recommended one "
-        f"{percent(ours)} with {n_ours}"
-    )
-    if needed is None:
-        text = f"{beside}; no number of specimens at its ages makes up for that, the rest is where they are broken"
-    elif needed == other.schedule:
-        text = f"{beside}; it errs no more as it stands"
-    else:
-        text = f"{beside}; at its own ages it needs {needed.n_specimens} to equal that"
-    fewest = next((point for point in points if point.rms <= theirs), None)
-    if fewest is not None and fewest.n_specimens < n_theirs:
-        text += f". Well placed, {fewest.n_specimens} specimens err no more than it does"
-    return text[0].upper() + text[1:] + "."

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from planner.issued_curve.calibration.expectation import Expectation, Likeness
-from planner.issued_curve.calibration.issue import Issue
+from planner.issued_curve.calibration.issue import IssueFigures
 from planner.issued_curve.rules.acceptance import Verdict
 from planner.terms.labels import age_label, percent
 from planner.terms.problems import Caution
 
 
-def issue_cautions(issue: Issue, *, n_planned: int, not_calibrated_because: str = "") -> Iterator[Caution]:
+def issue_cautions(issue: IssueFigures, *, n_planned: int, not_calibrated_because: str = "") -> Iterator[Caution]:
     """Cautions on one issued curve, the gravest first.
 
     Parameters
@@ -37,7 +37,7 @@ def issue_cautions(issue: Issue, *, n_planned: int, not_calibrated_because: str 
         )
 
 
-def _of_records(issue: Issue, why_not: str) -> Iterator[Caution]:
+def _of_records(issue: IssueFigures, why_not: str) -> Iterator[Caution]:
     if not issue.curve.is_calibrated:
         yield Caution(
             "not-calibrated",
@@ -51,7 +51,7 @@ def _of_records(issue: Issue, why_not: str) -> Iterator[Caution]:
     )
 
 
-def _of_verdict(issue: Issue) -> Iterator[Caution]:
+def _of_verdict(issue: IssueFigures) -> Iterator[Caution]:
     accepted = issue.acceptance
     if accepted is None:
         yield Caution(
@@ -84,7 +84,7 @@ def _of_verdict(issue: Issue) -> Iterator[Caution]:
         )
 
 
-def _of_promises(issue: Issue) -> Iterator[Caution]:
+def _of_promises(issue: IssueFigures) -> Iterator[Caution]:
     promise = issue.curve.promise
     if promise.safe_factor is None:
         yield Caution(
@@ -108,10 +108,14 @@ def _of_promises(issue: Issue) -> Iterator[Caution]:
 
 def _of_expectation(batch: str, expectation: Expectation) -> Iterator[Caution]:
     if expectation.likeness is Likeness.STRANGER:
-        level = "" if expectation.level is None else f", {percent(expectation.level, is_signed=True)} on the mean"
+        mean_departure = (
+            ""
+            if expectation.mean_departure is None
+            else f", {percent(expectation.mean_departure, is_signed=True)} on the mean"
+        )
         yield Caution(
             "stranger",
-            f"Batch {batch} does not grow like the earlier batches{level}. Look at cement, water, admixture, "
+            f"Batch {batch} does not grow like the earlier batches{mean_departure}. Look at cement, water, admixture, "
             "temperatures and ends before the curve is used; the error figures are those of the earlier concrete.",
         )
     elif expectation.likeness is Likeness.CANNOT_BE_TOLD:
@@ -123,7 +127,7 @@ def _of_expectation(batch: str, expectation: Expectation) -> Iterator[Caution]:
         yield Caution("likeness-not-told", f"Whether batch {batch} is like the earlier ones cannot be told {because}.")
 
 
-def _of_range(issue: Issue) -> Iterator[Caution]:
+def _of_range(issue: IssueFigures) -> Iterator[Caution]:
     outside = [reading.age_h for reading in issue.readings if not reading.is_inside]
     if outside:
         yield Caution(
@@ -146,7 +150,7 @@ def _of_range(issue: Issue) -> Iterator[Caution]:
         )
 
 
-def _of_cold(issue: Issue) -> Iterator[Caution]:
+def _of_cold(issue: IssueFigures) -> Iterator[Caution]:
     """Targets that the coldest concrete reaches before the first break's maturity."""
     curve = issue.curve
     if curve.temperature_c is None:

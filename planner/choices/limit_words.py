@@ -37,3 +37,8 @@ def beyond_limits(schedule: Schedule, settings: Settings) -> tuple[str, ...]:
     if any(later - earlier < limits.minimum_gap_h - SAME_H for earlier, later in pairwise(ages_h)):
         found.append(f"breaks closer than minimum_gap, {limits.minimum_gap_h:g} h")
     return tuple(found)
+
+
+def beyond_limits_words(beyond: tuple[str, ...]) -> str:
+    """That a schedule somebody asked about does not keep them."""
+    return f"The schedule does not keep the plan's limits: {'; '.join(beyond)}. It is scored all the same."

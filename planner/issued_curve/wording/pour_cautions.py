@@ -6,13 +6,12 @@ from collections.abc import Iterator, Sequence
 
 from planner.issued_curve.calibration.issued import IssuedCurve
 from planner.issued_curve.calibration.pour_reader import LEAST_SLACK
-from planner.issued_curve.plan_match import read_cautions
 from planner.issued_curve.pour_answer import EarlyCell, PourRow, Strangeness, Unread
+from planner.issued_curve.wording.read_cautions import read_cautions
 from planner.terms.labels import age_label, percent
 from planner.terms.problems import Caution
 from planner.terms.results.after_casting.pour_model import PourModel
 
-TEMPERATURE_SLACK_K = 1.0
 SHARED_PLACE = (
     "An early break beside the form is no independent check: matched sensors share their place, so it does not see the "
     "coldest corner. Confirm by another in-place test before a critical operation; the responsible engineer decides."
@@ -108,7 +107,7 @@ def _of_temperatures(curve: IssuedCurve, rows: Sequence[PourRow], *, has_site_re
             f"There is no temperature record of the pour (curing site): targets are read as if it were kept at {at}. "
             "On a colder site that reads too much; give --temperatures, or enter the table with the logger's maturity.",
         )
-    outside = [row for row in rows if is_outside_temperatures(curve, row.temperature_c)]
+    outside = [row for row in rows if curve.is_outside_temperatures(row.temperature_c)]
     if outside and curve.temperature_c is not None:
         coolest, warmest = curve.temperature_c
         listed = ", ".join(f"{row.temperature_c:.1f} C up to {row.age_h:.4g} h" for row in outside)
@@ -117,14 +116,6 @@ def _of_temperatures(curve: IssuedCurve, rows: Sequence[PourRow], *, has_site_re
             f"The concrete of the pour averaged {listed}; the calibration holds from {coolest:.0f} to {warmest:.0f} C: "
             "no safe reading there.",
         )
-
-
-def is_outside_temperatures(curve: IssuedCurve, temperature_c: float | None) -> bool:
-    """Whether a mean temperature lies outside those of the calibration, where both are known; 1 K is let off."""
-    if curve.temperature_c is None or temperature_c is None:
-        return False
-    coolest, warmest = curve.temperature_c
-    return not coolest - TEMPERATURE_SLACK_K <= temperature_c <= warmest + TEMPERATURE_SLACK_K
 
 
 def _unread_words(curve: IssuedCurve, row: PourRow) -> str:
@@ -140,4 +131,13 @@ def _unread_words(curve: IssuedCurve, row: PourRow) -> str:
     return (
         f"{at}: its maturity of {row.maturity_h:.1f} h lies outside those of the earlier batches ({least:.1f} to "
         f"{most:.1f} h at the reference temperature). Wait, or rely on another test."
+    )
+
+
+def known_batch_caution(name: str) -> Caution:
+    """A pour that the curve has seen."""
+    return Caution(
+        "pour-among-records",
+        f"{name} is an earlier batch or the trial batch of this curve: it has been seen, and its reading proves "
+        "nothing. Give a pour that the curve does not know.",
     )

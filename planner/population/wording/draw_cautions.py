@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from planner.population.population_model import Population
-from planner.population.site import site_cautions
+from planner.population.wording.site_cautions import site_cautions
 from planner.terms.arrays import BoolArray, FloatArray
 from planner.terms.labels import age_label
 from planner.terms.plan.settings import Settings

@@ -1,0 +1,94 @@
+"""What is said of the records while they are sorted: batches, ages and truths that cannot serve."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from planner.terms.labels import age_label, strength_label
+from planner.terms.maturity import MaturitySetting
+from planner.terms.problems import Caution
+
+MOST_SHOWN = 6  # truths that are too weak
+MOST_GROUPS_SHOWN = 8  # groups of breaks without a temperature record
+
+
+def not_checked(batch: str, target_h: float) -> Caution:
+    """A batch without a truth at a target."""
+    return Caution(
+        "batch-not-checked",
+        f"Batch {batch} was not broken at {age_label(target_h)} and cannot judge a choice; "
+        "it is left out. Break companions at every target age.",
+    )
+
+
+def strength_not_reached(batch: str, strength_mpa: float, means_mpa: Sequence[float]) -> Caution:
+    """A batch that was never as strong as is waited for, or already stronger when first broken."""
+    weakest, strongest = min(means_mpa), max(means_mpa)
+    never = f"never reached {strength_label(strength_mpa)} (strongest {strongest:.1f} MPa)"
+    already = f"was already stronger than {strength_label(strength_mpa)} when first broken ({weakest:.1f} MPa)"
+    return Caution(
+        "strength-not-reached",
+        f"Batch {batch} {never if strongest <= strength_mpa else already} and cannot judge a choice; it is left out. "
+        "Break specimens on both sides of every strength that is waited for.",
+    )
+
+
+def age_for_maturity() -> Caution:
+    """No temperature is known at all."""
+    return Caution(
+        "age-is-the-clock",
+        "No temperatures are given, so age stands for maturity and no accuracy on site is claimed. "
+        "Give temperature records, or [prior] standard_curing_c.",
+    )
+
+
+def constants_not_told_apart(
+    span_k: float, least_k: float, used: MaturitySetting, reference_c: float, *, is_of_mortar: bool
+) -> Caution:
+    """Temperatures lie so close together that every constant serves alike."""
+    says = ", as the mortar tells, not the concrete" if is_of_mortar else ""
+    return Caution(
+        "constants-not-told-apart",
+        f"The recorded temperatures span {span_k:.1f} K, less than {least_k:g} K, so they cannot tell "
+        f"maturity constants apart: {used} is used{says} and not searched. Record specimens cured "
+        f"well away from {reference_c:g} C to learn the constant.",
+    )
+
+
+def without_temperature(n_breaks: int, groups: Sequence[str]) -> Caution:
+    """Breaks that have no temperature record; `groups` name their batches and curing."""
+    return Caution(
+        "breaks-without-temperature",
+        f"{n_breaks} breaks have no temperature record and are not used: {', '.join(groups[:MOST_GROUPS_SHOWN])}"
+        f"{' and others' if len(groups) > MOST_GROUPS_SHOWN else ''}. Give their records"
+        " or, for standard curing, [prior] standard_curing_c.",
+    )
+
+
+def never_broken(nearest_h: Mapping[float, float]) -> Caution:
+    """Candidate ages that are not in the records, each with the nearest that is."""
+    listed = ", ".join(f"{age_label(age)} (nearest broken: {age_label(near)})" for age, near in nearest_h.items())
+    return Caution("age-not-in-records", f"Candidate ages that no batch was broken at are not offered: {listed}.")
+
+
+def only_checks(ages_h: Sequence[float], fewest: int) -> Caution:
+    """Ages whose specimens are all needed as the truth."""
+    return Caution(
+        "age-only-checks",
+        f"{', '.join(age_label(age) for age in ages_h)} cannot be a break age: the few specimens there are what "
+        f"readings are checked against. Break {fewest} or more there, or companions on site.",
+    )
+
+
+def truths_too_weak(found: Sequence[str], least_mpa: float, n_left_out: int) -> Caution:
+    """Truths that judge nothing, all in one; `n_left_out` batches then have none left."""
+    shown = "; ".join(found[:MOST_SHOWN])
+    more = len(found) - MOST_SHOWN
+    counted = "1 truth is" if len(found) == 1 else f"{len(found)} truths are"
+    lost = f" {n_left_out} of the batches then judge nothing." if n_left_out else ""
+    return Caution(
+        "truths-too-weak",
+        f"{counted} weaker than [choices] least_strength_mpa = {least_mpa:g} and used as no check: {shown}"
+        f"{f' and {more} more' if more > 0 else ''}.{lost} A percentage of so little strength would outweigh all "
+        "others. Lower least_strength_mpa where such strengths matter.",
+    )
