@@ -13,13 +13,19 @@ import pytest
 from scipy import stats
 
 from planner import pipeline
-from planner.population import basis_of, draw_cells, usual_additions
+from planner.population import basis_of, draw_cells, judged_batches, population_model, usual_additions
 from planner.population.information_gain import ages_of
 from planner.read import load_plan
+from planner.verdict.validation import drawn_batches
 from tests.oracle.plain.fits import reading
 from tests.oracle.small_plans import SCENARIOS
 
-N_POPULATIONS, PER_POPULATION, SEED = 120, 8, 2  # of the batches that judge what others have chosen
+N_POPULATIONS, PER_POPULATION, SEED = 16, 4, 2  # of the batches that judge what others have chosen
+FEW = {  # a quick draw serves as well: what is made of it is what counts here
+    population_model: {"N_STEPS": 40, "N_STEPS_HELD_OUT": 20},
+    judged_batches: {"N_POPULATIONS": 10, "PER_POPULATION": 3},
+    drawn_batches: {"N_POPULATIONS": N_POPULATIONS, "PER_POPULATION": PER_POPULATION},
+}
 SPARSE = """
 title = "Before the first early break"
 [mix]
@@ -66,8 +72,11 @@ def both(request, tmp_path_factory):
             copyfile(SCENARIOS / "tunnel-segments" / f"{name}-sparse.csv", folder / f"{name}.csv")
     (folder / "plan.toml").write_text(SPARSE if request.param == "population" else PUBLISHED)
     plan = load_plan(folder / "plan.toml")
-    basis = basis_of(plan)
     with pytest.MonkeyPatch.context() as patch:
+        for module, numbers in FEW.items():
+            for name, number in numbers.items():
+                patch.setattr(module, name, number)
+        basis = basis_of(plan)
         patch.setattr(pipeline, "basis_of", lambda _plan: basis)  # learning a population takes long; once is enough
         told = pipeline.recommend(plan, n_draws=20, workers=1)
     assert told.evidence.grade == request.param

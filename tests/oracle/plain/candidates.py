@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import combinations, pairwise, product
 
 import numpy as np
@@ -41,7 +42,7 @@ class Schedule:
     def n(self) -> int:
         return sum(self.counts)
 
-    @property
+    @cached_property
     def cheapness(self) -> tuple[float, ...]:
         """Without prices: specimens, attendances by calendar day at the best hour of casting, the last age."""
         days = min(

@@ -20,9 +20,7 @@ def reading(
     if curve == "hyperbolic":
         return _hyperbola(weighting, t, y, at_h, scatter_mpa)
     if curve == "logarithmic":
-        root = 1.0 / y if weighting == "relative" else np.ones_like(y)
-        lines = np.stack([np.ones_like(t), np.log(t)], axis=1)
-        slopes = np.array([1.0, np.log(at_h)]) @ np.linalg.pinv(lines * root[:, None]) * root
+        slopes = np.array([1.0, np.log(at_h)]) @ fitted_line(weighting, tuple(t.tolist()), tuple(y.tolist()))
         return float(slopes @ y), slopes
     scale = np.log if curve == "piecewise linear in log age" else np.asarray
     places, place = scale(t), float(scale(at_h))
@@ -33,8 +31,23 @@ def reading(
     return float(slopes @ y), slopes
 
 
+@cache
+def fitted_line(weighting: str, t: tuple[float, ...], y: tuple[float, ...]) -> np.ndarray:
+    """Intercept and slope over the logarithm of age as they answer to each mean, ``(2, n_ages)``."""
+    root = 1.0 / np.array(y) if weighting == "relative" else np.ones(len(y))
+    lines = np.stack([np.ones(len(t)), np.log(t)], axis=1)
+    return np.linalg.pinv(lines * root[:, None]) * root
+
+
 def strength(p, ages):
     return p[0] * (ages - p[2]) / (ages - p[2] + p[1])
+
+
+def strength_slopes(p, ages):
+    """Derivatives by ultimate strength, half time and offset, ``(n_ages, 3)``."""
+    since = ages - p[2]
+    both = since + p[1]
+    return np.stack([since / both, -p[0] * since / both**2, -p[0] * p[1] / both**2], axis=1)
 
 
 def bounds(t) -> tuple[np.ndarray, np.ndarray]:
@@ -50,8 +63,9 @@ def fitted_hyperbola(weighting: str, t: tuple[float, ...], y: tuple[float, ...])
     found = None
     for half, offset in ((20.0, 0.0), (5.0, 0.9 * t[0]), (100.0, -0.5 * t[0])):
         tried = least_squares(
-            lambda p: (strength(p, ages) - means) / sigma, (1.2 * y[-1], half, offset), bounds=bounds(t),
-            x_scale=(y[-1], t[0], t[0]), xtol=1e-15, ftol=1e-15, gtol=1e-15, max_nfev=2000,
+            lambda p: (strength(p, ages) - means) / sigma, (1.2 * y[-1], half, offset),
+            jac=lambda p: strength_slopes(p, ages) / sigma[:, None], bounds=bounds(t), x_scale=(y[-1], t[0], t[0]),
+            xtol=1e-15, ftol=1e-15, gtol=1e-15, max_nfev=2000,
         )  # fmt: skip
         if found is None or tried.cost < found.cost * (1 - 1e-9):
             found = tried
