@@ -28,7 +28,7 @@ from tests.oracle.small_plans import AGES_H, Asked, by_hand, from_scenario, inve
 CLOSE = {"rtol": 2e-5, "atol": 1e-9}  # the program keeps levels and variances in single precision
 
 RUNWAY_H = (4.0, 6.0, 8.0, 12.0, 24.0, 72.0)
-TUNNEL_H = (8.0, 10.0, 18.0, 72.0)
+TUNNEL_H = (8.0, 14.0, 18.0, 72.0)
 ONE_TARGET = Asked(Limits(AGES_H, 3, 4, (2, 3), 10), (12.0,), final_set_h=3.0)
 PLANS = {
     # name: the plan, and what its tables are invented from or the demo programme they are of
