@@ -25,11 +25,12 @@ from planner.terms.results.minimum.minimum_figures import TargetMinimum
 from planner.terms.results.recommendation import RatedChoice
 from planner.verdict.answers.choice_table import MOST_ROWS
 from planner.verdict.answers.minimum.least_breaks import target_minimum
+from planner.verdict.selection.added_rows import with_row
 from planner.verdict.selection.asked_schedules import JudgedBlock, asked_schedules
 from planner.verdict.selection.judged_basis import judged_basis
 from planner.verdict.selection.offered_curves import offered_joints
 from planner.verdict.selection.price_fronts import price_fronts
-from planner.verdict.selection.programme import TOLD_TRIAL_BATCHES, Limits, Taken, Wanted
+from planner.verdict.selection.programme import TOLD_TRIAL_BATCHES, Limits, Wanted
 from planner.verdict.selection.programme_rule import ProgrammeRule
 from planner.verdict.selection.rule import Rule, cheapness_tiers
 from planner.verdict.selection.search import Search
@@ -120,28 +121,6 @@ def search_of(
     )
 
 
-def with_row(rule: Rule, cells: Cells, scoring: Scoring, taken: Taken) -> Rule:
-    """The same rule with a row for a programme that is far from the lowest loss: it may be good enough all the same."""
-    matrix = rule.matrix
-    if np.any((matrix.row_choice == taken.which) & (matrix.row_joint == taken.joint)):
-        return rule
-    alone = error_matrix(cells, matrix.choices.alone(taken.which), matrix.joints, scoring, is_all_kept=True)
-    row = np.flatnonzero(alone.row_joint == taken.joint)
-    return replace(
-        rule,
-        matrix=replace(
-            matrix,
-            row_choice=np.r_[matrix.row_choice, taken.which],
-            row_joint=np.r_[matrix.row_joint, taken.joint],
-            loss=np.concatenate([matrix.loss, alone.loss[row]]),
-            level=np.concatenate([matrix.level, alone.level[row]]),
-            variance=np.concatenate([matrix.variance, alone.variance[row]]),
-            is_over=np.concatenate([matrix.is_over, alone.is_over[row]]),
-            is_low=np.r_[matrix.is_low, False],
-        ),
-    )
-
-
 def programme_rule(
     cells: Cells, scoring: Scoring, rule: Rule, prices: Prices, settings: Settings, work: Work
 ) -> ProgrammeRule:
@@ -165,6 +144,7 @@ def programme_rule(
             matrix.score,
         ),
         n_workers=work.n_workers,
+        site_c=settings.site_temperature_c,
     )
 
 

@@ -32,14 +32,14 @@ def waiting(tmp_path_factory):
     return folder, recommend(load_plan(write_plan(folder, WAITING)), n_draws=50, workers=1)
 
 
-def lines(folder, told):
+def lines(folder, told, asked=WAITING):
     """Intercept and slope over the logarithm of maturity for every batch, and the maturities that all span."""
     choice = told.recommended
     specimens = [item for item in read_specimens(folder / "breaks.csv") if item.curing == "standard"]
     clock = Clock(read_temperatures(folder / "temperatures.csv"), 20.0)
     constants = next(
         one
-        for one in WAITING.constants
+        for one in asked.constants
         if choice.maturity.constant == (one.q_k if choice.maturity.method == "equivalent age" else one.datum_c)
     )
     found, first_h, last_h = [], 0.0, inf

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from planner.terms.maturity import MaturitySetting
+from planner.terms.maturity import MaturityMethod, MaturitySetting
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,6 +37,18 @@ class ConstantsOfMethod:
     points: tuple[AtConstant, ...]  # rising
     about_as_good: tuple[float, float]  # constants between these differ by no more than is immaterial
     hours: tuple[HoursUnder, ...]  # () for the method that is not recommended
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CarefulConstant:
+    """Of constants that tie, the one that reads lower at the worst end of the site's range."""
+
+    method: MaturityMethod
+    tied: tuple[float, ...]  # rising, the chosen one among them; alone where no other ties
+    chosen: float
+    site_c: tuple[float, float]  # stated range
+    over_reading: float  # relative, at the worse end, if another tied one is right; lowers safe readings
+    worst_c: float  # that end
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -21,7 +21,7 @@ from planner.terms.results.after_casting.continuing import IfThen, TrialAnswer
 from planner.terms.results.after_casting.early_answer import EarlyBreaks
 from planner.terms.results.age_slips import Slip
 from planner.terms.results.choice_role import ChoiceRole
-from planner.terms.results.constants import Constants
+from planner.terms.results.constants import CarefulConstant, Constants
 from planner.terms.results.drawn_figures import Gain, TemperatureRow
 from planner.terms.results.geometry_options import GeometryAnswer
 from planner.terms.results.mix_errors import MixErrors
@@ -356,6 +356,7 @@ class Recommendation:
     target_waits_mpa: tuple[float | None, ...] = ()  # of each target: the strength waited for; (): all are ages
     waiting: Waiting | None = None  # when those strengths will be there
     constants: Constants | None = None  # how much they matter; None where the records do not tell them apart
+    careful: CarefulConstant | None = None  # how it was chosen among those that tie; None without a range of the site
     mortar: MortarConstants | None = None  # what cubes of mortar say of them, where there are any
     if_then: IfThen | None = None  # what to do after the first break, laid down before casting
     geometries: GeometryAnswer | None = None  # which specimen to cast, where the plan lists several

@@ -25,6 +25,7 @@ from planner.terms.results.sample_size import Enough
 from planner.terms.schedule import Schedule
 from planner.verdict.answers.applicability import evidence_of, valid_for
 from planner.verdict.answers.assessment import Repeated, judged_on_fresh, judged_on_held_out
+from planner.verdict.answers.careful_answer import careful_answer
 from planner.verdict.answers.choice_table import N_RESAMPLED, choice_table
 from planner.verdict.answers.enough_programmes import fewest_enough
 from planner.verdict.answers.enough_specimens import enough
@@ -185,6 +186,7 @@ def advise(search: Search, standing: Standing, calibration: Calibration, *, star
         early_breaks=early,
         if_then=calibration.if_then,
         constants=calibration.constants,
+        careful=careful_answer(search),
         mortar=mortar,
         waiting=waiting(search, recommended, honest),
         recommended=recommended,

@@ -10,12 +10,14 @@ from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.problems import Caution, InputError
 from planner.terms.results.drawn_figures import Gain, TemperatureRow
 from planner.terms.results.recommendation import GrowthPoint, HeldOutPoint, Honest, RatedChoice
+from planner.verdict.answers.careful_answer import over_reading_of
 from planner.verdict.answers.next_batch_value import one_more_batch
 from planner.verdict.answers.plot_points import growth_points, held_out_points, recorded_points
 from planner.verdict.compared.age_importance import age_inclusion, inclusion_over_units
 from planner.verdict.compared.reference_schedules import Named
+from planner.verdict.selection.added_rows import with_row
 from planner.verdict.selection.nested import Nested, nested
-from planner.verdict.selection.rule import Pick, Training
+from planner.verdict.selection.rule import Pick, Rule, Training
 from planner.verdict.selection.search import Search
 from planner.verdict.selection.tie_rule import BootstrapVerdict
 from planner.verdict.statistics.left_out import left_out_in_turn
@@ -51,10 +53,11 @@ class Repeated:
 
 def judged_on_held_out(search: Search, recommended: RatedChoice, named: Named, repeated: Repeated) -> Judged:
     """Repeat the whole choosing without each batch, and in resampled worlds of batches."""
-    settings, cells, rule = search.plan.settings, search.cells, search.rule
-    held_out = nested(rule.matrix, cells, search.scoring, search.draws, folds_of(search))
+    settings, cells = search.plan.settings, search.cells
+    rule, folds = folds_of(search)
+    held_out = nested(rule.matrix, cells, search.scoring, search.draws, folds)
     boot = _bootstrap(search, repeated)
-    honest = Verdict(cells, search.scoring, rule, settings.target, settings.prior).honest(
+    honest = Verdict(cells, search.scoring, rule, settings.target, settings.prior, over_reading_of(search)).honest(
         recommended, held_out, None if boot is None else boot[0], named.rivals(held_out)
     )
     by_temperature, said = _beyond_site_records(search, recommended)
@@ -77,22 +80,25 @@ def _one_more(search: Search, honest: Honest, held_out: Nested | None) -> tuple[
     return one_more_batch(honest.own_batch.rms_upper_95, after, ages_h=ages_h)
 
 
-def folds_of(search: Search) -> dict[int, Pick]:
-    """What the whole rule takes without each unit in turn: schedule, curve and number of trial batches.
+def folds_of(search: Search) -> tuple[Rule, dict[int, Pick]]:
+    """What the whole rule takes without each unit in turn: schedule, curve, constant and number of trial batches.
 
-    Of very many units an even choice is left out.
+    Of very many units an even choice is left out. With the rule that has a row for each pick: the careful constant of
+    a fold may be one that the search let go of.
     """
     in_turn = set(left_out_in_turn(search.cells.n_units).tolist())
-    folds = {unit: pick for unit, pick in search.rule.folds().items() if unit in in_turn}
+    rule, folds = search.rule, {unit: pick for unit, pick in search.rule.folds().items() if unit in in_turn}
     if search.programmes is None:
-        return folds
+        return rule, folds
     found = {}
     for unit, pick in folds.items():
         chosen = search.programmes.choose_without(unit)
-        found[unit] = (
-            pick if chosen is None else Pick(pick.best, search.row_of(chosen.taken), chosen.taken.n_trial_batches)
-        )
-    return found
+        if chosen is None:
+            found[unit] = pick
+            continue
+        rule = with_row(rule, search.cells, search.scoring, chosen.taken)
+        found[unit] = Pick(pick.best, rule.row_of(chosen.taken.which, chosen.taken.joint), chosen.taken.n_trial_batches)
+    return rule, found
 
 
 def judged_on_fresh(search: Search, recommended: RatedChoice) -> Judged:

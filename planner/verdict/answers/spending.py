@@ -16,6 +16,7 @@ from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.results.after_casting.early_answer import EarlyBreaks
 from planner.terms.results.programme_figures import Beating, LaterPourFigures, Programme, Spending, SpendingFigures
 from planner.terms.worded import worded
+from planner.verdict.answers.careful_answer import over_reading_of
 from planner.verdict.selection.judged_basis import judged_basis
 from planner.verdict.selection.price_ladder import Ladder
 from planner.verdict.selection.programme import Chosen, Taken
@@ -176,7 +177,7 @@ def _programme(
         maturity=joint.maturity,
         own_batch_rms=float(judged.own.rms[at, column]),
         own_batch_within_tolerance=float(judged.own.within_tolerance[at, column]),
-        next_batch=_later_figures(rule, judged.later, at, taken, has_bounds=has_bounds),
+        next_batch=_later_figures(search, rule, judged.later, at, taken, has_bounds=has_bounds),
         cost=None if cost is None else float(cost),
         n_visits=int(limits.n_visits[taken.which]) * number,
         is_tied=is_tied,
@@ -204,13 +205,13 @@ def _beating(rule: ProgrammeRule, taken: Taken) -> Beating | None:
 
 
 def _later_figures(
-    rule: ProgrammeRule, later: Programmes | None, at: int, taken: Taken, *, has_bounds: bool
+    search: Search, rule: ProgrammeRule, later: Programmes | None, at: int, taken: Taken, *, has_bounds: bool
 ) -> LaterPourFigures | None:
     column = rule.everything.trial_batches.index(taken.n_trial_batches)
     if later is None or not np.isfinite(later.rms[at, column]):
         return None
     rms = float(later.rms[at, column])
-    bounds = _bounds(rule, rms, taken) if has_bounds else _Bounds()
+    bounds = _bounds(search, rule, rms, taken) if has_bounds else _Bounds()
     return LaterPourFigures(
         rms=rms,
         rms_se=bounds.rms_se,
@@ -241,7 +242,7 @@ class _Bounds:
     safe_reading_factor: float | None = None
 
 
-def _bounds(rule: ProgrammeRule, rms: float, taken: Taken) -> _Bounds:
+def _bounds(search: Search, rule: ProgrammeRule, rms: float, taken: Taken) -> _Bounds:
     from scipy.special import chdtri
 
     matrix = rule.rule.matrix
@@ -252,14 +253,13 @@ def _bounds(rule: ProgrammeRule, rms: float, taken: Taken) -> _Bounds:
     if rule.scoring.is_by_mix:
         return _Bounds(rms_se=_standard_error(rule, taken))
     equivalents = batch_equivalents(errors)
+    factor = safe_reading_factor(equivalents, assurance=rule.wanted.assurance, confidence=SAFE_READING_CONFIDENCE)
     n_degrees = errors.n_batches - 1
     return _Bounds(
         rms_se=_standard_error(rule, taken),
         rms_upper_95=rms * float(np.sqrt(n_degrees / chdtri(n_degrees, BOUND_CONFIDENCE))),
         within_tolerance_lower_95=share_inside_lower(equivalents, tolerance=rule.wanted.tolerance),
-        safe_reading_factor=safe_reading_factor(
-            equivalents, assurance=rule.wanted.assurance, confidence=SAFE_READING_CONFIDENCE
-        ),
+        safe_reading_factor=None if factor is None else factor * (1.0 + over_reading_of(search)),
     )
 
 

@@ -7,18 +7,14 @@ from importlib import metadata
 import numpy as np
 
 from planner.evidence import Cells
-from planner.evidence.maturity_grid import BreakMaturity
 from planner.evidence.reached_strength import curvature_error, reach
-from planner.issued_curve.calibration.batch_fit import BatchFit, fit_batch, issued_batch
-from planner.issued_curve.calibration.batch_means import batch_means
+from planner.issued_curve.calibration.batch_fit import issued_batch
 from planner.issued_curve.calibration.issued import IssuedCurve, Promise
 from planner.issued_curve.calibration.readings import decision_temperatures, hours_of
-from planner.resampling.priors.one_fit import learnt_numbers
-from planner.terms.plan.settings import PRIOR_CURVE_NAMES
-from planner.terms.records import Break
 from planner.terms.results.recommendation import Honest, RatedChoice
 from planner.terms.results.waiting import GrowthAt, HoursAt, Wait, Waiting
 from planner.verdict.answers.applicability import valid_for
+from planner.verdict.answers.recommended_fits import recommended_fits
 from planner.verdict.selection.search import Search
 
 N_DRAWN = 60  # points of a line in the picture
@@ -114,7 +110,7 @@ def _hours_per_share(cells: Cells, curve: IssuedCurve, at: int) -> float | None:
 def _mean_curve(search: Search, choice: RatedChoice, honest: Honest) -> IssuedCurve | None:
     """The mean of the recommended curve fitted to each earlier batch at the recommended ages; None without one."""
     plan, concrete = search.plan, valid_for(search, choice)
-    fits = _fits(search, choice)
+    fits = recommended_fits(search, choice.schedule, choice)
     if not fits:
         return None
     first_h = max(float(fit.means.maturity_h[0]) for fit in fits)
@@ -153,26 +149,3 @@ def _mean_curve(search: Search, choice: RatedChoice, honest: Honest) -> IssuedCu
         version=metadata.version("test-age-planner"),
         age_zero=plan.records.age_zero,
     )
-
-
-def _fits(search: Search, choice: RatedChoice) -> list[BatchFit]:
-    """The recommended curve of every earlier batch that holds all recommended ages."""
-    plan = search.plan
-    break_maturity = BreakMaturity(plan.records.curing_records, plan.settings.prior.standard_curing_c)
-    wanted = frozenset(choice.schedule.ages_h)
-    learnt = None
-    if choice.curve in PRIOR_CURVE_NAMES:
-        learnt = learnt_numbers(search.cells, choice.curve, search.cells.settings.index(choice.maturity))
-    fits = []
-    for batch in plan.records.batches:
-        own = [item for item in plan.records.breaks if item.batch == batch and _serves(item, wanted)]
-        own = [item for item in own if choice.maturity.method == "age" or break_maturity.has_maturity(item)]
-        if wanted <= {item.age_h for item in own}:
-            means = batch_means(own, break_maturity, choice.maturity, search.cells.scatter)
-            if np.all(np.diff(means.maturity_h) > 0):
-                fits.append(fit_batch(means, choice.curve, choice.weighting, learnt=learnt))
-    return fits
-
-
-def _serves(item: Break, ages_h: frozenset[float]) -> bool:
-    return item.curing == "standard" and item.age_h in ages_h

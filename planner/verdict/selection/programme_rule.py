@@ -17,6 +17,7 @@ from planner.evidence import Cells
 from planner.resampling import Scoring
 from planner.resampling.errors.judged_programmes import Programmes, judge, judge_by_unit
 from planner.terms.arrays import FloatArray, IntArray
+from planner.verdict.selection.careful_constant import careful_of, tied_constants
 from planner.verdict.selection.fixed_programmes import FixedProgrammes
 from planner.verdict.selection.price_ladder import Ladder, near_as_many, rungs_of
 from planner.verdict.selection.programme import Chosen, Limits, Taken, Wanted
@@ -36,6 +37,7 @@ class ProgrammeRule:
     everything: Programmes  # every schedule with the joint of lowest loss, `TOLD_TRIAL_BATCHES` and the limits'
     fronts: tuple[IntArray, ...]  # of each number of the limits the schedules that none of their price beats
     n_workers: int = 1
+    site_c: tuple[float, float] | None = None  # coolest and warmest on site: of tied constants the careful is taken
 
     def choose(self) -> Chosen | None:
         """The cheapest rung that is good enough, else the cheapest rung that ties with the best.
@@ -54,7 +56,7 @@ class ProgrammeRule:
             chosen = Chosen(good, chosen.best, True, chosen.tied)
         chosen = self._unbeaten(chosen, training)
         tied = tuple(item for item in chosen.tied if item == chosen.taken or not self.is_beaten(item))
-        return replace(chosen, tied=tied)
+        return self._careful(replace(chosen, tied=tied))
 
     def choose_without(self, unit: int) -> Chosen | None:
         """The same from the ladder without a unit, which is then neither trial batch nor pour."""
@@ -62,7 +64,40 @@ class ProgrammeRule:
         training = self.rule.training(is_trained, judged=unit)
         ladder = self.ladder(training, without=unit)
         chosen = None if ladder is None else self._of_ladder(ladder)
-        return None if chosen is None else self._unbeaten(chosen, training, without=unit)
+        return None if chosen is None else self._careful(self._unbeaten(chosen, training, without=unit), without=unit)
+
+    def _careful(self, chosen: Chosen, *, without: int | None = None) -> Chosen:
+        """Take the constant that reads lower at the worst end of the site's range among those that tie.
+
+        They tie in the judged error and on the own batch, in one method and with everything else the same. What is
+        good enough stays so.
+        """
+        taken, joints = chosen.taken, self.rule.matrix.joints
+        mine = joints[taken.joint]
+        alike = [
+            at
+            for at, joint in enumerate(joints)
+            if (joint.curve, joint.weighting, joint.maturity.method)
+            == (mine.curve, mine.weighting, mine.maturity.method)
+        ]
+        if self.site_c is None or len(alike) < 2:
+            return chosen
+        judged, own = (
+            judge(
+                self.cells, self.scoring, self.rule.matrix.choices, np.full(len(alike), taken.which), np.array(alike),
+                joints, judged_on=judged_on, trial_batches=(taken.n_trial_batches,), without=without,
+            )
+            for judged_on in (self.wanted.judged_on, "own batch")
+        )  # fmt: skip
+        is_tied = tied_constants([one.rms[:, 0].astype(np.float64) for one in (judged, own)], self.wanted.immaterial)
+        if chosen.is_enough:
+            is_tied &= judged.within_tolerance[:, 0] >= self.wanted.assurance
+        is_tied[alike.index(taken.joint)] = True
+        kept = tuple(at for at, one in zip(alike, is_tied, strict=True) if one)
+        careful = kept[careful_of([joints[at].maturity for at in kept], self.site_c)]
+        instead = replace(taken, joint=careful)
+        tied = tuple(instead if item == taken else item for item in chosen.tied)
+        return replace(chosen, taken=instead, tied=tied, alike=kept)
 
     def _of_ladder(self, ladder: Ladder) -> Chosen | None:
         chosen = ladder.tied_with_best(self.wanted, self.limits)
@@ -119,7 +154,7 @@ class ProgrammeRule:
         concrete worse, which is no key: then the ranking keeps what it beats, and it has to be said.
         """
         keys, found = self._keys_of(taken), []
-        for some, at in self._within_limits(keys):
+        for some, at in self._within_limits(keys, taken):
             score = self.rule.matrix.score[at[some.which]]
             first = some.first_unbeaten(keys, score)
             if first is not None:
@@ -131,7 +166,7 @@ class ProgrammeRule:
     def is_beaten(self, taken: Taken) -> bool:
         """Whether there is such a programme."""
         keys = self._keys_of(taken)
-        return any(bool(some.beating(keys).any()) for some, _ in self._within_limits(keys))
+        return any(bool(some.beating(keys).any()) for some, _ in self._within_limits(keys, taken))
 
     def _keys_of(self, taken: Taken) -> tuple[float, ...]:
         """All that counts of one programme: what it is judged at, then what is spent."""
@@ -146,15 +181,21 @@ class ProgrammeRule:
         price = self.limits.price_keys(np.array([taken.which]), np.array([taken.n_trial_batches]))
         return (*mine, *(float(key[0]) for key in price))
 
-    def _within_limits(self, keys: Sequence[float]) -> Iterator[tuple[Keyed, IntArray]]:
+    def _within_limits(self, keys: Sequence[float], taken: Taken) -> Iterator[tuple[Keyed, IntArray]]:
         """For each number of trial batches the programmes of its front that may beat these keys, and their schedules.
 
-        What beats anything at all is on the front, or as good as something on it.
+        What beats anything at all is on the front, or as good as something on it. The same programme under another
+        constant is no rival: the constant was chosen for what it reads at the ends of the site's range.
         """
+        best = self.rule.matrix.joints[int(self.rule.matrix.best_joint[taken.which])]
+        mine = self.rule.matrix.joints[taken.joint]
+        is_same = (best.curve, best.weighting) == (mine.curve, mine.weighting) and best.maturity != mine.maturity
         told = self.everything
         for place, number in enumerate(self.limits.trial_batches):
             column = told.trial_batches.index(number)
             at = self.fronts[place]
+            if is_same and self.site_c is not None and number == taken.n_trial_batches:
+                at = at[at != taken.which]
             at = at[(told.rms[at, column] <= keys[0]) & (told.over_beyond[at, column] <= keys[2])]
             figures = (told.rms[at, column], told.worst[at, column], told.over_beyond[at, column])
             spent = (array[:, 0] for array in self.limits.spent(at, (number,)))

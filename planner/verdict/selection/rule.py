@@ -59,6 +59,10 @@ class Rule:
     tier: AnyArray  # cheapness of each schedule, lower is cheaper, equal allowed, (n_choices,)
     learnt: LearntRows | None = None  # rows that know other units too are worked out again where one is left out
 
+    def row_of(self, which: int, joint: int) -> int:
+        """Row of the matrix that a schedule with a joint stands in."""
+        return int(np.flatnonzero((self.matrix.row_choice == which) & (self.matrix.row_joint == joint))[0])
+
     def training(self, units: BoolArray, *, judged: int | None = None, only: BoolArray | None = None) -> Training:
         """Losses the rule may see.
 

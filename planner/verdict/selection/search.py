@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
 from planner.choices import ChoiceSet
 from planner.evidence import Cells
 from planner.population import Basis
@@ -66,9 +64,7 @@ class Search:
 
     def row_of(self, taken: Taken) -> int:
         """Row of the matrix that a programme's schedule and curve stand in."""
-        matrix = self.matrix
-        found = np.flatnonzero((matrix.row_choice == taken.which) & (matrix.row_joint == taken.joint))
-        return int(found[0])
+        return self.rule.row_of(taken.which, taken.joint)
 
     def is_beaten(self, row: int) -> bool:
         """Whether another programme is no worse than this row in anything judged or spent, and better in something."""

@@ -61,6 +61,7 @@ class Verdict:
     rule: Rule
     target: Target
     prior: Prior
+    over_reading: float = 0.0  # that the constant may cause at an end of the site's range; lowers the safe reading
 
     def honest(
         self,
@@ -79,6 +80,7 @@ class Verdict:
         by_target = self._next_by_target(errors)
         mixes = self._mixes(nested, errors)
         factor, why_no_factor = self._safe_reading(nested, errors, mixes)
+        factor = None if factor is None else factor * (1.0 + self.over_reading)
         return Honest(
             own_batch=own,
             next_batch=later,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from planner.report.text import words
 from planner.report.text.blocks import Bullets, Column, Section, Table
 from planner.terms.labels import percent
-from planner.terms.results.constants import Constants, ConstantsOfMethod
+from planner.terms.results.constants import CarefulConstant, Constants, ConstantsOfMethod
 from planner.terms.results.recommendation import Recommendation
 
 HEADING = "How much the maturity constant matters"
@@ -18,7 +18,8 @@ def constants_section(told: Recommendation) -> Section:
     study = told.constants
     if study is None:
         return Section(HEADING, ())
-    bullets = Bullets(tuple(_method_words(method, study) for method in study.methods))
+    careful = () if told.careful is None else (_careful_words(told.careful),)
+    bullets = Bullets((*(_method_words(method, study) for method in study.methods), *careful))
     return Section(HEADING, (bullets, *(_table(method, told) for method in study.methods if method.hours)))
 
 
@@ -40,6 +41,23 @@ def _method_words(method: ConstantsOfMethod, study: Constants) -> str:
     if low in ends or high in ends:
         text += " The end of what was tried is among them: the records do not tell this constant."
     return text
+
+
+def _careful_words(told: CarefulConstant) -> str:
+    name, unit = NAMES[told.method], UNITS[told.method]
+    low, high = told.site_c
+    if len(told.tied) == 1:
+        return (
+            f"Of what was searched, {name} {told.chosen:g} {unit} alone reads so well, on later pours and on the own "
+            "batch: nothing had to be chosen for the ends of the site's range."
+        )
+    listed = ", ".join(f"{constant:g}" for constant in told.tied)
+    return (
+        f"Of what was searched, {name} {listed} {unit} tie, on later pours and on the own batch. "
+        f"{told.chosen:g} {unit} is taken: from {low:g} to {high:g} C, the site's range, it exceeds the lowest "
+        f"reading of them least, at most by {words.share(told.over_reading)}, at {told.worst_c:g} C. Every safe "
+        "reading is lowered by that."
+    )
 
 
 def _table(method: ConstantsOfMethod, told: Recommendation) -> Table:

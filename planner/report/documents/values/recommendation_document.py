@@ -96,6 +96,7 @@ def recommendation_document(recommendation: Recommendation) -> Document:
         "recommended_early_programme": recommended_early_programme(told),
         "waiting": plain_value(told.waiting),
         "constants": plain_value(told.constants),
+        "careful_constant": plain_value(told.careful),
         "mortar": plain_value(told.mortar),
         "if_then": plain_value(told.if_then),
         **({} if told.geometries is None else {"geometries": geometries_document(told.geometries)}),
