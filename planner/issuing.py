@@ -174,7 +174,7 @@ def _pour_model(
     expectations: Sequence[Expectation],
 ) -> PourModel | None:
     """By what later pours are read from their early breaks; None where a trial batch speaks against the records."""
-    model = None if told.early_breaks is None else told.early_breaks.model
+    model = None if told.early_breaks is None else told.early_breaks.model_of(len(fits))
     is_refused = acceptance is not None and acceptance.verdict is Verdict.REPEAT
     if model is None or is_refused or any(item.likeness is Likeness.STRANGER for item in expectations):
         return None

@@ -141,7 +141,7 @@ def _curve(plan: Plan, told: Recommendation, reading: RecordsReading | None) -> 
     settings, choice = plan.settings, told.recommended
     programme, target = settings.programme_asked, settings.target
     fitted, n_batches = _fitted(plan, choice.maturity, reading)
-    model = None if reading is None or told.early_breaks is None else told.early_breaks.model
+    model = None if reading is None or told.early_breaks is None else told.early_breaks.model_of(0)
     scatter = within_test_scatter(plan.records.breaks, settings.prior)
     return IssuedCurve(
         number=1,
@@ -173,7 +173,7 @@ def _curve(plan: Plan, told: Recommendation, reading: RecordsReading | None) -> 
         inputs=plan.inputs,
         version=told.version,
         age_zero=plan.records.age_zero,
-        pour_model=None if model is None else replace(model, reading="records"),
+        pour_model=model,
     )
 
 

@@ -22,9 +22,12 @@ from planner.verdict.selection.search import Search
 
 def whole_calibration(search: Search, recommended: RatedChoice) -> Calibration:
     """What the recommended schedule asks of the laboratory, and what goes on after casting."""
-    early = early_breaks(search, recommended)
+    role, schedule = recommended.label, recommended.schedule
+    early = early_breaks(
+        search, recommended, lambda number: estimate_of(search, role, schedule, n_trial_batches=number).total
+    )
     return Calibration(
-        estimate=estimate_of(search, recommended.label, recommended.schedule, early),
+        estimate=estimate_of(search, role, schedule, early),
         price=lambda role, schedule: estimate_of(search, role, schedule),
         early_breaks=early,
         if_then=if_then(search, recommended, early),

@@ -22,6 +22,7 @@ from planner.mixed_model.reading import (
 )
 from planner.mixed_model.shape_prior import ShapeFit, ShapePrior, estimate_shape_prior, fit_shape
 from planner.mixed_model.stranger import StrangerTest, judge_stranger
+from planner.mixed_model.trial_batches import TrialBatches
 
 __all__ = [
     "Belief",
@@ -37,6 +38,7 @@ __all__ = [
     "ShapePrior",
     "SpreadPriors",
     "StrangerTest",
+    "TrialBatches",
     "centre",
     "enumerate_early_plans",
     "estimate_growth_prior",

@@ -8,11 +8,17 @@ from planner.curves.mean_curve import MeanCurve
 from planner.mixed_model.growth_prior import GrowthPrior
 from planner.mixed_model.prior_batches import PriorBatches
 from planner.terms.plan.early_breaks import PourReading
-from planner.terms.results.after_casting.pour_model import Knot, PourModel
+from planner.terms.results.after_casting.pour_model import Knot, PourModel, Remainder
 
 
 def carried(
-    prior: GrowthPrior, batches: PriorBatches, *, reading: PourReading, widening: float, least_strength_mpa: float
+    prior: GrowthPrior,
+    batches: PriorBatches,
+    *,
+    reading: PourReading,
+    widening: float,
+    least_strength_mpa: float,
+    remainders: tuple[Remainder, ...] = (),
 ) -> PourModel:
     """Write a prior down.
 
@@ -20,7 +26,7 @@ def carried(
     ----------
     batches
         That it was estimated from.
-    reading, widening, least_strength_mpa
+    reading, widening, least_strength_mpa, remainders
         As :class:`PourModel` says.
     """
     curve, held = prior.curve, batches.maturity_h[batches.is_held]
@@ -45,6 +51,7 @@ def carried(
         widening=widening,
         span_h=(float(held.min()), float(held.max())),
         least_strength_mpa=least_strength_mpa,
+        remainders=remainders,
     )
 
 

@@ -1,13 +1,17 @@
 """What every pour might break early, judged on earlier batches that play the pour.
 
 Each batch is held out in turn and read as a later pour: the population is estimated without it, its early cells
-are broken in the numbers of the plan, and its reading is held against its own truth. With a trial batch, each
-other batch plays that in turn and is kept out of the population as well.
+are broken in the numbers of the plan, and its reading is held against its own truth. Trial batches are played by the
+others in turn; these are kept out of the population, as many whatever number of trial batches is compared, none
+included. What the population lacks for it is put back in closed form: the variance that the model states with the
+batches kept out, less that with all but the pour.
 
 Errors come from whole cells. What fewer (or more) specimens of the plan change is added in closed form, and the
 scatter of the truth is taken out of the level:
 
-    D = e^2 + v(plan) - v(cells) - s^2 / n_truth,    v = sum a_i^2 s_i^2 / n_i,    a_i = d reading / d log mean
+    D = e^2 + v(plan) - v(cells) - s^2 / n_truth - u,    v = sum a_i^2 s_i^2 / n_i,    a_i = d reading / d log mean
+
+with u what was put back.
 """
 
 from __future__ import annotations
@@ -20,11 +24,11 @@ import numpy as np
 from planner.mixed_model.growth_prior import GrowthPrior, SpreadPriors, estimate_growth_prior
 from planner.mixed_model.matrices import inverse
 from planner.mixed_model.prior_batches import PriorBatches
-from planner.mixed_model.reading import Belief, CellMeans, centre, information
+from planner.mixed_model.reading import Belief
+from planner.mixed_model.trial_batches import TrialBatches, TrialGain, about_trials, trial_sets
 from planner.terms.arrays import BoolArray, FloatArray, IntArray
 
-FEWEST_BATCHES = 3
-FEWEST_BATCHES_WITH_TRIAL = 4
+FEWEST_BATCHES = 3  # one to play the pour and two that tell a spread; one more for every trial batch
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -55,12 +59,13 @@ class HeldOutErrors:
     error: FloatArray  # predicted over measured truth minus 1, whole cells, (n_trials, n_plans, n_checks)
     plan_variance: FloatArray  # v of the plan's counts, same shape
     cell_variance: FloatArray  # v of the whole cells, same shape
-    stated_variance: FloatArray  # variance of the log reading that the model states, same shape
+    stated_variance: FloatArray  # of the log reading, as the model states it with all but the pour known, same shape
+    kept_out_variance: FloatArray  # u: what it states more with batches kept out for comparison, same shape
     check_noise: FloatArray  # (n_checks,)
 
     def level(self) -> FloatArray:
         """Mean square error against true strength at every check, ``(n_plans, n_checks)``."""
-        raw = self.error**2 + self.plan_variance - self.cell_variance
+        raw = self.error**2 + self.plan_variance - self.cell_variance - self.kept_out_variance
         return np.asarray(_mean_over_trials(raw) - self.check_noise)
 
     def variance(self) -> FloatArray:
@@ -101,7 +106,7 @@ def judge_early_plans(
     pours: HeldOutPours,
     plans: IntArray,
     *,
-    trial_specimens: IntArray | None = None,
+    trials: TrialBatches | None = None,
     priors: SpreadPriors | None = None,
     without: int | None = None,
     known: dict[frozenset[int], GrowthPrior] | None = None,
@@ -112,9 +117,9 @@ def judge_early_plans(
     ----------
     plans
         Specimens at every early age, ``(n_plans, n_early)``.
-    trial_specimens
-        Specimens of the trial batch at every age of the records, 0 where it is not broken, ``(n_ages,)``;
-        None: no trial batch, the records read alone.
+    trials
+        What is cast before, its places taken by the others in turn: the first axis of the errors is the first of the
+        trial batches. None: no trial batch, the records read alone, and an axis of one.
     without
         A batch that is neither pour nor trial batch nor learnt from.
     known
@@ -123,114 +128,112 @@ def judge_early_plans(
     Raises
     ------
     ValueError
-        With fewer than three batches, or fewer than four with a trial batch, the one left out not counted.
+        With fewer than three batches and one more for every trial batch compared, the one left out not counted.
     """
     n_batches = pours.batches.n_batches
-    fewest = FEWEST_BATCHES if trial_specimens is None else FEWEST_BATCHES_WITH_TRIAL
-    n_left = n_batches - (without is not None)
+    cast = TrialBatches(specimens=np.zeros(0, dtype=np.int64), number=0, most=0) if trials is None else trials
+    fewest, n_left = FEWEST_BATCHES + cast.most, n_batches - (without is not None)
     if n_left < fewest:
         raise ValueError(f"Later pours are judged with {fewest} batches or more, given {n_left}.")
-    shape = (1 if trial_specimens is None else n_batches, len(plans), len(pours.check_batch))
-    error, plan_variance, cell_variance, stated = (np.full(shape, np.nan) for _ in range(4))
+    shape = (n_batches if cast.most else 1, len(plans), len(pours.check_batch))
+    found = {name: np.full(shape, np.nan) for name in ("error", "plan", "cell", "stated", "kept_out")}
     priors_without = {} if known is None else known
     out = frozenset() if without is None else frozenset([without])
-    for trial in range(shape[0]):
-        for held_out in sorted(set(pours.check_batch.tolist())):
-            is_trial = trial_specimens is not None
-            if held_out in out or (is_trial and (trial == held_out or trial in out)):
-                continue
-            left_out = out | frozenset([held_out, trial] if is_trial else [held_out])
+    for held_out in sorted({*pours.check_batch.tolist()} - out):
+        others = [b for b in range(n_batches) if b != held_out and b not in out]
+        for batches in trial_sets(others, cast.most):
+            left_out = out | {held_out, *batches}
             if left_out not in priors_without:
                 priors_without[left_out] = estimate_growth_prior(pours.batches.without(left_out), priors)
             prior = priors_without[left_out]
-            about, gain = _about(prior, pours.batches, trial, trial_specimens)
+            told = batches[: cast.number]
+            about, gain = about_trials(prior, pours.batches, told, cast.specimens)
+            fuller = prior.known_from(len(others))
+            fuller_about, _ = about_trials(fuller, pours.batches, told, cast.specimens)
             for check in np.flatnonzero(pours.check_batch == held_out):
-                figures = _read_plans(prior, about, gain, pours, plans, int(check))
-                at = (trial, slice(None), check)
-                error[at], plan_variance[at], cell_variance[at], stated[at] = figures
+                at = (batches[0] if batches else 0, slice(None), check)
+                read = _EarlyRead.of(pours, plans, int(check), prior, about)
+                found["error"][at] = read.error(pours)
+                found["plan"][at], found["cell"][at] = read.variances(pours, gain)
+                stated = read.stated
+                if cast.most:
+                    stated = _EarlyRead.of(pours, plans, int(check), fuller, fuller_about).stated
+                found["stated"][at], found["kept_out"][at] = stated, read.stated - stated
     return HeldOutErrors(
-        error=error,
-        plan_variance=plan_variance,
-        cell_variance=cell_variance,
-        stated_variance=stated,
+        error=found["error"],
+        plan_variance=found["plan"],
+        cell_variance=found["cell"],
+        stated_variance=found["stated"],
+        kept_out_variance=found["kept_out"],
         check_noise=pours.check_noise,
     )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _TrialGain:
-    """How the centre follows the log means of the trial batch."""
+class _EarlyRead:
+    """Every plan read at one check."""
 
-    by_age: FloatArray  # d centre / d log mean, (2, n_broken)
-    plan_noise: FloatArray  # variance of each log mean with the schedule's counts, (n_broken,)
-    cell_noise: FloatArray  # with the whole cells, (n_broken,)
+    check: int
+    log_reading: FloatArray  # (n_plans,)
+    stated: FloatArray  # variance of it, (n_plans,)
+    gained: FloatArray  # d reading / d log mean of the early cells, (n_plans, n_early)
+    by_centre: FloatArray  # d reading / d centre, (n_plans, 2)
+    scatter: FloatArray  # variance of one early specimen, (n_early,)
+    counts: FloatArray  # early specimens before the target, 0 in holes, (n_plans, n_early)
+    is_lacking: BoolArray  # a cell that the plan breaks, (n_plans,)
 
+    @classmethod
+    def of(cls, pours: HeldOutPours, plans: IntArray, check: int, prior: GrowthPrior, about: Belief) -> _EarlyRead:
+        batch = pours.early_row(check)
+        held = pours.early_n_specimens[batch] > 0
+        counts = np.where(pours.is_before[check], plans, 0).astype(np.float64)
+        is_lacking = np.any((counts > 0) & ~held, axis=1)
+        counts = np.where(held, counts, 0.0)
+        maturity = np.where(held, pours.early_maturity_h[batch], 1.0)
+        expected, rows = prior.at(maturity)
+        difference = np.where(held, np.log(np.where(held, pours.early_mean_mpa[batch], 1.0)) - expected, 0.0)
+        scatter = prior.cv_at(maturity) ** 2
+        weight = counts / (scatter + counts * prior.departure_variance(maturity))
+        check_h = pours.check_maturity_h[check : check + 1]
+        at_value, (at_row,) = prior.at(check_h)
 
-def _about(
-    prior: GrowthPrior, batches: PriorBatches, trial: int, trial_specimens: IntArray | None
-) -> tuple[Belief, _TrialGain | None]:
-    """Centre of the batches after the trial batch, broken as its schedule says where it has the cells."""
-    if trial_specimens is None:
-        return centre(prior), None
-    broken = np.flatnonzero((trial_specimens > 0) & batches.is_held[trial])
-    if len(broken) == 0:
-        return centre(prior), None
-    counts = trial_specimens[broken].astype(np.float64)
-    maturity = batches.maturity_h[trial, broken]
-    told = information(
-        prior, CellMeans(maturity_h=maturity, mean_mpa=batches.mean_mpa[trial, broken], n_specimens=counts)
-    )
-    about = centre(prior, [told])
-    _, rows = prior.at(maturity)
-    scatter = prior.cv_at(maturity) ** 2
-    weight = 1.0 / (scatter / counts + prior.departure_variance(maturity))
-    share = inverse(np.eye(2) + told.precision @ prior.spread)
-    by_age = about.covariance @ share @ (rows * weight[:, None]).T
-    return about, _TrialGain(by_age, scatter / counts, scatter / batches.n_specimens[trial, broken])
+        before_breaks = inverse(about.covariance + prior.spread)
+        after = _inverse_2x2(
+            before_breaks[0, 0] + weight.sum(axis=1),
+            before_breaks[0, 1] + weight @ rows[:, 1],
+            before_breaks[1, 1] + weight @ rows[:, 1] ** 2,
+        )
+        toward = np.stack(
+            [after[0] * at_row[0] + after[1] * at_row[1], after[1] * at_row[0] + after[2] * at_row[1]], axis=1
+        )  # h' V, (n_plans, 2)
+        gained = (toward @ rows.T) * weight
+        by_centre = toward @ before_breaks
+        return cls(
+            check=check,
+            log_reading=at_value[0] + by_centre @ about.mean + gained @ difference,
+            stated=toward @ at_row + prior.departure_variance(check_h)[0],
+            gained=gained,
+            by_centre=by_centre,
+            scatter=scatter,
+            counts=counts,
+            is_lacking=is_lacking,
+        )
 
+    def error(self, pours: HeldOutPours) -> FloatArray:
+        """Read over measured truth minus 1, ``(n_plans,)``; NaN where the pour lacks a cell of the plan."""
+        error = np.expm1(self.log_reading - np.log(pours.check_truth_mpa[self.check]))
+        return np.where(self.is_lacking, np.nan, error)
 
-def _read_plans(
-    prior: GrowthPrior,
-    about: Belief,
-    gain: _TrialGain | None,
-    pours: HeldOutPours,
-    plans: IntArray,
-    check: int,
-) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    """Error, variance of plan and of cells, and stated variance of every plan at one check, ``(n_plans,)`` each."""
-    batch = pours.early_row(check)
-    before = pours.is_before[check]
-    held = pours.early_n_specimens[batch] > 0
-    counts = np.where(before, plans, 0).astype(np.float64)
-    is_lacking = np.any((counts > 0) & ~held, axis=1)
-    counts = np.where(held, counts, 0.0)
-    maturity = np.where(held, pours.early_maturity_h[batch], 1.0)
-    expected, rows = prior.at(maturity)
-    difference = np.where(held, np.log(np.where(held, pours.early_mean_mpa[batch], 1.0)) - expected, 0.0)
-    scatter = prior.cv_at(maturity) ** 2
-    weight = counts / (scatter + counts * prior.departure_variance(maturity))
-    at_value, (at_row,) = prior.at(pours.check_maturity_h[check : check + 1])
-
-    before_breaks = inverse(about.covariance + prior.spread)
-    after = _inverse_2x2(
-        before_breaks[0, 0] + weight.sum(axis=1),
-        before_breaks[0, 1] + weight @ rows[:, 1],
-        before_breaks[1, 1] + weight @ rows[:, 1] ** 2,
-    )
-    toward = np.stack(
-        [after[0] * at_row[0] + after[1] * at_row[1], after[1] * at_row[0] + after[2] * at_row[1]], axis=1
-    )  # h' V, (n_plans, 2)
-    gained = (toward @ rows.T) * weight  # d reading / d log mean, (n_plans, n_early)
-    log_reading = at_value[0] + toward @ (before_breaks @ about.mean) + gained @ difference
-    plan_variance = np.sum(gained**2 * scatter / np.maximum(counts, 1.0), axis=1)
-    cell_variance = np.sum(gained**2 * scatter / np.maximum(pours.early_n_specimens[batch], 1.0), axis=1)
-    if gain is not None:
-        by_trial = (toward @ before_breaks @ gain.by_age) ** 2
-        plan_variance += by_trial @ gain.plan_noise
-        cell_variance += by_trial @ gain.cell_noise
-    error = np.expm1(log_reading - np.log(pours.check_truth_mpa[check]))
-    stated = toward @ at_row + prior.departure_variance(pours.check_maturity_h[check : check + 1])[0]
-    return np.where(is_lacking, np.nan, error), plan_variance, cell_variance, stated
+    def variances(self, pours: HeldOutPours, gain: TrialGain | None) -> tuple[FloatArray, FloatArray]:
+        """Variance of the reading by the counts of the plan and by the whole cells, ``(n_plans,)`` each."""
+        single = self.gained**2 * self.scatter
+        n_in_cell = pours.early_n_specimens[pours.early_row(self.check)]
+        by_plan = np.sum(single / np.maximum(self.counts, 1.0), axis=1)
+        by_cell = np.sum(single / np.maximum(n_in_cell, 1.0), axis=1)
+        if gain is not None:
+            by_trial = (self.by_centre @ gain.by_age) ** 2
+            by_plan, by_cell = by_plan + by_trial @ gain.plan_noise, by_cell + by_trial @ gain.cell_noise
+        return by_plan, by_cell
 
 
 def _inverse_2x2(a: FloatArray, b: FloatArray, c: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:

@@ -17,7 +17,7 @@ Chung et al. 2013, Psychometrika 78:685, for penalising variances that few group
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -71,6 +71,10 @@ class GrowthPrior:
     def spread(self) -> FloatArray:
         """Covariance of (alpha, beta) between batches, ``(2, 2)``."""
         return np.diag([self.scale_sd**2, self.rate_sd**2])
+
+    def known_from(self, n_batches: int) -> GrowthPrior:
+        """The same population known from another number of batches: the mean curve's own variance goes with 1 / B."""
+        return replace(self, n_batches=n_batches, knot_noise=self.knot_noise * self.n_batches / n_batches)
 
     def at(self, maturity_h: ArrayLike) -> tuple[FloatArray, FloatArray]:
         """Mean log strength and rows ``(1, g)`` at maturities [h]: shapes ``(n,)`` and ``(n, 2)``."""

@@ -17,7 +17,7 @@ from planner.read.parsing.findings import Findings, shown
 from planner.terms.maturity import MaturitySetting
 from planner.terms.plan.early_breaks import PourReading
 from planner.terms.problems import InputError, Problem
-from planner.terms.results.after_casting.pour_model import Knot, PourModel, TrialMean
+from planner.terms.results.after_casting.pour_model import Knot, PourModel, Remainder, TrialMean
 
 SCHEMA = "test-age-planner/curve/1"
 AGREES_WITHIN = 1e-6  # strengths of the table beside those of the parameters
@@ -87,6 +87,12 @@ class _TrialMean(_Part):
     n_specimens: Annotated[int, Field(ge=1)]
 
 
+class _Remainder(_Part):
+    ages_h: list[Positive] = Field(min_length=1, max_length=MOST_NUMBERS)
+    target_h: Positive
+    variance: Annotated[float, Field(ge=0, allow_inf_nan=False)]
+
+
 class _Pours(_Part):
     reading: PourReading
     knots: list[_Knot] = Field(min_length=2, max_length=MOST_NUMBERS)
@@ -99,13 +105,18 @@ class _Pours(_Part):
     span_h: tuple[Positive, Positive]
     least_strength_mpa: Annotated[float, Field(ge=0, allow_inf_nan=False)]
     trials: list[list[_TrialMean]] = Field(max_length=MOST_NUMBERS)
+    remainders: list[_Remainder] = Field(max_length=MOST_NUMBERS)
 
     def model(self) -> PourModel:
-        plain = self.model_dump(exclude={"knots", "trials"})
+        plain = self.model_dump(exclude={"knots", "trials", "remainders"})
         return PourModel(
             **plain,
             knots=tuple(Knot(**knot.model_dump()) for knot in self.knots),
             trials=tuple(tuple(TrialMean(**mean.model_dump()) for mean in trial) for trial in self.trials),
+            remainders=tuple(
+                Remainder(ages_h=tuple(item.ages_h), target_h=item.target_h, variance=item.variance)
+                for item in self.remainders
+            ),
         )
 
 

@@ -2,30 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
-from planner.mixed_model import HeldOutErrors, enumerate_early_plans, estimate_growth_prior
+from planner.mixed_model import HeldOutErrors, TrialBatches, enumerate_early_plans, estimate_growth_prior
 from planner.mixed_model.carried_prior import carried
-from planner.mixed_model.early_plans import FEWEST_BATCHES, FEWEST_BATCHES_WITH_TRIAL
+from planner.mixed_model.early_plans import FEWEST_BATCHES
 from planner.mixed_model.growth_prior import SpreadPriors
 from planner.resampling.errors.arithmetic import floored_rms
 from planner.terms.arrays import IntArray
 from planner.terms.labels import age_label
 from planner.terms.plan.early_breaks import Pours as PlannedPours
-from planner.terms.plan.settings import Costs, Settings, Target
+from planner.terms.plan.settings import Settings
 from planner.terms.problems import InputError, Problem
 from planner.terms.results.after_casting.early_answer import ChosenAnew, EarlyBreakRow, EarlyBreaks
-from planner.terms.results.after_casting.pour_model import PourModel
+from planner.terms.results.after_casting.pour_model import PourModel, Remainder
 from planner.terms.results.recommendation import RatedChoice
+from planner.verdict.answers.early_break_prices import EarlyPrices, worth
 from planner.verdict.selection.search import Search
 from planner.verdict.validation.early_figures import Figures, Picked, best_plan, by_batch, figures_of, least_mean
-from planner.verdict.validation.early_folds import EarlyFolds, early_folds
+from planner.verdict.validation.early_folds import EarlyFolds, early_folds, most_trials
 from planner.verdict.validation.one_mix import why_not_one_mix
 from planner.verdict.validation.pours_of_cells import Pours, pours_of_cells
-from planner.verdict.validation.rescaled_trials import rescaled_errors
+from planner.verdict.validation.rescaled_trials import remainders_of, rescaled_errors
 from planner.verdict.wording.early_break_words import early_break_sentences, not_judged_words
 
 
@@ -37,11 +38,20 @@ class _Study:
     ages_h: tuple[float, ...]  # early ages that can be judged
     plans: IntArray
     counts: tuple[IntArray, ...]  # rows of the plans with every number of specimens
-    folds: EarlyFolds
+    folds: tuple[EarlyFolds, ...]  # with 0, 1, 2, ... trial batches
+    rival: HeldOutErrors | None  # the curve of one trial batch, rescaled
+    prices: EarlyPrices
 
 
-def early_breaks(search: Search, recommended: RatedChoice) -> EarlyBreaks | None:
+def early_breaks(
+    search: Search, recommended: RatedChoice, calibration: Callable[[int], float | None]
+) -> EarlyBreaks | None:
     """What each pour breaks; None where the plan asks for no early breaks.
+
+    Parameters
+    ----------
+    calibration
+        Money of so many trial batches of the recommended schedule; None without prices.
 
     Raises
     ------
@@ -54,40 +64,60 @@ def early_breaks(search: Search, recommended: RatedChoice) -> EarlyBreaks | None
     why_not = why_not_one_mix(search, fewest=FEWEST_BATCHES)
     if why_not is not None:
         return _nothing(settings, not_judged_words(why_not))
-    study = _study(search, settings.pours, recommended)
-    rows = _rows(study, settings, recommended)
-    place, is_enough = worth([(row.reads_within, row.rms) for row in rows], settings.target)
-    anew = _held_out(study, settings, rows[place])
+    prices = EarlyPrices(
+        costs=settings.costs,
+        pours=settings.pours,
+        n_trial_specimens=recommended.schedule.n_specimens,
+        calibration=calibration,
+    )
+    study = _study(search, settings.pours, recommended, prices)
+    by_trials = tuple(_rows(study, folds, settings) for folds in study.folds)
+    offered = _offered(settings, most=len(study.folds) - 1)
+    listed = [row for rows in by_trials for row in rows if row.n_trial_batches in offered]
+    told = [(row.reads_within, row.rms, prices.key(row.n_trial_batches, row.n_specimens)) for row in listed]
+    place, is_enough = worth(told, settings.target)
+    best = listed[place]
+    rows = by_trials[best.n_trial_batches]
+    anew = _held_out(study, settings, best, offered)
     return EarlyBreaks(
         rows=rows,
-        recommended=place,
+        recommended=rows.index(best),
         is_enough=is_enough,
         n_batches=study.pours.held_out.batches.n_batches,
         n_plans=len(study.plans),
         n_pours=settings.pours.number,
         currency=settings.costs.currency if settings.costs else "",
         sentences=early_break_sentences(
-            rows, place, is_enough, settings, left_out=_left_out(search, settings.pours), anew=anew
+            by_trials, best, is_enough, settings, offered=offered, left_out=_left_out(search, settings.pours), anew=anew
         ),
-        model=_model(study, rows, settings),
+        by_trials=by_trials,
+        offered=offered,
+        models=tuple(_model(study, folds, rows, settings) for folds, rows in zip(study.folds, by_trials, strict=True)),
         chosen_anew=anew,
     )
 
 
-def _model(study: _Study, rows: tuple[EarlyBreakRow, ...], settings: Settings) -> PourModel | None:
-    """What a pour will be read by: all batches, as wide as the widest of the judged plans was off.
+def _offered(settings: Settings, *, most: int) -> tuple[int, ...]:
+    """Numbers of trial batches that may be taken: none, as the records' rival, and those of the plan."""
+    programme = settings.programme_asked
+    cast = () if programme.relies_on_records else programme.allowed_trial_batches
+    return tuple(sorted({0, *(min(number, most) for number in cast)}))
 
-    None where the rescaled trial curve reads best: that is its curve times a ratio, and no model.
-    """
-    batches, reading = study.pours.held_out.batches, study.folds.reading
-    if reading == "rescaled":
-        return None
+
+def _model(study: _Study, folds: EarlyFolds, rows: tuple[EarlyBreakRow, ...], settings: Settings) -> PourModel:
+    """What a pour will be read by: all batches, as wide as the widest of the judged plans was off."""
+    batches = study.pours.held_out.batches
+    remainders: tuple[Remainder, ...] = ()
+    if folds.reading == "rescaled":
+        errors = folds.whole["rescaled"]
+        remainders = remainders_of(study.pours, study.plans, errors, settings.target.ages_h, study.ages_h)
     return carried(
         estimate_growth_prior(batches),
         batches,
-        reading=reading,
+        reading=folds.reading,
         widening=max(row.widening for row in rows),
         least_strength_mpa=settings.choices.least_strength_mpa,
+        remainders=remainders,
     )
 
 
@@ -119,7 +149,7 @@ def _left_out(search: Search, pours: PlannedPours) -> tuple[float, ...]:
     return tuple(age for age in pours.early_ages_h if age not in usable)
 
 
-def _study(search: Search, planned: PlannedPours, recommended: RatedChoice) -> _Study:
+def _study(search: Search, planned: PlannedPours, recommended: RatedChoice, prices: EarlyPrices) -> _Study:
     settings, cells = search.plan.settings, search.cells
     ages_h = _usable_ages(search, planned)
     if not ages_h:
@@ -144,16 +174,16 @@ def _study(search: Search, planned: PlannedPours, recommended: RatedChoice) -> _
     )  # fmt: skip
     plans = enumerate_early_plans(len(ages_h), planned.specimens_per_age, planned.most_specimens)
     counts = _counts(plans)
-    trial = None
-    if pours.held_out.batches.n_batches >= FEWEST_BATCHES_WITH_TRIAL:
-        trial = _trial_specimens(search, pours, recommended)
+    specimens = _trial_specimens(search, pours, recommended)
 
-    def rescaled(without: int | None) -> HeldOutErrors | None:
-        if trial is None:
-            return None
-        return rescaled_errors(pours, plans, recommended, trial, cells=cells, without=without)
+    def rescaled(trials: TrialBatches, without: int | None) -> HeldOutErrors | None:
+        return rescaled_errors(pours, plans, recommended, trials, cells=cells, without=without)
 
-    return _Study(pours, ages_h, plans, counts, early_folds(pours, plans, trial, rescaled, counts))
+    asked = max(settings.programme_asked.allowed_trial_batches)
+    most = most_trials(pours.held_out.batches.n_batches, asked)
+    folds = early_folds(pours, plans, specimens, most, rescaled, counts)
+    rival = folds[1].whole.get("rescaled") if most else rescaled(TrialBatches(specimens=specimens), None)
+    return _Study(pours, ages_h, plans, counts, folds, rival, prices)
 
 
 def _trial_specimens(search: Search, pours: Pours, recommended: RatedChoice) -> IntArray:
@@ -171,13 +201,13 @@ def _counts(plans: IntArray) -> tuple[IntArray, ...]:
 
 
 def _figures(study: _Study, picked: Picked, errors: HeldOutErrors, settings: Settings) -> Figures:
-    n_kept_out = 1 if study.folds.reading == "records" else 2
-    n_freedom = study.pours.held_out.batches.n_batches - n_kept_out - 1 + SpreadPriors().worth_batches
+    n_freedom = study.pours.held_out.batches.n_batches - 2 + SpreadPriors().worth_batches  # all but the pour
     return figures_of(picked, errors, study.pours, settings.target, n_freedom=n_freedom)
 
 
-def _rows(study: _Study, settings: Settings, recommended: RatedChoice) -> tuple[EarlyBreakRow, ...]:
-    folds = study.folds
+def _rows(study: _Study, folds: EarlyFolds, settings: Settings) -> tuple[EarlyBreakRow, ...]:
+    """The best plan with every number of specimens, after one number of trial batches."""
+    beside = study.folds[max(folds.n_trial_batches, min(1, len(study.folds) - 1))].whole
     rows = []
     for candidates in study.counts:
         picked = best_plan(
@@ -187,12 +217,11 @@ def _rows(study: _Study, settings: Settings, recommended: RatedChoice) -> tuple[
             continue
         told = _figures(study, picked, folds.errors, settings)
         ages, specimens = _plan_of(study, picked)
-        per_pour = _pour_cost(settings.costs, sum(specimens))
-        number = settings.pours.number if settings.pours else None
         rows.append(
             EarlyBreakRow(
                 ages_h=ages,
                 specimens=specimens,
+                n_trial_batches=folds.n_trial_batches,
                 reading=folds.reading,
                 rms=told.rms,
                 rms_upper_95=told.rms_upper_95,
@@ -203,40 +232,53 @@ def _rows(study: _Study, settings: Settings, recommended: RatedChoice) -> tuple[
                 safe_reading_factor=told.safe_reading_factor,
                 rms_by_target=told.rms_by_target,
                 rms_records=_rms(folds.whole["records"], study.pours, candidates) or told.rms,
-                rms_records_and_trial=_rms(folds.whole.get("records and trial"), study.pours, candidates),
-                rms_rescaled=_rms(folds.whole.get("rescaled"), study.pours, candidates),
+                rms_records_and_trial=_rms(beside.get("records and trial"), study.pours, candidates),
+                rms_rescaled=_rms(beside.get("rescaled", study.rival), study.pours, candidates),
                 widening=told.widening,
-                cost_per_pour=per_pour,
-                cost_of_pours=None if per_pour is None or number is None else number * per_pour,
-                cost_of_calibration=None
-                if per_pour is None
-                else 0.0
-                if folds.reading == "records"
-                else recommended.cost,
+                cost_per_pour=study.prices.of_pour(sum(specimens)),
+                cost_of_pours=study.prices.of_pours(sum(specimens)),
+                cost_of_calibration=study.prices.of_calibration(folds.n_trial_batches),
             )
         )
     return tuple(rows)
 
 
-def _held_out(study: _Study, settings: Settings, recommended: EarlyBreakRow) -> ChosenAnew | None:
+def _held_out(
+    study: _Study, settings: Settings, recommended: EarlyBreakRow, offered: tuple[int, ...]
+) -> ChosenAnew | None:
     """The whole choice repeated without each pour and judged on it; None where some fold cannot choose."""
-    folds, pours = study.folds, study.pours
-    level, variance = (by_batch(told, pours) for told in (folds.errors.level(), folds.errors.variance()))
     levels, floors, n_alike = [], [], 0
-    for b, errors in enumerate(folds.chosen_by):
-        picks = [pick for pick in (_without(study, errors, rows, b) for rows in study.counts) if pick is not None]
-        if not picks:
+    for b in range(study.pours.held_out.batches.n_batches):
+        options = [
+            (folds, pick)
+            for folds in study.folds
+            if folds.n_trial_batches in offered
+            for pick in [_without(study, folds.chosen_by[b], rows, b) for rows in study.counts]
+            if pick is not None
+        ]
+        if not options:
             return None
-        told = [_figures(study, pick, errors, settings) for pick in picks]
-        place, _ = worth([(one.reads_within, one.rms) for one in told], settings.target)
-        plan = picks[place].plan
-        if not np.isfinite(level[plan, b]):
+        told = []
+        for folds, pick in options:
+            figures = _figures(study, pick, folds.chosen_by[b], settings)
+            price = study.prices.key(folds.n_trial_batches, int(study.plans[pick.plan].sum()))
+            told.append((figures.reads_within, figures.rms, price))
+        place, _ = worth(told, settings.target)
+        folds, pick = options[place]
+        level, variance = (
+            float(by_batch(values[[pick.plan]], study.pours)[0, b])
+            for values in (folds.errors.level(), folds.errors.variance())
+        )
+        if not np.isfinite(level):
             return None
-        levels.append(level[plan, b])
-        floors.append(variance[plan, b])
-        is_alike = _plan_of(study, picks[place]) == (recommended.ages_h, recommended.specimens)
-        n_alike += is_alike and folds.readings[b] == recommended.reading
-    return ChosenAnew(rms=floored_rms(np.array(levels), np.array(floors)), n_alike=n_alike, is_strict=folds.is_strict)
+        levels.append(level)
+        floors.append(variance)
+        n_alike += (folds.n_trial_batches, folds.readings[b], *_plan_of(study, pick)) == (
+            recommended.n_trial_batches, recommended.reading, recommended.ages_h, recommended.specimens
+        )  # fmt: skip
+    return ChosenAnew(
+        rms=floored_rms(np.array(levels), np.array(floors)), n_alike=n_alike, is_strict=study.folds[0].is_strict
+    )
 
 
 def _without(study: _Study, errors: HeldOutErrors, candidates: IntArray, pour: int) -> Picked | None:
@@ -265,26 +307,3 @@ def _plan_of(study: _Study, picked: Picked) -> tuple[tuple[float, ...], tuple[in
 def _rms(errors: HeldOutErrors | None, pours: Pours, candidates: IntArray) -> float | None:
     picked = None if errors is None else best_plan(errors, pours, candidates)
     return None if picked is None else float(np.sqrt(picked.mean_square))
-
-
-def _pour_cost(costs: Costs | None, n_specimens: int) -> float | None:
-    """Money of the early breaks of one pour."""
-    if costs is None:
-        return None
-    return n_specimens * costs.of_pour_break
-
-
-def worth(told: Sequence[tuple[float, float]], target: Target) -> tuple[int, bool]:
-    """The fewest specimens that read within the tolerance at the assurance; else the fewest that tie with the best.
-
-    Parameters
-    ----------
-    told
-        For every number of specimens, rising: half-width that holds the assured share of pours, and RMS error.
-    """
-    for place, (reads_within, _) in enumerate(told):
-        if reads_within <= target.tolerance:
-            return place, True
-    least = min(rms for _, rms in told)
-    tied = [place for place, (_, rms) in enumerate(told) if rms <= least + target.immaterial_difference]
-    return tied[0], False

@@ -1,33 +1,35 @@
-"""Early breaks chosen without each pour: reading, trial batch or none, ages and number of specimens.
+"""Early breaks chosen without each pour: trial batches, reading, ages and number of specimens.
 
 A pour is judged by what its fold chose: everything is judged again on the other pours, nothing having been learnt from
-this one, and the same rule takes reading and plan. What the trial batch breaks, and its curve, stay those that are
+this one, and the same rule takes reading and plan. What the trial batches break, and their curve, stay those that are
 recommended: the folds look around the recommended programme alone.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from planner.mixed_model import HeldOutErrors, judge_early_plans
-from planner.mixed_model.early_plans import FEWEST_BATCHES, FEWEST_BATCHES_WITH_TRIAL
+from planner.mixed_model import HeldOutErrors, TrialBatches, judge_early_plans
+from planner.mixed_model.early_plans import FEWEST_BATCHES
 from planner.mixed_model.growth_prior import GrowthPrior
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.plan.early_breaks import PourReading
 from planner.verdict.validation.early_figures import by_batch, least_mean
 from planner.verdict.validation.pours_of_cells import Pours
 
+MOST_TRIALS = 3  # trial batches that are compared
 Readings = Mapping[PourReading, HeldOutErrors]
-Rescaled = Callable[[int | None], HeldOutErrors | None]  # errors of the rescaled trial curve without a batch
+Rescaled = Callable[[TrialBatches, int | None], HeldOutErrors | None]  # of the rescaled trial curve without a batch
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class EarlyFolds:
-    """Every reading judged, with all pours and without each."""
+    """Every reading with one number of trial batches judged, with all pours and without each."""
 
+    n_trial_batches: int
     whole: Readings
     reading: PourReading  # of least mean square over all numbers of specimens, by all pours; of those every fold judges
     readings: tuple[PourReading, ...]  # the same by the others, of each pour, (n_batches,)
@@ -36,40 +38,80 @@ class EarlyFolds:
     is_strict: bool  # nothing was learnt from a pour where its plan was chosen
 
 
+def most_trials(n_batches: int, asked: int) -> int:
+    """Trial batches that can be compared: pour, fold and trial batches left out, two batches tell the spread."""
+    return max(0, min(asked, MOST_TRIALS, n_batches - 1 - FEWEST_BATCHES))
+
+
 def early_folds(
-    pours: Pours, plans: IntArray, trial_specimens: IntArray | None, rescaled: Rescaled, counts: Sequence[IntArray]
-) -> EarlyFolds:
-    """Judge every reading with all pours and without each.
+    pours: Pours, plans: IntArray, trial_specimens: IntArray, most: int, rescaled: Rescaled, counts: Sequence[IntArray]
+) -> tuple[EarlyFolds, ...]:
+    """Judge every reading with all pours and without each, with no trial batch, with one, up to the most.
 
     Parameters
     ----------
     trial_specimens
-        Of the recommended schedule at every age of the model; None: none can play the trial batch.
+        Of the recommended schedule at every age of the model, ``(n_ages,)``.
+    most
+        Trial batches compared, from :func:`most_trials`.
+    rescaled
+        Errors of the trial curve shifted to the early breaks.
     counts
         Rows of the plans with every number of specimens.
     """
     n_batches = pours.held_out.batches.n_batches
-    known: dict[frozenset[int], GrowthPrior] = {}
-    whole = _readings(pours, plans, trial_specimens, rescaled, known=known)
-    everyone = np.arange(n_batches)
-    is_strict = n_batches - 1 >= FEWEST_BATCHES
-    folds = [
-        _readings(pours, plans, trial_specimens, rescaled, without=b, known=known) if is_strict else whole
-        for b in range(n_batches)
-    ]
+    is_strict = n_batches - 1 >= FEWEST_BATCHES + most
+    judge = _Judge(pours, plans, rescaled)
+    none = TrialBatches(specimens=trial_specimens, number=0, most=most)
+    records = {without: judge.read(none, without) for without in ([None, *range(n_batches)] if is_strict else [None])}
+    told = []
+    for number in range(most + 1):
+        trials = replace(none, number=number)
+        judged = {without: judge.readings(trials, alone, without) for without, alone in records.items()}
+        told.append(_with_trials(pours, counts, judged, number))
+    return tuple(told)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Judge:
+    """Judges every reading; what was learnt without the same batches is learnt once."""
+
+    pours: Pours
+    plans: IntArray
+    rescaled: Rescaled
+    known: dict[frozenset[int], GrowthPrior] = field(default_factory=dict)
+
+    def read(self, trials: TrialBatches, without: int | None) -> HeldOutErrors:
+        """Read from the records and so many trial batches, none included."""
+        return judge_early_plans(self.pours.held_out, self.plans, trials=trials, without=without, known=self.known)
+
+    def readings(self, trials: TrialBatches, records: HeldOutErrors, without: int | None) -> Readings:
+        """What a pour can be read by once so many trial batches are cast: the records alone serve all the same."""
+        found: dict[PourReading, HeldOutErrors] = {"records": records}
+        if trials.number:
+            found["records and trial"] = self.read(trials, without)
+            simple = self.rescaled(trials, without)
+            if simple is not None:
+                found["rescaled"] = simple
+        return found
+
+
+def _with_trials(
+    pours: Pours, counts: Sequence[IntArray], judged: Mapping[int | None, Readings], number: int
+) -> EarlyFolds:
+    """What was judged with all pours (None) and without each, put together."""
+    everyone, whole = np.arange(pours.held_out.batches.n_batches), judged[None]
+    folds = [judged.get(b, whole) for b in everyone.tolist()]
     offered = {name: errors for name, errors in whole.items() if all(name in fold for fold in folds)}
-    reading = best_reading(offered, pours, counts, everyone)
-    readings, chosen_by = [], []
-    for b, fold in enumerate(folds):
-        readings.append(best_reading(fold, pours, counts, np.delete(everyone, b)))
-        chosen_by.append(fold[readings[-1]])
+    readings = [best_reading(fold, pours, counts, np.delete(everyone, b)) for b, fold in enumerate(folds)]
     return EarlyFolds(
+        n_trial_batches=number,
         whole=whole,
-        reading=reading,
+        reading=best_reading(offered, pours, counts, everyone),
         readings=tuple(readings),
-        chosen_by=tuple(chosen_by),
+        chosen_by=tuple(fold[one] for fold, one in zip(folds, readings, strict=True)),
         errors=_assembled([whole[one] for one in readings], pours),
-        is_strict=is_strict,
+        is_strict=len(judged) > 1,
     )
 
 
@@ -82,29 +124,6 @@ def best_reading(readings: Readings, pours: Pours, counts: Sequence[IntArray], j
         told = [_mean(level[rows[at]]) for rows, at in found if at is not None]
         means[name] = float(np.mean(told)) if told else np.inf
     return min(means, key=lambda name: means[name])
-
-
-def _readings(
-    pours: Pours,
-    plans: IntArray,
-    trial_specimens: IntArray | None,
-    rescaled: Rescaled,
-    *,
-    known: dict[frozenset[int], GrowthPrior],
-    without: int | None = None,
-) -> dict[PourReading, HeldOutErrors]:
-    n_left = pours.held_out.batches.n_batches - (without is not None)
-    found: dict[PourReading, HeldOutErrors] = {
-        "records": judge_early_plans(pours.held_out, plans, without=without, known=known)
-    }
-    if trial_specimens is not None and n_left >= FEWEST_BATCHES_WITH_TRIAL:
-        found["records and trial"] = judge_early_plans(
-            pours.held_out, plans, trial_specimens=trial_specimens, without=without, known=known
-        )
-        simple = rescaled(without)
-        if simple is not None:
-            found["rescaled"] = simple
-    return found
 
 
 def _assembled(of_pour: Sequence[HeldOutErrors], pours: Pours) -> HeldOutErrors:
@@ -124,6 +143,7 @@ def _assembled(of_pour: Sequence[HeldOutErrors], pours: Pours) -> HeldOutErrors:
         plan_variance=joined("plan_variance"),
         cell_variance=joined("cell_variance"),
         stated_variance=joined("stated_variance"),
+        kept_out_variance=joined("kept_out_variance"),
         check_noise=of_pour[0].check_noise,
     )
 

@@ -1,19 +1,25 @@
-"""The simple rival of an early plan: the curve of one trial batch, shifted to the pour's own early breaks.
+"""The simple rival of an early plan: the curve of the trial batches, shifted to the pour's own early breaks.
 
-It is the trade's way of carrying an early break along the maturity line. Without early breaks it is the trial curve as
-it stands, which is what a later pour is read from today.
+The curve of several trial batches is the mean of theirs at every maturity. It is the trade's way of carrying an early
+break along the maturity line. Without early breaks it is the trial curve as it stands, which is what a later pour is
+read from today.
 """
 
 from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from planner.evidence import Cells
 from planner.fitting.single import CurveFit, fit_curve
-from planner.mixed_model import HeldOutErrors
+from planner.mixed_model import HeldOutErrors, TrialBatches
+from planner.mixed_model.trial_batches import trial_sets
 from planner.resampling.priors.one_fit import fit_learnt, learnt_numbers
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.plan.settings import PRIOR_CURVE_NAMES
+from planner.terms.results.after_casting.pour_model import Remainder
 from planner.terms.results.recommendation import RatedChoice
 from planner.verdict.validation.pours_of_cells import Pours
 
@@ -22,12 +28,12 @@ def rescaled_errors(
     pours: Pours,
     plans: IntArray,
     choice: RatedChoice,
-    trial_specimens: IntArray,
+    trials: TrialBatches,
     *,
     cells: Cells,
     without: int | None = None,
 ) -> HeldOutErrors | None:
-    """Held-out errors of every plan, every other batch as the trial batch; None where no batch can be fitted.
+    """Held-out errors of every plan, the other batches as trial batches in turn; None where none can be fitted.
 
     The trial curve is fitted to whole cells at the ages of the schedule, so its own scatter is that of the records.
 
@@ -35,29 +41,29 @@ def rescaled_errors(
     ----------
     plans
         Specimens at every early age, ``(n_plans, n_early)``.
-    trial_specimens
-        Specimens of the schedule at every age of the model, ``(n_ages,)``.
+    trials
+        One trial batch or more.
     cells
-        From which a curve with a prior learns, neither the trial batch nor the pour among them.
+        From which a curve with a prior learns, neither the trial batches nor the pour among them.
     without
         A batch that is neither pour nor trial batch nor learnt from.
     """
     held = pours.held_out
-    batches = held.batches
-    shape = (batches.n_batches, len(plans), len(held.check_batch))
+    n_batches = held.batches.n_batches
+    shape = (n_batches, len(plans), len(held.check_batch))
     error, plan_variance, cell_variance = (np.full(shape, np.nan) for _ in range(3))
-    names = tuple(dict.fromkeys(cells.views.batch))
-    units = [cells.views.unit[cells.views.batch.index(name)] for name in names]
-    for trial in (b for b in range(batches.n_batches) if b != without):
-        for check in np.flatnonzero((held.check_batch != trial) & (held.check_batch != without)):
-            apart = {trial, int(held.check_batch[check])} | (set() if without is None else {without})
-            left_out = frozenset(int(units[b]) for b in apart)
-            curve = _curve_of(pours, trial, choice, trial_specimens, cells, left_out)
-            if curve is None:
+    curves = _Curves(pours, choice, trials.specimens, cells)
+    for pour in sorted({*held.check_batch.tolist()} - {without}):
+        others = [b for b in range(n_batches) if b not in (pour, without)]
+        for batches in trial_sets(others, trials.most):
+            apart = {pour, *batches} | (set() if without is None else {without})
+            fits = [curves.of(trial, apart) for trial in batches[: trials.number]]
+            known = [fit for fit in fits if fit is not None]
+            if len(known) < len(fits):
                 continue
-            figures = _shifted(pours, plans, curve, int(check))
-            at = (trial, slice(None), check)
-            error[at], plan_variance[at], cell_variance[at] = figures
+            for check in np.flatnonzero(held.check_batch == pour):
+                at = (batches[0], slice(None), check)
+                error[at], plan_variance[at], cell_variance[at] = _shifted(pours, plans, known, int(check))
     if not np.isfinite(error).any():
         return None
     return HeldOutErrors(
@@ -65,8 +71,36 @@ def rescaled_errors(
         plan_variance=plan_variance,
         cell_variance=cell_variance,
         stated_variance=_stated(pours, error, plan_variance, cell_variance),
+        kept_out_variance=np.where(np.isfinite(error), 0.0, np.nan),
         check_noise=held.check_noise,
     )
+
+
+def remainders_of(
+    pours: Pours, plans: IntArray, errors: HeldOutErrors, target_ages_h: Sequence[float], early_ages_h: Sequence[float]
+) -> tuple[Remainder, ...]:
+    """Mean square of what the shifted trial curve is off, for every set of early ages before every target.
+
+    The largest over the numbers of specimens at the same ages. Scatter of early cells and truths is taken out of it.
+
+    Parameters
+    ----------
+    errors
+        Of the rescaled trial curve.
+    target_ages_h, early_ages_h
+        Of the plan [h]; the second are the columns of the plans.
+    """
+    level = errors.level() - errors.variance()
+    found: dict[tuple[tuple[float, ...], float], float] = {}
+    for target, target_h in enumerate(target_ages_h):
+        weight = np.where(pours.check_target == target, pours.check_weight, 0.0)
+        for row, plan in enumerate(plans):
+            is_known = np.isfinite(level[row]) & (weight > 0)
+            ages_h = tuple(age for age, n in zip(early_ages_h, plan, strict=True) if n and age < target_h)
+            if ages_h and is_known.any():
+                mean = float(np.average(level[row][is_known], weights=weight[is_known]))
+                found[ages_h, target_h] = max(mean, found.get((ages_h, target_h), 0.0))
+    return tuple(Remainder(ages_h=ages, target_h=at, variance=variance) for (ages, at), variance in found.items())
 
 
 def _stated(pours: Pours, error: FloatArray, plan_variance: FloatArray, cell_variance: FloatArray) -> FloatArray:
@@ -86,27 +120,41 @@ def _stated(pours: Pours, error: FloatArray, plan_variance: FloatArray, cell_var
     return np.where(np.isfinite(error), stated, np.nan)
 
 
-def _curve_of(
-    pours: Pours,
-    trial: int,
-    choice: RatedChoice,
-    trial_specimens: IntArray,
-    cells: Cells,
-    left_out: frozenset[int],
-) -> CurveFit | None:
-    """The recommended curve fitted to one batch; None where it lacks an age of the schedule, or has learnt nothing."""
-    batches = pours.held_out.batches
-    ages = np.flatnonzero(trial_specimens > 0)
-    if not np.all(batches.is_held[trial, ages]):
-        return None
-    maturity, mean = batches.maturity_h[trial, ages], batches.mean_mpa[trial, ages]
-    if choice.curve not in PRIOR_CURVE_NAMES:
-        return fit_curve(choice.curve, maturity, mean, weighting=choice.weighting)
-    numbers = learnt_numbers(cells, choice.curve, cells.settings.index(choice.maturity), left_out)
-    return None if numbers is None else fit_learnt(numbers, maturity, mean, batches.cv[ages])[0]
+@dataclass(frozen=True, slots=True, eq=False)
+class _Curves:
+    """The recommended curve of every batch, fitted once; one with a prior once for all that it has not learnt from."""
+
+    pours: Pours
+    choice: RatedChoice
+    specimens: IntArray  # of the schedule at every age of the model, (n_ages,)
+    cells: Cells
+    fitted: dict[tuple[int, frozenset[int]], CurveFit | None] = field(default_factory=dict)
+
+    def of(self, trial: int, apart: Collection[int]) -> CurveFit | None:
+        """None where the batch lacks an age of the schedule, or where nothing could be learnt."""
+        units = self.cells.views.unit
+        names = tuple(dict.fromkeys(self.cells.views.batch))
+        is_learnt = self.choice.curve in PRIOR_CURVE_NAMES
+        left_out = frozenset(int(units[self.cells.views.batch.index(names[b])]) for b in apart if is_learnt)
+        if (trial, left_out) not in self.fitted:
+            self.fitted[trial, left_out] = self._fit(trial, left_out)
+        return self.fitted[trial, left_out]
+
+    def _fit(self, trial: int, left_out: frozenset[int]) -> CurveFit | None:
+        batches, choice = self.pours.held_out.batches, self.choice
+        ages = np.flatnonzero(self.specimens > 0)
+        if not np.all(batches.is_held[trial, ages]):
+            return None
+        maturity, mean = batches.maturity_h[trial, ages], batches.mean_mpa[trial, ages]
+        if choice.curve not in PRIOR_CURVE_NAMES:
+            return fit_curve(choice.curve, maturity, mean, weighting=choice.weighting)
+        numbers = learnt_numbers(self.cells, choice.curve, self.cells.settings.index(choice.maturity), left_out)
+        return None if numbers is None else fit_learnt(numbers, maturity, mean, batches.cv[ages])[0]
 
 
-def _shifted(pours: Pours, plans: IntArray, curve: CurveFit, check: int) -> tuple[FloatArray, FloatArray, FloatArray]:
+def _shifted(
+    pours: Pours, plans: IntArray, curves: Sequence[CurveFit], check: int
+) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Error, and variance by the plan's counts and by the whole cells, at one check, ``(n_plans,)`` each."""
     held = pours.held_out
     batch = held.early_row(check)
@@ -117,11 +165,16 @@ def _shifted(pours: Pours, plans: IntArray, curve: CurveFit, check: int) -> tupl
     weight /= np.maximum(weight.sum(axis=1, keepdims=True), np.finfo(np.float64).tiny)
     early_h = np.where(is_there, held.early_maturity_h[batch], held.check_maturity_h[check])
     with np.errstate(divide="ignore", invalid="ignore"):
-        early = np.log(np.where(is_there, held.early_mean_mpa[batch], 1.0)) - np.log(curve.predict(early_h))
-        read = np.log(curve.predict(held.check_maturity_h[[check]])[0])
+        early = np.log(np.where(is_there, held.early_mean_mpa[batch], 1.0)) - np.log(_mean_of(curves, early_h))
+        read = np.log(_mean_of(curves, held.check_maturity_h[[check]])[0])
         shift = np.where(weight > 0, weight * early, 0.0).sum(axis=1)
         error = np.expm1(read + shift - np.log(held.check_truth_mpa[check]))
     scatter = weight**2 * pours.early_cv**2
     plan = np.sum(scatter / np.maximum(counts, 1.0), axis=1)
     cell = np.sum(scatter / np.maximum(held.early_n_specimens[batch], 1.0), axis=1)
     return np.where(is_lacking | ~np.isfinite(error), np.nan, error), plan, cell
+
+
+def _mean_of(curves: Sequence[CurveFit], maturity_h: FloatArray) -> FloatArray:
+    """Mean of the curves at every maturity, as an issued curve reads, ``(n,)``."""
+    return np.asarray(np.mean([curve.predict(maturity_h) for curve in curves], axis=0), dtype=np.float64)

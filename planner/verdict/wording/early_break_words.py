@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from planner.terms.labels import age_label, percent
+from planner.terms.labels import age_label, percent, trial_batches_label
 from planner.terms.plan.settings import Settings
 from planner.terms.results.after_casting.early_answer import ChosenAnew, EarlyBreakRow
 
@@ -20,8 +20,8 @@ ON_SITE = (
     "a logger. One at a lower maturity than the records hold is not read; on a cool night break it later."
 )
 RESCALED = (
-    "The trial curve rescaled by the pour's early breaks reads best: multiply its readings by the ratio of the broken "
-    "to the read early strength. An issued curve reads no pours by itself then."
+    "The curve of the trial batches multiplied by the ratio of the broken to the read early strength reads best: an "
+    "issued curve reads pours so, at the early ages judged here."
 )
 
 
@@ -31,28 +31,38 @@ def not_judged_words(why: str) -> str:
 
 
 def early_break_sentences(
-    rows: tuple[EarlyBreakRow, ...],
-    place: int,
+    by_trials: tuple[tuple[EarlyBreakRow, ...], ...],
+    taken: EarlyBreakRow,
     is_enough: bool,
     settings: Settings,
     *,
+    offered: tuple[int, ...],
     left_out: tuple[float, ...],
     anew: ChosenAnew | None,
 ) -> tuple[str, ...]:
-    """The honest rival, the advice, what was left out, and the conditions."""
-    sentences = [_rival_words(rows[0]), SAME_MATERIALS, _advice_words(rows[place], is_enough, settings)]
-    sentences += _money_words(rows[place], settings)
+    """The honest rival, the advice, what was left out, and the conditions.
+
+    Parameters
+    ----------
+    by_trials
+        Rows with 0, 1, 2, ... trial batches.
+    offered
+        Numbers of trial batches that the plan allows.
+    """
+    sentences = [_rival_words(by_trials[0][0]), SAME_MATERIALS, _advice_words(taken, is_enough, settings)]
+    sentences += _trial_words(by_trials, taken, offered, settings)
+    sentences += _money_words(taken, settings)
     if settings.pours is not None and settings.pours.curing == "site":
         sentences.append(ON_SITE)
-    if rows[place].reading == "rescaled":
+    if taken.reading == "rescaled":
         sentences.append(RESCALED)
     if anew is not None:
         sentences.append(_anew_words(anew))
-    best = min(rows, key=lambda row: row.rms)
-    if not is_enough and best is not rows[place]:
+    best = min(by_trials[taken.n_trial_batches], key=lambda row: row.rms)
+    if not is_enough and best is not taken:
         sentences.append(
             f"More specimens gain little: the best, {broken_words(best)}, errs {percent(best.rms)} instead of "
-            f"{percent(rows[place].rms)}."
+            f"{percent(taken.rms)}."
         )
     if left_out:
         listed = ", ".join(age_label(age) for age in left_out)
@@ -60,6 +70,40 @@ def early_break_sentences(
             f"Early ages not judged: {listed}. No earlier batch was broken there, or concrete is too young or too weak."
         )
     return (*sentences, NO_INDEPENDENT_CHECK)
+
+
+def _trial_words(
+    by_trials: tuple[tuple[EarlyBreakRow, ...], ...],
+    taken: EarlyBreakRow,
+    offered: tuple[int, ...],
+    settings: Settings,
+) -> list[str]:
+    """What other numbers of trial batches do with the same early breaks, and which of them cannot be judged."""
+    others = [
+        row
+        for rows in by_trials
+        for row in rows
+        if row.n_trial_batches != taken.n_trial_batches and row.n_specimens == taken.n_specimens
+    ]
+    told = []
+    if others:
+        listed = ", ".join(f"{percent(row.rms)} with {_cast_words(row.n_trial_batches)}" for row in others)
+        told.append(
+            f"With as many early specimens and {_cast_words(taken.n_trial_batches)} a pour is read "
+            f"{percent(taken.rms)} off; {listed}."
+        )
+    programme = settings.programme_asked
+    most = max(programme.allowed_trial_batches)
+    if not programme.relies_on_records and most > max(offered) and most > len(by_trials) - 1:
+        told.append(
+            f"{_cast_words(most).capitalize()} and early breaks cannot be judged together from so few earlier batches: "
+            f"a curve of so many reads pours as one of {len(by_trials) - 1}."
+        )
+    return told
+
+
+def _cast_words(number: int) -> str:
+    return trial_batches_label(number) if number else "no trial batch"
 
 
 def _money_words(row: EarlyBreakRow, settings: Settings) -> list[str]:
@@ -70,13 +114,16 @@ def _money_words(row: EarlyBreakRow, settings: Settings) -> list[str]:
     told = f"That costs {row.cost_per_pour:.0f} {costs.currency} a pour"
     if row.cost_of_pours is not None:
         told += f", {row.cost_of_pours:.0f} {costs.currency} for {pours.number} pours"
-    if row.reading == "records":
+    if row.n_trial_batches == 0:
         told += (
             "; it is read from the earlier batches, so that no trial batch need be cast for it ([programme] "
             "trial_batches = 0 issues their curve)"
         )
     elif row.cost_of_calibration is not None:
-        told += f", beside {row.cost_of_calibration:.0f} {costs.currency} for the calibration"
+        told += (
+            f", beside {row.cost_of_calibration:.0f} {costs.currency} for the calibration of "
+            f"{_cast_words(row.n_trial_batches)}"
+        )
     return [f"{told}."]
 
 
@@ -93,9 +140,9 @@ def broken_words(row: EarlyBreakRow) -> str:
 def _anew_words(anew: ChosenAnew) -> str:
     """What the choosing itself costs, and what was not chosen again."""
     told = (
-        "With the reading (records, records and trial batch, or trial curve rescaled), the early ages and their "
-        f"specimens chosen again without each pour it errs {percent(anew.rms)}; without {anew.n_alike} of them the "
-        "choice is the same. The trial batch's schedule and curve stay those recommended"
+        "With the number of trial batches, the reading (records, records and trial batches, or trial curve rescaled), "
+        f"the early ages and their specimens chosen again without each pour it errs {percent(anew.rms)}; without "
+        f"{anew.n_alike} of them the choice is the same. The trial batches' schedule and curve stay those recommended"
     )
     return told + ("." if anew.is_strict else ", and what is learnt holds all pours but the one judged.")
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from planner.terms.labels import percent, schedule_label, trial_batches_label
 from planner.terms.plan.settings import Settings
-from planner.terms.results.after_casting.early_answer import EarlyBreaks
+from planner.terms.results.after_casting.early_answer import EarlyBreakRow, EarlyBreaks
 from planner.terms.results.programme_figures import Programme, SpendingFigures
 from planner.verdict.wording.early_break_words import broken_words
 
@@ -165,6 +165,15 @@ def _beyond(told: SpendingFigures, settings: Settings, taken: Programme) -> str:
     return f"{rest}."
 
 
+def _read_by(row: EarlyBreakRow) -> str:
+    """What the pours are read by."""
+    if row.reading == "rescaled":
+        return f"the curve of {trial_batches_label(row.n_trial_batches)} shifted to them"
+    if row.n_trial_batches == 0:
+        return "read by the records"
+    return f"read by the records after {trial_batches_label(row.n_trial_batches)}"
+
+
 def pours_words(told: SpendingFigures, early: EarlyBreaks | None) -> tuple[str, ...]:
     """What early breaks of every pour do, where the plan has them and no programme is enough."""
     if early is None or early.recommended is None or told.is_enough or told.judged_on == "own batch":
@@ -174,7 +183,7 @@ def pours_words(told: SpendingFigures, early: EarlyBreaks | None) -> tuple[str, 
         return ()
     money = "" if row.cost_per_pour is None else f" for {row.cost_per_pour:.0f} {early.currency} a pour"
     text = (
-        f"With {broken_words(row)} of every pour broken early{money} and read by the records, pours are read "
+        f"With {broken_words(row)} of every pour broken early{money} and {_read_by(row)}, pours are read "
         f"{percent(row.rms)} off, {percent(row.within_tolerance, digits=0)} within the tolerance"
     )
     return (f"{text}{': good enough' if early.is_enough else ''}.",)

@@ -36,11 +36,12 @@ def spending_documents(told: Spending | None, early: list[Document]) -> Document
 
 
 def early_programmes(told: Recommendation) -> list[Document]:
-    """What each pour breaks as programmes, none first; read from the records alone nothing is cast."""
+    """What each pour breaks as programmes, by trial batches and specimens, none first."""
     answer = told.early_breaks
     if answer is None:
         return []
-    return [_early_programme(told, row, is_worth=place == answer.recommended) for place, row in enumerate(answer.rows)]
+    worth = None if answer.recommended is None else answer.rows[answer.recommended]
+    return [_early_programme(told, row, is_worth=row is worth) for rows in answer.by_trials for row in rows]
 
 
 def recommended_early_programme(told: Recommendation) -> Document | None:
@@ -48,13 +49,13 @@ def recommended_early_programme(told: Recommendation) -> Document | None:
     answer = told.early_breaks
     if answer is None or answer.recommended is None:
         return None
-    return early_programmes(told)[answer.recommended]
+    return _early_programme(told, answer.rows[answer.recommended], is_worth=True)
 
 
 def _early_programme(told: Recommendation, row: EarlyBreakRow, *, is_worth: bool) -> Document:
     choice = told.recommended
-    schedule = None if row.reading == "records" else choice.schedule
-    number = 0 if schedule is None or told.spending is None else told.spending.recommended.n_trial_batches
+    number = row.n_trial_batches
+    schedule = choice.schedule if number else None
     return {
         "n_trial_batches": number,
         "ages_h": [] if schedule is None else plain_value(schedule.ages_h),

@@ -17,6 +17,7 @@ class EarlyBreakRow:
 
     ages_h: tuple[float, ...]  # () where nothing is broken
     specimens: tuple[int, ...]
+    n_trial_batches: int  # cast before; 0: the records alone
     reading: PourReading
     rms: float  # relative; of the best ages by the other batches, so that no batch judges what it chose
     rms_upper_95: float
@@ -27,8 +28,8 @@ class EarlyBreakRow:
     safe_reading_factor: Promise  # worst target, at the assurance
     rms_by_target: tuple[float, ...]
     rms_records: float  # read from the records alone
-    rms_records_and_trial: float | None  # None: too few batches for one to play the trial batch
-    rms_rescaled: float | None  # trial curve as it is, or rescaled by the early breaks; None as above
+    rms_records_and_trial: float | None  # after as many trial batches, one where none; None: too few batches
+    rms_rescaled: float | None  # curve of as many, as it is or rescaled by the early breaks; None as above
     widening: float = 1.0  # variance of the held-out readings over what the model states, 1 or more
     cost_per_pour: float | None = None
     cost_of_pours: float | None = None  # of all that the plan foresees
@@ -43,13 +44,20 @@ class EarlyBreakRow:
     def n_specimens(self) -> int:
         return sum(self.specimens)
 
+    @property
+    def cost_in_all(self) -> float | None:
+        """Money of calibration and all pours; None without prices or their number."""
+        if self.cost_of_calibration is None or self.cost_of_pours is None:
+            return None
+        return self.cost_of_calibration + self.cost_of_pours
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChosenAnew:
-    """Reading, ages and number of early specimens chosen again without each pour, and judged on it."""
+    """Trial batches, reading, ages and number of early specimens chosen again without each pour, and judged on it."""
 
     rms: float  # relative
-    n_alike: int  # pours without which the same would be broken and read the same way
+    n_alike: int  # pours without which the same would be cast, broken and read the same way
     is_strict: bool  # nothing was learnt from a pour where its breaks were chosen
 
 
@@ -57,7 +65,7 @@ class ChosenAnew:
 class EarlyBreaks:
     """What each pour breaks: the answer."""
 
-    rows: tuple[EarlyBreakRow, ...]  # by specimens, none first; () where they cannot be judged
+    rows: tuple[EarlyBreakRow, ...]  # with the trial batches that are worth it, by specimens, none first; () not judged
     recommended: int | None  # place of the row that is worth its specimens
     is_enough: bool  # its readings are surely enough within the tolerance
     n_batches: int
@@ -65,8 +73,14 @@ class EarlyBreaks:
     n_pours: int | None
     currency: str
     sentences: tuple[str, ...]  # the rival, the advice, the conditions; or why nothing can be said
-    model: PourModel | None = None  # by which pours are read; None where they cannot be judged or are only rescaled
+    by_trials: tuple[tuple[EarlyBreakRow, ...], ...] = ()  # the same with 0, 1, 2, ... trial batches, `rows` among them
+    offered: tuple[int, ...] = ()  # numbers of trial batches that the plan allows, 0 among them
+    models: tuple[PourModel, ...] = ()  # by which pours are read after 0, 1, 2, ... trial batches; () not judged
     chosen_anew: ChosenAnew | None = None  # None where some pour cannot be left out
+
+    def model_of(self, n_trial_batches: int) -> PourModel | None:
+        """By what pours are read after so many trial batches; beyond those judged, as after the most of them."""
+        return self.models[min(n_trial_batches, len(self.models) - 1)] if self.models else None
 
     @property
     def pour_breaks(self) -> PourBreaks | None:

@@ -29,6 +29,15 @@ class TrialMean:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Remainder:
+    """What the trial curve, shifted to early breaks at these ages, leaves of the difference between batches."""
+
+    ages_h: tuple[float, ...]  # of the early breaks before the target, rising
+    target_h: float
+    variance: float  # relative, of held-out pours; the scatter of the early specimens apart
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PourModel:
     """How batches of the mix differ, estimated from all earlier batches."""
 
@@ -43,6 +52,7 @@ class PourModel:
     span_h: tuple[float, float]  # least and most maturity of the earlier batches' breaks
     least_strength_mpa: float  # weaker specimens cannot be broken
     trials: tuple[tuple[TrialMean, ...], ...] = ()  # means of each trial batch; none before they are broken
+    remainders: tuple[Remainder, ...] = ()  # by which a rescaled trial curve is read; none for the other readings
 
     def __post_init__(self) -> None:
         maturities = [knot.maturity_h for knot in self.knots]
@@ -53,3 +63,5 @@ class PourModel:
                 "Pours are read from two batches or more over maturities that rise, with a widening of 1 or more, "
                 f"given {self.n_batches}, {self.span_h} and {self.widening}."
             )
+        if (self.reading == "rescaled") != bool(self.remainders):
+            raise ValueError(f"Remainders are of a rescaled trial curve alone, given {len(self.remainders)} of them.")
