@@ -20,6 +20,7 @@ from planner.issued_curve.calibration.readings import table_of
 from planner.issued_curve.calibration.usable_breaks import usable_breaks
 from planner.issued_curve.plan_match import changed_inputs, faults_beside
 from planner.issued_curve.pour_answer import EarlyCell, PourAnswer, PourRow, PourTableRow, Strangeness, Unread
+from planner.issued_curve.rescaled_reader import RescaledReader
 from planner.issued_curve.wording.pour_cautions import NO_MODEL, break_faults, known_batch_caution, pour_cautions
 from planner.issued_curve.wording.usable_cautions import usable_cautions
 from planner.maturity import maturity_at
@@ -74,7 +75,8 @@ def read_pour(plan: Plan, curve: IssuedCurve, given: GivenRecords, *, curve_file
         noticed_deficit=test.noticed_deficit,
     )
     records = [item for item in given.records.curing_records if item.batch == name and item.curing == "site"]
-    rows = tuple(_rows(curve, reader, early, records, is_stranger=test.is_stranger is True))
+    law = RescaledReader.of(curve, model) if model.reading == "rescaled" else reader
+    rows = tuple(_rows(curve, law, early, records, is_stranger=test.is_stranger is True))
     is_known = name in plan.records.batches or name in {item.batch for item in curve.batches}
     known = [known_batch_caution(name)] if is_known else []
     said = pour_cautions(curve, strangeness, rows, early, has_site_record=bool(records))
@@ -84,7 +86,7 @@ def read_pour(plan: Plan, curve: IssuedCurve, given: GivenRecords, *, curve_file
         early=early,
         strangeness=strangeness,
         rows=rows,
-        table=() if test.is_stranger else _table(curve, reader, early),
+        table=() if test.is_stranger else _table(curve, law, early),
         inputs=given.inputs,
         cautions=(*said, *given.records.cautions, *usable_cautions(usable), *known),
     )
@@ -142,7 +144,7 @@ def _file_faults(breaks: Sequence[Break], curve: IssuedCurve) -> Iterator[str]:
 
 def _rows(
     curve: IssuedCurve,
-    reader: PourReader,
+    law: PourReader | RescaledReader,
     early: Sequence[EarlyCell],
     records: Sequence[CuringRecord],
     *,
@@ -157,8 +159,8 @@ def _rows(
         before = [cell for cell in early if cell.age_h < age_h]
         at_h, mean_c = _condition(curve, record, age_h)
         is_safe = curve.is_calibrated and not curve.is_outside_temperatures(mean_c)
-        why_not = _why_not(reader, before, at_h, is_stranger=is_stranger)
-        told = None if at_h is None or why_not is not None else reader.read(_means(before), at_h)
+        why_not = _why_not(law, before, age_h, at_h, is_stranger=is_stranger)
+        told = None if at_h is None or why_not is not None else _read(law, before, age_h, at_h)
         yield PourRow(
             age_h=age_h,
             is_target=is_target,
@@ -190,8 +192,21 @@ def _condition(curve: IssuedCurve, record: CuringRecord | None, age_h: float) ->
     return float(maturity[0]), float(np.trapezoid(temperatures, times) / age_h)
 
 
+def _read(
+    law: PourReader | RescaledReader, before: Sequence[EarlyCell], age_h: float | None, maturity_h: float
+) -> Reading:
+    if isinstance(law, RescaledReader):
+        return law.read(before, age_h, maturity_h)
+    return law.read(_means(before), maturity_h)
+
+
 def _why_not(
-    reader: PourReader, before: Sequence[EarlyCell], maturity_h: float | None, *, is_stranger: bool
+    law: PourReader | RescaledReader,
+    before: Sequence[EarlyCell],
+    age_h: float | None,
+    maturity_h: float | None,
+    *,
+    is_stranger: bool,
 ) -> Unread | None:
     if is_stranger:
         return Unread.STRANGER
@@ -199,17 +214,22 @@ def _why_not(
         return Unread.NO_BREAK_BEFORE
     if maturity_h is None:
         return Unread.RECORD_ENDS
-    return None if reader.holds(maturity_h) else Unread.OUTSIDE_MATURITY
+    if isinstance(law, RescaledReader):
+        return law.why_not(before, age_h, maturity_h)
+    return None if law.holds(maturity_h) else Unread.OUTSIDE_MATURITY
 
 
-def _table(curve: IssuedCurve, reader: PourReader, early: Sequence[EarlyCell]) -> tuple[PourTableRow, ...]:
+def _table(
+    curve: IssuedCurve, law: PourReader | RescaledReader, early: Sequence[EarlyCell]
+) -> tuple[PourTableRow, ...]:
     """The maturities of the sheet that lie beyond the early breaks."""
     last_h = max(cell.maturity_h for cell in early)
     rows = []
     for row in table_of(curve):
-        if row.maturity_h <= last_h or not reader.holds(row.maturity_h):
+        why_not = _why_not(law, early, None, row.maturity_h, is_stranger=False)
+        if row.maturity_h <= last_h or why_not is not None:
             continue
-        told = reader.read(_means(early), row.maturity_h)
+        told = _read(law, early, None, row.maturity_h)
         rows.append(
             PourTableRow(
                 maturity_h=row.maturity_h,

@@ -16,6 +16,8 @@ class Unread(enum.Enum):
     NO_BREAK_BEFORE = "no early break before it"
     RECORD_ENDS = "temperature record ends before it"
     OUTSIDE_MATURITY = "outside the maturities of the records"
+    OUTSIDE_CURVE = "outside the breaks of the trial batch"
+    NOT_JUDGED = "early breaks other than those judged"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

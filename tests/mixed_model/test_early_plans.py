@@ -12,17 +12,21 @@ from planner.mixed_model import (
     CellMeans,
     HeldOutPours,
     PriorBatches,
+    TrialBatches,
     enumerate_early_plans,
     estimate_growth_prior,
     judge_early_plans,
     read_pour,
 )
+from planner.mixed_model.reading import Reading
+from planner.mixed_model.trial_batches import trial_sets
 from planner.terms.arrays import IntArray
 from tests.mixed_model.invented_batches import CV, growth_mpa, invented_batches
 
 TARGETS = (2, 4)  # 8 h and 24 h of the invented ages
 EARLY = (0, 1, 2)  # 4, 6 and 8 h
 SCHEDULE = np.array([2, 0, 3, 0, 2, 0, 2])
+CAST = TrialBatches(specimens=SCHEDULE)
 
 
 def pours_of(batches: PriorBatches, *, truth_factor: float = 1.0) -> HeldOutPours:
@@ -42,72 +46,127 @@ def pours_of(batches: PriorBatches, *, truth_factor: float = 1.0) -> HeldOutPour
     )
 
 
-def slow_log_reading(pours: HeldOutPours, plan: IntArray, check: int, trial: int | None, schedule: IntArray) -> float:
-    """Estimate anew without the pour (and the trial batch), read with the general function."""
+def slow_reading(
+    pours: HeldOutPours, plan: IntArray, check: int, trials: tuple[int, ...], n_told: int, n_known: int | None = None
+) -> Reading:
+    """Estimate anew without the pour and the trial batches, read with the general function from the first of them.
+
+    With `n_known` the same population is known from so many batches.
+    """
     batch = int(pours.check_batch[check])
-    prior = estimate_growth_prior(pours.batches.without([batch] if trial is None else [batch, trial]))
+    prior = estimate_growth_prior(pours.batches.without([batch, *trials]))
+    if n_known is not None:
+        noise = prior.knot_noise * (pours.batches.n_batches - 1 - len(trials)) / n_known
+        prior = replace(prior, n_batches=n_known, knot_noise=noise)
     broken = [i for i in range(len(plan)) if plan[i] > 0 and pours.is_before[check, i]]
     early = CellMeans(
         maturity_h=pours.early_maturity_h[batch, broken],
         mean_mpa=pours.early_mean_mpa[batch, broken],
         n_specimens=plan[broken].astype(float),
     )
-    trials = []
-    if trial is not None:
-        ages = [i for i in range(len(schedule)) if schedule[i] > 0 and pours.batches.n_specimens[trial, i] > 0]
-        trials = [
-            CellMeans(
-                maturity_h=pours.batches.maturity_h[trial, ages],
-                mean_mpa=pours.batches.mean_mpa[trial, ages],
-                n_specimens=schedule[ages].astype(float),
-            )
-        ]
-    reading = read_pour(prior, pours.check_maturity_h[[check]], early=early if broken else None, trials=trials)
-    return float(reading.log_mpa[0])
-
-
-@pytest.mark.parametrize("has_trial", [False, True])
-def test_errors_equal_the_slow_loop(has_trial: bool) -> None:
-    pours = pours_of(invented_batches(4, 6))
-    plans = enumerate_early_plans(3, (1, 2), 3)
-    errors = judge_early_plans(pours, plans, trial_specimens=SCHEDULE if has_trial else None)
-    assert errors.error.shape == (4 if has_trial else 1, len(plans), 8)
-    for trial, p, check in product(range(errors.error.shape[0]), range(0, len(plans), 3), range(8)):
-        if has_trial and trial == pours.check_batch[check]:
-            assert np.isnan(errors.error[trial, p, check])
-            continue
-        slow = slow_log_reading(pours, plans[p], check, trial if has_trial else None, SCHEDULE)
-        assert errors.error[trial, p, check] == pytest.approx(
-            np.exp(slow) / pours.check_truth_mpa[check] - 1.0, abs=1e-9
+    ages = np.flatnonzero(SCHEDULE)
+    cast = [
+        CellMeans(
+            maturity_h=pours.batches.maturity_h[trial, ages],
+            mean_mpa=pours.batches.mean_mpa[trial, ages],
+            n_specimens=SCHEDULE[ages].astype(float),
         )
+        for trial in trials[:n_told]
+    ]
+    return read_pour(prior, pours.check_maturity_h[[check]], early=early if broken else None, trials=cast)
+
+
+def ring(first: int, pour: int, n_batches: int, most: int) -> tuple[int, ...]:
+    """The batch and the next ones that are not the pour, once round."""
+    order = [(first + step) % n_batches for step in range(n_batches) if (first + step) % n_batches != pour]
+    return tuple(order[:most])
+
+
+@pytest.mark.parametrize(
+    ("number", "most", "n_batches"), [(0, 0, 4), (1, 1, 4), (0, 1, 5), (2, 2, 6), (1, 3, 7), (3, 3, 7)]
+)
+def test_errors_equal_the_slow_loop(number: int, most: int, n_batches: int) -> None:
+    """As many batches kept out whatever number of trial batches is read; what they would tell is put back."""
+    pours = pours_of(invented_batches(n_batches, 6))
+    plans = enumerate_early_plans(3, (1, 2), 3)
+    cast = TrialBatches(specimens=SCHEDULE, number=number, most=most) if most else None
+    errors = judge_early_plans(pours, plans, trials=cast)
+    assert errors.error.shape == (n_batches if most else 1, len(plans), 2 * n_batches)
+    for first, p, check in product(range(errors.error.shape[0]), range(0, len(plans), 5), range(0, 2 * n_batches, 3)):
+        pour = int(pours.check_batch[check])
+        at = (first, p, check)
+        if most and first == pour:
+            assert np.isnan(errors.error[at])
+            continue
+        trials = ring(first, pour, n_batches, most)
+        slow = slow_reading(pours, plans[p], check, trials, number)
+        fuller = slow_reading(pours, plans[p], check, trials, number, n_batches - 1)
+        truth = pours.check_truth_mpa[check]
+        assert errors.error[at] == pytest.approx(slow.strength_mpa[0] / truth - 1.0, abs=1e-9)
+        assert errors.stated_variance[at] == pytest.approx(fuller.log_sd[0] ** 2, rel=1e-9)
+        lacking = slow.log_sd[0] ** 2 - fuller.log_sd[0] ** 2
+        assert errors.kept_out_variance[at] == pytest.approx(lacking, abs=1e-12)
+        assert bool(lacking > 1e-6) is (most > 0)
+
+
+def test_every_batch_stands_equally_often_at_every_place() -> None:
+    sets = trial_sets([0, 2, 3, 5], 3)
+    assert len(sets) == 4
+    for place in range(3):
+        assert sorted(one[place] for one in sets) == [0, 2, 3, 5]
+    assert trial_sets([0, 2, 3], 0) == [()]
+
+
+@pytest.mark.parametrize(("number", "most"), [(2, 1), (-1, 1)])
+def test_refuses_numbers_of_trial_batches_that_are_none(number: int, most: int) -> None:
+    with pytest.raises(ValueError, match=f"given {number} and {most}"):
+        TrialBatches(specimens=SCHEDULE, number=number, most=most)
+
+
+def test_nothing_is_learnt_from_the_batch_left_out() -> None:
+    """Its cells twice as strong change no error of the others, as pour or as trial batch."""
+    batches = invented_batches(6, 6)
+    mean = batches.mean_mpa.copy()
+    mean[2] *= 2.0
+    cast, plan = TrialBatches(specimens=SCHEDULE, number=2, most=2), np.array([[1, 0, 0]])
+    told = [
+        judge_early_plans(pours_of(one), plan, trials=cast, without=2)
+        for one in (batches, replace(batches, mean_mpa=mean))
+    ]
+    assert np.array_equal(told[0].error, told[1].error, equal_nan=True)
+    assert np.isnan(told[0].error[2]).all()
+    is_left_out = pours_of(batches).check_batch == 2
+    assert np.isnan(told[0].error[:, :, is_left_out]).all()
+    assert np.isfinite(told[0].error[0, 0, ~is_left_out & (pours_of(batches).check_batch != 0)]).all()
 
 
 def test_variances_equal_finite_differences() -> None:
     """The reading moved by a small change of each log mean, squared, times its noise."""
-    pours, step = pours_of(invented_batches(4, 6)), 1e-4
+    pours, step = pours_of(invented_batches(5, 6)), 1e-4
     plan, check, trial = np.array([2, 1, 0]), 1, 3
-    errors = judge_early_plans(pours, plan[None], trial_specimens=SCHEDULE)
+    two = TrialBatches(specimens=SCHEDULE, number=2, most=2)
+    errors = judge_early_plans(pours, plan[None], trials=two)
     batch = int(pours.check_batch[check])
     at = (trial, 0, check)
     log_at = np.log1p(errors.error[at])
     expected = {"plan": 0.0, "cell": 0.0}
-    prior = estimate_growth_prior(pours.batches.without([batch, trial]))
+    prior = estimate_growth_prior(pours.batches.without([batch, trial, 4]))
     for i in np.flatnonzero(plan):
         moved = pours.early_mean_mpa.copy()
         moved[batch, i] *= np.exp(step)
-        shifted = judge_early_plans(replace(pours, early_mean_mpa=moved), plan[None], trial_specimens=SCHEDULE)
+        shifted = judge_early_plans(replace(pours, early_mean_mpa=moved), plan[None], trials=two)
         gain = (np.log1p(shifted.error[at]) - log_at) / step
         scatter = float(prior.cv_at(pours.early_maturity_h[batch, [i]])[0]) ** 2
         expected["plan"] += gain**2 * scatter / plan[i]
         expected["cell"] += gain**2 * scatter / pours.early_n_specimens[batch, i]
-    for i in np.flatnonzero(SCHEDULE):
+    for cast, i in product((trial, 4), np.flatnonzero(SCHEDULE)):  # the next batch is the second trial batch
         mean = pours.batches.mean_mpa.copy()
-        mean[trial, i] *= np.exp(step)
+        mean[cast, i] *= np.exp(step)
         other = replace(pours, batches=replace(pours.batches, mean_mpa=mean))
-        gain = (np.log1p(judge_early_plans(other, plan[None], trial_specimens=SCHEDULE).error[at]) - log_at) / step
-        scatter = float(prior.cv_at(pours.batches.maturity_h[trial, [i]])[0]) ** 2
+        gain = (np.log1p(judge_early_plans(other, plan[None], trials=two).error[at]) - log_at) / step
+        scatter = float(prior.cv_at(pours.batches.maturity_h[cast, [i]])[0]) ** 2
         expected["plan"] += gain**2 * scatter / SCHEDULE[i]
-        expected["cell"] += gain**2 * scatter / pours.batches.n_specimens[trial, i]
+        expected["cell"] += gain**2 * scatter / pours.batches.n_specimens[cast, i]
     assert errors.plan_variance[at] == pytest.approx(expected["plan"], rel=1e-3)
     assert errors.cell_variance[at] == pytest.approx(expected["cell"], rel=1e-3)
 
@@ -180,7 +239,7 @@ def test_level_is_the_expected_loss_of_fresh_specimens() -> None:
 
 def _level_with(prior, base, early, count, truth, noise, plan) -> float:  # type: ignore[no-untyped-def]
     """The judged level of one check, the population not estimated again."""
-    from planner.mixed_model.early_plans import HeldOutErrors, _read_plans
+    from planner.mixed_model.early_plans import HeldOutErrors, _EarlyRead
     from planner.mixed_model.reading import centre
 
     pours = replace(
@@ -188,20 +247,23 @@ def _level_with(prior, base, early, count, truth, noise, plan) -> float:  # type
         check_maturity_h=base.check_maturity_h[[1]], check_truth_mpa=np.array([truth]), check_noise=np.array([noise]),
         is_before=base.is_before[[1]],
     )  # fmt: skip
-    figures = [
-        np.asarray(figure)[None, :, None] for figure in _read_plans(prior, centre(prior), None, pours, plan[None], 0)
-    ]
+    told = _EarlyRead.of(pours, plan[None], 0, prior, centre(prior))
+    error, (by_plan, by_cell), stated = (
+        told.error(pours)[None, :, None],
+        [one[None, :, None] for one in told.variances(pours, None)],
+        told.stated[None, :, None],
+    )
     errors = HeldOutErrors(
-        error=figures[0], plan_variance=figures[1], cell_variance=figures[2], stated_variance=figures[3],
-        check_noise=pours.check_noise,
+        error=error, plan_variance=by_plan, cell_variance=by_cell, stated_variance=stated,
+        kept_out_variance=np.zeros_like(error), check_noise=pours.check_noise,
     )  # fmt: skip
     return float(errors.level()[0, 0])
 
 
 def test_level_means_over_trial_batches() -> None:
     pours = pours_of(invented_batches(4, 6))
-    errors = judge_early_plans(pours, np.array([[1, 0, 0]]), trial_specimens=SCHEDULE)
-    raw = (errors.error**2 + errors.plan_variance - errors.cell_variance)[:, 0, 2]
+    errors = judge_early_plans(pours, np.array([[1, 0, 0]]), trials=CAST)
+    raw = (errors.error**2 + errors.plan_variance - errors.cell_variance - errors.kept_out_variance)[:, 0, 2]
     batch = pours.check_batch[2]
     by_hand = np.mean(np.delete(raw, batch)) - errors.check_noise[2]
     assert errors.level()[0, 2] == pytest.approx(by_hand, rel=1e-12)
@@ -251,4 +313,4 @@ def test_refuses_counts_that_are_none(counts: tuple[int, int]) -> None:
 def test_too_few_batches_judge_nothing(n_batches: int, schedule: IntArray | None, fewest: int) -> None:
     pours = pours_of(invented_batches(n_batches, 6))
     with pytest.raises(ValueError, match=f"{fewest} batches or more, given {n_batches}"):
-        judge_early_plans(pours, np.array([[1, 0, 0]]), trial_specimens=schedule)
+        judge_early_plans(pours, np.array([[1, 0, 0]]), trials=None if schedule is None else CAST)

@@ -96,8 +96,9 @@ def test_published_growth_below_three_days_promises_nothing() -> None:
 def test_what_is_added_to_the_advice_promises_nothing_either(monkeypatch: pytest.MonkeyPatch) -> None:
     """Every value of the final result is walked; early breaks that promise much are put in as a later step would."""
     row = EarlyBreakRow(
-        ages_h=(), specimens=(), reading="records", rms=0.05, rms_upper_95=0.08, is_below_resolution=False,
-        within_tolerance=0.95, over_predicted_beyond_tolerance=0.01, reads_within=0.09, safe_reading_factor=1.1,
+        ages_h=(), specimens=(), n_trial_batches=0, reading="records", rms=0.05, rms_upper_95=0.08,
+    is_below_resolution=False,
+    within_tolerance=0.95, over_predicted_beyond_tolerance=0.01, reads_within=0.09, safe_reading_factor=1.1,
         rms_by_target=(0.05,), rms_records=0.05, rms_records_and_trial=None, rms_rescaled=None,
     )  # fmt: skip
     early = EarlyBreaks(

@@ -16,6 +16,7 @@ from planner.read.curve_file import read_curve
 from planner.report.documents.values.curve_document import bare_curve_document, curve_document, render_curve_csv
 from planner.terms.maturity import MaturitySetting
 from planner.terms.problems import InputError
+from planner.terms.results.after_casting.pour_model import Remainder
 from tests.issued_curve.invented_curves import hyperbola, issued_curve, pour_model, promise
 from tests.issued_curve.trial_files import issued
 
@@ -37,9 +38,25 @@ def written(folder: Path, document: Any) -> Path:
         issued_curve(is_calibrated=False, age_zero="water added"),
         issued_curve().scaled(0.87, number=2, span_h=(6.0, 30.0)),
         issued_curve(pour_model=pour_model()),
+        issued_curve(
+            pour_model=pour_model(
+                reading="rescaled", remainders=(Remainder(ages_h=(4.0, 5.0), target_h=12.0, variance=0.0036),)
+            )
+        ),
         issued_curve(waits_mpa=(20.0, 35.0)),
     ],
-    ids=["plain", "datum", "age", "two batches", "nothing promised", "not calibrated", "scaled", "pours", "strengths"],
+    ids=[
+        "plain",
+        "datum",
+        "age",
+        "two batches",
+        "nothing promised",
+        "not calibrated",
+        "scaled",
+        "pours",
+        "rescaled",
+        "strengths",
+    ],
 )
 def test_curve_reads_back_as_it_was(tmp_path: Path, curve: IssuedCurve) -> None:
     assert read_curve(written(tmp_path, bare_curve_document(curve))) == curve
@@ -92,6 +109,7 @@ def changed(change: Callable[[dict[str, Any]], None]) -> dict[str, Any]:
         (changed(lambda d: d["table"][3].update(safe_mpa=99.0)), "safe 99.0"),
         (changed(lambda d: d["table"][3].update(safe_mpa=None)), "safe None"),
         (changed(lambda d: d["pours"].update(widening=0.5)), "pours.widening: Input should be greater than or equal"),
+        (changed(lambda d: d["pours"].update(reading="rescaled")), "Remainders are of a rescaled trial curve alone"),
         (changed(lambda d: d["pours"]["knots"].reverse()), "two maturities or more, rising"),
         (changed(lambda d: d["pours"].update(reading="guess")), "pours.reading: Input should be 'records'"),
         (changed(lambda d: d["promise"].update(later_rms=0.05)), "its seal is not that of its content"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
@@ -20,7 +21,8 @@ from planner.terms.results.recommendation import Recommendation
 from tests.report.invented_result import invented_recommendation
 
 ROW = EarlyBreakRow(
-    ages_h=(), specimens=(), reading="records", rms=0.094, rms_upper_95=0.155, is_below_resolution=False,
+    ages_h=(), specimens=(), n_trial_batches=0, reading="records", rms=0.094, rms_upper_95=0.155,
+    is_below_resolution=False,
     within_tolerance=0.81, over_predicted_beyond_tolerance=0.12, reads_within=0.218, safe_reading_factor=1.161,
     rms_by_target=(0.1, 0.09), rms_records=0.094, rms_records_and_trial=0.093, rms_rescaled=0.116,
     cost_per_pour=0.0, cost_of_pours=0.0, cost_of_calibration=0.0,
@@ -33,6 +35,7 @@ OTHER = replace(
 ANSWER = EarlyBreaks(
     rows=(ROW, OTHER), recommended=1, is_enough=True, n_batches=9, n_plans=9, n_pours=40, currency="EUR",
     sentences=("The rival reads worse.", "Same materials alone.", "With two, 9 in 10 are read well.\x1b[31m"),
+    by_trials=((ROW, OTHER),), offered=(0,),
 )  # fmt: skip
 
 
@@ -66,11 +69,40 @@ def test_money_is_left_out_where_there_are_no_prices() -> None:
     assert all(len(row) == len(table.columns) for row in table.rows)
 
 
-def test_reading_with_a_trial_batch_is_named() -> None:
-    rows = tuple(replace(row, reading="records and trial") for row in ANSWER.rows)
+@pytest.mark.parametrize(
+    ("number", "reading", "said"),
+    [
+        (0, "records", "read from the earlier batches and the pour's own breaks"),
+        (1, "records and trial", "one trial batch and the pour's own breaks"),
+        (2, "records and trial", "2 trial batches and the pour's own breaks"),
+        (2, "rescaled", "read off the curve of 2 trial batches, shifted to the pour's own breaks"),
+    ],
+)
+def test_what_the_pours_are_read_by_is_named(number: int, reading: Any, said: str) -> None:
+    rows = tuple(replace(row, n_trial_batches=number, reading=reading) for row in ANSWER.rows)
     table = early_break_section(told_with(replace(ANSWER, rows=rows))).blocks[1]
     assert isinstance(table, Table)
-    assert "one trial batch and the pour's own breaks" in table.note
+    assert said in table.note
+    assert f"curve, of {'one trial batch' if number < 2 else '2 trial batches'}, shifted" in table.note
+
+
+def test_numbers_of_trial_batches_stand_side_by_side() -> None:
+    """The same early specimens as recommended; money of the calibration, and with that of all pours."""
+    cast = tuple(
+        replace(row, n_trial_batches=1, reading="records and trial", rms=0.045, cost_of_calibration=1249.0)
+        for row in ANSWER.rows
+    )
+    shifted = tuple(replace(row, n_trial_batches=2, reading="rescaled", cost_of_calibration=2498.0) for row in cast)
+    table = early_break_section(told_with(replace(ANSWER, by_trials=(ANSWER.rows, cast, shifted)))).blocks[2]
+    assert isinstance(table, Table)
+    assert [column.heading for column in table.columns] == [
+        "trial batches", "each pour breaks", "read by", "RMS error", "90 % within", "calibration", "with all pours",
+    ]  # fmt: skip
+    assert table.rows == (
+        ("0", "4 h x2, 8 h x1", "records", "4.6 % *", "9.9 %", "0 EUR", "6600 EUR"),
+        ("1", "4 h x2, 8 h x1", "records and trial", "4.5 % *", "9.9 %", "1249 EUR", "7849 EUR"),
+        ("2", "4 h x2, 8 h x1", "trial curve, shifted", "4.5 % *", "9.9 %", "2498 EUR", "9098 EUR"),
+    )
 
 
 def test_full_account_and_page_tell_it_and_the_first_screen_does_not() -> None:
@@ -121,9 +153,14 @@ def test_programmes_of_the_document_hold_what_each_pour_breaks() -> None:
     assert (none["is_enough"], two["is_enough"]) == (False, True)  # 21.8 and 9.9 % beside a tolerance of 10 %
     assert (none["is_tied"], two["is_tied"]) == (False, True)
     assert document["recommended_early_programme"] == two
-    rows = tuple(replace(row, reading="records and trial", cost_of_calibration=1249.0) for row in ANSWER.rows)
-    cast = recommendation_document(told_with(replace(ANSWER, rows=rows)))["programmes"][-1]
-    schedule = told.recommended.schedule
+    rows = tuple(
+        replace(row, n_trial_batches=2, reading="records and trial", cost_of_calibration=1249.0) for row in ANSWER.rows
+    )
+    both = replace(ANSWER, rows=rows, by_trials=(ANSWER.rows, rows))
+    programmes = recommendation_document(told_with(both))["programmes"]
+    cast, schedule = programmes[-1], told.recommended.schedule
+    assert [item["is_tied"] for item in programmes[-4:]] == [False, False, False, True]
+    assert (cast["n_trial_batches"], cast["n_specimens"]) == (2, 2 * schedule.n_specimens)
     assert (cast["ages_h"], cast["specimens"]) == (list(schedule.ages_h), list(schedule.specimens))
     assert cast["curve"] == told.recommended.curve
     assert cast["cost"] == 1249.0

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cache
 from itertools import product
@@ -15,7 +14,7 @@ from scipy import stats
 from planner.evidence.within_test_scatter import within_test_scatter
 from planner.fitting.single import fit_curve
 from planner.maturity import maturity_at
-from planner.mixed_model import CellMeans, PriorBatches, estimate_growth_prior, read_pour
+from planner.mixed_model import CellMeans, GrowthPrior, PriorBatches, estimate_growth_prior, read_pour
 from planner.mixed_model.carried_prior import prior_of
 from planner.pipeline import recommend
 from planner.terms.maturity import MaturitySetting
@@ -91,6 +90,7 @@ class ByHand:
     """Cells of every batch and what they are checked against, straight from the records."""
 
     def __init__(self, plan: Plan) -> None:
+        self.priors: dict[tuple[str, ...], GrowthPrior] = {}
         self.scatter = within_test_scatter(plan.records.breaks, plan.settings.prior)
         self.records = {(r.batch, r.curing, r.placement): r for r in plan.records.curing_records}
         cells: dict[tuple[str, str, str, float], list[Break]] = defaultdict(list)
@@ -128,100 +128,143 @@ class ByHand:
             cv=self.scatter.cv_at(np.array(AGES_H)),
         )  # fmt: skip
 
+    def growth_prior(self, names: list[str]) -> GrowthPrior:
+        key = tuple(names)
+        if key not in self.priors:
+            self.priors[key] = estimate_growth_prior(self.prior_of(names))
+        return self.priors[key]
+
     def early(self, batch: str, plan: tuple[int, int], target_h: float) -> list[tuple[float, float, int, int]]:
         """Maturity, mean, specimens of the cell and of the plan for each early break before the target."""
         ages = zip(POURS.early_ages_h, plan, strict=True)
         return [(*self.standard[batch][age], n) for age, n in ages if n and age < target_h]
 
 
-Reader = Callable[[str, str, list[tuple[float, float, int, int]], float], tuple[float, float]]
+@dataclass(frozen=True)
+class Cast:
+    """Trial batches of a reading: so many told of, so many kept out of the population, broken at these ages."""
+
+    number: int
+    most: int
+    schedule: dict[float, int]
+
+    def rings(self, others: list[str]) -> list[list[str]]:
+        """Every batch and the next ones, once round."""
+        return [(others[at:] + others[:at])[: self.most] for at in range(len(others) if self.most else 1)]
 
 
-def records_reader(hand: ByHand, *, without: str = "") -> Reader:
-    """Log reading and its variance from the records without the pour, and without another batch."""
-
-    def read(batch: str, _trial: str, early: list[tuple[float, float, int, int]], at_h: float) -> tuple[float, float]:
-        prior = estimate_growth_prior(hand.prior_of([name for name in hand.batches if name not in (batch, without)]))
-        cells = None
-        if early:
-            columns = np.array(early, dtype=float)
-            cells = CellMeans(maturity_h=columns[:, 0], mean_mpa=columns[:, 1], n_specimens=columns[:, 3])
-        reading = read_pour(prior, [at_h], early=cells)
-        return float(reading.log_mpa[0]), float(reading.log_sd[0] ** 2)
-
-    return read
+Early = list[tuple[float, float, int, int]]
 
 
-def levels_by_hand(
-    hand: ByHand, plan: tuple[int, int], batch: str, read: Reader, trial: str, *, without: str = ""
+def read_by_hand(
+    hand: ByHand, batches: list[str], early: Early, trials: list[dict[float, tuple[float, float, int]]], cast: Cast,
+    *, at_h: float, n_known: int,
+) -> tuple[float, float, float]:  # fmt: skip
+    """Log reading, its variance, and what that were if the population was known from so many batches."""
+    prior = hand.growth_prior(batches)
+    fuller = replace(prior, n_batches=n_known, knot_noise=prior.knot_noise * len(batches) / n_known)
+    cells = None
+    if early:
+        columns = np.array(early, dtype=float)
+        cells = CellMeans(maturity_h=columns[:, 0], mean_mpa=columns[:, 1], n_specimens=columns[:, 3])
+    told = []
+    for one in trials:
+        columns = np.array([(*one[age][:2], n) for age, n in cast.schedule.items()], dtype=float)
+        told.append(CellMeans(maturity_h=columns[:, 0], mean_mpa=columns[:, 1], n_specimens=columns[:, 2]))
+    reading, wider = (read_pour(one, [at_h], early=cells, trials=told) for one in (prior, fuller))
+    return float(reading.log_mpa[0]), float(reading.log_sd[0] ** 2), float(wider.log_sd[0] ** 2)
+
+
+def checks_by_hand(
+    hand: ByHand, plan: tuple[int, int], batch: str, cast: Cast, *, without: str = ""
 ) -> list[dict[str, float]]:
-    """Level, error, stated variance and weight of every check of a pour, slopes by differences."""
+    """Figures of every check of a pour with every trial batch, slopes by differences."""
+    others = [name for name in hand.batches if name not in (batch, without)]
     rows = []
-    for check in hand.checks[batch]:
+    for check, ring in product(hand.checks[batch], cast.rings(others)):
+        known = [name for name in others if name not in ring]
+        trials = [hand.standard[name] for name in ring[: cast.number]]
         early = hand.early(batch, plan, check.target_h)
-        log_mpa, stated = read(batch, trial, early, check.maturity_h)
+        given = {"at_h": check.maturity_h, "n_known": len(others)}
+        log_mpa, narrow, stated = read_by_hand(hand, known, early, trials, cast, **given)  # type: ignore[arg-type]
+        prior, step = hand.growth_prior(known), 1e-5
         scatter_plan = scatter_cell = 0.0
         for i, (maturity, mean, n_cell, n_plan) in enumerate(early):
             moved = [*early]
-            moved[i] = (maturity, mean * np.exp(1e-5), n_cell, n_plan)
-            slope = (read(batch, trial, moved, check.maturity_h)[0] - log_mpa) / 1e-5
-            prior = estimate_growth_prior(
-                hand.prior_of([name for name in hand.batches if name not in (batch, without)])
-            )
+            moved[i] = (maturity, mean * np.exp(step), n_cell, n_plan)
+            slope = (read_by_hand(hand, known, moved, trials, cast, **given)[0] - log_mpa) / step  # type: ignore[arg-type]
+            variance = float(prior.cv_at([maturity])[0]) ** 2
+            scatter_plan += slope**2 * variance / n_plan
+            scatter_cell += slope**2 * variance / n_cell
+        for place, (age, n_plan) in product(range(len(trials)), cast.schedule.items()):
+            maturity, mean, n_cell = trials[place][age]
+            changed = [*trials]
+            changed[place] = trials[place] | {age: (maturity, mean * np.exp(step), n_cell)}
+            slope = (read_by_hand(hand, known, early, changed, cast, **given)[0] - log_mpa) / step  # type: ignore[arg-type]
             variance = float(prior.cv_at([maturity])[0]) ** 2
             scatter_plan += slope**2 * variance / n_plan
             scatter_cell += slope**2 * variance / n_cell
         error = float(np.exp(log_mpa)) / check.strength_mpa - 1.0
         noise = hand.cv(check.target_h) ** 2 / check.n_specimens
         n_alike = sum(other.target_h == check.target_h for other in hand.checks[batch])
+        level = error**2 + scatter_plan - scatter_cell - noise - (narrow - stated)
         rows.append(
             {
-                "level": error**2 + scatter_plan - scatter_cell - noise, "variance": scatter_plan, "error": error,
-                "stated": stated, "weight": 0.5 / n_alike, "target": check.target_h,
+                "level": level, "variance": scatter_plan, "error": error, "stated": stated,
+                "weight": 0.5 / n_alike / len(cast.rings(others)), "target": check.target_h,
             }
         )  # fmt: skip
     return rows
 
 
-def picked_without(hand: ByHand, plans: list[tuple[int, int]], batch: str) -> tuple[int, int]:
+def level_by_hand(hand: ByHand, plan: tuple[int, int], batch: str, cast: Cast, *, without: str = "") -> float:
+    told = checks_by_hand(hand, plan, batch, cast, without=without)
+    return sum(one["weight"] * one["level"] for one in told)
+
+
+def picked_without(hand: ByHand, plans: list[tuple[int, int]], batch: str, cast: Cast) -> tuple[int, int]:
     """The plan that reads the other pours best, from records that hold neither pour nor this batch."""
-    read = records_reader(hand, without=batch)
 
     def level(plan: tuple[int, int], other: str) -> float:
-        told = levels_by_hand(hand, plan, other, read, "", without=batch)
-        return sum(one["weight"] * one["level"] for one in told)
+        return level_by_hand(hand, plan, other, cast, without=batch)
 
     return min(plans, key=lambda plan: np.mean([level(plan, other) for other in hand.batches if other != batch]))
 
 
+def seen_by_others(hand: ByHand, plans: list[tuple[int, int]], cast: Cast) -> tuple[dict[str, tuple[int, int]], float]:
+    """The best plan of every pour by the others, learnt from all but the pours, and the RMS error so."""
+    level = {key: level_by_hand(hand, *key, cast) for key in product(plans, hand.batches)}
+    picked = {
+        batch: min(plans, key=lambda one, b=batch: np.mean([level[one, o] for o in hand.batches if o != b]))  # type: ignore[misc]
+        for batch in hand.batches
+    }
+    rows = [one for batch in hand.batches for one in checks_by_hand(hand, picked[batch], batch, cast)]
+    floor = sum(one["weight"] * one["variance"] for one in rows) / len(hand.batches)
+    mean = float(np.mean([level[picked[batch], batch] for batch in hand.batches]))
+    return picked, float(np.sqrt(max(mean, floor)))
+
+
 @pytest.mark.parametrize(("n_batches", "is_on_site", "n_broken"), [(3, True, 3), (5, True, 3), (4, False, 4)])
 def test_figures_of_reading_the_records_by_hand(n_batches: int, is_on_site: bool, n_broken: int) -> None:
+    """Five batches compare one trial batch with none: two batches are kept out, one of them put back by the model."""
     plan, _ = answered(n_batches, is_on_site, n_broken)
     told = answer_of(n_batches, is_on_site, n_broken)
     hand = ByHand(plan)
-    read = records_reader(hand)
-    for row in told.rows:
+    assert len(told.by_trials) == (2 if n_batches == 5 else 1)
+    cast = Cast(0, len(told.by_trials) - 1, {})
+    for row in told.by_trials[0]:
         plans = PLANS[row.n_specimens]
-        checks = {key: levels_by_hand(hand, key[0], key[1], read, "") for key in product(plans, hand.batches)}
-        level = {key: sum(one["weight"] * one["level"] for one in rows) for key, rows in checks.items()}
-        picked = {
-            batch: min(plans, key=lambda one, b=batch: np.mean([level[one, o] for o in hand.batches if o != b]))  # type: ignore[misc]
-            for batch in hand.batches
-        }
-        if n_batches > 3 and row.reading == "records":  # what a fold chooses by has not learnt from its pour
-            picked = {batch: picked_without(hand, plans, batch) for batch in hand.batches}
-        mean = np.mean([level[picked[batch], batch] for batch in hand.batches])
-        flat = [one for batch in hand.batches for one in checks[picked[batch], batch]]
+        picked, rms_records = seen_by_others(hand, plans, cast)
+        assert row.reading == "records"
+        assert row.rms_records == pytest.approx(rms_records, rel=2e-4)
+        if n_batches > 3:  # what a fold chooses by has not learnt from its pour
+            picked = {batch: picked_without(hand, plans, batch, cast) for batch in hand.batches}
+        flat = [one for batch in hand.batches for one in checks_by_hand(hand, picked[batch], batch, cast)]
         weight = np.array([one["weight"] for one in flat])
-        floor = sum(weight * [one["variance"] for one in flat]) / n_batches
+        mean, floor = (sum(weight * [one[key] for one in flat]) / n_batches for key in ("level", "variance"))
         rms = np.sqrt(max(mean, floor))
-        if n_batches == 3 or row.reading != "records":
-            assert row.rms_records == pytest.approx(rms, rel=2e-4)
-        if row.reading == "records":
-            assert row.rms == pytest.approx(rms, rel=2e-4)
-        whole = min(plans, key=lambda one: np.mean([level[one, batch] for batch in hand.batches]))
-        if row.reading != "records":
-            continue
+        assert row.rms == pytest.approx(rms, rel=2e-4)
+        whole = min(plans, key=lambda one: np.mean([level_by_hand(hand, one, batch, cast) for batch in hand.batches]))
         assert (row.ages_h, row.specimens) == (
             tuple(age for age, n in zip(POURS.early_ages_h, whole, strict=True) if n), tuple(n for n in whole if n)
         )  # fmt: skip
@@ -241,9 +284,63 @@ def test_figures_of_reading_the_records_by_hand(n_batches: int, is_on_site: bool
         assert row.safe_reading_factor == pytest.approx(np.exp(law.ppf(0.90) * sd), rel=2e-4)
 
 
+def test_records_and_trial_batch_together_by_hand() -> None:
+    plan, result = answered(5, True, 3)
+    told, hand, schedule = answer_of(5, True, 3), ByHand(plan), result.recommended.schedule
+    cast = Cast(1, 1, dict(zip(schedule.ages_h, schedule.specimens, strict=True)))
+    for row in told.by_trials[1]:
+        assert row.rms_records_and_trial == pytest.approx(
+            seen_by_others(hand, PLANS[row.n_specimens], cast)[1], rel=2e-4
+        )
+    assert [row.rms_records for row in told.by_trials[1]] == [row.rms_records for row in told.by_trials[0]]
+    assert [row.n_trial_batches for row in told.by_trials[1]] == [1, 1, 1]
+
+
+def test_two_and_three_trial_batches_are_choices_of_early_breaks_too() -> None:
+    """Seven batches, one to three trial batches allowed; what is told of two by hand."""
+    plan = small_plan(n_batches=7, is_on_site=False)
+    programme = replace(plan.settings.programme_asked, trial_batches=1, most_trial_batches=3)
+    plan = replace(plan, settings=replace(plan.settings, programme=programme))
+    result = recommend(plan, n_draws=5, workers=1)
+    told, hand, schedule = result.early_breaks, ByHand(plan), result.recommended.schedule
+    assert told is not None
+    assert told.offered == (0, 1, 2, 3)
+    assert [[row.n_trial_batches for row in rows] for rows in told.by_trials] == [[m] * 3 for m in range(4)]
+    cast = Cast(2, 3, dict(zip(schedule.ages_h, schedule.specimens, strict=True)))
+    none, one, _ = told.by_trials[2]
+    for row in (none, one):
+        by_hand = seen_by_others(hand, PLANS[row.n_specimens], cast)[1]
+        assert row.rms_records_and_trial == pytest.approx(by_hand, rel=2e-4)
+    assert [model.reading for model in told.models] == [rows[0].reading for rows in told.by_trials]
+    assert told.model_of(9) == told.models[3]
+    costs = [rows[0].cost_of_calibration for rows in told.by_trials]
+    assert costs[0] == 0.0
+    assert result.spending is not None
+    assert costs[result.spending.recommended.n_trial_batches] == result.recommended.cost
+    assert costs[1:] == [pytest.approx(number * (costs[1] or 0.0)) for number in (1, 2, 3)]  # nothing here is shared
+    listed = [row for rows in told.by_trials for row in rows]
+    good = [row for row in listed if row.reads_within <= 0.10]
+    least = min(row.rms for row in listed) + plan.settings.target.immaterial_difference
+    cheapest = min(good or [row for row in listed if row.rms <= least], key=lambda row: row.cost_in_all or 0.0)
+    assert told.recommended is not None
+    assert told.rows[told.recommended] == cheapest
+    assert any(text.startswith("With as many early specimens") for text in told.sentences)
+
+
+def test_numbers_of_trial_batches_that_few_batches_cannot_judge_are_named() -> None:
+    plan = small_plan(n_batches=5, is_on_site=False)
+    programme = replace(plan.settings.programme_asked, trial_batches=1, most_trial_batches=3)
+    told = recommend(replace(plan, settings=replace(plan.settings, programme=programme)), n_draws=5, workers=1)
+    assert told.early_breaks is not None
+    assert told.early_breaks.offered == (0, 1)
+    assert any(
+        text.startswith("3 trial batches and early breaks cannot be judged") for text in told.early_breaks.sentences
+    )
+
+
 def test_what_pours_are_read_by_is_estimated_from_every_batch() -> None:
     told, hand = answer_of(5, True, 3), ByHand(answered(5, True, 3)[0])
-    model = told.model
+    model = told.model_of(1)
     assert model is not None
     prior = estimate_growth_prior(hand.prior_of(hand.batches))
     assert (model.scale_sd, model.rate_sd, model.departure_sd) == pytest.approx(
@@ -251,8 +348,8 @@ def test_what_pours_are_read_by_is_estimated_from_every_batch() -> None:
     )
     maturities = [cell[0] for cells in hand.standard.values() for cell in cells.values()]
     assert model.span_h == pytest.approx((min(maturities), max(maturities)))
-    assert model.widening == max(row.widening for row in told.rows)
-    assert (model.n_batches, model.reading, model.trials) == (5, told.rows[0].reading, ())
+    assert model.widening == max(row.widening for row in told.by_trials[1])
+    assert (model.n_batches, model.reading, model.trials) == (5, told.by_trials[1][0].reading, ())
     assert model.n_freedom == pytest.approx(5 - 1 + 0.5 / 0.7**2)
     middle = [np.mean([hand.standard[name][age][0] for name in hand.batches]) for age in AGES_H]
     assert [knot.maturity_h for knot in model.knots] == pytest.approx(
@@ -272,7 +369,7 @@ def test_trial_curve_rescaled_by_hand() -> None:
         cells = np.array([hand.standard[name][age][:2] for age in choice.schedule.ages_h])
         curves[name] = fit_curve(choice.curve, cells[:, 0], cells[:, 1], weighting=choice.weighting)
 
-    for row in (told.rows[0], told.rows[2]):
+    for row in (told.by_trials[1][0], told.by_trials[1][2]):
         early_plan = PLANS[row.n_specimens][0]
         level = variance = 0.0
         for batch, check in [(b, c) for b in hand.batches for c in hand.checks[b]]:
@@ -336,7 +433,7 @@ def test_the_rival_is_told_first() -> None:
     assert f"reads a later pour {100 * none.rms_records:.1f} % off" in told.sentences[0]
     assert none.rms_rescaled is not None
     assert f"recommended schedule {100 * none.rms_rescaled:.1f} %" in told.sentences[0]
-    assert answer_of(3, True, 3).rows[0].rms_rescaled is None
+    assert answer_of(3, True, 3).rows[0].rms_records_and_trial is None
 
 
 def test_without_early_breaks_in_the_plan_nothing_is_said() -> None:
@@ -375,16 +472,17 @@ def test_money_of_calibration_and_pours_stands_in_a_sentence() -> None:
     answer = answer_of(5, True, 3)
     assert answer.recommended is not None
     row = answer.rows[answer.recommended]
-    calibration = 0.0 if row.reading == "records" else told.recommended.cost
-    assert all(one.cost_of_calibration == calibration for one in answer.rows)
+    for number, calibration in ((0, 0.0), (1, told.recommended.cost)):
+        assert all(one.cost_of_calibration == calibration for one in answer.by_trials[number])
     said = [text for text in answer.sentences if text.startswith("That costs")]
     if row.ages_h:
         each = 55 * row.n_specimens  # 18 + 12 + 25
         assert f"That costs {each} EUR a pour, {40 * each} EUR for 40 pours" in said[0]
-        assert ("no trial batch need be cast" in said[0]) == (row.reading == "records")
-    trial = replace(row, reading="records and trial", cost_of_calibration=1249.0, ages_h=(4.0,), specimens=(1,))
-    words = early_break_sentences((trial,), 0, True, plan.settings, left_out=(), anew=None)
-    assert any("beside 1249 EUR for the calibration." in text for text in words)
+        assert ("no trial batch need be cast" in said[0]) == (row.n_trial_batches == 0)
+    trial = replace(row, n_trial_batches=2, cost_of_calibration=1249.0, ages_h=(4.0,), specimens=(1,))
+    trials = ((replace(row, rms_rescaled=0.12),), (), (trial,))
+    words = early_break_sentences(trials, trial, True, plan.settings, offered=(0, 2), left_out=(), anew=None)
+    assert any("beside 1249 EUR for the calibration of 2 trial batches." in text for text in words)
     assert words[1].startswith("Reading from the records serves while cement")
 
 

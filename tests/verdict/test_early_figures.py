@@ -8,14 +8,15 @@ import numpy as np
 import pytest
 
 from planner.mixed_model import HeldOutErrors, HeldOutPours
-from planner.terms.plan.settings import Settings, Target
-from planner.verdict.answers.early_break_study import worth
+from planner.terms.plan.early_breaks import Pours as PlannedPours
+from planner.terms.plan.settings import Costs, Settings, Target
+from planner.verdict.answers.early_break_prices import EarlyPrices, worth
 from planner.verdict.validation.early_figures import Picked, best_plan, figures_of
 from planner.verdict.validation.pours_of_cells import Pours, pours_of_cells
-from planner.verdict.validation.rescaled_trials import _shifted
+from planner.verdict.validation.rescaled_trials import _shifted, remainders_of
 from tests.mixed_model.invented_batches import AGES_H, invented_batches
 from tests.report.test_early_breaks import OTHER, ROW
-from tests.verdict.test_early_breaks import small_plan
+from tests.verdict.test_early_breaks import COSTS, small_plan
 
 TARGET = Target(ages_h=(6.0, 24.0), tolerance=0.10)
 
@@ -50,6 +51,7 @@ def hand_errors(error: np.ndarray, *, plan_variance: float = 0.0, stated: float 
         plan_variance=np.full(shape, plan_variance),
         cell_variance=np.zeros(shape),
         stated_variance=np.full(shape, stated),
+        kept_out_variance=np.zeros(shape),
         check_noise=np.full(shape[2], 0.0012),
     )
 
@@ -107,7 +109,7 @@ def test_early_breaks_weigh_by_their_precision() -> None:
     held, plan = pours.held_out, np.array([[1, 1]])
     log_ratio = np.log(held.early_mean_mpa[0] / curve.predict(held.early_maturity_h[0]))
     for check, weight in ((0, np.array([1.0, 0.0])), (1, np.array([0.2, 0.8]))):
-        error, variance, _ = _shifted(pours, plan, curve, check)
+        error, variance, _ = _shifted(pours, plan, [curve], check)
         read = curve.predict(held.check_maturity_h[[check]])[0] * np.exp(weight @ log_ratio)
         assert error[0] == pytest.approx(read / held.check_truth_mpa[check] - 1.0, rel=1e-12)
         assert variance[0] == pytest.approx(weight**2 @ pours.early_cv**2, rel=1e-12)
@@ -129,11 +131,70 @@ def settings_with(tolerance: float, immaterial: float) -> Settings:
     return replace(settings, target=replace(settings.target, tolerance=tolerance, immaterial=immaterial))
 
 
-def test_worth_takes_the_fewest_of_those_that_tie() -> None:
+def test_worth_takes_the_cheapest_of_those_that_tie() -> None:
     rows = (ROW, replace(OTHER, rms=0.050), replace(OTHER, rms=0.048), OTHER)
-    told = [(row.reads_within, row.rms) for row in rows]
+    told = [(row.reads_within, row.rms, (float(place),)) for place, row in enumerate(rows)]
     assert worth(told, settings_with(0.02, 0.005).target) == (1, False)
     assert worth(told, settings_with(0.02, 0.003).target) == (2, False)
     assert worth(told, settings_with(0.02, 0.001).target) == (3, False)
     assert worth(told, settings_with(0.10, 0.001).target) == (1, True)
     assert worth(told, settings_with(0.25, 0.001).target) == (0, True)
+    dear_first = [(within, rms, (-price[0],)) for within, rms, price in told]
+    assert worth(dear_first, settings_with(0.10, 0.001).target) == (3, True)
+    assert worth(dear_first, settings_with(0.02, 0.005).target) == (3, False)
+
+
+def prices(number: int | None, costs: Costs | None) -> EarlyPrices:
+    return EarlyPrices(
+        costs=costs,
+        pours=PlannedPours(early_ages_h=(4.0,), number=number),
+        n_trial_specimens=9,
+        calibration=lambda number: 1000.0 * number + 200.0,
+    )
+
+
+def test_programmes_are_ranked_by_money_of_calibration_and_pours() -> None:
+    """55 EUR a break, 40 pours: two trial batches with two breaks are 2,200 + 4,400."""
+    told = prices(40, COSTS)
+    assert told.key(2, 2) == (6600.0, 2)
+    assert told.key(0, 3) == (6600.0, 3)
+    assert (told.of_calibration(0), told.of_calibration(1)) == (0.0, 1200.0)
+    assert (told.of_pour(2), told.of_pours(2)) == (110.0, 4400.0)
+
+
+def test_without_prices_specimens_rank_and_without_a_number_those_of_a_pour_come_first() -> None:
+    assert prices(40, None).key(2, 2) == (98, 2)
+    assert prices(None, None).key(2, 1) == (1, 18)
+    assert prices(None, COSTS).key(2, 1) == (1, 18)
+    assert (prices(None, COSTS).of_pours(1), prices(None, None).of_calibration(1)) == (None, None)
+
+
+def test_several_trial_batches_are_read_by_the_mean_of_their_curves() -> None:
+    from planner.fitting.single import fit_curve
+
+    held, plan = hand_pours().held_out, np.array([[1, 0]])
+    curves = [fit_curve("logarithmic", AGES_H, top + 8.0 * np.log(AGES_H), weighting="absolute") for top in (8.0, 12.0)]
+    error, _, _ = _shifted(hand_pours(), plan, curves, 1)
+
+    def mean(at_h: float) -> float:
+        return 10.0 + 8.0 * float(np.log(at_h))
+
+    ratio = held.early_mean_mpa[0, 0] / mean(held.early_maturity_h[0, 0])
+    read = mean(held.check_maturity_h[1]) * ratio
+    assert error[0] == pytest.approx(read / held.check_truth_mpa[1] - 1.0, rel=1e-6)
+
+
+def test_what_the_shift_leaves_is_told_for_every_set_of_ages_before_every_target() -> None:
+    """Errors of 10 % at the first target and 20 % at the second; specimens add .0004, truths .0012."""
+    pours = hand_pours()
+    errors = hand_errors(np.tile([0.1, 0.2], (3, 2, 3)), plan_variance=0.0004)
+    left = remainders_of(pours, np.array([[1, 0], [1, 1]]), errors, (6.0, 24.0), (4.0, 6.0))
+    found = {(item.ages_h, item.target_h): item.variance for item in left}
+    assert found.keys() == {((4.0,), 6.0), ((4.0,), 24.0), ((4.0, 6.0), 24.0)}
+    assert found[(4.0,), 6.0] == pytest.approx(0.01 - 0.0012)
+    assert found[(4.0,), 24.0] == pytest.approx(0.04 - 0.0012)
+    small = hand_errors(np.full((1, 1, 6), 0.01))
+    assert [item.variance for item in remainders_of(pours, np.array([[1, 0]]), small, (6.0, 24.0), (4.0, 6.0))] == [
+        0,
+        0,
+    ]

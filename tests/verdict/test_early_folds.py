@@ -8,12 +8,13 @@ from functools import lru_cache
 import numpy as np
 import pytest
 
-from planner.mixed_model import HeldOutErrors, enumerate_early_plans
+from planner.mixed_model import HeldOutErrors, TrialBatches, enumerate_early_plans, judge_early_plans
 from planner.terms.arrays import IntArray
 from planner.terms.plan.settings import Target
+from planner.verdict.answers.early_break_prices import EarlyPrices
 from planner.verdict.answers.early_break_study import _counts, _held_out, _rows, _Study
 from planner.verdict.validation.early_figures import by_batch
-from planner.verdict.validation.early_folds import EarlyFolds, early_folds
+from planner.verdict.validation.early_folds import EarlyFolds, early_folds, most_trials
 from planner.verdict.validation.pours_of_cells import Pours
 from tests.mixed_model.invented_batches import invented_batches
 from tests.mixed_model.test_early_plans import SCHEDULE, pours_of
@@ -44,14 +45,20 @@ def pours(n_batches: int, *, factor_of_first: float = 1.0) -> Pours:
     )  # fmt: skip
 
 
-def rescaled_not(_without: int | None) -> HeldOutErrors | None:
+def rescaled_not(_trials: TrialBatches, _without: int | None) -> HeldOutErrors | None:
     return None
 
 
 @lru_cache(maxsize=4)
-def folds(n_batches: int, factor_of_first: float = 1.0, has_trial: bool = True) -> tuple[Pours, EarlyFolds]:
+def all_folds(n_batches: int, factor_of_first: float = 1.0, most: int = 1) -> tuple[Pours, tuple[EarlyFolds, ...]]:
     about = pours(n_batches, factor_of_first=factor_of_first)
-    return about, early_folds(about, PLANS, SCHEDULE if has_trial else None, rescaled_not, _counts(PLANS))
+    return about, early_folds(about, PLANS, SCHEDULE, most, rescaled_not, _counts(PLANS))
+
+
+def folds(n_batches: int, factor_of_first: float = 1.0, most: int = 1) -> tuple[Pours, EarlyFolds]:
+    """After the most trial batches."""
+    about, told = all_folds(n_batches, factor_of_first, most)
+    return about, told[-1]
 
 
 def test_what_a_fold_chooses_by_has_not_seen_its_pour() -> None:
@@ -73,16 +80,29 @@ def test_a_pour_is_judged_under_the_reading_chosen_without_it() -> None:
 
 
 def test_with_three_batches_nobody_can_be_left_out_of_what_is_learnt() -> None:
-    _, told = folds(3, has_trial=False)
+    _, told = folds(3, most=0)
     assert not told.is_strict
     assert set(told.whole) == {"records"}
 
 
-def test_a_reading_is_offered_where_every_fold_can_judge_it() -> None:
-    _, told = folds(4)
-    assert "records and trial" in told.whole
-    assert told.reading == "records"
-    assert set(told.readings) == {"records"}
+def test_trial_batches_are_compared_where_every_fold_can_judge_them() -> None:
+    """Pour, fold and trial batches left out, two batches tell the spread."""
+    assert [most_trials(n, 3) for n in (3, 4, 5, 6, 7, 9)] == [0, 0, 1, 2, 3, 3]
+    assert most_trials(9, 1) == 1
+    assert most_trials(30, 8) == 3
+    _, told = all_folds(6, most=2)
+    assert [one.n_trial_batches for one in told] == [0, 1, 2]
+    assert [set(one.whole) for one in told] == [{"records"}] + [{"records", "records and trial"}] * 2
+    assert all(one.is_strict for one in told)
+
+
+def test_the_records_are_judged_with_as_many_batches_kept_out_as_trial_batches_are() -> None:
+    about, told = all_folds(6, most=2)
+    alone = judge_early_plans(about.held_out, PLANS, trials=TrialBatches(specimens=SCHEDULE, number=0, most=2))
+    for one in told:
+        assert np.array_equal(one.whole["records"].error, alone.error, equal_nan=True)
+    fuller = judge_early_plans(about.held_out, PLANS)
+    assert not np.allclose(np.nanmean(alone.error, axis=0), fuller.error[0])
 
 
 def least(level: np.ndarray, rows: IntArray) -> int:
@@ -90,32 +110,40 @@ def least(level: np.ndarray, rows: IntArray) -> int:
 
 
 def test_the_whole_choice_repeated_without_each_pour_by_hand() -> None:
-    """No plan reaches a tolerance next to nothing: the fewest within what is immaterial of the best is taken."""
-    about, told = folds(6)
+    """No plan reaches a tolerance next to nothing: the cheapest within what is immaterial of the best is taken."""
+    about, told = all_folds(7, most=2)
     settings = answered(5, True, 3)[0].settings
     target = replace(settings.target, tolerance=1e-4, immaterial=0.004)
     settings = replace(settings, target=target, costs=None)
-    study = _Study(about, (4.0, 6.0), PLANS, _counts(PLANS), told)
-    rows = _rows(study, settings, answered(5, True, 3)[1].recommended)
-    anew = _held_out(study, settings, rows[1])
+    assert settings.pours is not None
+    prices = EarlyPrices(costs=None, pours=settings.pours, n_trial_specimens=9, calibration=lambda _number: None)
+    study = _Study(about, (4.0, 6.0), PLANS, _counts(PLANS), told, None, prices)
+    recommended = _rows(study, told[1], settings)[1]
+    anew = _held_out(study, settings, recommended, (0, 1, 2))
     assert anew is not None
     levels, floors, alike = [], [], 0
-    for b in range(6):
-        level = by_batch(told.chosen_by[b].level(), about)
-        level[:, b] = np.nan
-        picks = [least(level, candidates) for candidates in study.counts]
-        variance = by_batch(told.chosen_by[b].variance(), about)
-        variance[:, b] = np.nan
-        rms = [np.sqrt(max(np.nanmean(level[p]), np.nanmean(variance[p]))) for p in picks]
-        plan = picks[next(i for i, value in enumerate(rms) if value <= min(rms) + 0.004)]
-        own = told.whole[told.readings[b]]
+    for b in range(7):
+        options = []
+        for number, folds_of in enumerate(told):
+            level = by_batch(folds_of.chosen_by[b].level(), about)
+            level[:, b] = np.nan
+            variance = by_batch(folds_of.chosen_by[b].variance(), about)
+            variance[:, b] = np.nan
+            for candidates in study.counts:
+                plan = least(level, candidates)
+                rms = np.sqrt(max(np.nanmean(level[plan]), np.nanmean(variance[plan])))
+                options.append((rms, 9 * number + 40 * int(PLANS[plan].sum()), number, plan))
+        best = min(option[0] for option in options)
+        _, _, number, plan = min((one for one in options if one[0] <= best + 0.004), key=lambda one: one[1])
+        reading = told[number].readings[b]
+        own = told[number].whole[reading]
         levels.append(by_batch(own.level(), about)[plan, b])
         floors.append(by_batch(own.variance(), about)[plan, b])
-        broken = [(4.0, 6.0)[i] for i in np.flatnonzero(PLANS[plan])]
-        counts = [int(n) for n in PLANS[plan] if n]
-        alike += (broken, counts) == (list(rows[1].ages_h), list(rows[1].specimens)) and (
-            told.readings[b] == rows[1].reading
-        )
+        broken = tuple((4.0, 6.0)[i] for i in np.flatnonzero(PLANS[plan]))
+        counts = tuple(int(n) for n in PLANS[plan] if n)
+        alike += (number, reading, broken, counts) == (
+            1, recommended.reading, recommended.ages_h, recommended.specimens
+        )  # fmt: skip
     assert anew.rms == pytest.approx(np.sqrt(max(np.mean(levels), np.mean(floors))), rel=1e-9)
     assert anew.n_alike == alike
     assert anew.is_strict

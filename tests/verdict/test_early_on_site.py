@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import replace
 from functools import cache
+from itertools import product
 
 import numpy as np
 import pytest
 
 from planner.evidence.tabulation import tabulate
-from planner.mixed_model import CellMeans, estimate_growth_prior, read_pour
+from planner.mixed_model import CellMeans, GrowthPrior, read_pour
 from planner.pipeline import recommend
 from planner.terms.plan.early_breaks import Pours
 from planner.terms.plan.settings import Plan
@@ -48,6 +49,30 @@ def site_cells(plan: Plan, hand: ByHand) -> dict[tuple[str, str], dict[float, tu
     return cells
 
 
+def level_at(
+    hand: ByHand, cells: dict[float, tuple[float, float, int]], known: list[str], target: float, n_early: int
+) -> float:
+    """Level of one place at one target, read from the batches known and the break at 6 h where it comes before."""
+    prior, n_known = hand.growth_prior(known), len(known) + 1
+    fuller = replace(prior, n_batches=n_known, knot_noise=prior.knot_noise * len(known) / n_known)
+    (at_h, truth, n_truth), (early_h, mean, n_cell) = cells[target], cells[6.0]
+    is_broken = n_early > 0 and target > 6.0
+
+    def read(step: float = 0.0, by: GrowthPrior = prior) -> tuple[float, float]:
+        early = CellMeans(
+            maturity_h=np.array([early_h]), mean_mpa=np.array([mean * np.exp(step)]),
+            n_specimens=np.array([max(float(n_early), 1.0)]),
+        )  # fmt: skip
+        told = read_pour(by, [at_h], early=early if is_broken else None)
+        return float(told.log_mpa[0]), float(told.log_sd[0] ** 2)
+
+    slope = (read(1e-5)[0] - read()[0]) / 1e-5
+    single = slope**2 * float(prior.cv_at([early_h])[0]) ** 2
+    scatter = single / n_early - single / n_cell if is_broken else 0.0
+    error = np.exp(read()[0]) / truth - 1.0
+    return float(error**2 + scatter - hand.cv(target) ** 2 / n_truth - (read()[1] - read(by=fuller)[1]))
+
+
 def test_a_pour_is_read_from_its_own_place_by_hand() -> None:
     """The 6 h target has no break before it; the 1 d target of each place follows that place's 6 h companions."""
     plan, result = answered()
@@ -57,32 +82,16 @@ def test_a_pour_is_read_from_its_own_place_by_hand() -> None:
     for row in told.rows:
         levels = []
         for name in hand.batches:
-            prior = estimate_growth_prior(hand.prior_of([other for other in hand.batches if other != name]))
-            own, places = 0.0, [cells for (batch, _), cells in site_cells(plan, hand).items() if batch == name]
+            others = [other for other in hand.batches if other != name]
+            places = [cells for (batch, _), cells in site_cells(plan, hand).items() if batch == name]
             if row.n_specimens and any(cells[6.0][0] < 0.95 * least_h for cells in places):
                 continue  # on a cool night one place was younger than anything in the records: nothing is read there
-            for cells in places:
-                for target in (6.0, 24.0):
-                    at_h, truth, n_truth = cells[target]
-                    early, scatter = None, (0.0, 0.0)
-                    if row.n_specimens and target > 6.0:
-                        at_6_h = cells[6.0]
-                        logs = []
-                        for step in (0.0, 1e-5):
-                            early = CellMeans(
-                                maturity_h=np.array([at_6_h[0]]), mean_mpa=np.array([at_6_h[1] * np.exp(step)]),
-                                n_specimens=np.array([float(row.n_specimens)]),
-                            )  # fmt: skip
-                            logs.append(float(read_pour(prior, [at_h], early=early).log_mpa[0]))
-                        slope, variance = (logs[1] - logs[0]) / 1e-5, float(prior.cv_at([at_6_h[0]])[0]) ** 2
-                        scatter = (slope**2 * variance / row.n_specimens, slope**2 * variance / at_6_h[2])
-                        log_mpa = logs[0]
-                    else:
-                        log_mpa = float(read_pour(prior, [at_h]).log_mpa[0])
-                    error = np.exp(log_mpa) / truth - 1.0
-                    noise = hand.cv(target) ** 2 / n_truth
-                    own += (error**2 + scatter[0] - scatter[1] - noise) * 0.5 / len(places)
-            levels.append(own)
+            # one trial batch is compared with none, so that each of the others is kept out once
+            own = [
+                level_at(hand, cells, [other for other in others if other != kept_out], target, row.n_specimens)
+                for kept_out, cells, target in product(others, places, (6.0, 24.0))
+            ]
+            levels.append(np.mean(own))
         assert len(levels) == (4 if row.n_specimens else 5)
         assert row.rms_records == pytest.approx(np.sqrt(np.mean(levels)), rel=2e-4)
     assert ON_SITE in told.sentences

@@ -123,7 +123,7 @@ def test_pours_that_break_early_are_told_where_nothing_is_enough() -> None:
     assert not money.is_enough
     assert "early breaks of each pour ([pours]) correct it" in money.sentences[-1]
     row = EarlyBreakRow(
-        ages_h=(4.0, 5.0), specimens=(2, 1), reading="records", rms=0.046, rms_upper_95=0.08,
+        ages_h=(4.0, 5.0), specimens=(2, 1), n_trial_batches=0, reading="records", rms=0.046, rms_upper_95=0.08,
         is_below_resolution=False, within_tolerance=0.94, over_predicted_beyond_tolerance=0.01, reads_within=0.09,
         safe_reading_factor=1.1, rms_by_target=(0.046,), rms_records=0.096, rms_records_and_trial=None,
         rms_rescaled=None, cost_per_pour=165.0,

@@ -70,11 +70,16 @@ def early_correction(curve: IssuedCurve, planned: Sequence[PlannedEarly]) -> Ear
 
     Returns
     -------
-    None where nothing is planned, where the curve holds nothing to read pours by or no safe readings, or where the
-    table does not fit a sheet: then the laboratory reads each pour.
+    None where nothing is planned, where the curve holds nothing to read pours by or no safe readings, where it is the
+    rescaled curve that reads them, or where the table does not fit a sheet: then the laboratory reads each pour.
     """
     model = curve.pour_model
-    if model is None or not curve.is_calibrated or not 0 < len(planned) <= MOST_EARLY_AGES:
+    if (
+        model is None
+        or model.reading == "rescaled"
+        or not curve.is_calibrated
+        or not 0 < len(planned) <= MOST_EARLY_AGES
+    ):
         return None
     reader = PourReader.of(model)
     ages_h = [item.age_h for item in planned]

@@ -24,7 +24,7 @@ class PourReader:
     @classmethod
     def of(cls, model: PourModel) -> PourReader:
         prior = prior_of(model)
-        trials = model.trials if model.reading == "records and trial" else ()
+        trials = () if model.reading == "records" else model.trials
         return cls(model, prior, centre(prior, [information(prior, _cells(trial)) for trial in trials]))
 
     def holds(self, maturity_h: float) -> bool:

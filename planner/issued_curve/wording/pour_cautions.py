@@ -127,6 +127,19 @@ def _unread_words(curve: IssuedCurve, row: PourRow) -> str:
         return f"{at}: the temperature record ends before. Give the longer record when it is there."
     model = curve.pour_model
     assert model is not None  # a pour is read by it
+    if row.why_not is Unread.NOT_JUDGED:
+        judged = sorted({(item.ages_h, item.target_h) for item in model.remainders})
+        listed = "; ".join(f"{', '.join(map(age_label, ages))} for {age_label(at)}" for ages, at in judged)
+        return (
+            f"{at}: the shifted curve was never judged with early breaks at these ages. It was with: {listed}. Break "
+            "the pour there, or rely on another test."
+        )
+    if row.why_not is Unread.OUTSIDE_CURVE:
+        least, most = curve.span_h
+        return (
+            f"{at}: it or an early break before it lies outside the breaks of the trial batch ({least:.1f} to "
+            f"{most:.1f} h at the reference temperature), and the curve is not carried on. Rely on another test."
+        )
     least, most = model.span_h
     return (
         f"{at}: its maturity of {row.maturity_h:.1f} h lies outside those of the earlier batches ({least:.1f} to "

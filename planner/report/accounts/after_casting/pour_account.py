@@ -16,6 +16,8 @@ UNREAD_WORDS = {
     Unread.NO_BREAK_BEFORE: "no early break before",
     Unread.RECORD_ENDS: "record ends before",
     Unread.OUTSIDE_MATURITY: "outside the records",
+    Unread.OUTSIDE_CURVE: "outside the curve",
+    Unread.NOT_JUDGED: "breaks not judged",
 }
 
 
@@ -159,4 +161,9 @@ def _reading_words(model: PourModel) -> str:
     if model.reading == "records":
         return f"{earlier} and the pour's own breaks (the trial batch reads no better on held-out pours)"
     trial = "trial batch" if len(model.trials) == 1 else "trial batches"
+    if model.reading == "rescaled":
+        return (
+            f"the curve of the {trial}, multiplied by what the pour's own breaks are of its readings (that was best on "
+            f"{earlier} held out as pours)"
+        )
     return f"{earlier}, the {trial} and the pour's own breaks"
