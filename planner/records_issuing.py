@@ -7,7 +7,6 @@ the others; else it is stamped and holds no safe readings.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 
 import numpy as np
 
