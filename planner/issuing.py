@@ -11,11 +11,14 @@ from statistics import fmean
 
 import numpy as np
 
+from planner.conversion.later_breaks import are_converted, in_target_geometry
 from planner.evidence.maturity_grid import BreakMaturity
-from planner.evidence.within_test_scatter import Scatter, within_test_scatter
+from planner.evidence.within_test_scatter import Scatter, scatter_by_geometry
+from planner.geometry_choice import as_cast
+from planner.geometry_choice.issued_geometry import conversion_part, known_geometries, within_pairs
 from planner.issued_curve.calibration.batch_fit import BatchFit, fit_batch, issued_batch, other_curves
 from planner.issued_curve.calibration.batch_means import BatchMeans, Group, batch_means, cell_maturity_h, site_groups
-from planner.issued_curve.calibration.curve_alarms import alarms_of
+from planner.issued_curve.calibration.curve_alarms import alarms_of, check_sd
 from planner.issued_curve.calibration.early_correction import EarlyCorrection, PlannedEarly, early_correction
 from planner.issued_curve.calibration.expectation import Expectation, Likeness, expectation_of
 from planner.issued_curve.calibration.issue import Issue, IssueFigures
@@ -30,7 +33,7 @@ from planner.issued_curve.calibration.readings import (
 from planner.issued_curve.calibration.trial_checks import check_rising, check_trial
 from planner.issued_curve.calibration.usable_breaks import UsableBreaks, usable_breaks
 from planner.issued_curve.rules.acceptance import Acceptance, Verdict, accept
-from planner.issued_curve.rules.companions import Companions, comparison_sd
+from planner.issued_curve.rules.companions import Companions
 from planner.issued_curve.rules.customary_rule import customary_rule
 from planner.issued_curve.wording.issue_cautions import issue_cautions
 from planner.issued_curve.wording.trial_cautions import trial_cautions
@@ -38,7 +41,6 @@ from planner.issued_curve.wording.usable_cautions import usable_cautions
 from planner.laboratory.programme_totals import n_spares_for
 from planner.population import basis_of
 from planner.resampling.priors.one_fit import Numbers, learnt_numbers
-from planner.terms.one_geometry import check_one_geometry
 from planner.terms.plan.settings import PRIOR_CURVE_NAMES, CurveName, Plan
 from planner.terms.problems import Caution
 from planner.terms.records import Break, GivenRecords
@@ -66,7 +68,8 @@ def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation) -> Issue:
     InputError
         Where the breaks cannot be fitted, with every reason.
     """
-    check_one_geometry(plan)
+    conversion = None if told.geometries is None else told.geometries.curve_conversion
+    plan, trial = as_cast(plan, told.geometries), in_target_geometry(trial, conversion)
     choice, standard_c = told.recommended, plan.settings.prior.standard_curing_c
     break_maturity = BreakMaturity(trial.records.curing_records, standard_c)
     usable = usable_breaks(trial, break_maturity, choice.maturity, standard_c=standard_c)
@@ -76,28 +79,21 @@ def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation) -> Issue:
         usable.breaks,
         most_batches=most_batches,
         choice=choice,
-        geometry=told.valid_for.geometry,
+        geometries=known_geometries(told.valid_for.geometry, conversion),
         final_set_h=plan.settings.final_set_h,
     )
-    scatter = within_test_scatter(plan.records.breaks, plan.settings.prior)
+    scatter = scatter_by_geometry(plan.records.breaks, plan.settings.prior)[""]
     learnt = _learnt(plan, told)
     fits = _fitted(trial, usable, break_maturity, told, scatter, learnt)
-    judged = _issued(plan, trial, told, fits, scatter)
+    judged = within_pairs(_issued(plan, trial, told, fits, scatter), trial.file)
     groups = site_groups(usable.breaks, break_maturity, choice.maturity)
-    accepted = _accepted(judged, groups, scatter)
+    accepted = _accepted(judged, groups, scatter, is_converted=are_converted(usable.breaks, conversion))
     expectations = tuple(expectation_of(fit.means, plan.records.breaks) for fit in fits)
     curve = judged.as_judged(
         is_calibrated=accepted is None or accepted.lets_rely,
         model=_pour_model(told, fits, accepted, expectations),
     )
-    promise = curve.promise
-    sd = None
-    if promise.later_rms is not None:
-        sd = comparison_sd(
-            reading_rms=promise.later_rms,
-            within_test_cv=promise.within_test_cv,
-            n_specimens=promise.companions_per_check,
-        )
+    sd = check_sd(curve)
     said = [*trial.records.cautions, *usable_cautions(usable)]
     for fit in fits:
         said += trial_cautions(
@@ -252,6 +248,7 @@ def _issued(
         target_ages_h=settings.target.ages_h,
         waits_mpa=tuple(wait for wait in settings.target.waits_mpa if wait is not None),
         promise=_promise(plan, told, scatter, n_curves=len(fits)),
+        conversion=None if told.geometries is None else told.geometries.curve_conversion,
         inputs=(*plan.inputs, *trial.inputs),
         version=told.version,
         age_zero=trial.records.age_zero or plan.records.age_zero,
@@ -288,19 +285,23 @@ def _promise(plan: Plan, told: Recommendation, scatter: Scatter, *, n_curves: in
         n_batches=told.evidence.n_batches,
         tolerance=target.tolerance,
         assurance=target.assurance,
+        conversion_rms=conversion_part(told.geometries),
     )
 
 
-def _accepted(curve: IssuedCurve, groups: Sequence[Group], scatter: Scatter) -> Acceptance | None:
+def _accepted(
+    curve: IssuedCurve, groups: Sequence[Group], scatter: Scatter, *, is_converted: bool
+) -> Acceptance | None:
     """The acceptance rule on the trial batches' companions, each read off the curve of its own batch.
 
     None where the own-batch error is not known.
     """
-    if curve.promise.own_rms is None:
+    own_rms = curve.promise.acceptance_rms(is_converted=is_converted)
+    if own_rms is None:
         return None
     return accept(
         [companions_of(curve.of_batch(group.batch), group) for group in groups],
-        own_rms=curve.promise.own_rms,
+        own_rms=own_rms,
         within_test_cv=scatter.cv_at(np.array([group.age_h for group in groups])).tolist() if groups else [],
         tolerance=curve.promise.tolerance,
     )

@@ -15,13 +15,13 @@ from dataclasses import replace
 
 from planner.allowed_choices import rank_prices
 from planner.choices import ChoiceSet, beyond_limits, beyond_limits_words, extra_choices
+from planner.conversion.later_breaks import in_target_geometry
 from planner.geometry_choice import settled
 from planner.laboratory.costs import attempt_cost
 from planner.population import Basis, basis_of
 from planner.resampling.search.error_matrix import Progress
 from planner.searching import Work, fold_table_of, least_of, search_of
 from planner.terms.arrays import FloatArray
-from planner.terms.one_geometry import check_one_geometry
 from planner.terms.plan.settings import Plan
 from planner.terms.problems import Caution, NoScheduleError
 from planner.terms.records import GivenRecords
@@ -76,13 +76,12 @@ def recommend(
         Where no schedule satisfies the limits.
     """
     work = Work.of(n_draws, seed, workers, progress)
-    if trial is not None:
-        check_one_geometry(plan)
     plan, geometries = settled(plan, work)
     search, told = _searched(plan, basis_of(plan), work, geometries)
     if trial is None:
         return told
-    return replace(told, trial=continue_trial(search, told, trial, cost=_cost_in(plan)))
+    given = in_target_geometry(trial, None if geometries is None else geometries.curve_conversion)
+    return replace(told, trial=continue_trial(search, told, given, cost=_cost_in(plan)))
 
 
 def score(

@@ -12,6 +12,7 @@ from statistics import fmean
 
 import numpy as np
 
+from planner.conversion.later_breaks import in_target_geometry
 from planner.evidence.maturity_grid import BreakMaturity
 from planner.issued_curve.calibration.batch_means import cell_maturity_h
 from planner.issued_curve.calibration.issued import IssuedCurve
@@ -57,6 +58,7 @@ def read_pour(plan: Plan, curve: IssuedCurve, given: GivenRecords, *, curve_file
         faults.append(NO_MODEL)
     if faults or model is None:
         raise InputError(Problem(curve_file, text) for text in faults)
+    given = in_target_geometry(given, curve.conversion)
     break_maturity = BreakMaturity(given.records.curing_records, curve.standard_c)
     usable = usable_breaks(given, break_maturity, curve.maturity, standard_c=curve.standard_c)
     early = _early_cells(usable.breaks, break_maturity, curve)

@@ -11,9 +11,11 @@ from collections.abc import Iterator
 import numpy as np
 
 from planner.evidence.maturity_grid import BreakMaturity
-from planner.evidence.within_test_scatter import within_test_scatter
+from planner.evidence.within_test_scatter import scatter_by_geometry
+from planner.geometry_choice import as_cast
+from planner.geometry_choice.issued_geometry import conversion_part, within_pairs
 from planner.issued_curve.calibration.batch_means import batch_means
-from planner.issued_curve.calibration.curve_alarms import alarms_of
+from planner.issued_curve.calibration.curve_alarms import alarms_of, check_sd
 from planner.issued_curve.calibration.issue import Issue, IssueFigures
 from planner.issued_curve.calibration.issued import (
     RECORDS_CURVE,
@@ -30,14 +32,12 @@ from planner.issued_curve.calibration.readings import (
     table_of,
 )
 from planner.issued_curve.calibration.records_curve import batches_of_means, common_ages, curve_of_prior, plain_curve
-from planner.issued_curve.rules.companions import comparison_sd
 from planner.issued_curve.rules.customary_rule import customary_rule
 from planner.issued_curve.wording.issue_cautions import issue_cautions
 from planner.issuing import USUAL_COMPANIONS, correction_of
 from planner.mixed_model import PriorBatches, estimate_growth_prior
 from planner.population import basis_of
 from planner.terms.maturity import MaturitySetting
-from planner.terms.one_geometry import check_one_geometry
 from planner.terms.plan.settings import Plan
 from planner.terms.problems import Caution, InputError, Problem
 from planner.terms.results.recommendation import Recommendation
@@ -62,16 +62,11 @@ def issue_records_curve(plan: Plan, told: Recommendation) -> Issue:
     InputError
         Where the plan casts a trial batch, or its records hold no curve.
     """
+    plan = as_cast(plan, told.geometries)
     check_relied_on(plan)
     reading, why_not = _judged(plan, told.recommended.maturity)
-    curve = _curve(plan, told, reading)
-    promise, sd = curve.promise, None
-    if promise.later_rms is not None:
-        sd = comparison_sd(
-            reading_rms=promise.later_rms,
-            within_test_cv=promise.within_test_cv,
-            n_specimens=promise.companions_per_check,
-        )
+    curve = within_pairs(_curve(plan, told, reading), plan.name)
+    sd = check_sd(curve)
     figures = IssueFigures(
         curve=curve,
         fits=(),
@@ -103,7 +98,6 @@ def check_relied_on(plan: Plan) -> None:
     InputError
         Where the plan casts a trial batch, or has no standard-cured breaks.
     """
-    check_one_geometry(plan)
     problems = [Problem(plan.name, text, column=column) for text, column in _faults(plan)]
     if problems:
         raise InputError(problems)
@@ -141,7 +135,7 @@ def _curve(plan: Plan, told: Recommendation, reading: RecordsReading | None) -> 
     programme, target = settings.programme_asked, settings.target
     fitted, n_batches = _fitted(plan, choice.maturity, reading)
     model = None if reading is None or told.early_breaks is None else told.early_breaks.model_of(0)
-    scatter = within_test_scatter(plan.records.breaks, settings.prior)
+    scatter = scatter_by_geometry(plan.records.breaks, settings.prior)[""]
     return IssuedCurve(
         number=1,
         supersedes=None,
@@ -168,7 +162,9 @@ def _curve(plan: Plan, told: Recommendation, reading: RecordsReading | None) -> 
             n_batches=n_batches,
             tolerance=target.tolerance,
             assurance=target.assurance,
+            conversion_rms=conversion_part(told.geometries),
         ),
+        conversion=None if told.geometries is None else told.geometries.curve_conversion,
         inputs=plan.inputs,
         version=told.version,
         age_zero=plan.records.age_zero,
@@ -197,7 +193,7 @@ def _fitted(plan: Plan, maturity: MaturitySetting, reading: RecordsReading | Non
 def _batches(plan: Plan, maturity: MaturitySetting) -> PriorBatches:
     settings = plan.settings
     break_maturity = BreakMaturity(plan.records.curing_records, settings.prior.standard_curing_c)
-    scatter = within_test_scatter(plan.records.breaks, settings.prior)
+    scatter = scatter_by_geometry(plan.records.breaks, settings.prior)[""]
     by_batch = {
         batch: [
             item

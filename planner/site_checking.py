@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from planner.conversion.later_breaks import are_converted, in_target_geometry
 from planner.evidence.maturity_grid import BreakMaturity
 from planner.issued_curve.calibration.batch_means import Group, site_groups
-from planner.issued_curve.calibration.curve_alarms import alarms_of
+from planner.issued_curve.calibration.curve_alarms import alarms_of, check_sd
 from planner.issued_curve.calibration.issue import Issue
 from planner.issued_curve.calibration.issued import IssuedCurve
 from planner.issued_curve.calibration.readings import (
@@ -18,7 +19,7 @@ from planner.issued_curve.calibration.readings import (
 )
 from planner.issued_curve.calibration.usable_breaks import usable_breaks
 from planner.issued_curve.plan_match import faults_beside
-from planner.issued_curve.rules.companions import Companions, comparison_sd
+from planner.issued_curve.rules.companions import Companions
 from planner.issued_curve.rules.customary_rule import customary_rule
 from planner.issued_curve.rules.lasting import SiteVerdict, judge_site_checks
 from planner.issued_curve.rules.next_prior import next_prior
@@ -53,7 +54,10 @@ def check_pours(plan: Plan, curve: IssuedCurve, given: GivenRecords, *, curve_fi
     problems = [Problem(curve_file, text) for text in _faults(plan, curve)]
     if problems:
         raise InputError(problems)
-    later_rms, alarms = curve.promise.later_rms, alarms_of(curve)
+    given = in_target_geometry(given, curve.conversion)
+    is_converted = are_converted(given.records.breaks, curve.conversion)
+    later_rms = curve.promise.check_rms(is_converted=is_converted)
+    alarms = alarms_of(curve, is_converted=is_converted)
     assert later_rms is not None  # _faults has seen to it
     assert alarms is not None  # they follow from it
     break_maturity = BreakMaturity(given.records.curing_records, curve.standard_c)
@@ -71,10 +75,8 @@ def check_pours(plan: Plan, curve: IssuedCurve, given: GivenRecords, *, curve_fi
         tolerance=curve.promise.tolerance,
         scale_sd=None if curve.pour_model is None else curve.pour_model.scale_sd,
     )
-    promise = curve.promise
-    sd = comparison_sd(
-        reading_rms=later_rms, within_test_cv=promise.within_test_cv, n_specimens=promise.companions_per_check
-    )
+    sd = check_sd(curve, is_converted=is_converted)
+    assert sd is not None  # as the error that it rests on
     return SiteAnswer(
         curve=curve,
         verdict=verdict,

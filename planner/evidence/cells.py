@@ -85,7 +85,7 @@ class Checks:
     maturity_h: FloatArray  # (n_settings, n_checks)
     weight: FloatArray  # sums to 1 over each unit and target, (n_checks,)
     condition: tuple[CheckCondition, ...]
-    conversion_cv: FloatArray  # of a truth converted from another geometry, 0: measured as it counts, (n_checks,)
+    conversion_cv: FloatArray  # of a converted truth, signed as it is spread; 0: measured as it counts, (n_checks,)
 
     def __len__(self) -> int:
         return len(self.view)

@@ -84,7 +84,7 @@ def _held_against(records: Records, search: Search) -> float | None:
 
 def is_measured(cells: Cells, not_credited: float) -> BoolArray:
     """Which checks are truths in the target's geometry, all spread alike, and no converted ones, ``(n_checks,)``."""
-    return np.asarray(cells.checks.conversion_cv == float(np.sqrt(not_credited)))
+    return np.asarray(np.abs(cells.checks.conversion_cv) == float(np.sqrt(not_credited)))
 
 
 def measured_share(cells: Cells, not_credited: float) -> float:

@@ -6,9 +6,11 @@ from dataclasses import replace
 
 from planner.conversion import Conversion, converted_records
 from planner.conversion.converted_records import records_of, shared_departure
+from planner.conversion.told_conversions import conversion_for
 from planner.laboratory.estimate import litres_of_one
 from planner.terms.plan.settings import Costs, Laboratory, Plan, Settings
 from planner.terms.plan.specimen_kinds import SpecimenKind
+from planner.terms.results.geometry_options import GeometryAnswer
 
 
 def plan_of(plan: Plan, kind: SpecimenKind, conversion: Conversion | None, *, not_credited: float = 0.0) -> Plan:
@@ -32,6 +34,17 @@ def plan_of(plan: Plan, kind: SpecimenKind, conversion: Conversion | None, *, no
         settings, specimens=(), prior=prior, costs=_costs(settings, kind), laboratory=_laboratory(settings, kind)
     )
     return replace(plan, settings=alone, records=records)
+
+
+def as_cast(plan: Plan, answer: GeometryAnswer | None) -> Plan:
+    """The plan of the geometry that an answer recommends; a plan that lists none is handed back as it is."""
+    if answer is None:
+        return plan
+    kind = next(one for one in plan.settings.specimens if one.geometry == answer.recommended.geometry)
+    is_same = kind.geometry == plan.settings.target.geometry
+    conversion = None if is_same else conversion_for(plan.records, plan.settings, kind)
+    error = answer.recommended.error
+    return plan_of(plan, kind, conversion, not_credited=0.0 if error is None else error.not_credited)
 
 
 def _costs(settings: Settings, kind: SpecimenKind) -> Costs | None:

@@ -17,7 +17,9 @@ from planner.read.parsing.findings import Findings, shown
 from planner.terms.maturity import MaturitySetting
 from planner.terms.plan.early_breaks import PourReading
 from planner.terms.problems import InputError, Problem
+from planner.terms.results.after_casting.curve_conversion import CurveConversion
 from planner.terms.results.after_casting.pour_model import Knot, PourModel, Remainder, TrialMean
+from planner.terms.results.conversion_figures import ConversionForm
 
 SCHEMA = "test-age-planner/curve/1"
 AGREES_WITHIN = 1e-6  # strengths of the table beside those of the parameters
@@ -71,6 +73,19 @@ class _Promise(_Part):
     n_batches: Annotated[int, Field(ge=0)]
     tolerance: Share
     assurance: Share
+    conversion_rms: Annotated[float, Field(ge=0, lt=1)] = 0.0
+
+
+class _Conversion(_Part):
+    from_geometry: str
+    to_geometry: str
+    form: ConversionForm
+    factor: Positive
+    exponent: Positive
+    rms: Annotated[float, Field(ge=0, lt=1)]
+    span_mpa: tuple[Positive, Positive] | None
+    n_pairs: Annotated[int, Field(ge=0)]
+    n_batches: Annotated[int, Field(ge=0)]
 
 
 class _Knot(_Part):
@@ -143,6 +158,7 @@ class _Curve(_Part):
     table: list[_Row] = Field(min_length=2, max_length=MOST_NUMBERS)
     valid_for: _ValidFor
     promise: _Promise
+    conversion: _Conversion | None = None
     pours: _Pours | None = None
 
 
@@ -237,6 +253,7 @@ def _curve_of(given: _Curve) -> IssuedCurve:
         waits_mpa=tuple(given.waits_mpa),
         promise=Promise(**given.promise.model_dump()),
         inputs=tuple(given.inputs.items()),
+        conversion=None if given.conversion is None else CurveConversion(**given.conversion.model_dump()),
         pour_model=None if given.pours is None else given.pours.model(),
     )
 

@@ -10,6 +10,7 @@ from scipy import stats
 
 from planner.issued_curve.calibration.early_correction import EarlyCorrection, PlannedEarly, early_correction
 from planner.report.text.early_correction_words import correction_table
+from planner.terms.results.after_casting.curve_conversion import CurveConversion
 from tests.issued_curve.invented_curves import EQUIVALENT_AGE, issued_curve, pour_model
 from tests.issuing.test_read_pour import Dense
 
@@ -100,3 +101,18 @@ def test_words_round_to_the_safe_side() -> None:
     assert "2 standard-cured at 4 h and 1 standard-cured at 8 h" in told.how
     assert "near 6.0 h" in told.how
     assert "factors of both ages multiplied" in told.how
+
+
+def test_means_of_a_converted_curve_stand_as_they_are_broken() -> None:
+    found = table()
+    half = CurveConversion(
+        from_geometry="cube 150 mm", to_geometry="cylinder 150x300 mm", form="power law", factor=0.5, exponent=1.1,
+        rms=0.02, span_mpa=(5.0, 60.0), n_pairs=9, n_batches=4,
+    )  # fmt: skip
+    told, plain = correction_table(found, EQUIVALENT_AGE, half), correction_table(found, EQUIVALENT_AGE)
+    for row, as_read in zip(told.rows, plain.rows, strict=True):
+        assert (row[0], row[2]) == (as_read[0], as_read[2])
+        # S = 0.5 x^1.1, so x = (2 S)^(1 / 1.1)
+        broken = (2.0 * float(row[0]) * found.early[0].expected_mpa) ** (1.0 / 1.1)
+        assert 0 <= float(row[1]) - broken < 0.1 + 1e-9
+    assert "(cube 150 mm, means as broken)" in told.how

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -15,6 +16,7 @@ from planner.mixed_model import mean_curve
 from planner.terms.arrays import FloatArray
 from planner.terms.maturity import MaturitySetting
 from planner.terms.plan.settings import CurveName, Weighting
+from planner.terms.results.after_casting.curve_conversion import CurveConversion
 from planner.terms.results.after_casting.pour_model import PourModel
 
 Basis = Literal["trial", "records"]
@@ -22,6 +24,7 @@ IssuedName = Literal[CurveName, "records"]
 RECORDS_CURVE: IssuedName = "records"  # no formula: the earlier batches' mean through its knots
 RECORDS_CURVE_FEWEST = 4  # earlier batches of one mix below which their mean is no calibration
 NEARLY = 1.2  # strength read over strength waited for, up to which companions tell of it
+LEAST_LEFT = 0.5  # of an error when a part is taken out
 N_SOUGHT = 4001  # maturities between which a strength is sought, evenly in their logarithm
 TEMPERATURE_SLACK_K = 1.0  # outside the calibrated temperatures that is let off
 
@@ -48,6 +51,22 @@ class Promise:
     n_batches: int  # earlier batches behind these figures
     tolerance: float
     assurance: float
+    conversion_rms: float = 0.0  # the conversion's part in the errors; 0: nothing is converted
+
+    def check_rms(self, *, is_converted: bool) -> float | None:
+        """Error on a later pour as companions see it: those converted like the curve tell nothing of the conversion."""
+        return _without(self.later_rms, self.conversion_rms if is_converted else 0.0)
+
+    def acceptance_rms(self, *, is_converted: bool) -> float | None:
+        """The same of the own batch."""
+        return _without(self.own_rms, self.conversion_rms if is_converted else 0.0)
+
+
+def _without(rms: float | None, part_rms: float) -> float | None:
+    """An error without one of its parts, and never less than half of it: parts are known to so much."""
+    if rms is None or part_rms == 0.0:
+        return rms
+    return math.sqrt(max(rms**2 - part_rms**2, (LEAST_LEFT * rms) ** 2))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,6 +95,7 @@ class IssuedCurve:
     age_zero: str = ""  # from which moment ages and maturity count, "" where the records do not say
     waits_mpa: tuple[float, ...] = ()  # strengths that the plan waits for
     scale: float = 1.0  # below 1 where site checks scaled it down
+    conversion: CurveConversion | None = None  # from the geometry broken to the one read; None: the same
     pour_model: PourModel | None = None  # by which pours with early breaks are read; None where none may be
 
     def __post_init__(self) -> None:
@@ -120,6 +140,24 @@ class IssuedCurve:
         """Whether a maturity lies between the first and the last break."""
         slack = 1e-9 * maturity_h
         return self.span_h[0] - slack <= maturity_h <= self.span_h[1] + slack
+
+    def within_pairs(self) -> IssuedCurve:
+        """The curve over the maturities at which it reads strengths that the pairs of its conversion hold.
+
+        Raises
+        ------
+        ValueError
+            Where there are none.
+        """
+        span = None if self.conversion is None else self.conversion.read_span_mpa
+        if span is None:
+            return self
+        sought = np.geomspace(*self.span_h, N_SOUGHT)
+        is_held = (self.strength(sought) >= span[0]) & (self.strength(sought) <= span[1])
+        if is_held.sum() < 2:
+            raise ValueError("The curve reads no strength that the pairs of its conversion hold.")
+        first, last = np.flatnonzero(is_held)[[0, -1]]
+        return replace(self, span_h=(float(sought[first]), float(sought[last])))
 
     def is_at_target(self, age_h: float, maturity_h: float) -> bool:
         """Whether specimens of an age [h] and a maturity [h] tell of a target: its age, or nearly its strength."""

@@ -20,7 +20,7 @@ def check_trial(
     *,
     most_batches: int,
     choice: RatedChoice,
-    geometry: str,
+    geometries: Sequence[str],
     final_set_h: float = 0.0,
 ) -> None:
     """Refuse a trial file that cannot be fitted.
@@ -35,8 +35,9 @@ def check_trial(
         Trial batches that the plan allows.
     choice
         The recommended joint choice: its curve is fitted.
-    geometry
-        Of the earlier batches; "" where the records do not say.
+    geometries
+        That breaks may be of: that of the earlier batches, "" where the records do not say; two where a curve is
+        converted from the first to the second.
     final_set_h
         Of the plan: concrete younger than that has no strength; 0 where the plan does not say.
 
@@ -45,13 +46,15 @@ def check_trial(
     InputError
         With every reason.
     """
-    problems = [Problem(file, text) for text in _faults(breaks, most_batches, choice, geometry)]
+    problems = [Problem(file, text) for text in _faults(breaks, most_batches, choice, geometries)]
     problems += _before_set(file, breaks, final_set_h)
     if problems:
         raise InputError(problems)
 
 
-def _faults(breaks: Sequence[Break], most_batches: int, choice: RatedChoice, geometry: str) -> Iterator[str]:
+def _faults(
+    breaks: Sequence[Break], most_batches: int, choice: RatedChoice, geometries: Sequence[str]
+) -> Iterator[str]:
     batches = dict.fromkeys(item.batch for item in breaks)
     if not batches:
         yield "There is no standard-cured or site-cured break. Give the breaks of the trial batch."
@@ -73,9 +76,11 @@ def _faults(breaks: Sequence[Break], most_batches: int, choice: RatedChoice, geo
                 "schedule, or void nothing that can be used."
             )
     shapes = sorted({item.geometry for item in breaks if item.geometry})
-    if len(shapes) > 1 or (geometry and any(shape != geometry for shape in shapes)):
+    earlier = geometries[0] or "of no stated geometry"
+    known = [shape for shape in geometries if shape]
+    if len(shapes) > len(geometries) or (known and any(shape not in known for shape in shapes)):
         yield (
-            f"The specimens are {', '.join(shapes)}, the earlier batches {geometry or 'of no stated geometry'}. "
+            f"The specimens are {', '.join(shapes)}, the earlier batches {earlier}. "
             "Nothing is converted: give the breaks of one geometry, that of the records."
         )
 

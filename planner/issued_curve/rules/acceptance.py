@@ -59,6 +59,7 @@ class Acceptance:
     tolerance: float
     break_more: tuple[Companions, ...]  # of which more should be broken
     sound_refused_at_most: float  # upper bound on the chance that a sound calibration is refused
+    own_rms: float  # error of the curve on its own batch that chance is reckoned with, relative
 
     @property
     def lets_rely(self) -> bool:
@@ -109,6 +110,7 @@ def accept(
         sound_refused_at_most=sound_refused_at_most(
             own_rms=own_rms, scatter=0.0 if mean is None else mean.scatter, tolerance=tolerance
         ),
+        own_rms=own_rms,
     )
 
 

@@ -25,6 +25,7 @@ def issue_cautions(issue: IssueFigures, *, n_planned: int, not_calibrated_becaus
         yield from _of_records(issue, not_calibrated_because)
     else:
         yield from _of_verdict(issue)
+    yield from _of_conversion(issue)
     yield from _of_promises(issue)
     for fit, expectation in zip(issue.fits, issue.expectations, strict=True):
         yield from _of_expectation(fit.means.batch, expectation)
@@ -82,6 +83,33 @@ def _of_verdict(issue: IssueFigures) -> Iterator[Caution]:
             "companions-outside",
             f"Companions at {listed} lie outside the maturities of the breaks and are not judged.",
         )
+
+
+def _of_conversion(issue: IssueFigures) -> Iterator[Caution]:
+    told = issue.curve.conversion
+    if told is None:
+        return
+    pair = f"{told.from_geometry} read as {told.to_geometry}"
+    if told.span_mpa is None:
+        yield Caution(
+            "conversion-stated",
+            f"{pair}: the factor {told.factor:.3f} with {percent(told.rms)} is the plan's word, no pairs check it. "
+            "Do not release on it before both geometries were cast together in three batches or more and the engineer "
+            "agrees.",
+        )
+    else:
+        low, high = told.span_mpa
+        yield Caution(
+            "conversion-in-use",
+            f"{pair}, by pairs from {low:.1f} to {high:.1f} MPa broken: the curve ends where they end. It may serve "
+            f"a specification that speaks of the {told.to_geometry} only while the pairs span the deciding strength, "
+            "safe readings rest on the total error as here, and the responsible engineer agrees.",
+        )
+    yield Caution(
+        "companions-converted",
+        f"Companions of the {told.from_geometry} are converted as the curve is: they check the curve and say nothing "
+        f"of the conversion. Cast companions of the {told.to_geometry} with some pours; they are compared as they are.",
+    )
 
 
 def _of_promises(issue: IssueFigures) -> Iterator[Caution]:

@@ -26,7 +26,9 @@ def check_breaks(file: str, rows: BreakRows, findings: Findings, context: BreakC
     _report_duplicates(file, (*rows.breaks, *rows.voided), findings)
     if rows.age_column:
         _report_wrong_age_unit(file, rows, findings)
-    breaks = of_listed(file, rows.breaks, context.geometries, findings) if context.geometries else rows.breaks
+    breaks = rows.breaks
+    if context.geometries:
+        breaks = of_listed(file, breaks, context.geometries, findings, is_later=context.is_later)
     if len(findings.problems) == n_before:
         for alike in by_geometry(breaks) if context.geometries else [breaks]:
             check_doubts(file, rows.age_column or "age", alike, findings)

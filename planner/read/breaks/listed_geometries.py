@@ -10,13 +10,17 @@ from planner.terms.plan.geometry import nominal_geometry
 from planner.terms.records import Break
 
 
-def of_listed(file: str, breaks: Sequence[Break], geometries: tuple[str, ...], findings: Findings) -> tuple[Break, ...]:
+def of_listed(
+    file: str, breaks: Sequence[Break], geometries: tuple[str, ...], findings: Findings, *, is_later: bool
+) -> tuple[Break, ...]:
     """Keep the breaks of the listed geometries, by their nominal sizes; breaks of no stated geometry are refused.
 
     Parameters
     ----------
     geometries
         By their nominal sizes.
+    is_later
+        Breaks that come after the plan need not be of all of them.
     """
     unstated = [item for item in breaks if not item.geometry]
     findings.rows(
@@ -40,7 +44,7 @@ def of_listed(file: str, breaks: Sequence[Break], geometries: tuple[str, ...], f
             f"({listed(others)}) and are not used.",
         )
     absent = [geometry for geometry in geometries if all(item.geometry != geometry for item in kept)]
-    if absent and not unstated:
+    if absent and not unstated and not is_later:
         found = listed(dict.fromkeys(item.geometry for item in named))
         findings.caution(
             "geometry-without-breaks",

@@ -2,9 +2,18 @@
 
 from __future__ import annotations
 
+import math
+
 from planner.report.text import words
+from planner.report.text.shown_units import are_shown_in_us
 from planner.terms.labels import age_label
+from planner.terms.results.after_casting.curve_conversion import CurveConversion
 from planner.terms.results.conversion_figures import ConversionFigures
+from planner.units import psi_from_mpa
+
+ROUND_MPA = (5.0, 10.0, 15.0, 20.0, 30.0, 40.0, 50.0, 60.0, 80.0, 100.0)  # of specimens broken, shown on a sheet
+USUAL_SPAN_MPA = (10.0, 50.0)  # of them where no pairs say
+MOST_ROUND = 6
 
 NO_CONVERSION = (
     "Class pairs such as C30/37 (EN 206, EN 1992) and the length-to-diameter corrections of ASTM C39 are no such "
@@ -17,10 +26,58 @@ def line_words(told: ConversionFigures) -> str:
     if told.form == "none":
         return "equal, nothing is converted"
     if told.form == "power law" and told.power is not None:
-        return f"{told.power[0]:.4g} times the strength in MPa to the power {told.power[1]:.4f}"
+        return power_words(*told.power)
     if told.ratio_se is None:
         return f"{told.ratio:.3f} times, as the plan states"
     return f"{told.ratio:.3f} times, standard error {told.ratio_se:.3f}"
+
+
+def power_words(factor: float, exponent: float) -> str:
+    """A power law, in the unit of strength that is shown: its factor hangs on it."""
+    if are_shown_in_us():
+        factor *= psi_from_mpa(1.0) ** (1.0 - exponent)
+        return f"{factor:.4g} times the strength in psi to the power {exponent:.4f}"
+    return f"{factor:.4g} times the strength in MPa to the power {exponent:.4f}"
+
+
+def read_as_words(told: CurveConversion) -> str:
+    """What an issued curve is fitted to and what it reads."""
+    head = f"Cast and broken: {told.from_geometry}. Strengths read here are those of the {told.to_geometry}"
+    if told.form == "none":
+        return f"{head}; the two agree for all that {told.n_pairs} pairs tell, nothing is multiplied."
+    line = power_words(told.factor, told.exponent) if told.exponent != 1.0 else f"{told.factor:.3f} times the strength"
+    rests = "as the plan states" if told.span_mpa is None else f"by {told.n_pairs} pairs in {told.n_batches} batches"
+    return (
+        f"{head}: {line} broken, {rests}. New batches are converted {words.share(told.rms)} off, which safe readings "
+        "hold."
+    )
+
+
+def counted_words(told: CurveConversion) -> str:
+    """What round strengths of the specimens broken count as, rounded down; "" where nothing is multiplied."""
+    if told.form == "none":
+        return ""
+    low, high = told.span_mpa or USUAL_SPAN_MPA
+    broken = [mpa for mpa in ROUND_MPA if low <= mpa <= high][:MOST_ROUND]
+    if not broken:
+        return ""
+    counted = [math.floor(10.0 * told.convert(mpa) + 1e-9) / 10.0 for mpa in broken]
+    return (
+        f"Companions of the {told.from_geometry} are converted before they are compared: "
+        f"{words.joined([f'{mpa:.0f}' for mpa in broken])} MPa broken count as "
+        f"{words.joined([f'{mpa:.1f}' for mpa in counted])} MPa."
+    )
+
+
+def span_words(told: CurveConversion) -> str:
+    """The range that the pairs hold as a rule to stop by; "" without pairs."""
+    span = told.read_span_mpa
+    if span is None:
+        return ""
+    return (
+        f"A strength read below {span[0]:.1f} or above {span[1]:.1f} MPa: no pairs of both geometries hold it, no "
+        "reading."
+    )
 
 
 def error_words(told: ConversionFigures) -> str:

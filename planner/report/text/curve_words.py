@@ -15,6 +15,7 @@ from planner.issued_curve.rules.rescaling import Refusal
 from planner.issued_curve.rules.rule_words import alarm_words
 from planner.issued_curve.rules.tonight import Ground
 from planner.report.text import words
+from planner.report.text.conversion_words import counted_words, read_as_words, span_words
 from planner.report.text.shown_units import are_shown_in_us
 from planner.terms.labels import age_label, percent
 from planner.terms.maturity import MaturitySetting
@@ -254,12 +255,27 @@ def valid_words(curve: IssuedCurve) -> tuple[tuple[str, str], ...]:
         ("mix", words.clean(curve.mix, limit=44) or "not named"),
         (
             "specimens",
-            f"{words.clean(curve.geometry, limit=44) or 'not named'}, {words.clean(curve.property, limit=24)}",
+            f"{words.clean(curve.geometry, limit=44) or 'not named'}{_read_as(curve)}, "
+            f"{words.clean(curve.property, limit=24)}",
         ),
         ("maturity", f"{youngest} to {oldest}"),
         ("strength", f"{low:.1f} to {high:.1f} MPa"),
         ("temperature", temperature),
     )
+
+
+def _read_as(curve: IssuedCurve) -> str:
+    told = curve.conversion
+    return "" if told is None else f", read as {words.clean(told.to_geometry, limit=44)}"
+
+
+def conversion_facts(curve: IssuedCurve) -> tuple[tuple[str, str], ...]:
+    """What is broken and what is read, for an account; nothing where they are the same."""
+    told = curve.conversion
+    if told is None:
+        return ()
+    said = (("strengths", read_as_words(told)), ("companions", counted_words(told)), ("stop", span_words(told)))
+    return tuple((term, words.clean(text)) for term, text in said if text)
 
 
 def temperature_words(curve: IssuedCurve) -> str:

@@ -10,6 +10,7 @@ from planner.report.text import words
 from planner.report.text.curve_words import maturity_words
 from planner.terms.labels import age_label
 from planner.terms.maturity import MaturitySetting
+from planner.terms.results.after_casting.curve_conversion import CurveConversion
 
 BY_THE_LABORATORY = (
     "They are planned for every pour: the laboratory reads each pour from its own early breaks, which this table does "
@@ -26,33 +27,43 @@ class CorrectionTable:
     how: str
 
 
-def correction_table(correction: EarlyCorrection, setting: MaturitySetting) -> CorrectionTable:
-    """Lines of early means, rounded to the safe side: means up, factors down, divisors up."""
+def correction_table(
+    correction: EarlyCorrection, setting: MaturitySetting, conversion: CurveConversion | None = None
+) -> CorrectionTable:
+    """Lines of early means, rounded to the safe side: means up, factors down, divisors up.
+
+    Parameters
+    ----------
+    conversion
+        Of the specimens that a pour breaks to what the curve reads: the means stand as they are broken.
+    """
     headings, columns = ["share of expected"], [[f"{share:.2f}" for share in correction.shares]]
     for place, early in enumerate(correction.early):
+        means = [share * early.expected_mpa for share in correction.shares]
         headings.append(f"mean at {age_label(early.age_h)}, MPa")
-        columns.append([_up(share * early.expected_mpa, 1) for share in correction.shares])
+        columns.append([_up(mean if conversion is None else conversion.back(mean), 1) for mean in means])
         for target in correction.targets:
             if place < len(target.factors[0]):
                 headings.append(f"factor for {age_label(target.age_h)}")
                 columns.append([_down(line[place], 3) for line in target.factors])
     return CorrectionTable(
-        headings=tuple(headings), rows=tuple(zip(*columns, strict=True)), how=_how(correction, setting)
+        headings=tuple(headings), rows=tuple(zip(*columns, strict=True)), how=_how(correction, setting, conversion)
     )
 
 
-def _how(correction: EarlyCorrection, setting: MaturitySetting) -> str:
+def _how(correction: EarlyCorrection, setting: MaturitySetting, conversion: CurveConversion | None) -> str:
     broken = " and ".join(
         f"{early.n_specimens} standard-cured at {age_label(early.age_h)}" for early in correction.early
     )
+    of = "" if conversion is None else f" ({conversion.from_geometry}, means as broken)"
     several = any(len(target.factors[0]) > 1 for target in correction.targets)
     together = ", the factors of both ages multiplied" if several else ""
     divided = ", ".join(_divided(target, setting) for target in correction.targets)
     return (
-        f"Every pour breaks {broken}. Take the line whose mean is at or just below the one broken. Strength = strength "
-        f"read x factor{together}. The safe reading is then not that of the front but this strength divided by "
-        f"{divided}; elsewhere the laboratory reads the pour. A mean below the first line or above the last: no "
-        "reading; call the laboratory."
+        f"Every pour breaks {broken}{of}. Take the line whose mean is at or just below the one broken. Strength = "
+        f"strength read x factor{together}. The safe reading is then not that of the front but this strength "
+        f"divided by {divided}; elsewhere the laboratory reads the pour. A mean below the first line or above the "
+        "last: no reading; call the laboratory."
     )
 
 

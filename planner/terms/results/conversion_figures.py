@@ -64,16 +64,17 @@ class ConversionFigures:
 
     def convert(self, from_mpa: float) -> float:
         """Strength in `to_geometry` [MPa]."""
-        factor, exponent = self._line
+        factor, exponent = self.line
         return float(factor * from_mpa**exponent)
 
     def back(self, to_mpa: float) -> float:
         """Strength in `from_geometry` [MPa]: what the testing machine meets."""
-        factor, exponent = self._line
+        factor, exponent = self.line
         return float((to_mpa / factor) ** (1.0 / exponent))
 
     @property
-    def _line(self) -> tuple[float, float]:
+    def line(self) -> tuple[float, float]:
+        """Factor and exponent of ``to = factor from^exponent``."""
         if self.form == "power law":
             assert self.power is not None
             return self.power

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from planner.terms.promise import Promise
+from planner.terms.results.after_casting.curve_conversion import CurveConversion
 from planner.terms.results.conversion_figures import ConversionFigures
 from planner.terms.results.programme_figures import Programme
 
@@ -83,6 +84,12 @@ class GeometryAnswer:
     def recommended(self) -> GeometryOption:
         """The one that everything else on the answer is about."""
         return next(option for option in self.options if option.is_recommended)
+
+    @property
+    def curve_conversion(self) -> CurveConversion | None:
+        """As an issued curve carries it; None where nothing is converted."""
+        told, error = self.conversion, self.recommended.error
+        return None if told is None or error is None else CurveConversion.of(told, rms=error.conversion_rms)
 
     @property
     def conversion(self) -> ConversionFigures | None:

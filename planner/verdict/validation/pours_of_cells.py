@@ -121,11 +121,11 @@ def _whole_checks(
     """
     mean, count, maturity = whole
     checks = cells.checks
-    rows: dict[tuple[int, int, str], tuple[float, float, float]] = {}
-    places: dict[tuple[int, int, str], str] = {}
+    rows: dict[tuple[int, int, str, float], tuple[float, float, float]] = {}
+    places: dict[tuple[int, int, str, float], str] = {}
     for k in range(len(checks)):
         batch, target = names.index(cells.views.batch[checks.view[k]]), int(checks.target[k])
-        source = checks.condition[k].source
+        source, spread = checks.condition[k].source, float(checks.conversion_cv[k])
         if cells.target_waits_mpa[target] is not None and source != TruthSource.SITE_CURED:
             alike = [
                 j
@@ -136,16 +136,20 @@ def _whole_checks(
             told = (float(np.mean(checks.maturity_h[setting, alike])), float(checks.truth_mpa[k]), noise)
         elif source == TruthSource.STANDARD_CURED:
             i = int(np.flatnonzero(cells.ages_h == cells.target_ages_h[target])[0])
-            told = (float(maturity[batch, i]), float(mean[batch, i]), float(checks.cv[k] ** 2 / count[batch, i]))
+            told = (
+                float(maturity[batch, i]),
+                float(mean[batch, i]) / (1.0 + spread),
+                float(checks.cv[k] ** 2 / count[batch, i]),
+            )
         else:
             noise = float(checks.cv[k] ** 2 / checks.n_specimens[k])
             told = (float(checks.maturity_h[setting, k]), float(checks.truth_mpa[k]), noise)
-        rows[batch, target, str(checks.condition[k])] = told
-        places[batch, target, str(checks.condition[k])] = checks.condition[k].place
+        key = (batch, target, str(checks.condition[k]), float(np.sign(spread)))  # both sides of a converted truth
+        rows[key], places[key] = told, checks.condition[k].place
     values = np.array(list(rows.values()))
     return _Checks(
-        batch=np.array([batch for batch, _, _ in rows]),
-        target=np.array([target for _, target, _ in rows]),
+        batch=np.array([batch for batch, *_ in rows]),
+        target=np.array([target for _, target, *_ in rows]),
         maturity_h=values[:, 0],
         truth_mpa=values[:, 1],
         noise=values[:, 2],

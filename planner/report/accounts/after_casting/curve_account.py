@@ -22,6 +22,7 @@ from planner.report.text.curve_words import (
     assurance_words,
     break_more_words,
     companions_label,
+    conversion_facts,
     curve_alarm_words,
     formula_words,
     lack_of_fit_words,
@@ -79,6 +80,7 @@ def _answer(issue: Issue) -> Section:
     facts = (
         ("number", f"{curve.number}{replaced}"),
         ("rests on", rests_on_words(issue)),
+        *conversion_facts(curve),
         ("maturity", f"{maturity_name(curve.maturity)}: {reckoning_words(curve.maturity)[0]}"),
         *((f"curve {place}", line) for place, line in enumerate(formula_words(curve), start=1)),
         *((f"valid: {term}", said) for term, said in valid_words(curve)),
@@ -161,7 +163,6 @@ def _companions(issue: Issue) -> Section:
     if accepted is None or not accepted.checks:
         return Section(heading, (Paragraph("No site-cured companions were broken or judged."),))
     n_judged = max(sum(check.is_judged for check in accepted.checks), 1)
-    own = issue.curve.promise.own_rms or 0.0
     blocks: list[Block] = [companions_table(issue)]
     if accepted.mean_difference is not None:
         blocks.append(
@@ -176,7 +177,7 @@ def _companions(issue: Issue) -> Section:
                 tolerance=accepted.tolerance,
                 n_groups=n_judged,
                 z_limit=accepted.z_limit,
-                own_rms=own,
+                own_rms=accepted.own_rms,
                 sound_refused_at_most=accepted.sound_refused_at_most,
             )
         )

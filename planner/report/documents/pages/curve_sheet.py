@@ -25,6 +25,7 @@ from planner.report.documents.pages.page import page_environment, page_resource
 from planner.report.figures.after_casting.issued_curve import HEIGHT_PX, bias_plots, curve_plot, expectation_plot
 from planner.report.figures.drawing.svg_drawing import draw_svg
 from planner.report.text import words
+from planner.report.text.conversion_words import counted_words, read_as_words, span_words
 from planner.report.text.curve_words import (
     assurance_words,
     curve_alarm_words,
@@ -98,6 +99,8 @@ def render_curve_sheet(issue: Issue) -> str:
             title=words.clean(curve.title, limit=LONGEST_TITLE) or "Strength by maturity",
             mix=words.clean(curve.mix, limit=50) or "mix not named",
             status=status_words(issue),
+            read_as="" if curve.conversion is None else words.clean(read_as_words(curve.conversion)),
+            counted="" if curve.conversion is None else words.clean(counted_words(curve.conversion)),
             is_usable=is_usable(issue),
             picture=Markup(draw_svg(curve_plot(issue, height_px=HEIGHT_PX if correction is None else LOW_PX))),
             unit=unit,
@@ -111,7 +114,7 @@ def render_curve_sheet(issue: Issue) -> str:
             alarms="" if issue.alarms is None else curve_alarm_words(curve, issue.alarms),
             no_limits=NO_LIMITS,
             early_breaks=BY_THE_LABORATORY if issue.has_early_breaks and correction is None else "",
-            correction=None if correction is None else correction_table(correction, curve.maturity),
+            correction=None if correction is None else correction_table(correction, curve.maturity, curve.conversion),
             companions_per_check=curve.promise.companions_per_check,
             hours=[
                 _HoursRow(
@@ -149,8 +152,10 @@ def _stop_rules(issue: Issue) -> tuple[str, ...]:
     first, last = (maturity_words(row.maturity_h, curve.maturity) for row in (issue.table[0], issue.table[-1]))
     temperature = temperature_words(curve)
     low = "low" if issue.check_sd is None else f"low ({percent(-LOW_Z * issue.check_sd, digits=0)} or more below read)"
+    pairs = "" if curve.conversion is None else span_words(curve.conversion)
     return (
         f"A maturity below {first} or above {last}: no reading.",
+        *((pairs,) if pairs else ()),
         f"Concrete outside {temperature} on the mean, or frozen at any time: no reading; call the laboratory."
         if temperature
         else "Concrete frozen at any time: no reading; call the laboratory.",

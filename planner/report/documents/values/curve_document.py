@@ -113,6 +113,7 @@ def bare_curve_document(curve: IssuedCurve) -> Document:
             "strength_span_mpa": [rows[0].strength_mpa, rows[-1].strength_mpa],
         },
         "promise": plain_value(curve.promise),
+        "conversion": plain_value(curve.conversion),
         "pours": plain_value(curve.pour_model),
     }
     return sealed(bare)
