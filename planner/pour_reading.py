@@ -27,8 +27,10 @@ from planner.issued_curve.wording.usable_cautions import usable_cautions
 from planner.maturity import maturity_at
 from planner.mixed_model import CellMeans, Reading, judge_stranger
 from planner.terms.plan.settings import Plan
-from planner.terms.problems import InputError, Problem
+from planner.terms.problems import Caution, InputError, Problem
 from planner.terms.records import Break, CuringRecord, GivenRecords
+
+UNUSED = "temperature-unused"  # code of the caution that a record serves no break
 
 
 def read_pour(plan: Plan, curve: IssuedCurve, given: GivenRecords, *, curve_file: str = "curve.json") -> PourAnswer:
@@ -90,8 +92,16 @@ def read_pour(plan: Plan, curve: IssuedCurve, given: GivenRecords, *, curve_file
         rows=rows,
         table=() if test.is_stranger else _table(curve, law, early),
         inputs=given.inputs,
-        cautions=(*said, *given.records.cautions, *usable_cautions(usable), *known),
+        cautions=(*said, *_of_files(given, records), *usable_cautions(usable), *known),
     )
+
+
+def _of_files(given: GivenRecords, read_through: Sequence[CuringRecord]) -> tuple[Caution, ...]:
+    """What reading the files said; a record that serves no break may still be what the pour is read through."""
+    served = {(item.batch, item.curing) for item in given.records.breaks}
+    served |= {(item.batch, item.curing) for item in read_through}
+    is_served = all((item.batch, item.curing) in served for item in given.records.curing_records)
+    return tuple(item for item in given.records.cautions if not (is_served and item.code == UNUSED))
 
 
 def _means(early: Sequence[EarlyCell]) -> CellMeans:

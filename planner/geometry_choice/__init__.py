@@ -6,7 +6,7 @@ geometries, so a plan of one geometry is answered as it always was. The rule tha
 :mod:`planner.verdict.selection.geometry_rule`.
 """
 
-from planner.geometry_choice.plan_alone import as_cast, plan_of
+from planner.geometry_choice.plan_alone import as_cast, plan_of, settings_of
 from planner.geometry_choice.settling import settled
 
-__all__ = ["as_cast", "plan_of", "settled"]
+__all__ = ["as_cast", "plan_of", "settings_of", "settled"]

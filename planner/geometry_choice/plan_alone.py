@@ -8,6 +8,7 @@ from planner.conversion import Conversion, converted_records
 from planner.conversion.converted_records import records_of, shared_departure
 from planner.conversion.told_conversions import conversion_for
 from planner.laboratory.estimate import litres_of_one
+from planner.terms.plan.geometry import are_ends_prepared
 from planner.terms.plan.settings import Costs, Laboratory, Plan, Settings
 from planner.terms.plan.specimen_kinds import SpecimenKind
 from planner.terms.results.geometry_options import GeometryAnswer
@@ -27,13 +28,27 @@ def plan_of(plan: Plan, kind: SpecimenKind, conversion: Conversion | None, *, no
     else:
         common = max(shared_departure(plan.records, conversion, target_age_h=age) for age in settings.target.ages_h)
         records = converted_records(plan.records, conversion, common=common, not_credited=not_credited)
+    return replace(plan, settings=_alone(settings, kind), records=records)
+
+
+def settings_of(settings: Settings, answer: GeometryAnswer | None) -> Settings:
+    """The plan's settings with prices, scatter and minutes of the recommended geometry; as given where none was chosen.
+
+    Whatever is written after the choice (dates, workbook, calendar) counts with these.
+    """
+    if answer is None:
+        return settings
+    kind = next(kind for kind in settings.specimens if kind.geometry == answer.recommended.geometry)
+    return _alone(settings, kind)
+
+
+def _alone(settings: Settings, kind: SpecimenKind) -> Settings:
     prior = replace(settings.prior, geometry=kind.geometry)
     if kind.within_test_cv is not None:
         prior = replace(prior, within_test_cv=kind.within_test_cv, within_test_cv_by_age=())
-    alone = replace(
+    return replace(
         settings, specimens=(), prior=prior, costs=_costs(settings, kind), laboratory=_laboratory(settings, kind)
     )
-    return replace(plan, settings=alone, records=records)
 
 
 def as_cast(plan: Plan, answer: GeometryAnswer | None) -> Plan:
@@ -54,6 +69,7 @@ def _costs(settings: Settings, kind: SpecimenKind) -> Costs | None:
     return replace(
         settings.costs,
         litres_each=litres_of_one(kind.geometry),
+        are_ends_prepared=are_ends_prepared(kind.geometry),
         **{key: value for key, value in stated.items() if value is not None},
     )
 

@@ -10,12 +10,20 @@ from planner.laboratory.programme_totals import whole_programme
 from planner.terms.labels import percent
 from planner.terms.plan.early_breaks import PourBreaks
 from planner.terms.plan.settings import CostBasis, Costs, Laboratory, OtherCost, ProgrammeSettings
-from planner.terms.results.programme_count import CostItem, CostPart, Estimate, ProgrammeCount
+from planner.terms.results.programme_count import (
+    ACCEPTANCE,
+    ACCEPTANCE_LINES,
+    ACCEPTANCE_VISITS,
+    CASTING,
+    CASTING_OUTSIDE,
+    CostItem,
+    CostPart,
+    Estimate,
+    ProgrammeCount,
+)
 from planner.terms.schedule import Schedule
 
 INSIDE, OUTSIDE_HOURS = "visits inside laboratory hours", "visits outside laboratory hours"
-ACCEPTANCE, ACCEPTANCE_VISITS = "companions of the trial batch, made and broken", "visits to break them"
-CASTING, CASTING_OUTSIDE = "casting inside laboratory hours", "casting outside laboratory hours"
 
 
 def itemise(
@@ -168,7 +176,7 @@ def attempt_cost(estimate: Estimate, costs: Costs | None) -> tuple[float | None,
     acceptance = sum(
         item.amount
         for item in estimate.items
-        if item.part is CostPart.CHECKS_AND_POURS and item.name in (ACCEPTANCE, ACCEPTANCE_VISITS)
+        if item.part is CostPart.CHECKS_AND_POURS and item.name in ACCEPTANCE_LINES
     )
     return (estimate.total - once + acceptance) / estimate.count.n_trial_batches, once
 

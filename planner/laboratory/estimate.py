@@ -85,6 +85,7 @@ def _break_hours(schedule: Schedule, laboratory: Laboratory, casting: CastingAdv
             starts=slot.starts_at.time(),
             ends=slot.ends_at.time(),
             is_outside_hours=not slot.is_inside_hours,
+            visit=slot.visit,
         )
         for slot in times.slots
     )

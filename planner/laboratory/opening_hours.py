@@ -116,6 +116,13 @@ def shifts_between(laboratory: Laboratory, first: dt.date, last: dt.date) -> Shi
     )
 
 
+def is_open_at(instant: dt.datetime, laboratory: Laboratory) -> bool:
+    """Whether the laboratory is open at a time with a zone."""
+    day = instant.astimezone(laboratory_zone(laboratory)).date()
+    shifts = shifts_between(laboratory, day, day)
+    return bool(shifts.index(instants_s(instant, (0.0,)))[0] != OUTSIDE)
+
+
 def instants_s(cast_at: dt.datetime, ages_h: IntArray | tuple[float, ...]) -> IntArray:
     """Seconds since the epoch at which concrete cast then reaches each age, to the whole second."""
     if cast_at.tzinfo is None:

@@ -33,7 +33,7 @@ class Advice:
     """A recommendation with its table of choices, and the dates of its breaks where a casting time was given."""
 
     recommendation: Recommendation
-    settings: Settings  # the plan's
+    settings: Settings  # the plan's, with prices and minutes of the recommended geometry
     castings: tuple[BreakTimes, ...] = ()  # the recommended schedule on the clock, one for each casting
     shown: ShownAs = field(default_factory=ShownAs)  # units of account and pages
 
@@ -109,8 +109,11 @@ class Advice:
         told = self.recommendation
 
         def sections() -> tuple[Section, ...]:
-            first, *rest = recommendation_account(told) if is_full else brief_account(told)
-            return (first, *clock_account(self.castings, told), *rest)
+            on_the_clock = clock_account(self.castings, told)
+            if not is_full:
+                return brief_account(told, on_the_clock)
+            first, *rest = recommendation_account(told)
+            return (first, *on_the_clock, *rest)
 
         return told_in(self.shown, sections)
 
@@ -238,10 +241,13 @@ def undated(
     progress: Progress = unseen,
 ) -> Advice:
     """As :func:`recommend`, without dates: what is known before anything can go wrong with the clock."""
+    from planner.geometry_choice import settings_of
     from planner.pipeline import recommend as compute
     from planner.questions.first_compile import compile_first
 
     compile_first(progress)
     result = compute(plan, n_draws=n_draws, seed=seed, workers=workers, progress=progress, trial=trial)
     given = () if trial is None else (trial.records,)
-    return Advice(result, plan.settings, shown=shown_as(plan.settings, plan.records, *given))
+    return Advice(
+        result, settings_of(plan.settings, result.geometries), shown=shown_as(plan.settings, plan.records, *given)
+    )

@@ -16,7 +16,8 @@ from planner.read.plan.plan_file import read_plan_tables
 from planner.read.plan.plan_settings import build_settings
 from planner.read.record_files import read_records
 from planner.read.search_size import check_search_size
-from planner.terms.plan.settings import Plan, Settings
+from planner.terms.plan.geometry import are_ends_prepared
+from planner.terms.plan.settings import OutputUnits, Plan, Settings
 from planner.terms.problems import InputError, Problem
 from planner.terms.records import Records
 
@@ -36,20 +37,26 @@ def load_plan(path: str | Path, *, allow_outside: bool = False) -> Plan:
     InputError
         With every problem of all the files that could be found in one go.
     """
-    plan, problems = check_plan(path, allow_outside=allow_outside)
+    plan, problems, units = _checked(path, allow_outside=allow_outside)
     if plan is None:
-        raise InputError(problems)
+        raise InputError(problems, units=units)
     return plan
 
 
 def check_plan(path: str | Path, *, allow_outside: bool = False) -> tuple[Plan | None, tuple[Problem, ...]]:
     """Read a plan with its files and list every problem; the plan is None where there are any."""
+    plan, problems, _ = _checked(path, allow_outside=allow_outside)
+    return plan, problems
+
+
+def _checked(path: str | Path, *, allow_outside: bool) -> tuple[Plan | None, tuple[Problem, ...], OutputUnits]:
+    """The same with the units that the plan asks its outputs for."""
     findings = Findings()
     path = Path(path)
     shelf = Shelf(path.parent, findings, allow_outside=True)
     content = shelf.take(path.name, endings=(".toml",))
     if content is None:
-        return None, tuple(findings.problems)
+        return None, tuple(findings.problems), "SI"
     shelf.allow_outside = allow_outside
     raw = read_plan_tables(path.name, content, findings)
     n_of_tables, of_settings = len(findings.problems), Findings()
@@ -70,10 +77,11 @@ def check_plan(path: str | Path, *, allow_outside: bool = False) -> tuple[Plan |
     if settings is not None and records is not None and not findings.problems:
         check_search_size(path.name, settings, records, findings)
     if findings.problems or settings is None or records is None:
-        return None, tuple(findings.problems)
+        units: OutputUnits = "US" if raw.text("output", "units") == "US" else "SI"
+        return None, tuple(findings.problems), units
     settings = _with_geometry(settings, records)
     records = replace(records, cautions=(*records.cautions, *plan_doubts(path.name, settings)))
-    return Plan(settings=settings, records=records, name=path.name, inputs=tuple(shelf.inputs.items())), ()
+    return Plan(settings=settings, records=records, name=path.name, inputs=tuple(shelf.inputs.items())), (), "SI"
 
 
 def _with_geometry(settings: Settings, records: Records) -> Settings:
@@ -81,8 +89,7 @@ def _with_geometry(settings: Settings, records: Records) -> Settings:
     if settings.costs is None:
         return settings
     geometry = settings.prior.geometry or geometry_of(records)
-    are_ends_prepared = not geometry.lower().startswith("cube")
-    costs = replace(settings.costs, litres_each=litres_of_one(geometry), are_ends_prepared=are_ends_prepared)
+    costs = replace(settings.costs, litres_each=litres_of_one(geometry), are_ends_prepared=are_ends_prepared(geometry))
     return replace(settings, costs=costs)
 
 

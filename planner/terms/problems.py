@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Literal
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,10 +26,14 @@ class Problem:
 
 
 class InputError(ValueError):
-    """Inputs that cannot be used. Carries every problem found, not only the first."""
+    """Inputs that cannot be used. Carries every problem found, not only the first.
 
-    def __init__(self, problems: Iterable[Problem]) -> None:
+    `units` are those that the plan asks its outputs for, where it could be read.
+    """
+
+    def __init__(self, problems: Iterable[Problem], *, units: Literal["SI", "US"] = "SI") -> None:
         self.problems = tuple(problems)
+        self.units = units
         if not self.problems:
             raise ValueError("an InputError needs at least one problem")
         super().__init__("\n".join(str(problem) for problem in self.problems))

@@ -207,7 +207,7 @@ def test_checks_outside_the_curve_say_nothing_of_the_next_batch(tmp_path: Path) 
     (told,) = [section for section in site_checks_account(answer) if section.heading == "For the next curve"]
     words = plain_sections((told,)).replace("\n", " ")
     assert "give or take 11.6 %" in words
-    assert "After one pour it is expected -4.8 % from it, give or take 10.1 %." in words
+    assert "After one pour it is expected 4.8 % below it, give or take 10.1 %." in words
     assert "9 earlier batches and 1 more" in words
     assert site_checks_document(answer)["next_batch"]["expected"] == answer.next_prior.expected
 

@@ -287,8 +287,8 @@ def advised(n_trial_batches: int, *, factor: float | None = 1.11, is_extrapolate
     )
     spending = Spending(
         judged_on="later pour", judged_because="", immaterial=0.0025, is_enough=True, recommended=programme,
-        best=programme, programmes=(programme,), n_tied=1, sentences=(), score=1.0, score_from_other_schedules=0.2,
-        lowest=None,
+        best=programme, programmes=(programme,), n_tied=1, sentences=(), helps=(), score=1.0,
+        score_from_other_schedules=0.2, lowest=None,
     )  # fmt: skip
     return replace(told, spending=spending)
 

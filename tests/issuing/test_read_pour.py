@@ -178,6 +178,12 @@ def record(temperature_c: float, *, until_h: int = 26, placement: str = "") -> s
     return "".join(f"P1,site,{hour},{temperature_c}\n" for hour in range(until_h + 1))
 
 
+def test_the_record_that_a_pour_is_read_through_is_not_called_unused(tmp_path: Path) -> None:
+    for site, is_told in ((record(25.0), False), (record(25.0) + "P2,site,0,20\nP2,site,1,20\n", True)):
+        told = answer_of(tmp_path, *FOUR_HOURS, site=site)
+        assert ("temperature-unused" in {caution.code for caution in told.cautions}) == is_told
+
+
 def test_targets_are_read_at_the_maturity_of_the_pour(tmp_path: Path) -> None:
     told = answer_of(tmp_path, *FOUR_HOURS, site=record(25.0))
     rate = exp(-5000 * (1 / 298.15 - 1 / 293.15))

@@ -88,7 +88,8 @@ def test_untested_ages_are_named_with_the_nearest_tested(population: Population,
     assert nearest_tested_h(population, 6.0) == 24.0
     assert nearest_tested_h(population, 100.0) == 72.0
     told = {caution.code: caution.text for caution in drawn.cautions}
-    assert "6 h (nearest tested 1 d), 12 h (nearest tested 1 d)" in told["untested-ages"]
+    assert "at 6 h, 12 h. Strengths" in told["untested-ages"]
+    assert "from the nearest (1 d)" in told["untested-ages"]
 
 
 def test_weak_ages_are_not_offered(population: Population) -> None:

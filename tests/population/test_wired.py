@@ -158,8 +158,9 @@ def test_the_least_is_an_interim_clause_where_nothing_that_was_broken_judges(nam
 def test_untested_ages_are_named_with_the_nearest_tested_one() -> None:
     answer = told(SPARSE)
     (text,) = [caution.text for caution in answer.cautions if caution.code == "untested-ages"]
-    assert "8 h (nearest tested 1 d)" in text
-    assert "14 h (nearest tested 1 d)" in text
+    assert "8 h" in text
+    assert "14 h" in text
+    assert "the nearest (1 d)" in text
     assert "age-not-in-records" not in {caution.code for caution in answer.cautions}
     assert min(answer.candidate_ages_h) < 24.0  # offered, not dropped
 

@@ -270,7 +270,7 @@ def test_a_wrong_plan_is_told(tmp_path: Path, name: str) -> None:
     "tables",
     [
         {"target": T.replace("10 %", "30 %")},
-        {"mix": "final_set_h = 24"},
+        {"mix": "final_set_h = 24", "target": T.replace("12 h", "1 d")},
         {"prior": P + '\nwithin_test_cv = "15 %"'},
         {"prior": P + '\nwithin_test_cv = "0.5 %"\nbetween_batch_cv = "30 %"'},
         {"prior": P + '\nbetween_batch_cv = "1 %"'},

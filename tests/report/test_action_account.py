@@ -57,22 +57,35 @@ def test_without_a_laboratory_no_hour_is_told() -> None:
     )
 
 
-def hour(day: int, weekday: int, starts: dt.time, *, outside: bool = False) -> BreakHour:
+def hour(day: int, weekday: int, starts: dt.time, *, outside: bool = False, visit: int = 0) -> BreakHour:
     return BreakHour(
-        age_h=1.0, n_specimens=2, day=day, weekday=weekday, starts=starts, ends=starts, is_outside_hours=outside
-    )
+        age_h=1.0, n_specimens=2, day=day, weekday=weekday, starts=starts, ends=starts, is_outside_hours=outside,
+        visit=visit,
+    )  # fmt: skip
 
 
 def test_visits_by_day() -> None:
     hours = (
         hour(0, 0, dt.time(11)),
         hour(0, 0, dt.time(13, 30)),
-        hour(0, 0, dt.time(22), outside=True),
-        hour(1, 1, dt.time(7)),
-        hour(14, 0, dt.time(7)),
+        hour(0, 0, dt.time(22), outside=True, visit=1),
+        hour(1, 1, dt.time(7), visit=2),
+        hour(14, 0, dt.time(7), visit=3),
     )
     words = break_hour_words(hours)
-    assert words == "Mon 11:00, 13:30 and 22:00!; Tue 07:00, 1 day later; Mon 07:00, 14 days later"
+    assert words == "Mon 11:00 and 13:30; Mon 22:00!; Tue 07:00, 1 day later; Mon 07:00, 14 days later"
+
+
+def test_a_visit_past_midnight_is_one_entry() -> None:
+    hours = (hour(0, 1, dt.time(23, 45)), hour(1, 2, dt.time(5, 45)), hour(2, 3, dt.time(7), visit=1))
+    assert break_hour_words(hours) == "Tue 23:45 and Wed 05:45; Thu 07:00, 2 days later"
+
+
+def test_entries_are_visits() -> None:
+    told = made_from(4, has_prices=True).told
+    said = dict(action_facts(told))["Come in"]
+    assert said.startswith(f"{told.recommended.n_visits} visits: ")
+    assert len(said.partition(" (")[0].partition("; companions")[0].split("; ")) == told.recommended.n_visits
 
 
 def test_the_note_on_nights_stands_only_where_there_are_any() -> None:
@@ -102,24 +115,27 @@ def test_figures_of_the_fixed_programme_stand_before_those_of_the_choosing() -> 
     assert fixed is not None
     assert later is not None
     text = dict(action_facts(told))["Later pour"]
-    assert text.startswith(f"read {100 * fixed.rms:.1f} % off (RMS; {100 * later.rms:.1f} % with the choosing held out")
+    assert text.startswith(f"read {100 * fixed.rms:.1f} % off (RMS; choosing held out {100 * later.rms:.1f} %")
     assert f"{round(100 * fixed.within_tolerance)} % within 10.0 %" in text
 
 
 def test_money_is_answered_on_the_first_screen() -> None:
     told = made_from(4, has_prices=True).told
     assert told.spending is not None
+    assert told.spending.helps
     assert len(told.spending.sentences) > 1
-    text = " ".join(on_terminal(told, is_full=False).replace("\u00a0", " ").split())
-    for sentence in told.spending.sentences[1:]:
-        assert " ".join(sentence.split()) in text
+    brief, full = (
+        " ".join(on_terminal(told, is_full=is_full).replace("\u00a0", " ").split()) for is_full in (False, True)
+    )
+    assert all(" ".join(sentence.split()) in brief for sentence in told.spending.helps)
+    assert all(" ".join(sentence.split()) in full for sentence in told.spending.sentences)
 
 
 def test_the_first_screen_is_a_screen() -> None:
     told = made_from(4, has_prices=True).told
     assert action_section(told).blocks
     stream = io.StringIO()
-    print_recommendation(told, Console(file=stream, width=100), is_full=False)
-    first = stream.getvalue().split("What always holds")[0].rstrip().splitlines()
-    assert len(first) <= 26
-    assert max(len(line.rstrip()) for line in first) <= 100
+    print_recommendation(told, Console(file=stream, width=80), is_full=False)
+    first = stream.getvalue().split("Beside other schedules")[0].rstrip().splitlines()
+    assert len(first) - 1 <= 20, "twenty lines below the title"
+    assert max(len(line.rstrip()) for line in first) <= 80

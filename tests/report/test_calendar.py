@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from typing import Any
 
 import ics  # type: ignore[import-untyped]
@@ -163,3 +164,22 @@ def test_companions_on_site_have_events_of_their_own() -> None:
         dt.timedelta(minutes=3 * OSLO.minutes_per_break)
     ] * 2
     assert len({str(event["uid"]) for event in with_companions}) == len(with_companions)
+
+
+@pytest.mark.parametrize(("machines", "minutes"), [(1, 30), (2, 20), (3, 10)])
+def test_companions_take_as_long_as_the_machines_need(machines: int, minutes: int) -> None:
+    laboratory = replace(OSLO, machines=machines)  # three specimens of 10 minutes
+    text = render_calendar((times(),), laboratory, title="Panels", made_at=MADE_AT, companions=((6.0, 3),))
+    (event,) = [event for event in events(text) if "companions on site" in str(event["summary"])]
+    assert event.end - event.start == dt.timedelta(minutes=minutes)
+
+
+def test_companions_outside_hours_are_said_to_be_so() -> None:
+    # cast on Monday 22:00 with hours from 8 to 17: 6 h is Tuesday 04:00, 12 h Tuesday 10:00
+    text = render_calendar((times(),), OSLO, title="Panels", made_at=MADE_AT, companions=((6.0, 3), (12.0, 3)))
+    night, day = [str(event["description"]) for event in events(text) if "companions" in str(event["summary"])]
+    assert night.endswith("Outside laboratory hours.")
+    assert "Outside" not in day
+    always = render_calendar((times(laboratory=Laboratory()),), Laboratory(), title="P", made_at=MADE_AT,
+                             companions=((6.0, 3),))  # fmt: skip
+    assert b"Outside" not in always

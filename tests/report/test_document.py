@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 import math
 from dataclasses import replace
@@ -161,3 +162,8 @@ def test_a_scored_schedule_stands_beside_the_recommendation() -> None:
     document = score_document(scored, told)
     assert document["scored"] == choice_document(scored)
     assert document["recommendation"] == recommendation_document(told)
+
+
+def test_a_clock_time_keeps_its_zone() -> None:
+    due = dt.datetime(2027, 3, 17, 1, 0, tzinfo=dt.timezone(dt.timedelta(hours=1)))
+    assert plain_value((due, dt.time(7, 30))) == ["2027-03-17T01:00+01:00", "07:30"]

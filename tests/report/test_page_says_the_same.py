@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import pytest
 
-from planner.report.accounts.action_account import minded_facts
+from planner.report.accounts.action_account import leading_cautions
 from planner.report.documents.pages.page import render_page
 from planner.terms.results.recommendation import Recommendation
 from tests.report.invented_result import invented_recommendation
@@ -78,7 +78,7 @@ def test_the_error_with_the_choosing_held_out_never_stands_without_its_name() ->
     head = _one_line(re.sub(r"<[^>]+>", " ", render_page(told).split('<h2 id="pictures-heading"')[0]))
     for found in re.finditer(re.escape(held_out), head):
         around = head[max(found.start() - 90, 0) : found.end() + 40]
-        assert "with the choosing held out" in around.lower(), around
+        assert "choosing held out" in around.lower(), around
 
 
 @pytest.mark.parametrize("name", RESULTS)
@@ -86,8 +86,8 @@ def test_money_and_leading_cautions_are_the_same(name: str) -> None:
     told = RESULTS[name]()
     page = _one_line(re.sub(r"<[^>]+>", " ", render_page(told)))
     screen = _one_line(on_terminal(told, is_full=False))
-    sentences = told.spending.sentences[1:] if told.spending is not None else ()
-    for said in (*sentences, *(text for _, text in minded_facts(told)[0])):
+    sentences = told.spending.helps if told.spending is not None else ()
+    for said in (*sentences, *(text for _, text in leading_cautions(told)[0])):
         assert _one_line(said) in page
         assert _one_line(said) in screen
 

@@ -417,7 +417,7 @@ FIGURES: list[tuple[str, dict[str, Any], tuple[str, ...]]] = [
     (
         "wide-strength-step",
         {"cells__typical_mpa": lambda: np.array((2.0, 20.0, 32.0, 40.0))},
-        ("at 12 h", "between 6 h (2 MPa) and 1 d (20 MPa)", "45 %", "ASTM C1074"),
+        ("At 12 h the curve", "from 6 h (2 MPa) to 1 d (20 MPa)", "45 %", "ASTM C1074"),
     ),
     # 23 C entered as 20 C: exp(5000 (1/293.15 - 1/296.15)) = 1.1886 (Q 5000 K from memory, derived)
     (
@@ -542,7 +542,7 @@ def test_every_caution_has_its_case() -> None:
 
 def test_the_gravest_stand_first_each_once() -> None:
     notes, release = Caution("outlying-break", "n"), Caution("no-safe-reading", "r")
-    decision, accuracy = Caution("other-pour", "d"), Caution("few-batches", "a")
+    decision, accuracy = Caution("over-prediction", "d"), Caution("few-batches", "a")
     assert ranked([notes, accuracy, decision, release, accuracy]) == (release, decision, accuracy, notes)
     assert concern_of("never heard of") is Concern.NOTE
 
@@ -604,7 +604,7 @@ def test_targets_over_one_hole_are_told_together() -> None:
         "cells__typical_mpa": lambda: np.array((2.0, 20.0, 32.0, 40.0)),
     }
     (text,) = [caution.text for caution in answer_cautions(about(**changed)) if caution.code == "wide-strength-step"]
-    assert text.startswith("The curve at 12 h, 18 h spans a hole")
+    assert text.startswith("At 12 h, 18 h the curve spans a hole")
 
 
 def test_nothing_is_called_held_out_that_was_drawn() -> None:

@@ -43,8 +43,7 @@ def next_prior(pours: Sequence[Pour], *, later_rms: float, n_curves: int) -> Nex
     """
     if not later_rms > 0 or n_curves < 1:
         raise ValueError(
-            f"The next batch needs a later-pour error above 0 and a curve of one batch or more, given {later_rms} and "
-            f"{n_curves}."
+            f"A later pour needs an error above 0 and a curve of one batch or more, given {later_rms} and {n_curves}."
         )
     shared = later_rms**2 / (n_curves + 1)
     between = later_rms**2 - shared

@@ -143,7 +143,7 @@ def _unread_words(curve: IssuedCurve, row: PourRow) -> str:
     least, most = model.span_h
     return (
         f"{at}: its maturity of {row.maturity_h:.1f} h lies outside those of the earlier batches ({least:.1f} to "
-        f"{most:.1f} h at the reference temperature). Wait, or rely on another test."
+        f"{most:.1f} h at the reference temperature). Wait, or use another test."
     )
 
 

@@ -53,14 +53,14 @@ def _untested(population: Population, settings: Settings) -> tuple[Caution, ...]
     untested = untested_ages(population, tuple(age for age in wanted if age >= settings.final_set_h))
     if not untested:
         return ()
-    named = ", ".join(
-        f"{age_label(age)} (nearest tested {age_label(nearest_tested_h(population, age) or age)})" for age in untested
-    )
+    named = ", ".join(map(age_label, untested))
+    nearest = ", ".join(dict.fromkeys(age_label(nearest_tested_h(population, age) or age) for age in untested))
     return (
         Caution(
             "untested-ages",
-            f"Nobody has broken this mix at {named}: strengths there are drawn from what the tested ages say, wider "
-            "the further away. Break a batch at the target ages before trusting the error.",
+            f"Nobody has broken this mix at {named}. Strengths there are drawn from what the broken ages say, wider "
+            f"the further away from the nearest ({nearest}). Break a batch at the target ages before trusting the "
+            "error.",
         ),
     )
 

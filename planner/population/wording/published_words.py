@@ -23,8 +23,8 @@ def published_cautions(law: Law, settings: Settings) -> tuple[Caution, ...]:
         said.append(
             Caution(
                 "published-growth-promises-nothing",
-                f"Published growth knows nothing of setting time: below {age_label(NO_PROMISE_BELOW_H)} "
-                f"({', '.join(early)}) it puts schedules in order and promises no error. Break a first batch at the "
+                f"Below {age_label(NO_PROMISE_BELOW_H)} ({', '.join(early)}) published growth promises no error. It "
+                "knows nothing of setting time and only puts schedules in order; break a first batch at the "
                 "target ages.",
             )
         )

@@ -79,5 +79,5 @@ def _heat_caution(given: str, warmest_c: float, standard_c: float | None) -> Cau
         )
     return Caution(
         "site-heat-treated",
-        text + "Rely on companions that went through the same treatment, and on no reading beyond the warmest of them.",
+        text + "Trust companions that went through the same treatment, and no reading beyond the warmest of them.",
     )

@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from statistics import fmean, median
 
+from planner.read.breaks.lone_cells import note_lone_cells
 from planner.read.parsing.findings import Findings, listed
 from planner.terms.labels import age_label
 from planner.terms.plan.geometry import sizes_mm
@@ -32,6 +33,7 @@ def check_odd_batches(file: str, cells: Cells, findings: Findings) -> None:
     mixes = {batch: next(iter(held.values()))[0].mix for batch, held in cells.items()}
     for batch, held in cells.items():
         others = [other for name, other in cells.items() if name != batch and mixes[name] == mixes[batch]]
+        note_lone_cells(file, batch, held, others, findings)
         if len(others) >= FEWEST_OTHERS:
             _note_scale(file, batch, held, others, findings)
             _note_ages(file, batch, held, others, findings)

@@ -9,14 +9,15 @@ from planner.read.parsing.findings import Findings, listed
 from planner.read.tabular.cell_table import Cell, Table, is_blank, text_of
 from planner.read.tabular.headings import known_headings, normalise_heading
 
-_BAD_HEADING = re.compile(r"reject|discard|exclu|invalid|void|omit|outlier|scrap|disregard|failed")
+_BAD_HEADING = re.compile(r"reject|discard|exclu|invalid|void|omit|outlier|scrap|disregard|failed|fail$")
 _GOOD_HEADING = re.compile(r"^(is_)?(valid|accepted|ok|use|used|include|included|counts)\b")
 # What the laboratory writes down beside a break, in the workbook that is read back too: kept there, no figure needs it.
 _NOTES = frozenset(("fracture", "remarks", "end_preparation", "mass_g", "mass_lb"))
 _YES, _NO = frozenset(("x", "yes", "y", "true", "1")), frozenset(("no", "n", "false", "0"))
 _VOID_WORD = re.compile(
     r"void(ed)?|reject(ed)?|discard(ed)?|exclu(ded|de)|invalid|not valid|omit(ted)?|outlier|do not use|"
-    r"disregard(ed)?|scrap(ped)?|bad|damaged|not ok|nok",
+    r"disregard(ed)?|scrap(ped)?|bad|damaged|not ok|nok|fail(ed)?|not used|unused|ignored?|out of calibration|"
+    r"machine out of calibration|withdrawn|cancelled",
     re.IGNORECASE,
 )
 _NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d+)?")
@@ -37,7 +38,8 @@ def check_other_columns(table: Table, findings: Findings) -> None:
         findings.caution(
             "columns-not-read",
             f"{table.file}: {listed([chr(34) + table.headings[place] + chr(34) for place in unread], most=12)} "
-            "are no columns of break records and are not read.",
+            + ("is no column" if len(unread) == 1 else "are no columns")
+            + f" of break records and {'is' if len(unread) == 1 else 'are'} not read.",
         )
 
 

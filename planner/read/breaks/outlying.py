@@ -59,9 +59,8 @@ def note_outlying(breaks: Iterable[Break], findings: Findings) -> None:
         if cv is None or cv == 0.0:
             continue
         n_judged += len(found)
-        held_to.add(
-            f"{stated.source} and C670 accept" if stated else f"the usual scatter of {geometry or 'these sets'}"
-        )
+        usual = f"the usual scatter of {geometry or 'these sets'}"
+        held_to.add(f"the precision of {stated.source}" if stated else usual)
         for spread, items in found:
             allowed = acceptable_range(len(items), cv)
             if spread > allowed:
@@ -72,8 +71,9 @@ def note_outlying(breaks: Iterable[Break], findings: Findings) -> None:
     if beyond:
         findings.caution(
             "outlying-break",
-            f"In {len(beyond)} of {n_judged} sets of replicates the range is beyond what {' or '.join(sorted(held_to))}"
-            "; about 5 % are by chance. All are used; look for a cause and void a break only for one. "
+            f"In {len(beyond)} of {n_judged} sets of replicates the range is beyond the acceptable one (ASTM C670, "
+            f"from {' and '.join(sorted(held_to))}); about 5 % would be so by chance. All are used; look for a "
+            "cause and void a break only for one. "
             f"The widest, range over mean: {listed([text for _, text in sorted(beyond)], most=3)}.",
         )
 

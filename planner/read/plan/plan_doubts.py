@@ -16,11 +16,21 @@ WIDEST_BATCHES, LEAST_BATCHES = 0.30, 0.01
 LONGEST_DAY_H = 16.0
 LATEST_FORMS_H = 168.0
 MOST_SPARES = 1.0
+LONGEST_GAP_H = 24.0
+STRONGEST_TO_BREAK_MPA = 10.0
+MOST_SENSORS, MOST_COMPANIONS = 6, 12
+FASTEST_MIN, SLOWEST_MIN = 1.0, 60.0
+EARLIEST_YEAR = 2000
 
 
 def plan_doubts(file: str, settings: Settings) -> tuple[Caution, ...]:
     """What a careful reader of the plan would ask about."""
-    told = [*_of_figures(settings), *_of_laboratory(settings.laboratory), *_of_prices(settings)]
+    told = [
+        *_of_figures(settings),
+        *_of_choices(settings),
+        *_of_laboratory(settings.laboratory),
+        *_of_prices(settings),
+    ]
     return tuple(Caution("plan-value", f"{file}, {text}") for text in told)
 
 
@@ -59,6 +69,43 @@ def _of_figures(settings: Settings) -> list[str]:
     return told
 
 
+def _of_choices(settings: Settings) -> list[str]:
+    choices, budget, programme = settings.choices, settings.budget, settings.programme_asked
+    latest_h = budget.latest_age_h if budget.ready_by_h is None else budget.latest_age_asked_h
+    told = []
+    late = [age_label(age) for age in choices.ages_h if latest_h is not None and age > latest_h]
+    if late and latest_h is not None:
+        told.append(
+            f"budget.latest_age: {age_label(latest_h)} leaves out {', '.join(late)} of the ages offered. Correct its "
+            "unit if that is not meant."
+        )
+    unset = [age_label(age) for age in settings.target.ages_h if age < settings.final_set_h]
+    if unset:
+        told.append(
+            f"mix.final_set_h: the target {', '.join(unset)} comes before final set at {settings.final_set_h:g} h, "
+            "when there is no strength to read. Correct one of the two."
+        )
+    if choices.minimum_gap_h >= LONGEST_GAP_H:
+        told.append(
+            f"choices.minimum_gap: breaks at least {age_label(choices.minimum_gap_h)} apart leave one for a day. Were "
+            f'hours meant? Then write "{choices.minimum_gap_h / 24.0:g} h".'
+        )
+    if choices.least_strength_mpa > STRONGEST_TO_BREAK_MPA:
+        told.append(
+            f"choices.least_strength_mpa: specimens weaker than {choices.least_strength_mpa:g} MPa count as too weak "
+            "to be broken, and usual are 1 to 5. State what the testing machine can measure."
+        )
+    if programme.instrumented > MOST_SENSORS:
+        told.append(
+            f"programme.instrumented: {programme.instrumented} specimens with sensors in each trial batch; 2 are usual."
+        )
+    if programme.companions_per_check > MOST_COMPANIONS:
+        told.append(
+            f"programme.companions_per_check: {programme.companions_per_check} companions for each check; 3 are usual."
+        )
+    return told
+
+
 def _of_laboratory(laboratory: Laboratory | None) -> list[str]:
     if laboratory is None:
         return []
@@ -70,6 +117,14 @@ def _of_laboratory(laboratory: Laboratory | None) -> list[str]:
             f"laboratory.open: open for {open_h:g} hours a day, {laboratory.opens:%H:%M} to {laboratory.closes:%H:%M}. "
             'Write hours of the afternoon like "17:00", or "round the clock".'
         )
+    if not FASTEST_MIN <= laboratory.minutes_per_break <= SLOWEST_MIN:
+        told.append(
+            f"laboratory.minutes_per_break: {laboratory.minutes_per_break:g} minutes for a break; 3 to 15 are usual. "
+            "Correct it where hours or seconds were meant."
+        )
+    past = sorted(day for day in laboratory.closed if day.year < EARLIEST_YEAR)
+    if past:
+        told.append(f"laboratory.closed: {past[0]:%Y-%m-%d} lies in the past. Correct the year.")
     removal_h = laboratory.form_removal_h
     if removal_h is not None and removal_h > LATEST_FORMS_H:
         told.append(

@@ -169,7 +169,7 @@ def _trial_batches(given: object) -> tuple[int, int]:
             return fewest, most
     raise ValueError(
         f"Given {shown(given)}; write a number of trial batches, or the fewest and the most like [1, 3], "
-        f"from 1 to {MOST_TRIAL_BATCHES}; or 0 to rely on the records alone."
+        f"from 1 to {MOST_TRIAL_BATCHES}; or 0 to read from the records alone."
     )
 
 

@@ -5,43 +5,46 @@ from __future__ import annotations
 from planner.report.accounts.full_account import (
     any_hour_words,
     cast_words,
-    cost_words,
     target_words,
 )
 from planner.report.accounts.parts.geometry_account import specimen_facts
 from planner.report.accounts.parts.headline_figures import later_figures, own_figures
 from planner.report.text import words
-from planner.report.text.blocks import Bullets, Facts, Paragraph, Section
+from planner.report.text.blocks import Facts, Section
 from planner.report.text.words import first_sentence
 from planner.terms.labels import schedule_label
-from planner.terms.results.programme_count import ANY_HOUR
+from planner.terms.results.programme_count import ACCEPTANCE_LINES, ANY_HOUR, CASTING, CASTING_OUTSIDE
 from planner.terms.results.recommendation import Recommendation
 
-WHERE_THE_REST_IS = "In full: --full, or the files that --out writes."
+WHERE_THE_REST_IS = "--full, or the files of --out."
+MOST_UNPRICED = 2  # items named on the first screen
 OUTSIDE_NOTE = "!: outside laboratory hours"
 
 
 def action_section(told: Recommendation) -> Section:
-    """Facts to act on, then the cautions that can change the decision, the gravest first."""
+    """Facts to act on, what would help most, then the cautions that can change the decision, the gravest first."""
     heading = words.clean(told.title, limit=120) or "Recommended schedule"
-    minded, rest = minded_facts(told)
-    return Section(
-        heading,
-        (
-            Facts(action_facts(told)),
-            *_money(told),
-            *((Facts(minded),) if minded else ()),
-            Paragraph(rest + WHERE_THE_REST_IS),
-        ),
-    )
+    facts = (*action_facts(told), *_listed("Helps most", next_money(told)), *minded_facts(told, WHERE_THE_REST_IS))
+    return Section(heading, (Facts(facts),))
 
 
-def minded_facts(told: Recommendation) -> tuple[tuple[tuple[str, str], ...], str]:
-    """The gravest cautions in their first sentences, and how many more there are."""
+def minded_facts(told: Recommendation, where_the_rest_is: str) -> tuple[tuple[str, str], ...]:
+    """The leading cautions, a line each, and where the others and the figures are."""
+    minded, n_more = leading_cautions(told)
+    more = "" if not n_more else f"{n_more} more {'caution' if n_more == 1 else 'cautions'}, all figures: "
+    return (*_listed("Mind", tuple(text for _, text in minded)), ("In full", more + where_the_rest_is))
+
+
+def _listed(term: str, texts: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
+    """The term once, each text a line of its own."""
+    return tuple((term if place == 0 else "", text) for place, text in enumerate(texts))
+
+
+def leading_cautions(told: Recommendation) -> tuple[tuple[tuple[str, str], ...], int]:
+    """The gravest cautions, code and first sentence, and how many more there are."""
     shown = told.cautions[: told.n_leading_cautions]
-    n_more = len(told.cautions) - len(shown)
     minded = tuple((caution.code, first_sentence(words.clean(caution.text))) for caution in shown)
-    return minded, f"{n_more} more {'caution' if n_more == 1 else 'cautions'}: --full. " if n_more else ""
+    return minded, len(told.cautions) - len(shown)
 
 
 def action_facts(told: Recommendation) -> tuple[tuple[str, str], ...]:
@@ -52,13 +55,13 @@ def action_facts(told: Recommendation) -> tuple[tuple[str, str], ...]:
         ("Cast", _cast_words(told)),
         ("Break", schedule_label(choice.schedule)),
         ("Come in", _visit_words(told)),
-        ("Curve", f"{words.short_curve(choice)}; {words.maturity_words(choice.maturity)}"),
+        ("Curve", f"{words.short_curve(choice)}; {words.short_maturity_words(choice.maturity)}"),
         ("Later pour", _later_words(told)),
         ("Own batch", _own_words(told)),
     ]
     if choice.cost is not None:
-        facts.append(("Cost", cost_words(told)))
-    facts += specimen_facts(told)
+        facts.append(("Cost", _cost_words(told)))
+    facts += specimen_facts(told, is_brief=True)
     return tuple(facts)
 
 
@@ -70,6 +73,10 @@ def _cast_words(told: Recommendation) -> str:
 
 
 def _visit_words(told: Recommendation) -> str:
+    return _schedule_visits(told) + _companion_words(told)
+
+
+def _schedule_visits(told: Recommendation) -> str:
     n_visits = told.recommended.n_visits
     counted = "1 visit" if n_visits == 1 else f"{n_visits} visits"
     if told.estimate is None or not told.estimate.break_hours:
@@ -77,6 +84,27 @@ def _visit_words(told: Recommendation) -> str:
     hours = told.estimate.break_hours
     note = f" ({OUTSIDE_NOTE})" if any(hour.is_outside_hours for hour in hours) else ""
     return f"{counted}: {words.break_hour_words(hours)}{note}"
+
+
+def _companion_words(told: Recommendation) -> str:
+    """Site-cured companions of the trial batch are broken at the targets, whatever the schedule says."""
+    if told.programme is None or not told.programme.n_acceptance:
+        return ""
+    return f"; companions at {words.ages_words(told.target_ages_h)}"
+
+
+def _cost_words(told: Recommendation) -> str:
+    """The calibration as the money limit counts it, what comes to it, and what has no price."""
+    text = words.money(told.recommended.cost, told.currency)
+    if told.estimate is None:
+        return text
+    companions = sum(item.amount for item in told.estimate.items if item.name in ACCEPTANCE_LINES)
+    if companions:
+        text += f"; companions on site {words.money(companions, told.currency)} more"
+    unpriced = ["casting" if name in (CASTING, CASTING_OUTSIDE) else name for name in told.estimate.open_items]
+    if len(unpriced) > MOST_UNPRICED:
+        return f"{text}; {len(unpriced)} items not priced"
+    return f"{text}; not priced: {', '.join(map(words.clean, unpriced))}" if unpriced else text
 
 
 def _later_words(told: Recommendation) -> str:
@@ -98,12 +126,8 @@ def _own_words(told: Recommendation) -> str:
     return words.with_quantile(told, "own batch", f"read {rms} off ({named})")
 
 
-def _money(told: Recommendation) -> tuple[Bullets, ...]:
-    return (Bullets(said),) if (said := next_money(told)) else ()
-
-
 def next_money(told: Recommendation) -> tuple[str, ...]:
     """What the next unit of money, or specimen, would do."""
-    if told.spending is not None and told.spending.sentences[1:]:
-        return tuple(words.clean(text) for text in told.spending.sentences[1:])
+    if told.spending is not None and told.spending.helps:
+        return tuple(words.clean(text) for text in told.spending.helps)
     return () if told.sufficiency is None else (first_sentence(words.clean(told.sufficiency.sentence)),)

@@ -37,17 +37,21 @@ AGES_A_TABLE = 10  # columns that fit beside the row names on 80 characters
 _SHORTER = {ChoiceRole.COMPARED: "compared"}
 
 
-def brief_account(recommendation: Recommendation) -> tuple[Section, ...]:
-    """What a reader needs to act; nothing that stands here is missing in the full account."""
+def brief_account(recommendation: Recommendation, on_the_clock: tuple[Section, ...] = ()) -> tuple[Section, ...]:
+    """What a reader needs to act, the comparison, then castings `on_the_clock` and the rest.
+
+    Nothing that stands here is missing in the full account.
+    """
     told = recommendation
     first = headed(action_section(told), told)
     sections = (
         trial_section(told),
         first,
+        _compared(told),
+        *on_the_clock,
         waiting_section(told),
         geometry_section(told, is_brief=True),
         _standing(told),
-        _compared(told),
         _trust(told),
         _ages(told),
         _why(told),

@@ -135,9 +135,11 @@ def cast_words(told: Recommendation) -> str:
         text += f", {count.n_spares // n_batches} spare"
     if count.n_instrumented:
         text += f", {count.n_instrumented // n_batches} with temperature sensors"
-    if not count.n_spares and not count.n_instrumented and n_batches == 1:
+    if count.n_acceptance:
+        text += f", {count.n_acceptance // n_batches} companions on site"
+    if not count.n_spares and not count.n_instrumented and not count.n_acceptance and n_batches == 1:
         return text
-    n_cast = (count.n_schedule + count.n_spares + count.n_instrumented) // n_batches
+    n_cast = (count.n_of_curve + count.n_acceptance) // n_batches
     return f"{text}: {n_cast} in all" + (f", for each of {n_batches} trial batches" if n_batches > 1 else "")
 
 
@@ -191,10 +193,11 @@ def _compared(told: Recommendation) -> Section:
 
 def _not_separated(told: Recommendation) -> Section:
     if told.n_tied <= 1:
-        text = "The records separate the recommended choice from every other."
-        return Section("What the records cannot separate", (Paragraph(text),))
+        return Section("What the records cannot separate", ())
     shown = [f"{schedule_label(choice.schedule)}; {words.short_model(choice)}" for choice in told.tied[:SHOWN_TIED]]
-    text = f"{told.n_tied} choices cannot be told apart by these records; the cheapest is recommended. Cheapest first:"
+    is_enough = told.spending is not None and told.spending.is_enough
+    taken = "the cheapest that is good enough is recommended" if is_enough else "the cheapest is recommended"
+    text = f"{told.n_tied} choices cannot be told apart by these records; {taken}. Cheapest first:"
     return Section("What the records cannot separate", (Paragraph(text), Bullets(tuple(shown))))
 
 

@@ -17,7 +17,7 @@ from planner.terms.results.recommendation import Recommendation
 from planner.verdict.wording.minimum_words import READ_ON, figures_words, least_words, programme_words, rule_words
 
 NEED_MARKS = {"demanded": "demanded", "must be there": "must", "may be there": "may", "does not help": "no help"}
-WHERE_THE_REST_IS = "In full, with the clause: --full, or the files that --out writes (clause.html, clause.docx)."
+WHERE_THE_REST_IS = "--full, or the files that --out writes (clause.html, clause.docx)."
 NOISE = 0.0005  # error differences below 0.05 % are written as none
 
 
@@ -40,11 +40,7 @@ def minimum_account(answer: MinimumAnswer) -> tuple[Section, ...]:
 def brief_minimum_account(answer: MinimumAnswer) -> tuple[Section, ...]:
     """The first screen: the answer, the gravest cautions in their first sentences, the least for every target."""
     told = answer.recommendation
-    minded, rest = minded_facts(told)
-    first = Section(
-        _heading(told),
-        (Facts(_answer_facts(answer)), *((Facts(minded),) if minded else ()), Paragraph(rest + WHERE_THE_REST_IS)),
-    )
+    first = Section(_heading(told), (Facts((*_answer_facts(answer), *minded_facts(told, WHERE_THE_REST_IS))),))
     beside = (_least_section(answer),) if len(answer.targets) > 1 and answer.together.judged_on is not None else ()
     sections = (headed(first, told), *beside)
     return tuple(section for section in sections if has_content(section))
@@ -221,7 +217,8 @@ def _ages_by_target(answer: MinimumAnswer) -> Section:
         "must: no allowed programme without it keeps the target, whatever its specimens. demanded: by the plan. "
         "may: it "
         "or another; the figure is the lowest error without it less the lowest with it. no help: the lowest error with "
-        "it is 5 % larger. -: not offered for this target."
+        "it is 5 % larger than without. -: not offered for this target. Where later pours judge, the recommended ages, "
+        "ranked on the own batch, may be others."
     )
     return Section("Which ages must be there", (Table(columns=columns, rows=rows, note=note),))
 

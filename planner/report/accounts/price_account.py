@@ -80,7 +80,7 @@ def _answer(answer: PriceAnswer) -> Section:
     ]
     blocks: list[Block] = [Facts(tuple(facts))]
     if told.sufficiency is not None:
-        blocks.append(Paragraph(words.clean(told.sufficiency.sentence), is_strong=True))
+        blocks.append(Paragraph(words.clean(told.sufficiency.sentence) + _enough_costs(told), is_strong=True))
     if told.spending is not None:
         blocks.append(Paragraph(f"Why this row: {words.clean(told.spending.sentences[0])}"))
     if answer.to_fill_in:
@@ -109,6 +109,17 @@ def _more_facts(answer: PriceAnswer) -> Iterator[tuple[str, str]]:
         yield "Ready by", ready_by_words(answer)
     if answer.budget_cost is not None:
         yield "Money limit", f"{words.money(answer.budget_cost, told.currency)}; kept"
+
+
+def _enough_costs(told: Recommendation) -> str:
+    """Fewest specimens and least money need not be one schedule."""
+    fewest, taken = told.enough, told.recommended
+    if fewest is None or fewest.cost is None or taken.cost is None or fewest.schedule == taken.schedule:
+        return ""
+    return (
+        f" Those are {schedule_label(fewest.schedule)} and cost {words.money(fewest.cost, told.currency)}; the "
+        f"recommended {taken.schedule.n_specimens} cost {words.money(taken.cost, told.currency)}."
+    )
 
 
 def _beside_words(chosen: Estimate) -> str:
@@ -220,8 +231,8 @@ def _frontier(points: tuple[PricePoint, ...], told: Recommendation, *, heading: 
         "RMS error: of the lowest-scoring schedule within the limit on a batch that had no say in choosing it, own "
         "curve; where more seemed to do worse neighbours are pooled, so it never rises. inside: share of such "
         f"batches within {words.share(told.tolerance)}, not pooled. later pour: the same curve on a later pour. "
-        "The recommended schedule is the cheapest that these records cannot tell from the best; fewer specimens may "
-        "read no worse here by luck. Specimens and money pool different neighbours: one schedule may read a little "
+        f"The recommended schedule is the cheapest that {_taken_for(told)}; fewer specimens may read no worse here by "
+        "luck. Specimens and money pool different neighbours: one schedule may read a little "
         "differently in the two tables."
     )
     blocks: list[Block] = [Table(columns=columns, rows=rows, note=note)]
@@ -231,6 +242,11 @@ def _frontier(points: tuple[PricePoint, ...], told: Recommendation, *, heading: 
         most = words.money(points[-1].cost, told.currency) if limit == "cost" else str(points[-1].n_specimens)
         blocks.append(Paragraph(f"Beyond {spent}, up to {most}, these records show no lower error."))
     return Section(heading, tuple(blocks))
+
+
+def _taken_for(told: Recommendation) -> str:
+    is_enough = told.spending is not None and told.spending.is_enough
+    return "is good enough" if is_enough else "these records cannot tell from the best"
 
 
 def steps_down(points: tuple[PricePoint, ...]) -> tuple[PricePoint, ...]:

@@ -11,13 +11,20 @@ from planner.terms.labels import age_label, target_label
 
 SHOWN = 30
 BARS = "▁▂▃▄▅▆▇█"
+NO_BREAKS = "none: the plan rests on published growth, which puts schedules in order and shows nothing of this mix"
+NOT_FITTED = "These are counts, means and scatter; no strength-maturity curve was fitted."
 FEW_BATCHES = 4  # fewer leave the bounds of any error very wide; common practice, no source
 
 
 def story_account(story: Story, *, title: str = "") -> tuple[Section, ...]:
     """Everything worth knowing about the records before planning from them."""
+    heading = words.clean(title, limit=120) or "The records"
+    if not story.batches:
+        odd = _odd(story)
+        flagged = (Section("Flagged", (Bullets(odd),)),) if odd else ()
+        return (Section(heading, (Facts((("Breaks", NO_BREAKS),)), Bullets(_unbroken(story)))), *flagged)
     sections = [
-        Section(words.clean(title, limit=120) or "The records", (_totals(story),)),
+        Section(heading, (_totals(story),)),
         Section("Batches", (_batch_table(story),)),
         Section("Strength growth (a bar for each age, by share of the strongest)", (_growth(story),)),
         Section("Within-test scatter", (_scatter_table(story),)),
@@ -30,6 +37,11 @@ def story_account(story: Story, *, title: str = "") -> tuple[Section, ...]:
         sections.append(Section("Holes, voided and flagged", (Bullets(odd),)))
     sections.append(Section("What these records can and cannot answer", _answers(story)))
     return tuple(sections)
+
+
+def _unbroken(story: Story) -> tuple[str, ...]:
+    names = [target_label(target.age_h, target.strength_mpa) for target in story.targets]
+    return (f"Break a first batch at the targets ({', '.join(names)}): until then no error is measured.",)
 
 
 def _totals(story: Story) -> Facts:
@@ -109,13 +121,20 @@ def _scatter_table(story: Story) -> Table:
         Column(heading="within-test CV", is_number=True),
     )
     if story.precision_cv is None:
-        note = "No within-test CV is known that a standard states for this geometry, or the records hold several."
+        note = _no_precision_words(story)
     else:
         stated = words.share(story.precision_cv)
         note = f"{story.precision_source} for this geometry: {stated} (from memory)."
     if not rows:
         note = "No replicates: the scatter must be stated in the plan ([prior] within_test_cv). " + note
     return Table(columns=columns, rows=rows, note=note)
+
+
+def _no_precision_words(story: Story) -> str:
+    geometries = {geometry for batch in story.batches for geometry in batch.geometries}
+    if len(geometries) > 1:
+        return f"Pooled over {len(geometries)} geometries, each set of one alone; standards state scatter by geometry."
+    return "No standard is known here that states a within-test CV for this geometry."
 
 
 def _temperature_table(story: Story) -> Table:
@@ -178,7 +197,9 @@ def _answers(story: Story) -> tuple[Block, ...]:
         lines.append("Own-batch error: unknown, one batch cannot be held out. Break a second one.")
     elif n_batches < FEW_BATCHES:
         lines.append(f"Own-batch error: only {n_batches} batches, every bound will be very wide.")
-    return Paragraph("Nothing was computed beyond counts, means and scatter."), Bullets(tuple(lines))
+    return Paragraph("These are counts, means and scatter; no strength-maturity curve was fitted."), Bullets(
+        tuple(lines)
+    )
 
 
 def _target_answer(target: TargetStory, *, n_batches: int) -> str:

@@ -17,10 +17,12 @@ from collections.abc import Iterable, Sequence
 from icalendar import Calendar, Event
 
 from planner.laboratory.break_slots import BreakSlot, BreakTimes
+from planner.laboratory.opening_hours import is_open_at
 from planner.laboratory.register import specimen_labels
 from planner.report.accounts.parts.slip_account import moved_words, slip_at, slip_sentence
 from planner.report.text.words import clean
 from planner.terms.labels import age_label
+from planner.terms.plan.machine_time import minutes_needed
 from planner.terms.plan.settings import Laboratory
 from planner.terms.results.age_slips import Slip
 
@@ -183,12 +185,13 @@ def _companions_event(
     event.add("sequence", sequence)
     event.add("dtstamp", stamp)
     event.add("dtstart", starts_at)
-    event.add("dtend", starts_at + dt.timedelta(minutes=n_specimens * laboratory.minutes_per_break))
+    event.add("dtend", starts_at + dt.timedelta(minutes=minutes_needed(n_specimens, laboratory)))
     event.add("summary", ": ".join([f"Break {n_specimens} companions on site at {age_label(age_h)}", ", ".join(names)]))
     event.add(
         "description",
         f"Cast {times.cast_at:%Y-%m-%d %H:%M}. Site-cured specimens of the trial batch, which lay beside the work with "
-        f"a temperature sensor: the calibration is accepted by them.\n{TO_RECORD}",
+        f"a temperature sensor: the calibration is accepted by them.\n{TO_RECORD}"
+        + ("" if is_open_at(starts_at, laboratory) else "\nOutside laboratory hours."),
     )
     return event
 

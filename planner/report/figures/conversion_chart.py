@@ -32,14 +32,14 @@ def _plot(found: ConversionFigures) -> Plot:
         name="conversion",
         title=f"{found.from_geometry} read as {found.to_geometry}",
         description=(
-            f"{found.n_pairs} pairs of means from {found.n_batches} batches; {line_words(found)}; error of a new batch "
+            f"{found.n_pairs} pairs of means from {found.n_batches} batches; {line_words(found)}; error beyond them "
             f"{error_words(found)}."
         ),
-        caption="Each mark is one batch at one age; the band holds 9 in 10 new batches.",
+        caption="Each mark is one batch at one age; the band holds 9 in 10 other batches.",
         across=linear_axis(f"{found.from_geometry}, MPa", strongest),
         up=linear_axis(f"{found.to_geometry}, MPa", upmost),
         layers=(
-            Area(points=tuple(band), label="9 in 10 new batches"),
+            Area(points=tuple(band), label="9 in 10 other batches"),
             Line(points=tuple((line.from_mpa, line.to_mpa) for line in found.table), label="conversion"),
             Marks(
                 points=tuple((pair.from_mpa, pair.to_mpa) for pair in found.pairs),

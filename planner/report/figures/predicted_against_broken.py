@@ -53,7 +53,7 @@ def held_out_plot(told: Recommendation) -> Plot | None:
             f"{words.share(tolerance)}: {own_words}.{beside}"
         ),
         caption=f"Own batch, read with its own curve: {len(points)} checks on batches that were held out of choosing, "
-        f"beyond {words.share(tolerance)} {own_words}.{beside}",
+        f"beyond {words.share(tolerance)}: {own_words}.{beside}",
         across=across,
         up=up,
         layers=tuple(layers),

@@ -21,7 +21,7 @@ from planner.terms.labels import age_label, percent
 from planner.terms.maturity import MaturitySetting
 from planner.units import psi_from_mpa
 
-NOT_CALIBRATED = "NOT CALIBRATED: no trial batch was cast, and no strength may be relied on."
+NOT_CALIBRATED = "NOT CALIBRATED: no trial batch was cast, and no strength may be taken from it."
 STRANGER = (
     "But its concrete DOES NOT GROW LIKE THE EARLIER BATCHES, which the safe readings rest on: the engineer decides."
 )
@@ -232,7 +232,7 @@ def assurance_words(curve: IssuedCurve) -> str:
         return "No safe reading is given: the calibration is not accepted. No pour may be released by this curve."
     if promise.safe_factor is None or not curve.is_calibrated:
         return (
-            "No safe reading is given: too little is known of how pours of this concrete differ. Rely on companions of "
+            "No safe reading is given: too little is known of how pours of this concrete differ. Break companions of "
             "every pour; the engineer releases."
         )
     weaker = round(1.0 / (1.0 - promise.assurance))

@@ -6,6 +6,7 @@ import math
 import re
 import unicodedata
 from collections.abc import Sequence
+from itertools import groupby, pairwise
 
 from planner.terms.labels import (
     LEAST_USEFUL_SHARE,
@@ -42,7 +43,7 @@ LEARNT_WORDS = "learnt from the earlier batches"  # instead of a weighting
 
 SHORT_WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
-FEWEST_CHARACTERS = 50  # of a first sentence that tells enough by itself
+FEWEST_CHARACTERS = 40  # of a first sentence that tells enough by itself
 _SENTENCE_END = re.compile(r"(?<=[.!?])\s+(?=[A-Z])")
 _BLANKS = re.compile(r"\s+")
 
@@ -178,6 +179,13 @@ def maturity_words(setting: MaturitySetting) -> str:
     return f"temperature-time factor with datum temperature {setting.constant:g} C"
 
 
+def short_maturity_words(setting: MaturitySetting) -> str:
+    """The maturity method and its constants for a line."""
+    if setting.method == "equivalent age":
+        return f"equivalent age, Q {setting.constant:g} K at {setting.reference_c:g} C"
+    return "age" if setting.method == "age" else f"temperature-time factor, datum {setting.constant:g} C"
+
+
 def short_model(choice: RatedChoice) -> str:
     """Curve, weighting and constant for a narrow column."""
     return f"{weighted(choice.curve, choice.weighting)}, {constant_words(choice.maturity)}"
@@ -189,18 +197,28 @@ def weighted(curve: CurveName, weighting: Weighting) -> str:
 
 
 def break_hour_words(hours: Sequence[BreakHour]) -> str:
-    """``Mon 11:00, 13:00 and 15:00; Mon 07:00, 14 days later``: the visits, by the day they fall on."""
-    by_day: dict[int, list[BreakHour]] = {}
-    for hour in hours:
-        by_day.setdefault(hour.day, []).append(hour)
-    return "; ".join(_day_words(day, found) for day, found in by_day.items())
+    """``Mon 11:00, 13:00 and 15:00; Mon 07:00, 14 days later``: an entry for every visit, by the day it begins on."""
+    visits = [tuple(found) for _, found in groupby(hours, key=lambda hour: hour.visit)]
+    told = [_visit_words(found) for found in visits]
+    return "; ".join(
+        f"{text}{_later_words(found[0].day)}"
+        if place + 1 == len(visits) or visits[place + 1][0].day != found[0].day
+        else text
+        for place, (text, found) in enumerate(zip(told, visits, strict=True))
+    )
 
 
-def _day_words(day: int, hours: Sequence[BreakHour]) -> str:
+def _visit_words(hours: Sequence[BreakHour]) -> str:
     times = [f"{hour.starts:%H:%M}" + ("!" if hour.is_outside_hours else "") for hour in hours]
+    for place, (before, hour) in enumerate(pairwise(hours), start=1):
+        if hour.day != before.day:  # past midnight
+            times[place] = f"{SHORT_WEEKDAYS[hour.weekday]} {times[place]}"
     listed = times[0] if len(times) == 1 else ", ".join(times[:-1]) + " and " + times[-1]
-    later = "" if day == 0 else f", {day} {'day' if day == 1 else 'days'} later"
-    return f"{SHORT_WEEKDAYS[hours[0].weekday]} {listed}{later}"
+    return f"{SHORT_WEEKDAYS[hours[0].weekday]} {listed}"
+
+
+def _later_words(day: int) -> str:
+    return "" if day == 0 else f", {day} {'day' if day == 1 else 'days'} later"
 
 
 def constant_words(setting: MaturitySetting) -> str:

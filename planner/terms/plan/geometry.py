@@ -110,6 +110,11 @@ def least_side_mm(geometry: str) -> float:
     return sizes[0] if shape == "cylinder" else min(sizes)
 
 
+def are_ends_prepared(geometry: str) -> bool:
+    """Whether specimens are ground or capped before they are broken: cubes are broken on moulded faces."""
+    return not geometry.strip().lower().startswith("cube")
+
+
 def specimen_litres(geometry: str) -> float:
     """Compute the volume of one specimen [L].
 

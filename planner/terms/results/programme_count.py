@@ -11,6 +11,9 @@ from planner.terms.results.choice_role import ChoiceRole
 from planner.terms.schedule import Schedule
 
 ANY_HOUR = "any hour"  # no laboratory hours are given and no casting time is asked for
+ACCEPTANCE, ACCEPTANCE_VISITS = "companions of the trial batch, made and broken", "visits to break them"
+CASTING, CASTING_OUTSIDE = "casting inside laboratory hours", "casting outside laboratory hours"
+ACCEPTANCE_LINES = (ACCEPTANCE, ACCEPTANCE_VISITS)  # of an estimate: what the calibration is accepted by
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,6 +85,7 @@ class BreakHour:
     starts: dt.time  # the first specimen goes in
     ends: dt.time
     is_outside_hours: bool
+    visit: int = 0  # which attendance it belongs to, from 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -94,3 +94,4 @@ class Spending(SpendingFigures):
     """The same with its sentences."""
 
     sentences: tuple[str, ...]  # the answer, then what fewer specimens, one trial batch more would do
+    helps: tuple[str, ...]  # what would help most for the next unit of money, or specimen: for a first screen

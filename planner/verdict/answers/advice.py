@@ -213,7 +213,7 @@ def advise(search: Search, standing: Standing, calibration: Calibration, *, star
             next_best=next_best,
             honest=honest,
             limit=three,
-            lowest=None if money is None else money.lowest,
+            money=money,
         ),
         cautions=said,
         n_leading_cautions=n_leading(said),

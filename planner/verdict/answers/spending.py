@@ -25,6 +25,7 @@ from planner.verdict.selection.search import Search
 from planner.verdict.statistics.coverage_bounds import share_inside_lower
 from planner.verdict.statistics.tolerance_bounds import safe_reading_factor
 from planner.verdict.validation.next_batch import batch_equivalents, gathered
+from planner.verdict.wording.helping_words import helps_words
 from planner.verdict.wording.spending_words import spending_words
 
 MOST_POINTS = 6  # of the frontier, for each number of trial batches
@@ -49,7 +50,13 @@ def spending(search: Search, rule: ProgrammeRule, chosen: Chosen, early: EarlyBr
         What the pours break before they are read, where that is planned.
     """
     figures = spending_figures(search, rule, chosen)
-    return worded(Spending, figures, sentences=spending_words(figures, search.plan.settings, early))
+    settings = search.plan.settings
+    return worded(
+        Spending,
+        figures,
+        sentences=spending_words(figures, settings, early),
+        helps=helps_words(figures, settings, early),
+    )
 
 
 def spending_figures(search: Search, rule: ProgrammeRule, chosen: Chosen) -> SpendingFigures:

@@ -56,8 +56,8 @@ def _nearest_words(target: TargetMinimumFigures, tolerance: float) -> str:
         fewest = target.own_batch[0].programme
         text += (
             f" On their own concrete {programme_words(fewest)} would do "
-            f"({percent(fewest.own_batch_rms)} RMS): how pours differ is not mended by break ages within "
-            f"{percent(tolerance, digits=0)}."
+            f"({percent(fewest.own_batch_rms)} RMS), but pours differ from one another by more than break ages can "
+            f"bring within {percent(tolerance, digits=0)}."
         )
     return text
 

@@ -7,6 +7,13 @@ from planner.terms.plan.settings import Settings
 from planner.terms.results.after_casting.early_answer import EarlyBreakRow, EarlyBreaks
 from planner.terms.results.programme_figures import Programme, SpendingFigures
 from planner.verdict.wording.early_break_words import broken_words
+from planner.verdict.wording.helping_words import (
+    judged_rms,
+    judged_share,
+    limit_words,
+    more_specimens,
+    one_more_batch,
+)
 
 LITTLE = 1.05  # specimens that take less than 5 % off the error are said to buy little
 
@@ -17,7 +24,7 @@ def spending_words(told: SpendingFigures, settings: Settings, early: EarlyBreaks
     taken = told.recommended
     sentences = [_answer(told, settings, currency)]
     dearer = _beaten(told) or _dearer(told, currency)
-    texts = (_fewer(told, currency), dearer, _more(told, currency))
+    texts = (_fewer(told, currency), dearer, _more(told, settings, currency))
     sentences += [text for text in texts if text]
     if not told.is_enough:
         sentences.append(_beyond(told, settings, taken))
@@ -26,18 +33,6 @@ def spending_words(told: SpendingFigures, settings: Settings, early: EarlyBreaks
 
 def _what(told: SpendingFigures) -> str:
     return "later pours" if told.judged_on == "later pour" else "readings of the trial batch's own concrete"
-
-
-def _share(told: SpendingFigures, programme: Programme) -> float:
-    if told.judged_on == "own batch" or programme.next_batch is None:
-        return programme.own_batch_within_tolerance
-    return programme.next_batch.within_tolerance
-
-
-def _rms(told: SpendingFigures, programme: Programme) -> float:
-    if told.judged_on == "own batch" or programme.next_batch is None:
-        return programme.own_batch_rms
-    return programme.next_batch.rms
 
 
 def _money(programme: Programme, currency: str) -> str:
@@ -49,18 +44,18 @@ def _answer(told: SpendingFigures, settings: Settings, currency: str) -> str:
     head = (
         f"{trial_batches_label(taken.n_trial_batches).capitalize()} of {taken.schedule.n_specimens} specimens "
         f"({schedule_label(taken.schedule)}){_money(taken, currency)}: {_what(told)} are read "
-        f"{percent(_rms(told, taken), digits=2)} off (RMS), {percent(_share(told, taken), digits=0)} of them within "
-        f"{percent(settings.target.tolerance, digits=0)}"
+        f"{percent(judged_rms(told, taken), digits=2)} off (RMS), "
+        f"{percent(judged_share(told, taken), digits=0)} of them within {percent(settings.target.tolerance, digits=0)}"
     )
     wanted = percent(settings.target.assurance, digits=0)
     if told.is_enough:
         return f"{head}; {wanted} are wanted, so this is enough, and nothing cheaper is."
     return (
         f"{head}; {wanted} are wanted. No programme within the limits is enough, this one falls "
-        f"{percent(_short(told, settings), digits=0)} of readings short; it is the cheapest that ties with the "
+        f"short by {100 * _short(told, settings):.0f} of 100 readings; it is the cheapest that ties with the "
         "best of those that the own batch ranks first "
         f"({trial_batches_label(told.best.n_trial_batches)} of {told.best.schedule.n_specimens} specimens: "
-        f"{percent(_rms(told, told.best), digits=2)})."
+        f"{percent(judged_rms(told, told.best), digits=2)})."
     )
 
 
@@ -70,18 +65,19 @@ def _beaten(told: SpendingFigures) -> str:
     if better is None:
         return ""
     why = (
-        f"keeps only {percent(better.within_tolerance, digits=0)} inside"
+        f"it keeps only {percent(better.within_tolerance, digits=0)} inside"
         if told.is_enough and not better.is_enough
-        else f"scores {better.score_times:.2g} times as high on its own concrete"
+        else f"its score on its own concrete, by which ages and curve are ranked, is {better.score_times:.2g} times as "
+        "high"
     )
     return (
-        f"{trial_batches_label(better.n_trial_batches).capitalize()} of {schedule_label(better.schedule)}, no worse in "
-        f"anything judged or spent, {percent(better.rms, digits=2)} off, is not taken: it {why}."
+        f"{trial_batches_label(better.n_trial_batches).capitalize()} of {schedule_label(better.schedule)} would read "
+        f"{percent(better.rms, digits=2)} off and is no worse in anything judged or spent, but is not taken: {why}."
     )
 
 
 def _short(told: SpendingFigures, settings: Settings) -> float:
-    return max(settings.target.assurance - _share(told, told.recommended), 0.0)
+    return max(settings.target.assurance - judged_share(told, told.recommended), 0.0)
 
 
 def _same_number(told: SpendingFigures) -> list[Programme]:
@@ -94,72 +90,59 @@ def _fewer(told: SpendingFigures, currency: str) -> str:
     below = [item for item in _same_number(told) if item.n_specimens < taken.n_specimens]
     if not below:
         return ""
-    least = max(below, key=lambda item: (item.n_specimens, -_rms(told, item)))
+    least = max(below, key=lambda item: (item.n_specimens, -judged_rms(told, item)))
     saved = (
         ""
         if taken.cost is None or least.cost is None
         else f" and {'save' if least.cost < taken.cost else 'cost'} {abs(taken.cost - least.cost):.0f} {currency}"
         + ("" if least.cost < taken.cost else " more")
     )
-    return f"{least.n_specimens} specimens would read {percent(_rms(told, least), digits=2)} off{saved}."
+    short = ", which is not good enough" if told.is_enough and not least.is_enough else ""
+    return f"{least.n_specimens} specimens would read {percent(judged_rms(told, least), digits=2)} off{saved}{short}."
 
 
 def _dearer(told: SpendingFigures, currency: str) -> str:
     """What the most specimens of as many trial batches would gain."""
-    taken = told.recommended
-    above = [item for item in _same_number(told) if item.n_specimens > taken.n_specimens and item.is_within_limits]
-    if not above:
-        return ""
-    most = min(above, key=lambda item: _rms(told, item))
-    if _rms(told, most) >= _rms(told, taken):
+    taken, most = told.recommended, more_specimens(told)
+    if most is None:
         return ""
     extra = (
         ""
         if taken.cost is None or most.cost is None
         else f" for {abs(most.cost - taken.cost):.0f} {currency} {'more' if most.cost >= taken.cost else 'less'}"
     )
-    little = "little more: " if _rms(told, taken) < LITTLE * _rms(told, most) else ""
-    return f"{most.n_specimens} specimens buy {little}{percent(_rms(told, most), digits=2)} instead{extra}."
+    little = "little more: " if judged_rms(told, taken) < LITTLE * judged_rms(told, most) else ""
+    return f"{most.n_specimens} specimens buy {little}{percent(judged_rms(told, most), digits=2)} instead{extra}."
 
 
-def _more(told: SpendingFigures, currency: str) -> str:
+def _more(told: SpendingFigures, settings: Settings, currency: str) -> str:
     """What one more trial batch of the same schedule would gain."""
-    taken = told.recommended
-    found = [
-        item
-        for item in told.programmes
-        if item.schedule == taken.schedule
-        and item.curve == taken.curve
-        and item.maturity == taken.maturity
-        and item.weighting == taken.weighting
-        and item.n_trial_batches == taken.n_trial_batches + 1
-    ]
-    if told.judged_on == "own batch" or not found or found[0].next_batch is None:
+    taken, more = told.recommended, one_more_batch(told)
+    if more is None:
         return ""
-    more = found[0]
     extra = "" if taken.cost is None or more.cost is None else f" for {more.cost - taken.cost:.0f} {currency} more"
-    limits = "" if more.is_within_limits else " It is beyond the plan's limits."
+    limits = "" if more.is_within_limits else f" ({limit_words(more, settings)})"
     carried = ""
     if more.next_batch is not None and more.next_batch.is_extrapolated:
         carried = " That is carried beyond what the records can show."
     return (
         f"One more trial batch, {more.n_specimens} specimens in all and their curves averaged, reads "
-        f"{percent(_rms(told, more), digits=2)} off{extra}.{limits}{carried}"
+        f"{percent(judged_rms(told, more), digits=2)} off{extra}{limits}.{carried}"
     )
 
 
 def _beyond(told: SpendingFigures, settings: Settings, taken: Programme) -> str:
     """What no programme reaches, and what helps then."""
     known = [item for item in told.programmes if item.n_trial_batches <= max(3, taken.n_trial_batches)]
-    best = max(known, key=lambda item: _share(told, item))
+    best = max(known, key=lambda item: judged_share(told, item))
     head = (
-        f"Beyond reach of all listed, {trial_batches_label(best.n_trial_batches)} of {best.schedule.n_specimens} "
-        f"included: {percent(_share(told, best), digits=0)} within {percent(settings.target.tolerance, digits=0)} at "
-        "most."
+        f"No listed programme keeps more than {percent(judged_share(told, best), digits=0)} within "
+        f"{percent(settings.target.tolerance, digits=0)}; that one has {trial_batches_label(best.n_trial_batches)} of "
+        f"{best.schedule.n_specimens} specimens."
     )
     if told.judged_on == "own batch":
         return f"{head} More batches in the records or other break ages help; more of the same do not."
-    rest = f"{head} The rest is between batches: site checks show it"
+    rest = f"{head} The rest is how batches differ: site checks show it"
     if settings.pours is None:
         return f"{rest}, early breaks of each pour ([pours]) correct it."
     return f"{rest}."

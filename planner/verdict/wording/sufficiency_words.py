@@ -23,7 +23,7 @@ def sufficiency_words(found: EnoughFigures, later: NextBatchVerdict | None, n_be
     if found.n_specimens_beyond is not None:
         return text + f" About {found.n_specimens_beyond} would be (projected)."
     endless = percent(found.within_with_endless_specimens, digits=0)
-    text += f" Nor would any number beyond it: endless specimens keep about {endless}; the rest is "
+    text += f" Nor would any number beyond it: however many keep about {endless}; the rest is "
     if later is None or found.basis == "own batch":
         return text + "curve and batch."
     return text + f"between batches, which differ by about {percent(later.between_batch_cv)}." + _trial_words(found)

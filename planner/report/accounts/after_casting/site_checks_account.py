@@ -5,7 +5,7 @@ from __future__ import annotations
 from planner.issued_curve.calibration.issued import IssuedCurve
 from planner.issued_curve.calibration.maturity_unit import maturity_unit
 from planner.issued_curve.rules.lasting import JudgedCheck
-from planner.issued_curve.rules.rule_limits import LOW_Z
+from planner.issued_curve.rules.rule_limits import CUSUM_LIMIT, LOW_Z
 from planner.issued_curve.rules.rule_words import customary_words, lasting_words, tonight_words
 from planner.issued_curve.site_answer import SiteAnswer
 from planner.report.accounts.after_casting.curve_account import safe_words, strength_words
@@ -77,13 +77,18 @@ def _next(answer: SiteAnswer) -> Section:
             Paragraph(
                 "Before its checks the next trial batch of the mix was expected at the strength that this curve reads, "
                 f"give or take {percent(told.sd_before)} (one standard deviation). After {_pours_words(told.n_pours)} "
-                f"it is expected {percent(told.expected, is_signed=True)} from it, give or take "
-                f"{percent(told.sd_after)}. Join the breaks of the checked pours to [prior] breaks before the next "
-                f"curve is planned: {n_earlier} earlier batches and {told.n_pours} more then stand behind its error "
-                "figures. The curve in force is never raised by that."
+                f"it is expected {_beside_words(told.expected)}, give or take {percent(told.sd_after)}. Join the "
+                "breaks of the checked pours to [prior] breaks before the next curve is planned: "
+                f"{n_earlier} earlier batches and {told.n_pours} more then stand behind its error figures. The curve "
+                "in force is never raised by that."
             ),
         ),
     )
+
+
+def _beside_words(expected: float) -> str:
+    """``8.2 % below it``."""
+    return f"{percent(abs(expected))} {'below' if expected < 0 else 'above'} it"
 
 
 def _pours_words(n_pours: int) -> str:
@@ -121,11 +126,11 @@ def _table(answer: SiteAnswer) -> Table:
             Column(heading="lasting"),
         ),
         rows=tuple(_row(point, per_hour) for point in answer.verdict.points),
-        note="z: broken less read in standard deviations of a check; sum: one-sided running sum of shortfalls, after "
-        "the last companions of a pour, which count as one; what lies outside the range of the curve does not count. "
-        "Tonight: companions, safe reading: below the required strength; low: more than "
-        f"{percent(-LOW_Z * answer.check_sd, digits=0)} below read; outside: beyond the maturities or temperatures of "
-        "the curve.",
+        note="z: broken less read in standard deviations of a check; sum: one-sided running sum of shortfalls, in the "
+        f"same unit, after the last companions of a pour, which count as one; beyond {CUSUM_LIMIT:g} the curve is "
+        "withdrawn. What lies outside the range of the curve does not count. Tonight: companions, safe reading: below "
+        f"the required strength; low: more than {percent(-LOW_Z * answer.check_sd, digits=0)} below read; outside: "
+        "beyond the maturities or temperatures of the curve.",
     )
 
 

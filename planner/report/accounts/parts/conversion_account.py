@@ -49,7 +49,7 @@ def _table(told: ConversionFigures) -> Table:
         (f"{line.from_mpa:.1f}", f"{line.to_mpa:.1f}", f"{line.lower_mpa:.1f}", f"{line.upper_mpa:.1f}")
         for line in told.table
     )
-    return Table(columns=columns, rows=rows, note="from, to: 9 in 10 new batches lie between.")
+    return Table(columns=columns, rows=rows, note="from, to: 9 in 10 other batches lie between.")
 
 
 def _age_table(told: ConversionFigures) -> Table:

@@ -29,18 +29,17 @@ def geometry_section(told: Recommendation, *, is_brief: bool = False) -> Section
     return Section(HEADING, (*tables, Bullets(_sentences(answer))))
 
 
-def specimen_facts(told: Recommendation) -> list[tuple[str, str]]:
-    """The geometry to cast and what its strength is read as, for the first screen; none where the plan lists none."""
+def specimen_facts(told: Recommendation, *, is_brief: bool = False) -> list[tuple[str, str]]:
+    """The geometry to cast and what its strength is read as; none where the plan lists none."""
     answer = told.geometries
     if answer is None:
         return []
     taken, conversion = answer.recommended, answer.conversion
     text = f"{taken.geometry}, {WHY[answer.because]}"
     if conversion is not None and taken.error is not None:
-        text += (
-            f"; read as {answer.target_geometry}: {line_words(conversion)} (conversion "
-            f"{words.share(taken.error.conversion_rms)} off, in the errors above)"
-        )
+        line = "" if is_brief else f": {line_words(conversion)}"
+        off = f"conversion {words.share(taken.error.conversion_rms)} off, in the errors above"
+        text += f"; read as {answer.target_geometry}{line} ({off})"
     return [("Specimen", words.clean(text))]
 
 

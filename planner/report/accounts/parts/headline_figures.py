@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from planner.report.text import words
 from planner.terms.results.recommendation import Recommendation
 
-HELD_OUT = "with the choosing held out"
+HELD_OUT = "choosing held out"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,7 +41,7 @@ def later_figures(told: Recommendation) -> LaterFigures | None:
         )
     return LaterFigures(
         rms=words.share(fixed.rms),
-        named=f"RMS; {words.share(later.rms)} {HELD_OUT}{bound}",
+        named=f"RMS; {HELD_OUT} {words.share(later.rms)}{bound}",
         share=words.whole_share(fixed.within_tolerance),
         verdict=_verdict(told, is_enough=fixed.within_tolerance >= told.assurance),
     )
@@ -55,7 +55,7 @@ def own_figures(told: Recommendation) -> tuple[str, str] | None:
     bound, nested = words.at_most(told, own.rms_upper_95), words.share(own.nested_rms)
     if spending is None:
         return nested, f"RMS{bound}"
-    return words.share(spending.recommended.own_batch_rms), f"RMS; {nested} {HELD_OUT}{bound}"
+    return words.share(spending.recommended.own_batch_rms), f"RMS; {HELD_OUT} {nested}{bound}"
 
 
 def _verdict(told: Recommendation, *, is_enough: bool) -> str:

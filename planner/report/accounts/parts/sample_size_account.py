@@ -69,7 +69,8 @@ def _programme_table(spending: Spending, currency: str) -> Table:
     )
     note = (
         f"Fixed programmes, judged on {spending.judged_on}s of the records that had no part in fitting them, not "
-        "corrected for choosing; of as many trial batches every line errs less than the cheaper ones above it."
+        "corrected for choosing; the recommended one apart, of as many trial batches every line errs less than the "
+        "cheaper ones above it."
     )
     if any(programme.beaten_by is not None for programme in spending.programmes):
         note += f" beaten: {BEATEN_WORDS}."

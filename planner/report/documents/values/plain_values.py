@@ -38,6 +38,8 @@ def plain_value(value: Any) -> Any:
         return plain_value(value.item())
     if isinstance(value, int):
         return value
+    if isinstance(value, dt.datetime):
+        return value.isoformat(timespec="minutes")
     if isinstance(value, dt.time):
         return f"{value:%H:%M}"
     number = float(value)

@@ -160,7 +160,7 @@ def expectation_plot(fit: BatchFit, expectation: Expectation) -> Plot | None:
             f"{item.age_h:g} h: {item.trial_mpa:.1f} MPa, expected {item.low_mpa:.1f} to {item.high_mpa:.1f}"
             for item in ages
         ),
-        caption="Band: 95 of 100 new batches like the earlier ones lie in it at one age.",
+        caption="Band: 95 of 100 batches like the earlier ones lie in it at one age.",
         across=age_axis([item.age_h for item in ages]),
         up=linear_axis("strength, MPa", max(item.high_mpa for item in ages) * 1.05),
         layers=(

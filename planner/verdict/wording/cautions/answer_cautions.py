@@ -34,7 +34,7 @@ def _verdict(about: Circumstances) -> Iterator[Caution]:
     if about.settings.programme_asked.relies_on_records:
         yield Caution(
             "nothing-cast",
-            "The plan casts nothing ([programme] trial_batches = 0): 'test-ages curve PLAN' issues the mean curve of "
+            "The plan casts nothing ([programme] trial_batches = 0). 'test-ages curve PLAN' issues the mean curve of "
             "the earlier batches. The schedule here, its figures and its cost are those of one trial batch, if it is "
             "to be cast all the same.",
         )
@@ -52,7 +52,7 @@ def _verdict(about: Circumstances) -> Iterator[Caution]:
         yield Caution(
             "over-prediction",
             f"{percent(over.over_predicted_beyond_tolerance, digits=0)} of readings are too high by more than "
-            f"{percent(tolerance, digits=0)}, which is the dangerous side.{_safe_readings(about)}",
+            f"{percent(tolerance, digits=0)}, the dangerous side.{_safe_readings(about)}",
         )
     if own is not None and own.is_below_resolution:
         yield Caution(
@@ -84,8 +84,8 @@ def _schedule(about: Circumstances) -> Iterator[Caution]:
     if choice.is_extrapolating:
         yield Caution(
             "extrapolation",
-            "In at least one batch the curve is read outside the span of its break ages. Prefer a schedule "
-            "that breaks before and after the target's maturity.",
+            "In a batch or more the curve is read outside the maturities broken. A cool site is younger than the "
+            "clock says, a warm one older. Prefer a schedule that breaks before and after the target's maturity.",
         )
     if min(choice.schedule.specimens) <= 2:
         geometries = {item.geometry for item in about.records.breaks}
@@ -95,16 +95,15 @@ def _schedule(about: Circumstances) -> Iterator[Caution]:
             "Ages with two specimens leave a bad break unnoticed. Break a third where the two differ by more "
             f"than {percent(third.most_range, digits=0)} of their mean ({third.source}).",
         )
-    removal_h = FORM_REMOVAL_H
+    removal_h, whose = FORM_REMOVAL_H, "the usual form removal"
     if laboratory is not None and laboratory.form_removal_h is not None:
-        removal_h = laboratory.form_removal_h
+        removal_h, whose = laboratory.form_removal_h, "the plan's form removal"
     early = [age_label(age) for age in choice.schedule.ages_h if age < removal_h]
     if early:
         yield Caution(
             "before-form-removal",
-            f"Breaks at {', '.join(early)} come before the usual form removal at {removal_h:g} h (EN 12390-2: "
-            "16 h to 3 d; ASTM C192: 24 +-8 h; from memory). State the departure and handle the specimens with "
-            "care.",
+            f"Breaks at {', '.join(early)} come before {whose} at {removal_h:g} h. Usual are 16 h to 3 d (EN 12390-2) "
+            "or 24 +-8 h (ASTM C192; both from memory). State the departure and handle the specimens with care.",
         )
 
 
@@ -138,9 +137,9 @@ def _wide_step(about: Circumstances) -> Iterator[Caution]:
     for (before, after), targets in crossed.items():
         yield Caution(
             "wide-strength-step",
-            f"The curve at {', '.join(targets)} spans a hole: no break between {age_label(before)} "
-            f"({typical[before]:.0f} MPa) and {age_label(after)} ({typical[after]:.0f} MPa), "
-            f"{percent((typical[after] - typical[before]) / last_mpa, digits=0)} of the strength at the last break. "
+            f"At {', '.join(targets)} the curve spans a hole from {age_label(before)} ({typical[before]:.0f} MPa) to "
+            f"{age_label(after)} ({typical[after]:.0f} MPa). That step is "
+            f"{percent((typical[after] - typical[before]) / last_mpa, digits=0)} of the strength at the last break; "
             "ASTM C1074 asks for five ages with about equal steps of strength (from memory). Add a break in between.",
         )
 
@@ -150,8 +149,8 @@ def _sensors(about: Circumstances) -> Iterator[Caution]:
     if programme is not None and 0 < programme.instrumented < FEWEST_SENSORS:
         yield Caution(
             "one-sensor",
-            "One specimen with a temperature sensor is planned; ASTM C1074 wants two (from memory), since a failed "
-            "sensor costs the whole calibration. State [programme] instrumented = 2.",
+            "One specimen has a temperature sensor; ASTM C1074 wants two. From memory; a failed sensor costs the whole "
+            "calibration. State [programme] instrumented = 2.",
         )
 
 

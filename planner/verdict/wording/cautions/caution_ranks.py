@@ -19,6 +19,7 @@ class Concern(IntEnum):
     NOTE = 3  # what was assumed or noticed on the way
 
 
+# "other-pour" is a note: its two errors head every first screen, and what helps stands below them
 CONCERNS: dict[str, Concern] = {
     "no-safe-reading": Concern.RELEASE,
     "strength-does-not-grow": Concern.RELEASE,
@@ -30,7 +31,6 @@ CONCERNS: dict[str, Concern] = {
     "specification-of-another-geometry": Concern.DECISION,
     "nothing-cast": Concern.DECISION,
     "over-prediction": Concern.DECISION,
-    "other-pour": Concern.DECISION,
     "published-growth-alone": Concern.DECISION,
     "untested-ages": Concern.DECISION,
     "wide-strength-step": Concern.DECISION,

@@ -36,8 +36,8 @@ def _batches(about: Circumstances) -> Iterator[Caution]:
     if 0 < n < MANY_BATCHES:
         yield Caution(
             "few-batches",
-            f"The advice rests on {n} {'batch' if n == 1 else 'batches'}; bounds are wide for that reason. Add "
-            "batches of the same mix as they are cast.",
+            f"The advice rests on {n} {'batch' if n == 1 else 'batches'}: bounds are wide. Add batches of the same mix "
+            "as they are cast.",
         )
     yield from _curing_room(about)
 
@@ -62,8 +62,8 @@ def _curing_room(about: Circumstances) -> Iterator[Caution]:
         which = f"The truth of {', '.join(batches)} was in part standard-cured specimens"
     yield Caution(
         "checked-in-the-curing-room",
-        f"{which}, so nothing is shown there about concrete at site temperatures. Break site-cured companions at the "
-        "target ages.",
+        f"{which}: nothing is shown of the site. Site temperatures change the growth; break site-cured companions "
+        "at the target ages.",
     )
 
 
@@ -81,9 +81,9 @@ def _mixes(about: Circumstances) -> Iterator[Caution]:
     if settings.prior.hold_out == "batch" and len(mixes) > 1:
         yield Caution(
             "mixes-pooled",
-            f"{len(mixes)} mixes ({', '.join(mixes[:4])}{' and others' if len(mixes) > 4 else ''}) are judged together "
-            "batch by batch, as if a later pour were one of them. Keep the rows of one mix, or state [prior] "
-            'hold_out = "mix" for a mix not among them.',
+            f"{len(mixes)} mixes are judged together, as if a later pour were one of them. They are "
+            f"{', '.join(mixes[:4])}{' and others' if len(mixes) > 4 else ''}. Keep the rows of one mix, or state "
+            '[prior] hold_out = "mix" for a mix not among them.',
         )
 
 
@@ -112,8 +112,8 @@ def _scatter(about: Circumstances) -> Iterator[Caution]:
         listed = ", ".join(f"{age_label(float(age))} {percent(float(cv))}" for age, cv in high)
         yield Caution(
             "scatter-beyond-precision",
-            f"Replicates scatter more than the precision of {stated.source} for this specimen "
-            f"({percent(stated.within_test_cv)}, from memory): {listed}. Look at moulds, ends and loading rate; less "
+            f"Replicates scatter beyond {stated.source}'s {percent(stated.within_test_cv)}: {listed}. That is its "
+            "precision for this specimen, from memory. Look at moulds, ends and loading rate; less "
             "scatter buys more than more specimens.",
         )
 
