@@ -2,7 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import pytest
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Files with slow tests first, so that none is left for the end; what a file shares stays together."""
+    slow = {item.path for item in items if item.get_closest_marker("slow")}
+    items.sort(key=lambda item: item.path not in slow)
+
+
+@pytest.fixture(scope="module")
+def without_what_comes_after_casting() -> Iterator[None]:
+    """Leave the decisions after the first breaks and the chances of alarms out of every answer, for one file.
+
+    They take as long as the rest of a small search, and only their own tests look at them.
+    """
+    from planner import whole_calibration  # loads compiled loops: not for files that need none
+    from planner.verdict.answers import advice
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(whole_calibration, "if_then", lambda *_: None)
+        patch.setattr(advice, "site_checks", lambda **_: None)
+        yield
 
 
 @pytest.fixture(autouse=True)

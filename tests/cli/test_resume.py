@@ -26,7 +26,18 @@ RESULTS = {"recommendation.json", "choices.csv", "report.html", "workbook.xlsx",
 @pytest.fixture
 def large(tmp_path: Path) -> Path:
     """The starter plan with so many schedules that the search has dozens of pieces."""
-    folder = tmp_path / "plan"
+    return written(tmp_path / "plan")
+
+
+@pytest.fixture(scope="module")
+def whole(tmp_path_factory: pytest.TempPathFactory) -> Any:
+    """What it answers when nothing stops it."""
+    code, told, _err = run("recommend", written(tmp_path_factory.mktemp("whole") / "plan"), *SPEED)
+    assert code == 0
+    return answer(told)
+
+
+def written(folder: Path) -> Path:
     folder.mkdir()
     for path in STARTER.iterdir():
         if path.suffix in (".toml", ".csv"):
@@ -80,9 +91,7 @@ def answer(text: str) -> Any:
 
 
 @pytest.mark.slow
-def test_killed_again_and_again_it_goes_on_and_ends_the_same(large: Path, tmp_path: Path) -> None:
-    code, whole, _err = run("recommend", large, *SPEED)
-    assert code == 0
+def test_killed_again_and_again_it_goes_on_and_ends_the_same(large: Path, tmp_path: Path, whole: Any) -> None:
     out = tmp_path / "out"
     for n_more in (2, 5):
         n_before = len(pieces(out))
@@ -94,7 +103,7 @@ def test_killed_again_and_again_it_goes_on_and_ends_the_same(large: Path, tmp_pa
     code, again, err = run("recommend", large, *SPEED, "--out", out, "--resume")
     assert code == 0, err
     assert "Going on" in err
-    assert answer(again) == answer(whole)
+    assert answer(again) == whole
     assert {path.name for path in out.iterdir()} == RESULTS
 
 
@@ -141,9 +150,7 @@ def test_a_full_disk_costs_neither_the_answer_nor_the_old_outputs(
 
 
 @pytest.mark.slow
-def test_an_input_that_vanishes_while_it_works_changes_nothing(large: Path, tmp_path: Path) -> None:
-    code, whole, _err = run("recommend", large, *SPEED)
-    assert code == 0
+def test_an_input_that_vanishes_while_it_works_changes_nothing(large: Path, tmp_path: Path, whole: Any) -> None:
     out = tmp_path / "out"
     process = begin("recommend", large, *SPEED, "--out", out)
     deadline = time.monotonic() + 100
@@ -152,11 +159,11 @@ def test_an_input_that_vanishes_while_it_works_changes_nothing(large: Path, tmp_
     (large.parent / "breaks.csv").unlink()
     told, err = process.communicate(timeout=120)
     assert process.returncode == 0, err
-    assert answer(told) == answer(whole)
+    assert answer(told) == whole
     code, told, err = run("recommend", large, *SPEED, "--out", out, "--resume")
     assert (code, told) == (2, "")
     assert "breaks.csv" in err
-    assert answer((out / "recommendation.json").read_text()) == answer(whole)
+    assert answer((out / "recommendation.json").read_text()) == whole
 
 
 def test_resume_needs_a_folder(large: Path) -> None:

@@ -15,6 +15,8 @@ from planner.terms.records import Records
 from planner.terms.results.recommendation import Honest
 from tests.laws.invented import plan_of, programme, settings
 
+pytestmark = pytest.mark.usefixtures("without_what_comes_after_casting")
+
 STEPS = (8, 4, 3)
 N_REDRAWS = 15
 ASKED = settings(most_ages=3, specimens_per_age=(2, 2), specimens=6)

