@@ -18,7 +18,7 @@ from sklearn.utils.validation import _check_sample_weight, check_is_fitted, vali
 from planner.curves import CURVES
 from planner.fitting.single import fit_weighted
 from planner.terms.arrays import FloatArray
-from planner.terms.plan.settings import CurveName
+from planner.terms.plan.settings import PRIOR_CURVE_NAMES, CurveName
 
 
 class StrengthMaturityRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
@@ -127,7 +127,8 @@ class StrengthMaturityRegressor(RegressorMixin, BaseEstimator):  # type: ignore[
     def _check_settings(self) -> None:
         wrong = []
         if self.curve not in CURVES:
-            wrong.append(f"curve must be one of {', '.join(map(repr, CURVES))}, given {self.curve!r}")
+            learns = "; it learns from other batches, see Advice.curve" if self.curve in PRIOR_CURVE_NAMES else ""
+            wrong.append(f"curve must be one of {', '.join(map(repr, CURVES))}, given {self.curve!r}{learns}")
         if self.weighting not in ("absolute", "relative"):
             wrong.append(f"weighting must be 'absolute' or 'relative', given {self.weighting!r}")
         if self.counts_once not in ("age", "break"):

@@ -13,6 +13,7 @@ from sklearn.utils.estimator_checks import parametrize_with_checks
 
 from planner.curves import CURVES
 from planner.regressor import StrengthMaturityRegressor
+from planner.terms.plan.settings import PRIOR_CURVE_NAMES
 from tests.fitting.twin import fit_twin
 
 MATURITY_H = np.array([12.0, 24.0, 72.0, 168.0, 336.0, 672.0])
@@ -156,3 +157,9 @@ def test_works_in_a_pipeline_and_a_grid_search():
 def test_refuses_what_it_cannot_fit(settings, maturity_h, strength_mpa, message):
     with pytest.raises(ValueError, match=message):
         StrengthMaturityRegressor(**settings).fit(maturity_h, strength_mpa)
+
+
+@pytest.mark.parametrize("curve", PRIOR_CURVE_NAMES)
+def test_a_curve_that_learns_from_other_batches_is_refused(curve):
+    with pytest.raises(ValueError, match=f"given '{curve}'; it learns from other batches, see Advice.curve"):
+        StrengthMaturityRegressor(curve).fit(TABLE, MEAN_MPA)

@@ -20,7 +20,7 @@ from planner.report.documents.workbook import render_workbook
 from planner.report.figures import all_plots
 from planner.report.figures.drawing.image_drawing import draw_image
 from planner.terms.labels import percent
-from tests.report.pasted_text import render_markdown, render_plain
+from tests.report.pasted_text import render_plain
 from tests.report.printed import print_recommendation
 from tests.report.real_results import Made, made_from
 from tests.report.test_page import outline
@@ -125,7 +125,7 @@ def test_one_batch_promises_nothing_anywhere() -> None:
     assert document["honest"]["own_batch"] is None
     assert document["honest"]["next_batch"] is None
     assert document["honest"]["safe_reading_factor"] is None
-    for text in (render_plain(told), render_markdown(told), outline(render_page(told)).text):
+    for text in (render_plain(told), outline(render_page(told)).text):
         assert "unknown" in text
         assert "Nothing can be promised" in " ".join(text.split())
 

@@ -1,4 +1,4 @@
-"""Page, workbook, terminal, plain text, markdown and JSON name the same ages, counts, errors and cautions."""
+"""Page, workbook, terminal, plain text and JSON name the same ages, counts, errors and cautions."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from planner.terms.labels import percent, schedule_label
 from planner.terms.results.choice_role import ChoiceRole
 from planner.terms.results.recommendation import Recommendation
 from tests.report.invented_result import bare_recommendation, invented_choice, invented_recommendation
-from tests.report.pasted_text import render_markdown, render_plain
+from tests.report.pasted_text import render_plain
 from tests.report.printed import print_recommendation
 from tests.report.real_results import made_from
 from tests.report.test_workbook import SETTINGS
@@ -35,10 +35,6 @@ def on_terminal(told: Recommendation, *, is_full: bool = True) -> str:
 
 def in_page(told: Recommendation) -> str:
     return html.unescape(re.sub(r"<[^>]+>", " ", render_page(told)))
-
-
-def in_markdown(told: Recommendation) -> str:
-    return html.unescape(re.sub(r"\\(.)", r"\1", render_markdown(told)))
 
 
 def in_workbook(told: Recommendation) -> str:
@@ -55,7 +51,6 @@ def in_workbook(told: Recommendation) -> str:
 WORDED: dict[str, Callable[[Recommendation], str]] = {
     "terminal": on_terminal,
     "plain": lambda told: render_plain(told, width=400),
-    "markdown": in_markdown,
     "page": in_page,
     "workbook": in_workbook,
 }

@@ -1,14 +1,14 @@
-"""Plain text for mails and markdown for tickets."""
+"""Plain text for mails."""
 
 from __future__ import annotations
 
 import pytest
 from rich.cells import cell_len
 
-from planner.report.text.plain_blocks import ascii_text, escape_markdown
+from planner.report.text.plain_blocks import ascii_text
 from planner.report.text.words import clean, weaker_words
 from tests.report.invented_result import HOSTILE_NAMES, bare_recommendation, invented_recommendation
-from tests.report.pasted_text import render_markdown, render_plain
+from tests.report.pasted_text import render_plain
 
 
 def words_of(text: str) -> str:
@@ -34,27 +34,6 @@ def test_plain_lines_keep_their_width(width: int) -> None:
 def test_plain_text_can_be_ascii() -> None:
     assert render_plain(invented_recommendation(title=HOSTILE_NAMES[3]), is_ascii=True).isascii()
     assert ascii_text("─┴•…▼\u00a0å") == "-+-...v ?"
-
-
-def test_markdown_tables_have_as_many_cells_as_headings() -> None:
-    lines = render_markdown(invented_recommendation(batches=("a|b", "c\nd", "e", "f", "g", "h"))).splitlines()
-    for place, line in enumerate(lines):
-        if line.startswith("|") and set(line) <= set("|-: "):
-            n_cells = line.count("|")
-            assert lines[place - 1].replace("\\|", "").count("|") == n_cells
-            assert lines[place + 1].replace("\\|", "").count("|") == n_cells
-
-
-@pytest.mark.parametrize("name", HOSTILE_NAMES)
-def test_foreign_text_is_inert_in_markdown(name: str) -> None:
-    text = render_markdown(invented_recommendation(batches=(name,) * 6, title=name))
-    assert "<script" not in text
-    assert "\x1b" not in text
-    assert "\u202e" not in text
-
-
-def test_markdown_marks_are_escaped() -> None:
-    assert escape_markdown("[a](b) *c* <d> & `e`") == "\\[a\\]\\(b\\) \\*c\\* &lt;d&gt; &amp; \\`e\\`"
 
 
 @pytest.mark.parametrize(("limit", "wanted"), [(9, "batch 123"), (8, "batch 1…"), (7, "batch…"), (6, "batch…")])

@@ -54,7 +54,7 @@ def test_decisions_are_minima_over_the_set(seed: int) -> None:
         return
     assert decision is not None
     good = [item for item in offered if item[2] >= 0.9]
-    assert decision.is_possible == bool(good)
+    assert (decision.fewest is not None) == bool(good)
     assert decision.lowest.rms == min(item[1] for item in offered)
     largest = max(item[2] for item in offered)
     assert decision.most_inside.within_tolerance == largest

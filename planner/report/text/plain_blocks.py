@@ -1,15 +1,13 @@
-"""Accounts as plain text, for mails and logs, and as markdown, for tickets and wikis."""
+"""Accounts as plain text, for the screen, mails and logs."""
 
 from __future__ import annotations
 
-import re
 import textwrap
 
 from rich.cells import cell_len, set_cell_size
 
 from planner.report.text.age_picture import draw_ages
 from planner.report.text.blocks import (
-    AgePicture,
     Block,
     Bullets,
     Column,
@@ -24,7 +22,6 @@ PLAIN_WIDTH = 78
 TERM_WIDTH = 16
 NARROWEST = 5  # no column gives way further
 NO_BREAK = "\u00a0"  # keeps an age together with its count
-_MARKDOWN_MARKS = re.compile(r"([\\`*_{}\[\]<>()#+!|~&$@-])")
 _PLAIN_FOR = str.maketrans(
     {"─": "-", "┴": "+", "•": "-", "…": "...", "≤": "<=", "±": "+-", "°": " ", "▼": "v", NO_BREAK: " "}
     | {bar: str(height) for height, bar in enumerate("▁▂▃▄▅▆▇█", start=1)}
@@ -46,21 +43,6 @@ def plain_sections(sections: tuple[Section, ...], *, width: int = PLAIN_WIDTH, i
             lines += [*_plain_block(block, width=width, is_ascii=is_ascii), ""]
     text = "\n".join(line.rstrip() for line in lines).replace(NO_BREAK, " ")
     return ascii_text(text) if is_ascii else text
-
-
-def markdown_sections(sections: tuple[Section, ...]) -> str:
-    """Write sections as markdown with pipe tables; user text cannot become a link or an element."""
-    lines: list[str] = []
-    for section in sections:
-        lines += [f"## {escape_markdown(section.heading)}", ""]
-        for block in section.blocks:
-            lines += [*_markdown_block(block), ""]
-    return "\n".join(lines)
-
-
-def escape_markdown(text: str) -> str:
-    """Every character that markdown or HTML could act on, made inert."""
-    return _MARKDOWN_MARKS.sub(r"\\\1", text).replace("\\<", "&lt;").replace("\\>", "&gt;").replace("\\&", "&amp;")
 
 
 def _plain_block(block: Block, *, width: int, is_ascii: bool) -> list[str]:
@@ -116,25 +98,3 @@ def _plain_row(row: tuple[str, ...], columns: tuple[Column, ...], widths: list[i
             parts.append(gap + text if column.is_number else set_cell_size(text, wide))
         lines.append("  ".join(parts))
     return lines
-
-
-def _markdown_block(block: Block) -> list[str]:
-    if isinstance(block, Paragraph):
-        text = escape_markdown(block.text)
-        return [f"**{text}**" if block.is_strong else text]
-    if isinstance(block, Facts):
-        return [f"- **{escape_markdown(term)}:** {escape_markdown(said)}" for term, said in block.pairs]
-    if isinstance(block, Bullets):
-        return [f"- {escape_markdown(item)}" for item in block.items]
-    if isinstance(block, AgePicture):
-        return ["```text", *map(ascii_text, draw_ages(block, width=PLAIN_WIDTH, is_ascii=True)), "```"]
-    lines = [
-        _pipes(tuple(column.heading for column in block.columns)),
-        "|" + "|".join(" ---: " if column.is_number else " --- " for column in block.columns) + "|",
-        *(_pipes(row) for row in block.rows),
-    ]
-    return [*lines, "", escape_markdown(block.note)] if block.note else lines
-
-
-def _pipes(cells: tuple[str, ...]) -> str:
-    return "| " + " | ".join(escape_markdown(cell.replace(NO_BREAK, " ")) for cell in cells) + " |"

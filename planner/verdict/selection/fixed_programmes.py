@@ -32,16 +32,11 @@ class FixedProgramme:
 class Decision:
     """What a set of programmes can do."""
 
-    judged_on: JudgedOn  # to be named in every sentence about `is_possible` and `fewest`
+    judged_on: JudgedOn  # to be named in every sentence about `fewest`
     assurance: float
     lowest: FixedProgramme  # lowest judged error
     most_inside: FixedProgramme  # largest share inside; among equals the fewest specimens
     fewest: FixedProgramme | None  # fewest specimens that are enough, among equals the lowest error; None: none is
-
-    @property
-    def is_possible(self) -> bool:
-        """Whether any programme of the set is enough."""
-        return self.fewest is not None
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
