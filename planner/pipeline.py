@@ -26,7 +26,7 @@ from planner.terms.plan.settings import Plan
 from planner.terms.problems import Caution, NoScheduleError
 from planner.terms.records import GivenRecords
 from planner.terms.results.answers import PriceAnswer
-from planner.terms.results.geometry_options import GeometryAnswer
+from planner.terms.results.geometry.geometry_options import GeometryAnswer
 from planner.terms.results.minimum.minimum_figures import MinimumAnswer
 from planner.terms.results.programme_figures import Programme
 from planner.terms.results.recommendation import RatedChoice, Recommendation

@@ -20,7 +20,7 @@ from planner.resampling.search.model_penalty import with_likeness
 from planner.resampling.search.row_limit import RowLimit
 from planner.terms.arrays import AnyArray, IntArray
 from planner.terms.plan.settings import Plan, Settings
-from planner.terms.results.geometry_options import GeometryAnswer
+from planner.terms.results.geometry.geometry_options import GeometryAnswer
 from planner.terms.results.minimum.minimum_figures import TargetMinimum
 from planner.terms.results.recommendation import RatedChoice
 from planner.verdict.answers.choice_table import MOST_ROWS

@@ -19,17 +19,17 @@ MAKERS = (
 HONEST = {
     "allowed_choices.py of_one_batch": "the budget, an input",
     "geometry_choice/error_of_parts.py error_parts": "breaks, an input",
-    "geometry_choice/plan_alone.py plan_of": "the plan, an input",
+    "geometry_choice/plan_alone.py _alone": "the plan, an input",
     "geometry_choice/settling.py _comparable": "refuses a whole option because of the others",
     "issued_curve/calibration/issued.py of_batch": "a curve of its own, of one batch",
     "issued_curve/calibration/issued.py as_judged": "a curve is read at its companions before it is accepted",
+    "issued_curve/calibration/issued.py within_pairs": "a curve of its own, over fewer maturities",
     "issued_curve/calibration/issued.py scaled": "a curve of its own, under a new number",
     "issued_curve/calibration/usable_breaks.py _timed": "breaks, an input",
     "issuing.py _pour_model": "the records' model, with the trial batches that it had not seen",
     "pipeline.py recommend": "a whole recommendation, with what becomes of a trial batch cast after it",
     "pipeline.py score": "a whole recommendation, with what is said of the schedule that was asked about",
     "pipeline.py _for_target": "the plan, an input",
-    "records_issuing.py _curve": "the model, asked to read by records alone",
     "report/accounts/full_account.py score_account": "the part a schedule plays on one screen",
     "report/documents/pages/testing_room.py as_broken": "units of the testing room",
     "report/figures/week.py week_plots": "file names of several pictures",
@@ -42,6 +42,7 @@ HONEST = {
     "verdict/answers/minimum/allowed_programmes.py allowed_programmes": "the same programmes, judged otherwise",
     "verdict/answers/redaction.py _redacted": "takes promises out of a whole recommendation",
     "verdict/answers/spending.py _listed": "the same programme with another number of trial batches",
+    "verdict/validation/early_folds.py early_folds": "the same plan with another number of trial batches",
     "verdict/selection/programme_rule.py choose": "ties that another beats are struck out",
 }
 

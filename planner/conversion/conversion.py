@@ -12,7 +12,7 @@ from planner.conversion.judging import Judged, chosen_form, judge_forms
 from planner.conversion.pairs import Pairs
 from planner.conversion.regression import Form, Line
 from planner.terms.arrays import FloatArray
-from planner.terms.results.conversion_figures import ConversionForm
+from planner.terms.results.geometry.conversion_figures import ConversionForm
 
 FEWEST_BATCHES = 3  # with pairs: of fewer nothing tells how batches differ
 TELLING_SHARE = 0.05  # a drift with age that chance gives more seldom is counted

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from planner.terms.problems import Caution, InputError, Problem
+from planner.conversion.conversion_cautions import of_both_geometries
+from planner.terms.problems import InputError, Problem
 from planner.terms.records import Break, GivenRecords
 from planner.terms.results.after_casting.curve_conversion import CurveConversion
 
@@ -38,7 +39,7 @@ def in_target_geometry(given: GivenRecords, conversion: CurveConversion | None) 
             kept.append(item)
         else:
             unused.append(item)
-    cautions = (*given.records.cautions, *_cautions(unused, conversion, given.file))
+    cautions = (*given.records.cautions, *of_both_geometries(len(unused), conversion, given.file))
     return replace(given, records=replace(given.records, breaks=tuple(kept), cautions=cautions))
 
 
@@ -69,13 +70,3 @@ def _faults(given: GivenRecords, conversion: CurveConversion) -> Iterator[Proble
                 row=item.row,
                 column="geometry",
             )
-
-
-def _cautions(unused: list[Break], conversion: CurveConversion, file: str) -> Iterator[Caution]:
-    if unused:
-        yield Caution(
-            "breaks-of-both-geometries",
-            f"{len(unused)} breaks of {file} lie beside others that count in their place: {conversion.to_geometry} not "
-            f"cured on site, or {conversion.from_geometry} where {conversion.to_geometry} was measured. They are not "
-            "used; put them into the records, where they are further pairs.",
-        )

@@ -13,7 +13,12 @@ from planner.conversion.pairs import Pairs, groups_of, pairs_of
 from planner.terms.plan.settings import Settings
 from planner.terms.plan.specimen_kinds import SpecimenKind
 from planner.terms.records import Records
-from planner.terms.results.conversion_figures import AgeResidual, ConversionFigures, ConvertedStrength, PairPoint
+from planner.terms.results.geometry.conversion_figures import (
+    AgeResidual,
+    ConversionFigures,
+    ConvertedStrength,
+    PairPoint,
+)
 
 N_LINES = 6  # of the table of strengths
 BAND = 0.90  # of new batches lie within

@@ -19,7 +19,7 @@ from planner.terms.plan.settings import Plan
 from planner.terms.plan.specimen_kinds import SpecimenKind
 from planner.terms.problems import InputError
 from planner.terms.records import Records
-from planner.terms.results.geometry_options import ErrorParts
+from planner.terms.results.geometry.geometry_options import ErrorParts
 from planner.verdict.selection.search import Search
 
 

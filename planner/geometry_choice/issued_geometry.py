@@ -5,7 +5,7 @@ from __future__ import annotations
 from planner.issued_curve.calibration.issued import IssuedCurve
 from planner.terms.problems import InputError, Problem
 from planner.terms.results.after_casting.curve_conversion import CurveConversion
-from planner.terms.results.geometry_options import GeometryAnswer
+from planner.terms.results.geometry.geometry_options import GeometryAnswer
 
 
 def conversion_part(answer: GeometryAnswer | None) -> float:

@@ -11,7 +11,7 @@ from planner.laboratory.estimate import litres_of_one
 from planner.terms.plan.geometry import are_ends_prepared
 from planner.terms.plan.settings import Costs, Laboratory, Plan, Settings
 from planner.terms.plan.specimen_kinds import SpecimenKind
-from planner.terms.results.geometry_options import GeometryAnswer
+from planner.terms.results.geometry.geometry_options import GeometryAnswer
 
 
 def plan_of(plan: Plan, kind: SpecimenKind, conversion: Conversion | None, *, not_credited: float = 0.0) -> Plan:

@@ -10,7 +10,7 @@ from planner.geometry_choice.error_of_parts import is_measured
 from planner.laboratory.estimate import estimate
 from planner.terms.plan.specimen_kinds import SpecimenKind
 from planner.terms.results.choice_role import ChoiceRole
-from planner.terms.results.geometry_options import ErrorParts, GeometryFigures
+from planner.terms.results.geometry.geometry_options import ErrorParts, GeometryFigures
 from planner.terms.results.programme_figures import Programme
 from planner.verdict.selection.search import Search
 

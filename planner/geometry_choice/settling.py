@@ -9,7 +9,7 @@ from planner.geometry_choice.tried_geometry import Tried, try_geometry
 from planner.searching import Work
 from planner.terms.plan.settings import JudgedOn, Plan
 from planner.terms.problems import InputError, Problem
-from planner.terms.results.geometry_options import GeometryAnswer, GeometryOption
+from planner.terms.results.geometry.geometry_options import GeometryAnswer, GeometryOption
 from planner.terms.worded import worded
 from planner.verdict.selection.geometry_rule import taken_geometry
 

@@ -14,7 +14,7 @@ from planner.searching import Work, search_of
 from planner.terms.plan.settings import JudgedOn, Plan
 from planner.terms.plan.specimen_kinds import SpecimenKind
 from planner.terms.problems import InputError, NoScheduleError
-from planner.terms.results.geometry_options import GeometryFigures
+from planner.terms.results.geometry.geometry_options import GeometryFigures
 from planner.verdict.answers.spending import programme_of
 
 MOST_ROUNDS = 4  # of a search whose truths are spread

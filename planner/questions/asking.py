@@ -74,7 +74,7 @@ def price(
     from planner.laboratory.casting_times import cast_at
     from planner.pipeline import price as compute
     from planner.questions.first_compile import compile_first
-    from planner.report.accounts.price_account import brief_price_account, price_account
+    from planner.report.accounts.price.price_account import brief_price_account, price_account
     from planner.report.documents.estimate_workbook import render_estimate_workbook
     from planner.report.documents.pages.estimate_page import render_estimate
     from planner.report.documents.values.price_document import price_document

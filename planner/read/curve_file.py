@@ -19,7 +19,7 @@ from planner.terms.plan.early_breaks import PourReading
 from planner.terms.problems import InputError, Problem
 from planner.terms.results.after_casting.curve_conversion import CurveConversion
 from planner.terms.results.after_casting.pour_model import Knot, PourModel, Remainder, TrialMean
-from planner.terms.results.conversion_figures import ConversionForm
+from planner.terms.results.geometry.conversion_figures import ConversionForm
 
 SCHEMA = "test-age-planner/curve/1"
 AGREES_WITHIN = 1e-6  # strengths of the table beside those of the parameters

@@ -13,7 +13,7 @@ from planner.laboratory.estimate import estimate
 from planner.read import load_plan
 from planner.terms.plan.settings import Settings
 from planner.terms.results.choice_role import ChoiceRole
-from planner.terms.results.geometry_options import GeometryAnswer
+from planner.terms.results.geometry.geometry_options import GeometryAnswer
 from planner.terms.schedule import Schedule
 from tests.report.invented_geometries import answer, option
 

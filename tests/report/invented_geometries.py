@@ -5,8 +5,13 @@ from __future__ import annotations
 from typing import Any
 
 from planner.terms.maturity import MaturitySetting
-from planner.terms.results.conversion_figures import AgeResidual, ConversionFigures, ConvertedStrength, PairPoint
-from planner.terms.results.geometry_options import ErrorParts, GeometryAnswer, GeometryOption, GeometryReason
+from planner.terms.results.geometry.conversion_figures import (
+    AgeResidual,
+    ConversionFigures,
+    ConvertedStrength,
+    PairPoint,
+)
+from planner.terms.results.geometry.geometry_options import ErrorParts, GeometryAnswer, GeometryOption, GeometryReason
 from planner.terms.results.programme_figures import Programme
 from planner.terms.schedule import Schedule
 

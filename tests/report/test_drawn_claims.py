@@ -15,7 +15,7 @@ import pytest
 from planner.pipeline import minimum, price, recommend
 from planner.read import load_plan
 from planner.report.accounts.minimum_account import minimum_account
-from planner.report.accounts.price_account import price_account
+from planner.report.accounts.price.price_account import price_account
 from planner.report.documents.values.recommendation_document import recommendation_document, write_json
 from planner.report.text.plain_blocks import plain_sections
 from planner.terms.plan.settings import Plan

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from openpyxl import load_workbook
 
-from planner.report.accounts.price_account import brief_price_account, price_account
+from planner.report.accounts.price.price_account import brief_price_account, price_account
 from planner.report.documents.estimate_workbook import render_estimate_workbook
 from planner.report.documents.pages.estimate_page import render_estimate
 from planner.report.documents.values.price_document import price_document

@@ -22,7 +22,7 @@ from planner.report.accounts.after_casting.site_checks_account import site_check
 from planner.report.accounts.brief_account import brief_account
 from planner.report.accounts.full_account import recommendation_account, score_account
 from planner.report.accounts.minimum_account import brief_minimum_account, minimum_account
-from planner.report.accounts.price_account import brief_price_account, price_account
+from planner.report.accounts.price.price_account import brief_price_account, price_account
 from planner.report.accounts.records_account import story_account
 from planner.report.screens.terminal import print_sections
 from planner.report.text.blocks import Column, Section, Table

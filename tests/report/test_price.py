@@ -8,8 +8,8 @@ import json
 import pytest
 from rich.console import Console
 
-from planner.report.accounts.parts.estimate_table import estimate_names
-from planner.report.accounts.price_account import price_account, steps_down
+from planner.report.accounts.price.estimate_table import estimate_names
+from planner.report.accounts.price.price_account import price_account, steps_down
 from planner.report.documents.values.price_document import price_document
 from planner.report.documents.values.recommendation_document import write_json
 from planner.report.screens.terminal import print_sections

@@ -20,7 +20,7 @@ from planner.report.accounts.after_casting.curve_account import curve_account
 from planner.report.accounts.after_casting.pour_account import pour_account
 from planner.report.accounts.after_casting.site_checks_account import site_checks_account
 from planner.report.accounts.minimum_account import minimum_account
-from planner.report.accounts.price_account import price_account
+from planner.report.accounts.price.price_account import price_account
 from planner.report.accounts.records_account import story_account
 from planner.report.documents.estimate_workbook import render_estimate_workbook
 from planner.report.documents.pages.clause_page import render_clause

@@ -16,7 +16,7 @@ from planner.terms.plan.settings import Laboratory
 from planner.terms.problems import Caution
 from planner.terms.records import Break, CuringRecord
 from planner.terms.results.check_condition import CheckCondition, TruthSource
-from planner.terms.results.geometry_options import ErrorParts
+from planner.terms.results.geometry.geometry_options import ErrorParts
 from planner.terms.schedule import Schedule
 from planner.verdict.statistics.left_out import MOST_LEFT_OUT
 from planner.verdict.wording.cautions.answer_cautions import answer_cautions

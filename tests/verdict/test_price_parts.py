@@ -13,8 +13,8 @@ from planner.laboratory.costs import OUTSIDE_HOURS
 from planner.pipeline import price
 from planner.read.plan.laboratory_tables import budget_from
 from planner.read.plan.plan_tables import BudgetTable
-from planner.report.accounts.parts.price_parts_account import ready_by_words, ready_words, stages_section
-from planner.report.accounts.price_account import next_words
+from planner.report.accounts.price.price_account import next_words
+from planner.report.accounts.price.price_parts_account import ready_by_words, ready_words, stages_section
 from planner.report.text.blocks import Table
 from planner.terms.labels import age_label
 from planner.terms.plan.settings import Budget, Costs, Laboratory, Plan, ProgrammeSettings

@@ -5,7 +5,7 @@ from __future__ import annotations
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
-from planner.report.accounts.parts.estimate_table import estimate_names
+from planner.report.accounts.price.estimate_table import estimate_names
 from planner.report.documents.workbook import saved
 from planner.report.sheets.cost_lines import put_lines
 from planner.report.sheets.sheet_cells import (

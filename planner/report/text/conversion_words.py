@@ -8,7 +8,7 @@ from planner.report.text import words
 from planner.report.text.shown_units import are_shown_in_us
 from planner.terms.labels import age_label
 from planner.terms.results.after_casting.curve_conversion import CurveConversion
-from planner.terms.results.conversion_figures import ConversionFigures
+from planner.terms.results.geometry.conversion_figures import ConversionFigures
 from planner.units import psi_from_mpa
 
 ROUND_MPA = (5.0, 10.0, 15.0, 20.0, 30.0, 40.0, 50.0, 60.0, 80.0, 100.0)  # of specimens broken, shown on a sheet

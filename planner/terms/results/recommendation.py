@@ -23,7 +23,7 @@ from planner.terms.results.age_slips import Slip
 from planner.terms.results.choice_role import ChoiceRole
 from planner.terms.results.constants import CarefulConstant, Constants
 from planner.terms.results.drawn_figures import Gain, TemperatureRow
-from planner.terms.results.geometry_options import GeometryAnswer
+from planner.terms.results.geometry.geometry_options import GeometryAnswer
 from planner.terms.results.mix_errors import MixErrors
 from planner.terms.results.programme_count import Estimate, ProgrammeCount, SiteChecks
 from planner.terms.results.programme_figures import Spending

@@ -11,7 +11,7 @@ from planner.resampling import Draws, ErrorMatrix, Scoring
 from planner.resampling.search.error_matrix import Progress
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.plan.settings import Plan
-from planner.terms.results.geometry_options import GeometryAnswer
+from planner.terms.results.geometry.geometry_options import GeometryAnswer
 from planner.verdict.design.efficiency import PlacementLimit
 from planner.verdict.selection.programme import Chosen, Taken
 from planner.verdict.selection.programme_rule import ProgrammeRule

@@ -8,7 +8,7 @@ from planner.report.text import words
 from planner.report.text.blocks import Block, Bullets, Column, Facts, Section, Table
 from planner.report.text.conversion_words import conversion_sentences, error_words, line_words
 from planner.terms.labels import age_label
-from planner.terms.results.conversion_figures import ConversionFigures
+from planner.terms.results.geometry.conversion_figures import ConversionFigures
 from planner.terms.results.recommendation import Recommendation
 
 

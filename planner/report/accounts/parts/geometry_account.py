@@ -7,7 +7,7 @@ from planner.report.text import words
 from planner.report.text.blocks import Bullets, Column, Section, Table
 from planner.report.text.conversion_words import line_words
 from planner.report.text.plain_blocks import NO_BREAK
-from planner.terms.results.geometry_options import GeometryAnswer, GeometryOption, GeometryReason
+from planner.terms.results.geometry.geometry_options import GeometryAnswer, GeometryOption, GeometryReason
 from planner.terms.results.recommendation import Recommendation
 
 HEADING = "Which specimen to cast (the best programme of each)"

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from planner.report.documents.values.plain_values import Document, plain_value
-from planner.terms.results.conversion_figures import ConversionFigures
-from planner.terms.results.geometry_options import GeometryAnswer
+from planner.terms.results.geometry.conversion_figures import ConversionFigures
+from planner.terms.results.geometry.geometry_options import GeometryAnswer
 
 
 def conversions_document(told: Sequence[ConversionFigures]) -> list[Document]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from planner.terms.results.conversion_figures import ConversionFigures, ConversionForm
+from planner.terms.results.geometry.conversion_figures import ConversionFigures, ConversionForm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,7 +9,7 @@ from planner.population import Basis
 from planner.resampling import ErrorMatrix
 from planner.terms.plan.settings import Settings
 from planner.terms.records import Records
-from planner.terms.results.geometry_options import GeometryAnswer
+from planner.terms.results.geometry.geometry_options import GeometryAnswer
 from planner.terms.results.recommendation import Honest, RatedChoice
 
 

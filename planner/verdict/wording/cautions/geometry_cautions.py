@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from planner.terms.labels import age_label, percent
 from planner.terms.plan.geometry import least_side_mm
 from planner.terms.problems import Caution
-from planner.terms.results.conversion_figures import ConversionFigures
+from planner.terms.results.geometry.conversion_figures import ConversionFigures
 from planner.verdict.wording.cautions.circumstances import Circumstances
 
 SMALL_MM = 75.0  # below, fibres and coarse aggregate count; common practice, no source

@@ -7,10 +7,11 @@ from collections.abc import Iterator
 from planner.report.accounts.full_account import basis_section, cautions_section, has_content, target_words
 from planner.report.accounts.parts.comparison import unbroken_schedule
 from planner.report.accounts.parts.drawn_account import headed
-from planner.report.accounts.parts.estimate_table import estimates_section, visits_words
 from planner.report.accounts.parts.geometry_account import geometry_section
 from planner.report.accounts.parts.headline_figures import HELD_OUT, later_figures, own_figures
-from planner.report.accounts.parts.price_parts_account import (
+from planner.report.accounts.parts.programme_account import programme_section
+from planner.report.accounts.price.estimate_table import estimates_section, visits_words
+from planner.report.accounts.price.price_parts_account import (
     alternatives_section,
     programmes_section,
     ready_by_words,
@@ -19,7 +20,6 @@ from planner.report.accounts.parts.price_parts_account import (
     risk_words,
     stages_section,
 )
-from planner.report.accounts.parts.programme_account import programme_section
 from planner.report.text import words
 from planner.report.text.blocks import Block, Bullets, Column, Facts, Paragraph, Section, Table
 from planner.terms.labels import age_label, schedule_label

@@ -7,7 +7,7 @@ from enum import StrEnum
 
 from planner.terms.promise import Promise
 from planner.terms.results.after_casting.curve_conversion import CurveConversion
-from planner.terms.results.conversion_figures import ConversionFigures
+from planner.terms.results.geometry.conversion_figures import ConversionFigures
 from planner.terms.results.programme_figures import Programme
 
 

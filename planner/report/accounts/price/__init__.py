@@ -1,0 +1,1 @@
+"""The account of what knowing the strength costs, and its parts."""
