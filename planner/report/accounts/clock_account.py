@@ -7,8 +7,9 @@ from collections.abc import Sequence
 from planner.laboratory.break_slots import BreakSlot, BreakTimes
 from planner.laboratory.costs import cost_when_cast
 from planner.report.accounts.parts.slip_account import moved_words, slip_at, slip_cell, slip_note
+from planner.report.accounts.parts.window_account import expected_words
 from planner.report.text import words
-from planner.report.text.blocks import Bullets, Column, Section, Table
+from planner.report.text.blocks import Bullets, Column, Paragraph, Section, Table
 from planner.terms.labels import age_label
 from planner.terms.results.age_slips import Slip
 from planner.terms.results.recommendation import Recommendation
@@ -47,7 +48,9 @@ def _section(times: BreakTimes, told: Recommendation, *, is_alone: bool) -> Sect
     name = f" {words.clean(times.slots[0].casting)}" if times.slots[0].casting else ""
     heading = f"Cast{name} {times.cast_at.strftime(CLOCK)}: {casting_words(times, told, is_alone=is_alone)}"
     said = (*(_moved(slot) for slot in times.slots if slot.is_moved), *map(words.clean, times.warnings))
-    return Section(heading, (table, *((Bullets(said),) if said else ())))
+    expected = expected_words(told.waiting, times)
+    windows = (Paragraph("Strengths to be expected of concrete cast then:"), Bullets(expected)) if expected else ()
+    return Section(heading, (table, *((Bullets(said),) if said else ()), *windows))
 
 
 def _row(slot: BreakSlot, slip: Slip | None, *, has_hours: bool) -> tuple[str, ...]:

@@ -19,12 +19,16 @@ from icalendar import Calendar, Event
 from planner.laboratory.break_slots import BreakSlot, BreakTimes
 from planner.laboratory.opening_hours import is_open_at
 from planner.laboratory.register import specimen_labels
+from planner.laboratory.strength_windows import StrengthWindow, strength_windows
 from planner.report.accounts.parts.slip_account import moved_words, slip_at, slip_sentence
+from planner.report.accounts.parts.window_account import NO_READING, window_words
+from planner.report.text.shown_units import in_words
 from planner.report.text.words import clean
-from planner.terms.labels import age_label
+from planner.terms.labels import age_label, strength_label
 from planner.terms.plan.machine_time import minutes_needed
 from planner.terms.plan.settings import Laboratory
 from planner.terms.results.age_slips import Slip
+from planner.terms.results.waiting import Waiting
 
 PRODUCT = "-//test-age-planner//breaks//EN"
 DOMAIN = "test-age-planner"
@@ -48,6 +52,7 @@ def render_calendar(
     sequence: int = 0,
     slip: Slip | None = None,
     companions: Sequence[tuple[float, int]] = (),
+    waiting: Waiting | None = None,
 ) -> bytes:
     """Write the breaks of all castings as one calendar file.
 
@@ -67,6 +72,8 @@ def render_calendar(
         How far each break may slip, where that is known.
     companions
         Ages [h] at which site-cured companions of every trial batch are broken, and how many.
+    waiting
+        When the strengths that the site waits for are to be expected: a window each, for planning.
 
     Raises
     ------
@@ -98,6 +105,8 @@ def render_calendar(
             calendar.add_component(
                 _companions_event(times, age_h, n_specimens, laboratory, title=title, stamp=stamp, sequence=sequence)
             )
+        for window in strength_windows(waiting, times):
+            calendar.add_component(_window_event(window, title=title, stamp=stamp, sequence=sequence))
     _add_zones(calendar, stamp)
     return bytes(calendar.to_ical())
 
@@ -192,6 +201,29 @@ def _companions_event(
         f"Cast {times.cast_at:%Y-%m-%d %H:%M}. Site-cured specimens of the trial batch, which lay beside the work with "
         f"a temperature sensor: the calibration is accepted by them.\n{TO_RECORD}"
         + ("" if is_open_at(starts_at, laboratory) else "\nOutside laboratory hours."),
+    )
+    return event
+
+
+def _window_event(window: StrengthWindow, *, title: str, stamp: dt.datetime, sequence: int) -> Event:
+    """A strength that is waited for; it takes nobody's time, so that calendars show the hours as free."""
+    label = strength_label(window.strength_mpa)
+    names = [name for name in (_inert(title, limit=TITLE_LENGTH), _inert(window.casting)) if name]
+    event = Event()
+    identity = f"{window.casting} {window.strength_mpa:.6g} MPa"
+    event.add("uid", event_uid(title, identity, window.cast_at, 0.0))
+    event.add("sequence", sequence)
+    event.add("dtstamp", stamp)
+    event.add("dtstart", window.opens_at)
+    event.add("dtend", window.closes_at)
+    event.add("transp", "TRANSPARENT")
+    event.add("summary", in_words(": ".join([f"{label} to be expected", ", ".join(names)][: 1 + bool(names)])))
+    event.add(
+        "description",
+        in_words(
+            f"Concrete cast {window.cast_at:%Y-%m-%d %H:%M}. {window_words(window)}\n{NO_READING} The curve is read at "
+            "the pour's own temperatures before anything is relied on."
+        ),
     )
     return event
 

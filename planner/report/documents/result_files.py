@@ -72,6 +72,7 @@ def _calendar(result: Recommendation, settings: Settings, castings: Sequence[Bre
             made_at=dt.datetime.now(dt.UTC),
             sequence=_sequence(earlier),
             companions=_companions(result, settings),
+            waiting=result.waiting,
         )
     except ValueError as error:
         raise InputError([Problem(file=str(earlier), text=str(error))]) from error

@@ -10,6 +10,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from planner.laboratory.break_slots import BreakTimes
 from planner.report.accounts.clock_account import casting_words
 from planner.report.accounts.full_account import answer_facts, safe_reading_words
+from planner.report.accounts.parts.window_account import expected_words
 from planner.report.sheets.sheet_cells import (
     HEADING,
     QUIET,
@@ -52,6 +53,7 @@ def fill_summary(sheet: Worksheet, told: Recommendation, settings: Settings, cas
                 [(f"Cast {times.cast_at:%Y-%m-%d %H:%M}", casting_words(times, told, is_alone=len(castings) == 1))],
             )
             row = _pairs(sheet, row, [("", text) for text in times.warnings])
+            row = _pairs(sheet, row, [("To be expected", text) for text in expected_words(told.waiting, times)])
     row = _heading(sheet, row + 1, "How to use this workbook")
     for text in (*_USE, _next_command(told, settings)):
         put_paragraph(sheet, row, text, last_column=2, width=sum(WIDTHS))
