@@ -19,6 +19,7 @@ from planner.geometry_choice.issued_geometry import conversion_part, known_geome
 from planner.issued_curve.calibration.batch_fit import BatchFit, fit_batch, issued_batch, other_curves
 from planner.issued_curve.calibration.batch_means import BatchMeans, Group, batch_means, cell_maturity_h, site_groups
 from planner.issued_curve.calibration.curve_alarms import alarms_of, check_sd
+from planner.issued_curve.calibration.curve_companions import companions_of
 from planner.issued_curve.calibration.early_correction import EarlyCorrection, PlannedEarly, early_correction
 from planner.issued_curve.calibration.expectation import Expectation, Likeness, expectation_of
 from planner.issued_curve.calibration.issue import Issue, IssueFigures
@@ -300,26 +301,15 @@ def _accepted(
     if own_rms is None:
         return None
     return accept(
-        [companions_of(curve.of_batch(group.batch), group) for group in groups],
+        [_own_companions(curve.of_batch(group.batch), group) for group in groups],
         own_rms=own_rms,
         within_test_cv=scatter.cv_at(np.array([group.age_h for group in groups])).tolist() if groups else [],
         tolerance=curve.promise.tolerance,
     )
 
 
-def companions_of(curve: IssuedCurve, group: Group) -> Companions:
-    """A group of site-cured specimens beside the reading at their own maturity."""
-    return Companions(
-        batch=group.batch,
-        age_h=group.age_h,
-        maturity_h=group.maturity_h,
-        read_mpa=curve.read(group.maturity_h),
-        broken_mpa=group.mean_mpa,
-        n_specimens=group.n_specimens,
-        placement=group.placement,
-        is_target=curve.is_at_target(group.age_h, group.maturity_h),
-        is_inside=curve.holds_at(group.maturity_h),
-    )
+def _own_companions(curve: IssuedCurve, group: Group) -> Companions:
+    return companions_of(curve, group, is_inside=curve.holds_at(group.maturity_h))
 
 
 def _once(cautions: Sequence[Caution]) -> tuple[Caution, ...]:

@@ -8,6 +8,7 @@ from planner.conversion.later_breaks import are_converted, in_target_geometry
 from planner.evidence.maturity_grid import BreakMaturity
 from planner.issued_curve.calibration.batch_means import Group, site_groups
 from planner.issued_curve.calibration.curve_alarms import alarms_of, check_sd
+from planner.issued_curve.calibration.curve_companions import companions_of
 from planner.issued_curve.calibration.issue import Issue
 from planner.issued_curve.calibration.issued import IssuedCurve
 from planner.issued_curve.calibration.readings import (
@@ -19,7 +20,6 @@ from planner.issued_curve.calibration.readings import (
 )
 from planner.issued_curve.calibration.usable_breaks import usable_breaks
 from planner.issued_curve.plan_match import faults_beside
-from planner.issued_curve.rules.companions import Companions
 from planner.issued_curve.rules.customary_rule import customary_rule
 from planner.issued_curve.rules.lasting import SiteVerdict, judge_site_checks
 from planner.issued_curve.rules.next_prior import next_prior
@@ -163,15 +163,9 @@ def _check(curve: IssuedCurve, group: Group, breaks: Sequence[Break]) -> SiteChe
         and item.required_mpa is not None
     ]
     return SiteCheck(
-        companions=Companions(
-            batch=group.batch,
-            age_h=group.age_h,
-            maturity_h=group.maturity_h,
-            read_mpa=curve.read(group.maturity_h),
-            broken_mpa=group.mean_mpa,
-            n_specimens=group.n_specimens,
-            placement=group.placement,
-            is_target=curve.is_at_target(group.age_h, group.maturity_h),
+        companions=companions_of(
+            curve,
+            group,
             is_inside=curve.holds_at(group.maturity_h) and not curve.is_outside_temperatures(group.temperature_c),
         ),
         within_test_cv=curve.promise.within_test_cv,
