@@ -137,7 +137,7 @@ def test_usage_in_one_message(run: Run, arguments: tuple[str, ...], message: str
 
 
 def test_a_pour_is_read_with_the_issued_curve(run: Run, engine: Engine, tmp_path: Path) -> None:
-    engine.answer = recommendation(early_breaks=replace(ANSWER, model=pour_model()))
+    engine.answer = recommendation(early_breaks=replace(ANSWER, models=(pour_model(),)))
     out = tmp_path / "out"
     issue(run, tmp_path, "--out", out)
     pour = write_checks(tmp_path / "pour.csv", FOUR_HOURS)

@@ -324,7 +324,7 @@ def test_fewer_trial_batches_than_advised_are_provisional(tmp_path: Path) -> Non
 
 
 def told_with_pours() -> Recommendation:
-    return recommendation(early_breaks=replace(ANSWER, model=pour_model(trials=())))
+    return recommendation(early_breaks=replace(ANSWER, models=(pour_model(trials=()),)))
 
 
 def test_the_curve_carries_what_pours_are_read_by(tmp_path: Path) -> None:
