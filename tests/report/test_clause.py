@@ -6,6 +6,7 @@ import io
 import re
 import sys
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
@@ -18,6 +19,7 @@ from planner.report.text.clause.clause_text import clause_account, clause_sectio
 from planner.report.text.clause.clause_values import deviation_words
 from planner.report.text.plain_blocks import plain_sections
 from planner.terms.problems import InputError
+from planner.terms.results.after_casting.curve_conversion import CurveConversion
 from planner.terms.results.minimum.clause_terms import ClauseAge, ClauseChecks, ClauseTerms, StandardAsks
 from tests.report.invented_answers import invented_clause
 
@@ -53,7 +55,17 @@ def unknown_pours() -> ClauseTerms:
     return replace(clause, error=error, temperature_c=None, checks=replace(clause.checks, check_sd=None))
 
 
+def of_cubes(**changed: Any) -> ClauseTerms:
+    told = CurveConversion(
+        from_geometry="cube 150 mm", to_geometry="cylinder 150x300 mm", form="ratio", factor=0.873, exponent=1.0,
+        rms=0.018, span_mpa=(21.4, 65.5), n_pairs=45, n_batches=5,
+    )  # fmt: skip
+    return replace(invented_clause(), geometry="cube 150 mm", conversion=replace(told, **changed))
+
+
 CLAUSES = {
+    "of cubes": of_cubes,
+    "of a stated factor": lambda: of_cubes(form="stated factor", span_mpa=None, n_pairs=0, n_batches=0),
     "kept": invented_clause,
     "later pours miss": lambda: invented_clause(is_kept=False),
     "interim": interim,
@@ -203,3 +215,22 @@ def docx_text(content: bytes) -> str:
     document = Document(io.BytesIO(content))
     cells = [cell.text for table in document.tables for row in table.rows for cell in row.cells]
     return "\n".join([*(paragraph.text for paragraph in document.paragraphs), *cells])
+
+
+def test_when_cubes_may_serve_a_specification_of_cylinders() -> None:
+    assert "Conversion" not in paragraphs(invented_clause())
+    told = paragraphs(of_cubes())["Conversion"]
+    assert told.party == "the engineer"
+    assert "0.873 times the strength broken" in told.duty
+    assert "(45 in 5 batches, 21.4 to 65.5 MPa of the cube 150 mm) span the strength that decides" in told.duty
+    assert "safe reading rests on the total error of curve and conversion" in told.duty
+    for name in ("C30/37", "EN 206", "EN 1992", "ASTM C39"):
+        assert name in told.duty
+    assert "are no such conversion" in told.duty
+    assert told.consequence.endswith("the calibration shall be made with the cylinder 150x300 mm.")
+    assert "1.8 % off" in told.rests_on
+    stated = paragraphs(of_cubes(form="stated factor", span_mpa=None))["Conversion"]
+    assert "at least 3 batches before" in stated.duty
+    assert "0.873 with 1.8 % from batch to batch is stated and checked by no pairs" in stated.duty
+    power = paragraphs(of_cubes(form="power law", factor=0.65, exponent=1.07))["Conversion"]
+    assert "0.65 times the strength in MPa to the power 1.0700 broken" in power.duty

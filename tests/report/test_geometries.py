@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import io
 from dataclasses import replace
 from typing import Any
 
 import pytest
+from openpyxl import load_workbook
 
 from planner.report.accounts.parts.conversion_account import conversion_sections
-from planner.report.accounts.parts.geometry_account import geometry_section, specimen_facts
+from planner.report.accounts.parts.geometry_account import casting_lines, geometry_section, specimen_facts
 from planner.report.documents.pages.testing_room import as_broken
 from planner.report.documents.values.conversion_document import conversions_document, geometries_document
+from planner.report.documents.workbook import render_workbook
 from planner.report.figures.conversion_chart import conversion_plot
 from planner.report.text.blocks import Bullets, Table
 from planner.report.text.conversion_words import conversion_sentences
+from planner.terms.plan.settings import Budget, ChoiceLimits, Settings, Target
 from tests.report.invented_geometries import CYLINDER, answer, conversion, option
 from tests.report.invented_result import invented_recommendation
 
@@ -111,3 +115,26 @@ def test_documents_hold_the_same() -> None:
     document = geometries_document(answer())
     assert [one["geometry"] for one in document["options"]] == [one.geometry for one in answer().options]
     assert document["options"][0]["cost"] == option().cost
+
+
+def test_the_workbook_says_which_geometry_to_cast_and_how_it_is_read() -> None:
+    lines = casting_lines(told())
+    assert [term for term, _ in lines] == ["Cast", "Read as", "Enter", "Holds", "Not cast", "Not cast"]
+    said = dict(lines)
+    assert said["Cast"] == (
+        "cube 100 mm alone, the cheapest that is good enough: 12 moulds, 13 L of concrete for all trial batches"
+    )
+    assert said["Read as"] == ("cylinder 100x200 mm: 0.800 times, standard error 0.010; 3.0 % at 16 h (30 MPa) off")
+    assert "of the cube 100 mm as broken, nothing multiplied" in said["Enter"]
+    assert said["Holds"].startswith("It holds from 10 to 50 MPa of the cube 100 mm")
+    assert "C30/37" in said["Holds"]
+    assert "engineer agrees" in said["Holds"]
+    assert lines[4][1].replace("\N{NO-BREAK SPACE}", " ") == "cylinder 100x200 mm: 7.5 % off, 835 in all"
+    assert lines[5][1] == "prism 100x100x400 mm: the records hold no break of it"
+    assert casting_lines(invented_recommendation()) == []
+    limits = ChoiceLimits(ages_h=(8.0, 16.0, 24.0), fewest_ages=3, most_ages=3, specimens_per_age=(2, 3))
+    settings = Settings(target=Target(ages_h=(16.0,), tolerance=0.1), choices=limits, budget=Budget(specimens=9))
+    book = load_workbook(io.BytesIO(render_workbook(told(), settings)))
+    shown = [str(cell.value) for row in book["Summary"].iter_rows() for cell in row]
+    assert "Which geometry to cast" in shown
+    assert said["Enter"] in shown

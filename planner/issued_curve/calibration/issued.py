@@ -55,15 +55,15 @@ class Promise:
 
     def check_rms(self, *, is_converted: bool) -> float | None:
         """Error on a later pour as companions see it: those converted like the curve tell nothing of the conversion."""
-        return _without(self.later_rms, self.conversion_rms if is_converted else 0.0)
+        return without_part(self.later_rms, self.conversion_rms if is_converted else 0.0)
 
     def acceptance_rms(self, *, is_converted: bool) -> float | None:
         """The same of the own batch."""
-        return _without(self.own_rms, self.conversion_rms if is_converted else 0.0)
+        return without_part(self.own_rms, self.conversion_rms if is_converted else 0.0)
 
 
-def _without(rms: float | None, part_rms: float) -> float | None:
-    """An error without one of its parts, and never less than half of it: parts are known to so much."""
+def without_part(rms: float | None, part_rms: float) -> float | None:
+    """An error without one of its parts, both relative, and never less than half of it: parts are known no better."""
     if rms is None or part_rms == 0.0:
         return rms
     return math.sqrt(max(rms**2 - part_rms**2, (LEAST_LEFT * rms) ** 2))

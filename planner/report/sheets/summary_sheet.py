@@ -10,6 +10,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from planner.laboratory.break_slots import BreakTimes
 from planner.report.accounts.clock_account import casting_words
 from planner.report.accounts.full_account import answer_facts, safe_reading_words
+from planner.report.accounts.parts.geometry_account import casting_lines
 from planner.report.accounts.parts.window_account import expected_words
 from planner.report.sheets.sheet_cells import (
     HEADING,
@@ -39,7 +40,11 @@ def fill_summary(sheet: Worksheet, told: Recommendation, settings: Settings, cas
     put_paragraph(sheet, row + 1, told.honest.sentence, last_column=2, width=sum(WIDTHS))
     sheet.cell(row + 1, 1).font = HEADING
     put_paragraph(sheet, row + 2, safe_reading_words(told), last_column=2, width=sum(WIDTHS))
-    row = _heading(sheet, row + 4, "Before using it")
+    row += 3
+    geometry = casting_lines(told)
+    if geometry:
+        row = _pairs(sheet, _heading(sheet, row + 1, "Which geometry to cast"), geometry)
+    row = _heading(sheet, row + 1, "Before using it")
     row = _pairs(sheet, row, [(caution.code, caution.text) for caution in told.cautions])
     for text in told.standing_cautions:
         put_paragraph(sheet, row, text, last_column=2, width=sum(WIDTHS))

@@ -40,16 +40,22 @@ def power_words(factor: float, exponent: float) -> str:
     return f"{factor:.4g} times the strength in MPa to the power {exponent:.4f}"
 
 
+def conversion_line(told: CurveConversion) -> str:
+    """The conversion as a curve carries it: by what the strength broken is multiplied."""
+    if told.exponent != 1.0:
+        return power_words(told.factor, told.exponent)
+    return f"{told.factor:.3f} times the strength"
+
+
 def read_as_words(told: CurveConversion) -> str:
     """What an issued curve is fitted to and what it reads."""
     head = f"Cast and broken: {told.from_geometry}. Strengths read here are those of the {told.to_geometry}"
     if told.form == "none":
         return f"{head}; the two agree for all that {told.n_pairs} pairs tell, nothing is multiplied."
-    line = power_words(told.factor, told.exponent) if told.exponent != 1.0 else f"{told.factor:.3f} times the strength"
     rests = "as the plan states" if told.span_mpa is None else f"by {told.n_pairs} pairs in {told.n_batches} batches"
     return (
-        f"{head}: {line} broken, {rests}. New batches are converted {words.share(told.rms)} off, which safe readings "
-        "hold."
+        f"{head}: {conversion_line(told)} broken, {rests}. New batches are converted {words.share(told.rms)} "
+        "off, which safe readings hold."
     )
 
 
@@ -93,7 +99,7 @@ def conversion_sentences(told: ConversionFigures) -> tuple[str, ...]:
             "is the plan's word, and nothing here checks it. Cast both geometries together in three batches or more.",
             NO_CONVERSION,
         )
-    sentences = [_form(told), _range(told), _ages(told), _more(told), NO_CONVERSION]
+    sentences = [_form(told), range_words(told), _ages(told), _more(told), NO_CONVERSION]
     return tuple(text for text in sentences if text)
 
 
@@ -115,7 +121,8 @@ def _form(told: ConversionFigures) -> str:
     return f"{head} One factor is enough: a power law converts batches left out no better than chance allows."
 
 
-def _range(told: ConversionFigures) -> str:
+def range_words(told: ConversionFigures) -> str:
+    """The strengths that the pairs hold, and whether the targets are among them."""
     low, high = told.span_mpa
     text = f"It holds from {low:.0f} to {high:.0f} MPa of the {told.from_geometry}, where the pairs are"
     beyond = [f"{age_label(age)} ({mpa:.0f} MPa)" for age, mpa, _ in told.deciding if not low <= mpa <= high]

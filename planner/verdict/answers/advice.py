@@ -10,6 +10,7 @@ from importlib import metadata
 import numpy as np
 
 from planner.choices import choice_set
+from planner.issued_curve.calibration.issued import without_part
 from planner.population import some_batches
 from planner.resampling import Scoring, error_matrix
 from planner.terms.arrays import FloatArray, IntArray
@@ -303,9 +304,12 @@ def _site_checks(search: Search, honest: Honest) -> SiteChecks | None:
     if later is not None:
         by_number = later.rms_by_trial_batches
         later_rms = by_number[min(max(1, search.n_trial_batches), len(by_number)) - 1] if by_number else later.rms
+    own_rms, answer = honest.own_batch.nested_rms, search.geometries
+    conversion = None if answer is None else answer.curve_conversion
+    part = 0.0 if conversion is None else conversion.rms  # companions are of the geometry cast, converted alike
     return site_checks(
-        own_rms=honest.own_batch.nested_rms,
-        later_rms=later_rms,
+        own_rms=without_part(own_rms, part) or own_rms,
+        later_rms=without_part(later_rms, part),
         within_test_cv=float(np.mean(search.cells.checks.cv)),
         n_targets=len(settings.target.ages_h),
         tolerance=settings.target.tolerance,

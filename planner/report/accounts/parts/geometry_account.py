@@ -5,8 +5,15 @@ from __future__ import annotations
 from planner.report.accounts.parts.comparison import short_schedule
 from planner.report.text import words
 from planner.report.text.blocks import Bullets, Column, Section, Table
-from planner.report.text.conversion_words import line_words
+from planner.report.text.conversion_words import (
+    NO_CONVERSION,
+    conversion_sentences,
+    error_words,
+    line_words,
+    range_words,
+)
 from planner.report.text.plain_blocks import NO_BREAK
+from planner.terms.results.geometry.conversion_figures import ConversionFigures
 from planner.terms.results.geometry.geometry_options import GeometryAnswer, GeometryOption, GeometryReason
 from planner.terms.results.recommendation import Recommendation
 
@@ -41,6 +48,43 @@ def specimen_facts(told: Recommendation, *, is_brief: bool = False) -> list[tupl
         off = f"conversion {words.share(taken.error.conversion_rms)} off, in the errors above"
         text += f"; read as {answer.target_geometry}{line} ({off})"
     return [("Specimen", words.clean(text))]
+
+
+def casting_lines(told: Recommendation) -> list[tuple[str, str]]:
+    """For the workbook: which geometry to cast, its moulds, how strengths are entered and read."""
+    answer = told.geometries
+    if answer is None:
+        return []
+    taken, conversion = answer.recommended, answer.conversion
+    made = f"{taken.n_moulds} moulds" + ("" if taken.litres is None else f", {taken.litres:.0f} L of concrete")
+    lines = [("Cast", f"{taken.geometry} alone, {WHY[answer.because]}: {made} for all trial batches")]
+    if conversion is not None:
+        lines += [
+            ("Read as", f"{answer.target_geometry}: {line_words(conversion)}; {error_words(conversion)} off"),
+            (
+                "Enter",
+                f"loads and strengths of the {taken.geometry} as broken, nothing multiplied: the program converts them",
+            ),
+            ("Holds", " ".join((_sentence(conversion), NO_CONVERSION))),
+        ]
+    lines += [("Not cast", text) for text in map(_not_cast, answer.options) if text]
+    return [(term, words.clean(text)) for term, text in lines]
+
+
+def _sentence(conversion: ConversionFigures) -> str:
+    if conversion.ratio_se is None:
+        return conversion_sentences(conversion)[0]
+    return f"{range_words(conversion)} The engineer agrees before it serves the specification."
+
+
+def _not_cast(one: GeometryOption) -> str:
+    if one.is_recommended:
+        return ""
+    if one.refused:
+        return f"{one.geometry}: {one.refused}"
+    assert one.error is not None
+    money = "" if one.cost is None else f", {words.money(one.cost, '')} in all"
+    return f"{one.geometry}: {words.share(one.error.total_rms)} off{money}"
 
 
 def work_table(answer: GeometryAnswer, currency: str) -> Table:

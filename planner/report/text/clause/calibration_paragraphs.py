@@ -13,6 +13,7 @@ from planner.report.text.clause.clause_values import (
     mixes_words,
     n_broken,
 )
+from planner.report.text.conversion_words import conversion_line
 from planner.report.text.curve_words import reckoning_words
 from planner.terms.labels import age_label, ages_words, percent
 from planner.terms.plan.third_specimen import third_specimen_rule
@@ -30,7 +31,7 @@ def calibration_paragraphs(clause: ClauseTerms) -> tuple[ClauseParagraph, ...]:
     """Everything up to a signed curve."""
     return tuple(
         part
-        for parts in (_casting(clause), _breaking(clause), _measuring(clause), _accepting(clause))
+        for parts in (_casting(clause), _converting(clause), _breaking(clause), _measuring(clause), _accepting(clause))
         for part in parts
     )
 
@@ -71,6 +72,44 @@ def _casting(clause: ClauseTerms) -> Iterator[ClauseParagraph]:
         consequence="Where the curing left that condition, the recorded temperatures shall be used; without a record "
         "the trial batch shall be repeated.",
         rests_on=f"curing of the records; ±{CURING_DEVIATION_K} K: common practice, no source",
+    )
+
+
+def _converting(clause: ClauseTerms) -> Iterator[ClauseParagraph]:
+    told = clause.conversion
+    if told is None:
+        return
+    no_others = (
+        "Class pairs such as C30/37 (EN 206, EN 1992) and the length-to-diameter corrections of ASTM C39 are no such "
+        "conversion."
+    )
+    if told.span_mpa is None:
+        yield ClauseParagraph(
+            number="",
+            subject="Conversion",
+            party="the contractor",
+            duty=f"The contractor shall cast {told.from_geometry} and {told.to_geometry} together in at least 3 "
+            f"batches before a strength of the one is read as that of the other: the factor {told.factor:.3f} with "
+            f"{percent(told.rms)} from batch to batch is stated and checked by no pairs. {no_others}",
+            consequence=f"Until the engineer has agreed to those pairs the calibration shall be made with the "
+            f"{told.to_geometry}.",
+            rests_on="a factor stated in the plan behind this clause; no pairs",
+        )
+        return
+    low, high = told.span_mpa
+    yield ClauseParagraph(
+        number="",
+        subject="Conversion",
+        party="the engineer",
+        duty=f"The engineer shall agree in writing, before the trial batch is cast, that strengths of the "
+        f"{told.from_geometry} are read as those of the {told.to_geometry}, {conversion_line(told)} broken: only "
+        f"while pairs cast together ({told.n_pairs} in {told.n_batches} batches, {low:.1f} to {high:.1f} MPa of the "
+        f"{told.from_geometry}) span the strength that decides, and while the safe reading rests on the total error "
+        f"of curve and conversion. {no_others}",
+        consequence=f"Without that agreement, and outside those strengths, the calibration shall be made with the "
+        f"{told.to_geometry}.",
+        rests_on=f"pairs of the records, judged on batches left out: new batches are converted {percent(told.rms)} "
+        "off, a part of every error in this clause",
     )
 
 

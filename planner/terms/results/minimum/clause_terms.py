@@ -8,6 +8,7 @@ from typing import Literal
 from planner.terms.maturity import MaturitySetting
 from planner.terms.plan.settings import CurveName, JudgedOn, Weighting
 from planner.terms.promise import Promise
+from planner.terms.results.after_casting.curve_conversion import CurveConversion
 
 ClauseKind = Literal["draft", "interim", "refused"]
 
@@ -105,3 +106,4 @@ class ClauseTerms:
     standard: StandardAsks | None
     grade: str
     checked_against: str
+    conversion: CurveConversion | None = None  # from the geometry cast to the one specified; None: the same

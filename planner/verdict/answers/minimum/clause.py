@@ -158,6 +158,7 @@ def _terms(
         checks=_checks(told, asked.companions_per_check, is_interim=is_interim),
         recalibrate_when=valid.recalibrate_when,
         standard=None if demanded is None else demanded.standard,
+        conversion=None if search.geometries is None else search.geometries.curve_conversion,
         grade=told.evidence.grade,
         checked_against=told.evidence.checked_against,
     )
