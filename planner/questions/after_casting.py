@@ -37,8 +37,8 @@ def issue_curve(
     """Fit the recommended curve to the broken trial batch and judge it by its companions.
 
     Without a trial batch the mean curve of the earlier batches, where the plan's ``[programme] trial_batches`` is 0.
-    ``answer.curve`` reads strengths: ``curve.read(maturity_h)``, ``curve.safe(maturity_h)``; ``answer.table``,
-    ``readings`` and ``checks`` are tables of pandas, ``answer.plot()`` draws the picture of the sheet.
+    ``answer.read(maturity)`` reads strengths, ``answer.curve`` is the curve itself; ``answer.table``, ``readings`` and
+    ``checks`` are tables of pandas, ``answer.plot()`` draws the picture of the sheet.
 
     Parameters
     ----------

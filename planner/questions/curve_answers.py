@@ -6,14 +6,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from planner.issued_curve.calibration.issue import Issue
 from planner.issued_curve.calibration.issued import IssuedCurve
+from planner.issued_curve.calibration.maturity_unit import maturity_unit
 from planner.issued_curve.site_answer import SiteAnswer
 from planner.questions.answer import Answer
 
 if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.figure import Figure
+    from numpy.typing import ArrayLike
 
     from planner.report.figures.drawing.plot import Plot
 
@@ -24,8 +28,25 @@ class CurveAnswer(Answer[Issue]):
 
     @property
     def curve(self) -> IssuedCurve:
-        """The curve itself: ``read(maturity_h)``, ``safe(maturity_h)``, ``maturity_at(strength_mpa)``."""
+        """The curve itself; beyond the maturities of its breaks it reads on, see ``holds_at(maturity_h)``."""
         return self.result.curve
+
+    def read(self, maturity: ArrayLike) -> pd.DataFrame:
+        """Read the curve at maturities in its own unit, ``(n,)``; where it does not hold nothing is read (NaN)."""
+        _, per_hour = maturity_unit(self.curve.maturity)
+        rows = []
+        for value in np.atleast_1d(np.asarray(maturity, dtype=np.float64)).tolist():
+            at_h = value / per_hour
+            holds = self.curve.holds_at(at_h)
+            rows.append(
+                {
+                    "maturity": value,
+                    "strength_mpa": self.curve.read(at_h) if holds else np.nan,
+                    "safe_mpa": np.nan if (safe := self.curve.safe(at_h)) is None else safe,
+                    "is_inside": holds,
+                }
+            )
+        return _frame(rows, ("maturity", "strength_mpa", "safe_mpa", "is_inside"))
 
     @property
     def table(self) -> pd.DataFrame:

@@ -114,6 +114,25 @@ def test_site_checks_as_json(run: Run, tmp_path: Path) -> None:
     assert document["state"] == "keep"
 
 
+def test_a_casting_time_is_that_of_the_recommendation(run: Run, engine: Engine, tmp_path: Path) -> None:
+    left = issue(run, tmp_path, "--cast", "2027-03-01 22:00")
+    assert left.code == 0
+    assert [f"{at:%Y-%m-%d %H:%M}" for at in engine.asked[-1]["plan"].settings.castings[0]] == ["2027-03-01 22:00"] * 2
+    assert issue(run, tmp_path, "--cast", "tonight").code == 2
+    alone = run("curve", PLAN, "--site-checks", "b.csv", "--curve", "curve.json", "--cast", "2027-03-01 22:00")
+    assert "give --trial with it" in " ".join(alone.err.split())
+
+
+def test_another_curve_from_the_same_files_gets_the_next_number(run: Run, engine: Engine, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    issue(run, tmp_path, "--out", out)
+    told = recommendation()
+    engine.answer = replace(told, honest=replace(told.honest, safe_reading_factor=2.0))
+    issue(run, tmp_path, "--out", out)
+    later = read_curve(out / "curve.json")
+    assert (later.number, later.supersedes) == (2, 1)
+
+
 @pytest.mark.parametrize(
     ("arguments", "message"),
     [
@@ -175,6 +194,11 @@ def test_the_same_from_python(tmp_path: Path) -> None:
     accepted = answer.result.acceptance
     assert accepted is not None
     assert answer.checks["difference"].tolist() == [check.companions.difference for check in accepted.checks]
+    read = answer.read([1.0, 24.0, 10_000.0])  # before the first break, at 1 d, after the last
+    assert read["is_inside"].tolist() == [False, True, False]
+    assert read["strength_mpa"].tolist()[1] == curve.read(24.0)
+    assert read["safe_mpa"].tolist()[1] == curve.safe(24.0)
+    assert read[["strength_mpa", "safe_mpa"]].isna().all(axis=1).tolist() == [True, False, True]
     assert answer.plot().axes[0].get_ylabel() == "strength, MPa"
     assert "The calibration is accepted." in repr(answer)
     written = answer.write(tmp_path / "out")

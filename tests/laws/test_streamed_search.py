@@ -164,3 +164,20 @@ def test_rows_that_stay_hold_the_lowest_of_every_tier_and_fold() -> None:
     assert kept[np.argsort(loss.sum(axis=1))[:10]].all()
     assert kept.sum() < 600
     assert RowLimit(tier, 900).kept(row_choice, loss, np.zeros(900, dtype=bool))[1] is None
+
+
+def test_rows_with_holes_are_let_go_by_what_their_other_units_say() -> None:
+    rng = np.random.default_rng(11)
+    tier, row_choice = rng.integers(12, size=300), np.repeat(np.arange(300), 3)
+    whole = rng.uniform(0.001, 0.01, size=(900, 1)) * np.array([1.0, 2.0, 0.5, 1.0, 1.5])
+    holed = whole.copy()
+    holed[rng.random(900) < 0.9, 4] = np.nan  # nearly every row lacks the last unit
+    is_low = rng.random(900) < 0.2
+    limit = RowLimit(tier, 200, most_lowest=10)
+    # every row is its mean times what a unit is worth: a hole hides nothing, so the same rows stay
+    kept, dearest = limit.kept(row_choice, holed, np.zeros(900, dtype=bool))
+    expected, as_dear = limit.kept(row_choice, whole, np.zeros(900, dtype=bool))
+    assert dearest == as_dear
+    assert np.array_equal(kept, expected)
+    with_low, _ = limit.kept(row_choice, holed, is_low)
+    assert with_low[kept].all()

@@ -194,15 +194,12 @@ class _Gathered:
             self._thin(threshold, self._row_limit)
 
     def _thin(self, threshold: FloatArray, limit: RowLimit) -> None:
-        """Put the rows that stay in the place of all so far. Rows with holes are scored through others: all stay."""
+        """Put the rows that stay in the place of all so far."""
         rows = self._rows(threshold)
-        if np.isnan(rows.loss).any():
-            self._row_limit = None
-        else:
-            kept, dearest = limit.kept(rows.row_choice, rows.loss, rows.is_low)
-            if dearest is not None:
-                rows = rows.only(kept)
-                self._dearest_whole = dearest if self._dearest_whole is None else min(dearest, self._dearest_whole)
+        kept, dearest = limit.kept(rows.row_choice, rows.loss, rows.is_low)
+        if dearest is not None:
+            rows = rows.only(kept)
+            self._dearest_whole = dearest if self._dearest_whole is None else min(dearest, self._dearest_whole)
         self._n_rows = len(rows.row_choice)
         self._parts.append(rows)
 

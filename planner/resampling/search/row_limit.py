@@ -4,7 +4,8 @@ Of very many schedules millions are near the best with as many specimens, and mo
 rows of the cheapest tiers, as many as the limit takes. Of dearer ones stay the row of lowest mean loss in each tier, on
 all units and without each of them, the rows of lowest mean of all, and the bootstrap's neighbourhood. So the best of
 every fold and every limit on specimens, and the rungs of the ladder, are exact whatever the limit; what ties with the
-best, and what beats a programme at no higher price, are exact up to the dearest tier held whole.
+best, and what beats a programme at no higher price, are exact up to the dearest tier held whole. A row with holes is
+scored through others: what goes is told by its mean over the units that it has.
 """
 
 from __future__ import annotations
@@ -54,7 +55,7 @@ class RowLimit:
         Parameters
         ----------
         row_choice, loss, is_low
-            Rows without holes, ``(n_rows,)``, ``(n_rows, n_units)``, ``(n_rows,)``.
+            Rows, ``(n_rows,)``, ``(n_rows, n_units)``, ``(n_rows,)``; NaN where a unit lacks an age.
         """
         tier = self.tier[row_choice]
         up_to = np.cumsum(np.bincount(tier))
@@ -62,6 +63,8 @@ class RowLimit:
             return np.ones(len(tier), dtype=bool), None
         dearest = int(np.searchsorted(up_to, self.most_rows, side="right")) - 1
         is_kept = np.asarray(tier <= dearest)
+        is_low = is_low & ~np.isnan(loss).any(axis=1)
+        loss = _filled(loss)
         total, n_units = loss.sum(axis=1), loss.shape[1]
         by_tier = np.argsort(tier, kind="stable")
         starts = np.flatnonzero(np.r_[True, np.diff(tier[by_tier]) != 0])
@@ -74,3 +77,14 @@ class RowLimit:
         low = low[undominated(loss[low])]
         is_kept[low[np.argsort(total[low], kind="stable")[: self.most_lowest]]] = True
         return is_kept, dearest
+
+
+def _filled(loss: FloatArray) -> FloatArray:
+    """Losses with every hole at the row's mean over the units it has, times what the unit is worth on the mean."""
+    is_hole = np.isnan(loss)
+    if not is_hole.any():
+        return loss
+    mean = np.where(is_hole, 0.0, loss).sum(axis=1) / np.maximum((~is_hole).sum(axis=1), 1)
+    ratio = np.where(is_hole, 0.0, loss / np.where(mean > 0, mean, 1.0)[:, None]).sum(axis=0)
+    worth = ratio / np.maximum((~is_hole).sum(axis=0), 1)
+    return np.where(is_hole, mean[:, None] * worth, loss)
