@@ -12,6 +12,7 @@ from openpyxl import load_workbook
 
 from planner.laboratory.break_times import break_times
 from planner.laboratory.costs import cost_when_cast
+from planner.report.accounts.action_account import action_facts
 from planner.report.accounts.clock_account import clock_account
 from planner.report.accounts.full_account import cast_words, cost_words
 from planner.report.accounts.parts.sample_size_account import HEADING, enough_section
@@ -66,6 +67,16 @@ def test_without_a_casting_nothing_is_dated() -> None:
     assert screen.visits == "4 visits."
 
 
+def test_companions_stand_beside_the_visits_on_page_and_screen() -> None:
+    told = counted(1)
+    assert told.programme is not None
+    six = replace(told, programme=replace(told.programme, n_acceptance=6))
+    assert first_screen(six, ()).visits == "4 visits. Companions at 6 h and 1 d, cured on site."
+    assert cast_words(six).endswith("6 companions on site: 20 in all")
+    assert "ompanions" not in first_screen(told, ()).visits
+    assert dict(action_facts(six))["Come in"] == "4 visits; companions at 6 h and 1 d"
+
+
 def test_what_is_not_known_is_said_to_be_unknown() -> None:
     figures = first_screen(bare_recommendation(), ()).figures
     assert figures[0] == ("?", "error on a later pour of the mix: unknown")
@@ -81,10 +92,10 @@ def test_the_later_batch_comes_before_the_trial_batch() -> None:
 @pytest.mark.parametrize(
     ("n_trial_batches", "words"),
     [
-        (1, "11 specimens for breaking (budget 18), 2 spare, 1 with temperature sensors: 14 in all"),
+        (1, "11 specimens for breaking (budget 18), 2 spare, 1 with a temperature sensor: 14 in all"),
         (
             2,
-            "11 specimens for breaking (budget 18), 2 spare, 1 with temperature sensors: 14 in all, "
+            "11 specimens for breaking (budget 18), 2 spare, 1 with a temperature sensor: 14 in all, "
             "for each of 2 trial batches",
         ),
     ],

@@ -4,18 +4,21 @@ from __future__ import annotations
 
 import io
 import json
+from dataclasses import replace
 
 import pytest
 from rich.console import Console
 
 from planner.report.accounts.price.estimate_table import estimate_names
 from planner.report.accounts.price.price_account import price_account, steps_down
+from planner.report.accounts.price.price_parts_account import risk_words
 from planner.report.documents.values.price_document import price_document
 from planner.report.documents.values.recommendation_document import write_json
 from planner.report.screens.terminal import print_sections
 from planner.report.text.plain_blocks import plain_sections
 from planner.terms.results.answers import PriceAnswer
 from tests.report.invented_answers import COSTS, invented_price
+from tests.report.test_estimate_documents import answer
 
 
 def shown(answer: PriceAnswer, *, width: int = 100) -> str:
@@ -112,3 +115,16 @@ def test_it_fits_any_screen(width: int) -> None:
 def test_estimates_of_one_name_are_numbered() -> None:
     first, second = invented_price().estimates
     assert estimate_names((first, second, second)) == ("recommended", "as compared 1", "as compared 2")
+
+
+def test_only_what_is_counted_is_named_a_ground_of_repeats() -> None:
+    counted = answer().risk
+    assert counted is not None
+    risk = replace(counted, n_strangers=None)
+    assert "are refused and cast anew" in risk_words(risk, "EUR")
+    assert "are refused or strangers and cast anew" in risk_words(replace(risk, n_strangers=0), "EUR")
+
+
+def test_what_the_sum_of_everything_holds_is_named() -> None:
+    # the invented programme checks two pours and has no companions of the trial batch
+    assert "EUR with site checks" in " ".join(shown(invented_price()).split())

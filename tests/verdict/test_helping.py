@@ -56,7 +56,7 @@ def settings(**changed: Any) -> Settings:
 def test_the_step_of_most_error_for_its_price_is_told() -> None:
     first, most = helps_words(figures(DOUBLED, TWO_BATCHES), settings())
     assert first == "12 specimens: 11.6 % off, 100 EUR more."
-    assert most == "No listed programme keeps more than 70 % inside: see early breaks ([pours])."
+    assert most == "None listed keeps over 70 % inside: see early breaks ([pours])."
     dear = replace(DOUBLED, cost=800.0)  # 0.4 % for 300
     first, _ = helps_words(figures(dear, TWO_BATCHES), settings())
     assert first == "One more trial batch: 10.0 % off, 1000 EUR more (the plan allows 1)."
@@ -77,14 +77,14 @@ def test_what_cannot_be_told_apart_to_a_digit_gets_two() -> None:
 def test_nothing_is_said_of_what_helps_not() -> None:
     worse = programme(1, 4, 0.125, 0.55, 600.0)
     assert helps_words(figures(worse), settings()) == (
-        "No listed programme keeps more than 60 % inside: see early breaks ([pours]).",
+        "None listed keeps over 60 % inside: see early breaks ([pours]).",
     )
     assert helps_words(figures(worse, is_enough=True), settings()) == ()
 
 
 def test_other_ends_of_the_sentence() -> None:
     (own,) = helps_words(figures(judged_on="own batch"), settings())
-    assert own == "No listed programme keeps more than 100 % inside: more batches or ages help."
+    assert own == "None listed keeps over 100 % inside: more batches or ages help."
     (with_pours,) = helps_words(figures(), replace(settings(), pours=runway_plan().settings.pours))
     assert with_pours.endswith("inside: site checks show the rest.")
 
@@ -107,6 +107,7 @@ def early(*, is_enough: bool) -> EarlyBreaks:
         ages_h=(4.0,), specimens=(2,), reading="records", rms=0.046, rms_upper_95=0.08, is_below_resolution=False,
         within_tolerance=0.94, over_predicted_beyond_tolerance=0.01, reads_within=0.09, safe_reading_factor=1.1,
         rms_by_target=(0.046,), rms_records=0.096, rms_records_and_trial=None, rms_rescaled=None, cost_per_pour=110.0,
+        n_trial_batches=0,
     )  # fmt: skip
     return EarlyBreaks(
         rows=(row,), recommended=0, is_enough=is_enough, n_batches=9, n_plans=3, n_pours=40, currency="EUR",

@@ -73,7 +73,8 @@ def _cast_words(told: Recommendation) -> str:
 
 
 def _visit_words(told: Recommendation) -> str:
-    return _schedule_visits(told) + _companion_words(told)
+    beside = companion_words(told)
+    return _schedule_visits(told) + (f"; {beside}" if beside else "")
 
 
 def _schedule_visits(told: Recommendation) -> str:
@@ -86,11 +87,11 @@ def _schedule_visits(told: Recommendation) -> str:
     return f"{counted}: {words.break_hour_words(hours)}{note}"
 
 
-def _companion_words(told: Recommendation) -> str:
-    """Site-cured companions of the trial batch are broken at the targets, whatever the schedule says."""
+def companion_words(told: Recommendation) -> str:
+    """Site-cured companions of the trial batch are broken at the targets, whatever the schedule says; "" of none."""
     if told.programme is None or not told.programme.n_acceptance:
         return ""
-    return f"; companions at {words.ages_words(told.target_ages_h)}"
+    return f"companions at {words.ages_words(told.target_ages_h)}"
 
 
 def _cost_words(told: Recommendation) -> str:

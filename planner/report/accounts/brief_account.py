@@ -93,12 +93,12 @@ def _short_table(told: Recommendation) -> Table:
 
 
 def _short_row(roles: tuple[ChoiceRole, ...], choice: RatedChoice, *, has_cost: bool) -> tuple[str, ...]:
-    error = choice.error
+    error, outside = choice.error, OUTSIDE_MARK.strip() if choice.is_extrapolating else ""
     kept = [role for role in roles if role is not ChoiceRole.NEXT_BEST or len(roles) == 1]
     name = " = ".join(_SHORTER.get(role, str(role)) for role in kept)
     return (
-        (words.clean(name, limit=20) + (BEATEN_MARK if choice.is_beaten else "")).replace(" ", NO_BREAK),
-        (short_schedule(choice.schedule) + (OUTSIDE_MARK if choice.is_extrapolating else "")).replace(" ", NO_BREAK),
+        (words.clean(name, limit=20) + (BEATEN_MARK.strip() if choice.is_beaten else "")).replace(" ", NO_BREAK),
+        (short_schedule(choice.schedule) + outside).replace(" ", NO_BREAK),
         str(choice.schedule.n_specimens),
         words.rms_words(error),
         words.whole_share(error.within_tolerance),

@@ -134,7 +134,8 @@ def cast_words(told: Recommendation) -> str:
     if count.n_spares:
         text += f", {count.n_spares // n_batches} spare"
     if count.n_instrumented:
-        text += f", {count.n_instrumented // n_batches} with temperature sensors"
+        n_sensors = count.n_instrumented // n_batches
+        text += f", {n_sensors} with {'a temperature sensor' if n_sensors == 1 else 'temperature sensors'}"
     if count.n_acceptance:
         text += f", {count.n_acceptance // n_batches} companions on site"
     if not count.n_spares and not count.n_instrumented and not count.n_acceptance and n_batches == 1:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import codecs
+import re
 import textwrap
 from collections.abc import Sequence
 
@@ -18,6 +19,7 @@ from planner.report.text.plain_blocks import NO_BREAK, ascii_text
 WIDE = 100
 NARROW_FOLD, WIDEST_FOLD = 17, 60  # where a column of schedules breaks its lines
 WIDEST_TERM = 24
+_UNIT_AFTER = re.compile(r"(?<=\d) (?=(?:%|h|d|min|MPa|psi|kN|C|F|K|mm|in|EUR)(?![A-Za-z0-9]))")
 GAP = 2  # blanks between two columns
 BULLET_UNICODE, BULLET_ASCII = "•", "-"
 
@@ -71,7 +73,7 @@ def _print_bullets(block: Bullets, console: Console, *, is_ascii: bool) -> None:
 def _facts(block: Facts, *, width: int, is_ascii: bool) -> RichTable:
     grid = RichTable.grid(padding=(0, 2))
     widest = min(WIDEST_TERM, max((cell_len(term) for term, _ in block.pairs), default=0))
-    grid.add_column(no_wrap=True, width=widest)
+    grid.add_column(overflow="fold", width=widest)
     grid.add_column(overflow="fold")
     for term, said in block.pairs:
         text = _wrapped(said, width=width - widest - 2)
@@ -130,8 +132,8 @@ def _fold_width(table: Table, *, width: int) -> int:
 
 
 def _wrapped(text: str, *, width: int) -> str:
-    """Lines that never end between a figure and its percent sign; the screen breaks what is still too wide."""
-    held = text.replace(" %", f"{NO_BREAK}%")
+    """Lines that never end between a figure and its unit; the screen breaks what is still too wide."""
+    held = _UNIT_AFTER.sub(NO_BREAK, text)
     return textwrap.fill(held, max(width, 20), break_on_hyphens=False).replace(NO_BREAK, " ")
 
 

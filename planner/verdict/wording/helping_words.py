@@ -127,7 +127,7 @@ def _early_words(early: EarlyBreaks, settings: Settings) -> str:
 def _most_words(told: SpendingFigures, settings: Settings) -> str:
     """What no listed programme exceeds."""
     most = max(judged_share(told, item) for item in told.programmes)
-    text = f"No listed programme keeps more than {percent(most, digits=0)} inside"
+    text = f"None listed keeps over {percent(most, digits=0)} inside"
     if told.judged_on == "own batch":
         return f"{text}: more batches or ages help."
     return f"{text}: {'see early breaks ([pours])' if settings.pours is None else 'site checks show the rest'}."

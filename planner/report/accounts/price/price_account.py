@@ -26,7 +26,7 @@ from planner.terms.labels import age_label, schedule_label
 from planner.terms.results.answers import Equality, PriceAnswer, PricePoint, SpecimenGain
 from planner.terms.results.choice_role import ChoiceRole
 from planner.terms.results.price_parts import Alternative
-from planner.terms.results.programme_count import CostPart, Estimate
+from planner.terms.results.programme_count import ACCEPTANCE_LINES, CostPart, Estimate
 from planner.terms.results.recommendation import Recommendation
 
 BAR_WIDTH = 24
@@ -124,13 +124,15 @@ def _enough_costs(told: Recommendation) -> str:
 
 def _beside_words(chosen: Estimate) -> str:
     """What the sum of everything holds beside the calibration."""
+    names = {item.name for item in chosen.items}
     parts = {
-        "checks": any("companions" in item.name for item in chosen.items),
+        "the companions of the trial batch": bool(names.intersection(ACCEPTANCE_LINES)),
+        "site checks": chosen.count.n_checks > 0,
         "early breaks of the pours": any(item.name.startswith("early breaks") for item in chosen.items),
         "contingency": any(item.part is CostPart.CONTINGENCY for item in chosen.items),
     }
     named = [name for name, is_there in parts.items() if is_there]
-    return ", ".join(named) or "checks"
+    return ", ".join(named) or "nothing beside it"
 
 
 def _one_more_words(bid: Alternative, more: Alternative, currency: str) -> str:

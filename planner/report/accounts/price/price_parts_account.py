@@ -180,8 +180,9 @@ def ready_by_words(answer: PriceAnswer) -> str:
 
 def risk_words(risk: Risk, currency: str) -> str:
     """The chance of a repeat with its bounds, and the money expected; in no sum."""
+    why = "refused" if risk.n_strangers is None else "refused or strangers"
     chance = (
-        f"{words.share(risk.chance_of_repeat)} of trial batches are refused or strangers and cast anew "
+        f"{words.share(risk.chance_of_repeat)} of trial batches are {why} and cast anew "
         f"(95 % sure: {words.whole_share(risk.chance_lower_95)} or more, {words.whole_share(risk.chance_upper_95)} or "
         f"less, {risk.n_batches} batches)"
     )

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from planner.laboratory.break_slots import BreakTimes
 from planner.laboratory.costs import cost_when_cast
-from planner.report.accounts.action_account import next_money
+from planner.report.accounts.action_account import companion_words, next_money
 from planner.report.accounts.full_account import cast_words, cost_words, hour_words
 from planner.report.accounts.parts.headline_figures import later_figures, own_figures
 from planner.report.accounts.parts.slip_account import DAY_AND_TIME as DUE
@@ -47,7 +47,7 @@ def first_screen(told: Recommendation, castings: Sequence[BreakTimes]) -> FirstS
         cast=cast_words(told),
         cost="" if told.recommended.cost is None else cost_words(told),
         breaks=_breaks(told, castings),
-        visits=_visits(told, castings),
+        visits=_visits(told, castings) + _companions(told),
         figures=_figures(told),
         sentence=words.clean(told.honest.sentence),
         money=next_money(told),
@@ -87,6 +87,11 @@ def _visits(told: Recommendation, castings: Sequence[BreakTimes]) -> str:
         return f"{visits} Times: the first specimen goes in."
     text = f"{_counted(told.recommended.n_visits)}"
     return f"{text}." if told.estimate is None else f"{text}, {hour_words(told.estimate)}."
+
+
+def _companions(told: Recommendation) -> str:
+    beside = companion_words(told)
+    return f" {beside.capitalize()}, cured on site." if beside else ""
 
 
 def _counted(n_visits: int) -> str:
