@@ -162,6 +162,8 @@ def test_constants_are_searched_only_where_temperatures_tell_them_apart(warmest_
     assert len(said) == (n_settings == 1)
     if said:
         assert "span 9.0 K" in said[0]
+        listed = sorted(GRID.equivalent_age_q_k)
+        assert [one.constant for one in cells.settings] == [listed[len(listed) // 2]]  # the middle one serves for all
 
 
 def test_without_temperatures_age_is_the_clock_and_site_breaks_do_not_count():

@@ -105,6 +105,7 @@ def test_stated_figures_beat_the_records():
     assert one.residual.size == 0
     two = within_test_scatter(breaks, Prior(within_test_cv=0.05, within_test_cv_by_age=((6.0, 0.06), (600.0, 0.02))))
     np.testing.assert_allclose(two.cv_at(np.array([6.0, 60.0, 600.0])), [0.06, 0.04, 0.02])
+    np.testing.assert_allclose(two.pooled_cv, np.sqrt((0.06**2 + 0.02**2) / 2))
 
 
 def test_single_specimens_fall_back_on_a_published_precision_and_say_so():

@@ -115,7 +115,9 @@ def test_exponential_averaged_over_many_targets() -> None:
 
 def test_target_dose() -> None:
     # Dette, Bretz, Pepelyshev and Pinheiro 2008, JASA 103:1225, Table 2 (points, weights, efficiency read):
-    # effect d / (25 + d), [0, 150], the dose with .3 of the largest effect by offset, scale and 25
+    # effect d / (25 + d), [0, 150], the dose with .3 of the largest effect by offset, scale and 25. A published table,
+    # because no Python package at hand finds such a design: pyoptex 1.2.1 has D-, A- and I-optimal exact designs of
+    # linear models alone (its source read), and needs pandas below 3.
     doses = grid(0, 150, 18.75, 10, 25, 50, 100)
     sensitivity = np.stack([np.ones_like(doses), doses / (25 + doses), -doses / (25 + doses) ** 2], axis=-1)
     gradient = np.array([0.0, -0.3 * 25 / 0.7**2, 0.3 / 0.7])
