@@ -1,6 +1,7 @@
 """``python -m tests.real_concrete.quantile_bound``: how often published mixes keep the bound on eight in ten.
 
-As many mixes are told as the bound needs, or more, and all the others are judged.
+As many mixes are told as the bound needs, or more, and all the others are judged. ``--one-choice`` shows in a minute,
+with one choice for all splits and no advice, how far so few splits and so few mixes can be off by luck.
 """
 
 from __future__ import annotations
@@ -15,6 +16,8 @@ from pathlib import Path
 import numpy as np
 from scipy import stats
 
+from planner.resampling.errors.later_pour import jackknife_error
+from planner.terms.arrays import FloatArray
 from planner.verdict.statistics.coverage_bounds import batches_needed
 from planner.verdict.statistics.order_bounds import order_bound
 from tests.real_concrete.data import HOURS_PER_DAY, mix_sets
@@ -25,6 +28,7 @@ from tests.statistics.recording import recorded
 N_TOLD = (14, 20, 26)  # 14 are the fewest that carry a bound
 FEWEST_JUDGED = 10
 MANY_SPLITS = 2_000
+FEWER_SPLITS = 400  # without each mix
 CONFIDENCE = 0.95
 
 
@@ -46,15 +50,38 @@ def kept_by_one_choice(realised: Realised, n_told: int, seeds: Iterable[int]) ->
 
     It is no advice, but it is quick: many splits show what the few that the command was run on would give by luck.
     """
-    n_mixes = len(realised.mixes.records)
-    absolute = np.abs(realised.of(realised.lowest(range(n_mixes)), range(n_mixes)))
+    return float(np.mean(_kept(_of_one_choice(realised), n_told, seeds)))
+
+
+def luck_of_splits(realised: Realised, n_told: int, n_splits: int) -> float:
+    """Standard deviation of that share between sets of so many splits of the same mixes."""
+    kept = _kept(_of_one_choice(realised), n_told, range(1, MANY_SPLITS + 1))
+    sets = [np.mean(kept[at : at + n_splits]) for at in range(0, MANY_SPLITS - n_splits + 1, n_splits)]
+    return float(np.std(sets, ddof=1))
+
+
+def luck_of_mixes(realised: Realised, n_told: int) -> float:
+    """Standard error of that share over the mixes, which all splits have in common: each mix left out in turn."""
+    absolute = _of_one_choice(realised)
+    seeds = range(1, FEWER_SPLITS + 1)
+    without = np.array([np.mean(_kept(np.delete(absolute, mix), n_told, seeds)) for mix in range(len(absolute))])
+    return float(jackknife_error(without))
+
+
+def _of_one_choice(realised: Realised) -> FloatArray:
+    every = range(len(realised.mixes.records))
+    return np.abs(realised.of(realised.lowest(every), every))
+
+
+def _kept(absolute: FloatArray, n_told: int, seeds: Iterable[int]) -> list[bool]:
+    """Whether the mixes that were not told keep the bound of those that were, split by split."""
     kept = []
     for seed in seeds:
-        told, others = halves(n_mixes, seed, n_told=n_told)
+        told, others = halves(len(absolute), seed, n_told=n_told)
         bound = order_bound(absolute[told], share=QUANTILE_SHARE, confidence=CONFIDENCE)
         assert bound is not None
-        kept.append(np.mean(absolute[others] <= bound) >= QUANTILE_SHARE)
-    return float(np.mean(kept))
+        kept.append(bool(np.mean(absolute[others] <= bound) >= QUANTILE_SHARE))
+    return kept
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,15 +136,35 @@ def line_of(row: Row) -> str:
     )
 
 
+def luck_lines(n_splits: int, numbers: Sequence[int]) -> Iterator[str]:
+    """How often one choice keeps the bound, and how far so few splits, and the mixes themselves, can be off."""
+    yield f"| ages | target | mixes told | kept in {MANY_SPLITS:,} splits | luck of {n_splits} splits | of the mixes |"
+    yield "|---|---|---|---|---|---|"
+    for mixes in mix_sets():
+        for target_h in mixes.targets_h:
+            realised = Realised(mixes, target_h)
+            for n_told in (number for number in numbers if len(mixes.records) - number >= FEWEST_JUDGED):
+                kept = kept_by_one_choice(realised, n_told, range(1, MANY_SPLITS + 1))
+                lucks = luck_of_splits(realised, n_told, n_splits), luck_of_mixes(realised, n_told)
+                yield (
+                    f"| {mixes.name} | {target_h / HOURS_PER_DAY:g} d | {n_told} | {kept:.3f} | {lucks[0]:.3f} "
+                    f"| {lucks[1]:.3f} |"
+                )
+
+
 def main(arguments: Sequence[str] | None = None) -> None:
     """Print the table; progress on standard error."""
     parser = argparse.ArgumentParser(prog="python -m tests.real_concrete.quantile_bound", description=__doc__)
     parser.add_argument("--splits", type=int, default=50, help="splits of every set by seed (default 50)")
     parser.add_argument("--told", type=int, nargs="+", default=N_TOLD, help="mixes told (default 14 20 26)")
     parser.add_argument("--target", type=float, help="one target [d]; all where left out")
+    parser.add_argument("--one-choice", action="store_true", help="how much is luck, without any advice; not kept")
     asked = parser.parse_args(arguments)
     if (few := min(asked.told)) < (fewest := batches_needed(QUANTILE_SHARE, confidence=CONFIDENCE)):
         parser.error(f"the bound needs {fewest} mixes or more, given {few}")
+    if asked.one_choice:
+        print("\n".join(luck_lines(asked.splits, asked.told)))
+        return
     print(
         f"{asked.splits} splits by seed of every set and target. Kept: share of splits in which eight in ten of the "
         "mixes that were not told stayed below the stated 95 % bound on that quantile, with its Monte-Carlo error. "
@@ -143,7 +190,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
     )
 
 
-if __name__ == "__main__":
+if __name__ == "__main__" and "--one-choice" in sys.argv:
+    main()
+elif __name__ == "__main__":
     command = " ".join(["python -m tests.real_concrete.quantile_bound", *sys.argv[1:]])
     with recorded(command, Path(__file__).parent / "RESULTS.md", is_markdown=True):
         main()
