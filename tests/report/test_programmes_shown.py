@@ -15,9 +15,12 @@ from planner.report.figures.frontier import frontier_plot
 from planner.report.figures.predicted_against_broken import held_out_plot
 from planner.report.figures.programmes_chart import programmes_plot
 from tests.report.invented_result import invented_recommendation
-from tests.report.real_results import made_from
+from tests.report.real_results import Made, made_from
 
-MADE = made_from(4, has_prices=True)
+
+def made() -> Made:
+    """Kept by what makes it; not made while tests are collected."""
+    return made_from(4, has_prices=True)
 
 
 def lines(plot: Plot | None) -> dict[str, Line]:
@@ -32,8 +35,8 @@ def diamonds(plot: Plot | None) -> tuple[tuple[float, float], ...]:
 
 
 def test_a_line_for_each_number_of_trial_batches_and_the_recommended_on_one() -> None:
-    documents = recommendation_document(MADE.told)["programmes"]
-    plot = programmes_plot(MADE.told)
+    documents = recommendation_document(made().told)["programmes"]
+    plot = programmes_plot(made().told)
     found = lines(plot)
     numbers = sorted({item["n_trial_batches"] for item in documents})
     assert numbers == [1, 2, 3]
@@ -43,7 +46,7 @@ def test_a_line_for_each_number_of_trial_batches_and_the_recommended_on_one() ->
             (item["cost"], item["next_batch"]["rms"]) for item in documents if item["n_trial_batches"] == number
         )
         assert list(found[label].points) == expected
-    asked = recommendation_document(MADE.told)["recommended_programme"]
+    asked = recommendation_document(made().told)["recommended_programme"]
     assert diamonds(plot) == (pytest.approx((asked["cost"], asked["next_batch"]["rms"])),)
     assert diamonds(plot)[0] in found["1 trial batch"].points
     assert "EUR" in plot.across.title  # type: ignore[union-attr]
@@ -51,25 +54,25 @@ def test_a_line_for_each_number_of_trial_batches_and_the_recommended_on_one() ->
 
 
 def test_without_prices_specimens_of_all_trial_batches_stand_across() -> None:
-    money = MADE.told.spending
+    money = made().told.spending
     assert money is not None
     free = replace(
         money,
         recommended=replace(money.recommended, cost=None),
         programmes=tuple(replace(item, cost=None) for item in money.programmes),
     )
-    plot = programmes_plot(replace(MADE.told, spending=free))
+    plot = programmes_plot(replace(made().told, spending=free))
     assert plot is not None
     assert "specimens" in plot.across.title
     two = lines(plot)["2 trial batches"].points
     assert {amount for amount, _ in two} == {float(i.n_specimens) for i in free.programmes if i.n_trial_batches == 2}
-    assert programmes_plot(replace(MADE.told, spending=None)) is None
+    assert programmes_plot(replace(made().told, spending=None)) is None
 
 
 def test_error_against_specimens_shows_both_errors_by_name() -> None:
-    money = MADE.told.spending
+    money = made().told.spending
     assert money is not None
-    plot = frontier_plot(MADE.told)
+    plot = frontier_plot(made().told)
     found = lines(plot)
     later = found["later pour, fixed programmes"].points
     by_count = {item.schedule.n_specimens: item for item in money.programmes if item.n_trial_batches == 1}
@@ -77,7 +80,7 @@ def test_error_against_specimens_shows_both_errors_by_name() -> None:
     taken = money.recommended
     assert taken.next_batch is not None
     assert (float(taken.schedule.n_specimens), taken.next_batch.rms) in later
-    own = MADE.told.honest.own_batch
+    own = made().told.honest.own_batch
     assert own is not None
     assert diamonds(plot) == (
         (taken.schedule.n_specimens, own.nested_rms),
@@ -87,7 +90,7 @@ def test_error_against_specimens_shows_both_errors_by_name() -> None:
 
 
 def test_held_out_checks_show_later_pours_read_with_the_curve_of_another_batch() -> None:
-    told = MADE.told
+    told = made().told
     plot = held_out_plot(told)
     assert plot is not None
     marks = {layer.label: layer for layer in plot.layers if isinstance(layer, Marks)}
@@ -119,8 +122,8 @@ def test_nothing_known_of_later_pours_leaves_the_own_batch_alone() -> None:
 
 
 def test_the_sheet_of_programmes_holds_the_document_s_figures() -> None:
-    documents = recommendation_document(MADE.told)["programmes"]
-    book = load_workbook(io.BytesIO(render_workbook(MADE.told, MADE.settings)))
+    documents = recommendation_document(made().told)["programmes"]
+    book = load_workbook(io.BytesIO(render_workbook(made().told, made().settings)))
     rows = list(book["Programmes"].iter_rows(min_row=2, max_row=1 + len(documents), values_only=True))
     for row, item in zip(rows, documents, strict=True):
         assert row[:2] == (item["n_trial_batches"], item["n_specimens"])
@@ -132,4 +135,4 @@ def test_the_sheet_of_programmes_holds_the_document_s_figures() -> None:
         )  # fmt: skip
         assert row[8:10] == (pytest.approx(item["cost"]), item["n_visits"])
     (marked,) = [row for row in rows if row[10] == "recommended"]
-    assert marked[8] == pytest.approx(recommendation_document(MADE.told)["recommended_programme"]["cost"])
+    assert marked[8] == pytest.approx(recommendation_document(made().told)["recommended_programme"]["cost"])

@@ -70,6 +70,7 @@ def fitted_hyperbola(weighting: str, t: tuple[float, ...], y: tuple[float, ...])
         if found is None or tried.cost < found.cost * (1 - 1e-9):
             found = tried
     assert found is not None
+    found.x.setflags(write=False)  # kept for all who ask
     return found.x
 
 
