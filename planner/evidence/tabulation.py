@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from statistics import fmean
 
@@ -60,6 +60,7 @@ def tabulate(records: Records, settings: Settings) -> Cells:
             standard[item.batch][item.age_h].append(item)
         elif item.curing == "site" and not is_by_age:
             site[item.batch][(item.age_h, item.placement)].append(item)
+    _warn_of_unfitted(standard, site, cautions)
     candidates = set(wanted.candidates)
     ages = sorted({age for cells in standard.values() for age in cells})
     views: list[Parted] = []
@@ -107,6 +108,20 @@ def _timed(breaks: Sequence[Break], break_maturity: BreakMaturity, cautions: lis
         where = sorted({f"{item.batch} ({item.curing}-cured)" for item in lost})
         cautions.append(without_temperature(len(lost), where))
     return timed
+
+
+def _warn_of_unfitted(standard: Collection[str], site: Iterable[str], cautions: list[Caution]) -> None:
+    """Name the batches of which nothing was broken but companions."""
+    lost = sorted(set(site).difference(standard))
+    if lost:
+        more = f" and {len(lost) - 8} more" if len(lost) > 8 else ""
+        cautions.append(
+            Caution(
+                "companions-alone",
+                f"No curve can be fitted to {', '.join(lost[:8])}{more}: there are companions on site alone, and they "
+                "are left out. Join their standard-cured breaks.",
+            )
+        )
 
 
 def _warn_of_unrecorded(candidates: set[float], ages: list[float], cautions: list[Caution]) -> None:

@@ -86,6 +86,16 @@ def test_a_batch_without_the_target_is_left_out_and_named():
     assert "B2" in said.text
 
 
+def test_batches_of_companions_alone_are_left_out_and_named():
+    records = programme()
+    alone = tuple(item for item in records.breaks if item.curing == "site" or item.batch != "B2")
+    cells = tabulate(replace(records, breaks=alone), settings())
+    assert "B2" not in cells.unit_names
+    (said,) = [caution for caution in cells.cautions if caution.code == "companions-alone"]
+    assert "No curve can be fitted to B2:" in said.text
+    assert "companions-alone" not in {caution.code for caution in tabulate(records, settings()).cautions}
+
+
 def test_no_batch_with_the_target_is_refused():
     with pytest.raises(InputError, match="No batch was broken at every target age \\(10 h\\)"):
         tabulate(standard_only(3), settings(targets_h=(10.0,)))

@@ -18,7 +18,7 @@ from planner.report.text.plain_blocks import plain_sections
 from planner.site_checking import check_pours, rescaled_issue
 from planner.terms.problems import InputError
 from planner.terms.records import GivenRecords
-from tests.issued_curve.invented_curves import issued_curve, pour_model, promise
+from tests.issued_curve.invented_curves import hyperbola, issued_curve, pour_model, promise
 from tests.issued_curve.trial_files import PLAN, runway_plan, write_checks
 
 
@@ -208,7 +208,10 @@ def test_checks_outside_the_curve_say_nothing_of_the_next_batch(tmp_path: Path) 
     words = plain_sections((told,)).replace("\n", " ")
     assert "give or take 11.6 %" in words
     assert "After one pour it is expected 4.8 % below it, give or take 10.1 %." in words
-    assert "9 earlier batches and 1 more" in words
+    assert "join the breaks of its trial batch to [prior] breaks: 10 earlier batches then stand behind" in words
+    two = curve(batches=(hyperbola(), hyperbola(52.0, batch="T2")))
+    said = str(site_checks_account(check_pours(runway_plan(), two, checks(tmp_path, rows("P2", 24.0, 0.9)))))
+    assert "join the breaks of its 2 trial batches to [prior] breaks: 11 earlier batches" in said
     assert site_checks_document(answer)["next_batch"]["expected"] == answer.next_prior.expected
 
 

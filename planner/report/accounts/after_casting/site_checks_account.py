@@ -70,17 +70,25 @@ def _usual_words(curve: IssuedCurve) -> str:
 
 def _next(answer: SiteAnswer) -> Section:
     """How the next curve's prior changes with the checks."""
-    told, n_earlier = answer.next_prior, answer.curve.promise.n_batches
+    told, curve = answer.next_prior, answer.curve
+    joined = ""
+    if curve.basis == "trial":
+        n_own = len(curve.batches)
+        own = "its trial batch" if n_own == 1 else f"its {n_own} trial batches"
+        joined = (
+            f" Before the next curve is planned join the breaks of {own} to [prior] breaks: "
+            f"{curve.promise.n_batches + n_own} earlier batches then stand behind its error figures."
+        )
     return Section(
         "For the next curve",
         (
             Paragraph(
                 "Before its checks the next trial batch of the mix was expected at the strength that this curve reads, "
                 f"give or take {percent(told.sd_before)} (one standard deviation). After {_pours_words(told.n_pours)} "
-                f"it is expected {_beside_words(told.expected)}, give or take {percent(told.sd_after)}. Join the "
-                "breaks of the checked pours to [prior] breaks before the next curve is planned: "
-                f"{n_earlier} earlier batches and {told.n_pours} more then stand behind its error figures. The curve "
-                "in force is never raised by that."
+                f"it is expected {_beside_words(told.expected)}, give or take {percent(told.sd_after)}.{joined} "
+                "A pour of which companions alone were broken fits no curve; with standard-cured breaks at the ages of "
+                "the schedule it counts as an earlier batch too. The curve in "
+                "force is never raised by that."
             ),
         ),
     )
