@@ -58,6 +58,7 @@ CONCERNS: dict[str, Concern] = {
     "site-range-looks-like-weather": Concern.ACCURACY,
     "site-beyond-constants": Concern.ACCURACY,
     "site-heat-treated": Concern.ACCURACY,
+    "records-heat-treated": Concern.ACCURACY,
     "above-40-c": Concern.ACCURACY,
     "below-machine-range": Concern.ACCURACY,
     "above-machine-capacity": Concern.DECISION,

@@ -7,6 +7,7 @@ from planner.verdict.wording.cautions.answer_cautions import answer_cautions
 from planner.verdict.wording.cautions.caution_ranks import ranked
 from planner.verdict.wording.cautions.circumstances import Circumstances
 from planner.verdict.wording.cautions.geometry_cautions import geometry_cautions
+from planner.verdict.wording.cautions.heat_cautions import heat_cautions
 from planner.verdict.wording.cautions.machine_cautions import machine_cautions
 from planner.verdict.wording.cautions.record_cautions import record_cautions
 from planner.verdict.wording.cautions.temperature_cautions import temperature_cautions
@@ -27,6 +28,7 @@ def cautions(about: Circumstances) -> tuple[Caution, ...]:
         *answer_cautions(about),
         *record_cautions(about),
         *temperature_cautions(about),
+        *heat_cautions(about),
         *machine_cautions(about),
         *geometry_cautions(about),
     ]

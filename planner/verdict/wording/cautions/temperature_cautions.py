@@ -14,7 +14,6 @@ from planner.terms.records import CuringRecord, Records
 from planner.verdict.wording.cautions.circumstances import Circumstances
 
 FREEZING_GUARD_MPA = 5.0  # EN 13670 (from memory); ACI 306R says 3.5 MPa
-USUAL_BASIS_C = 40.0  # the usual maturity constants rest on about 0 to 40 C (from memory)
 COLD_C = 10.0
 ROOM_OFF_K = 2.0  # EN 12390-2 keeps standard curing within 2 K (from memory)
 OWN_HEAT_H = 24.0  # before it the concrete's own heat hides the room
@@ -39,19 +38,6 @@ def temperature_cautions(about: Circumstances) -> Iterator[Caution]:
             f"{min(means):.0f} to {max(means):.0f} C. What lies outside is not shown by these records.",
         )
     yield from _cold(about, readings)
-    hottest = float(readings.max())
-    for limit_c, code, text in (
-        (70.0, "above-70-c", "delayed ettringite formation is a danger; project limits decide (EN 13670)"),
-        (
-            65.0,
-            "above-65-c",
-            "delayed ettringite formation may be a danger; project limits decide (EN 13369)",
-        ),
-        (USUAL_BASIS_C, "above-40-c", "the usual maturity constants rest on about 0 to 40 C"),
-    ):
-        if hottest > limit_c:
-            yield Caution(code, f"The hottest reading is {hottest:.1f} C, above {limit_c:g} C: {text} (from memory).")
-            break
     yield from _curing_room_off(about)
     yield from _constant(about)
     if site and max(about.cells.target_ages_h) >= LATE_H:
