@@ -98,7 +98,21 @@ def test_errors_in_hours(waiting):
                 weights.append(check.weight)
         per_share = np.sqrt(np.average(np.square(worth), weights=weights))
         assert wait.own_rms_h == pytest.approx(verdict.nested_rms * per_share, rel=1e-4)
-        assert wait.later_rms_h == pytest.approx(verdict.next_batch_rms * per_share, rel=1e-4)
+        # On later pours: where the line of one batch reads f, less where the other reaches it, over the errors there.
+        lines_of = dict(zip(study.units, fits, strict=True))
+        hours, shares, weights = [], [], []
+        for check in study.checks:
+            if study.targets_h[check.target] == WAITING.targets_h[at]:
+                for other, (level, slope) in lines_of.items():
+                    if other != check.batch:
+                        there_h = check.maturity_h[m]
+                        hours.append(exp((wait.strength_mpa - level) / slope) - there_h)
+                        shares.append((level + slope * np.log(there_h)) / wait.strength_mpa - 1.0)
+                        weights.append(check.weight)
+        worth_h = np.sqrt(
+            np.average(np.square(hours), weights=weights) / np.average(np.square(shares), weights=weights)
+        )
+        assert wait.later_rms_h == pytest.approx(verdict.next_batch_rms * worth_h, rel=1e-4)
 
 
 def test_what_is_told_of_each_strength_is_that_of_the_tables(waiting):

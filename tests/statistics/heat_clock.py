@@ -25,8 +25,8 @@ WANTED_MPA = 30.0
 TITLE = """## Maturity functions under heat treatment
 
 `python -m tests.statistics.heat_clock`: reading over truth less 1 when the concrete has {wanted:g} MPa, in percent;
-4 h at 20 C, 15 K/h up to the temperature, then held. The concrete follows equivalent age with Q 5000 K and is calibrated
-at 20 C.
+4 h at 20 C, 15 K/h up to the temperature, then held. The concrete follows equivalent age with Q 5000 K and is
+calibrated at 20 C.
 """
 
 

@@ -18,14 +18,17 @@ from planner.verdict.answers.recommended_fits import recommended_fits
 from planner.verdict.selection.search import Search
 
 N_DRAWN = 60  # points of a line in the picture
+BEYOND, N_CALLED = 8.0, 4000  # how far beyond the break ages a curve may call a strength, and in how many steps
 STEP = 1e-4  # relative, of the maturity over which the growth rate is taken
 
 
 def waiting(search: Search, recommended: RatedChoice, honest: Honest) -> Waiting | None:
     """Hours to every strength of the plan, and the error in hours; None where the plan waits for none.
 
-    An error of the reading is worth so many hours as the concrete needs to grow by it: ``e f / S'(M)``, S' the
-    growth rate where the batch reaches f, its square averaged over batches. To first order in e.
+    On the own batch an error of the reading is worth so many hours as the concrete needs to grow by it, ``e f / S'(M)``
+    with S' the growth rate where the batch reaches f, its square averaged over batches; to first order in e. Errors on
+    later pours are too large for that: what one of them is worth is told by the pairs of earlier batches, as the RMS
+    of hours between where one batch's curve reads f and where the other reaches it, over the RMS of the errors there.
     """
     plan = search.plan
     waits = [
@@ -63,7 +66,7 @@ def _growth(curve: IssuedCurve, temperature_c: float) -> GrowthAt:
 def _wait(search: Search, honest: Honest, curve: IssuedCurve, at: int, age_h: float, strength_mpa: float) -> Wait:
     plan = search.plan
     found = reach(plan.records, strength_mpa)
-    worth_h = _hours_per_share(search.cells, curve, at)
+    worth_h, worth_later_h = _hours_per_share(search.cells, curve, at), _hours_per_share_later(search.cells, curve, at)
     verdict = honest.per_target[at] if honest.per_target else None
     own, later = (None, None) if verdict is None else (verdict.nested_rms, verdict.next_batch_rms)
     return Wait(
@@ -73,7 +76,7 @@ def _wait(search: Search, honest: Honest, curve: IssuedCurve, at: int, age_h: fl
         left_out=found.others,
         interpolation_rms=curvature_error(plan.records, strength_mpa),
         own_rms_h=None if own is None or worth_h is None else own * worth_h,
-        later_rms_h=None if later is None or worth_h is None else later * worth_h,
+        later_rms_h=None if later is None or worth_later_h is None else later * worth_later_h,
         hours=tuple(
             HoursAt(
                 temperature_c=row.temperature_c,
@@ -105,6 +108,26 @@ def _hours_per_share(cells: Cells, curve: IssuedCurve, at: int) -> float | None:
             squares.append((float(cells.checks.truth_mpa[k]) / rate) ** 2)
             weights.append(float(cells.checks.weight[k]))
     return float(np.sqrt(np.average(squares, weights=weights))) if squares else None
+
+
+def _hours_per_share_later(cells: Cells, curve: IssuedCurve, at: int) -> float | None:
+    """The same for the curve of one batch read on another of its mix, no growth taken as straight; None if unknown."""
+    setting, strength_mpa = cells.settings.index(curve.maturity), cells.target_waits_mpa[at]
+    mixes = dict(zip(cells.views.batch, cells.views.mix, strict=True))
+    maturity_h = np.geomspace(curve.span_h[0] / BEYOND, curve.span_h[1] * BEYOND, N_CALLED)
+    curves = {item.batch: curve.of_batch(item.batch).strength(maturity_h) for item in curve.batches}
+    hours, shares, weights = [], [], []
+    for k in np.flatnonzero(cells.checks.target == at):
+        batch, there_h = cells.views.batch[cells.checks.view[k]], float(cells.checks.maturity_h[setting, k])
+        for other, strengths in curves.items():
+            if other == batch or mixes.get(other) != mixes[batch] or strength_mpa is None:
+                continue
+            called_h = np.exp(np.interp(strength_mpa, np.maximum.accumulate(strengths), np.log(maturity_h)))
+            hours.append(float(called_h) - there_h)
+            shares.append(float(np.interp(np.log(there_h), np.log(maturity_h), strengths)) / strength_mpa - 1.0)
+            weights.append(float(cells.checks.weight[k]))
+    squares = [np.average(np.square(found), weights=weights) for found in (hours, shares)] if hours else [0.0, 0.0]
+    return float(np.sqrt(squares[0] / squares[1])) if squares[1] > 0 else None
 
 
 def _mean_curve(search: Search, choice: RatedChoice, honest: Honest) -> IssuedCurve | None:
