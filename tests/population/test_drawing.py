@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from planner.evidence import within_test_scatter
 from planner.population import (
@@ -18,8 +19,9 @@ from planner.population import (
 )
 from planner.population import population_model as model
 from planner.population.drawing import draw_strengths
+from planner.population.growth_families import families
 from planner.population.population_model import LEAST_WEIGHT, family_weights
-from planner.population.prior_breaks import prior_breaks, scatter_at
+from planner.population.prior_breaks import NOT_BROKEN, prior_breaks, scatter_at
 from planner.population.scatter_factors import scatter_factors
 from planner.terms.plan.settings import Prior
 from planner.terms.problems import InputError
@@ -116,6 +118,47 @@ def test_every_family_keeps_a_share(population: Population) -> None:
     assert min(weight for _name, weight in population.weights()) >= LEAST_WEIGHT
     np.testing.assert_allclose(family_weights(np.array([0.0, np.log(3.0)])), [0.03 + 0.94 / 4, 0.03 + 0.94 * 3 / 4])
     np.testing.assert_allclose(family_weights(np.array([np.nan, 0.0])), [0.5, 0.5])
+
+
+def test_an_age_that_is_held_out_tells_nothing() -> None:
+    known = prior_breaks(programme(1), SITE)
+    without = known.without_age(1)
+    others = np.delete(np.arange(len(known.ages_h)), 1)
+    assert not without.held[:, 1].any()
+    assert np.all(without.noise[:, 1] == NOT_BROKEN)
+    np.testing.assert_array_equal(without.noise[:, others], known.noise[:, others])
+    np.testing.assert_array_equal(without.n_specimens[:, others], known.n_specimens[:, others])
+    np.testing.assert_array_equal(without.maturity_h, known.maturity_h)
+
+
+def test_a_family_is_scored_by_the_density_of_means_it_was_not_shown(monkeypatch: pytest.MonkeyPatch) -> None:
+    known = prior_breaks(programme(1), SITE)
+    shown: list[int] = []
+    batch_size = np.array([0.02, 0.05])
+    predicted = known.log_mean + np.array([0.03, -0.06])[:, None, None]
+
+    class Told:
+        """Two chains that predict every mean 3 % too high and 6 % too low."""
+
+        def __init__(self, _family, breaks, **_: object) -> None:
+            shown.append(int(np.flatnonzero(~breaks.held.any(axis=0))[0]))
+            self.batch_size = batch_size
+
+        def run(self, n_steps: int) -> None:
+            assert n_steps > 0
+
+        def smooth(self) -> np.ndarray:
+            return predicted
+
+    monkeypatch.setattr(model, "Chains", Told)
+    found = model.held_out_score(families(final_set_h=4.0)[0], known, seed=1)
+    assert shown == sorted(set(shown))
+    wanted = 0.0
+    for age in shown:
+        deviation = np.sqrt(batch_size[:, None] ** 2 + known.noise[:, age])
+        density = stats.norm.pdf(known.log_mean[:, age], predicted[:, :, age], deviation).mean(axis=0)
+        wanted += np.log(density).mean()
+    np.testing.assert_allclose(found, wanted)
 
 
 def test_two_batches_at_two_ages_are_said_to_be_few() -> None:

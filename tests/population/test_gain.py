@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy import stats
 
-from planner.population import evidence_gain, published_population
-from planner.population.information_gain import usual_additions
+from planner.population import draw_cells, evidence_gain, published_population
+from planner.population.information_gain import N_SPECIMENS, gains_from, usual_additions
 from tests.population.invented_breaks import plan
 
 AGES_H = (18.0, 24.0, 72.0, 168.0, 672.0)
@@ -42,3 +43,31 @@ def test_populations_that_never_set_leave_no_gap(seed: int) -> None:
     )
     gains = evidence_gain(published_population(early), early, seed=seed)
     assert all(np.isfinite(gain.spread_after) for gain in gains)
+
+
+def test_what_is_left_by_hand() -> None:
+    """Populations weighed by the density of what the first batch of another would break, never by its own."""
+    n, per_population, seed, way = 7, 4, 3, (18.0, 72.0)
+    drawn = draw_cells(
+        POPULATION, SETTINGS, n_batches=n * per_population, per_population=per_population, seed=2, ages_h=way
+    )
+    cells = drawn.cells
+    at = [int(np.flatnonzero(cells.ages_h == age)[0]) for age in way]
+    logs = np.log(cells.views.mean_mpa[:, at]).reshape(n, per_population, len(way))
+    means = logs.mean(axis=1)
+    noise = np.diag(cells.cv[at] ** 2 / N_SPECIMENS)
+    within = sum(np.outer(row, row) for k in range(n) for row in logs[k] - means[k])
+    spread = within / (n * (per_population - 1)) + noise
+    truth = np.array([np.log(cells.checks.truth_mpa[cells.check_unit == unit]).mean() for unit in range(len(logs) * 4)])
+    targets = truth.reshape(n, per_population).mean(axis=1)
+    random = np.random.default_rng((seed, 12)).standard_normal((n, len(way)))  # the same scatter of the new breaks
+    left = []
+    for source in range(n):
+        broken = logs[source, 0] + random[source] * np.sqrt(np.diag(noise))
+        weight = np.array([stats.multivariate_normal.pdf(broken, mean, spread) for mean in means])
+        weight[source] = 0.0
+        weight /= weight.sum()
+        left.append(weight @ (targets - weight @ targets) ** 2)
+    (gain,) = gains_from(drawn, (way,), seed=seed)
+    np.testing.assert_allclose(gain.spread_now, targets.std())
+    np.testing.assert_allclose(gain.spread_after, np.sqrt(np.mean(left)), rtol=1e-6)

@@ -68,6 +68,16 @@ def test_shares_are_of_errors_without_the_scatter_of_the_truth() -> None:
     assert told.rms_by_target == pytest.approx((told.rms, told.rms))
 
 
+def test_only_the_scatter_of_the_truth_is_taken_out_of_the_errors() -> None:
+    """Every measured error is 11 %. True level .11^2 - .0012 is 10.4 %: still beyond, all of them too high."""
+    errors = hand_errors(np.full((1, 1, 6), 0.11))
+    picked = best_plan(errors, hand_pours(), np.array([0]))
+    assert picked is not None
+    told = figures_of(picked, errors, hand_pours(), TARGET, n_freedom=5.0)
+    assert told.within_tolerance == 0.0
+    assert told.over_predicted_beyond_tolerance == 1.0
+
+
 def test_the_level_is_never_below_what_the_specimens_make() -> None:
     errors = hand_errors(np.full((1, 1, 6), 0.01), plan_variance=0.0004)
     picked = best_plan(errors, hand_pours(), np.array([0]))
