@@ -14,11 +14,16 @@ from typing import Any
 import pytest
 
 from planner.issued_curve.calibration.early_correction import PlannedEarly, early_correction
+from planner.issued_curve.calibration.expectation import Likeness
 from planner.issued_curve.calibration.issue import Issue
 from planner.issued_curve.calibration.readings import hours_of, table_of
 from planner.issued_curve.rules.acceptance import Verdict
 from planner.report.documents.pages.curve_sheet import render_curve_sheet
+from planner.report.documents.shown_page import file_shown
+from planner.report.text.shown_units import shown_in
 from planner.terms.maturity import MaturitySetting
+from planner.terms.plan.settings import OutputUnits
+from planner.terms.plan.shown_as import ShownAs
 from planner.verdict.answers.applicability import RECALIBRATE_WHEN
 from planner.verdict.wording.cautions.cautions import STANDING
 from tests.issued_curve.invented_curves import issued_curve, pour_model
@@ -119,12 +124,32 @@ def spare(issue: Issue) -> Issue:
     )
 
 
-@pytest.mark.parametrize("change", [lambda issue: issue, crowded, spare], ids=["plain", "crowded", "spare"])
+def corrected(issue: Issue) -> Issue:
+    """Early breaks of every pour with their table, a stranger: the longest status."""
+    return replace(
+        issue,
+        early_correction=crowded(issue).early_correction,
+        expectations=tuple(replace(item, likeness=Likeness.STRANGER) for item in issue.expectations),
+        has_early_breaks=True,
+        standing_cautions=STANDING,
+        recalibrate_when=RECALIBRATE_WHEN,
+    )
+
+
+@pytest.mark.parametrize("units", ["SI", "US"])
+@pytest.mark.parametrize(
+    "change",
+    [lambda issue: issue, crowded, spare, corrected],
+    ids=["plain", "crowded", "spare", "corrected"],
+)
 def test_sheet_prints_on_exactly_two_pages_with_nothing_cut_off(
-    browser: Any, issue: Issue, tmp_path: Path, change: Callable[[Issue], Issue]
+    browser: Any, issue: Issue, tmp_path: Path, change: Callable[[Issue], Issue], units: OutputUnits
 ) -> None:
     path = tmp_path / "curve.html"
-    path.write_text(render_curve_sheet(change(issue)), encoding="utf-8")
+    with shown_in(ShownAs(units=units)):
+        page = file_shown("curve.html", render_curve_sheet(change(issue)).encode("utf-8"))
+    assert (b"psi" in page) == (units == "US")
+    path.write_bytes(page)
     browser.get(path.as_uri())
     printed = browser.execute_cdp_cmd(
         "Page.printToPDF",
