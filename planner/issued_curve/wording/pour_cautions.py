@@ -132,13 +132,13 @@ def _unread_words(curve: IssuedCurve, row: PourRow) -> str:
         listed = "; ".join(f"{', '.join(map(age_label, ages))} for {age_label(at)}" for ages, at in judged)
         return (
             f"{at}: the shifted curve was never judged with early breaks at these ages. It was with: {listed}. Break "
-            "the pour there, or rely on another test."
+            "the pour there, or use another test."
         )
     if row.why_not is Unread.OUTSIDE_CURVE:
         least, most = curve.span_h
         return (
             f"{at}: it or an early break before it lies outside the breaks of the trial batch ({least:.1f} to "
-            f"{most:.1f} h at the reference temperature), and the curve is not carried on. Rely on another test."
+            f"{most:.1f} h at the reference temperature), and the curve is not carried on. Use another test."
         )
     least, most = model.span_h
     return (

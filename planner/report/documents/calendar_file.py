@@ -222,7 +222,7 @@ def _window_event(window: StrengthWindow, *, title: str, stamp: dt.datetime, seq
         "description",
         in_words(
             f"Concrete cast {window.cast_at:%Y-%m-%d %H:%M}. {window_words(window)}\n{NO_READING} The curve is read at "
-            "the pour's own temperatures before anything is relied on."
+            "the pour's own temperatures before anything is decided."
         ),
     )
     return event

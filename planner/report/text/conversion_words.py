@@ -54,7 +54,7 @@ def read_as_words(told: CurveConversion) -> str:
         return f"{head}; the two agree for all that {told.n_pairs} pairs tell, nothing is multiplied."
     rests = "as the plan states" if told.span_mpa is None else f"by {told.n_pairs} pairs in {told.n_batches} batches"
     return (
-        f"{head}: {conversion_line(told)} broken, {rests}. New batches are converted {words.share(told.rms)} "
+        f"{head}: {conversion_line(told)} broken, {rests}. Batches left out are converted {words.share(told.rms)} "
         "off, which safe readings hold."
     )
 

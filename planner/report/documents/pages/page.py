@@ -11,6 +11,7 @@ from markupsafe import Markup
 from planner.laboratory.break_slots import BreakTimes
 from planner.report.accounts.clock_account import clock_account
 from planner.report.accounts.full_account import answer_facts, recommendation_account
+from planner.report.accounts.parts.glossary_account import glossary_section
 from planner.report.documents.pages.page_headline import first_screen
 from planner.report.documents.pages.what_if import embedded_json, what_if_data
 from planner.report.figures import all_plots
@@ -45,7 +46,7 @@ def render_page(
     if laboratory is not None:
         plots += week_plots(castings, laboratory)
     data = what_if_data(told)
-    sections = (*clock_account(castings, told), *_later_sections(told))
+    sections = (*clock_account(castings, told), *_later_sections(told), glossary_section())
     return (
         page_environment()
         .get_template("page.html.j2")

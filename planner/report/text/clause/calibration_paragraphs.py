@@ -108,7 +108,7 @@ def _converting(clause: ClauseTerms) -> Iterator[ClauseParagraph]:
         f"of curve and conversion. {no_others}",
         consequence=f"Without that agreement, and outside those strengths, the calibration shall be made with the "
         f"{told.to_geometry}.",
-        rests_on=f"pairs of the records, judged on batches left out: new batches are converted {percent(told.rms)} "
+        rests_on=f"pairs of the records, judged on batches left out: they are converted {percent(told.rms)} "
         "off, a part of every error in this clause",
     )
 
