@@ -7,6 +7,8 @@ import json
 import pytest
 
 from planner.questions.recommending import recommend
+from planner.report.figures.constants_chart import constants_plots
+from planner.report.figures.drawing.plot import Line
 from planner.report.text.plain_blocks import plain_sections
 from tests.oracle.plain.candidates import Limits
 from tests.oracle.small_plans import AGES_H, Asked, invent, write_plan
@@ -50,3 +52,6 @@ def test_every_output_tells_it(advice, tmp_path):
     page = (tmp_path / "report.html").read_text()
     assert "Maturity constants from mortar" in page
     assert f"{mortar.rates[0].rate_per_d:.4g}" in page
+    drawn = [line for plot in constants_plots(advice.recommendation) for line in plot.layers if isinstance(line, Line)]
+    told = [line for line in drawn if line.label.startswith("mortar")]
+    assert [line.points[0][0] for line in told] == [mortar.q_k.value, mortar.datum_c.value]

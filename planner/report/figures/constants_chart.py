@@ -50,6 +50,7 @@ def _plot(told: Recommendation, method: ConstantsOfMethod) -> Plot:
                     label=f"own batch, {words.clean(condition, limit=40)}",
                 )
             )
+    layers += _mortar(told, method, up)
     if study.chosen.method == method.method:
         judged = later if study.judged_on == "later pour" else own
         at = next(point for point in judged if point[0] == study.chosen.constant)
@@ -71,6 +72,24 @@ def _plot(told: Recommendation, method: ConstantsOfMethod) -> Plot:
         up=up,
         layers=tuple(layers),
     )
+
+
+def _mortar(told: Recommendation, method: ConstantsOfMethod, up: Axis) -> list[Line]:
+    """What cubes of mortar say of this constant, where it lies in the picture."""
+    if told.mortar is None:
+        return []
+    value = (told.mortar.q_k if method.method == "equivalent age" else told.mortar.datum_c).value
+    if not method.points[0].constant <= value <= method.points[-1].constant:
+        return []
+    unit = CONSTANT[method.method][1]
+    return [
+        Line(
+            points=((value, up.low), (value, up.high)),
+            tone="quiet",
+            is_dashed=True,
+            label=f"mortar: {value:.4g} {unit}",
+        )
+    ]
 
 
 def _axis(title: str, method: ConstantsOfMethod) -> Axis:

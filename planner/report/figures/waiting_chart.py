@@ -8,7 +8,7 @@ from planner.report.text import words
 from planner.terms.labels import strength_label
 from planner.terms.results.recommendation import Recommendation
 
-TONES: tuple[Tone, ...] = ("second", "main", "third")
+TONES: tuple[Tone, ...] = ("third", "main", "second")  # coolest first, the warmest in red
 
 
 def waiting_plot(told: Recommendation) -> Plot | None:
