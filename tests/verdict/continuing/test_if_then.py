@@ -19,7 +19,7 @@ from planner.verdict.answers.continuing.beginnings import rescored
 from planner.verdict.answers.continuing.if_then_tables import if_then
 from planner.verdict.answers.continuing.trial_batch import continue_trial
 from tests.verdict.continuing.test_continue_trial import N_BATCHES, begun, searched
-from tests.verdict.test_early_breaks import POURS, TARGETS_H, ByHand, levels_by_hand, records_reader, small_plan
+from tests.verdict.test_early_breaks import POURS, TARGETS_H, ByHand, Cast, level_by_hand, small_plan
 
 
 def tables() -> tuple[IfThenTable, IfThenTable]:
@@ -165,7 +165,6 @@ def test_replay_of_pours_by_hand(monkeypatch: pytest.MonkeyPatch) -> None:
     by_age = dict(zip(row.ages_h, row.specimens, strict=True))
     base: Any = tuple(by_age.get(age, 0) for age in POURS.early_ages_h)
     more: Any = tuple(n + (age == row.ages_h[-1]) for age, n in zip(POURS.early_ages_h, base, strict=True))
-    read = records_reader(hand)
     planned, followed, n_added = [], [], 0
     for batch in hand.batches:
         others = [name for name in hand.batches if name != batch]
@@ -179,7 +178,7 @@ def test_replay_of_pours_by_hand(monkeypatch: pytest.MonkeyPatch) -> None:
         is_odd = off > stats.t(len(others) - 1).ppf(0.7)
         n_added += is_odd
         for plans, levels in ((base, planned), (more if is_odd else base, followed)):
-            levels.append(sum(one["weight"] * one["level"] for one in levels_by_hand(hand, plans, batch, read, "")))
+            levels.append(level_by_hand(hand, plans, batch, Cast(0, 0, {})))
     assert 0 < n_added < N_BATCHES
     assert found.pour.n_changed == n_added
     assert found.pour.specimens_followed - found.pour.specimens_planned == pytest.approx(n_added / N_BATCHES)
