@@ -9,7 +9,7 @@ from planner.terms.maturity import MaturitySetting
 from planner.terms.problems import Caution
 
 MOST_SHOWN = 6  # truths that are too weak
-MOST_GROUPS_SHOWN = 8  # groups of breaks without a temperature record
+MOST_GROUPS_SHOWN = 8  # groups of breaks or batches that cannot serve
 
 
 def not_checked(batch: str, target_h: float) -> Caution:
@@ -62,6 +62,16 @@ def without_temperature(n_breaks: int, groups: Sequence[str]) -> Caution:
         f"{n_breaks} breaks have no temperature record and are not used: {', '.join(groups[:MOST_GROUPS_SHOWN])}"
         f"{' and others' if len(groups) > MOST_GROUPS_SHOWN else ''}. Give their records"
         " or, for standard curing, [prior] standard_curing_c.",
+    )
+
+
+def companions_alone(batches: Sequence[str]) -> Caution:
+    """Batches of which nothing was broken but companions."""
+    more = f" and {len(batches) - MOST_GROUPS_SHOWN} more" if len(batches) > MOST_GROUPS_SHOWN else ""
+    return Caution(
+        "companions-alone",
+        f"No curve can be fitted to {', '.join(batches[:MOST_GROUPS_SHOWN])}{more}: there are companions on site "
+        "alone, and they are left out. Join their standard-cured breaks.",
     )
 
 

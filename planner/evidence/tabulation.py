@@ -14,7 +14,7 @@ from planner.evidence.converted_truths import spread_by_conversion
 from planner.evidence.fit_and_truth import FEWEST_TO_SPLIT, Parted, Truth, Wanted, parted
 from planner.evidence.maturity_grid import BreakMaturity, maturity_settings
 from planner.evidence.reached_strength import ReachedBetween, reached
-from planner.evidence.record_words import never_broken, only_checks, without_temperature
+from planner.evidence.record_words import companions_alone, never_broken, only_checks, without_temperature
 from planner.evidence.weak_truths import WeakTruths
 from planner.evidence.within_test_scatter import Scatter, scatter_by_geometry
 from planner.terms.arrays import FloatArray, IntArray
@@ -114,14 +114,7 @@ def _warn_of_unfitted(standard: Collection[str], site: Iterable[str], cautions: 
     """Name the batches of which nothing was broken but companions."""
     lost = sorted(set(site).difference(standard))
     if lost:
-        more = f" and {len(lost) - 8} more" if len(lost) > 8 else ""
-        cautions.append(
-            Caution(
-                "companions-alone",
-                f"No curve can be fitted to {', '.join(lost[:8])}{more}: there are companions on site alone, and they "
-                "are left out. Join their standard-cured breaks.",
-            )
-        )
+        cautions.append(companions_alone(lost))
 
 
 def _warn_of_unrecorded(candidates: set[float], ages: list[float], cautions: list[Caution]) -> None:
