@@ -73,12 +73,13 @@ def scatter_by_geometry(breaks: Sequence[Break], prior: Prior) -> dict[str, Scat
     """The scatter of what curves are fitted to under "", that of every other geometry under its name.
 
     One geometry, or none selected, is pooled as a whole. Truths of another geometry have a scatter of their own: a
-    small cube scatters more than a large cylinder. What the plan states is said of the selected geometry.
+    small cube scatters more than a large cylinder. What the plan states is said of the selected geometry, but for what
+    it states of truths.
     """
     others = dict.fromkeys(item.geometry for item in breaks if item.geometry != prior.geometry)
     if prior.geometry is None or not others or len(others) == len({item.geometry for item in breaks}):
         return {"": within_test_scatter(breaks, prior)}
-    unstated = replace(prior, within_test_cv=None, within_test_cv_by_age=())
+    unstated = replace(prior, within_test_cv=None, within_test_cv_by_age=prior.truth_cv_by_age)
     found = {name: within_test_scatter([one for one in breaks if one.geometry == name], unstated) for name in others}
     own = within_test_scatter([item for item in breaks if item.geometry == prior.geometry], prior)
     return {"": own, **found}

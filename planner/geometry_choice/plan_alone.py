@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
+
 from planner.conversion import Conversion, converted_records
 from planner.conversion.converted_records import records_of, shared_departure
 from planner.conversion.told_conversions import conversion_for
+from planner.evidence.within_test_scatter import within_test_scatter
 from planner.laboratory.estimate import litres_of_one
 from planner.terms.plan.geometry import are_ends_prepared
-from planner.terms.plan.settings import Costs, Laboratory, Plan, Settings
+from planner.terms.plan.settings import Costs, Laboratory, Plan, Prior, Settings
 from planner.terms.plan.specimen_kinds import SpecimenKind
 from planner.terms.results.geometry.geometry_options import GeometryAnswer
 
@@ -22,13 +25,15 @@ def plan_of(plan: Plan, kind: SpecimenKind, conversion: Conversion | None, *, no
     not_credited
         Variance, relative, by which every measured truth is spread, see :func:`planner.conversion.converted_records`.
     """
-    settings = plan.settings
+    settings, alone = plan.settings, _alone(plan.settings, kind)
     if conversion is None:
         records = records_of(plan.records, kind.geometry)
     else:
+        truth_cv = _truth_scatter(plan, conversion.to_geometry)
+        alone = replace(alone, prior=replace(alone.prior, truth_cv_by_age=truth_cv))
         common = max(shared_departure(plan.records, conversion, target_age_h=age) for age in settings.target.ages_h)
         records = converted_records(plan.records, conversion, common=common, not_credited=not_credited)
-    return replace(plan, settings=_alone(settings, kind), records=records)
+    return replace(plan, settings=alone, records=records)
 
 
 def settings_of(settings: Settings, answer: GeometryAnswer | None) -> Settings:
@@ -60,6 +65,14 @@ def as_cast(plan: Plan, answer: GeometryAnswer | None) -> Plan:
     conversion = None if is_same else conversion_for(plan.records, plan.settings, kind)
     error = answer.recommended.error
     return plan_of(plan, kind, conversion, not_credited=0.0 if error is None else error.not_credited)
+
+
+def _truth_scatter(plan: Plan, geometry: str) -> tuple[tuple[float, float], ...]:
+    """Scatter of the target's geometry at every target, from all its specimens: few of them are truths."""
+    stated = {one.geometry: one.within_test_cv for one in plan.settings.specimens}.get(geometry)
+    scatter = within_test_scatter(records_of(plan.records, geometry).breaks, Prior(within_test_cv=stated))
+    ages_h = plan.settings.target.ages_h
+    return tuple(zip(ages_h, scatter.cv_at(np.array(ages_h)).tolist(), strict=True))
 
 
 def _costs(settings: Settings, kind: SpecimenKind) -> Costs | None:

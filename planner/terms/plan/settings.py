@@ -78,6 +78,7 @@ class Prior:
     standard_curing_c: float | None = None  # temperature of standard curing [C]
     within_test_cv: float | None = None  # stated scatter of replicates, relative; None: from the records
     within_test_cv_by_age: tuple[tuple[float, float], ...] = ()  # (age [h], CV) pairs; beats the single figure
+    truth_cv_by_age: tuple[tuple[float, float], ...] = ()  # of truths of another geometry; (): from the records
     between_batch_cv: float | None = None  # stated spread between batches, where the records cannot tell
     hold_out: Literal["batch", "mix"] = "batch"
     geometry: str | None = None
