@@ -105,3 +105,21 @@ def test_what_more_pairs_would_do_by_hand() -> None:
             + estimated * 5.0 / (5.0 + more),
             rel=1e-6,
         )  # fmt: skip
+
+
+def test_strengths_stay_as_they_are_only_where_the_ratio_is_about_one() -> None:
+    # Three levels of batch residuals: "none" ties with the ratio on batches left out, for they differ by much.
+    near, far = (
+        drawn(seed=12, n_batches=8, levels=[20.0, 40.0], factor=factor, between=0.08, cv=0.01) for factor in (1.0, 0.9)
+    )
+    for told, wanted in ((near, "none"), (far, "ratio")):
+        judged = judge_forms(told)
+        ratio = judged["ratio"].whole
+        is_one = abs(np.log(ratio.factor)) <= 2.0 * np.sqrt(ratio.covariance[0, 0])
+        assert is_one == (wanted == "none")
+        assert chosen_form(judged) == wanted
+    # Without the guard the second would be left unconverted too: it ties by its residuals alone.
+    judged = judge_forms(far)
+    behind = judged["none"].square - min(judged.values(), key=lambda one: one.rms).square
+    widest = replace(judged["none"], square=judged["none"].square - behind)
+    assert chosen_form({**judged, "none": widest}) == "ratio"

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy import stats
 
 from planner.evidence import ScatterSource, within_test_scatter
+from planner.evidence.within_test_scatter import scatter_by_geometry
 from planner.terms.plan.settings import Prior
 from tests.laws.invented import cell
 
@@ -121,3 +124,33 @@ def test_few_residuals_are_not_drawn_from():
     assert scatter.standard_residuals(24.0).size == 0
     scatter = within_test_scatter(cells_with({24.0: 0.04}, n_batches=4), Prior())  # 12
     assert scatter.standard_residuals(24.0).size == 12
+
+
+def of_geometry(geometry, age_h, *values, batch="B1"):
+    return [replace(item, geometry=geometry) for item in cell(batch, age_h, list(values))]
+
+
+def test_each_geometry_scatters_by_itself():
+    # (9, 11): relative residuals of 0.1, one degree, CV 0.1 sqrt 2; (19.5, 20.5): 0.025 sqrt 2
+    breaks = of_geometry("cube", 24.0, 9.0, 11.0) + of_geometry("cylinder", 24.0, 19.5, 20.5)
+    found = scatter_by_geometry(breaks, Prior(geometry="cube"))
+    assert set(found) == {"", "cylinder"}
+    assert found[""].pooled_cv == pytest.approx(0.1 * np.sqrt(2))
+    assert found["cylinder"].pooled_cv == pytest.approx(0.025 * np.sqrt(2))
+    # what the plan states is said of the geometry selected; of truths it is said apart
+    stated = scatter_by_geometry(breaks, Prior(geometry="cube", within_test_cv=0.05))
+    assert stated[""].pooled_cv == pytest.approx(0.05)
+    assert stated["cylinder"].pooled_cv == pytest.approx(0.025 * np.sqrt(2))
+    truths = scatter_by_geometry(breaks, Prior(geometry="cube", truth_cv_by_age=((24.0, 0.03),)))
+    assert truths[""].pooled_cv == pytest.approx(0.1 * np.sqrt(2))
+    assert float(truths["cylinder"].cv_at(np.array(24.0))) == pytest.approx(0.03)
+
+
+@pytest.mark.parametrize("prior", [Prior(), Prior(geometry="prism"), Prior(geometry="cube")])
+def test_one_geometry_or_none_selected_is_pooled(prior):
+    breaks = of_geometry("cube", 24.0, 9.0, 11.0)
+    if prior.geometry != "cube":
+        breaks += of_geometry("cylinder", 24.0, 19.5, 20.5)
+    found = scatter_by_geometry(breaks, prior)
+    assert set(found) == {""}
+    assert found[""].pooled_cv == pytest.approx(within_test_scatter(breaks, Prior()).pooled_cv)

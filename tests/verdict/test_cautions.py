@@ -106,6 +106,8 @@ def about(**changed: Any) -> Any:
     )
     made = Made(
         settings=SimpleNamespace(
+            aggregate_mm=None,
+            fibre_mm=None,
             target=SimpleNamespace(tolerance=0.10, assurance=0.90, geometry=""),
             prior=SimpleNamespace(hold_out="batch", standard_curing_c=20.0, geometry=None),
             mix_name="",
@@ -373,6 +375,16 @@ CASES: list[tuple[str, dict[str, Any], dict[str, Any]]] = [
         {"records__breaks": (*broken(geometry="cube 75 mm"), *broken("B2", geometry="cube 75 mm"))},
     ),
     (
+        "aggregate-too-coarse",  # 100 mm over 3.5 is 28.57 mm
+        {"geometries": answer(), "settings__aggregate_mm": 28.6},
+        {"geometries": answer(), "settings__aggregate_mm": 28.5},
+    ),
+    (
+        "fibres-too-long",  # 100 mm over 3 is 33.3 mm
+        {"geometries": answer(), "settings__fibre_mm": 33.4},
+        {"geometries": answer(), "settings__fibre_mm": 33.3},
+    ),
+    (
         "temperature-constant",
         {"records__curing_records": (record([20.0] * 20),)},
         {"records__curing_records": (record([20.0] * 19),)},
@@ -405,6 +417,20 @@ FIGURES: list[tuple[str, dict[str, Any], tuple[str, ...]]] = [
         ("10 to 50 MPa", "55 MPa at 16 h"),
     ),
     ("conversion-and-curve-offset", {"geometries": with_put_on(2e-3)}, ("cancel: 5.0 % in", "rests on 6.3 %.")),
+    (
+        "aggregate-too-coarse",
+        {"geometries": answer(), "settings__aggregate_mm": 32.0},
+        (
+            "112 mm by EN 12390-1 (3.5 times)",
+            "96 mm by ASTM C192 (3 times)",
+            "cube 100 mm (3.1 times), cylinder",
+        ),
+    ),
+    (
+        "fibres-too-long",
+        {"geometries": answer(), "settings__fibre_mm": 60.0},
+        ("180 mm (3 times their length", "cube 100 mm (1.7 times)"),
+    ),
     # 50 mm over 3.5 and over 3
     (
         "small-specimen",

@@ -81,6 +81,8 @@ def build_settings(file: str, plan: RawPlan, findings: Findings, records: Record
         title=plan.title,
         mix_name=mix.name,
         final_set_h=mix.final_set_h,
+        aggregate_mm=mix.aggregate_mm,
+        fibre_mm=mix.fibre_mm,
         site_temperature_c=site.mean_concrete_temperature_c if site else None,
         programme=programme,
         costs=costs_from(_get(plan, "costs", CostsTable)),

@@ -63,6 +63,8 @@ class MixTable(PlanTable):
 
     name: Annotated[Text, said("the name as it shall stand on every output", "everyday slab mix")] = ""
     final_set_h: Annotated[SettingHours, said("hours until final set; no break is offered before it", 7)] = 0.0
+    aggregate_mm: Annotated[Positive | None, said("largest aggregate; specimens too small for it are named", 16)] = None
+    fibre_mm: Annotated[Positive | None, said("length of fibres; specimens too small for them are named", 30)] = None
 
 
 class PriorTable(PlanTable):

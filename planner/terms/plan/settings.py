@@ -245,6 +245,8 @@ class Settings:
     title: str = ""
     mix_name: str = ""
     final_set_h: float = 0.0  # ages before it are not offered
+    aggregate_mm: float | None = None  # largest aggregate; None: the plan does not say
+    fibre_mm: float | None = None  # length of fibres; None: the plan names none
     site_temperature_c: tuple[float, float] | None = None  # mean inside the concrete, coolest and warmest
     programme: ProgrammeSettings | None = None
     costs: Costs | None = None

@@ -69,6 +69,8 @@ CONCERNS: dict[str, Concern] = {
     "conversion-changes-with-age": Concern.ACCURACY,
     "conversion-and-curve-offset": Concern.ACCURACY,
     "small-specimen": Concern.ACCURACY,
+    "aggregate-too-coarse": Concern.ACCURACY,
+    "fibres-too-long": Concern.ACCURACY,
 }
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from planner.terms.labels import age_label, percent
 from planner.terms.plan.geometry import least_side_mm
@@ -12,6 +12,7 @@ from planner.verdict.wording.cautions.circumstances import Circumstances
 
 SMALL_MM = 75.0  # below, fibres and coarse aggregate count; common practice, no source
 TIMES_ASTM, TIMES_EN = 3.0, 3.5  # least size over the largest aggregate, ASTM C192 and EN 12390-1 (from memory)
+TIMES_FIBRE = 3.0  # least size over the length of fibres, ASTM C1609 (from memory)
 
 
 def geometry_cautions(about: Circumstances) -> Iterator[Caution]:
@@ -28,8 +29,12 @@ def geometry_cautions(about: Circumstances) -> Iterator[Caution]:
             "every strength here is that of the records' specimens. List both under [[specimens]], with batches that "
             "have both; a class pair such as C30/37 is no conversion.",
         )
-    if broken:
-        yield from _small(broken)
+    offered = [one.geometry for one in answer.options if not one.refused] if answer is not None else [broken]
+    sides = {geometry: side for geometry in offered if (side := _side_mm(geometry)) is not None}
+    yield from _coarse(sides, about.settings.aggregate_mm)
+    yield from _fibrous(sides, about.settings.fibre_mm)
+    if broken in sides and about.settings.aggregate_mm is None:
+        yield from _small(broken, sides[broken])
 
 
 def _converted(conversion: ConversionFigures) -> Iterator[Caution]:
@@ -79,15 +84,50 @@ def _not_credited(about: Circumstances) -> Iterator[Caution]:
     )
 
 
-def _small(geometry: str) -> Iterator[Caution]:
+def _side_mm(geometry: str) -> float | None:
     try:
-        side = least_side_mm(geometry)
+        return least_side_mm(geometry)
     except ValueError:
+        return None
+
+
+def _coarse(sides_mm: Mapping[str, float], aggregate_mm: float | None) -> Iterator[Caution]:
+    if aggregate_mm is None:
         return
-    if side < SMALL_MM:
+    wrong = [
+        f"{name} ({side / aggregate_mm:.1f} times)" for name, side in sides_mm.items() if side < TIMES_EN * aggregate_mm
+    ]
+    if wrong:
+        yield Caution(
+            "aggregate-too-coarse",
+            f"For aggregate of {aggregate_mm:g} mm the least side is to be {TIMES_EN * aggregate_mm:.0f} mm by "
+            f"EN 12390-1 ({TIMES_EN:g} times) and {TIMES_ASTM * aggregate_mm:.0f} mm by ASTM C192 "
+            f"({TIMES_ASTM:g} times), both from memory. Smaller: {', '.join(wrong)}. They break otherwise than the "
+            "concrete of the work: cast a larger one.",
+        )
+
+
+def _fibrous(sides_mm: Mapping[str, float], fibre_mm: float | None) -> Iterator[Caution]:
+    if fibre_mm is None:
+        return
+    wrong = [
+        f"{name} ({side / fibre_mm:.1f} times)" for name, side in sides_mm.items() if side < TIMES_FIBRE * fibre_mm
+    ]
+    if wrong:
+        yield Caution(
+            "fibres-too-long",
+            f"For fibres of {fibre_mm:g} mm the least side is to be {TIMES_FIBRE * fibre_mm:.0f} mm ({TIMES_FIBRE:g} "
+            f"times their length, from memory). Smaller: {', '.join(wrong)}. Fibres turn along the mould there and "
+            "the specimen breaks otherwise than the work: cast a larger one.",
+        )
+
+
+def _small(geometry: str, side_mm: float) -> Iterator[Caution]:
+    if side_mm < SMALL_MM:
         yield Caution(
             "small-specimen",
-            f"The {geometry} suits aggregate up to {side / TIMES_EN:.0f} mm by EN 12390-1 and {side / TIMES_ASTM:.0f} "
-            "mm by ASTM C192 (from memory). Longer fibres and coarser aggregate are not spread in it as in the work, "
-            "and small specimens scatter more: use a larger one there.",
+            f"The {geometry} suits aggregate up to {side_mm / TIMES_EN:.0f} mm by EN 12390-1 and "
+            f"{side_mm / TIMES_ASTM:.0f} mm by ASTM C192 (from memory). Longer fibres and coarser aggregate are not "
+            "spread in it as in the work, and small specimens scatter more: use a larger one there. Say [mix] "
+            "aggregate_mm, and every geometry is held against it.",
         )
