@@ -15,8 +15,6 @@ from planner.verdict.answers.enough_specimens import LadderStep, normal_share, p
 from planner.verdict.validation.own_batch import share_lower
 from tests.verdict.small_table import small_plan
 
-pytestmark = pytest.mark.usefixtures("without_what_comes_after_casting")
-
 
 @cache
 def told(tolerance: float = 0.10, assurance: float = 0.90) -> Recommendation:
