@@ -16,9 +16,12 @@ from planner.report.documents.values.conversion_document import conversions_docu
 from planner.report.documents.workbook import render_workbook
 from planner.report.figures.conversion_chart import conversion_plot
 from planner.report.text.blocks import Bullets, Table
-from planner.report.text.conversion_words import conversion_sentences
+from planner.report.text.conversion_words import conversion_sentences, counted_words, read_as_words, span_words
+from planner.report.text.shown_units import in_words, shown_in
 from planner.terms.plan.settings import Budget, ChoiceLimits, Settings, Target
-from tests.report.invented_geometries import CYLINDER, answer, conversion, option
+from planner.terms.plan.shown_as import ShownAs
+from planner.terms.results.after_casting.curve_conversion import CurveConversion
+from tests.report.invented_geometries import CUBE, CYLINDER, answer, conversion, option
 from tests.report.invented_result import invented_recommendation
 
 
@@ -138,3 +141,41 @@ def test_the_workbook_says_which_geometry_to_cast_and_how_it_is_read() -> None:
     shown = [str(cell.value) for row in book["Summary"].iter_rows() for cell in row]
     assert "Which geometry to cast" in shown
     assert said["Enter"] in shown
+
+
+def issued(**changed: Any) -> CurveConversion:
+    """0.8 times, pairs from 10 to 50 MPa of the cube."""
+    plain = CurveConversion(
+        from_geometry=CUBE, to_geometry=CYLINDER, form="ratio", factor=0.8, exponent=1.0, rms=0.02,
+        span_mpa=(10.0, 50.0), n_pairs=12, n_batches=4,
+    )  # fmt: skip
+    return replace(plain, **changed)
+
+
+def test_an_issued_curve_says_what_is_broken_and_what_is_read() -> None:
+    assert read_as_words(issued()) == (
+        "Cast and broken: cube 100 mm. Strengths read here are those of the cylinder 100x200 mm: 0.800 times the "
+        "strength broken, by 12 pairs in 4 batches. Batches left out are converted 2.0 % off, which safe readings "
+        "hold."
+    )
+    assert "10, 15, 20, 30, 40 and 50 MPa broken count as 8.0, 12.0, 16.0, 24.0, 32.0 and 40.0" in counted_words(
+        issued()
+    )
+    assert "as the plan states" in read_as_words(issued(span_mpa=None, form="stated factor"))
+    assert span_words(issued(span_mpa=None)) == ""
+    equal = issued(form="none", factor=1.0)
+    assert "nothing is multiplied" in read_as_words(equal)
+    assert counted_words(equal) == ""
+    # 7 % of 30 MPa are 27.9, rounded down where it is a hair below
+    assert "and 27.8 " in counted_words(issued(factor=0.9299, span_mpa=(20.0, 30.0)))
+
+
+def test_in_us_units_no_figure_of_the_conversion_stays_behind() -> None:
+    power = issued(form="power law", factor=0.5, exponent=1.1)
+    with shown_in(ShownAs(units="US")):
+        told = in_words(" ".join((read_as_words(power), counted_words(power), span_words(power))))
+    assert "MPa" not in told
+    # S = 0.5 x^1.1 in MPa is 0.5 * 145.038^-0.1 in psi
+    assert f"{0.5 * 145.038**-0.1:.4g} times the strength in psi to the power 1.1000" in told
+    # 0.5 * 10^1.1 = 6.29 and 0.5 * 50^1.1 = 36.97 MPa
+    assert "below 910 psi or above 5,370 psi" in told

@@ -81,7 +81,7 @@ def span_words(told: CurveConversion) -> str:
     if span is None:
         return ""
     return (
-        f"A strength read below {span[0]:.1f} or above {span[1]:.1f} MPa: no pairs of both geometries hold it, no "
+        f"A strength read below {span[0]:.1f} MPa or above {span[1]:.1f} MPa: no pairs of both geometries hold it, no "
         "reading."
     )
 
