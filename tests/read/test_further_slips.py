@@ -94,7 +94,7 @@ PLANS: dict[str, tuple[dict[str, str], tuple[str, ...]]] = {
     "latest age in hours": (
         {"budget": BUDGET + '\nlatest_age = "28 h"'}, ("CAUTION", "28 h leaves out 3 d, 28 d", "unit"),
     ),
-    "a gap of days": ({"choices": C + '\nminimum_gap = "2 d"'}, ("CAUTION", "choices.minimum_gap", '"2 h"')),
+    "a gap of days": ({"choices": C + '\nminimum_gap = "1 d"'}, ("CAUTION", "choices.minimum_gap", '"1 h"')),
     "least strength of a target": ({"choices": C + "\nleast_strength_mpa = 30"}, ("CAUTION", "weaker than 30 MPa")),
     "final set after the target": ({"mix": "final_set_h = 15"}, ("CAUTION", "the target 12 h", "final set at 15 h")),
     "a holiday of 1927": ({"laboratory": 'closed = ["1927-03-19"]'}, ("CAUTION", "1927-03-19 lies in the past")),
