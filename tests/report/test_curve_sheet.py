@@ -30,7 +30,7 @@ from planner.report.text.curve_words import (
     reckoning_words,
     status_words,
 )
-from planner.report.text.early_correction_words import correction_table
+from planner.report.text.early_correction_words import BY_THE_LABORATORY, NOT_BY_THIS_CURVE, correction_table
 from planner.report.text.plain_blocks import plain_sections
 from planner.site_checking import check_pours, rescaled_issue
 from planner.terms.maturity import MaturitySetting
@@ -176,12 +176,6 @@ def test_reckoning_of_every_maturity_function() -> None:
     assert "ask the laboratory which" in datum[1]
 
 
-def test_planned_early_breaks_are_left_to_the_laboratory(issue: Issue) -> None:
-    said = "the laboratory reads each pour from its own early breaks"
-    assert said in leaf_of(render_curve_sheet(replace(issue, has_early_breaks=True)))
-    assert said not in leaf_of(render_curve_sheet(replace(issue, has_early_breaks=False)))
-
-
 def test_correction_table_stands_on_the_leaf(issue: Issue) -> None:
     curve = issued_curve(target_ages_h=(6.0, 24.0), pour_model=pour_model())
     correction = early_correction(curve, (PlannedEarly(age_h=4.0, n_specimens=2, maturity_h=5.1),))
@@ -302,3 +296,13 @@ def test_table_of_the_checks_by_hand(tmp_path: Path) -> None:
     assert second["tonight"] == "wait: safe reading"
     # sd of two companions of 3 %: .1179237; 1.645 times that is 19 %
     assert "low: more than 19 % below read" in table.note
+
+
+def test_back_says_who_reads_early_breaks(issue: Issue) -> None:
+    planned = replace(issue, has_early_breaks=True, early_correction=None)
+    with_model = replace(planned, curve=replace(issue.curve, pour_model=pour_model()))
+    assert BY_THE_LABORATORY in leaf_of(render_curve_sheet(with_model))
+    without = leaf_of(render_curve_sheet(replace(planned, curve=replace(issue.curve, pour_model=None))))
+    assert NOT_BY_THIS_CURVE in without
+    assert BY_THE_LABORATORY not in without
+    assert NOT_BY_THIS_CURVE not in leaf_of(render_curve_sheet(replace(issue, has_early_breaks=False)))

@@ -198,3 +198,18 @@ def test_the_register_prints_on_one_page_width_with_all_that_is_entered_at_the_m
     assert printed[0] == "label"
     assert {"due", "load, kN", "actual age, h", "fracture type", "remarks", "void, reason"} <= set(printed)
     assert area.split(":")[1] == f"Q{sheet.max_row}"
+
+
+def test_the_summary_names_the_command_that_issues_the_curve_with_its_castings() -> None:
+    one, last = dt.datetime(2027, 3, 1, 22, 0), dt.datetime(2027, 3, 2, 4, 30)
+    told = replace(invented_recommendation(), inputs={"my plan.toml": "sha256:0", "breaks.csv": "sha256:1"})
+
+    def said(*castings: tuple[dt.datetime, dt.datetime]) -> str:
+        sheet = opened(told, replace(SETTINGS, castings=castings))["Summary"]
+        (line,) = [str(cell.value) for cell in sheet["A"] if "--trial" in str(cell.value)]
+        return line
+
+    command = 'After the last break: test-ages curve "my plan.toml" --trial workbook.xlsx --out issued'
+    assert said() == command
+    assert said((one, one)) == f'{command} --cast "2027-03-01 22:00"'
+    assert said((one, last)) == f'{command} --cast "2027-03-01 22:00/2027-03-02 04:30"'

@@ -78,7 +78,7 @@ def _next_command(told: Recommendation, settings: Settings) -> str:
     """What issues the curve when the last break is entered, with the casting times that led to this schedule."""
     plan = next((name for name in told.inputs if name.endswith(".toml")), "PLAN")
     casts = "".join(f' --cast "{_window_text(window)}"' for window in settings.castings)
-    return f"After the last break: test-ages curve {words.clean(plan)} --trial workbook.xlsx --out issued{casts}"
+    return f'After the last break: test-ages curve "{words.clean(plan)}" --trial workbook.xlsx --out issued{casts}'
 
 
 def _window_text(window: CastingWindow) -> str:

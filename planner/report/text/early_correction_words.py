@@ -16,6 +16,10 @@ BY_THE_LABORATORY = (
     "They are planned for every pour: the laboratory reads each pour from its own early breaks, which this table does "
     "not know."
 )
+NOT_BY_THIS_CURVE = (
+    "They are planned for every pour, but no pour is read by them with this curve: its trial batch is unlike the "
+    "earlier ones or not accepted, or site checks scaled it. Ask the laboratory."
+)
 
 
 @dataclass(frozen=True, slots=True)

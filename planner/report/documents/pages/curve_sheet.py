@@ -40,7 +40,7 @@ from planner.report.text.curve_words import (
     temperature_words,
     valid_words,
 )
-from planner.report.text.early_correction_words import BY_THE_LABORATORY, correction_table
+from planner.report.text.early_correction_words import BY_THE_LABORATORY, NOT_BY_THIS_CURVE, correction_table
 from planner.terms.labels import percent
 
 MOST_INPUTS = 5  # hashes that fit the back
@@ -113,7 +113,7 @@ def render_curve_sheet(issue: Issue) -> str:
             lasting="" if issue.check_sd is None else lasting_words(sd=issue.check_sd),
             alarms="" if issue.alarms is None else curve_alarm_words(curve, issue.alarms),
             no_limits=NO_LIMITS,
-            early_breaks=BY_THE_LABORATORY if issue.has_early_breaks and correction is None else "",
+            early_breaks=_early_breaks(issue),
             correction=None if correction is None else correction_table(correction, curve.maturity, curve.conversion),
             companions_per_check=curve.promise.companions_per_check,
             hours=[
@@ -144,6 +144,13 @@ def render_curve_sheet(issue: Issue) -> str:
             figures=[(plot, Markup(draw_svg(plot))) for plot in plots],
         )
     )
+
+
+def _early_breaks(issue: Issue) -> str:
+    """Who reads a pour by its early breaks, where the front has no table for it."""
+    if not issue.has_early_breaks or issue.early_correction is not None:
+        return ""
+    return NOT_BY_THIS_CURVE if issue.curve.pour_model is None else BY_THE_LABORATORY
 
 
 def _stop_rules(issue: Issue) -> tuple[str, ...]:
