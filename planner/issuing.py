@@ -5,7 +5,7 @@ site checks of an issued curve to what becomes of it. No input or output.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from statistics import fmean
 
@@ -31,18 +31,18 @@ from planner.issued_curve.calibration.readings import (
     readings_of,
     table_of,
 )
-from planner.issued_curve.calibration.trial_checks import check_rising, check_trial
-from planner.issued_curve.calibration.usable_breaks import UsableBreaks, usable_breaks
+from planner.issued_curve.calibration.trial_checks import check_inside, check_rising, check_trial
+from planner.issued_curve.calibration.usable_breaks import usable_breaks
 from planner.issued_curve.rules.acceptance import Acceptance, Verdict, accept
 from planner.issued_curve.rules.companions import Companions
 from planner.issued_curve.rules.customary_rule import customary_rule
 from planner.issued_curve.wording.issue_cautions import issue_cautions
-from planner.issued_curve.wording.trial_cautions import trial_cautions
+from planner.issued_curve.wording.trial_cautions import outside_records_cautions, trial_cautions
 from planner.issued_curve.wording.usable_cautions import usable_cautions
 from planner.laboratory.programme_totals import n_spares_for
-from planner.population import basis_of
-from planner.resampling.priors.one_fit import Numbers, learnt_numbers
-from planner.terms.plan.settings import PRIOR_CURVE_NAMES, CurveName, Plan
+from planner.maturity.inside_records import is_comparable
+from planner.resampling.priors.from_records import learnt_from_records
+from planner.terms.plan.settings import PRIOR_CURVE_NAMES, Plan
 from planner.terms.problems import Caution
 from planner.terms.records import Break, GivenRecords
 from planner.terms.results.after_casting.pour_model import PourModel, TrialMean
@@ -84,8 +84,16 @@ def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation) -> Issue:
         final_set_h=plan.settings.final_set_h,
     )
     scatter = scatter_by_geometry(plan.records.breaks, plan.settings.prior)[""]
-    learnt = _learnt(plan, told)
-    fits = _fitted(trial, usable, break_maturity, told, scatter, learnt)
+    learnt = learnt_from_records(plan, choice.maturity)
+    numbers = {} if learnt is None else learnt.numbers
+    fits = []
+    for batch in usable.batches:
+        own = [item for item in usable.breaks if item.batch == batch]
+        means = batch_means(own, break_maturity, choice.maturity, scatter)
+        check_rising(trial.file, means)
+        if learnt is not None and choice.curve in learnt.numbers:
+            check_inside(trial.file, means, choice.curve, learnt.span_h)
+        fits.append(fit_batch(means, choice.curve, choice.weighting, learnt=numbers.get(choice.curve)))
     judged = within_pairs(_issued(plan, trial, told, fits, scatter), trial.file)
     groups = site_groups(usable.breaks, break_maturity, choice.maturity)
     accepted = _accepted(judged, groups, scatter, is_converted=are_converted(usable.breaks, conversion))
@@ -106,16 +114,18 @@ def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation) -> Issue:
             breaks=usable.breaks,
             is_dated=bool(plan.settings.castings),
         )
+        if curve.pour_model is not None:
+            said += outside_records_cautions(fit.means, curve.pour_model.span_h)
     figures = IssueFigures(
         curve=curve,
-        fits=fits,
+        fits=tuple(fits),
         others=tuple(
             other_curves(
                 fit.means,
                 plan.settings.curves,
                 choice.weighting,
                 maturities_h=curve.target_maturities_h(),
-                learnt=learnt,
+                learnt=numbers,
             )
             for fit in fits
         ),
@@ -175,50 +185,23 @@ def _pour_model(
     is_refused = acceptance is not None and acceptance.verdict is Verdict.REPEAT
     if model is None or is_refused or any(item.likeness is Likeness.STRANGER for item in expectations):
         return None
-    return replace(model, trials=tuple(_trial_means(fit.means) for fit in fits))
+    return replace(model, trials=tuple(_trial_means(fit.means, model) for fit in fits))
 
 
-def _trial_means(means: BatchMeans) -> tuple[TrialMean, ...]:
+def _trial_means(means: BatchMeans, model: PourModel) -> tuple[TrialMean, ...]:
+    """Means at maturities that the earlier batches were broken about: elsewhere their mean curve is not known."""
     return tuple(
         TrialMean(maturity_h=maturity, mean_mpa=mean, n_specimens=int(count))
         for maturity, mean, count in zip(
             means.maturity_h.tolist(), means.mean_mpa.tolist(), means.n_specimens.tolist(), strict=True
         )
+        if is_comparable(maturity, model.span_h)
     )
 
 
 def _n_advised(told: Recommendation) -> int:
     """Trial batches of the recommended programme."""
     return 1 if told.spending is None else max(1, told.spending.recommended.n_trial_batches)
-
-
-def _learnt(plan: Plan, told: Recommendation) -> dict[CurveName, Numbers]:
-    """What the plan's curves with a prior have learnt from all earlier batches."""
-    wanted = [name for name in plan.settings.curves if name in PRIOR_CURVE_NAMES]
-    if not wanted or told.evidence.grade != "measured":
-        return {}
-    cells = basis_of(plan).cells
-    setting = cells.settings.index(told.recommended.maturity)
-    found = {name: learnt_numbers(cells, name, setting) for name in wanted}
-    return {name: numbers for name, numbers in found.items() if numbers is not None}
-
-
-def _fitted(
-    trial: GivenRecords,
-    usable: UsableBreaks,
-    break_maturity: BreakMaturity,
-    told: Recommendation,
-    scatter: Scatter,
-    learnt: Mapping[CurveName, Numbers],
-) -> tuple[BatchFit, ...]:
-    choice = told.recommended
-    fits = []
-    for batch in usable.batches:
-        own = [item for item in usable.breaks if item.batch == batch]
-        means = batch_means(own, break_maturity, choice.maturity, scatter)
-        check_rising(trial.file, means)
-        fits.append(fit_batch(means, choice.curve, choice.weighting, learnt=learnt.get(choice.curve)))
-    return tuple(fits)
 
 
 def _issued(

@@ -15,8 +15,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.issued_curve.calibration.issued import IssuedCurve
-from planner.issued_curve.calibration.pour_reader import LEAST_SLACK
 from planner.issued_curve.pour_answer import EarlyCell, Unread
+from planner.maturity.inside_records import is_inside
 from planner.mixed_model import GrowthPrior, Reading
 from planner.mixed_model.carried_prior import prior_of
 from planner.terms.results.after_casting.pour_model import PourModel
@@ -68,8 +68,7 @@ class RescaledReader:
 
     def _holds(self, maturities_h: Sequence[float]) -> bool:
         """Whether the curve was broken there; a little before its first break is let off, as for the records."""
-        least, most = self.curve.span_h
-        return all(least * (1.0 - LEAST_SLACK) <= at <= most * (1.0 + 1e-9) for at in maturities_h)
+        return all(is_inside(at, self.curve.span_h) for at in maturities_h)
 
     def _judged_age(self, age_h: float) -> float | None:
         """The judged early age that a break counts as."""

@@ -19,6 +19,7 @@ from planner.evidence.within_test_scatter import within_test_scatter
 from planner.issued_curve.calibration.batch_fit import BatchFit, fit_batch
 from planner.issued_curve.calibration.batch_means import batch_means
 from planner.maturity import maturity_at
+from planner.resampling.priors.from_records import LearntCurves
 from planner.terms.arrays import FloatArray
 from planner.terms.labels import age_label
 from planner.terms.maturity import MaturitySetting
@@ -39,10 +40,16 @@ class RecommendedCurve:
 
     fit: BatchFit
     maturity: MaturitySetting
+    learnt_span_h: tuple[float, float] | None = None  # of a curve with a prior: maturities of the earlier batches
 
     @property
     def span_h(self) -> tuple[float, float]:
-        """Maturities of the youngest and the oldest break [h]; beyond them the curve is a guess."""
+        """Maturities of the youngest and the oldest break [h]; beyond them the curve is a guess.
+
+        Of a curve with a prior, those of the earlier batches that it has learnt from.
+        """
+        if self.learnt_span_h is not None:
+            return self.learnt_span_h
         return float(self.fit.means.maturity_h[0]), float(self.fit.means.maturity_h[-1])
 
     @property
@@ -136,6 +143,7 @@ def recommended_curve(
     *,
     elapsed_h: ArrayLike | None = None,
     temperature_c: ArrayLike | None = None,
+    learnt: LearntCurves | None = None,
 ) -> RecommendedCurve:
     """Fit the curve of a choice to the breaks of one batch.
 
@@ -150,11 +158,14 @@ def recommended_curve(
     elapsed_h, temperature_c
         Temperatures of the specimens: hours since casting and degrees C, ``(n_readings,)``. Left out: they were
         cured at the plan's standard temperature.
+    learnt
+        What curves with a prior have learnt from the plan's earlier batches.
 
     Raises
     ------
     ValueError
-        Where lengths differ, values are not above 0, temperatures are missing, or there are too few ages.
+        Where lengths differ, values are not above 0, temperatures are missing, there are too few ages, or a curve with
+        a prior has nothing learnt or is to be fitted outside what it has learnt from.
     """
     ages, strengths = np.asarray(age_h, dtype=np.float64), np.asarray(strength_mpa, dtype=np.float64)
     _check_breaks(ages, strengths)
@@ -178,7 +189,21 @@ def recommended_curve(
     ]
     break_maturity = BreakMaturity(records, prior.standard_curing_c)
     means = batch_means(breaks, break_maturity, choice.maturity, within_test_scatter(breaks, prior))
-    return RecommendedCurve(fit_batch(means, choice.curve, choice.weighting), choice.maturity)
+    if choice.curve not in PRIOR_CURVE_NAMES:
+        return RecommendedCurve(fit_batch(means, choice.curve, choice.weighting), choice.maturity)
+    if learnt is None or choice.curve not in learnt.numbers:
+        raise ValueError(
+            f"The {choice.curve} is fitted with what it has learnt from the plan's earlier batches, and none are here. "
+            "Use the advice that planner.recommend returned for the plan, or planner.issue_curve."
+        )
+    outside = [at for at in means.maturity_h.tolist() if not learnt.holds(at)]
+    if outside:
+        raise ValueError(
+            f"Maturities of {', '.join(f'{at:.4g} h' for at in outside)} lie outside those that the {choice.curve} has "
+            f"learnt from, {learnt.span_h[0]:.4g} to {learnt.span_h[1]:.4g} h. Leave these breaks out."
+        )
+    fit = fit_batch(means, choice.curve, choice.weighting, learnt=learnt.numbers[choice.curve])
+    return RecommendedCurve(fit, choice.maturity, learnt.span_h)
 
 
 def _check_breaks(ages: FloatArray, strengths: FloatArray) -> None:

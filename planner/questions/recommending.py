@@ -36,6 +36,7 @@ class Advice:
     settings: Settings  # the plan's, with prices and minutes of the recommended geometry
     castings: tuple[BreakTimes, ...] = ()  # the recommended schedule on the clock, one for each casting
     shown: ShownAs = field(default_factory=ShownAs)  # units of account and pages
+    plan: Plan | None = None  # whose earlier batches a curve with a prior has learnt from
 
     @property
     def choices(self) -> pd.DataFrame:
@@ -67,17 +68,21 @@ class Advice:
         Raises
         ------
         ValueError
-            Where lengths differ, values are not above 0, temperatures are missing, or there are too few ages.
+            Where lengths differ, values are not above 0, temperatures are missing, there are too few ages, or a curve
+            with a prior has nothing learnt or is to be fitted outside what it has learnt from.
         """
         from planner.questions.recommended_curve import recommended_curve
+        from planner.resampling.priors.from_records import learnt_from_records
 
+        choice = self.recommendation.recommended
         return recommended_curve(
-            self.recommendation.recommended,
+            choice,
             self.settings.prior,
             age_h,
             strength_mpa,
             elapsed_h=elapsed_h,
             temperature_c=temperature_c,
+            learnt=None if self.plan is None else learnt_from_records(self.plan, choice.maturity),
         )
 
     def dated(self, cast: Sequence[str]) -> Advice:
@@ -249,5 +254,8 @@ def undated(
     result = compute(plan, n_draws=n_draws, seed=seed, workers=workers, progress=progress, trial=trial)
     given = () if trial is None else (trial.records,)
     return Advice(
-        result, settings_of(plan.settings, result.geometries), shown=shown_as(plan.settings, plan.records, *given)
+        result,
+        settings_of(plan.settings, result.geometries),
+        shown=shown_as(plan.settings, plan.records, *given),
+        plan=plan if result.geometries is None else None,  # of several geometries what is learnt rests on one
     )

@@ -341,6 +341,31 @@ def test_the_curve_carries_what_pours_are_read_by(tmp_path: Path) -> None:
     assert issue_curve(runway_plan(), given, recommendation()).curve.pour_model is None
 
 
+def test_breaks_outside_the_maturities_of_the_records_read_no_pour_and_are_said(tmp_path: Path) -> None:
+    """The first break of the trial batch is younger than anything in the records: the curve uses it, the model not."""
+    given = load_later(PLAN, *write_trial(tmp_path, "T1"))
+    first, second = issue_curve(runway_plan(), given, told_with_pours()).fits[0].means.maturity_h[:2].tolist()
+    young = pour_model(trials=(), span_h=(second, 680.0))
+    told = recommendation(early_breaks=replace(ANSWER, models=(young,)))
+    issue = issue_curve(runway_plan(), given, told)
+    assert issue.curve.pour_model is not None
+    (trial,) = issue.curve.pour_model.trials
+    assert [mean.maturity_h for mean in trial] == issue.fits[0].means.maturity_h[1:].tolist()
+    said = next(item.text for item in issue.cautions if item.code == "trial-outside-records")
+    assert f"4 h ({first:.1f} h)" in said
+    assert f"from {second:.1f} to 680.0 h" in said
+    sound = issue_curve(runway_plan(), given, told_with_pours())
+    assert "trial-outside-records" not in {item.code for item in sound.cautions}
+
+
+def test_as_many_trial_batches_as_were_cast_say_what_pours_are_read_by(tmp_path: Path) -> None:
+    models = tuple(pour_model(trials=(), widening=1.0 + number) for number in (1, 2))
+    given = load_later(PLAN, *write_trial(tmp_path, "T1"))
+    issue = issue_curve(runway_plan(), given, recommendation(early_breaks=replace(ANSWER, models=models)))
+    assert issue.curve.pour_model is not None
+    assert issue.curve.pour_model.widening == 3.0
+
+
 def test_a_trial_batch_unlike_the_earlier_ones_reads_no_pour(tmp_path: Path) -> None:
     weak = [row._replace(strength_mpa=0.6 * row.strength_mpa) for row in trial_rows("T1")]
     issue = issue_curve(runway_plan(), load_later(PLAN, *write_trial(tmp_path, "T1", rows=weak)), told_with_pours())

@@ -13,10 +13,13 @@ import pytest
 from scipy.interpolate import PchipInterpolator
 
 from planner.issued_curve.calibration.issue import Issue
+from planner.issued_curve.calibration.pour_reader import PourReader
 from planner.issuing import issue_curve
-from planner.mixed_model import estimate_growth_prior
+from planner.mixed_model import CellMeans, estimate_growth_prior
 from planner.pipeline import minimum, price, recommend, score
 from planner.population import basis_of
+from planner.pour_reading import read_pour
+from planner.questions.recommending import Advice
 from planner.read import load_later, load_plan
 from planner.read.curve_file import read_curve
 from planner.report.accounts.after_casting.curve_account import curve_account
@@ -25,13 +28,16 @@ from planner.report.documents.values.curve_document import curve_document
 from planner.report.documents.values.price_document import price_document
 from planner.report.documents.values.recommendation_document import recommendation_document
 from planner.report.text.curve_words import LEARNT_FIT
+from planner.resampling.priors.from_records import learnt_from_records
 from planner.resampling.priors.learnt import learning_batches
 from planner.resampling.priors.loops import NOMINAL
+from planner.resampling.priors.one_fit import fit_learnt
+from planner.site_checking import check_pours
 from planner.terms.plan.settings import PRIOR_CURVE_NAMES, CurveName, Plan
 from planner.terms.problems import InputError
 from planner.terms.results.recommendation import Recommendation
 from planner.terms.schedule import Schedule
-from tests.issued_curve.trial_files import PLAN, trial_rows, write_trial
+from tests.issued_curve.trial_files import PLAN, trial_rows, write_checks, write_trial
 
 CURVES = '[curves]\nfamilies = ["logarithmic", "population prior", "shape prior"]\n'
 SMALL = {
@@ -184,3 +190,75 @@ def test_ages_too_few_for_every_curve_are_refused_with_what_to_do(tmp_path: Path
     text = plan_text().replace("most_ages = 2", "most_ages = 1")
     (tmp_path / "plan.toml").write_text(text, encoding="utf-8")
     assert load_plan(tmp_path / "plan.toml").settings.choices.most_ages == 1
+
+
+def standard_row(age_h: float, strength_mpa: float, maturity_h: float, **given: object) -> dict[str, object]:
+    row = {
+        "batch": "P1", "curing": "standard", "age_h": age_h, "specimen": f"{age_h}-{strength_mpa}",
+        "strength_mpa": strength_mpa, "maturity": maturity_h,
+    }  # fmt: skip
+    return row | given
+
+
+@pytest.mark.parametrize("curve", PRIOR_CURVE_NAMES)
+def test_pours_and_site_checks_are_read_from_the_file_of_a_curve_with_a_prior(
+    plan: Plan, told: Recommendation, tmp_path: Path, curve: CurveName
+) -> None:
+    """Site checks stand beside the curve, a pour is read by the earlier batches as with any other curve."""
+    issue = issue_of(plan, told, tmp_path, curve=curve)
+    (tmp_path / "curve.json").write_text(json.dumps(curve_document(issue)), encoding="utf-8")
+    again = read_curve(tmp_path / "curve.json")
+    model = again.pour_model
+    assert model is not None
+    mean_mpa = round(0.97 * PourReader.of(model).expected_mpa(5.1), 2)  # a little weak, no stranger
+    early = [standard_row(4.0, mean_mpa + side, 5.1) for side in (-0.3, 0.3)]
+    pour = read_pour(plan, again, load_later(PLAN, write_checks(tmp_path / "pour.csv", early)))
+    cells = CellMeans(maturity_h=np.array([5.1]), mean_mpa=np.array([mean_mpa]), n_specimens=np.array([2.0]))
+    for row in pour.rows:
+        assert row.maturity_h is not None
+        wanted = PourReader.of(model).read(cells, row.maturity_h)
+        assert row.strength_mpa == pytest.approx(float(wanted.strength_mpa[0]), rel=1e-9)
+        if again.is_calibrated:
+            assert row.safe_mpa == pytest.approx(float(wanted.safe_mpa(again.promise.assurance)[0]), rel=1e-9)
+        else:
+            assert row.safe_mpa is None
+        assert row.curve_mpa == pytest.approx(issue.curve.read(row.maturity_h), rel=1e-9)
+    companions = [standard_row(24.0, 25.0 + side, 24.0, curing="site", required_mpa=12.0) for side in (-0.5, 0.5)]
+    answer = check_pours(plan, again, load_later(PLAN, write_checks(tmp_path / "checks.csv", companions)))
+    (point,) = answer.verdict.points
+    assert point.check.companions.read_mpa == pytest.approx(issue.curve.read(24.0), rel=1e-9)
+    assert point.check.companions.broken_mpa == pytest.approx(25.0)
+
+
+@pytest.mark.parametrize("curve", PRIOR_CURVE_NAMES)
+def test_a_trial_break_below_the_maturities_of_the_records_is_refused_with_its_figure(
+    plan: Plan, told: Recommendation, tmp_path: Path, curve: CurveName
+) -> None:
+    chosen = replace(told, recommended=replace(told.recommended, curve=curve, schedule=Schedule((4.0,), (3,))))
+    cold = [standard_row(4.0, 4.0, 3.0, batch="T1"), standard_row(24.0, 25.0, 24.0, batch="T1")]
+    with pytest.raises(InputError, match=rf"maturity of 3.0 h .* at 4 h; .* the {curve} curve has learnt.*void this"):
+        issue_curve(plan, load_later(PLAN, write_checks(tmp_path / "cold.csv", cold)), chosen)
+
+
+@pytest.mark.parametrize("curve", PRIOR_CURVE_NAMES)
+def test_a_notebook_fits_a_curve_with_a_prior_as_it_would_be_issued(
+    plan: Plan, told: Recommendation, tmp_path: Path, curve: CurveName
+) -> None:
+    chosen = replace(told, recommended=replace(told.recommended, curve=curve, schedule=Schedule((6.0,), (2,))))
+    rows = [standard_row(6.0, strength, 6.0, batch="T1") for strength in (13.0, 14.0)]
+    issue = issue_curve(plan, load_later(PLAN, write_checks(tmp_path / "six.csv", rows)), chosen)
+    given = Advice(chosen, plan.settings, plan=plan).curve([6.0, 6.0], [13.0, 14.0])
+    maturities = np.array([5.0, 24.0, 300.0])
+    learnt = learnt_from_records(plan, told.recommended.maturity)
+    assert learnt is not None
+    assert given.span_h == learnt.span_h
+    # scatter is that of the records there and of two specimens here: the population prior weighs by it, a little
+    assert given.predict(maturities) == pytest.approx(issue.curve.strength(maturities), rel=0.02)
+    (fit,) = issue.fits
+    same, _ = fit_learnt(learnt.numbers[curve], np.array([6.0]), np.array([13.5]), given.fit.means.cv)
+    assert given.predict(maturities) == pytest.approx(same.predict(maturities), rel=1e-12)
+    assert fit.means.maturity_h == pytest.approx([6.0])
+    with pytest.raises(ValueError, match=rf"Maturities of 2 h lie outside those that the {curve} has learnt from"):
+        Advice(chosen, plan.settings, plan=plan).curve([2.0, 2.0], [3.0, 4.0])
+    with pytest.raises(ValueError, match=f"The {curve} is fitted with what it has learnt.*planner.issue_curve"):
+        Advice(chosen, plan.settings).curve([6.0, 6.0], [13.0, 14.0])

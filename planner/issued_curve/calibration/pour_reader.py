@@ -6,11 +6,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from planner.maturity.inside_records import is_inside
 from planner.mixed_model import Belief, CellMeans, GrowthPrior, Reading, centre, information, pour, read
 from planner.mixed_model.carried_prior import prior_of
 from planner.terms.results.after_casting.pour_model import PourModel, TrialMean
-
-LEAST_SLACK = 0.05  # below the least maturity of the records: the least of a few batches is not the least there is
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -29,8 +28,7 @@ class PourReader:
 
     def holds(self, maturity_h: float) -> bool:
         """Whether the earlier batches were broken about this maturity."""
-        least, most = self.model.span_h
-        return least * (1.0 - LEAST_SLACK) <= maturity_h <= most * (1.0 + 1e-9)
+        return is_inside(maturity_h, self.model.span_h)
 
     def read(self, early: CellMeans, maturity_h: float) -> Reading:
         """Reading of a pour at one maturity, as wide as held-out pours were."""

@@ -8,7 +8,9 @@ import numpy as np
 
 from planner.curves.fitted_strength import fewest_ages_of
 from planner.issued_curve.calibration.batch_means import BatchMeans
+from planner.maturity.inside_records import is_comparable
 from planner.terms.labels import age_label, ages_label
+from planner.terms.plan.settings import CurveName
 from planner.terms.problems import InputError, Problem
 from planner.terms.records import Break
 from planner.terms.results.recommendation import RatedChoice
@@ -101,6 +103,32 @@ def _before_set(file: str, breaks: Sequence[Break], final_set_h: float) -> list[
         )
         for age_h, rows in early.items()
     ]
+
+
+def check_inside(file: str, means: BatchMeans, curve: CurveName, span_h: tuple[float, float]) -> None:
+    """Refuse means where a curve with a prior has learnt nothing: it would be carried on without a word.
+
+    Parameters
+    ----------
+    span_h
+        Least and most maturity of the earlier batches' breaks [h at the reference temperature].
+    """
+    least, most = span_h
+    outside = [
+        (age, at)
+        for age, at in zip(means.age_h.tolist(), means.maturity_h.tolist(), strict=True)
+        if not is_comparable(at, span_h)
+    ]
+    if outside:
+        raise InputError(
+            Problem(
+                file,
+                f'Batch "{means.batch}" has a maturity of {at:.1f} h at the reference temperature at {age_label(age)}; '
+                f"the earlier batches, from which the {curve} curve has learnt, were broken from {least:.1f} to "
+                f"{most:.1f} h. Correct the temperatures, or void this break and break another age.",
+            )
+            for age, at in outside
+        )
 
 
 def check_rising(file: str, means: BatchMeans) -> None:

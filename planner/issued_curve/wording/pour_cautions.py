@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from planner.issued_curve.calibration.issued import IssuedCurve
-from planner.issued_curve.calibration.pour_reader import LEAST_SLACK
 from planner.issued_curve.pour_answer import EarlyCell, PourRow, Strangeness, Unread
 from planner.issued_curve.wording.read_cautions import read_cautions
+from planner.maturity.inside_records import LEAST_SLACK
 from planner.terms.labels import age_label, percent
 from planner.terms.problems import Caution
 from planner.terms.results.after_casting.pour_model import PourModel

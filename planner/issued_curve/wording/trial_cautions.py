@@ -8,7 +8,8 @@ import numpy as np
 
 from planner.issued_curve.calibration.batch_fit import BatchFit
 from planner.issued_curve.calibration.batch_means import BatchMeans
-from planner.terms.labels import ages_label
+from planner.maturity.inside_records import is_comparable
+from planner.terms.labels import age_label, ages_label
 from planner.terms.problems import Caution
 from planner.terms.records import Break, Records
 from planner.terms.results.recommendation import RatedChoice
@@ -88,4 +89,27 @@ def trial_cautions(
             "another-mix",
             f'Batch {batch} is of mix "{mixes[0]}", the plan and its records of "{", ".join(sorted(known))}". The '
             "error figures are those of the earlier mix.",
+        )
+
+
+def outside_records_cautions(means: BatchMeans, span_h: tuple[float, float]) -> Iterator[Caution]:
+    """Breaks at maturities that the earlier batches do not have: pours are read without them.
+
+    Parameters
+    ----------
+    span_h
+        Least and most maturity of the earlier batches' breaks [h at the reference temperature].
+    """
+    least, most = span_h
+    outside = [
+        f"{age_label(age)} ({at:.1f} h)"
+        for age, at in zip(means.age_h.tolist(), means.maturity_h.tolist(), strict=True)
+        if not is_comparable(at, span_h)
+    ]
+    if outside:
+        yield Caution(
+            "trial-outside-records",
+            f"Batch {means.batch} was broken at {', '.join(outside)} at the reference temperature; the earlier batches "
+            f"were from {least:.1f} to {most:.1f} h. The curve uses these breaks, the reading of pours by their early "
+            "breaks does not: the earlier batches say nothing there. Look at the temperatures first.",
         )

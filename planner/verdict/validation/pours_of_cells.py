@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.evidence import Cells
-from planner.issued_curve.calibration.pour_reader import LEAST_SLACK
+from planner.maturity.inside_records import LEAST_SLACK
 from planner.mixed_model import HeldOutPours, PriorBatches
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.plan.early_breaks import EarlyCuring

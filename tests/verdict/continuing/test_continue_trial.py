@@ -35,13 +35,13 @@ def searched(*, is_on_site: bool = False) -> tuple[Plan, Search, Recommendation]
     return plan, search_of(plan, basis_of(plan), Work(5, 1, 1, None)), told
 
 
-def begun(*cells: tuple[float, float, int], maturity: bool = True, **given: Any) -> GivenRecords:
+def begun(*cells: tuple[float, float, int], **given: Any) -> GivenRecords:
     """Standard-cured breaks (age, strength, specimens) of one batch, maturity as of a logger: 1.2 times the age."""
     breaks = tuple(
         Break(
             **{
                 "batch": "T1", "mix": "", "curing": "standard", "age_h": age, "tested_h": age, "strength_mpa": strength,
-                "geometry": "cylinder 100x200 mm", "maturity": 1.2 * age if maturity else None, **given,
+                "geometry": "cylinder 100x200 mm", "maturity": 1.2 * age, **given,
             }
         )
         for age, strength, count in cells
@@ -204,6 +204,7 @@ def test_everything_broken_leaves_nothing() -> None:
         (GivenRecords(file="first.csv", records=Records(breaks=())), "There is no standard-cured break yet"),
         (begun((4.0, 17.0, 2), curing="site"), "There is no standard-cured break yet"),
         (begun((5.0, 17.0, 2)), "No earlier batch was broken at 5 h. Recorded ages: 4 h, 6 h"),
+        (begun((4.0, 17.0, 2), maturity=2.5), r"at 4 h has a maturity of 2.5 h .* were broken from \d\.\d to \d\d"),
         (begun((4.0, 17.0, 2), geometry="cube 100 mm"), "cube 100 mm, the earlier batches cylinder 100x200 mm"),
         (
             GivenRecords(

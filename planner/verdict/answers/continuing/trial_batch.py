@@ -10,13 +10,14 @@ from planner.choices import ChoiceSet, choice_set
 from planner.evidence.maturity_grid import BreakMaturity
 from planner.issued_curve.calibration.batch_means import BatchMeans, batch_means
 from planner.issued_curve.calibration.usable_breaks import usable_breaks
+from planner.maturity.inside_records import is_comparable
 from planner.mixed_model import CellMeans
 from planner.terms.arrays import FloatArray
 from planner.terms.labels import age_label
 from planner.terms.problems import InputError, Problem
 from planner.terms.records import Break, GivenRecords
 from planner.terms.results.after_casting.continuing import BrokenMean, TrialAnswer, TrialFigures
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommendation import RatedChoice, Recommendation
 from planner.terms.schedule import Schedule
 from planner.terms.worded import worded
 from planner.verdict.answers.continuing.beginnings import earlier_batches, rescored
@@ -67,6 +68,9 @@ def continue_trial(search: Search, told: Recommendation, given: GivenRecords, *,
     known = [i for i, age in enumerate(means.age_h) if np.any(np.isclose(search.cells.ages_h, age))]
     if not known:
         raise InputError([Problem(given.file, _no_known_age(search, means))])
+    odd = list(_unreadable(search, means, choice))
+    if odd:
+        raise InputError(Problem(given.file, text) for text in odd)
     return _answer(search, told, means, known, cost)
 
 
@@ -114,6 +118,20 @@ def _faults(breaks: Sequence[Break], told: Recommendation) -> Iterator[str]:
             f"The specimens are {', '.join(shapes)}, the earlier batches {geometry or 'of no stated geometry'}. "
             "Nothing is converted: give the breaks of one geometry, that of the records."
         )
+
+
+def _unreadable(search: Search, means: BatchMeans, choice: RatedChoice) -> Iterator[str]:
+    """First breaks that the earlier batches say nothing of, each with its figure."""
+    whole = search.cells.views.whole
+    held = whole.maturity_h[search.cells.settings.index(choice.maturity)][whole.n_specimens > 0]
+    least, most = float(held.min()), float(held.max())
+    for age, at in zip(means.age_h.tolist(), means.maturity_h.tolist(), strict=True):
+        if not is_comparable(at, (least, most)):
+            yield (
+                f"The break at {age_label(age)} has a maturity of {at:.1f} h at the reference temperature; the earlier "
+                f"batches were broken from {least:.1f} to {most:.1f} h and say nothing of it. Correct the "
+                "temperatures, or go on as planned and leave this break out here."
+            )
 
 
 def _no_known_age(search: Search, means: BatchMeans) -> str:
