@@ -13,6 +13,7 @@ import pytest
 
 from planner.conversion.told_conversions import conversion_for
 from planner.geometry_choice import plan_of, settled
+from planner.pipeline import recommend
 from planner.read import load_plan
 from planner.searching import Work
 from planner.terms.plan.specimen_kinds import SpecimenKind
@@ -86,3 +87,12 @@ def test_one_listed_geometry_is_searched_as_if_it_were_selected(tmp_path: Path) 
     alone = plan_of(several, kind, None)
     assert alone.records.breaks == one.records.breaks
     assert alone.settings == replace(one.settings, title=alone.settings.title)
+    # The whole answer, to the last bit; only what names the choice of a geometry and the run itself may differ.
+    of_listed, of_fixed = (recommend(plan, n_draws=10, workers=1) for plan in (several, one))
+    assert of_listed.geometries is not None
+    assert of_listed.geometries.conversions == ()
+    assert of_listed.geometries.recommended.error is not None
+    assert of_listed.geometries.recommended.error.not_credited == 0.0
+    for part in ("recommended", "best", "honest", "spending", "estimate", "programme", "growth", "next_best"):
+        told, wanted = getattr(of_listed, part), getattr(of_fixed, part)
+        assert repr(told) == repr(wanted), part

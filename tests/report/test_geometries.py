@@ -129,7 +129,7 @@ def test_the_workbook_says_which_geometry_to_cast_and_how_it_is_read() -> None:
     )
     assert said["Read as"] == ("cylinder 100x200 mm: 0.800 times, standard error 0.010; 3.0 % at 16 h (30 MPa) off")
     assert "of the cube 100 mm as broken, nothing multiplied" in said["Enter"]
-    assert said["Holds"].startswith("It holds from 10 to 50 MPa of the cube 100 mm")
+    assert said["Holds"].startswith("It holds from 10.0 to 50.0 MPa of the cube 100 mm")
     assert "C30/37" in said["Holds"]
     assert "engineer agrees" in said["Holds"]
     assert lines[4][1].replace("\N{NO-BREAK SPACE}", " ") == "cylinder 100x200 mm: 7.5 % off, 835 in all"

@@ -414,7 +414,7 @@ FIGURES: list[tuple[str, dict[str, Any], tuple[str, ...]]] = [
     (
         "conversion-outside-pairs",
         {"geometries": answer(conversions=(conversion(deciding=((16.0, 55.0, 0.03),)),))},
-        ("10 to 50 MPa", "55 MPa at 16 h"),
+        ("10.0 to 50.0 MPa", "55 MPa at 16 h"),
     ),
     ("conversion-and-curve-offset", {"geometries": with_put_on(2e-3)}, ("cancel: 5.0 % in", "rests on 6.3 %.")),
     (

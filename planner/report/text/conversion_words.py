@@ -124,7 +124,7 @@ def _form(told: ConversionFigures) -> str:
 def range_words(told: ConversionFigures) -> str:
     """The strengths that the pairs hold, and whether the targets are among them."""
     low, high = told.span_mpa
-    text = f"It holds from {low:.0f} to {high:.0f} MPa of the {told.from_geometry}, where the pairs are"
+    text = f"It holds from {low:.1f} to {high:.1f} MPa of the {told.from_geometry}, where the pairs are"
     beyond = [f"{age_label(age)} ({mpa:.0f} MPa)" for age, mpa, _ in told.deciding if not low <= mpa <= high]
     return f"{text}; the pairs do not reach {', '.join(beyond)}." if beyond else f"{text}; the targets lie within."
 

@@ -52,7 +52,7 @@ def _converted(conversion: ConversionFigures) -> Iterator[Caution]:
     if beyond:
         yield Caution(
             "conversion-outside-pairs",
-            f"{pair}: the pairs hold {low:.0f} to {high:.0f} MPa and do not span {', '.join(beyond)}, the strength "
+            f"{pair}: the pairs hold {low:.1f} to {high:.1f} MPa and do not span {', '.join(beyond)}, the strength "
             "that decides. Cast pairs there before the curve serves the specification.",
         )
     yield Caution(
