@@ -20,6 +20,7 @@ from planner.terms.results.after_casting.continuing import BrokenMean, IfThen, I
 from planner.terms.results.recommendation import GrowthPoint, Recommendation
 from planner.terms.schedule import Schedule
 from planner.verdict.wording.continuing_words import band_words, why_words
+from tests.report.invented_geometries import answer as geometry_answer
 from tests.report.invented_result import invented_recommendation
 
 TRIAL = TrialAnswer(
@@ -184,3 +185,17 @@ def test_picture_of_the_batch_over_the_earlier_ones() -> None:
     done = trial_plot(told_with(trial=replace(TRIAL, remaining=None)))
     assert done is not None
     assert "still to break" not in {getattr(layer, "label", "") for layer in done.layers}
+
+
+def test_first_means_of_converted_specimens_stand_as_they_are_broken() -> None:
+    # 0.8 times the cube: every end and what is expected divided by 0.8
+    told = told_with(trial=TRIAL, if_then=IfThen(trial=TABLE, pour=None), geometries=geometry_answer())
+    (table,) = if_then_section(told).blocks
+    assert isinstance(table, Table)
+    assert table.columns[0].heading.startswith("trial batch (cube 100 mm as broken), mean of ")
+    for row, band in zip(table.rows, TABLE.bands, strict=True):
+        for end in (band.low_mpa, band.high_mpa):
+            assert end is None or f"{end / 0.8:.1f}" in row[0]
+    assert f"Expected {TABLE.expected_mpa / 0.8:.1f} MPa" in table.note
+    plain = next(block for block in trial_section(told).blocks if isinstance(block, Table))
+    assert plain.note.endswith("Strengths are converted from cube 100 mm to cylinder 100x200 mm.")

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from planner.report.accounts.after_casting.curve_account import strength_words
 from planner.report.text import words
 from planner.report.text.blocks import Block, Bullets, Column, Paragraph, Section, Table
 from planner.terms.labels import age_label, percent, schedule_label
 from planner.terms.results.after_casting.continuing import IfThenBand, IfThenTable, TrialAnswer
+from planner.terms.results.geometry.conversion_figures import ConversionFigures
 from planner.terms.results.recommendation import Recommendation
 
 ACTION_WORDS = {
@@ -24,7 +27,7 @@ def trial_section(told: Recommendation) -> Section:
         return Section("Trial batch", ())
     blocks: list[Block] = [
         Paragraph(_headline(trial), is_strong=True),
-        _broken_table(trial),
+        _broken_table(trial, _note_of_means(told)),
         Bullets(tuple(words.clean(reason) for reason in trial.why)),
     ]
     return Section(f"Trial batch {words.clean(trial.batch, limit=24)} after its first breaks", tuple(blocks))
@@ -39,7 +42,15 @@ def _headline(trial: TrialAnswer) -> str:
     return f"{ACTION_WORDS[trial.action]}: {remaining}."
 
 
-def _broken_table(trial: TrialAnswer) -> Table:
+def _note_of_means(told: Recommendation) -> str:
+    plain = "Earlier batches: their mean curve at the same maturity (hours at the reference temperature)."
+    conversion = None if told.geometries is None else told.geometries.conversion
+    if conversion is None:
+        return plain
+    return f"{plain} Strengths are converted from {conversion.from_geometry} to {conversion.to_geometry}."
+
+
+def _broken_table(trial: TrialAnswer, note: str) -> Table:
     return Table(
         columns=(
             Column(heading="broken at"),
@@ -60,19 +71,36 @@ def _broken_table(trial: TrialAnswer) -> Table:
             )
             for mean in trial.broken
         ),
-        note="Earlier batches: their mean curve at the same maturity (hours at the reference temperature).",
+        note=note,
     )
 
 
 def if_then_section(told: Recommendation) -> Section:
     """Both tables; nothing below the heading where the records do not carry them."""
     answer = told.if_then
+    conversion = None if told.geometries is None else told.geometries.conversion
     blocks: list[Block] = []
     if answer is not None and answer.trial is not None:
-        blocks.append(_table(answer.trial, "trial batch"))
+        blocks.append(_table(_as_broken(answer.trial, conversion), _of(conversion, "trial batch")))
     if answer is not None and answer.pour is not None:
-        blocks.append(_table(answer.pour, "each pour"))
+        blocks.append(_table(_as_broken(answer.pour, conversion), _of(conversion, "each pour")))
     return Section("Laid down before casting: what to do after the first break", tuple(blocks))
+
+
+def _as_broken(table: IfThenTable, conversion: ConversionFigures | None) -> IfThenTable:
+    """A first mean is compared as the specimens show it, before anything is converted."""
+    if conversion is None:
+        return table
+
+    def back(read_mpa: float | None) -> float | None:
+        return None if read_mpa is None else conversion.back(read_mpa)
+
+    bands = tuple(replace(band, low_mpa=back(band.low_mpa), high_mpa=back(band.high_mpa)) for band in table.bands)
+    return replace(table, bands=bands, expected_mpa=conversion.back(table.expected_mpa))
+
+
+def _of(conversion: ConversionFigures | None, what: str) -> str:
+    return what if conversion is None else f"{what} ({words.clean(conversion.from_geometry, limit=30)} as broken)"
 
 
 def _table(table: IfThenTable, of_what: str) -> Table:
