@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -42,6 +44,22 @@ def test_linear_curves_need_no_draws():
     shown = resample_choice(cells, choices, 0, joints[2], Draws(cells, n_draws=200, seed=5))
     np.testing.assert_allclose(shown.drawn, shown.linear, atol=1e-12)
     assert figures_of(cells, scoring, shown).monte_carlo_se < 1e-10
+
+
+def test_what_draws_add_to_first_order_counts_once_and_upwards():
+    # Errors known by hand: every draw's square is .0009 above what first order makes of it.
+    cells, scoring, choices, joints = prepared(programme(n_batches=3), settings())
+    shown = resample_choice(cells, choices, 0, joints[2], Draws(cells, n_draws=50, seed=5))
+    n = len(shown.error)
+    linear = np.full(shown.linear.shape, 0.04)
+    by_hand = replace(
+        shown, error=np.full(n, 0.05), schedule_variance=np.full(n, 4e-4), prior_variance=np.full(n, 1e-4),
+        linear=linear, drawn=np.sqrt(linear**2 + 9e-4),
+    )  # fmt: skip
+    told = figures_of(cells, scoring, by_hand)
+    np.testing.assert_allclose(told.rms_measured, np.sqrt(0.05**2 + 4e-4 - 1e-4 + 9e-4))
+    truth = scoring.weight @ scoring.truth_variance / cells.n_units
+    np.testing.assert_allclose(told.rms, np.sqrt(0.05**2 + 4e-4 - 1e-4 + 9e-4 - truth))
 
 
 def test_closed_and_resampled_figures_agree():

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -11,7 +13,7 @@ from planner.resampling import PairErrors, Scoring, joints_of, pair_errors
 from planner.resampling.errors import cross_batch
 from planner.resampling.errors.trial_means import mean_squares, of_trial_batches
 from planner.verdict.answers import plot_points
-from tests.laws.invented import plan_of, programme
+from tests.laws.invented import TARGET_H, plan_of, programme
 
 N_BATCHES = 24
 
@@ -53,6 +55,21 @@ def test_few_pairs_are_all_kept(monkeypatch: pytest.MonkeyPatch) -> None:
     same, _ = pairs_of(6)
     assert np.array_equal(whole.error, same.error)
     assert len(whole.error) == 30
+
+
+def test_a_batch_that_is_parted_in_several_ways_weighs_as_much_as_any_other() -> None:
+    # B1 has no companions: its four specimens at the target are halved in six ways, so that it has six views.
+    records = programme(n_batches=4)
+    kept = [item for item in records.breaks if not (item.batch == "B1" and item.curing == "site")]
+    first = next(item for item in kept if (item.batch, item.age_h) == ("B1", TARGET_H))
+    plan = plan_of(replace(records, breaks=(*kept, first)))
+    cells, _offered, choices = offered_choices(plan)
+    assert cells.views.batch.count("B1") == 6
+    scoring = Scoring.of(cells, plan.settings.target)
+    pairs = pair_errors(cells, scoring, choices, 3, joints_of(plan.settings.curves, cells.settings)[0])
+    assert pairs is not None
+    for by in (pairs.calibrated_on, pairs.read_on):
+        np.testing.assert_allclose(np.bincount(by.astype(np.int64), weights=pairs.weight), 0.25)
 
 
 def test_a_picture_has_so_many_points_at_most(monkeypatch: pytest.MonkeyPatch) -> None:
