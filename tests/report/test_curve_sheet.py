@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import replace
 from html import unescape
@@ -306,3 +307,25 @@ def test_back_says_who_reads_early_breaks(issue: Issue) -> None:
     assert NOT_BY_THIS_CURVE in without
     assert BY_THE_LABORATORY not in without
     assert NOT_BY_THIS_CURVE not in leaf_of(render_curve_sheet(replace(issue, has_early_breaks=False)))
+
+
+def test_stop_rules_hold_the_figures_of_the_curve(issue: Issue) -> None:
+    leaf = leaf_of(render_curve_sheet(issue))
+    first, last = issue.table[0].maturity_h, issue.table[-1].maturity_h
+    assert first < 10 < 100 < last
+    assert f"A maturity below {first:.1f} h or above {last:.0f} h: no reading." in leaf
+    assert issue.check_sd is not None
+    # a check is low below 1.645 of its standard deviations
+    assert f"The companions are low ({100 * 1.645 * issue.check_sd:.0f} % or more below read)" in leaf
+
+
+def test_hours_stand_under_their_headings(issue: Issue) -> None:
+    leaf = leaf_of(render_curve_sheet(issue))
+    assert "MPa C earliest, h likely, h safe, h" in leaf
+    (row,) = [row for row in issue.hours if None not in (row.earliest_h, row.likely_h, row.safe_h)][:1]
+    assert row.earliest_h is not None
+    assert row.safe_h is not None
+    assert row.likely_h is not None
+    assert row.earliest_h < row.likely_h < row.safe_h
+    shown = f"{row.strength_mpa:g} {row.temperature_c:.0f} {row.earliest_h:.1f} {row.likely_h:.1f} "
+    assert shown + f"{math.ceil(row.safe_h * 10 - 1e-9) / 10:.1f}" in leaf
