@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from statistics import fmean
 
 import numpy as np
@@ -172,7 +173,7 @@ def _rows(
         at_h, mean_c = _condition(curve, record, age_h)
         is_safe = curve.is_calibrated and not curve.is_outside_temperatures(mean_c)
         why_not = _why_not(law, before, age_h, at_h, is_stranger=is_stranger)
-        told = None if at_h is None or why_not is not None else _read(law, before, age_h, at_h)
+        told = None if at_h is None or why_not is not None else _read(curve, law, before, age_h, at_h)
         yield PourRow(
             age_h=age_h,
             is_target=is_target,
@@ -182,7 +183,9 @@ def _rows(
             curve_mpa=curve.read(at_h) if at_h is not None and curve.holds_at(at_h) else None,
             strength_mpa=None if told is None else float(told.strength_mpa[0]),
             interval_mpa=None if told is None else _interval_mpa(told, curve.promise.assurance),
-            safe_mpa=None if told is None or not is_safe else float(told.safe_mpa(curve.promise.assurance)[0]),
+            safe_mpa=None
+            if told is None or not (is_safe and _is_held(curve, told))
+            else float(told.safe_mpa(curve.promise.assurance)[0]),
             why_not=why_not,
         )
 
@@ -205,11 +208,25 @@ def _condition(curve: IssuedCurve, record: CuringRecord | None, age_h: float) ->
 
 
 def _read(
-    law: PourReader | RescaledReader, before: Sequence[EarlyCell], age_h: float | None, maturity_h: float
+    curve: IssuedCurve,
+    law: PourReader | RescaledReader,
+    before: Sequence[EarlyCell],
+    age_h: float | None,
+    maturity_h: float,
 ) -> Reading:
+    """A reading, never surer than the conversion is: right after an early break little else is unknown."""
     if isinstance(law, RescaledReader):
-        return law.read(before, age_h, maturity_h)
-    return law.read(_means(before), maturity_h)
+        told = law.read(before, age_h, maturity_h)
+    else:
+        told = law.read(_means(before), maturity_h)
+    least = 0.0 if curve.conversion is None else curve.conversion.rms
+    return replace(told, log_sd=np.maximum(told.log_sd, least))
+
+
+def _is_held(curve: IssuedCurve, told: Reading) -> bool:
+    """Whether the pairs of the curve's conversion hold the strength read; so without a conversion or pairs."""
+    span = None if curve.conversion is None else curve.conversion.read_span_mpa
+    return span is None or span[0] <= float(told.strength_mpa[0]) <= span[1]
 
 
 def _why_not(
@@ -241,13 +258,14 @@ def _table(
         why_not = _why_not(law, early, None, row.maturity_h, is_stranger=False)
         if row.maturity_h <= last_h or why_not is not None:
             continue
-        told = _read(law, early, None, row.maturity_h)
+        told = _read(curve, law, early, None, row.maturity_h)
+        is_safe = curve.is_calibrated and _is_held(curve, told)
         rows.append(
             PourTableRow(
                 maturity_h=row.maturity_h,
                 curve_mpa=row.strength_mpa,
                 strength_mpa=float(told.strength_mpa[0]),
-                safe_mpa=float(told.safe_mpa(curve.promise.assurance)[0]) if curve.is_calibrated else None,
+                safe_mpa=float(told.safe_mpa(curve.promise.assurance)[0]) if is_safe else None,
             )
         )
     return tuple(rows)

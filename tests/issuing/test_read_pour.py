@@ -17,6 +17,7 @@ from planner.issued_curve.pour_answer import PourAnswer, Unread
 from planner.pour_reading import read_pour
 from planner.read import load_later
 from planner.terms.problems import InputError
+from planner.terms.results.after_casting.curve_conversion import CurveConversion
 from planner.terms.results.after_casting.pour_model import PourModel
 from tests.issued_curve.invented_curves import issued_curve, pour_model
 from tests.issued_curve.trial_files import PLAN, runway_plan, write_checks
@@ -315,3 +316,33 @@ def test_a_batch_that_the_curve_knows_is_said(tmp_path: Path) -> None:
     assert "pour-among-records" in {caution.code for caution in told.cautions}
     told = answer_of(tmp_path, early(4, 9.0, 5.1, batch="T1"))
     assert "pour-among-records" in {caution.code for caution in told.cautions}
+
+
+def converted(folder: Path, **given: Any) -> PourAnswer:
+    """The pour of FOUR_HOURS with cubes that count as they are, but for the error and the range of the conversion."""
+    told = CurveConversion(
+        from_geometry="cube 100 mm", to_geometry="cylinder 100x200 mm", form="ratio", factor=1.0, exponent=1.0,
+        rms=0.02, span_mpa=(5.0, 60.0), n_pairs=12, n_batches=4,
+    )  # fmt: skip
+    rows = [row | {"geometry": "cube 100 mm"} for row in FOUR_HOURS]
+    return answer_of(folder, *rows, with_curve=curve(geometry="cube 100 mm", conversion=replace(told, **given)))
+
+
+def test_a_reading_is_never_surer_than_its_conversion(tmp_path: Path) -> None:
+    plain, some, more = (converted(tmp_path, rms=rms).rows[0] for rms in (0.02, 0.3, 0.6))
+    for row in (plain, some, more):
+        assert row.strength_mpa == pytest.approx(plain.strength_mpa)
+        assert row.strength_mpa is not None
+        assert row.safe_mpa is not None
+    below = [np.log(row.strength_mpa / row.safe_mpa) for row in (plain, some, more)]
+    assert below[0] < below[1]
+    assert below[2] == pytest.approx(2.0 * below[1])  # both beyond what the model itself leaves open
+
+
+def test_beyond_the_pairs_a_pour_has_no_safe_reading(tmp_path: Path) -> None:
+    read = converted(tmp_path).rows[0].strength_mpa
+    assert read is not None
+    assert converted(tmp_path, span_mpa=(5.0, 1.01 * read)).rows[0].safe_mpa is not None
+    assert converted(tmp_path, span_mpa=(5.0, 0.99 * read)).rows[0].safe_mpa is None
+    assert converted(tmp_path, span_mpa=(1.01 * read, 60.0)).rows[0].safe_mpa is None
+    assert converted(tmp_path, span_mpa=None).rows[0].safe_mpa is not None
