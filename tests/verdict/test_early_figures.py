@@ -147,6 +147,7 @@ def test_worth_takes_the_cheapest_of_those_that_tie() -> None:
     assert worth(told, settings_with(0.02, 0.005).target) == (1, False)
     assert worth(told, settings_with(0.02, 0.003).target) == (2, False)
     assert worth(told, settings_with(0.02, 0.001).target) == (3, False)
+    assert worth(told, settings_with(0.06, 0.005).target) == (1, False)  # 9.9 % is not within 6 %
     assert worth(told, settings_with(0.10, 0.001).target) == (1, True)
     assert worth(told, settings_with(0.25, 0.001).target) == (0, True)
     dear_first = [(within, rms, (-price[0],)) for within, rms, price in told]
