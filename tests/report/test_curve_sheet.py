@@ -17,6 +17,7 @@ from planner.report.accounts.after_casting.curve_account import curve_account, h
 from planner.report.accounts.after_casting.site_checks_account import site_checks_account
 from planner.report.documents.pages.curve_sheet import render_curve_sheet
 from planner.report.documents.pages.site_checks_page import render_site_checks
+from planner.report.documents.values.curve_document import curve_document
 from planner.report.documents.values.site_checks_document import site_checks_document
 from planner.report.figures.after_casting.site_check_chart import checks_plot
 from planner.report.figures.drawing.plot import Marks
@@ -329,3 +330,19 @@ def test_hours_stand_under_their_headings(issue: Issue) -> None:
     assert row.earliest_h < row.likely_h < row.safe_h
     shown = f"{row.strength_mpa:g} {row.temperature_c:.0f} {row.earliest_h:.1f} {row.likely_h:.1f} "
     assert shown + f"{math.ceil(row.safe_h * 10 - 1e-9) / 10:.1f}" in leaf
+
+
+def test_document_of_the_checks_by_hand(tmp_path: Path) -> None:
+    answer = check_pours(runway_plan(), curve(), checks(tmp_path, rows("P1", 20.0, 0.95)))
+    (point,) = site_checks_document(answer)["points"]
+    # 50 (20 - 4) / (20 + 16) MPa are read; the safe reading is that over 1.27
+    read = 50 * 16 / 36
+    figures = {"read_mpa": read, "safe_mpa": read / 1.27, "broken_mpa": 0.95 * read, "maturity": 20.0}
+    assert {name: point[name] for name in figures} == pytest.approx(figures)
+
+
+def test_document_gives_the_readings_in_the_unit_of_the_curve(issue: Issue) -> None:
+    setting = MaturitySetting("temperature-time", -5.0, 20.0)
+    told = curve_document(replace(issue, curve=replace(issue.curve, maturity=setting)))
+    # an hour at 20 C over a datum of -5 C is 25 C h
+    assert [reading["maturity"] for reading in told["readings"]] == [25 * row.maturity_h for row in issue.readings]
