@@ -43,6 +43,7 @@ REFUSALS = {
     "regressor.py _check_ages",
     "terms/plan/tolerances.py _not_covered",
     "verdict/answers/continuing/trial_batch.py _no_known_age",
+    "verdict/answers/continuing/trial_batch.py _unreadable",
 }  # functions that word what their callers raise
 
 
