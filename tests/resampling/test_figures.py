@@ -62,6 +62,16 @@ def test_what_draws_add_to_first_order_counts_once_and_upwards():
     np.testing.assert_allclose(told.rms, np.sqrt(0.05**2 + 4e-4 - 1e-4 + 9e-4 - truth))
 
 
+def test_the_worst_batch_is_the_farthest_off_whatever_its_sign():
+    cells, scoring, choices, joints = prepared(programme(n_batches=3), settings())
+    shown = resample_choice(cells, choices, 0, joints[2], Draws(cells, n_draws=50, seed=5))
+    by_unit = np.array([0.05, -0.30, 0.10])
+    told = figures_of(cells, scoring, replace(shown, error=by_unit[cells.check_unit]))
+    assert (told.worst_batch.batch, told.worst_batch.error) == (cells.unit_names[1], -0.30)
+    assert told.worst_over_prediction is not None
+    assert (told.worst_over_prediction.batch, told.worst_over_prediction.error) == (cells.unit_names[2], 0.10)
+
+
 def test_closed_and_resampled_figures_agree():
     # Normal draws from a stated CV of 3 %, 4,000 of them: quantiles within some 3 %, shares within 0.02.
     asked = settings(prior=Prior(standard_curing_c=20.0, within_test_cv=0.03))

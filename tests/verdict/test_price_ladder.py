@@ -58,3 +58,10 @@ def test_nothing_ties_that_over_predicts_a_batch_where_the_best_does_not() -> No
     steps = [0.004, -0.0005, -0.0005, -0.0005, -0.0005]
     assert is_tied(ladder_of(steps, highest=0.1020))  # within what is immaterial of the tolerance
     assert not is_tied(ladder_of(steps, highest=0.1030))
+
+
+@pytest.mark.parametrize(("lead", "told"), [(0.475, True), (0.525, False)])
+def test_the_standard_error_of_five_has_four_degrees_of_freedom(lead: float, told: bool) -> None:
+    # Differences 2, -.5 four times about their mean: squares 5, standard error sqrt(5 / 4 / 5) = .5, of a thousandth.
+    steps = [0.001 * (lead + step) for step in (2.0, -0.5, -0.5, -0.5, -0.5)]
+    assert is_tied(ladder_of(steps)) is told
