@@ -13,6 +13,7 @@ import pytest
 from planner.issued_curve.calibration.early_correction import PlannedEarly, early_correction
 from planner.issued_curve.calibration.issue import Issue
 from planner.issued_curve.rules.acceptance import Verdict
+from planner.questions.curve_answers import CurveAnswer
 from planner.report.accounts.after_casting.curve_account import curve_account, hours_words, safe_words
 from planner.report.accounts.after_casting.site_checks_account import site_checks_account
 from planner.report.documents.pages.curve_sheet import render_curve_sheet
@@ -36,6 +37,7 @@ from planner.report.text.early_correction_words import BY_THE_LABORATORY, NOT_BY
 from planner.report.text.plain_blocks import plain_sections
 from planner.site_checking import check_pours, rescaled_issue
 from planner.terms.maturity import MaturitySetting
+from planner.terms.plan.shown_as import ShownAs
 from tests.issued_curve.invented_curves import hyperbola, issued_curve, pour_model
 from tests.issued_curve.trial_files import issued, runway_plan
 from tests.issuing.test_check_pours import checks, curve, rows
@@ -346,3 +348,11 @@ def test_document_gives_the_readings_in_the_unit_of_the_curve(issue: Issue) -> N
     told = curve_document(replace(issue, curve=replace(issue.curve, maturity=setting)))
     # an hour at 20 C over a datum of -5 C is 25 C h
     assert [reading["maturity"] for reading in told["readings"]] == [25 * row.maturity_h for row in issue.readings]
+
+
+def test_a_notebook_reads_in_the_unit_of_the_curve(issue: Issue) -> None:
+    told = replace(issue, curve=replace(issue.curve, maturity=MaturitySetting("temperature-time", -5.0, 20.0)))
+    answer = CurveAnswer(result=told, document={}, sections=(), shown=ShownAs(), files={})
+    read = answer.read(24.0 * 25.0)  # an hour at 20 C over a datum of -5 C is 25 C h
+    assert read["strength_mpa"].tolist() == [issue.curve.read(24.0)]
+    assert read["safe_mpa"].tolist() == [issue.curve.safe(24.0)]
