@@ -45,7 +45,7 @@ def walk(run: Run, folder: Path, units: str) -> dict[str, str]:
         "minimum": run("minimum", plan, *LESS, "--out", folder / "least"),
         "price": run("price", plan, *LESS, "--out", folder / "price", "--cast", CAST),
         "sweep": run("sweep", folder, *LESS, "--out", folder / "sweep"),
-        "begun": run("recommend", plan, *LESS, "--trial", folder / "begun.csv"),
+        "begun": run("recommend", plan, *LESS, "--trial", folder / "begun.csv", *later),
         "curve": run("curve", plan, *LESS, "--trial", folder / "trial.csv", *later, "--out", out),
         "checks": run(*issued, "--site-checks", folder / "checks.csv", *later, "--out", folder / "checks"),
         "pour": run(*issued, "--pour", folder / "pour.csv", *later, "--out", folder / "pour"),
