@@ -271,6 +271,8 @@ def test_the_selection_without_a_unit_has_learnt_nothing_from_it() -> None:
         is_all_kept=True,
     )  # fmt: skip
     assert plain.loss[row] == pytest.approx(by_hand.loss[0][others], rel=1e-12)
+    assert plain.variance[row] == pytest.approx(by_hand.variance[0][others], rel=1e-5)  # single precision
+    assert plain.level[row] == pytest.approx(by_hand.level[0][others], rel=1e-4, abs=1e-7)
 
 
 def test_too_few_others_judge_nothing() -> None:
