@@ -194,3 +194,10 @@ def test_the_section_says_both():
     text = plain_sections((mortar_section(mortar(5000.0, 400.0, taken=5000.0), study()),))
     assert "95 % from 4600 to 5400 K" in " ".join(text.split())
     assert "on a later pour with Q of 2500 to 3500 K" in " ".join(text.split())
+
+
+def test_three_ages_are_one_too_few(tmp_path):
+    ages = {"48", "96", "192"}
+    lines = [GOOD[0], *(line for line in GOOD[1:] if ",8," not in line or line.split(",")[0] in ages)]
+    (text,) = problems_of(tmp_path, lines)
+    assert "At 8 C cubes were broken at 3 ages" in text
