@@ -142,18 +142,18 @@ def price_tiers(choices: ChoiceSet, settings: Settings) -> AnyArray:
 
 def rank_prices(choices: ChoiceSet, settings: Settings) -> Prices:
     """Price schedules: money where prices are given, specimens, visits and the last age."""
-    told = _schedule_costs(choices, settings)
+    costs = _schedule_costs(choices, settings)
     n_specimens, last_age_h = choices.n_specimens, choices.last_age_h
     if settings.costs is None:
-        return Prices(None, told.n_visits, n_specimens, last_age_h)
+        return Prices(None, costs.n_visits, n_specimens, last_age_h)
     programme = _programme(settings)
     once = cost_once(settings.costs)
     return Prices(
-        told.cost,
-        told.n_visits,
+        costs.cost,
+        costs.n_visits,
         n_specimens,
         last_age_h,
-        batch_cost=(told.cost - once) / programme.trial_batches,
+        batch_cost=(costs.cost - once) / programme.trial_batches,
         cost_once=once,
     )
 
@@ -169,16 +169,16 @@ def affordable(choices: ChoiceSet, settings: Settings) -> ChoiceSet:
     most_cost, most_visits = settings.budget.cost, settings.choices.most_visits
     if most_cost is None and most_visits is None:
         return choices
-    told = _schedule_costs(choices, settings)
-    is_kept = told.n_visits <= (most_visits if most_visits is not None else told.n_visits.max())
+    costs = _schedule_costs(choices, settings)
+    is_kept = costs.n_visits <= (most_visits if most_visits is not None else costs.n_visits.max())
     if not is_kept.any():
         raise NoScheduleError(
-            f"Every allowed schedule needs {int(told.n_visits.min())} visits or more, but most_visits is "
+            f"Every allowed schedule needs {int(costs.n_visits.min())} visits or more, but most_visits is "
             f"{most_visits}. Raise it, or lower fewest_ages."
         )
     if most_cost is not None and settings.costs is not None:
-        least = float(told.cost[is_kept].min())
-        is_kept &= told.cost <= most_cost
+        least = float(costs.cost[is_kept].min())
+        is_kept &= costs.cost <= most_cost
         if not is_kept.any():
             raise NoScheduleError(
                 f"The cheapest allowed schedule costs {least:.0f} {settings.costs.currency}, but [budget] cost is "

@@ -52,7 +52,7 @@ from planner.terms.worded import worded
 USUAL_COMPANIONS = 2  # of a site check, where the plan names none
 
 
-def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation) -> Issue:
+def issue_curve(plan: Plan, trial: GivenRecords, advice: Recommendation) -> Issue:
     """Fit the recommended curve to the trial batches and judge the calibration by their companions; number 1.
 
     Parameters
@@ -61,7 +61,7 @@ def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation) -> Issue:
         Checked settings and records.
     trial
         Breaks of the trial batches, from :func:`planner.read.load_later`.
-    told
+    advice
         The plan's recommendation: its curve, weighting and constants are fitted, its errors are promised.
 
     Raises
@@ -69,9 +69,9 @@ def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation) -> Issue:
     InputError
         Where the breaks cannot be fitted, with every reason.
     """
-    conversion = None if told.geometries is None else told.geometries.curve_conversion
-    plan, trial = as_cast(plan, told.geometries), in_target_geometry(trial, conversion)
-    choice, standard_c = told.recommended, plan.settings.prior.standard_curing_c
+    conversion = None if advice.geometries is None else advice.geometries.curve_conversion
+    plan, trial = as_cast(plan, advice.geometries), in_target_geometry(trial, conversion)
+    choice, standard_c = advice.recommended, plan.settings.prior.standard_curing_c
     break_maturity = BreakMaturity(trial.records.curing_records, standard_c)
     usable = usable_breaks(trial, break_maturity, choice.maturity, standard_c=standard_c)
     most_batches = max((1, *plan.settings.programme_asked.allowed_trial_batches))
@@ -80,7 +80,7 @@ def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation) -> Issue:
         usable.breaks,
         most_batches=most_batches,
         choice=choice,
-        geometries=known_geometries(told.valid_for.geometry, conversion),
+        geometries=known_geometries(advice.valid_for.geometry, conversion),
         final_set_h=plan.settings.final_set_h,
     )
     scatter = scatter_by_geometry(plan.records.breaks, plan.settings.prior)[""]
@@ -94,13 +94,13 @@ def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation) -> Issue:
         if learnt is not None and choice.curve in learnt.numbers:
             check_inside(trial.file, means, choice.curve, learnt.span_h)
         fits.append(fit_batch(means, choice.curve, choice.weighting, learnt=numbers.get(choice.curve)))
-    judged = within_pairs(_issued(plan, trial, told, fits, scatter), trial.file)
+    judged = within_pairs(_issued(plan, trial, advice, fits, scatter), trial.file)
     groups = site_groups(usable.breaks, break_maturity, choice.maturity)
     accepted = _accepted(judged, groups, scatter, is_converted=are_converted(usable.breaks, conversion))
     expectations = tuple(expectation_of(fit.means, plan.records.breaks) for fit in fits)
     curve = judged.as_judged(
         is_calibrated=accepted is None or accepted.lets_rely,
-        model=_pour_model(told, fits, accepted, expectations),
+        model=_pour_model(advice, fits, accepted, expectations),
     )
     sd = check_sd(curve)
     said = [*trial.records.cautions, *usable_cautions(usable)]
@@ -110,7 +110,7 @@ def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation) -> Issue:
             fit,
             choice=choice,
             records=plan.records,
-            mix=told.valid_for.mix,
+            mix=advice.valid_for.mix,
             breaks=usable.breaks,
             is_dated=bool(plan.settings.castings),
         )
@@ -138,24 +138,24 @@ def issue_curve(plan: Plan, trial: GivenRecords, told: Recommendation) -> Issue:
         table=table_of(curve),
         readings=readings_of(curve),
         hours=hours_of(curve, decision_strengths(curve), decision_temperatures(curve)),
-        grade=told.evidence.grade,
-        recalibrate_when=told.valid_for.recalibrate_when,
-        standing_cautions=told.standing_cautions,
+        grade=advice.evidence.grade,
+        recalibrate_when=advice.valid_for.recalibrate_when,
+        standing_cautions=advice.standing_cautions,
         has_early_breaks=plan.settings.pours is not None,
         n_spares=n_spares_for(choice.schedule.n_specimens, plan.settings.programme_asked),
-        early_correction=correction_of(plan, curve, told),
+        early_correction=correction_of(plan, curve, advice),
     )
-    cautions = _once((*said, *issue_cautions(figures, n_planned=_n_advised(told))))
+    cautions = _once((*said, *issue_cautions(figures, n_planned=_n_advised(advice))))
     return worded(Issue, figures, cautions=cautions)
 
 
-def correction_of(plan: Plan, curve: IssuedCurve, told: Recommendation) -> EarlyCorrection | None:
+def correction_of(plan: Plan, curve: IssuedCurve, advice: Recommendation) -> EarlyCorrection | None:
     """The correction table for the early breaks that are recommended for every pour.
 
     Early specimens are as warm as those of the earlier batches were on the mean: young concrete heats itself. None
     where they are cured on site, each at a maturity of its own.
     """
-    early, pours = told.early_breaks, plan.settings.pours
+    early, pours = advice.early_breaks, plan.settings.pours
     if early is None or early.recommended is None or pours is None or pours.curing == "site":
         return None
     row = early.rows[early.recommended]
@@ -175,13 +175,13 @@ def correction_of(plan: Plan, curve: IssuedCurve, told: Recommendation) -> Early
 
 
 def _pour_model(
-    told: Recommendation,
+    advice: Recommendation,
     fits: Sequence[BatchFit],
     acceptance: Acceptance | None,
     expectations: Sequence[Expectation],
 ) -> PourModel | None:
     """By what later pours are read from their early breaks; None where a trial batch speaks against the records."""
-    model = None if told.early_breaks is None else told.early_breaks.model_of(len(fits))
+    model = None if advice.early_breaks is None else advice.early_breaks.model_of(len(fits))
     is_refused = acceptance is not None and acceptance.verdict is Verdict.REPEAT
     if model is None or is_refused or any(item.likeness is Likeness.STRANGER for item in expectations):
         return None
@@ -199,63 +199,63 @@ def _trial_means(means: BatchMeans, model: PourModel) -> tuple[TrialMean, ...]:
     )
 
 
-def _n_advised(told: Recommendation) -> int:
+def _n_advised(advice: Recommendation) -> int:
     """Trial batches of the recommended programme."""
-    return 1 if told.spending is None else max(1, told.spending.recommended.n_trial_batches)
+    return 1 if advice.spending is None else max(1, advice.spending.recommended.n_trial_batches)
 
 
 def _issued(
     plan: Plan,
     trial: GivenRecords,
-    told: Recommendation,
+    advice: Recommendation,
     fits: Sequence[BatchFit],
     scatter: Scatter,
 ) -> IssuedCurve:
-    settings, choice = plan.settings, told.recommended
+    settings, choice = plan.settings, advice.recommended
     means: list[BatchMeans] = [fit.means for fit in fits]
     return IssuedCurve(
         number=1,
         supersedes=None,
-        title=told.title,
-        mix=told.valid_for.mix,
-        geometry=told.valid_for.geometry,
-        property=told.valid_for.property,
+        title=advice.title,
+        mix=advice.valid_for.mix,
+        geometry=advice.valid_for.geometry,
+        property=advice.valid_for.property,
         curve=choice.curve,
         weighting=choice.weighting,
         maturity=choice.maturity,
         batches=tuple(issued_batch(fit) for fit in fits),
         basis="trial",
         is_calibrated=True,
-        span_h=_span_h(told, means),
-        temperature_c=settings.site_temperature_c or told.valid_for.concrete_temperature_c,
+        span_h=_span_h(advice, means),
+        temperature_c=settings.site_temperature_c or advice.valid_for.concrete_temperature_c,
         standard_c=settings.prior.standard_curing_c,
         target_ages_h=settings.target.ages_h,
         waits_mpa=tuple(wait for wait in settings.target.waits_mpa if wait is not None),
-        promise=_promise(plan, told, scatter, n_curves=len(fits)),
-        conversion=None if told.geometries is None else told.geometries.curve_conversion,
+        promise=_promise(plan, advice, scatter, n_curves=len(fits)),
+        conversion=None if advice.geometries is None else advice.geometries.curve_conversion,
         inputs=(*plan.inputs, *trial.inputs),
-        version=told.version,
+        version=advice.version,
         age_zero=trial.records.age_zero or plan.records.age_zero,
     )
 
 
-def _span_h(told: Recommendation, means: Sequence[BatchMeans]) -> tuple[float, float]:
+def _span_h(advice: Recommendation, means: Sequence[BatchMeans]) -> tuple[float, float]:
     """Between the breaks of every trial batch; of a curve with a prior, what the earlier batches were broken at."""
-    if told.recommended.curve in PRIOR_CURVE_NAMES:
-        return told.valid_for.maturity_span_h
+    if advice.recommended.curve in PRIOR_CURVE_NAMES:
+        return advice.valid_for.maturity_span_h
     return max(float(item.maturity_h[0]) for item in means), min(float(item.maturity_h[-1]) for item in means)
 
 
-def _promise(plan: Plan, told: Recommendation, scatter: Scatter, *, n_curves: int) -> Promise:
-    own, later = told.honest.own_batch, told.honest.next_batch
+def _promise(plan: Plan, advice: Recommendation, scatter: Scatter, *, n_curves: int) -> Promise:
+    own, later = advice.honest.own_batch, advice.honest.next_batch
     programme = plan.settings.programme_asked
     target = plan.settings.target
     later_rms = None
     if later is not None:
         by_number = later.rms_by_trial_batches
         later_rms = by_number[min(n_curves, len(by_number)) - 1] if by_number else later.rms
-    factor = told.honest.safe_reading_factor if later is not None and later.basis == "pairs of batches" else None
-    advised = None if told.spending is None else told.spending.recommended
+    factor = advice.honest.safe_reading_factor if later is not None and later.basis == "pairs of batches" else None
+    advised = None if advice.spending is None else advice.spending.recommended
     if n_curves > 1 and advised is not None and advised.n_trial_batches == n_curves:
         pours = advised.next_batch
         if pours is not None and pours.safe_reading_factor is not None and not pours.is_extrapolated:
@@ -266,10 +266,10 @@ def _promise(plan: Plan, told: Recommendation, scatter: Scatter, *, n_curves: in
         within_test_cv=float(np.mean(scatter.cv_at(np.array(target.ages_h)))),
         companions_per_check=programme.companions_per_check or USUAL_COMPANIONS,
         safe_factor=factor,
-        n_batches=told.evidence.n_batches,
+        n_batches=advice.evidence.n_batches,
         tolerance=target.tolerance,
         assurance=target.assurance,
-        conversion_rms=conversion_part(told.geometries),
+        conversion_rms=conversion_part(advice.geometries),
     )
 
 

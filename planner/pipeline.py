@@ -77,11 +77,11 @@ def recommend(
     """
     work = Work.of(n_draws, seed, workers, progress)
     plan, geometries = settled(plan, work)
-    search, told = _searched(plan, basis_of(plan), work, geometries)
+    search, advice = _searched(plan, basis_of(plan), work, geometries)
     if trial is None:
-        return told
+        return advice
     given = in_target_geometry(trial, None if geometries is None else geometries.curve_conversion)
-    return replace(told, trial=continue_trial(search, told, given, cost=_cost_in(plan)))
+    return replace(advice, trial=continue_trial(search, advice, given, cost=_cost_in(plan)))
 
 
 def score(
@@ -137,27 +137,27 @@ def price(
     plan, geometries = settled(plan, work)
     basis = basis_of(plan)
     check_promising(basis.population, plan.settings)
-    search, told = _searched(plan, basis, work, geometries, is_whole=True)
+    search, advice = _searched(plan, basis, work, geometries, is_whole=True)
     table = fold_table_of(search.basis, search.matrix.choices, search.scoring, plan.settings, work)
     estimates = tuple(
-        estimate_of(search, choice.label, choice.schedule, told.early_breaks) for choice in priced_choices(told)
+        estimate_of(search, choice.label, choice.schedule, advice.early_breaks) for choice in priced_choices(advice)
     )
     batch_cost, once = attempt_cost(estimates[0], plan.settings.costs)
     alternatives = alternatives_of(
         search,
-        told,
+        advice,
         priced=lambda one, m: estimate_of(search, one.label, one.schedule, n_trial_batches=m),
         due=lambda schedule, m: due_in(plan.settings, schedule, m),
     )
     return price_answer(
-        told,
+        advice,
         table,
         plan.settings,
         cost=rank_prices(table.choices, plan.settings).cost_of(search.n_trial_batches),
-        cost_of=lambda schedule: estimate_of(search, told.recommended.label, schedule).total,
+        cost_of=lambda schedule: estimate_of(search, advice.recommended.label, schedule).total,
         estimates=estimates,
         alternatives=alternatives,
-        risk=risk_of(search, told, table, estimates[0], batch_cost=batch_cost, once=once),
+        risk=risk_of(search, advice, table, estimates[0], batch_cost=batch_cost, once=once),
         without_ready_by=_without_ready_by(plan, basis, work),
     )
 
@@ -209,23 +209,23 @@ def judged_minimum(plan: Plan, work: Work, *, standard: str = "") -> tuple[Minim
     if standard:
         counts_of(standard)
     plan, geometries = settled(plan, work)
-    search, told = _searched(plan, basis_of(plan), work, geometries, is_whole=True)
+    search, advice = _searched(plan, basis_of(plan), work, geometries, is_whole=True)
     ages_h = plan.settings.target.ages_h
     each = zip(ages_h, plan.settings.target.waits_mpa, strict=True)
     has_more = len(ages_h) > 1 and search.programmes is not None
     alone = [_for_target(plan, age_h, strength_mpa) for age_h, strength_mpa in each] if has_more else []
     searches = [search_of(one, basis_of(one), work, is_whole=True) for one in alone]
     together = least_of(
-        plan, search, age_h=ages_h[0] if len(ages_h) == 1 else None, customary=told.customary, standard=standard
+        plan, search, age_h=ages_h[0] if len(ages_h) == 1 else None, customary=advice.customary, standard=standard
     )
     targets = tuple(
         least_of(one, found, age_h=one.settings.target.ages_h[0]) for one, found in zip(alone, searches, strict=True)
     )
     answer = MinimumAnswer(
-        recommendation=told,
+        recommendation=advice,
         together=together,
         targets=targets or (together,),
-        clause=clause_terms(search, told, together),
+        clause=clause_terms(search, advice, together),
     )
     return answer, (search, *searches)
 

@@ -173,7 +173,7 @@ def _rows(
         at_h, mean_c = _condition(curve, record, age_h)
         is_safe = curve.is_calibrated and not curve.is_outside_temperatures(mean_c)
         why_not = _why_not(law, before, age_h, at_h, is_stranger=is_stranger)
-        told = None if at_h is None or why_not is not None else _read(curve, law, before, age_h, at_h)
+        reading = None if at_h is None or why_not is not None else _read(curve, law, before, age_h, at_h)
         yield PourRow(
             age_h=age_h,
             is_target=is_target,
@@ -181,17 +181,17 @@ def _rows(
             maturity_h=at_h,
             temperature_c=mean_c,
             curve_mpa=curve.read(at_h) if at_h is not None and curve.holds_at(at_h) else None,
-            strength_mpa=None if told is None else float(told.strength_mpa[0]),
-            interval_mpa=None if told is None else _interval_mpa(told, curve.promise.assurance),
+            strength_mpa=None if reading is None else float(reading.strength_mpa[0]),
+            interval_mpa=None if reading is None else _interval_mpa(reading, curve.promise.assurance),
             safe_mpa=None
-            if told is None or not (is_safe and _is_held(curve, told))
-            else float(told.safe_mpa(curve.promise.assurance)[0]),
+            if reading is None or not (is_safe and _is_held(curve, reading))
+            else float(reading.safe_mpa(curve.promise.assurance)[0]),
             why_not=why_not,
         )
 
 
-def _interval_mpa(told: Reading, assurance: float) -> tuple[float, float]:
-    low, high = told.interval_mpa(assurance)
+def _interval_mpa(reading: Reading, assurance: float) -> tuple[float, float]:
+    low, high = reading.interval_mpa(assurance)
     return float(low[0]), float(high[0])
 
 
@@ -216,17 +216,17 @@ def _read(
 ) -> Reading:
     """A reading, never surer than the conversion is: right after an early break little else is unknown."""
     if isinstance(law, RescaledReader):
-        told = law.read(before, age_h, maturity_h)
+        found = law.read(before, age_h, maturity_h)
     else:
-        told = law.read(_means(before), maturity_h)
+        found = law.read(_means(before), maturity_h)
     least = 0.0 if curve.conversion is None else curve.conversion.rms
-    return replace(told, log_sd=np.maximum(told.log_sd, least))
+    return replace(found, log_sd=np.maximum(found.log_sd, least))
 
 
-def _is_held(curve: IssuedCurve, told: Reading) -> bool:
+def _is_held(curve: IssuedCurve, reading: Reading) -> bool:
     """Whether the pairs of the curve's conversion hold the strength read; so without a conversion or pairs."""
     span = None if curve.conversion is None else curve.conversion.read_span_mpa
-    return span is None or span[0] <= float(told.strength_mpa[0]) <= span[1]
+    return span is None or span[0] <= float(reading.strength_mpa[0]) <= span[1]
 
 
 def _why_not(
@@ -258,14 +258,14 @@ def _table(
         why_not = _why_not(law, early, None, row.maturity_h, is_stranger=False)
         if row.maturity_h <= last_h or why_not is not None:
             continue
-        told = _read(curve, law, early, None, row.maturity_h)
-        is_safe = curve.is_calibrated and _is_held(curve, told)
+        found = _read(curve, law, early, None, row.maturity_h)
+        is_safe = curve.is_calibrated and _is_held(curve, found)
         rows.append(
             PourTableRow(
                 maturity_h=row.maturity_h,
                 curve_mpa=row.strength_mpa,
-                strength_mpa=float(told.strength_mpa[0]),
-                safe_mpa=float(told.safe_mpa(curve.promise.assurance)[0]) if is_safe else None,
+                strength_mpa=float(found.strength_mpa[0]),
+                safe_mpa=float(found.safe_mpa(curve.promise.assurance)[0]) if is_safe else None,
             )
         )
     return tuple(rows)

@@ -47,14 +47,14 @@ from planner.verdict.answers.records_reading import RecordsReading, records_read
 FEWEST_KNOTS = 2
 
 
-def issue_records_curve(plan: Plan, told: Recommendation) -> Issue:
+def issue_records_curve(plan: Plan, advice: Recommendation) -> Issue:
     """Issue the mean curve of the earlier batches; number 1.
 
     Parameters
     ----------
     plan
         Its ``[programme] trial_batches`` is 0.
-    told
+    advice
         The plan's recommendation: its maturity constants are used, and what it is valid for.
 
     Raises
@@ -62,10 +62,10 @@ def issue_records_curve(plan: Plan, told: Recommendation) -> Issue:
     InputError
         Where the plan casts a trial batch, or its records hold no curve.
     """
-    plan = as_cast(plan, told.geometries)
+    plan = as_cast(plan, advice.geometries)
     check_relied_on(plan)
-    reading, why_not = _judged(plan, told.recommended.maturity)
-    curve = within_pairs(_curve(plan, told, reading), plan.name)
+    reading, why_not = _judged(plan, advice.recommended.maturity)
+    curve = within_pairs(_curve(plan, advice, reading), plan.name)
     sd = check_sd(curve)
     figures = IssueFigures(
         curve=curve,
@@ -80,11 +80,11 @@ def issue_records_curve(plan: Plan, told: Recommendation) -> Issue:
         table=table_of(curve),
         readings=readings_of(curve),
         hours=hours_of(curve, decision_strengths(curve), decision_temperatures(curve)),
-        grade=told.evidence.grade,
-        recalibrate_when=told.valid_for.recalibrate_when,
-        standing_cautions=told.standing_cautions,
+        grade=advice.evidence.grade,
+        recalibrate_when=advice.valid_for.recalibrate_when,
+        standing_cautions=advice.standing_cautions,
         has_early_breaks=plan.settings.pours is not None,
-        early_correction=correction_of(plan, curve, told),
+        early_correction=correction_of(plan, curve, advice),
     )
     said: list[Caution] = list(issue_cautions(figures, n_planned=0, not_calibrated_because=why_not))
     return worded(Issue, figures, cautions=tuple(dict.fromkeys((*said, *plan.records.cautions))))
@@ -130,19 +130,19 @@ def _judged(plan: Plan, maturity: MaturitySetting) -> tuple[RecordsReading | Non
     return reading, ""
 
 
-def _curve(plan: Plan, told: Recommendation, reading: RecordsReading | None) -> IssuedCurve:
-    settings, choice = plan.settings, told.recommended
+def _curve(plan: Plan, advice: Recommendation, reading: RecordsReading | None) -> IssuedCurve:
+    settings, choice = plan.settings, advice.recommended
     programme, target = settings.programme_asked, settings.target
     fitted, n_batches = _fitted(plan, choice.maturity, reading)
-    model = None if reading is None or told.early_breaks is None else told.early_breaks.model_of(0)
+    model = None if reading is None or advice.early_breaks is None else advice.early_breaks.model_of(0)
     scatter = scatter_by_geometry(plan.records.breaks, settings.prior)[""]
     return IssuedCurve(
         number=1,
         supersedes=None,
-        title=told.title,
-        mix=told.valid_for.mix,
-        geometry=told.valid_for.geometry,
-        property=told.valid_for.property,
+        title=advice.title,
+        mix=advice.valid_for.mix,
+        geometry=advice.valid_for.geometry,
+        property=advice.valid_for.property,
         curve=RECORDS_CURVE,
         weighting=choice.weighting,
         maturity=choice.maturity,
@@ -150,7 +150,7 @@ def _curve(plan: Plan, told: Recommendation, reading: RecordsReading | None) -> 
         basis="records",
         is_calibrated=reading is not None,
         span_h=(fitted.knots_h[0], fitted.knots_h[-1]),
-        temperature_c=settings.site_temperature_c or told.valid_for.concrete_temperature_c,
+        temperature_c=settings.site_temperature_c or advice.valid_for.concrete_temperature_c,
         standard_c=settings.prior.standard_curing_c,
         target_ages_h=target.ages_h,
         promise=Promise(
@@ -162,11 +162,11 @@ def _curve(plan: Plan, told: Recommendation, reading: RecordsReading | None) -> 
             n_batches=n_batches,
             tolerance=target.tolerance,
             assurance=target.assurance,
-            conversion_rms=conversion_part(told.geometries),
+            conversion_rms=conversion_part(advice.geometries),
         ),
-        conversion=None if told.geometries is None else told.geometries.curve_conversion,
+        conversion=None if advice.geometries is None else advice.geometries.curve_conversion,
         inputs=plan.inputs,
-        version=told.version,
+        version=advice.version,
         age_zero=plan.records.age_zero,
         pour_model=model,
     )

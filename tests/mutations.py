@@ -95,13 +95,13 @@ def python_files(tree: Path, name: str) -> list[Path]:
 
 def changed_lines(tree: Path, revision: str) -> dict[str, set[int]]:
     """Lines of the working tree that the revision does not have, for every file."""
-    told = subprocess.run(
+    ran = subprocess.run(
         ["git", "diff", "-U0", "-M", "--no-color", revision, "--", "planner"],
         cwd=tree, capture_output=True, text=True, check=True,
     ).stdout  # fmt: skip
     lines: dict[str, set[int]] = {}
     file = ""
-    for row in told.splitlines():
+    for row in ran.splitlines():
         if row.startswith("+++ "):
             file = row[4:].removeprefix("b/")
         elif found := re.match(r"@@ -\S+ \+(\d+)(?:,(\d+))? @@", row):
@@ -149,10 +149,10 @@ def _try_all(taken: Sequence[Edit], tree: Path, asked: argparse.Namespace) -> in
             copies.put(Copy(tree, Path(folder) / f"copy{number}", asked))
         first = copies.get()
         tests = list(dict.fromkeys(test for edit in taken for test in first.tests_for(edit)))
-        code, told = first.run(tests, timeout=None)
+        code, found = first.run(tests, timeout=None)
         copies.put(first)
         if code != ALL_PASSED:
-            print(told[-4000:])
+            print(found[-4000:])
             print("The tests do not pass on the unedited copy; nothing was tried.")
             return 2
 
@@ -247,11 +247,11 @@ class Copy:
             stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
         ) as process:  # fmt: skip
             try:
-                told, _ = process.communicate(timeout=timeout)
+                found, _ = process.communicate(timeout=timeout)
             except subprocess.TimeoutExpired:
                 os.killpg(process.pid, signal.SIGKILL)  # with whatever the tests had started
                 raise
-        return process.returncode, told
+        return process.returncode, found
 
 
 if __name__ == "__main__":

@@ -85,10 +85,10 @@ def tree(tmp_path):
 def test_what_a_test_asserts_is_caught_and_what_none_asserts_survives(tree, capsys):
     before = {path: path.read_bytes() for path in tree.rglob("*") if path.is_file()}
     assert main(["planner/room", "--most", "9"], tree) == 1
-    told = capsys.readouterr().out
-    assert "caught    planner/room/sums.py:2: sign: -  ->  +   in: return a - 3" in told
-    assert "survived:\n  planner/room/sums.py:5: sign: +  ->  -   in: return a + 3" in told
-    assert "1 of 2 caught (50%)" in told
+    ran = capsys.readouterr().out
+    assert "caught    planner/room/sums.py:2: sign: -  ->  +   in: return a - 3" in ran
+    assert "survived:\n  planner/room/sums.py:5: sign: +  ->  -   in: return a + 3" in ran
+    assert "1 of 2 caught (50%)" in ran
     assert {path: path.read_bytes() for path in tree.rglob("*") if path.is_file()} == before
 
 

@@ -29,11 +29,11 @@ def in_target_geometry(given: GivenRecords, conversion: CurveConversion | None) 
     problems = list(_faults(given, conversion))
     if problems:
         raise InputError(problems)
-    told = {_place(item) for item in given.records.breaks if _is_companion(item, conversion.to_geometry)}
+    found = {_place(item) for item in given.records.breaks if _is_companion(item, conversion.to_geometry)}
     kept: list[Break] = []
     unused: list[Break] = []
     for item in given.records.breaks:
-        if item.geometry == conversion.from_geometry and not (item.curing == "site" and _place(item) in told):
+        if item.geometry == conversion.from_geometry and not (item.curing == "site" and _place(item) in found):
             kept.append(replace(item, strength_mpa=conversion.convert(item.strength_mpa)))
         elif _is_companion(item, conversion.to_geometry):
             kept.append(item)

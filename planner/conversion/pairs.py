@@ -85,11 +85,11 @@ def pairs_of(
     from_cv, to_cv
         Stated within-test scatter, relative; where None, that of the records, each geometry by itself.
     """
-    told, wanted = groups_of(breaks, from_geometry), groups_of(breaks, to_geometry)
-    shared = [place for place in told if place in wanted]
+    found, wanted = groups_of(breaks, from_geometry), groups_of(breaks, to_geometry)
+    shared = [place for place in found if place in wanted]
     age_h = np.array([place[3] for place in shared])
     means, deviations = [], []
-    for groups, cv in ((told, from_cv), (wanted, to_cv)):
+    for groups, cv in ((found, from_cv), (wanted, to_cv)):
         every = [item for items in groups.values() for item in items]
         scatter = within_test_scatter(every, Prior(within_test_cv=cv))
         mean = np.array([fmean(item.strength_mpa for item in groups[place]) for place in shared])

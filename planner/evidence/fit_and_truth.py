@@ -128,11 +128,11 @@ def _view(
     cells: dict[float, list[Break]],
     fit_cells: dict[float, list[Break]],
     halvings: dict[float, list[tuple[int, ...]]],
-    told: tuple[list[Truth], list[tuple[int, float]], list[tuple[int, Between]]],
+    stated: tuple[list[Truth], list[tuple[int, float]], list[tuple[int, Between]]],
     share: float,
 ) -> Parted:
     """One way of halving the cells that tell a truth, so far along all the ways there are."""
-    fixed, halved, waits = told
+    fixed, halved, waits = stated
     fit_cells, truth_cells = dict(fit_cells), dict(cells)
     for age, ways in halvings.items():
         items = cells[age]

@@ -93,10 +93,10 @@ class BreakMaturity:
         key = (id(record), curing, tested_h, settings)  # a cell is asked for as a whole and as parted for its checks
         if key not in self._summed:
             continued_c = self._standard_c if curing == "standard" else None
-            told = maturities_at(
+            found = maturities_at(
                 np.array(tested_h), record.elapsed_h, record.temperature_c, settings, continued_c=continued_c
             )
-            self._summed[key] = np.array([one.sum() for one in told])
+            self._summed[key] = np.array([one.sum() for one in found])
         return self._summed[key]
 
     def _without_record(self, tested_h: tuple[float, ...], settings: tuple[MaturitySetting, ...]) -> FloatArray:

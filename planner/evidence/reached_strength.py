@@ -72,7 +72,7 @@ class ReachedBetween:
 
 def reached(
     found: Between,
-    told: tuple[Sequence[Break], Sequence[Break]],
+    stated: tuple[Sequence[Break], Sequence[Break]],
     maturity_h: tuple[FloatArray, FloatArray],
     strength_mpa: float,
     *,
@@ -84,7 +84,7 @@ def reached(
     ----------
     found
         The two whole groups: they give the slope, since two specimens of a half would give a wild one.
-    told
+    stated
         The specimens of each that tell the truth, those that no curve is fitted to.
     maturity_h
         Of the two groups under each setting, ``(n_settings,)`` each.
@@ -95,12 +95,12 @@ def reached(
     log_below, log_above = np.log(maturity_h[0]), np.log(maturity_h[1])
     step_mpa = found.above.mean_mpa - found.below.mean_mpa
     slope = np.maximum(log_above - log_below, 0.0) / step_mpa
-    means = [fmean(item.strength_mpa for item in items) for items in told]
+    means = [fmean(item.strength_mpa for item in items) for items in stated]
     at = (1.0 - share) * (log_below + (strength_mpa - means[0]) * slope)
     at = at + share * (log_above + (strength_mpa - means[1]) * slope)
     parts = [
         (weight * scatter * mean / strength_mpa) ** 2 / len(items)
-        for weight, scatter, mean, items in zip((1.0 - share, share), cv, means, told, strict=True)
+        for weight, scatter, mean, items in zip((1.0 - share, share), cv, means, stated, strict=True)
     ]
     return ReachedBetween(maturity_h=np.exp(at), variance=sum(parts))
 

@@ -212,14 +212,14 @@ def _checks(parts: list[Parted], unit_names: list[str], scatters: Mapping[str, S
     scatter_of = [scatters.get(truth.specimens[0].geometry, scatters[""]) for _, truth in truths]
     cv = np.array([float(one.cv_at(age)) for one, age in zip(scatter_of, ages_h, strict=True)])
     each = zip(truths, cv, scatter_of, strict=True)
-    told = [_told(truth, float(one), scatter, sources) for (_, truth), one, scatter in each]
+    found = [_told(truth, float(one), scatter, sources) for (_, truth), one, scatter in each]
     checks = Checks(
         view=np.array([v for v, _ in truths]),
         target=np.array([truth.target for _, truth in truths]),
-        truth_mpa=np.array([strength_mpa for strength_mpa, _, _ in told]),
-        n_specimens=np.array([n_specimens for _, n_specimens, _ in told]),
+        truth_mpa=np.array([strength_mpa for strength_mpa, _, _ in found]),
+        n_specimens=np.array([n_specimens for _, n_specimens, _ in found]),
         cv=cv,
-        maturity_h=np.ascontiguousarray(np.array([maturity_h for _, _, maturity_h in told]).T),
+        maturity_h=np.ascontiguousarray(np.array([maturity_h for _, _, maturity_h in found]).T),
         weight=_check_weights(parts, unit_names),
         condition=tuple(truth.condition for _, truth in truths),
         conversion_cv=np.array([truth.specimens[0].conversion_cv for _, truth in truths]),

@@ -62,7 +62,7 @@ def mortar_constants(breaks: MortarBreaks, *, file: str = "") -> MortarConstants
     rate = np.array([HOURS_PER_DAY / fit.half_h for fit in fits])
     if np.cov(temperatures, rate)[0, 1] <= 0 or np.cov(temperatures, np.log(rate))[0, 1] <= 0:
         raise RateError(None)
-    told = tuple(
+    found = tuple(
         MortarRate(
             temperature_c=float(temperature),
             n_cubes=fit.n_cubes,
@@ -76,7 +76,7 @@ def mortar_constants(breaks: MortarBreaks, *, file: str = "") -> MortarConstants
     )
     return MortarConstants(
         file=file,
-        rates=told,
+        rates=found,
         q_k=_activation(temperatures, rate, rate_se, freedom),
         datum_c=_datum(temperatures, rate, rate_se, freedom),
     )

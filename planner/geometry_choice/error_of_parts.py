@@ -9,7 +9,7 @@ import numpy as np
 from planner.choices import choice_set, extra_choices
 from planner.conversion import Conversion, converted_records
 from planner.conversion.converted_records import records_of
-from planner.conversion.told_conversions import usual_strength
+from planner.conversion.stated_conversions import usual_strength
 from planner.evidence import Cells, tabulate
 from planner.geometry_choice.plan_alone import plan_of
 from planner.resampling import Scoring, joints_of

@@ -8,7 +8,7 @@ import numpy as np
 
 from planner.conversion import Conversion, converted_records
 from planner.conversion.converted_records import records_of, shared_departure
-from planner.conversion.told_conversions import conversion_for
+from planner.conversion.stated_conversions import conversion_for
 from planner.evidence.within_test_scatter import within_test_scatter
 from planner.laboratory.estimate import litres_of_one
 from planner.terms.plan.geometry import are_ends_prepared

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from planner.conversion.told_conversions import conversion_figures
+from planner.conversion.stated_conversions import conversion_figures
 from planner.geometry_choice.tried_geometry import Tried, try_geometry
 from planner.searching import Work
 from planner.terms.plan.settings import JudgedOn, Plan

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from planner.conversion import Conversion
-from planner.conversion.told_conversions import conversion_for
+from planner.conversion.stated_conversions import conversion_for
 from planner.geometry_choice.error_of_parts import error_parts, measured_share
 from planner.geometry_choice.plan_alone import plan_of
 from planner.geometry_choice.priced_option import priced_option

@@ -172,16 +172,16 @@ def castings_costs(
         window = next(iter(settings.castings), None)
         return schedule_costs(has_age, specimens, ages_h, laboratory, costs, programme, window=window)
     alone = replace(programme, trial_batches=1, most_trial_batches=None)
-    told = [
+    found = [
         schedule_costs(has_age, specimens, ages_h, laboratory, costs, alone, window=window)
         for window in settings.castings
     ]
-    again = (len(told) - 1) * (cost_once(costs) if costs else 0.0)
+    again = (len(found) - 1) * (cost_once(costs) if costs else 0.0)
     return ScheduleCosts(
-        cost=np.sum([one.cost for one in told], axis=0) - again,
-        n_visits=np.max([one.n_visits for one in told], axis=0),
-        n_outside=np.max([one.n_outside for one in told], axis=0),
-        casting_slot=told[0].casting_slot,
+        cost=np.sum([one.cost for one in found], axis=0) - again,
+        n_visits=np.max([one.n_visits for one in found], axis=0),
+        n_outside=np.max([one.n_outside for one in found], axis=0),
+        casting_slot=found[0].casting_slot,
     )
 
 
@@ -199,32 +199,32 @@ def _columns(
     held = np.where(has_age, specimens, 0)
     most = int(held.max(initial=0))
     rounds = -(-np.arange(most + 1) // laboratory.machines)  # of so many specimens on the machines
-    told = [
+    found = [
         (age, several)
         for age in range(len(ages_h))
         for several in np.unique(rounds[np.flatnonzero(np.bincount(held[:, age]))]).tolist()
         if several
     ]
-    table = _table_of(told, ages_h, laboratory, window)
-    alike = [next(at for at in range(n + 1) if _is_alike(told, table, at, n)) for n in range(len(told))]
+    table = _table_of(found, ages_h, laboratory, window)
+    alike = [next(at for at in range(n + 1) if _is_alike(found, table, at, n)) for n in range(len(found))]
     kept = sorted(set(alike))
     of = np.zeros((len(ages_h), most + 1), dtype=np.int64)
-    for (age, several), at in zip(told, alike, strict=True):
+    for (age, several), at in zip(found, alike, strict=True):
         of[age, rounds == several] = kept.index(at)
-    return _Columns(_table_of([told[at] for at in kept], ages_h, laboratory, window), of)
+    return _Columns(_table_of([found[at] for at in kept], ages_h, laboratory, window), of)
 
 
 def _table_of(
-    told: list[tuple[int, int]], ages_h: tuple[float, ...], laboratory: Laboratory, window: Window | None
+    found: list[tuple[int, int]], ages_h: tuple[float, ...], laboratory: Laboratory, window: Window | None
 ) -> VisitTable:
     """The table of (age, rounds on the machines) pairs."""
-    specimens = tuple(rounds * laboratory.machines for _, rounds in told)
-    return visit_table(tuple(ages_h[age] for age, _ in told), laboratory, window, specimens=specimens)
+    specimens = tuple(rounds * laboratory.machines for _, rounds in found)
+    return visit_table(tuple(ages_h[age] for age, _ in found), laboratory, window, specimens=specimens)
 
 
-def _is_alike(told: list[tuple[int, int]], table: VisitTable, one: int, other: int) -> bool:
+def _is_alike(found: list[tuple[int, int]], table: VisitTable, one: int, other: int) -> bool:
     """Whether two columns are one age, broken on the same laboratory days whatever the casting time."""
-    return told[one][0] == told[other][0] and bool(np.array_equal(table.day[:, one], table.day[:, other]))
+    return found[one][0] == found[other][0] and bool(np.array_equal(table.day[:, one], table.day[:, other]))
 
 
 def _age_sets(has_age: BoolArray, specimens: IntArray, columns: _Columns) -> tuple[BoolArray, AnyArray]:

@@ -146,10 +146,10 @@ def judge_early_plans(
             if left_out not in priors_without:
                 priors_without[left_out] = estimate_growth_prior(pours.batches.without(left_out), priors)
             prior = priors_without[left_out]
-            told = batches[: cast.number]
-            about, gain = about_trials(prior, pours.batches, told, cast.specimens)
+            given = batches[: cast.number]
+            about, gain = about_trials(prior, pours.batches, given, cast.specimens)
             fuller = prior.known_from(len(others))
-            fuller_about, _ = about_trials(fuller, pours.batches, told, cast.specimens)
+            fuller_about, _ = about_trials(fuller, pours.batches, given, cast.specimens)
             for check in np.flatnonzero(pours.check_batch == held_out):
                 at = (batches[0] if batches else 0, slice(None), check)
                 read = _EarlyRead.of(pours, plans, int(check), prior, about)

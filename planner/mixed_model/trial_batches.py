@@ -53,12 +53,12 @@ def about_trials(
 ) -> tuple[Belief, TrialGain | None]:
     """Centre of the batches after the trial batches, each broken as the schedule says where it has the cells."""
     cells = [_cells(batches, trial, specimens) for trial in trials]
-    told = [information(prior, one) for one in cells]
-    about = centre(prior, told)
+    found = [information(prior, one) for one in cells]
+    about = centre(prior, found)
     if not any(len(one.mean_mpa) for one in cells):
         return about, None
     by_age, plan_noise, cell_noise = [], [], []
-    for trial, one, said in zip(trials, cells, told, strict=True):
+    for trial, one, said in zip(trials, cells, found, strict=True):
         _, rows = prior.at(one.maturity_h)
         scatter = prior.cv_at(one.maturity_h) ** 2
         weight = 1.0 / (scatter / one.n_specimens + prior.departure_variance(one.maturity_h))

@@ -79,8 +79,8 @@ def issue_curve(
         check_relied_on(inputs)
     before = _before(replacing)
     compile_first(progress)
-    told = compute(inputs, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
-    issued = issue_records_curve(inputs, told) if given is None else issue(inputs, given, told)
+    advice = compute(inputs, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
+    issued = issue_records_curve(inputs, advice) if given is None else issue(inputs, given, advice)
     result = _numbered(issued, before)
     shown = shown_as(inputs.settings, inputs.records, *(() if given is None else (given.records,)))
     return CurveAnswer(

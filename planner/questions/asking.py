@@ -48,11 +48,11 @@ def score(
     asked = parse_schedule(schedule) if isinstance(schedule, str) else schedule
     inputs = plan_of(plan)
     compile_first(progress)
-    rated, told = compute(inputs, asked, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
+    rated, advice = compute(inputs, asked, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
     return answer_of(
-        (rated, told),
-        score_document(rated, told),
-        lambda: score_account(rated, told),
+        (rated, advice),
+        score_document(rated, advice),
+        lambda: score_account(rated, advice),
         file_name="score.json",
         shown=shown_as(inputs.settings, inputs.records),
     )
@@ -171,7 +171,7 @@ def check(plan: Plan | str | Path, *, is_outside_allowed: bool = False) -> Answe
     InputError
         With every problem of the plan and its tables.
     """
-    from planner.conversion.told_conversions import told_conversions
+    from planner.conversion.stated_conversions import stated_conversions
     from planner.evidence.record_summary import tell_story
     from planner.read import tidy_tables
     from planner.report.accounts.parts.conversion_account import conversion_sections
@@ -187,7 +187,7 @@ def check(plan: Plan | str | Path, *, is_outside_allowed: bool = False) -> Answe
         targets=tuple(zip(settings.target.ages_h, settings.target.waits_mpa, strict=True)),
         standard_curing_c=settings.prior.standard_curing_c,
     )
-    conversions = told_conversions(inputs.records, settings)
+    conversions = stated_conversions(inputs.records, settings)
     document = plain_value(story)
     mortar = settings.maturity.mortar
     if mortar is not None:

@@ -211,8 +211,8 @@ def _check_breaks(ages: FloatArray, strengths: FloatArray) -> None:
         raise ValueError(f"Every break has an age and a strength, given shapes {ages.shape} and {strengths.shape}.")
     is_wrong = ~(np.isfinite(ages) & np.isfinite(strengths) & (ages > 0) & (strengths > 0))
     if np.any(is_wrong):
-        told = ", ".join(
+        text = ", ".join(
             f"{strength:g} MPa at {age_label(float(age)) if np.isfinite(age) else age}"
             for age, strength in zip(ages[is_wrong][:10], strengths[is_wrong][:10], strict=True)
         )
-        raise ValueError(f"Ages and strengths must be finite and above 0, given {told}. Leave these breaks out.")
+        raise ValueError(f"Ages and strengths must be finite and above 0, given {text}. Leave these breaks out.")

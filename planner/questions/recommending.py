@@ -111,13 +111,13 @@ class Advice:
         from planner.report.accounts.clock_account import clock_account
         from planner.report.accounts.full_account import recommendation_account
 
-        told = self.recommendation
+        advice = self.recommendation
 
         def sections() -> tuple[Section, ...]:
-            on_the_clock = clock_account(self.castings, told)
+            on_the_clock = clock_account(self.castings, advice)
             if not is_full:
-                return brief_account(told, on_the_clock)
-            first, *rest = recommendation_account(told)
+                return brief_account(advice, on_the_clock)
+            first, *rest = recommendation_account(advice)
             return (first, *on_the_clock, *rest)
 
         return told_in(self.shown, sections)

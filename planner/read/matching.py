@@ -141,7 +141,7 @@ def report_minutes(
         if needed_h == 0.0 or end_h < LONG_RECORD * needed_h:
             continue
         name = place_name(record.batch, record.curing, record.placement)
-        told = (
+        text = (
             f"the record of {name} goes on to {end_h:.6g} h, {end_h / needed_h:.0f} times its last break at "
             f"{needed_h:g} h"
         )
@@ -149,12 +149,12 @@ def report_minutes(
         if is_like_minutes and float(np.median(np.diff(record.elapsed_h))) >= LONG_STEP_H:
             findings.problem(
                 temperature_file,
-                f"{told[0].upper()}{told[1:]}. In minutes it would end at {end_h / MINUTES:.4g} h: divide "
+                f"{text[0].upper()}{text[1:]}. In minutes it would end at {end_h / MINUTES:.4g} h: divide "
                 "the times by 60, or end the record after the last break.",
                 column="elapsed_h",
             )
         else:
-            long.append(told)
+            long.append(text)
     if long:
         findings.caution(
             "record-long",

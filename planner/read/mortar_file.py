@@ -59,28 +59,28 @@ def read_mortar(name: str, shelf: Shelf, findings: Findings) -> MortarConstants 
         return None
 
 
-def with_mortar(grid: MaturityGrid, told: MortarConstants) -> MaturityGrid:
+def with_mortar(grid: MaturityGrid, found: MortarConstants) -> MaturityGrid:
     """The grid with the constants of the mortar, and without the candidates that they rule out."""
     q_k, by_q = _joined(
-        grid.equivalent_age_q_k, told.q_k, step=Q_STEP_K, is_usable=lambda q: LEAST_Q_K <= q <= MOST_Q_K
+        grid.equivalent_age_q_k, found.q_k, step=Q_STEP_K, is_usable=lambda q: LEAST_Q_K <= q <= MOST_Q_K
     )
     datum_c, by_datum = _joined(
-        grid.datum_c, told.datum_c, step=DATUM_STEP_C, is_usable=lambda c: LEAST_DATUM_C <= c < grid.reference_c
+        grid.datum_c, found.datum_c, step=DATUM_STEP_C, is_usable=lambda c: LEAST_DATUM_C <= c < grid.reference_c
     )
-    mortar = replace(told, q_k=by_q, datum_c=by_datum)
+    mortar = replace(found, q_k=by_q, datum_c=by_datum)
     return replace(grid, equivalent_age_q_k=q_k, datum_c=datum_c, mortar=mortar)
 
 
 def _joined(
-    candidates: tuple[float, ...], told: MortarConstant, *, step: float, is_usable: Callable[[float], bool]
+    candidates: tuple[float, ...], found: MortarConstant, *, step: float, is_usable: Callable[[float], bool]
 ) -> tuple[tuple[float, ...], MortarConstant]:
     """Candidates of one method with the mortar's constant, those outside its interval left out."""
-    own = step * round(told.value / step)
+    own = step * round(found.value / step)
     if not candidates or not is_usable(own):
-        return candidates, told
-    kept = {value for value in candidates if told.least <= value <= told.most}
+        return candidates, found
+    kept = {value for value in candidates if found.least <= value <= found.most}
     dropped = tuple(value for value in candidates if value not in kept)
-    return tuple(sorted(kept | {own})), replace(told, taken=own, dropped=dropped)
+    return tuple(sorted(kept | {own})), replace(found, taken=own, dropped=dropped)
 
 
 def _read_cubes(name: str, shelf: Shelf, findings: Findings) -> MortarBreaks | None:

@@ -104,8 +104,8 @@ def _asked(name: str, path: Path, work: Work, *, is_outside_allowed: bool) -> It
         plan = load_plan(path, allow_outside=is_outside_allowed)
         answer, searches = judged_minimum(plan, work)
     except (InputError, NoScheduleError) as error:
-        told = failed_row(name, error, target="" if plan is None else target_label(plan))
-        yield FamilyRow(plan=name, exit=told.exit, problem=told.problem, targets=told.target)
+        found = failed_row(name, error, target="" if plan is None else target_label(plan))
+        yield FamilyRow(plan=name, exit=found.exit, problem=found.problem, targets=found.target)
         return
     ages_h = plan.settings.target.ages_h
     alone = searches[1:] if len(searches) > 1 else searches
@@ -120,7 +120,7 @@ def _asked(name: str, path: Path, work: Work, *, is_outside_allowed: bool) -> It
 
 
 def _row(item: _Judged) -> FamilyRow:
-    told, target = item.answer.recommendation, item.answer.together
+    found, target = item.answer.recommendation, item.answer.together
     shown = target.fewest or target.nearest
     later = None if shown is None or target.judged_on == "own batch" else shown.next_batch
     own_rms = None if shown is None else shown.own_batch_rms
@@ -128,18 +128,18 @@ def _row(item: _Judged) -> FamilyRow:
     return FamilyRow(
         plan=item.name,
         exit=0,
-        mix=told.valid_for.mix,
-        targets=", ".join(told.target_label(age) for age in told.target_ages_h),
-        tolerance=told.tolerance,
-        assurance=told.assurance,
-        evidence=told.evidence.grade,
+        mix=found.valid_for.mix,
+        targets=", ".join(found.target_label(age) for age in found.target_ages_h),
+        tolerance=found.tolerance,
+        assurance=found.assurance,
+        evidence=found.evidence.grade,
         judged_on=target.judged_on,
         is_kept=None if target.judged_on is None else bool(target.leasts),
         own=None if shown is None else FamilyRule(shown.schedule, shown.n_trial_batches),
         rms=own_rms if later is None else later.rms,
         within_tolerance=own_share if later is None else later.within_tolerance,
         cost=None if shown is None else shown.cost,
-        currency=told.currency,
+        currency=found.currency,
     )
 
 

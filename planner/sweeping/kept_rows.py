@@ -45,8 +45,8 @@ class KeptRows:
         """Keep an answer; complaints are quickly found again and may have been corrected."""
         if self.folder is None or row.exit != DONE or not self._is_writable:
             return
-        told = asdict(row)
-        content = json.dumps({"row": told, "digest": _digest(key, told)}, allow_nan=False)
+        found = asdict(row)
+        content = json.dumps({"row": found, "digest": _digest(key, found)}, allow_nan=False)
         try:
             make_private(self.folder)
             write_whole(self.folder / f"row-{key}.json", content.encode("utf-8"))

@@ -65,14 +65,14 @@ def target_label(plan: Plan) -> str:
     return ", ".join(one_label(age, wait) for age, wait in zip(target.ages_h, target.waits_mpa, strict=True))
 
 
-def row_of(name: str, plan: Plan, told: Recommendation) -> SweepRow:
+def row_of(name: str, plan: Plan, advice: Recommendation) -> SweepRow:
     """The row of an answer."""
-    chosen, own, later = told.recommended, told.honest.own_batch, told.honest.next_batch
+    chosen, own, later = advice.recommended, advice.honest.own_batch, advice.honest.next_batch
     return SweepRow(
         plan=name,
         target=target_label(plan),
-        tolerance=plain_value(told.tolerance),
-        assurance=plain_value(told.assurance),
+        tolerance=plain_value(advice.tolerance),
+        assurance=plain_value(advice.assurance),
         schedule=schedule_label(chosen.schedule),
         n_specimens=sum(chosen.schedule.specimens),
         curve=chosen.curve,
@@ -88,19 +88,19 @@ def row_of(name: str, plan: Plan, told: Recommendation) -> SweepRow:
         next_batch_rms_upper_95=plain_value(later.rms_upper_95) if later else None,
         next_batch_within_tolerance=plain_value(later.within_tolerance) if later else None,
         cost=plain_value(chosen.cost),
-        currency=told.currency,
-        n_batches=told.evidence.n_batches,
-        evidence=told.evidence.grade,
-        cautions=" ".join(caution.code for caution in told.cautions),
+        currency=advice.currency,
+        n_batches=advice.evidence.n_batches,
+        evidence=advice.evidence.grade,
+        cautions=" ".join(caution.code for caution in advice.cautions),
     )
 
 
 def failed_row(name: str, error: Exception, *, target: str = "") -> SweepRow:
     """The row of a plan that has no answer."""
     if isinstance(error, InputError):
-        told = [str(problem) for problem in error.problems[:MOST_PROBLEMS_TOLD]]
-        n_more = len(error.problems) - len(told)
-        text = " ".join(told) + (f" And {n_more} more; see test-ages check." if n_more else "")
+        texts = [str(problem) for problem in error.problems[:MOST_PROBLEMS_TOLD]]
+        n_more = len(error.problems) - len(texts)
+        text = " ".join(texts) + (f" And {n_more} more; see test-ages check." if n_more else "")
         return SweepRow(plan=name, target=target, exit=BAD_INPUT, problem=text)
     if isinstance(error, NoScheduleError):
         return SweepRow(plan=name, target=target, exit=NO_SCHEDULE, problem=str(error))

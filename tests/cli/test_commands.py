@@ -163,7 +163,7 @@ def test_each_trial_batch_may_have_its_own_casting(run: Run, plan: Path) -> None
 
 
 @pytest.mark.parametrize(
-    ("text", "told"),
+    ("text", "said"),
     [
         ("monday", "is no casting time"),
         ("2027-03-02 22:00/2027-03-01 22:00", "ends before it begins"),
@@ -181,11 +181,11 @@ def test_each_trial_batch_may_have_its_own_casting(run: Run, plan: Path) -> None
     ],
 )
 def test_a_wrong_casting_time_is_told_before_the_work(
-    run: Run, plan: Path, engine: Engine, text: str, told: str
+    run: Run, plan: Path, engine: Engine, text: str, said: str
 ) -> None:
     outcome = run("recommend", plan, "--cast", text)
     assert outcome.code == 2
-    assert told in outcome.err
+    assert said in outcome.err
     assert engine.asked == []
 
 
@@ -200,7 +200,7 @@ def test_casting_times_that_do_not_exist_are_told_before_the_work(run: Run, plan
 
 
 @pytest.mark.parametrize(
-    ("earlier", "told"),
+    ("earlier", "text"),
     [
         (b"no calendar", "cannot be read"),
         (b"BEGIN:VCALENDAR\r\nBEGIN:VEVENT\r\nSEQUENCE:2147483647\r\nEND:VEVENT\r\nEND:VCALENDAR\r\n", "count from 0"),
@@ -209,14 +209,14 @@ def test_casting_times_that_do_not_exist_are_told_before_the_work(run: Run, plan
     ids=["unreadable", "last", "negative"],
 )
 def test_an_earlier_calendar_that_cannot_be_revised_is_told_before_the_work(
-    run: Run, plan: Path, engine: Engine, tmp_path: Path, earlier: bytes, told: str
+    run: Run, plan: Path, engine: Engine, tmp_path: Path, earlier: bytes, text: str
 ) -> None:
     out = tmp_path / "out"
     out.mkdir()
     (out / "breaks.ics").write_bytes(earlier)
     outcome = run("recommend", plan, "--cast", "2027-03-01 22:00", "--out", out)
     assert outcome.code == 2
-    assert told in outcome.err
+    assert text in outcome.err
     assert "Remove it or write to another folder" in outcome.err
     assert engine.asked == []
     assert run("recommend", plan, "--out", out).code == 0  # without dates no calendar is written
@@ -306,7 +306,7 @@ def test_a_full_disk_does_not_cost_the_answer(
 
 
 @pytest.mark.parametrize(
-    ("failure", "code", "told"),
+    ("failure", "code", "text"),
     [
         (InputError([Problem("a.csv", "bad", 3, "age_h"), Problem("b.csv", "worse")]), 2, "2 problems"),
         (NoScheduleError("Allow more specimens."), 3, "Allow more specimens."),
@@ -317,13 +317,13 @@ def test_a_full_disk_does_not_cost_the_answer(
     ],
 )
 def test_every_failure_is_a_sentence_and_a_code(
-    run: Run, plan: Path, engine: Engine, failure: BaseException, code: int, told: str
+    run: Run, plan: Path, engine: Engine, failure: BaseException, code: int, text: str
 ) -> None:
     engine.failure = failure
     outcome = run("recommend", plan)
     assert outcome.code == code
     assert outcome.out == ""
-    assert told in outcome.err
+    assert text in outcome.err
 
 
 def test_all_problems_of_the_input_are_listed(run: Run, plan: Path) -> None:

@@ -24,7 +24,7 @@ LATE = early(24, 30.0, 25)
 
 
 @pytest.fixture(autouse=True)
-def told(engine: Engine) -> None:
+def found(engine: Engine) -> None:
     """The stand-in recommends for the runway's concrete."""
     engine.answer = recommendation()
 
@@ -126,8 +126,8 @@ def test_a_casting_time_is_that_of_the_recommendation(run: Run, engine: Engine, 
 def test_another_curve_from_the_same_files_gets_the_next_number(run: Run, engine: Engine, tmp_path: Path) -> None:
     out = tmp_path / "out"
     issue(run, tmp_path, "--out", out)
-    told = recommendation()
-    engine.answer = replace(told, honest=replace(told.honest, safe_reading_factor=2.0))
+    advice = recommendation()
+    engine.answer = replace(advice, honest=replace(advice.honest, safe_reading_factor=2.0))
     issue(run, tmp_path, "--out", out)
     later = read_curve(out / "curve.json")
     assert (later.number, later.supersedes) == (2, 1)

@@ -110,8 +110,8 @@ def test_python_dates_and_writes_what_the_command_does(
     if len(casts) > 1:
         plan.write_text(plan.read_text(encoding="utf-8") + "\n[programme]\ntrial_batches = 2\n", encoding="utf-8")
     written = planner.recommend(plan, cast=given).write(tmp_path / "python")
-    told = run("recommend", plan, "--out", tmp_path / "command", *(word for one in casts for word in ("--cast", one)))
-    assert told.code == 0
+    ran = run("recommend", plan, "--out", tmp_path / "command", *(word for one in casts for word in ("--cast", one)))
+    assert ran.code == 0
     assert {path.name for path in written} == {path.name for path in (tmp_path / "command").iterdir()}
     for name in ("recommendation.json", "choices.csv", "report.html"):
         assert (tmp_path / "python" / name).read_bytes() == (tmp_path / "command" / name).read_bytes()
@@ -147,17 +147,17 @@ def test_every_question_is_answered_as_the_command_answers_it(
         "sweep": (planner.sweep(plan, targets="16 h, 3 d"), ("--targets", "16 h, 3 d")),
     }
     for name, (answer, words) in asked.items():
-        told = run(name, plan, *words, "--json")
-        assert told.code == 0
-        assert answer.json() == told.out
+        ran = run(name, plan, *words, "--json")
+        assert ran.code == 0
+        assert answer.json() == ran.out
         written = answer.write(tmp_path / name)
         assert {path.name for path in written} == FILES.get(name, {f"{name}.{'csv' if name == 'sweep' else 'json'}"})
         assert words_of(run(name, plan, *words).out)[:4] == words_of(repr(answer))[:4]
 
 
 def test_check_tells_and_writes_but_never_over_the_records(run: Run, plan: Path, tmp_path: Path) -> None:
-    told = planner.check(plan)
-    assert words_of(run("check", plan).out)[:8] == words_of(repr(told))[:8]
-    assert {path.name for path in told.write(tmp_path / "tidy")} == {"breaks.csv", "temperatures.csv"}
+    found = planner.check(plan)
+    assert words_of(run("check", plan).out)[:8] == words_of(repr(found))[:8]
+    assert {path.name for path in found.write(tmp_path / "tidy")} == {"breaks.csv", "temperatures.csv"}
     with pytest.raises(planner.InputError, match="not overwritten"):
-        told.write(plan.parent)
+        found.write(plan.parent)

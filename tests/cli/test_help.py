@@ -42,26 +42,26 @@ def command_of(name: str) -> Any:
 @pytest.mark.parametrize("name", NAMES)
 def test_no_help_is_cut_short_at_80_columns(run: Run, monkeypatch: pytest.MonkeyPatch, name: str) -> None:
     monkeypatch.setenv("COLUMNS", "80")
-    told = run(name, "--help")
-    assert (told.code, told.err) == (0, "")
-    assert max(len(line) for line in told.out.splitlines()) <= 80
-    assert "…" not in told.out
+    ran = run(name, "--help")
+    assert (ran.code, ran.err) == (0, "")
+    assert max(len(line) for line in ran.out.splitlines()) <= 80
+    assert "…" not in ran.out
     command = command_of(name)
-    assert words(command.help) in words(told.out)
+    assert words(command.help) in words(ran.out)
     for parameter in command.params:
-        assert words(parameter.help) in words(told.out), parameter.name
+        assert words(parameter.help) in words(ran.out), parameter.name
         for spelling in parameter.opts:
-            assert spelling in told.out or parameter.metavar in told.out
+            assert spelling in ran.out or parameter.metavar in ran.out
 
 
 def test_the_list_of_commands_is_grouped_and_whole(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("COLUMNS", "80")
-    told = run("--help")
-    assert "…" not in told.out
+    ran = run("--help")
+    assert "…" not in ran.out
     for command, panel in program.COMMANDS:
-        assert panel in told.out
-        assert f"{command.__name__} {words((command.__doc__ or '').split(chr(10) + chr(10))[0])}" in words(told.out)
-    assert words(told.out).index("Questions") < words(told.out).index("Plans and records")
+        assert panel in ran.out
+        assert f"{command.__name__} {words((command.__doc__ or '').split(chr(10) + chr(10))[0])}" in words(ran.out)
+    assert words(ran.out).index("Questions") < words(ran.out).index("Plans and records")
 
 
 @pytest.mark.parametrize("name", [[], *([name] for name in NAMES)])
@@ -71,23 +71,23 @@ def test_both_spellings_of_help_say_the_same(run: Run, name: list[str]) -> None:
 
 @pytest.mark.parametrize("name", OPTIONS)
 def test_every_option_that_there_was_is_there(run: Run, name: str) -> None:
-    told = run(name, "--help").out
+    ran = run(name, "--help").out
     for option in OPTIONS[name].split():
-        assert f" {option} " in told
+        assert f" {option} " in ran
 
 
 def test_options_are_in_groups(run: Run) -> None:
-    told = run("recommend", "--help").out
-    places = [told.index(word) for word in ("─ Options", "--out", "How it is computed", "--draws", "Work of hours")]
+    ran = run("recommend", "--help").out
+    places = [ran.index(word) for word in ("─ Options", "--out", "How it is computed", "--draws", "Work of hours")]
     assert places == sorted(places)
-    assert told.index("Work of hours") < told.index("--resume")
+    assert ran.index("Work of hours") < ran.index("--resume")
 
 
 def test_without_a_command_the_help_is_shown_and_it_is_no_answer(run: Run) -> None:
-    told = run()
-    assert told.code == 2
-    assert "recommend" in told.out
-    assert told.err == ""
+    ran = run()
+    assert ran.code == 2
+    assert "recommend" in ran.out
+    assert ran.err == ""
 
 
 @pytest.mark.parametrize(
@@ -108,15 +108,15 @@ def test_without_a_command_the_help_is_shown_and_it_is_no_answer(run: Run) -> No
     ],
 )
 def test_wrong_usage_is_one_message_with_a_way_on(run: Run, given: tuple[str, ...], said: str) -> None:
-    told = run(*given)
-    assert (told.code, told.out) == (2, "")
-    assert said in told.err
-    assert len(told.err.splitlines()) <= 3
+    ran = run(*given)
+    assert (ran.code, ran.out) == (2, "")
+    assert said in ran.err
+    assert len(ran.err.splitlines()) <= 3
 
 
 def test_the_version_is_told(run: Run) -> None:
-    told = run("--version")
-    assert (told.code, told.out) == (0, "test-ages, version 0.1.0\n")
+    ran = run("--version")
+    assert (ran.code, ran.out) == (0, "test-ages, version 0.1.0\n")
 
 
 @pytest.mark.parametrize(

@@ -75,15 +75,15 @@ def test_the_lines_of_python_run(run: Run, tmp_path: Path, monkeypatch: pytest.M
     mpl.use("Agg")
     run("start", "my-plan")
     block = next(block for block in blocks() if block.startswith("from planner"))
-    told: dict[str, object] = {
+    found: dict[str, object] = {
         "age_h": [6.0, 12.0, 24.0, 672.0],
         "strength_mpa": [5.0, 14.0, 24.0, 40.0],
         "elapsed_h": [0.0, 12.0, 24.0],
         "temperature_c": [20.0, 25.0, 22.0],
     }
-    exec(compile(block, "README.md", "exec"), told)
-    assert told["advice"].choices["rms"].notna().all()  # type: ignore[attr-defined]
-    assert len(told["curve"].strength([0.0, 24.0], [20.0, 20.0])) == 2  # type: ignore[attr-defined]
+    exec(compile(block, "README.md", "exec"), found)
+    assert found["advice"].choices["rms"].notna().all()  # type: ignore[attr-defined]
+    assert len(found["curve"].strength([0.0, 24.0], [20.0, 20.0])) == 2  # type: ignore[attr-defined]
 
 
 def test_what_it_points_at_is_there() -> None:

@@ -32,9 +32,9 @@ def large(tmp_path: Path) -> Path:
 @pytest.fixture(scope="module")
 def whole(tmp_path_factory: pytest.TempPathFactory) -> Any:
     """What it answers when nothing stops it."""
-    code, told, _err = run("recommend", written(tmp_path_factory.mktemp("whole") / "plan"), *SPEED)
+    code, found, _err = run("recommend", written(tmp_path_factory.mktemp("whole") / "plan"), *SPEED)
     assert code == 0
-    return answer(told)
+    return answer(found)
 
 
 def written(folder: Path) -> Path:
@@ -139,11 +139,11 @@ def test_a_full_disk_costs_neither_the_answer_nor_the_old_outputs(
     out = tmp_path / "out"
     out.mkdir()
     (out / "recommendation.json").write_text("from before")
-    code, told, err = run("recommend", large, *SPEED, "--out", out, limit_bytes=limit_bytes)
+    code, found, err = run("recommend", large, *SPEED, "--out", out, limit_bytes=limit_bytes)
     assert code == 2
     assert err.count("cannot be written") == (limit_bytes > 1_000)  # with less the workbook cannot be made at all
     assert err.count("cannot be kept") == (limit_bytes == 1_000)
-    assert answer(told)["recommended"]["n_specimens"] > 0
+    assert answer(found)["recommended"]["n_specimens"] > 0
     assert (out / "recommendation.json").read_text() == "from before"
     assert {path.name for path in out.iterdir()} <= {".unfinished", "recommendation.json"}
     assert bool(pieces(out)) == ("with --resume to go on" in err) == (limit_bytes > 1_000)
@@ -157,18 +157,18 @@ def test_an_input_that_vanishes_while_it_works_changes_nothing(large: Path, tmp_
     while not pieces(out) and process.poll() is None and time.monotonic() < deadline:
         time.sleep(0.002)
     (large.parent / "breaks.csv").unlink()
-    told, err = process.communicate(timeout=120)
+    found, err = process.communicate(timeout=120)
     assert process.returncode == 0, err
-    assert answer(told) == whole
-    code, told, err = run("recommend", large, *SPEED, "--out", out, "--resume")
-    assert (code, told) == (2, "")
+    assert answer(found) == whole
+    code, found, err = run("recommend", large, *SPEED, "--out", out, "--resume")
+    assert (code, found) == (2, "")
     assert "breaks.csv" in err
     assert answer((out / "recommendation.json").read_text()) == whole
 
 
 def test_resume_needs_a_folder(large: Path) -> None:
-    code, told, err = run("recommend", large, "--resume")
-    assert (code, told) == (2, "")
+    code, found, err = run("recommend", large, "--resume")
+    assert (code, found) == (2, "")
     assert "--out" in err
 
 
@@ -176,8 +176,8 @@ def test_a_folder_that_takes_no_files_is_told_before_anything_is_computed(large:
     blocked = tmp_path / "blocked"
     blocked.write_text("a file")
     begun = time.monotonic()
-    code, told, err = run("recommend", large, "--out", blocked / "out")
-    assert (code, told) == (2, "")
+    code, found, err = run("recommend", large, "--out", blocked / "out")
+    assert (code, found) == (2, "")
     assert "Nothing was changed" in err
     assert time.monotonic() - begun < 30
 
@@ -189,18 +189,18 @@ def test_paths_that_leave_the_folder_are_refused_unless_allowed(large: Path, tmp
     for old, new in LARGER.items():
         text = text.replace(new, old)
     large.write_text(text, encoding="utf-8")
-    code, told, err = run("recommend", large, *SPEED)
-    assert (code, told) == (2, "")
+    code, found, err = run("recommend", large, *SPEED)
+    assert (code, found) == (2, "")
     assert "leaves the folder" in err
-    code, told, err = run("recommend", large, *SPEED, "--allow-outside")
+    code, found, err = run("recommend", large, *SPEED, "--allow-outside")
     assert code == 0, err
-    assert answer(told)["recommended"]["n_specimens"] > 0
+    assert answer(found)["recommended"]["n_specimens"] > 0
 
 
 @pytest.mark.skipif(os.geteuid() == 0, reason="nothing is forbidden to root")
 def test_a_folder_without_permission_is_told(large: Path, tmp_path: Path) -> None:
     locked = tmp_path / "locked"
     locked.mkdir(mode=0o500)
-    code, told, err = run("recommend", large, "--out", locked)
-    assert (code, told) == (2, "")
+    code, found, err = run("recommend", large, "--out", locked)
+    assert (code, found) == (2, "")
     assert "not permitted" in err

@@ -52,20 +52,20 @@ def test_every_plan_has_a_line_and_the_screen_says_the_same(run: Run, folder: Pa
 
 def test_table_and_screen_carry_what_was_asked_and_what_is_kept(run: Run, folder: Path, tmp_path: Path) -> None:
     outcome = run("sweep", folder, "--out", tmp_path / "out")
-    told = invented_recommendation()
-    later = told.honest.next_batch
+    advice = invented_recommendation()
+    later = advice.honest.next_batch
     assert later is not None
     for row in table(tmp_path / "out"):
-        assert float(row["tolerance"]) == told.tolerance
-        assert float(row["assurance"]) == told.assurance
+        assert float(row["tolerance"]) == advice.tolerance
+        assert float(row["assurance"]) == advice.assurance
         assert float(row["next_batch_within_tolerance"]) == pytest.approx(later.within_tolerance)
-        assert row["evidence"] == told.evidence.grade
-        assert row["currency"] == told.currency
-        assert float(row["cost"] or "nan") == pytest.approx(told.recommended.cost, nan_ok=True)
+        assert row["evidence"] == advice.evidence.grade
+        assert row["currency"] == advice.currency
+        assert float(row["cost"] or "nan") == pytest.approx(advice.recommended.cost, nan_ok=True)
     flat = " ".join(outcome.out.split())
     for heading in ("within", "wanted", "evidence", "inside", "cost", "later pour"):
         assert heading in flat
-    for figure in (f"{100 * later.within_tolerance:.0f} %", f"{100 * later.rms:.1f} %", told.evidence.grade):
+    for figure in (f"{100 * later.within_tolerance:.0f} %", f"{100 * later.rms:.1f} %", advice.evidence.grade):
         assert figure in flat
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from planner.conversion import found_conversion
 from planner.conversion.judging import chosen_form, judge_form, judge_forms
-from planner.conversion.told_conversions import FURTHER, _more
+from planner.conversion.stated_conversions import FURTHER, _more
 from tests.conversion.invented_pairs import CUBE, CYLINDER, drawn, pairs
 
 
@@ -20,7 +20,7 @@ def test_left_out_residuals_by_hand() -> None:
     # every batch departs far more than the specimens scatter, so the two others count alike: mean of their ratios
     others = [(0.85 + 0.825) / 2, (0.80 + 0.825) / 2, (0.80 + 0.85) / 2]
     measured = [0.8, 0.85, 0.825]
-    wanted = [told / true - 1.0 for told, true in zip(others, measured, strict=True)]
+    wanted = [stated / true - 1.0 for stated, true in zip(others, measured, strict=True)]
     assert judged.residual == pytest.approx(wanted, abs=2e-4)
     assert judged.rms == pytest.approx(np.sqrt(np.mean(np.square(wanted))), rel=2e-3)
 
@@ -65,11 +65,11 @@ def test_stated_error_of_new_batches_agrees_with_what_they_show() -> None:
     squares, stated = [], []
     for seed in range(60):
         found = drawn(seed, n_batches=5, levels=[15.0, 30.0, 50.0], factor=0.85, between=0.03, cv=0.02)
-        told = found_conversion(CUBE, CYLINDER, found)
-        assert told is not None
+        conversion = found_conversion(CUBE, CYLINDER, found)
+        assert conversion is not None
         new = 0.85 * 30.0 * np.exp(0.03 * np.random.default_rng((7, seed)).standard_normal())
-        squares.append((float(told.convert(30.0)) / new - 1.0) ** 2)
-        stated.append(float(told.variance(30.0, 24.0)))
+        squares.append((float(conversion.convert(30.0)) / new - 1.0) ** 2)
+        stated.append(float(conversion.variance(30.0, 24.0)))
     # sd of a mean of 60 squares of normal values is 18 % of it, 9 % of its root; tau is uncertain itself
     assert 0.75 < np.sqrt(np.mean(stated) / np.mean(squares)) < 1.35
 
@@ -92,16 +92,16 @@ def test_drift_with_age_is_told_where_it_is_there_and_counted() -> None:
 
 
 def test_what_more_pairs_would_do_by_hand() -> None:
-    told = found_conversion(CUBE, CYLINDER, drawn(6, n_batches=5, levels=[20, 30], factor=0.8, between=0.02, cv=0.02))
-    assert told is not None
-    now = np.sqrt(float(told.variance(30.0, 12.0)))
-    estimated = float(told.line.covariance[0, 0]) * told.inflation
-    for more, first, then in _more(told, (12.0, 30.0, now)):
+    fit = found_conversion(CUBE, CYLINDER, drawn(6, n_batches=5, levels=[20, 30], factor=0.8, between=0.02, cv=0.02))
+    assert fit is not None
+    now = np.sqrt(float(fit.variance(30.0, 12.0)))
+    estimated = float(fit.line.covariance[0, 0]) * fit.inflation
+    for more, first, then in _more(fit, (12.0, 30.0, now)):
         assert more in FURTHER
         assert first == now
         # the error of the line goes as one over the number of batches
         assert then**2 == pytest.approx(
-            told.inflation * told.line.between**2 - (told.inflation - 1.0) * told.line.between**2 * more / (5 + more)
+            fit.inflation * fit.line.between**2 - (fit.inflation - 1.0) * fit.line.between**2 * more / (5 + more)
             + estimated * 5.0 / (5.0 + more),
             rel=1e-6,
         )  # fmt: skip
@@ -112,8 +112,8 @@ def test_strengths_stay_as_they_are_only_where_the_ratio_is_about_one() -> None:
     near, far = (
         drawn(seed=12, n_batches=8, levels=[20.0, 40.0], factor=factor, between=0.08, cv=0.01) for factor in (1.0, 0.9)
     )
-    for told, wanted in ((near, "none"), (far, "ratio")):
-        judged = judge_forms(told)
+    for found, wanted in ((near, "none"), (far, "ratio")):
+        judged = judge_forms(found)
         ratio = judged["ratio"].whole
         is_one = abs(np.log(ratio.factor)) <= 2.0 * np.sqrt(ratio.covariance[0, 0])
         assert is_one == (wanted == "none")

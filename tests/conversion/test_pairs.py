@@ -47,11 +47,11 @@ def test_each_geometry_scatters_by_itself() -> None:
 
 def test_truths_of_the_targets_geometry_are_held_against_the_conversion_without_their_batch() -> None:
     records = study()
-    told = found_conversion(CUBE, CYLINDER, pairs_of(records.breaks, CUBE, CYLINDER))
-    assert told is not None
-    assert told.form == "ratio"
-    made = converted_records(records, told).breaks
-    factor = told.line.factor
+    conversion = found_conversion(CUBE, CYLINDER, pairs_of(records.breaks, CUBE, CYLINDER))
+    assert conversion is not None
+    assert conversion.form == "ratio"
+    made = converted_records(records, conversion).breaks
+    factor = conversion.line.factor
     cubes = [item for item in made if item.batch == "a" and item.curing == "standard"]
     assert [item.geometry for item in cubes] == [CUBE, CUBE]
     assert [item.strength_mpa for item in cubes] == pytest.approx([19.8 * factor, 20.2 * factor])
@@ -59,20 +59,21 @@ def test_truths_of_the_targets_geometry_are_held_against_the_conversion_without_
     assert [item.geometry for item in truth] == [CYLINDER, CYLINDER]
     assert [item.conversion_cv for item in truth] == [0.0, 0.0]
     # a cube of 30 MPa read over this truth errs as 30 times the ratio of b, c and d does against 24 MPa
-    without = told.judged["ratio"].left_out["a"].factor
+    without = conversion.judged["ratio"].left_out["a"].factor
     assert without == pytest.approx(0.84, abs=2e-3)
     mean = np.mean([item.strength_mpa for item in truth])
     assert 30.0 * factor / mean == pytest.approx(30.0 * without / 24.0, rel=1e-9)
     alone = [item for item in made if item.batch == "e" and item.curing == "site"]
     assert [item.geometry for item in alone] == [CUBE, CUBE]
     assert [item.strength_mpa for item in alone] == pytest.approx([29.7 * factor, 30.3 * factor])
-    assert alone[0].conversion_cv == pytest.approx(np.sqrt(float(told.variance(30.0, 16.0))))
+    assert alone[0].conversion_cv == pytest.approx(np.sqrt(float(conversion.variance(30.0, 16.0))))
 
 
 def test_a_covariance_above_nought_is_counted_twice_and_none_below() -> None:
-    told = stated_conversion(CUBE, CYLINDER, factor=0.8, factor_cv=0.05)
+    conversion = stated_conversion(CUBE, CYLINDER, factor=0.8, factor_cv=0.05)
     cv = {
-        common: converted_records(study(), told, common=common).breaks[0].conversion_cv for common in (0.0, 4e-4, -4e-4)
+        common: converted_records(study(), conversion, common=common).breaks[0].conversion_cv
+        for common in (0.0, 4e-4, -4e-4)
     }
     assert cv[0.0] == pytest.approx(0.05)
     assert cv[4e-4] == pytest.approx(np.sqrt(0.05**2 + 8e-4))
@@ -90,14 +91,14 @@ def test_shared_departure_by_hand() -> None:
         breaks += broken(batch, CUBE, 72.0, 3.0 * strength[batch])
         breaks += broken(batch, CYLINDER, 72.0, 3.0 * strength[batch] * ratio)
     records = Records(breaks=tuple(breaks))
-    told = found_conversion(CUBE, CYLINDER, pairs_of(breaks, CUBE, CYLINDER, from_cv=0.001, to_cv=0.001))
-    assert told is not None
+    conversion = found_conversion(CUBE, CYLINDER, pairs_of(breaks, CUBE, CYLINDER, from_cv=0.001, to_cv=0.001))
+    assert conversion is not None
     level = np.log(list(strength.values()))
     left = [sum(r for r in RATIOS.values() if r != ratio) / 3 / ratio - 1.0 for ratio in RATIOS.values()]
     wanted = -np.cov(level, left, ddof=1)[0, 1]
-    assert told.line.form == "ratio"
+    assert conversion.line.form == "ratio"
     assert wanted > 0
-    assert shared_departure(records, told, target_age_h=16.0) == pytest.approx(wanted, rel=0.02)
+    assert shared_departure(records, conversion, target_age_h=16.0) == pytest.approx(wanted, rel=0.02)
     assert (
         shared_departure(records, stated_conversion(CUBE, CYLINDER, factor=0.8, factor_cv=0.05), target_age_h=16) == 0.0
     )

@@ -56,21 +56,21 @@ def test_means_too_near_to_each_other_give_way_to_the_next():
 
 def test_whole_groups_are_joined_by_a_line_over_the_logarithm_of_maturity():
     found = between(groups(steps()), 26.0)
-    told = reached(
+    stated = reached(
         found, (found.below.breaks, found.above.breaks), (np.array([12.0]), np.array([24.0])), 26.0, cv=(0.06, 0.03)
     )
-    assert told.maturity_h[0] == pytest.approx(12.0 * 2.0**0.6)
+    assert stated.maturity_h[0] == pytest.approx(12.0 * 2.0**0.6)
     # by hand: (0.4 x 6 % x 20 / 26)^2 / 3 + (0.6 x 3 % x 30 / 26)^2 / 3
-    assert told.variance == pytest.approx(((0.4 * 0.06 * 20 / 26) ** 2 + (0.6 * 0.03 * 30 / 26) ** 2) / 3)
+    assert stated.variance == pytest.approx(((0.4 * 0.06 * 20 / 26) ** 2 + (0.6 * 0.03 * 30 / 26) ** 2) / 3)
 
 
 def test_a_strong_half_moves_the_maturity_back_by_its_share():
     found = between(groups(steps()), 26.0)
-    told = reached(
+    stated = reached(
         found, (found.below.breaks[2:], found.above.breaks), (np.array([12.0]), np.array([24.0])), 26.0, cv=(0.05, 0.05)
     )
     # The weaker half reads 1 MPa more, so the strength was there earlier by 0.4 x 1 MPa / (10 MPa / ln 2).
-    assert np.log(told.maturity_h[0] / (12.0 * 2.0**0.6)) == pytest.approx(-0.4 * np.log(2.0) / 10.0)
+    assert np.log(stated.maturity_h[0] / (12.0 * 2.0**0.6)) == pytest.approx(-0.4 * np.log(2.0) / 10.0)
 
 
 def test_scatter_of_the_interpolated_maturity_is_what_is_stated():
@@ -80,9 +80,9 @@ def test_scatter_of_the_interpolated_maturity_is_what_is_stated():
     for _ in range(4000):
         low = cell("B1", 12.0, 20.0 * (1 + 0.05 * rng.standard_normal(3)))
         high = cell("B1", 24.0, 30.0 * (1 + 0.05 * rng.standard_normal(3)))
-        told = reached(found, (low, high), (np.array([12.0]), np.array([24.0])), 26.0, cv=(0.05, 0.05))
-        logs.append(np.log(told.maturity_h[0]))
-        stated += told.variance / 4000
+        given = reached(found, (low, high), (np.array([12.0]), np.array([24.0])), 26.0, cv=(0.05, 0.05))
+        logs.append(np.log(given.maturity_h[0]))
+        stated += given.variance / 4000
     in_strength = np.std(logs) * (10.0 / np.log(2.0)) / 26.0
     assert in_strength**2 == pytest.approx(stated, rel=0.10)  # 4,000 draws: 2.2 % standard error
 

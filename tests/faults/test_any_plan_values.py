@@ -162,8 +162,8 @@ def test_whatever_is_read_ends_in_an_answer_or_one_message(changes: list[tuple[t
 
 
 def test_a_schedule_beyond_the_limits_is_scored_and_said_to_be_beyond_them() -> None:
-    _, told = score(study(), Schedule((12.0, 72.0, 168.0), (3, 3, 8)), n_draws=20, workers=1)
-    (caution,) = [caution for caution in told.cautions if caution.code == "beyond-limits"]
+    _, found = score(study(), Schedule((12.0, 72.0, 168.0), (3, 3, 8)), n_draws=20, workers=1)
+    (caution,) = [caution for caution in found.cautions if caution.code == "beyond-limits"]
     assert "14 specimens, [budget] specimens is 12; fewer or more specimens" in caution.text
-    _, told = score(study(), Schedule((12.0, 72.0, 168.0), (3, 3, 3)), n_draws=20, workers=1)
-    assert all(caution.code != "beyond-limits" for caution in told.cautions)
+    _, found = score(study(), Schedule((12.0, 72.0, 168.0), (3, 3, 3)), n_draws=20, workers=1)
+    assert all(caution.code != "beyond-limits" for caution in found.cautions)

@@ -148,7 +148,7 @@ PLANS = {
 def test_every_figure_is_a_figure(name: str) -> None:
     plan = PLANS[name]()
     try:
-        told = recommend(plan, n_draws=40, workers=1)
+        advice = recommend(plan, n_draws=40, workers=1)
     except (InputError, NoScheduleError) as error:
         said = str(error)
     else:
@@ -156,7 +156,7 @@ def test_every_figure_is_a_figure(name: str) -> None:
     if said:
         assert len(said) > 40
         return
-    figures = list(figures_in(told)) + list(judged_rows(told.choices))
+    figures = list(figures_in(advice)) + list(judged_rows(advice.choices))
     assert len(figures) > 50
     for where, value in figures:
         key = where.rsplit(".", 1)[-1].split("[")[0]
@@ -165,8 +165,8 @@ def test_every_figure_is_a_figure(name: str) -> None:
             assert value >= 0, f"{where} is {value}"
         if key.startswith(SHARES):
             assert 0 <= value <= 1, f"{where} is {value}"
-    assert 1 <= sum(told.recommended.schedule.specimens) <= plan.settings.budget.specimens
-    assert set(told.recommended.schedule.ages_h) <= set(plan.settings.choices.ages_h)
+    assert 1 <= sum(advice.recommended.schedule.specimens) <= plan.settings.budget.specimens
+    assert set(advice.recommended.schedule.ages_h) <= set(plan.settings.choices.ages_h)
 
 
 def figures_in(value: Any, where: str = "told") -> Iterator[tuple[str, float]]:
@@ -196,7 +196,7 @@ def judged_rows(table: ChoiceTable) -> Iterator[tuple[str, float]]:
 
 @pytest.mark.parametrize("name", ["no scatter at all", "two batches", "replicates that scatter by half"])
 def test_the_answer_is_no_nonsense_where_it_can_be_known(name: str) -> None:
-    told: Recommendation = recommend(PLANS[name](), n_draws=40, workers=1)
-    assert told.recommended.error.rms < 1.0
-    assert told.best.score <= min(choice.score for choice in (told.recommended, *told.next_best)) * (1 + 1e-9)
-    assert any(caution.code for caution in told.cautions)
+    advice: Recommendation = recommend(PLANS[name](), n_draws=40, workers=1)
+    assert advice.recommended.error.rms < 1.0
+    assert advice.best.score <= min(choice.score for choice in (advice.recommended, *advice.next_best)) * (1 + 1e-9)
+    assert any(caution.code for caution in advice.cautions)

@@ -46,8 +46,8 @@ def run(*arguments: object) -> tuple[int, str, str]:
 
 
 def refused(plan: Path, said: str) -> None:
-    code, told, err = run("check", plan)
-    assert (code, told) == (2, "")
+    code, found, err = run("check", plan)
+    assert (code, found) == (2, "")
     assert said in err
     assert len(err) < 5_000
 
@@ -215,10 +215,10 @@ def test_nothing_from_the_data_comes_alive_in_any_output(plan: Path, tmp_path: P
     text = re.sub(r'^name = "[^"]*"', lambda _m: "name = " + quoted(TITLE), text, flags=re.MULTILINE)
     plan.write_text(text, encoding="utf-8")
     out = tmp_path / "out"
-    code, told, err = run("recommend", plan, "--draws", 20, "--out", out, "--cast", "2027-03-01 09:00")
+    code, found, err = run("recommend", plan, "--draws", 20, "--out", out, "--cast", "2027-03-01 09:00")
     assert code == 0, err
-    assert "\x1b" not in told
-    assert "\u202e" not in told
+    assert "\x1b" not in found
+    assert "\u202e" not in found
     page = (out / "report.html").read_text(encoding="utf-8")
     assert not re.search(r"<script>\s*alert|<img src=x|</style><script>", page)
     book = openpyxl.load_workbook(out / "workbook.xlsx")

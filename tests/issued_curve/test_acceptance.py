@@ -32,65 +32,67 @@ def test_limits_for_one_and_more_groups() -> None:
 
 
 def test_companions_that_agree_issue_the_curve() -> None:
-    told = judged(companions(0.02), companions(-0.03, age_h=24.0))
-    assert told.verdict is Verdict.ISSUE
-    assert told.mean_difference == pytest.approx(-0.005)
-    assert [check.z for check in told.checks] == pytest.approx([0.02 / 0.0390512, -0.03 / 0.0390512], rel=1e-5)
-    assert told.break_more == ()
+    found = judged(companions(0.02), companions(-0.03, age_h=24.0))
+    assert found.verdict is Verdict.ISSUE
+    assert found.mean_difference == pytest.approx(-0.005)
+    assert [check.z for check in found.checks] == pytest.approx([0.02 / 0.0390512, -0.03 / 0.0390512], rel=1e-5)
+    assert found.break_more == ()
 
 
 def test_one_group_far_off_repeats_the_batch() -> None:
-    told = judged(companions(0.0), companions(-0.19, age_h=24.0))
-    assert told.verdict is Verdict.REPEAT  # z -4.9; the mean, -9.5 %, is inside
-    assert told.is_mean_inside
-    assert [check.is_within_limit for check in told.checks] == [True, False]
+    found = judged(companions(0.0), companions(-0.19, age_h=24.0))
+    assert found.verdict is Verdict.REPEAT  # z -4.9; the mean, -9.5 %, is inside
+    assert found.is_mean_inside
+    assert [check.is_within_limit for check in found.checks] == [True, False]
 
 
 def test_a_group_just_beyond_the_limit_asks_for_more_companions() -> None:
-    told = judged(companions(0.0, n=2), companions(-0.17, n=2, age_h=24.0), own=0.02, cv=0.10)
+    found = judged(companions(0.0, n=2), companions(-0.17, n=2, age_h=24.0), own=0.02, cv=0.10)
     # sd sqrt(.02^2 + .1^2 / 2) = .0735, z -2.31 beyond 2.236; scatter makes most of it
-    assert told.verdict is Verdict.BREAK_MORE
-    assert [item.age_h for item in told.break_more] == [24.0]
+    assert found.verdict is Verdict.BREAK_MORE
+    assert [item.age_h for item in found.break_more] == [24.0]
 
 
 def test_chance_to_turn_equals_simulated_chance() -> None:
     # 200,000 draws, seed 3: standard error .0011, a false alarm beyond four of them in 1 of 16,000 runs
     rng = np.random.default_rng(3)
-    told = judged(companions(-0.17, n=2), own=0.02, cv=0.10)
+    found = judged(companions(-0.17, n=2), own=0.02, cv=0.10)
     own = rng.normal(0, 0.02, 4_000_000)
     first = own + rng.normal(0, 0.10 / sqrt(2), own.size)
     alike = np.abs(first + 0.17) < 0.002
     again = own[alike] + rng.normal(0, 0.10 / sqrt(2), alike.sum())
     share = np.mean(np.abs((first[alike] + again) / 2) <= 1.959964 * sqrt(0.02**2 + 0.10**2 / 4))
-    assert told.checks[0].chance_to_turn == pytest.approx(share, abs=4 * sqrt(0.25 / alike.sum()))
+    assert found.checks[0].chance_to_turn == pytest.approx(share, abs=4 * sqrt(0.25 / alike.sum()))
 
 
 def test_mean_outside_the_tolerance_refuses_what_chance_would_explain() -> None:
-    told = judged(companions(-0.11), companions(-0.11, age_h=24.0), own=0.08)
-    assert all(check.is_within_limit for check in told.checks)
-    assert not told.is_mean_inside
-    assert told.verdict is Verdict.BREAK_MORE
-    assert [item.age_h for item in told.break_more] == [12.0, 24.0]
+    found = judged(companions(-0.11), companions(-0.11, age_h=24.0), own=0.08)
+    assert all(check.is_within_limit for check in found.checks)
+    assert not found.is_mean_inside
+    assert found.verdict is Verdict.BREAK_MORE
+    assert [item.age_h for item in found.break_more] == [12.0, 24.0]
     assert judged(companions(-0.18), companions(-0.18, age_h=24.0), own=0.12, cv=0.01).verdict is Verdict.REPEAT
 
 
 def test_placements_average_inside_their_target_first() -> None:
-    told = judged(companions(0.06), companions(0.0), companions(-0.03, age_h=24.0))
-    assert told.mean_difference == pytest.approx((0.03 - 0.03) / 2, abs=1e-12)
+    found = judged(companions(0.06), companions(0.0), companions(-0.03, age_h=24.0))
+    assert found.mean_difference == pytest.approx((0.03 - 0.03) / 2, abs=1e-12)
 
 
 def test_scatter_of_the_mean_counts_placements_and_targets() -> None:
     # no error of the curve; two places of 3 at 6 h, one of 3 at 24 h, scatter 9 %: variance (.0027 / 2 + .0027) / 4
-    told = judged(companions(0.0, age_h=6.0), companions(0.0, age_h=6.0), companions(0.0, age_h=24.0), own=0.0, cv=0.09)
-    assert told.sound_refused_at_most == pytest.approx(
+    found = judged(
+        companions(0.0, age_h=6.0), companions(0.0, age_h=6.0), companions(0.0, age_h=24.0), own=0.0, cv=0.09
+    )
+    assert found.sound_refused_at_most == pytest.approx(
         sound_refused_at_most(own_rms=0.0, scatter=(0.0027 / 2 + 0.0027) / 4, tolerance=0.10), abs=1e-12
     )
 
 
 def test_tolerance_at_one_group_is_information_only() -> None:
-    told = judged(companions(-0.12), companions(0.0, age_h=24.0), own=0.06)
-    assert told.verdict is Verdict.ISSUE
-    assert [check.is_inside_tolerance for check in told.checks] == [False, True]
+    found = judged(companions(-0.12), companions(0.0, age_h=24.0), own=0.06)
+    assert found.verdict is Verdict.ISSUE
+    assert [check.is_inside_tolerance for check in found.checks] == [False, True]
 
 
 def test_without_companions_at_a_target_nothing_is_accepted() -> None:
@@ -100,11 +102,11 @@ def test_without_companions_at_a_target_nothing_is_accepted() -> None:
 
 
 def test_companions_outside_the_breaks_are_shown_and_not_judged() -> None:
-    told = judged(companions(0.0), companions(-0.5, age_h=24.0, is_inside=False))
-    assert told.verdict is Verdict.ISSUE
-    assert [check.is_judged for check in told.checks] == [True, False]
-    assert told.z_limit == pytest.approx(1.959964, abs=1e-6)
-    assert told.mean_difference == 0.0
+    found = judged(companions(0.0), companions(-0.5, age_h=24.0, is_inside=False))
+    assert found.verdict is Verdict.ISSUE
+    assert [check.is_judged for check in found.checks] == [True, False]
+    assert found.z_limit == pytest.approx(1.959964, abs=1e-6)
+    assert found.mean_difference == 0.0
 
 
 @pytest.mark.parametrize("hang_together", [0.0, 0.5, 1.0])
@@ -119,9 +121,9 @@ def test_sound_calibrations_are_refused_no_more_often_than_said(hang_together: f
     differences = differences + rng.normal(0, cv / sqrt(n), differences.shape)
     refused = 0
     for row in differences:
-        told = judged(*(companions(d, n=n, age_h=age) for d, age in zip(row, ages, strict=True)), own=own, cv=cv)
-        refused += told.verdict is not Verdict.ISSUE
-    bound = told.sound_refused_at_most
+        found = judged(*(companions(d, n=n, age_h=age) for d, age in zip(row, ages, strict=True)), own=own, cv=cv)
+        refused += found.verdict is not Verdict.ISSUE
+    bound = found.sound_refused_at_most
     assert refused / n_runs <= bound + 4 * sqrt(bound * (1 - bound) / n_runs)
     if hang_together == 0.0:  # then the limit is exact and the tolerance hardly ever decides
         assert refused / n_runs == pytest.approx(0.05, abs=4 * sqrt(0.05 * 0.95 / n_runs) + 0.003)

@@ -79,17 +79,17 @@ def test_a_sound_curve_of_one_trial_batch_alarms_more_often_at_first() -> None:
 
 
 def test_chances_are_gathered_for_sound_and_weaker_concrete() -> None:
-    told = alarm_chances(shared=0.5)
-    assert told.n_checks == (20, 40, 300)
-    assert told.sound == tuple(chance_within(n, shared=0.5) for n in (20, 40, 300))
-    assert told.dropped == tuple(chance_within(n, shared=0.5, drop=1.0) for n in (20, 40, 300))
-    assert all(weaker > sound for weaker, sound in zip(told.dropped, told.sound, strict=True))
-    assert told.mean_to_find_drop < told.mean_to_false_alarm
+    found = alarm_chances(shared=0.5)
+    assert found.n_checks == (20, 40, 300)
+    assert found.sound == tuple(chance_within(n, shared=0.5) for n in (20, 40, 300))
+    assert found.dropped == tuple(chance_within(n, shared=0.5, drop=1.0) for n in (20, 40, 300))
+    assert all(weaker > sound for weaker, sound in zip(found.dropped, found.sound, strict=True))
+    assert found.mean_to_find_drop < found.mean_to_false_alarm
 
 
 def test_chances_are_the_same_whatever_the_number_of_threads() -> None:
     code = "from planner.issued_curve.rules.alarm_chances import alarm_chances; print(alarm_chances(shared=0.48))"
-    told = {
+    found = {
         subprocess.run(
             [sys.executable, "-c", code],
             env={**os.environ, "OPENBLAS_NUM_THREADS": str(n)},
@@ -99,7 +99,7 @@ def test_chances_are_the_same_whatever_the_number_of_threads() -> None:
         ).stdout
         for n in (1, 2, 3)
     }
-    assert len(told) == 1
+    assert len(found) == 1
 
 
 @pytest.mark.parametrize("shared", [-0.1, 1.0, float("nan")])

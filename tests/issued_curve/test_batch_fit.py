@@ -117,23 +117,23 @@ def test_a_parameter_on_its_bound_is_told() -> None:
 
 def test_other_curves_read_the_same_maturities() -> None:
     names = ("hyperbolic", "exponential", "logarithmic", "piecewise linear")
-    told = other_curves(means(), names, "relative", maturities_h=(7.5, 26.6), learnt={})  # type: ignore[arg-type]
-    assert [item.curve for item in told] == list(names)
-    for item in told[:3]:
+    found = other_curves(means(), names, "relative", maturities_h=(7.5, 26.6), learnt={})  # type: ignore[arg-type]
+    assert [item.curve for item in found] == list(names)
+    for item in found[:3]:
         parameters, _ = scipy_fit(item.curve, "relative")
         formula, _ = FORMULAS[item.curve]
         departure = MEAN_MPA / formula(MATURITY_H, *parameters) - 1
         assert item.read_mpa == pytest.approx(formula(np.array([7.5, 26.6]), *parameters), rel=1e-5)
         assert item.rms_departure == pytest.approx(np.sqrt(np.mean(departure**2)), rel=1e-4)
-    assert told[3].read_mpa == pytest.approx((19.4, 37.2))
+    assert found[3].read_mpa == pytest.approx((19.4, 37.2))
 
 
 def test_curves_that_need_more_ages_are_left_out() -> None:
     few = means(
         age_h=MATURITY_H[:2], maturity_h=MATURITY_H[:2], mean_mpa=MEAN_MPA[:2], n_specimens=COUNTS[:2], cv=CV[:2]
     )
-    told = other_curves(few, ("hyperbolic", "logarithmic"), "absolute", maturities_h=(5.0,), learnt={})  # type: ignore[arg-type]
-    assert [item.curve for item in told] == ["logarithmic"]
+    found = other_curves(few, ("hyperbolic", "logarithmic"), "absolute", maturities_h=(5.0,), learnt={})  # type: ignore[arg-type]
+    assert [item.curve for item in found] == ["logarithmic"]
 
 
 def test_a_curve_with_a_prior_wants_what_it_has_learnt() -> None:

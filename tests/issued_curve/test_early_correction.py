@@ -84,13 +84,13 @@ def test_without_what_it_needs_there_is_no_table() -> None:
 
 def test_words_round_to_the_safe_side() -> None:
     found = table()
-    told = correction_table(found, EQUIVALENT_AGE)
-    assert told.headings == (
+    stated = correction_table(found, EQUIVALENT_AGE)
+    assert stated.headings == (
         "share of expected",
         "mean at 4 h, MPa", "factor for 6 h", "factor for 1 d", "mean at 8 h, MPa", "factor for 1 d",
     )  # fmt: skip
-    assert len(told.rows) == len(found.shares)
-    for place, row in enumerate(told.rows):
+    assert len(stated.rows) == len(found.shares)
+    for place, row in enumerate(stated.rows):
         share, mean, six, day, later, second = map(float, row)
         assert share == found.shares[place]
         assert 0 <= mean - share * found.early[0].expected_mpa < 0.1
@@ -98,9 +98,9 @@ def test_words_round_to_the_safe_side() -> None:
         assert 0 <= found.targets[0].factors[place][0] - six < 0.001
         assert 0 <= found.targets[1].factors[place][0] - day < 0.001
         assert 0 <= found.targets[1].factors[place][1] - second < 0.001
-    assert "2 standard-cured at 4 h and 1 standard-cured at 8 h" in told.how
-    assert "near 6.0 h" in told.how
-    assert "factors of both ages multiplied" in told.how
+    assert "2 standard-cured at 4 h and 1 standard-cured at 8 h" in stated.how
+    assert "near 6.0 h" in stated.how
+    assert "factors of both ages multiplied" in stated.how
 
 
 def test_means_of_a_converted_curve_stand_as_they_are_broken() -> None:
@@ -109,10 +109,10 @@ def test_means_of_a_converted_curve_stand_as_they_are_broken() -> None:
         from_geometry="cube 150 mm", to_geometry="cylinder 150x300 mm", form="power law", factor=0.5, exponent=1.1,
         rms=0.02, span_mpa=(5.0, 60.0), n_pairs=9, n_batches=4,
     )  # fmt: skip
-    told, plain = correction_table(found, EQUIVALENT_AGE, half), correction_table(found, EQUIVALENT_AGE)
-    for row, as_read in zip(told.rows, plain.rows, strict=True):
+    stated, plain = correction_table(found, EQUIVALENT_AGE, half), correction_table(found, EQUIVALENT_AGE)
+    for row, as_read in zip(stated.rows, plain.rows, strict=True):
         assert (row[0], row[2]) == (as_read[0], as_read[2])
         # S = 0.5 x^1.1, so x = (2 S)^(1 / 1.1)
         broken = (2.0 * float(row[0]) * found.early[0].expected_mpa) ** (1.0 / 1.1)
         assert 0 <= float(row[1]) - broken < 0.1 + 1e-9
-    assert "(cube 150 mm, means as broken)" in told.how
+    assert "(cube 150 mm, means as broken)" in stated.how

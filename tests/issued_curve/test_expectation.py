@@ -40,8 +40,8 @@ def test_departures_equal_scipy() -> None:
     rng = np.random.default_rng(4)
     earlier = np.array([12.0, 28.0, 55.0]) * np.exp(rng.normal(0, 0.08, (8, 3)))
     own = np.array([13.0, 27.0, 60.0])
-    told = expectation_of(trial(own), breaks(earlier))
-    for a, item in enumerate(told.ages):
+    found = expectation_of(trial(own), breaks(earlier))
+    for a, item in enumerate(found.ages):
         logs = np.log(earlier[:, a])
         error = np.std(logs, ddof=1) * np.sqrt(1 + 1 / 8)
         assert item.t == pytest.approx((np.log(own[a]) - logs.mean()) / error)
@@ -52,12 +52,12 @@ def test_departures_equal_scipy() -> None:
     levels = np.log(earlier).mean(axis=1)
     error = np.std(levels, ddof=1) * np.sqrt(1 + 1 / 8)
     departure = np.log(own).mean() - levels.mean()
-    assert told.mean_departure == pytest.approx(np.expm1(departure))
-    assert told.mean_departure_t == pytest.approx(departure / error)
-    assert told.t_limit == pytest.approx(stats.t.ppf(1 - 0.05 / 4 / 2, 7))  # three ages and their mean
+    assert found.mean_departure == pytest.approx(np.expm1(departure))
+    assert found.mean_departure_t == pytest.approx(departure / error)
+    assert found.t_limit == pytest.approx(stats.t.ppf(1 - 0.05 / 4 / 2, 7))  # three ages and their mean
     # a deficit noticed 9 times in 10: noncentral t beyond the limit with 90 %
-    noticed = -np.log1p(-told.noticed_deficit) / error
-    assert stats.nct.sf(told.t_limit, 7, noticed) == pytest.approx(0.9, abs=1e-6)
+    noticed = -np.log1p(-found.noticed_deficit) / error
+    assert stats.nct.sf(found.t_limit, 7, noticed) == pytest.approx(0.9, abs=1e-6)
 
 
 def test_like_batches_are_seldom_called_strangers() -> None:
@@ -68,10 +68,10 @@ def test_like_batches_are_seldom_called_strangers() -> None:
 
 
 def test_a_batch_of_half_the_strength_is_a_stranger() -> None:
-    told = drawn(3, 9, factor=0.5)
-    assert told.likeness is Likeness.STRANGER
-    assert told.mean_departure is not None
-    assert told.mean_departure < -0.3
+    found = drawn(3, 9, factor=0.5)
+    assert found.likeness is Likeness.STRANGER
+    assert found.mean_departure is not None
+    assert found.mean_departure < -0.3
 
 
 def test_few_batches_cannot_tell() -> None:

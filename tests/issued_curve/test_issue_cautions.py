@@ -17,10 +17,16 @@ from planner.issued_curve.rules.acceptance import Verdict
 from planner.issued_curve.wording import issue_cautions as module
 from planner.issued_curve.wording.issue_cautions import issue_cautions
 from planner.terms.maturity import MaturitySetting
+from planner.terms.results.after_casting.curve_conversion import CurveConversion
 from tests.issued_curve.trial_files import issued
 
 Change = Callable[[Issue], Issue]
 OWN = 0.04
+BY_PAIRS = CurveConversion(
+    from_geometry="cube 100 mm", to_geometry="cylinder 150x300 mm", form="ratio", factor=0.84, exponent=1.0, rms=0.02,
+    span_mpa=(8.0, 60.0), n_pairs=20, n_batches=5,
+)  # fmt: skip
+STATED = replace(BY_PAIRS, span_mpa=None, n_pairs=0, n_batches=0)
 RECORDS: dict[str, Any] = {"basis": "records", "curve": RECORDS_CURVE}
 
 
@@ -121,6 +127,9 @@ CASES: list[tuple[str, Change, Change]] = [
     ("too-cold-for-target", coldest(1.01), coldest(0.99)),
     ("age-is-the-clock", of_curve(maturity=MaturitySetting("age"), temperature_c=None), same),
     ("temperatures-not-limited", of_curve(temperature_c=None), of_curve(temperature_c=(20.0, 35.0))),
+    ("conversion-in-use", of_curve(conversion=BY_PAIRS), of_curve(conversion=STATED)),
+    ("conversion-stated", of_curve(conversion=STATED), of_curve(conversion=BY_PAIRS)),
+    ("companions-converted", of_curve(conversion=BY_PAIRS), same),
 ]
 
 

@@ -25,23 +25,23 @@ def pour(difference: float, n_specimens: int = 3) -> Pour:
 @pytest.mark.parametrize("n_curves", [1, 2, 9])
 def test_next_batch_is_that_of_a_dense_normal_law(n_curves: int) -> None:
     later, differences, counts = 0.116, [-0.05, 0.02, -0.11, -0.08], [2, 3, 4, 1]
-    told = next_prior(
+    found = next_prior(
         [pour(*cell) for cell in zip(differences, counts, strict=True)], later_rms=later, n_curves=n_curves
     )
     tau = later**2 / (1 + 1 / n_curves)  # between batches; the mean of n trial batches departs by tau / n
     joint = np.full((5, 5), tau / n_curves) + np.diag([tau] * 5)
     joint[:4, :4] += np.diag([0.03**2 / n for n in counts])
     gain = np.linalg.solve(joint[:4, :4], joint[:4, 4])
-    assert told.expected == pytest.approx(gain @ differences, rel=1e-9)
-    assert told.sd_after == pytest.approx(np.sqrt(joint[4, 4] - gain @ joint[:4, 4]), rel=1e-9)
-    assert told.sd_before == pytest.approx(np.sqrt(joint[4, 4]))
-    assert told.n_pours == 4
+    assert found.expected == pytest.approx(gain @ differences, rel=1e-9)
+    assert found.sd_after == pytest.approx(np.sqrt(joint[4, 4] - gain @ joint[:4, 4]), rel=1e-9)
+    assert found.sd_before == pytest.approx(np.sqrt(joint[4, 4]))
+    assert found.n_pours == 4
 
 
 def test_nothing_checked_changes_nothing() -> None:
-    told = next_prior([], later_rms=0.1, n_curves=1)
-    assert (told.expected, told.n_pours) == (0.0, 0)
-    assert told.sd_after == pytest.approx(told.sd_before)
+    found = next_prior([], later_rms=0.1, n_curves=1)
+    assert (found.expected, found.n_pours) == (0.0, 0)
+    assert found.sd_after == pytest.approx(found.sd_before)
 
 
 @pytest.mark.parametrize("wrong", [{"later_rms": 0.0}, {"n_curves": 0}])

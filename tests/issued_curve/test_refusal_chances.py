@@ -35,11 +35,11 @@ def attempt(rng: np.random.Generator, n_groups: int, strangers: set[int]) -> tup
 def judged(rng: np.random.Generator, n_groups: int, error: np.ndarray) -> tuple[bool, float]:
     first = error + rng.normal(0.0, CV / np.sqrt(N))
     cost = BATCH + n_groups * N * 18
-    told = accept([group(d, N, t) for t, d in enumerate(first)], own_rms=OWN, within_test_cv=CV, tolerance=TOLERANCE)
-    if told.verdict is Verdict.ISSUE:
+    found = accept([group(d, N, t) for t, d in enumerate(first)], own_rms=OWN, within_test_cv=CV, tolerance=TOLERANCE)
+    if found.verdict is Verdict.ISSUE:
         return True, cost
-    wanted = {round(item.age_h - 6.0) for item in told.break_more}
-    if told.verdict is not Verdict.BREAK_MORE or len(wanted) > n_groups:
+    wanted = {round(item.age_h - 6.0) for item in found.break_more}
+    if found.verdict is not Verdict.BREAK_MORE or len(wanted) > n_groups:
         return False, cost
     cost += len(wanted) * N * (12 + 25) + 90
     again = error + rng.normal(0.0, CV / np.sqrt(N))
@@ -97,8 +97,8 @@ def test_bounds_of_whole_counts_are_those_of_the_tables() -> None:
 
 def test_without_prices_chances_are_told_and_no_money() -> None:
     chances = refusal_chances(ERRORS, own_rms=OWN, within_test_cv=CV, n_companions=N, tolerance=TOLERANCE)
-    told = spare_options(chances, chances.refused, N, None, n_batches=1, batch_cost=None, once=0.0)
-    assert [item.expected_cost for item in told] == [None, None, None]
+    found = spare_options(chances, chances.refused, N, None, n_batches=1, batch_cost=None, once=0.0)
+    assert [item.expected_cost for item in found] == [None, None, None]
 
 
 def test_expected_cost_of_a_reserve_by_hand() -> None:

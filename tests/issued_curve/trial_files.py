@@ -32,9 +32,9 @@ def runway_plan() -> Plan:
 
 def recommendation(**given: object) -> Recommendation:
     """An invented recommendation for the runway's targets; the concrete is that of the plan."""
-    told = invented_recommendation()
-    valid = replace(told.valid_for, mix="rapid panel mix", geometry="cylinder 100x200 mm")
-    return replace(told, valid_for=valid, **given)  # type: ignore[arg-type]
+    advice = invented_recommendation()
+    valid = replace(advice.valid_for, mix="rapid panel mix", geometry="cylinder 100x200 mm")
+    return replace(advice, valid_for=valid, **given)  # type: ignore[arg-type]
 
 
 def trial_rows(*batches: str, seed: int = SEED) -> list[BreakRow]:

@@ -161,8 +161,8 @@ def test_checks_without_companions_on_site_are_refused(tmp_path: Path) -> None:
 
 
 def test_changed_inputs_are_said(tmp_path: Path) -> None:
-    told = check_pours(runway_plan(), curve(), checks(tmp_path, rows("P1", 20.0, 1.0)))
-    assert "inputs-changed" in {caution.code for caution in told.cautions}  # plan.toml has another hash
+    answer = check_pours(runway_plan(), curve(), checks(tmp_path, rows("P1", 20.0, 1.0)))
+    assert "inputs-changed" in {caution.code for caution in answer.cautions}  # plan.toml has another hash
     same = curve(inputs=runway_plan().inputs)
     unchanged = check_pours(runway_plan(), same, checks(tmp_path, rows("P1", 20.0, 1.0)))
     assert "inputs-changed" not in {caution.code for caution in unchanged.cautions}
@@ -206,8 +206,8 @@ def test_checks_outside_the_curve_say_nothing_of_the_next_batch(tmp_path: Path) 
     assert answer.next_prior.n_pours == 1
     # one trial batch: half of .116^2 = .013456 is shared; .006728 and .006728 + .03^2 / 2 = .007178
     assert answer.next_prior.expected == pytest.approx(-0.1 * 0.006728 / (0.006728 + 0.007178), rel=1e-6)
-    (told,) = [section for section in site_checks_account(answer) if section.heading == "For the next curve"]
-    words = plain_sections((told,)).replace("\n", " ")
+    (found,) = [section for section in site_checks_account(answer) if section.heading == "For the next curve"]
+    words = plain_sections((found,)).replace("\n", " ")
     assert "give or take 11.6 %" in words
     assert "After one pour it is expected 4.8 % below it, give or take 10.1 %." in words
     assert "join the breaks of its trial batch to [prior] breaks: 10 earlier batches then stand behind" in words
@@ -227,11 +227,11 @@ def test_checks_outside_the_curve_say_nothing_of_the_next_batch(tmp_path: Path) 
 def test_a_curve_of_another_version_or_not_accepted_is_said(
     tmp_path: Path, given: dict[str, object], code: str, said: str
 ) -> None:
-    told = {
+    found = {
         item.code: item.text
         for item in check_pours(runway_plan(), curve(**given), checks(tmp_path, rows("P1", 20.0, 1.0))).cautions
     }
-    assert said in told[code]
+    assert said in found[code]
     sound = check_pours(runway_plan(), curve(), checks(tmp_path, rows("P1", 20.0, 1.0)))
     assert not {"other-version", "not-calibrated"} & {item.code for item in sound.cautions}
 

@@ -60,13 +60,13 @@ def temperatures(path: Path, *batches: str) -> Path:
 
 
 @pytest.fixture(scope="module")
-def told() -> Recommendation:
+def advice() -> Recommendation:
     return recommend(load_plan(SLEEPERS), n_draws=10, workers=1)
 
 
-def issued(folder: Path, told: Recommendation, rows: list[dict[str, object]]) -> Issue:
+def issued(folder: Path, advice: Recommendation, rows: list[dict[str, object]]) -> Issue:
     files = table(folder / "trial.csv", rows), temperatures(folder / "t1.csv", "T1")
-    return issue_curve(load_plan(SLEEPERS), load_later(SLEEPERS, *files), told)
+    return issue_curve(load_plan(SLEEPERS), load_later(SLEEPERS, *files), advice)
 
 
 def ratio() -> tuple[float, tuple[float, float]]:
@@ -100,8 +100,8 @@ def factor_hours(datum_c: float, until_h: float, curing: str) -> float:
     return float(np.trapezoid(found - datum_c, times)) / (20.0 - datum_c)
 
 
-def test_a_curve_of_cubes_reads_cylinders_by_a_second_way(tmp_path: Path, told: Recommendation) -> None:
-    issue = issued(tmp_path, told, trial_rows())
+def test_a_curve_of_cubes_reads_cylinders_by_a_second_way(tmp_path: Path, advice: Recommendation) -> None:
+    issue = issued(tmp_path, advice, trial_rows())
     curve, conversion = issue.curve, issue.curve.conversion
     assert conversion is not None
     plain, span = ratio()
@@ -119,7 +119,7 @@ def test_a_curve_of_cubes_reads_cylinders_by_a_second_way(tmp_path: Path, told: 
         cube = fitted[0] * (line.maturity_h - fitted[2]) / (line.maturity_h - fitted[2] + fitted[1])
         assert line.strength_mpa == pytest.approx(conversion.factor * cube, rel=1e-4)
         assert line.safe_mpa is not None
-        assert line.safe_mpa == pytest.approx(line.strength_mpa / told.honest.safe_reading_factor, rel=1e-12)
+        assert line.safe_mpa == pytest.approx(line.strength_mpa / advice.honest.safe_reading_factor, rel=1e-12)
     # companions of the cube, converted
     assert issue.acceptance is not None
     (check,) = issue.acceptance.checks
@@ -129,7 +129,7 @@ def test_a_curve_of_cubes_reads_cylinders_by_a_second_way(tmp_path: Path, told: 
     cube = fitted[0] * (on_site - fitted[2]) / (on_site - fitted[2] + fitted[1])
     assert check.companions.difference == pytest.approx(fmean(COMPANIONS) / cube - 1.0, rel=1e-3)
     # what the errors are: the total is promised, and converted companions are held against it less the conversion
-    own, promise = told.honest.own_batch, curve.promise
+    own, promise = advice.honest.own_batch, curve.promise
     assert own is not None
     assert promise.own_rms == own.nested_rms
     assert promise.conversion_rms == conversion.rms > 0.01
@@ -143,10 +143,10 @@ def test_a_curve_of_cubes_reads_cylinders_by_a_second_way(tmp_path: Path, told: 
     assert "geometry-without-breaks" not in codes
 
 
-def test_measured_companions_are_held_as_they_are(tmp_path: Path, told: Recommendation) -> None:
+def test_measured_companions_are_held_as_they_are(tmp_path: Path, advice: Recommendation) -> None:
     rows = [*trial_rows(geometry=CYLINDER, strength_mpa=35.0), row("site", 16.0, 41.0), row("standard", 72.0, 46.0)]
     rows[-1]["geometry"] = CYLINDER
-    issue = issued(tmp_path, told, rows)
+    issue = issued(tmp_path, advice, rows)
     assert issue.acceptance is not None
     (check,) = issue.acceptance.checks
     assert check.companions.broken_mpa == pytest.approx(35.0)
@@ -158,9 +158,9 @@ def test_measured_companions_are_held_as_they_are(tmp_path: Path, told: Recommen
     assert issue.fits[0].means.n_specimens.tolist() == [2, 2, 2, 2]
 
 
-def test_the_curve_ends_where_the_pairs_end(tmp_path: Path, told: Recommendation) -> None:
+def test_the_curve_ends_where_the_pairs_end(tmp_path: Path, advice: Recommendation) -> None:
     weak = [{**one, "strength_mpa": 0.6 * float(str(one["strength_mpa"]))} for one in trial_rows()]
-    issue = issued(tmp_path, told, weak)
+    issue = issued(tmp_path, advice, weak)
     curve = issue.curve
     assert curve.conversion is not None
     assert curve.conversion.read_span_mpa is not None
@@ -174,7 +174,7 @@ def test_the_curve_ends_where_the_pairs_end(tmp_path: Path, told: Recommendation
     assert all(low <= line.strength_mpa <= high for line in issue.table)
     hopeless = [{**one, "strength_mpa": 0.2 * float(str(one["strength_mpa"]))} for one in trial_rows()]
     with pytest.raises(InputError, match=r"nowhere reads a strength of 18\.\d to 57\.\d MPa"):
-        issued(tmp_path, told, hopeless)
+        issued(tmp_path, advice, hopeless)
 
 
 def kept(folder: Path, issue: Issue) -> IssuedCurve:
@@ -183,8 +183,8 @@ def kept(folder: Path, issue: Issue) -> IssuedCurve:
     return read_curve(path)
 
 
-def test_the_file_keeps_the_conversion_and_its_table_reads_cylinders(tmp_path: Path, told: Recommendation) -> None:
-    issue = issued(tmp_path, told, trial_rows())
+def test_the_file_keeps_the_conversion_and_its_table_reads_cylinders(tmp_path: Path, advice: Recommendation) -> None:
+    issue = issued(tmp_path, advice, trial_rows())
     assert kept(tmp_path, issue) == issue.curve
     document = json.loads((tmp_path / "curve.json").read_text(encoding="utf-8"))
     assert document["conversion"]["from_geometry"] == CUBE
@@ -197,8 +197,8 @@ def test_the_file_keeps_the_conversion_and_its_table_reads_cylinders(tmp_path: P
         read_curve(tmp_path / "curve.json")
 
 
-def test_site_checks_of_cubes_and_of_cylinders(tmp_path: Path, told: Recommendation) -> None:
-    issue = issued(tmp_path, told, trial_rows())
+def test_site_checks_of_cubes_and_of_cylinders(tmp_path: Path, advice: Recommendation) -> None:
+    issue = issued(tmp_path, advice, trial_rows())
     curve, plan = issue.curve, load_plan(SLEEPERS)
     conversion, promise = curve.conversion, curve.promise
     assert conversion is not None
@@ -223,25 +223,25 @@ def test_site_checks_of_cubes_and_of_cylinders(tmp_path: Path, told: Recommendat
     assert of_cubes.alarms != of_cylinders.alarms
 
 
-def test_first_breaks_of_a_trial_batch_are_converted(tmp_path: Path, told: Recommendation) -> None:
+def test_first_breaks_of_a_trial_batch_are_converted(tmp_path: Path, advice: Recommendation) -> None:
     rows = [row("standard", 8.0, mpa) for mpa in CUBES[8.0]]
     files = table(tmp_path / "first.csv", rows), temperatures(tmp_path / "t1.csv", "T1")
     answer = recommend(load_plan(SLEEPERS), n_draws=10, workers=1, trial=load_later(SLEEPERS, *files))
     assert answer.trial is not None
     (mean,) = answer.trial.broken
     assert mean.mean_mpa == pytest.approx(ratio()[0] * fmean(CUBES[8.0]), rel=0.004)
-    assert answer.recommended == told.recommended
+    assert answer.recommended == advice.recommended
 
 
-def test_a_geometry_that_the_curve_does_not_know_is_refused(tmp_path: Path, told: Recommendation) -> None:
+def test_a_geometry_that_the_curve_does_not_know_is_refused(tmp_path: Path, advice: Recommendation) -> None:
     with pytest.raises(InputError, match=f'The break of "T1" is of {OTHER_CUBE}. The curve is of {CUBE}'):
-        issued(tmp_path, told, trial_rows(geometry=OTHER_CUBE))
+        issued(tmp_path, advice, trial_rows(geometry=OTHER_CUBE))
     with pytest.raises(InputError, match="The geometry is not stated"):
-        issued(tmp_path, told, trial_rows(geometry=""))
+        issued(tmp_path, advice, trial_rows(geometry=""))
 
 
-def test_a_pour_without_a_model_is_refused_in_words(tmp_path: Path, told: Recommendation) -> None:
-    curve = issued(tmp_path, told, trial_rows()).curve
+def test_a_pour_without_a_model_is_refused_in_words(tmp_path: Path, advice: Recommendation) -> None:
+    curve = issued(tmp_path, advice, trial_rows()).curve
     given = load_later(SLEEPERS, table(tmp_path / "pour.csv", [row("standard", 8.0, 24.0, batch="L1", maturity=200.0)]))
     with pytest.raises(InputError, match="holds nothing to read pours by"):
         read_pour(load_plan(SLEEPERS), replace(curve, pour_model=None), given)

@@ -46,22 +46,22 @@ def plan_in(folder: Path) -> Path:
     return folder / "plan.toml"
 
 
-def first_strengths(told: Recommendation, plan: Plan) -> list[float]:
+def first_strengths(advice: Recommendation, plan: Plan) -> list[float]:
     """What the first specimens of the trial batch broke at."""
-    age_h = told.recommended.schedule.ages_h[0]
+    age_h = advice.recommended.schedule.ages_h[0]
     known = [b.strength_mpa for b in plan.records.breaks if b.curing == "standard" and b.age_h == age_h]
     return [round(factor * sum(known) / len(known), 1) for factor in FACTORS]
 
 
-def half_filled(told: Recommendation, plan: Plan, folder: Path) -> Path:
+def half_filled(advice: Recommendation, plan: Plan, folder: Path) -> Path:
     """Enter the strengths of the first age, and let LibreOffice calculate and save the workbook."""
-    book = load_workbook(io.BytesIO(render_workbook(told, plan.settings)))
+    book = load_workbook(io.BytesIO(render_workbook(advice, plan.settings)))
     sheet = book["Specimens"]
     column = {str(cell.value): cell.column for cell in sheet[1]}
-    strengths = iter(first_strengths(told, plan))
+    strengths = iter(first_strengths(advice, plan))
     for row in range(2, sheet.max_row + 1):
         is_break = sheet.cell(row, column["purpose"]).value == "break"
-        if is_break and float(str(sheet.cell(row, column["age, h"]).value)) == told.recommended.schedule.ages_h[0]:
+        if is_break and float(str(sheet.cell(row, column["age, h"]).value)) == advice.recommended.schedule.ages_h[0]:
             sheet.cell(row, column["strength, MPa"]).value = next(strengths)
     assert next(strengths, None) is None
     entered = folder / "entered"
@@ -79,18 +79,28 @@ def half_filled(told: Recommendation, plan: Plan, folder: Path) -> Path:
     return folder / "workbook.xlsx"
 
 
-def as_table(told: Recommendation, plan: Plan, folder: Path) -> Path:
+def as_table(advice: Recommendation, plan: Plan, folder: Path) -> Path:
     """The same breaks as a table."""
-    path, rows = folder / "trial.csv", first_strengths(told, plan)
+    path, rows = folder / "trial.csv", first_strengths(advice, plan)
     with path.open("w", encoding="utf-8", newline="") as stream:
         writer = csv.writer(stream)
         writer.writerow(["batch", "curing", "age_h", "strength_mpa"])
-        writer.writerows(["trial-1", "standard", told.recommended.schedule.ages_h[0], value] for value in rows)
+        writer.writerows(["trial-1", "standard", advice.recommended.schedule.ages_h[0], value] for value in rows)
+    return path
+
+
+def with_temperatures(folder: Path) -> Path:
+    """Cured as the first of the earlier batches was."""
+    head, *rows = (folder / "temperatures.csv").read_text(encoding="utf-8").splitlines(keepends=True)
+    path = folder / "trial-temperatures.csv"
+    cured = [row.replace("R1,", "trial-1,", 1) for row in rows if row.startswith("R1,standard,")]
+    path.write_text("".join([head, *cured]), encoding="utf-8")
     return path
 
 
 def continued(plan_file: Path, plan: Plan, breaks: Path) -> TrialAnswer:
-    found = recommend(plan, n_draws=5, workers=1, trial=load_later(plan_file, breaks)).trial
+    given = load_later(plan_file, breaks, with_temperatures(plan_file.parent))
+    found = recommend(plan, n_draws=5, workers=1, trial=given).trial
     assert found is not None
     return found
 
@@ -98,13 +108,13 @@ def continued(plan_file: Path, plan: Plan, breaks: Path) -> TrialAnswer:
 def test_what_remains_is_told_from_a_half_filled_workbook(tmp_path: Path) -> None:
     plan_file = plan_in(tmp_path)
     plan = load_plan(plan_file)
-    told = recommend(plan, n_draws=5, workers=1)
-    book = continued(plan_file, plan, half_filled(told, plan, tmp_path))
-    table = continued(plan_file, plan, as_table(told, plan, tmp_path))
+    advice = recommend(plan, n_draws=5, workers=1)
+    book = continued(plan_file, plan, half_filled(advice, plan, tmp_path))
+    table = continued(plan_file, plan, as_table(advice, plan, tmp_path))
     assert book.batch == "trial-1"
     assert book == table
     assert book.action in ("go on", "add", "move", "stop")
     assert [(cell.n_specimens, cell.mean_mpa) for cell in book.broken] == [
-        (2, pytest.approx(sum(first_strengths(told, plan)) / 2))
+        (2, pytest.approx(sum(first_strengths(advice, plan)) / 2))
     ]
     assert book.action != "go on" or book.remaining is not None

@@ -94,13 +94,13 @@ def test_every_figure_of_the_sheet_equals_an_independent_fit(tmp_path: Path) -> 
 
 
 def test_promises_are_those_of_the_recommendation(tmp_path: Path) -> None:
-    told, issue = recommendation(), issued(tmp_path, "T1")
-    assert told.honest.own_batch is not None
-    assert told.honest.next_batch is not None
+    found, issue = recommendation(), issued(tmp_path, "T1")
+    assert found.honest.own_batch is not None
+    assert found.honest.next_batch is not None
     promise = issue.curve.promise
-    assert promise.own_rms == told.honest.own_batch.nested_rms
-    assert promise.later_rms == told.honest.next_batch.rms_by_trial_batches[0]
-    assert promise.safe_factor == told.honest.safe_reading_factor
+    assert promise.own_rms == found.honest.own_batch.nested_rms
+    assert promise.later_rms == found.honest.next_batch.rms_by_trial_batches[0]
+    assert promise.safe_factor == found.honest.safe_reading_factor
     assert promise.companions_per_check == 3
     assert issue.check_sd == pytest.approx(np.sqrt(promise.later_rms**2 + promise.within_test_cv**2 / 3))
     assert (issue.curve.number, issue.curve.supersedes) == (1, None)
@@ -154,9 +154,9 @@ def test_companions_are_judged(tmp_path: Path) -> None:
     assert "repeat" in {caution.code for caution in weak.cautions}
 
 
-def codes(folder: Path, rows: list, *batches: str, told=None) -> set[str]:
+def codes(folder: Path, rows: list, *batches: str, found=None) -> set[str]:
     given = load_later(PLAN, *write_trial(folder, *(batches or ("T1",)), rows=rows))
-    return {item.code for item in issue_curve(runway_plan(), given, told or recommendation()).cautions}
+    return {item.code for item in issue_curve(runway_plan(), given, found or recommendation()).cautions}
 
 
 def test_what_is_odd_is_said(tmp_path: Path) -> None:
@@ -164,10 +164,10 @@ def test_what_is_odd_is_said(tmp_path: Path) -> None:
     five = replace(recommendation().recommended, schedule=Schedule((4.0, 8.0, 24.0, 72.0, 672.0), (3,) * 5))
     as_planned = recommendation(recommended=five)
     without_8_h = [row for row in rows if (row.curing, row.age_h) != ("standard", 8.0)]
-    assert not {"ages-not-planned", "ages-missing"} & codes(tmp_path, rows, told=as_planned)
-    assert "ages-missing" in codes(tmp_path, without_8_h, told=as_planned)
+    assert not {"ages-not-planned", "ages-missing"} & codes(tmp_path, rows, found=as_planned)
+    assert "ages-missing" in codes(tmp_path, without_8_h, found=as_planned)
     four = replace(five, schedule=Schedule((4.0, 24.0, 72.0, 672.0), (3,) * 4))
-    assert "ages-not-planned" in codes(tmp_path, rows, told=recommendation(recommended=four))
+    assert "ages-not-planned" in codes(tmp_path, rows, found=recommendation(recommended=four))
     assert "targets-without-companions" in codes(tmp_path, [row for row in rows if row.curing == "standard"])
     falling = [row._replace(strength_mpa=0.5 * row.strength_mpa) if row.age_h == 672.0 else row for row in rows]
     assert {"strength-falls", "lack-of-fit"} <= codes(tmp_path, falling)
@@ -182,10 +182,10 @@ def test_what_is_odd_is_said(tmp_path: Path) -> None:
 
 
 def test_without_a_later_pour_error_nothing_is_promised(tmp_path: Path) -> None:
-    told = recommendation()
-    told = replace(told, honest=replace(told.honest, next_batch=None))
+    advice = recommendation()
+    advice = replace(advice, honest=replace(advice.honest, next_batch=None))
     given = load_later(PLAN, *write_trial(tmp_path, "T1"))
-    issue = issue_curve(runway_plan(), given, told)
+    issue = issue_curve(runway_plan(), given, advice)
     assert issue.curve.promise.safe_factor is None
     assert all(row.safe_mpa is None for row in issue.table)
     assert issue.alarms is None
@@ -193,10 +193,10 @@ def test_without_a_later_pour_error_nothing_is_promised(tmp_path: Path) -> None:
 
 
 def test_without_an_own_batch_error_nothing_is_accepted(tmp_path: Path) -> None:
-    told = recommendation()
-    told = replace(told, honest=replace(told.honest, own_batch=None))
+    advice = recommendation()
+    advice = replace(advice, honest=replace(advice.honest, own_batch=None))
     given = load_later(PLAN, *write_trial(tmp_path, "T1"))
-    issue = issue_curve(runway_plan(), given, told)
+    issue = issue_curve(runway_plan(), given, advice)
     assert issue.acceptance is None
     assert "not-judged" in {caution.code for caution in issue.cautions}
 
@@ -251,15 +251,15 @@ def test_a_target_too_early_for_cold_concrete_is_said(tmp_path: Path) -> None:
     given = load_later(PLAN, *write_trial(tmp_path, "T1"))
     cautions = {item.code: item.text for item in issue_curve(runway_plan(), given, recommendation()).cautions}
     assert "at 6 h there is no reading in the cold" in cautions["too-cold-for-target"]
-    told = recommendation()
-    warm = replace(told, valid_for=replace(told.valid_for, concrete_temperature_c=(19.0, 30.0)))
+    advice = recommendation()
+    warm = replace(advice, valid_for=replace(advice.valid_for, concrete_temperature_c=(19.0, 30.0)))
     assert "too-cold-for-target" not in {item.code for item in issue_curve(runway_plan(), given, warm).cautions}
 
 
 def advised(n_trial_batches: int, *, factor: float | None = 1.11, is_extrapolated: bool = False) -> Recommendation:
     """The invented recommendation with a programme of so many trial batches."""
-    told = recommendation()
-    choice = told.recommended
+    advice = recommendation()
+    choice = advice.recommended
     programme = Programme(
         n_trial_batches=n_trial_batches,
         schedule=choice.schedule,
@@ -290,11 +290,11 @@ def advised(n_trial_batches: int, *, factor: float | None = 1.11, is_extrapolate
         best=programme, programmes=(programme,), n_tied=1, sentences=(), helps=(), score=1.0,
         score_from_other_schedules=0.2, lowest=None,
     )  # fmt: skip
-    return replace(told, spending=spending)
+    return replace(advice, spending=spending)
 
 
 @pytest.mark.parametrize(
-    ("told", "later_rms", "factor"),
+    ("advice", "later_rms", "factor"),
     [
         (advised(2), 0.071, 1.11),
         (advised(3), None, None),
@@ -304,13 +304,13 @@ def advised(n_trial_batches: int, *, factor: float | None = 1.11, is_extrapolate
     ids=["as advised", "another number", "no factor", "more than the records tell"],
 )
 def test_two_trial_batches_promise_what_the_programme_of_two_does(
-    tmp_path: Path, told: Recommendation, later_rms: float | None, factor: float | None
+    tmp_path: Path, advice: Recommendation, later_rms: float | None, factor: float | None
 ) -> None:
     plan = runway_plan()
     assert plan.settings.programme is not None
     programme = replace(plan.settings.programme, trial_batches=2, most_trial_batches=None)
     plan = replace(plan, settings=replace(plan.settings, programme=programme))
-    promise = issue_curve(plan, load_later(PLAN, *write_trial(tmp_path, "T1", "T2")), told).curve.promise
+    promise = issue_curve(plan, load_later(PLAN, *write_trial(tmp_path, "T1", "T2")), advice).curve.promise
     plain = recommendation().honest  # otherwise the figures of one trial batch, which are no better
     assert plain.next_batch is not None
     assert promise.later_rms == (later_rms or plain.next_batch.rms_by_trial_batches[1])
@@ -346,8 +346,8 @@ def test_breaks_outside_the_maturities_of_the_records_read_no_pour_and_are_said(
     given = load_later(PLAN, *write_trial(tmp_path, "T1"))
     first, second = issue_curve(runway_plan(), given, told_with_pours()).fits[0].means.maturity_h[:2].tolist()
     young = pour_model(trials=(), span_h=(second, 680.0))
-    told = recommendation(early_breaks=replace(ANSWER, models=(young,)))
-    issue = issue_curve(runway_plan(), given, told)
+    advice = recommendation(early_breaks=replace(ANSWER, models=(young,)))
+    issue = issue_curve(runway_plan(), given, advice)
     assert issue.curve.pour_model is not None
     (trial,) = issue.curve.pour_model.trials
     assert [mean.maturity_h for mean in trial] == issue.fits[0].means.maturity_h[1:].tolist()

@@ -74,21 +74,21 @@ def plan(tmp_path_factory: pytest.TempPathFactory) -> Plan:
 
 
 @pytest.fixture(scope="module")
-def told(plan: Plan) -> Recommendation:
+def advice(plan: Plan) -> Recommendation:
     return recommend(plan, n_draws=20, workers=1)
 
 
-def without_seconds(told: Recommendation) -> str:
-    document = recommendation_document(told)
+def without_seconds(advice: Recommendation) -> str:
+    document = recommendation_document(advice)
     document["search"].pop("seconds")
     return json.dumps(document, sort_keys=True)
 
 
 @pytest.mark.parametrize("workers", [2, 3])
 def test_every_figure_is_the_same_to_the_last_bit_for_any_workers(
-    plan: Plan, told: Recommendation, workers: int
+    plan: Plan, advice: Recommendation, workers: int
 ) -> None:
-    assert without_seconds(recommend(plan, n_draws=20, workers=workers)) == without_seconds(told)
+    assert without_seconds(recommend(plan, n_draws=20, workers=workers)) == without_seconds(advice)
 
 
 def test_prices_are_the_same_to_the_last_bit_for_any_workers(plan: Plan) -> None:
@@ -98,41 +98,41 @@ def test_prices_are_the_same_to_the_last_bit_for_any_workers(plan: Plan) -> None
     assert json.dumps(one, sort_keys=True) == json.dumps(two, sort_keys=True)
 
 
-def test_one_age_is_scored_and_what_the_curve_rests_on_is_said(told: Recommendation) -> None:
-    assert told.recommended.curve in PRIOR_CURVE_NAMES
-    assert told.recommended.schedule.n_ages == 1
-    assert any("Curves with a prior rest on 8 other batches" in note for note in told.evidence.notes)
-    (compared,) = told.compared
+def test_one_age_is_scored_and_what_the_curve_rests_on_is_said(advice: Recommendation) -> None:
+    assert advice.recommended.curve in PRIOR_CURVE_NAMES
+    assert advice.recommended.schedule.n_ages == 1
+    assert any("Curves with a prior rest on 8 other batches" in note for note in advice.evidence.notes)
+    (compared,) = advice.compared
     assert compared.schedule == Schedule((24.0,), (2,))
     assert compared.curve in PRIOR_CURVE_NAMES
 
 
-def test_every_question_answers(plan: Plan, told: Recommendation, tmp_path: Path) -> None:
+def test_every_question_answers(plan: Plan, advice: Recommendation, tmp_path: Path) -> None:
     rated, _ = score(plan, Schedule((8.0,), (2,)), n_draws=5, workers=1)
     assert rated.curve in PRIOR_CURVE_NAMES
     priced = price(plan, n_draws=5, workers=1)
-    assert priced.recommendation.recommended.schedule == told.recommended.schedule
+    assert priced.recommendation.recommended.schedule == advice.recommended.schedule
     assert minimum(plan, n_draws=5, workers=1).together.least is not None
     files = result_files(
-        told, plan.settings, castings=(), has_figures=False, has_all_choices=True, folder=tmp_path
+        advice, plan.settings, castings=(), has_figures=False, has_all_choices=True, folder=tmp_path
     )  # fmt: skip
     assert {"workbook.xlsx", "report.html"} <= set(files)
 
 
-def issue_of(plan: Plan, told: Recommendation, folder: Path, *, curve: CurveName) -> Issue:
+def issue_of(plan: Plan, advice: Recommendation, folder: Path, *, curve: CurveName) -> Issue:
     """The curve of a trial batch that was broken at 4 h alone, with its companions."""
     rows = [row for row in trial_rows("T1") if row.curing == "site" or row.age_h == 4.0]
     breaks, temperatures = write_trial(folder, "T1", rows=rows)
     trial = load_later(PLAN, breaks, temperatures)
-    chosen = replace(told.recommended, curve=curve, schedule=Schedule((4.0,), (3,)))
-    return issue_curve(plan, trial, replace(told, recommended=chosen))
+    chosen = replace(advice.recommended, curve=curve, schedule=Schedule((4.0,), (3,)))
+    return issue_curve(plan, trial, replace(advice, recommended=chosen))
 
 
-def test_issued_from_one_age_by_hand(plan: Plan, told: Recommendation, tmp_path: Path) -> None:
+def test_issued_from_one_age_by_hand(plan: Plan, advice: Recommendation, tmp_path: Path) -> None:
     """Mean curve of all nine batches by scipy, alpha and beta by the dense normal law."""
-    issue = issue_of(plan, told, tmp_path, curve="population prior")
+    issue = issue_of(plan, advice, tmp_path, curve="population prior")
     cells = basis_of(plan).cells
-    setting = cells.settings.index(told.recommended.maturity)
+    setting = cells.settings.index(advice.recommended.maturity)
     batches = learning_batches(cells, setting, frozenset())
     assert batches is not None
     prior = estimate_growth_prior(batches)
@@ -154,13 +154,13 @@ def test_issued_from_one_age_by_hand(plan: Plan, told: Recommendation, tmp_path:
 
 
 @pytest.mark.parametrize("curve", PRIOR_CURVE_NAMES)
-def test_an_issued_curve_is_read_back(plan: Plan, told: Recommendation, tmp_path: Path, curve: CurveName) -> None:
-    issue = issue_of(plan, told, tmp_path, curve=curve)
+def test_an_issued_curve_is_read_back(plan: Plan, advice: Recommendation, tmp_path: Path, curve: CurveName) -> None:
+    issue = issue_of(plan, advice, tmp_path, curve=curve)
     (tmp_path / "curve.json").write_text(json.dumps(curve_document(issue)), encoding="utf-8")
     again = read_curve(tmp_path / "curve.json")
     maturities = np.array([5.0, 12.0, 30.0, 200.0])
     assert again.strength(maturities) == pytest.approx(issue.curve.strength(maturities), rel=1e-9)
-    assert again.span_h == pytest.approx(told.valid_for.maturity_span_h)
+    assert again.span_h == pytest.approx(advice.valid_for.maturity_span_h)
 
 
 def test_a_prior_that_cannot_be_learnt_is_said_or_refused(tmp_path: Path) -> None:
@@ -202,10 +202,10 @@ def standard_row(age_h: float, strength_mpa: float, maturity_h: float, **given: 
 
 @pytest.mark.parametrize("curve", PRIOR_CURVE_NAMES)
 def test_pours_and_site_checks_are_read_from_the_file_of_a_curve_with_a_prior(
-    plan: Plan, told: Recommendation, tmp_path: Path, curve: CurveName
+    plan: Plan, advice: Recommendation, tmp_path: Path, curve: CurveName
 ) -> None:
     """Site checks stand beside the curve, a pour is read by the earlier batches as with any other curve."""
-    issue = issue_of(plan, told, tmp_path, curve=curve)
+    issue = issue_of(plan, advice, tmp_path, curve=curve)
     (tmp_path / "curve.json").write_text(json.dumps(curve_document(issue)), encoding="utf-8")
     again = read_curve(tmp_path / "curve.json")
     model = again.pour_model
@@ -232,9 +232,9 @@ def test_pours_and_site_checks_are_read_from_the_file_of_a_curve_with_a_prior(
 
 @pytest.mark.parametrize("curve", PRIOR_CURVE_NAMES)
 def test_a_trial_break_below_the_maturities_of_the_records_is_refused_with_its_figure(
-    plan: Plan, told: Recommendation, tmp_path: Path, curve: CurveName
+    plan: Plan, advice: Recommendation, tmp_path: Path, curve: CurveName
 ) -> None:
-    chosen = replace(told, recommended=replace(told.recommended, curve=curve, schedule=Schedule((4.0,), (3,))))
+    chosen = replace(advice, recommended=replace(advice.recommended, curve=curve, schedule=Schedule((4.0,), (3,))))
     cold = [standard_row(4.0, 4.0, 3.0, batch="T1"), standard_row(24.0, 25.0, 24.0, batch="T1")]
     with pytest.raises(InputError, match=rf"maturity of 3.0 h .* at 4 h; .* the {curve} curve has learnt.*void this"):
         issue_curve(plan, load_later(PLAN, write_checks(tmp_path / "cold.csv", cold)), chosen)
@@ -242,14 +242,14 @@ def test_a_trial_break_below_the_maturities_of_the_records_is_refused_with_its_f
 
 @pytest.mark.parametrize("curve", PRIOR_CURVE_NAMES)
 def test_a_notebook_fits_a_curve_with_a_prior_as_it_would_be_issued(
-    plan: Plan, told: Recommendation, tmp_path: Path, curve: CurveName
+    plan: Plan, advice: Recommendation, tmp_path: Path, curve: CurveName
 ) -> None:
-    chosen = replace(told, recommended=replace(told.recommended, curve=curve, schedule=Schedule((6.0,), (2,))))
+    chosen = replace(advice, recommended=replace(advice.recommended, curve=curve, schedule=Schedule((6.0,), (2,))))
     rows = [standard_row(6.0, strength, 6.0, batch="T1") for strength in (13.0, 14.0)]
     issue = issue_curve(plan, load_later(PLAN, write_checks(tmp_path / "six.csv", rows)), chosen)
     given = Advice(chosen, plan.settings, plan=plan).curve([6.0, 6.0], [13.0, 14.0])
     maturities = np.array([5.0, 24.0, 300.0])
-    learnt = learnt_from_records(plan, told.recommended.maturity)
+    learnt = learnt_from_records(plan, advice.recommended.maturity)
     assert learnt is not None
     assert given.span_h == learnt.span_h
     # scatter is that of the records there and of two specimens here: the population prior weighs by it, a little

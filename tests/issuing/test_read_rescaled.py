@@ -45,16 +45,16 @@ def by_hand(cells: list[tuple[float, float, int]], at_h: float, left: float) -> 
 
 def test_strength_interval_and_safe_reading_by_hand(tmp_path: Path) -> None:
     """Eight degrees of freedom of nine earlier batches."""
-    told = answer_of(tmp_path, *FOUR_HOURS, *EIGHT_HOURS, with_curve=curve(model()))
+    answer = answer_of(tmp_path, *FOUR_HOURS, *EIGHT_HOURS, with_curve=curve(model()))
     four, eight, law = (5.1, 9.5, 2), (8.4, 17.0, 1), stats.t(8)
-    for row, cells, left in zip(told.rows, ([four], [four, eight]), (0.0036, 0.0049), strict=True):
+    for row, cells, left in zip(answer.rows, ([four], [four, eight]), (0.0036, 0.0049), strict=True):
         assert row.maturity_h is not None
         mean, sd = by_hand(cells, row.maturity_h, left)
         assert row.strength_mpa == pytest.approx(exp(mean), rel=1e-9)
         assert row.safe_mpa == pytest.approx(exp(mean - law.ppf(0.9) * sd), rel=1e-9)
         assert row.interval_mpa == pytest.approx((exp(mean - law.ppf(0.95) * sd), exp(mean + law.ppf(0.95) * sd)))
-    assert told.table
-    for line in told.table:
+    assert answer.table
+    for line in answer.table:
         assert 8.4 < line.maturity_h <= 24 * (1 + 1e-9)  # beyond the last target nobody judged the shift
         mean, sd = by_hand([four, eight], line.maturity_h, 0.0049)
         assert line.strength_mpa == pytest.approx(exp(mean), rel=1e-9)
@@ -62,8 +62,8 @@ def test_strength_interval_and_safe_reading_by_hand(tmp_path: Path) -> None:
 
 
 def test_a_record_that_ends_between_the_targets_is_read_as_wide_as_the_wider_of_them(tmp_path: Path) -> None:
-    told = answer_of(tmp_path, *FOUR_HOURS, with_curve=curve(model()), site=record(20.0, until_h=12))
-    six, day, end = told.rows
+    answer = answer_of(tmp_path, *FOUR_HOURS, with_curve=curve(model()), site=record(20.0, until_h=12))
+    six, day, end = answer.rows
     assert (six.why_not, day.why_not, end.why_not) == (None, Unread.RECORD_ENDS, None)
     mean, sd = by_hand([(5.1, 9.5, 2)], 12.0, 0.0064)
     assert end.strength_mpa == pytest.approx(exp(mean), rel=1e-9)
@@ -71,9 +71,9 @@ def test_a_record_that_ends_between_the_targets_is_read_as_wide_as_the_wider_of_
 
 
 def test_early_breaks_at_ages_that_were_not_judged_read_nothing_and_say_where_to_break(tmp_path: Path) -> None:
-    told = answer_of(tmp_path, *EIGHT_HOURS, with_curve=curve(model()))
-    assert [row.why_not for row in told.rows] == [Unread.NO_BREAK_BEFORE, Unread.NOT_JUDGED]
-    said = [caution.text for caution in told.cautions if caution.code == "target-not-read"]
+    answer = answer_of(tmp_path, *EIGHT_HOURS, with_curve=curve(model()))
+    assert [row.why_not for row in answer.rows] == [Unread.NO_BREAK_BEFORE, Unread.NOT_JUDGED]
+    said = [caution.text for caution in answer.cautions if caution.code == "target-not-read"]
     assert "It was with: 4 h for 6 h; 4 h for 1 d; 4 h, 8 h for 1 d" in said[1]
     near = answer_of(tmp_path, early(4.5, 10.0, 5.6), with_curve=curve(model()))
     assert near.rows[0].strength_mpa is not None
@@ -85,18 +85,18 @@ def test_nothing_is_read_outside_the_breaks_of_the_trial_batch(tmp_path: Path) -
     """The curve begins at 5 h, 5 % are let off; an early break at 4.9 h is inside, with a curve from 5.4 h not."""
     rows = (early(4, 9.5, 4.9),)
     assert answer_of(tmp_path, *rows, with_curve=curve(model())).rows[0].strength_mpa is not None
-    told = answer_of(tmp_path, *rows, with_curve=curve(model(), span_h=(5.4, 672.0)))
-    assert [row.why_not for row in told.rows] == [Unread.OUTSIDE_CURVE] * 2
-    said = next(caution.text for caution in told.cautions if caution.code == "target-not-read")
+    answer = answer_of(tmp_path, *rows, with_curve=curve(model(), span_h=(5.4, 672.0)))
+    assert [row.why_not for row in answer.rows] == [Unread.OUTSIDE_CURVE] * 2
+    said = next(caution.text for caution in answer.cautions if caution.code == "target-not-read")
     assert "5.4 to 672.0 h" in said
     short = answer_of(tmp_path, *FOUR_HOURS, with_curve=curve(model(), span_h=(5.0, 20.0)))
     assert [row.why_not for row in short.rows] == [None, Unread.OUTSIDE_CURVE]
 
 
 def test_a_stranger_is_told_by_the_earlier_batches_all_the_same(tmp_path: Path) -> None:
-    told = answer_of(tmp_path, early(4, 3.2, 5.1), with_curve=curve(model()))
-    assert told.is_stranger
-    assert all(row.strength_mpa is None for row in told.rows)
+    answer = answer_of(tmp_path, early(4, 3.2, 5.1), with_curve=curve(model()))
+    assert answer.is_stranger
+    assert all(row.strength_mpa is None for row in answer.rows)
 
 
 def test_the_account_says_what_the_pour_is_read_by(tmp_path: Path) -> None:

@@ -55,19 +55,19 @@ def test_no_second_of_the_day_needs_more_visits(ages_s: list[int]) -> None:
 def test_whatever_the_casting_hour_is_said_only_where_it_is_so(
     ages_h: tuple[float, ...], fewest: int, words: str
 ) -> None:
-    told = estimated(*ages_h)
-    assert told.n_visits == fewest
-    assert any_hour_words(told) == words
+    found = estimated(*ages_h)
+    assert found.n_visits == fewest
+    assert any_hour_words(found) == words
     counted = {
-        break_times(told.schedule, Laboratory(), cast_at=dt.datetime(2027, 3, 1) + dt.timedelta(minutes=m)).n_visits
+        break_times(found.schedule, Laboratory(), cast_at=dt.datetime(2027, 3, 1) + dt.timedelta(minutes=m)).n_visits
         for m in range(0, 1440, 7)
     }
-    assert (min(counted), max(counted)) == (told.n_visits, told.n_visits_at_most)
+    assert (min(counted), max(counted)) == (found.n_visits, found.n_visits_at_most)
 
 
 def test_in_a_laboratory_with_hours_the_casting_hour_is_named_instead() -> None:
     (first, *_), hours = (6.0, 24.0), Laboratory(opens=dt.time(7), closes=dt.time(17))
-    told = estimate(
+    costs = estimate(
         ChoiceRole.RECOMMENDED,
         Schedule((first,), (2,)),
         programme=NOTHING,
@@ -75,4 +75,4 @@ def test_in_a_laboratory_with_hours_the_casting_hour_is_named_instead() -> None:
         laboratory=hours,
         within_test_cv=(0.03,),
     )
-    assert (told.n_visits_at_most, told.casting) == (None, "Monday 07:00")
+    assert (costs.n_visits_at_most, costs.casting) == (None, "Monday 07:00")

@@ -63,22 +63,22 @@ def test_casting_outside_hours_is_paid_for_every_trial_batch() -> None:
 def test_a_crew_costs_one_price_inside_hours_and_another_instead_outside() -> None:
     crew = replace(COSTS, casting=30.0, casting_outside_hours=100.0)
     two = replace(NOTHING, trial_batches=2)
-    told = estimate("recommended", TWELVE, programme=two, costs=crew, laboratory=DAY, within_test_cv=(0.03,))
+    costs = estimate("recommended", TWELVE, programme=two, costs=crew, laboratory=DAY, within_test_cv=(0.03,))
     morning = break_times(TWELVE, DAY, cast_at=dt.datetime(2027, 3, 1, 8, 0))
-    assert told.total == 2 * (90.0 + 100.0), "a night casting saves the evening visit: 190 against 270"
-    assert cost_when_cast(told, morning) == 2 * (240.0 + 30.0)
+    assert costs.total == 2 * (90.0 + 100.0), "a night casting saves the evening visit: 190 against 270"
+    assert cost_when_cast(costs, morning) == 2 * (240.0 + 30.0)
     flat = replace(COSTS, casting=30.0)  # outside hours is no dearer where no price is given for it
     assert total_cost(itemise(TWELVE, flat, two, DAY)) == 2 * (90.0 + 30.0)
 
 
 def test_a_dated_casting_pays_for_its_own_hour() -> None:
     dear = replace(COSTS, casting_outside_hours=100.0)
-    told = estimate("recommended", TWELVE, programme=NOTHING, costs=dear, laboratory=DAY, within_test_cv=(0.03,))
+    costs = estimate("recommended", TWELVE, programme=NOTHING, costs=dear, laboratory=DAY, within_test_cv=(0.03,))
     evening = break_times(TWELVE, DAY, cast_at=dt.datetime(2027, 3, 1, 21, 30))
     morning = break_times(TWELVE, DAY, cast_at=dt.datetime(2027, 3, 1, 8, 0))
     assert (evening.is_casting_outside_hours, morning.is_casting_outside_hours) == (True, False)
-    assert cost_when_cast(told, evening) == 190.0
-    assert cost_when_cast(told, morning) == 240.0
+    assert cost_when_cast(costs, evening) == 190.0
+    assert cost_when_cast(costs, morning) == 240.0
 
 
 @pytest.mark.parametrize(

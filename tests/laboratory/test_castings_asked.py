@@ -53,31 +53,31 @@ def test_every_schedule_is_priced_as_its_own_estimate(plan: Plan, texts: tuple[s
     settings = asked(replace(plan.settings, programme=TWO), *texts)
     ages_h = (6.0, 12.0, 24.0, 672.0)
     specimens = np.array([[2, 2, 0, 0], [0, 3, 2, 2], [2, 2, 2, 2], [0, 0, 0, 3]])
-    told = castings_costs(specimens, ages_h, settings, TWO)
+    costs = castings_costs(specimens, ages_h, settings, TWO)
     for row, counts in enumerate(specimens):
         held = [(age, int(n)) for age, n in zip(ages_h, counts, strict=True) if n]
         schedule = Schedule(tuple(age for age, _ in held), tuple(n for _, n in held))
         castings = tuple(break_times(schedule, OFFICE, cast_at=first) for first, _last in settings.castings)
-        assert told.cost[row] == pytest.approx(calibration_cost(itemise(schedule, COSTS, TWO, OFFICE, castings)))
+        assert costs.cost[row] == pytest.approx(calibration_cost(itemise(schedule, COSTS, TWO, OFFICE, castings)))
         if castings:
-            assert told.n_visits[row] == max(times.n_visits for times in castings)
+            assert costs.n_visits[row] == max(times.n_visits for times in castings)
 
 
 def test_two_castings_cost_what_each_of_them_does_by_hand(plan: Plan) -> None:
     # One break at 12 h: cast at 07:00 it is a call (240) with a crew inside hours (30), cast at 22:00 a visit (90) with
     # a night crew (200). 2 broken and 1 instrumented each: 3 x 18 + 2 x 25 a batch; site checks are not counted.
     settings = asked(replace(plan.settings, programme=TWO), MORNING, NIGHT)
-    told = castings_costs(np.array([[2]]), (12.0,), settings, TWO)
-    assert told.cost[0] == 2 * (3 * 18 + 2 * 25) + (240 + 30) + (90 + 200)
+    costs = castings_costs(np.array([[2]]), (12.0,), settings, TWO)
+    assert costs.cost[0] == 2 * (3 * 18 + 2 * 25) + (240 + 30) + (90 + 200)
 
 
 def test_the_cheapest_of_a_window_is_priced(plan: Plan) -> None:
     settings = asked(plan.settings, "2027-03-01 12:00/2027-03-02 12:00")
     one = replace(TWO, trial_batches=1)
-    told = castings_costs(np.array([[2]]), (12.0,), settings, one)
+    costs = castings_costs(np.array([[2]]), (12.0,), settings, one)
     free = schedule_costs(np.array([[True]]), np.array([[2]]), (12.0,), OFFICE, COSTS, one)
     # a day visit and a night crew cost 290 in the window, a call and a day crew 270 at any hour of the day
-    assert told.cost[0] == free.cost[0]
+    assert costs.cost[0] == free.cost[0]
 
 
 def test_castings_must_match_the_trial_batches(plan: Plan) -> None:
@@ -95,26 +95,28 @@ def test_one_price_stands_on_every_output(plan: Plan) -> None:
     costs = {}
     for text in (MORNING, NIGHT):
         settings = asked(plan.settings, text)
-        told = recommend(replace(plan, settings=settings), n_draws=20, workers=1)
-        advice = Advice(told, settings).dated([text])
-        assert told.estimate is not None
-        assert told.recommended.cost is not None
+        recommendation = recommend(replace(plan, settings=settings), n_draws=20, workers=1)
+        advice = Advice(recommendation, settings).dated([text])
+        assert recommendation.estimate is not None
+        assert recommendation.recommended.cost is not None
         (times,) = advice.castings
-        own = calibration_cost(itemise(told.recommended.schedule, COSTS, settings.programme_asked, OFFICE, (times,)))
-        assert told.recommended.cost == told.estimate.total == own
+        own = calibration_cost(
+            itemise(recommendation.recommended.schedule, COSTS, settings.programme_asked, OFFICE, (times,))
+        )
+        assert recommendation.recommended.cost == recommendation.estimate.total == own
         cost = f"{own:.0f} EUR"
-        assert told.estimate.casting == text
-        assert told.recommended.n_visits == times.n_visits
+        assert recommendation.estimate.casting == text
+        assert recommendation.recommended.n_visits == times.n_visits
         screen = str(advice)
         assert f"Cost {cost}" in " ".join(screen.split()).replace(":", "")
         assert f"{times.n_outside} outside hours, {cost}" in screen
-        rows = list(csv.DictReader(io.StringIO(write_choices(told.choices).decode("utf-8"))))
-        same = [row for row in rows if row["n_specimens"] == str(told.recommended.schedule.n_specimens)]
+        rows = list(csv.DictReader(io.StringIO(write_choices(recommendation.choices).decode("utf-8"))))
+        same = [row for row in rows if row["n_specimens"] == str(recommendation.recommended.schedule.n_specimens)]
         assert any(float(row["cost"]) == pytest.approx(own) for row in same)
-        book = load_workbook(io.BytesIO(render_workbook(told, settings, castings=advice.castings)))
+        book = load_workbook(io.BytesIO(render_workbook(recommendation, settings, castings=advice.castings)))
         amounts = [
             (row[1].value, row[2].value) for row in book["Cost"].iter_rows(min_row=2) if row[1].value is not None
         ]
         assert sum(quantity * price for quantity, price in amounts) == pytest.approx(own)
-        costs[text] = told
+        costs[text] = recommendation
     assert costs[MORNING].recommended.cost != costs[NIGHT].recommended.cost

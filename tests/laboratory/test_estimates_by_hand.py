@@ -40,8 +40,8 @@ def priced(
     )  # fmt: skip
 
 
-def amounts(told: Estimate) -> dict[str, float]:
-    return {item.name: round(item.amount, 2) for item in told.items}
+def amounts(found: Estimate) -> dict[str, float]:
+    return {item.name: round(item.amount, 2) for item in found.items}
 
 
 def test_one_trial_batch_with_every_kind_of_line() -> None:
@@ -61,12 +61,12 @@ def test_one_trial_batch_with_every_kind_of_line() -> None:
         ),
     )  # fmt: skip
     programme = ProgrammeSettings(instrumented=2, spares=0.1, companions_per_check=3, n_checks=20)
-    told = priced(
+    answer = priced(
         Schedule((24.0, 168.0, 672.0), (3, 3, 3)), costs, programme, laboratory=ALWAYS, n_targets=2,
         pour_breaks=PourBreaks(n_pours=40, n_specimens=2),
     )  # fmt: skip
     each = 18.35 + 11.90 + 25.20
-    assert amounts(told) == {
+    assert amounts(answer) == {
         "specimens made": round(12 * 18.35, 2),
         "end preparation": round(9 * 11.90, 2),
         "breaking": round(9 * 25.20, 2),
@@ -89,13 +89,13 @@ def test_one_trial_batch_with_every_kind_of_line() -> None:
         "contingency, 7.5 % of all the above": 654.38,
     }
     # 220.20 + 107.10 + 226.80 + 270 + 123 + 400 + 150 + 60 + 250.50 + 4.20 + 67.50 + 3.94 = 1883.24
-    assert told.total == pytest.approx(1883.24, abs=0.005)
+    assert answer.total == pytest.approx(1883.24, abs=0.005)
     # 336.77 + 70 + 3327 + 700 + 2408 = 6841.77
-    assert told.amount_of(CostPart.CHECKS_AND_POURS) == pytest.approx(6841.77, abs=0.005)
+    assert answer.amount_of(CostPart.CHECKS_AND_POURS) == pytest.approx(6841.77, abs=0.005)
     # 1883.24 + 6841.77 + 654.38 = 9379.39
-    assert told.in_all == pytest.approx(9379.39, abs=0.005)
-    assert told.items[-1].part is CostPart.CONTINGENCY
-    assert told.open_items == ()
+    assert answer.in_all == pytest.approx(9379.39, abs=0.005)
+    assert answer.items[-1].part is CostPart.CONTINGENCY
+    assert answer.open_items == ()
 
 
 def test_three_trial_batches_cast_at_night() -> None:
@@ -108,24 +108,24 @@ def test_three_trial_batches_cast_at_night() -> None:
     )  # fmt: skip
     schedule = Schedule((12.0, 24.0, 168.0), (2, 3, 2))
     programme = ProgrammeSettings(instrumented=0, trial_batches=3)
-    told = priced(schedule, costs, programme, laboratory=NIGHT)
+    answer = priced(schedule, costs, programme, laboratory=NIGHT)
     times = break_times(schedule, NIGHT, cast_at=dt.datetime(2027, 3, 1, 10, 30))
     assert (times.n_visits, times.n_outside, times.is_casting_outside_hours) == (3, 1, True)
     by_hand = 3 * (7 * 18 + 7 * 12 + 7 * 25 + 2 * 90 + 1 * 240 + 3 * 20 + 400 + 400) + 310
-    assert cost_when_cast(told, times) == by_hand == 5305
+    assert cost_when_cast(answer, times) == by_hand == 5305
     # At its cheapest hour, in opening hours: all three breaks inside, so no night rate at all.
-    assert told.casting == "Monday 00:00"
-    assert told.total == 3 * (7 * 55 + 2 * 90 + 1 * 240 + 3 * 20 + 400 + 150) + 310
+    assert answer.casting == "Monday 00:00"
+    assert answer.total == 3 * (7 * 55 + 2 * 90 + 1 * 240 + 3 * 20 + 400 + 150) + 310
 
 
 def test_a_plan_that_leaves_prices_out() -> None:
     # 6 specimens, nothing beside: only what has a price is in the sum, everything needed without one is named.
     costs = Costs(currency="EUR", break_one=25.25, other=(OtherCost(name="concrete", amount=0.2, per="litre"),))
     programme = ProgrammeSettings(instrumented=1, companions_per_check=2, n_checks=3)
-    told = priced(Schedule((24.0, 168.0, 672.0), (2, 2, 2)), costs, programme, n_targets=1)
-    assert told.total == 6 * 25.25 == 151.5
-    assert told.in_all == 151.5 + 2 * 25.25 + 6 * 25.25 == 353.5
-    assert told.open_items == (
+    answer = priced(Schedule((24.0, 168.0, 672.0), (2, 2, 2)), costs, programme, n_targets=1)
+    assert answer.total == 6 * 25.25 == 151.5
+    assert answer.in_all == 151.5 + 2 * 25.25 + 6 * 25.25 == 353.5
+    assert answer.open_items == (
         "specimens made",
         "end preparation",
         "visits inside laboratory hours",
@@ -137,7 +137,7 @@ def test_a_plan_that_leaves_prices_out() -> None:
         "visits of site checks",
     )
     without = estimate(
-        ChoiceRole.RECOMMENDED, told.schedule, programme=programme, costs=None, laboratory=None,
+        ChoiceRole.RECOMMENDED, answer.schedule, programme=programme, costs=None, laboratory=None,
         within_test_cv=(0.03,) * 3, n_targets=1,
     )  # fmt: skip
     assert (without.total, without.in_all, without.open_items) == (None, None, ())
@@ -145,14 +145,14 @@ def test_a_plan_that_leaves_prices_out() -> None:
 
 def test_companions_of_the_trial_batch_are_cast_with_it() -> None:
     programme = ProgrammeSettings(instrumented=2, companions_per_check=3, n_checks=4, trial_batches=2)
-    told = priced(Schedule((24.0, 168.0), (3, 3)), Costs(currency="EUR"), programme, n_targets=2).count
-    assert (told.n_acceptance, told.n_companions, told.n_of_curve, told.n_made) == (12, 12, 16, 40)
-    assert told.n_broken == 12 + 12 + 12
-    assert told.n_moulds == 6 + 2 + 6
+    answer = priced(Schedule((24.0, 168.0), (3, 3)), Costs(currency="EUR"), programme, n_targets=2).count
+    assert (answer.n_acceptance, answer.n_companions, answer.n_of_curve, answer.n_made) == (12, 12, 16, 40)
+    assert answer.n_broken == 12 + 12 + 12
+    assert answer.n_moulds == 6 + 2 + 6
     one = litres_of_one("cylinder 100x200 mm")
     assert one is not None
-    assert told.litres_per_trial_batch == pytest.approx(14 * one)
-    assert told.litres == pytest.approx(2 * 14 * one + 12 * one)
+    assert answer.litres_per_trial_batch == pytest.approx(14 * one)
+    assert answer.litres == pytest.approx(2 * 14 * one + 12 * one)
     assert litres_of_one("several") is None
 
 
@@ -176,11 +176,11 @@ def test_moulded_faces_need_no_line_for_ends(
     costs = Costs(
         currency="EUR", specimen=18, break_one=25, preparation=preparation, are_ends_prepared=are_ends_prepared
     )
-    told = priced(Schedule((24.0, 168.0, 672.0), (3, 3, 3)), costs, ProgrammeSettings(instrumented=0))
-    assert amounts(told).get("end preparation") == line
-    assert ("end preparation" in told.open_items) == (are_ends_prepared and not preparation)
+    answer = priced(Schedule((24.0, 168.0, 672.0), (3, 3, 3)), costs, ProgrammeSettings(instrumented=0))
+    assert amounts(answer).get("end preparation") == line
+    assert ("end preparation" in answer.open_items) == (are_ends_prepared and not preparation)
     assert ("preparation" in open_prices(costs)) == (are_ends_prepared and not preparation)
-    assert told.total == 9 * (18 + 25 + preparation)
+    assert answer.total == 9 * (18 + 25 + preparation)
 
 
 @pytest.mark.parametrize(("geometry", "are_prepared"), [("cube 100 mm", False), ("cylinder 150x300 mm", True)])

@@ -41,11 +41,11 @@ def test_bounds_and_safe_readings_do_not_fall_when_batches_are_taken_away() -> N
     for number in range(N_REDRAWS):
         records = redrawn(number)
         for n_batches in STEPS:
-            told = told_of(records, n_batches)
-            assert told.own_batch is not None
-            assert told.next_batch is not None
-            own, later = told.own_batch.rms_upper_95, told.next_batch.rms_upper_95
-            rows.append((own, later, told.safe_reading_factor))
+            found = told_of(records, n_batches)
+            assert found.own_batch is not None
+            assert found.next_batch is not None
+            own, later = found.own_batch.rms_upper_95, found.next_batch.rms_upper_95
+            rows.append((own, later, found.safe_reading_factor))
     figures = np.array(rows, dtype=np.float64).reshape(N_REDRAWS, len(STEPS), 3)
     assert np.all(np.isfinite(figures))
     assert np.all(np.median(np.diff(np.log(figures), axis=1), axis=0) > 0.0)
@@ -54,7 +54,7 @@ def test_bounds_and_safe_readings_do_not_fall_when_batches_are_taken_away() -> N
 
 @pytest.mark.parametrize("n_batches", [1, 2])
 def test_with_fewer_than_three_batches_nothing_is_bounded(n_batches: int) -> None:
-    told = told_of(redrawn(0), n_batches)
-    assert told.safe_reading_factor is None
-    for verdict in (told.own_batch, told.next_batch):
+    found = told_of(redrawn(0), n_batches)
+    assert found.safe_reading_factor is None
+    for verdict in (found.own_batch, found.next_batch):
         assert verdict is None or (verdict.rms_upper_95 is None and verdict.within_tolerance_lower_95 is None)

@@ -56,7 +56,7 @@ def run(*arguments: str) -> None:
 
 
 @pytest.fixture(scope="module")
-def told(plan: Path) -> dict[str, Any]:
+def stated(plan: Path) -> dict[str, Any]:
     """What every command says of the plan, as JSON, and the files that `recommend` writes."""
     import contextlib
     import io
@@ -124,16 +124,16 @@ def facts(where: str, item: dict[str, Any], n_taken: int) -> Iterator[tuple[str,
         yield "cost", item["cost"]
 
 
-def test_json_of_four_commands(told: dict[str, Any]) -> None:
+def test_json_of_four_commands(stated: dict[str, Any]) -> None:
     found: dict[tuple[Key, str], list[tuple[str, float]]] = defaultdict(list)
-    number = told["recommend"]["recommended_programme"]["n_trial_batches"]
+    number = stated["recommend"]["recommended_programme"]["n_trial_batches"]
     curves = {}
-    for command, document in told.items():
+    for command, document in stated.items():
         for _where, item in schedules(document, command):
             ages, counts = tuple(item["ages_h"]), tuple(item["specimens"])
             if "curve" in item:
                 curves.setdefault((ages, counts), item["curve"])
-    for command, document in told.items():
+    for command, document in stated.items():
         for where, item in schedules(document, command):
             ages, counts = tuple(item["ages_h"]), tuple(item["specimens"])
             curve = item.get("curve", curves.get((ages, counts), ""))
@@ -149,7 +149,7 @@ def test_json_of_four_commands(told: dict[str, Any]) -> None:
         )
         several[name] += len({where.split(".")[0] for where, _ in values}) > 1
     assert {name for name, n in several.items() if n} >= {"own batch", "later pour", "inside", "cost"}, several
-    named = told["recommend"]["recommended_programme"]
+    named = stated["recommend"]["recommended_programme"]
     key: Key = (tuple(named["ages_h"]), tuple(named["specimens"]), named["curve"], number)
     commands = {where.split(".")[0] for where, _ in found[key, "later pour"]}
     assert commands == {"recommend", "price", "minimum", "score"}, commands
@@ -168,8 +168,8 @@ def cells(programme: dict[str, Any]) -> tuple[str, ...]:
     )
 
 
-def listed(told: dict[str, Any]) -> list[dict[str, Any]]:
-    return [item for item in told["recommend"]["programmes"] if item["own_batch"] is not None]
+def listed(document: dict[str, Any]) -> list[dict[str, Any]]:
+    return [item for item in document["recommend"]["programmes"] if item["own_batch"] is not None]
 
 
 def rows_of_page(page: str) -> list[list[str]]:
@@ -184,51 +184,51 @@ def rows_of_page(page: str) -> list[list[str]]:
     ]
 
 
-def test_page(told: dict[str, Any], written: Path) -> None:
+def test_page(stated: dict[str, Any], written: Path) -> None:
     rows = rows_of_page((written / "report.html").read_text(encoding="utf-8"))
     head = next(row for row in rows if row[:1] == ["trial batches"] and "own batch RMS" in " ".join(row))
     assert [head.index(name) for name in ("trial batches", "specimens in all")] == [0, 1]
     order = [0, 1, head.index("own batch RMS"), head.index("later pour RMS"), head.index("inside"), head.index("EUR")]
     shown = {tuple(row[place] for place in order) for row in rows if len(row) == len(head)}
-    for programme in listed(told):
+    for programme in listed(stated):
         assert cells(programme) in shown, (cells(programme), shown)
 
 
-def test_text(told: dict[str, Any], plan: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_text(stated: dict[str, Any], plan: Path, capsys: pytest.CaptureFixture[str]) -> None:
     run("recommend", str(plan), "--full")
     full = capsys.readouterr().out
     run("price", str(plan), "--full")
     priced = capsys.readouterr().out
-    for programme in listed(told):
+    for programme in listed(stated):
         m, n, own, later, inside, cost = (re.escape(cell) for cell in cells(programme))
         assert re.search(rf"^\s+{m}\s+{n}\s.*\s{own}\s+{later}\s+{inside}\s+{cost}\b", full, flags=re.MULTILINE)
         assert re.search(
             rf"^[>* ]\s*{m}\s+{n}\s+{cost} EUR\s+{later}\s+{inside}\s+{own}\s", priced, flags=re.MULTILINE
         ), cells(programme)
-    chosen = told["recommend"]["recommended_programme"]
+    chosen = stated["recommend"]["recommended_programme"]
     row = cells(chosen)
     assert re.search(rf"^>\s+{row[0]}\s+{row[1]}\s+{row[5]} EUR\s+{re.escape(row[3])}", priced, flags=re.MULTILINE)
     assert len(re.findall(r"^>\s+\d+\s+\d+\s+\d+ EUR", priced, flags=re.MULTILINE)) == 1
 
 
-def test_first_screen(told: dict[str, Any], plan: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_first_screen(stated: dict[str, Any], plan: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Both errors are those of the fixed programme; what choosing costs stands beside, by name."""
     run("recommend", str(plan))
     screen = " ".join(capsys.readouterr().out.split())
-    programme, honest = told["recommend"]["recommended_programme"], told["recommend"]["honest"]
+    programme, honest = stated["recommend"]["recommended_programme"], stated["recommend"]["honest"]
     later = f"Later pour read {100 * programme['next_batch']['rms']:.1f} % off (RMS; "
     assert f"{later}choosing held out {100 * honest['next_batch']['rms']:.1f} %" in screen
     own = f"Own batch read {100 * programme['own_batch']['rms']:.1f} % off (RMS; "
     assert f"{own}choosing held out {100 * honest['own_batch']['nested_rms']:.1f} %" in screen
 
 
-def test_workbook(told: dict[str, Any], written: Path) -> None:
+def test_workbook(stated: dict[str, Any], written: Path) -> None:
     sheet = openpyxl.load_workbook(written / "workbook.xlsx")["Programmes"]
     rows = list(sheet.iter_rows(values_only=True))
     head = next(row for row in rows if row and row[0] == "trial batches")
     place = {name: head.index(name) for name in head if name}
     shown = [row for row in rows if isinstance(row[0], int)]
-    programmes = listed(told)
+    programmes = listed(stated)
     assert len(shown) == len(programmes)
     for row, programme in zip(shown, programmes, strict=True):
         later = programme["next_batch"]

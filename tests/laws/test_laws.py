@@ -87,8 +87,8 @@ def test_more_scatter_never_scores_better():
     records = programme()
     scores = []
     for cv in (0.01, 0.02, 0.04):
-        told = advice(records, settings(prior=Prior(standard_curing_c=20.0, within_test_cv=cv))).choices
-        scores.append(dict(zip(told.schedules, told.score, strict=True)))
+        found = advice(records, settings(prior=Prior(standard_curing_c=20.0, within_test_cv=cv))).choices
+        scores.append(dict(zip(found.schedules, found.score, strict=True)))
     for schedule in scores[0]:
         assert scores[0][schedule] < scores[1][schedule] < scores[2][schedule]
 

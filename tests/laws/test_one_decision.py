@@ -29,10 +29,10 @@ def test_every_question_gives_the_same_decision(tolerance: float, judged_on: str
     decision = rule.fixed().decide()
     assert decision is not None
     fewest = None if decision.fewest is None else decision.fewest.n_specimens
-    told = recommend(plan, **FEW)
+    advice = recommend(plan, **FEW)
     answers = [
-        told,
-        score(plan, told.recommended.schedule, **FEW)[1],
+        advice,
+        score(plan, advice.recommended.schedule, **FEW)[1],
         price(plan, **FEW).recommendation,
     ]
     for answer in answers:
@@ -61,17 +61,17 @@ def test_price_minimum_and_recommend_agree_on_random_plans() -> None:
         tolerance, assurance = float(rng.choice([0.01, 0.015, 0.03, 0.15])), float(rng.uniform(0.8, 0.97))
         asked = replace(asked, target=replace(asked.target, tolerance=tolerance, assurance=assurance))
         plan = plan_of(records, asked)
-        told, priced, least = recommend(plan, **FEW), price(plan, **FEW).recommendation, minimum(plan, **FEW).together
-        for answer in (told, priced):
+        found, priced, least = recommend(plan, **FEW), price(plan, **FEW).recommendation, minimum(plan, **FEW).together
+        for answer in (found, priced):
             assert answer.sufficiency is not None
             assert answer.spending is not None
             assert answer.sufficiency.is_reached == answer.spending.is_enough == (least.fewest is not None)
             wanted = None if least.fewest is None else least.fewest.n_specimens
             assert answer.sufficiency.n_specimens == wanted
-        assert told.spending is not None
+        assert found.spending is not None
         assert priced.spending is not None
-        assert told.spending.recommended == priced.spending.recommended
-        assert told.recommended.schedule == priced.recommended.schedule
-        decided.add((told.spending.is_enough, judged_on))
+        assert found.spending.recommended == priced.spending.recommended
+        assert found.recommended.schedule == priced.recommended.schedule
+        decided.add((found.spending.is_enough, judged_on))
     assert {is_enough for is_enough, _ in decided} == {True, False}
     assert {basis for _, basis in decided} == {"later pour", "own batch"}

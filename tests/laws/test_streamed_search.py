@@ -47,10 +47,10 @@ def middling(seed: int) -> Plan:
 
 def answer(plan: Plan) -> dict[str, Any]:
     """Every figure and sentence of the document, and the first rows of the table of schedules."""
-    told = recommend(plan, n_draws=40, workers=1)
-    document = recommendation_document(told)
+    advice = recommend(plan, n_draws=40, workers=1)
+    document = recommendation_document(advice)
     document["search"].pop("seconds")
-    table = told.choices
+    table = advice.choices
     document["first rows"] = [
         (table.schedules[at], table.curve[at], table.maturity[at], table.score[at], table.rms[at], table.n_visits[at])
         for at in range(N_LOWEST)
@@ -128,12 +128,12 @@ def test_fronts_against_every_pair(n_values: int) -> None:
     n = 400
     figures = rng.integers(n_values, size=(4, n, 2)).astype(np.float32)
     figures[0, rng.random((n, 2)) < 0.1] = np.nan
-    told = Programmes(
+    stated = Programmes(
         trial_batches=(1, 2), rms=figures[0], worst=figures[1], over_beyond=figures[2], within_tolerance=figures[3]
     )
     price = (rng.integers(3, size=n).astype(np.float64), rng.integers(2, size=n))
     score, is_allowed = rng.integers(4, size=n).astype(np.float64), rng.random((n, 2)) < 0.8
-    for column, found in enumerate(price_fronts(told, [0, 1], is_allowed, price, score)):
+    for column, found in enumerate(price_fronts(stated, [0, 1], is_allowed, price, score)):
         offered = np.flatnonzero(is_allowed[:, column] & np.isfinite(figures[0, :, column]))
         expected = []
         for i in offered:

@@ -41,14 +41,14 @@ def small(seed: int) -> Plan:
 def keys_of(rule: ProgrammeRule, taken: Taken) -> tuple[float, ...]:
     """Error, worst batch, over-prediction, money, specimens, visits and last age of one programme."""
     matrix, m = rule.rule.matrix, taken.n_trial_batches
-    told = judge(
+    judged = judge(
         rule.cells, rule.scoring, matrix.choices, np.array([taken.which]), np.array([taken.joint]), matrix.joints,
         judged_on=rule.wanted.judged_on, trial_batches=(m,),
     )  # fmt: skip
     schedule = matrix.choices.schedule(taken.which)
     money = rule.limits.cost(taken.which, m)
     return (
-        float(told.rms[0, 0]), float(told.worst[0, 0]), float(told.over_beyond[0, 0]),
+        float(judged.rms[0, 0]), float(judged.worst[0, 0]), float(judged.over_beyond[0, 0]),
         0.0 if money is None else round(float(money), 6), schedule.n_specimens * m,
         int(rule.limits.n_visits[taken.which]) * m, schedule.last_age_h,
     )  # fmt: skip
@@ -102,8 +102,8 @@ def test_every_programme_and_schedule_shown_says_whether_it_is_beaten(seed: int)
     rule = search.programmes
     assert rule is not None
     programmes = every(rule)
-    told: Recommendation = recommend(plan, n_draws=5, workers=1)
-    money = told.spending
+    advice: Recommendation = recommend(plan, n_draws=5, workers=1)
+    money = advice.spending
     assert money is not None
     matrix = rule.rule.matrix
     place = {matrix.choices.schedule(which): which for which in range(len(rule.limits.n_specimens))}
@@ -122,9 +122,9 @@ def test_every_programme_and_schedule_shown_says_whether_it_is_beaten(seed: int)
         assert (item.beaten_by is not None) == expected
         assert not (item.is_tied and expected and item != money.recommended)
     number = money.recommended.n_trial_batches
-    for choice in (told.recommended, told.best, *told.tied, *told.next_best):
+    for choice in (advice.recommended, advice.best, *advice.tied, *advice.next_best):
         assert choice.is_beaten == is_beaten(choice.schedule, choice.curve, choice.weighting, choice.maturity, number)
-    assert told.next_best
+    assert advice.next_best
     if money.recommended.beaten_by is not None:
         assert any("no worse in anything" in text for text in money.sentences)
     else:

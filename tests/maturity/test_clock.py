@@ -179,8 +179,8 @@ def test_several_settings_at_once_are_each_alone(continued_c: float | None) -> N
     """To the last bit: records are looked up once for all constants."""
     ages_h = np.array([0.0, 1.5, 3.0, 7.0]) if continued_c is None else np.array([0.0, 3.0, 30.0])
     settings = (EQUIVALENT, TEMPERATURE_TIME, AGE, MaturitySetting("equivalent age", 3000.0))
-    told = maturities_at(ages_h, ELAPSED_H, TEMPERATURE_C, settings, continued_c=continued_c)
-    for setting, one in zip(settings, told, strict=True):
+    found = maturities_at(ages_h, ELAPSED_H, TEMPERATURE_C, settings, continued_c=continued_c)
+    for setting, one in zip(settings, found, strict=True):
         alone = maturity_at(ages_h, ELAPSED_H, TEMPERATURE_C, setting, continued_c=continued_c)
         np.testing.assert_array_equal(one, alone)
 

@@ -129,15 +129,15 @@ def test_nothing_is_learnt_from_the_batch_left_out() -> None:
     mean = batches.mean_mpa.copy()
     mean[2] *= 2.0
     cast, plan = TrialBatches(specimens=SCHEDULE, number=2, most=2), np.array([[1, 0, 0]])
-    told = [
+    found = [
         judge_early_plans(pours_of(one), plan, trials=cast, without=2)
         for one in (batches, replace(batches, mean_mpa=mean))
     ]
-    assert np.array_equal(told[0].error, told[1].error, equal_nan=True)
-    assert np.isnan(told[0].error[2]).all()
+    assert np.array_equal(found[0].error, found[1].error, equal_nan=True)
+    assert np.isnan(found[0].error[2]).all()
     is_left_out = pours_of(batches).check_batch == 2
-    assert np.isnan(told[0].error[:, :, is_left_out]).all()
-    assert np.isfinite(told[0].error[0, 0, ~is_left_out & (pours_of(batches).check_batch != 0)]).all()
+    assert np.isnan(found[0].error[:, :, is_left_out]).all()
+    assert np.isfinite(found[0].error[0, 0, ~is_left_out & (pours_of(batches).check_batch != 0)]).all()
 
 
 def test_variances_equal_finite_differences() -> None:
@@ -247,11 +247,11 @@ def _level_with(prior, base, early, count, truth, noise, plan) -> float:  # type
         check_maturity_h=base.check_maturity_h[[1]], check_truth_mpa=np.array([truth]), check_noise=np.array([noise]),
         is_before=base.is_before[[1]],
     )  # fmt: skip
-    told = _EarlyRead.of(pours, plan[None], 0, prior, centre(prior))
+    found = _EarlyRead.of(pours, plan[None], 0, prior, centre(prior))
     error, (by_plan, by_cell), stated = (
-        told.error(pours)[None, :, None],
-        [one[None, :, None] for one in told.variances(pours, None)],
-        told.stated[None, :, None],
+        found.error(pours)[None, :, None],
+        [one[None, :, None] for one in found.variances(pours, None)],
+        found.stated[None, :, None],
     )
     errors = HeldOutErrors(
         error=error, plan_variance=by_plan, cell_variance=by_cell, stated_variance=stated,

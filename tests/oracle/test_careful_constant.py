@@ -67,23 +67,23 @@ def taken(candidates, out=None):
 
 
 def test_the_careful_constant_is_taken(both):
-    _, told, candidates = both
+    _, stated, candidates = both
     schedule, joint, instead, tied = taken(candidates)
     assert instead != joint, "otherwise this plan tells nothing"
     assert len(tied) >= 2
     q = ASKED.q_k[candidates.joints[instead][2]]
-    found = told.recommended
+    found = stated.recommended
     assert (found.schedule.ages_h, found.schedule.specimens) == (schedule.ages_h, schedule.counts)
-    assert found.maturity.constant == told.careful.chosen == q
-    assert told.careful.tied == tuple(sorted(ASKED.q_k[candidates.joints[one][2]] for one in tied))
-    assert told.spending.recommended.maturity == found.maturity
-    assert told.careful.site_c == SITE_C
+    assert found.maturity.constant == stated.careful.chosen == q
+    assert stated.careful.tied == tuple(sorted(ASKED.q_k[candidates.joints[one][2]] for one in tied))
+    assert stated.spending.recommended.maturity == found.maturity
+    assert stated.careful.site_c == SITE_C
 
 
 def test_it_is_taken_in_every_fold(both):
-    _, told, candidates = both
+    _, found, candidates = both
     changed = 0
-    for unit, fold in enumerate(told.honest.folds):
+    for unit, fold in enumerate(found.honest.folds):
         schedule, joint, instead, _ = taken(candidates, unit)
         assert (fold.schedule.ages_h, fold.schedule.specimens) == (schedule.ages_h, schedule.counts)
         assert fold.maturity.constant == ASKED.q_k[candidates.joints[instead][2]]
@@ -91,12 +91,12 @@ def test_it_is_taken_in_every_fold(both):
     assert changed > 0
 
 
-def over_by_hand(folder, told, candidates):
+def over_by_hand(folder, stated, candidates):
     """The reading at each end over the least that a tied constant would give, as many hours as the target asks."""
     _, _, instead, tied = taken(candidates)
     q = [ASKED.q_k[candidates.joints[one][2]] for one in tied]
     mine = ASKED.q_k[candidates.joints[instead][2]]
-    level, slope = lines(folder, told, ASKED)[0].mean(axis=0)
+    level, slope = lines(folder, stated, ASKED)[0].mean(axis=0)
     found = {
         end: (level + slope * np.log(12.0 * gained(mine, end) / min(gained(one, end) for one in q)))
         / (level + slope * np.log(12.0))
@@ -107,29 +107,29 @@ def over_by_hand(folder, told, candidates):
 
 
 def test_what_may_be_over_read(both):
-    folder, told, candidates = both
-    over, end = over_by_hand(folder, told, candidates)
+    folder, found, candidates = both
+    over, end = over_by_hand(folder, found, candidates)
     assert over > 0.005
-    assert told.careful.over_reading == pytest.approx(over, rel=1e-5)
-    assert told.careful.worst_c == end
+    assert found.careful.over_reading == pytest.approx(over, rel=1e-5)
+    assert found.careful.worst_c == end
 
 
 def test_the_safe_reading_is_lowered_by_it(both):
-    folder, told, candidates = both
+    folder, found, candidates = both
     used = []
     for unit in range(len(candidates.study.units)):
         schedule, _, instead, _ = taken(candidates, unit)
         used.append((schedule, instead))
     plain = safe_factor(batch_equivalents(pairs_of(candidates, used)), assurance=0.90)
-    wanted = plain * (1.0 + over_by_hand(folder, told, candidates)[0])
-    np.testing.assert_allclose(told.honest.safe_reading_factor, wanted, **CLOSE)
+    wanted = plain * (1.0 + over_by_hand(folder, found, candidates)[0])
+    np.testing.assert_allclose(found.honest.safe_reading_factor, wanted, **CLOSE)
     fixed = [taken(candidates)[0], taken(candidates)[2]]
     apparent = safe_factor(
         batch_equivalents(pairs_of(candidates, [tuple(fixed)] * len(candidates.study.units))), assurance=0.90
     )
     np.testing.assert_allclose(
-        told.spending.recommended.next_batch.safe_reading_factor,
-        apparent * (1.0 + over_by_hand(folder, told, candidates)[0]),
+        found.spending.recommended.next_batch.safe_reading_factor,
+        apparent * (1.0 + over_by_hand(folder, found, candidates)[0]),
         **CLOSE,
     )
 
@@ -138,7 +138,7 @@ def test_without_a_range_of_the_site_nothing_is_asked(both):
     folder, _, candidates = both
     path = write_plan(folder, ASKED)
     path.write_text(path.read_text().replace("[choices]", f"immaterial = {IMMATERIAL}\n[choices]"))
-    told = recommend(load_plan(path), n_draws=50, workers=1)
+    advice = recommend(load_plan(path), n_draws=50, workers=1)
     _, joint, *_ = taken(candidates)
-    assert told.careful is None
-    assert told.recommended.maturity.constant == ASKED.q_k[candidates.joints[joint][2]]
+    assert advice.careful is None
+    assert advice.recommended.maturity.constant == ASKED.q_k[candidates.joints[joint][2]]

@@ -78,26 +78,26 @@ def both(request, tmp_path_factory):
                 patch.setattr(module, name, number)
         basis = basis_of(plan)
         patch.setattr(pipeline, "basis_of", lambda _plan: basis)  # learning a population takes long; once is enough
-        told = pipeline.recommend(plan, n_draws=20, workers=1)
-    assert told.evidence.grade == request.param
+        found = pipeline.recommend(plan, n_draws=20, workers=1)
+    assert found.evidence.grade == request.param
     population = basis.population
-    choice = told.recommended
+    choice = found.recommended
     ways = usual_additions(population, plan.settings)
     drawn = draw_cells(
         population, plan.settings, n_batches=N_POPULATIONS * PER_POPULATION, per_population=PER_POPULATION,
         seed=SEED, ages_h=(*choice.schedule.ages_h, *ages_of(ways)), maturities=(choice.maturity,),
     )  # fmt: skip
-    return told, drawn, Drawn(told, drawn)
+    return found, drawn, Drawn(found, drawn)
 
 
 class Drawn:
     """What the choice does in every drawn batch, one row for each check."""
 
-    def __init__(self, told, drawn) -> None:
-        cells, choice = drawn.cells, told.recommended
+    def __init__(self, found, drawn) -> None:
+        cells, choice = drawn.cells, found.recommended
         at = [int(np.argmin(np.abs(cells.ages_h - age))) for age in choice.schedule.ages_h]
         counts = np.array(choice.schedule.specimens)
-        self.tolerance, self.n_targets = told.tolerance, len(told.target_ages_h)
+        self.tolerance, self.n_targets = found.tolerance, len(found.target_ages_h)
         self.target, self.weight = cells.checks.target, cells.checks.weight
         self.unit = cells.views.unit[cells.checks.view]
         self.population = drawn.population_of_unit
@@ -153,8 +153,8 @@ def share_inside(mean, deviation, tolerance):
 
 
 def test_own_batch(both):
-    told, _, by_hand = both
-    own = told.honest.own_batch
+    found, _, by_hand = both
+    own = found.honest.own_batch
     square = by_hand.mean(by_hand.error**2 + by_hand.variance)
     np.testing.assert_allclose(own.nested_rms, np.sqrt(square.mean()), rtol=1e-6)
     assert own.rms_upper_95 is None
@@ -166,24 +166,24 @@ def test_own_batch(both):
 
 def test_shares_inside(both):
     # With several targets the chances are multiplied, as if their scatter were independent.
-    told, _, by_hand = both
+    found, _, by_hand = both
     shares = np.prod([by_hand.mean(by_hand.inside(), target=t) for t in range(by_hand.n_targets)], axis=0)
-    np.testing.assert_allclose(told.honest.own_batch.within_tolerance, shares.mean(), rtol=1e-6)
-    assert told.honest.own_batch.within_tolerance_lower_95 is None
+    np.testing.assert_allclose(found.honest.own_batch.within_tolerance, shares.mean(), rtol=1e-6)
+    assert found.honest.own_batch.within_tolerance_lower_95 is None
 
 
 def test_eight_in_ten_readings(both):
     # The quantile of |e + sd z| over batches and a normal z, here by 100,000 draws: standard error below 1 %.
-    told, _, by_hand = both
+    found, _, by_hand = both
     generator = np.random.default_rng(6)
     which = generator.integers(len(by_hand.error), size=100_000)
     drawn = by_hand.error[which] + np.sqrt(by_hand.variance[which]) * generator.standard_normal(len(which))
-    np.testing.assert_allclose(told.honest.own_batch.nested_p80_abs, np.quantile(np.abs(drawn), 0.8), rtol=0.03)
+    np.testing.assert_allclose(found.honest.own_batch.nested_p80_abs, np.quantile(np.abs(drawn), 0.8), rtol=0.03)
 
 
 def test_later_pour(both):
-    told, _, by_hand = both
-    later = told.honest.next_batch
+    found, _, by_hand = both
+    later = found.honest.next_batch
     error, variance, weight, _ = by_hand.pairs
     square = weight @ (error**2 + variance)
     own_square = by_hand.mean(by_hand.error**2 + by_hand.variance).mean()
@@ -198,6 +198,6 @@ def test_later_pour(both):
 
 
 def test_nothing_is_released_on_drawn_batches(both):
-    told, *_ = both
-    assert told.honest.safe_reading_factor is None
-    assert told.sufficiency is None
+    found, *_ = both
+    assert found.honest.safe_reading_factor is None
+    assert found.sufficiency is None

@@ -39,7 +39,7 @@ def folder(tmp_path_factory):
 
 
 @pytest.fixture(scope="module")
-def told(folder):
+def found(folder):
     return family_minimum(folder, n_draws=20, workers=1)
 
 
@@ -65,8 +65,8 @@ def schedule_of(rule) -> Schedule | None:
     return None if rule is None else Schedule(tuple(rule.schedule.ages_h), tuple(rule.schedule.specimens))
 
 
-def test_the_envelope_is_the_fewest_of_all_that_keep_every_mix(told, hand):
-    envelope = told.result.together
+def test_the_envelope_is_the_fewest_of_all_that_keep_every_mix(found, hand):
+    envelope = found.result.together
     rule, n_common = fewest_common(list(hand.values()))
     assert rule is not None
     assert schedule_of(envelope.rule) == rule
@@ -76,8 +76,8 @@ def test_the_envelope_is_the_fewest_of_all_that_keep_every_mix(told, hand):
     assert len(envelope.unkept) == len(hand) - len(able)
 
 
-def test_every_mix_has_its_own_price(told, hand):
-    envelope = told.result.together
+def test_every_mix_has_its_own_price(found, hand):
+    envelope = found.result.together
     rule = schedule_of(envelope.rule)
     for member in envelope.members:
         least = hand[member.plan.split("/")[0]]
@@ -95,10 +95,10 @@ def test_every_mix_has_its_own_price(told, hand):
     np.testing.assert_allclose(envelope.worst_loss, worst.rms - worst.own_rms)
 
 
-def test_each_mix_left_out_in_turn(told, hand):
+def test_each_mix_left_out_in_turn(found, hand):
     names = list(hand)
-    assert [item.plan.split("/")[0] for item in told.result.together.left_out] == names
-    for item in told.result.together.left_out:
+    assert [item.plan.split("/")[0] for item in found.result.together.left_out] == names
+    for item in found.result.together.left_out:
         out = item.plan.split("/")[0]
         rule, _ = fewest_common([hand[name] for name in names if name != out])
         assert schedule_of(item.rule) == rule
@@ -106,8 +106,8 @@ def test_each_mix_left_out_in_turn(told, hand):
         np.testing.assert_allclose(item.rms, patterns(hand[out], only_kept=False)[rule], **CLOSE)
 
 
-def test_ages_are_told_as_shares_of_the_targets_maturity(told, hand):
-    envelope = told.result.together
+def test_ages_are_told_as_shares_of_the_targets_maturity(found, hand):
+    envelope = found.result.together
     for share in envelope.shares:
         by_mix = []
         for least in hand.values():
@@ -119,23 +119,23 @@ def test_ages_are_told_as_shares_of_the_targets_maturity(told, hand):
         np.testing.assert_allclose((share.least, share.most), (min(by_mix), max(by_mix)))
 
 
-def test_table_clause_screen_and_json_say_the_same(told, folder, capsys, monkeypatch):
-    document = json.loads(told.json())
+def test_table_clause_screen_and_json_say_the_same(found, folder, capsys, monkeypatch):
+    document = json.loads(found.json())
     assert document["schema"] == "test-age-planner/family/1"
     assert set(document) >= {"plans", "envelope", "left_out", "clause"}
-    monkeypatch.setattr(family_plans, "family_minimum", lambda *_, **__: told)  # worked out once is enough
+    monkeypatch.setattr(family_plans, "family_minimum", lambda *_, **__: found)  # worked out once is enough
     with pytest.raises(SystemExit) as left:
         main(["minimum", str(folder), "--draws", "20", "--workers", "1", "--json"])
     assert left.value.code == 0
     assert json.loads(capsys.readouterr().out)["envelope"] == document["envelope"]
-    envelope = told.result.together
-    clause = told.result.clause
+    envelope = found.result.together
+    clause = found.result.clause
     assert tuple(age.age_h for age in clause.ages) == envelope.rule.schedule.ages_h
     assert tuple(age.n_specimens for age in clause.ages) == envelope.rule.schedule.specimens
     assert len(clause.curves) == sum(member.is_kept for member in envelope.members)
     assert clause.error.worst_mix == envelope.worst_mix
     rms = clause.error.own_batch_rms if clause.error.later_rms is None else clause.error.later_rms
     np.testing.assert_allclose(rms, max(member.rms for member in envelope.members if member.is_kept))
-    text = repr(told)
+    text = repr(found)
     assert "carry no percentage" in text
     assert f"NOT for {', '.join(envelope.unkept)}" in " ".join(text.split())

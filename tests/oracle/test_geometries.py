@@ -11,7 +11,7 @@ from statistics import fmean
 import numpy as np
 import pytest
 
-from planner.conversion.told_conversions import conversion_for
+from planner.conversion.stated_conversions import conversion_for
 from planner.geometry_choice import plan_of, settled
 from planner.pipeline import recommend
 from planner.read import load_plan
@@ -34,14 +34,14 @@ def means() -> dict[str, dict[tuple[str, str, float], float]]:
 
 
 def test_ratio_and_truths_of_the_sleepers_by_hand() -> None:
-    plan, told = load_plan(SLEEPERS), means()
+    plan, found = load_plan(SLEEPERS), means()
     kind = next(one for one in plan.settings.specimens if one.geometry == CUBE)
     conversion = conversion_for(plan.records, plan.settings, kind)
     assert conversion is not None
     assert conversion.form == "ratio"
     ratios = defaultdict(list)
-    for key, cylinder in told[CYLINDER].items():
-        ratios[key[0]].append(cylinder / told[CUBE][key])
+    for key, cylinder in found[CYLINDER].items():
+        ratios[key[0]].append(cylinder / found[CUBE][key])
     assert sorted(ratios) == ["P1", "P2", "P4", "P5", "P7"]
     # Weights differ from equal ones by the scatter of the means alone, so plain means come within a third of the error.
     plain = fmean(fmean(each) for each in ratios.values())
@@ -54,7 +54,7 @@ def test_ratio_and_truths_of_the_sleepers_by_hand() -> None:
         left_out = conversion.judged["ratio"].left_out[batch].factor
         others = fmean(fmean(each) for name, each in ratios.items() if name != batch)
         assert left_out == pytest.approx(others, abs=0.004)
-        measured = told[CYLINDER][batch, "site", 16.0]
+        measured = found[CYLINDER][batch, "site", 16.0]
         assert fmean(item.strength_mpa for item in site) == pytest.approx(
             measured * conversion.line.factor / left_out, rel=1e-9
         )
@@ -62,7 +62,7 @@ def test_ratio_and_truths_of_the_sleepers_by_hand() -> None:
     for batch in ("P3", "P6"):
         site = [item for item in alone.records.breaks if item.batch == batch and item.curing == "site"]
         assert fmean(item.strength_mpa for item in site) == pytest.approx(
-            told[CUBE][batch, "site", 16.0] * conversion.line.factor, rel=1e-9
+            found[CUBE][batch, "site", 16.0] * conversion.line.factor, rel=1e-9
         )
         assert site[0].conversion_cv > 0.015
 
@@ -94,5 +94,5 @@ def test_one_listed_geometry_is_searched_as_if_it_were_selected(tmp_path: Path) 
     assert of_listed.geometries.recommended.error is not None
     assert of_listed.geometries.recommended.error.not_credited == 0.0
     for part in ("recommended", "best", "honest", "spending", "estimate", "programme", "growth", "next_best"):
-        told, wanted = getattr(of_listed, part), getattr(of_fixed, part)
-        assert repr(told) == repr(wanted), part
+        found, wanted = getattr(of_listed, part), getattr(of_fixed, part)
+        assert repr(found) == repr(wanted), part

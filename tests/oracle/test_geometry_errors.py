@@ -125,26 +125,26 @@ class Whole:
 
 
 def whole(found: dict[str, list[Specimen]]) -> Whole:
-    told = pairs(found)
-    ratio, between, own = told.fitted()
-    batches = list(dict.fromkeys(told.batch.tolist()))
-    lines = {name: told.of(told.batch != name).fitted() for name in batches}
+    stated = pairs(found)
+    ratio, between, own = stated.fitted()
+    batches = list(dict.fromkeys(stated.batch.tolist()))
+    lines = {name: stated.of(stated.batch != name).fitted() for name in batches}
     left_out = {name: line[0] for name, line in lines.items()}
     residual = np.array(
-        [left_out[b] * x / y - 1.0 for b, x, y in zip(told.batch, told.cube, told.cylinder, strict=True)]
+        [left_out[b] * x / y - 1.0 for b, x, y in zip(stated.batch, stated.cube, stated.cylinder, strict=True)]
     )
-    noise = (told.cylinder_sd / told.cylinder) ** 2 + (told.cube_sd / told.cube) ** 2
-    shown = np.mean([np.mean((residual**2 - noise)[told.batch == name]) for name in batches])
+    noise = (stated.cylinder_sd / stated.cylinder) ** 2 + (stated.cube_sd / stated.cube) ** 2
+    shown = np.mean([np.mean((residual**2 - noise)[stated.batch == name]) for name in batches])
     said = np.mean([lines[name][1] ** 2 + lines[name][2] for name in batches])
-    return Whole(ratio, max(1.0, shown / said) * (between**2 + own), left_out, residual, told.batch)
+    return Whole(ratio, max(1.0, shown / said) * (between**2 + own), left_out, residual, stated.batch)
 
 
-def common(found: dict[str, list[Specimen]], told: Whole, target_h: float) -> float:
+def common(found: dict[str, list[Specimen]], stated: Whole, target_h: float) -> float:
     """Covariance over batches of strength and of what the conversion leaves; how much both fall short together."""
     each = cells(found[CUBE])
-    names = list(told.left_out)
+    names = list(stated.left_out)
     strength = [np.log(fmean(each[name, "standard", "", target_h])) for name in names]
-    left = [float(np.mean(told.residual[told.batch == name])) for name in names]
+    left = [float(np.mean(stated.residual[stated.batch == name])) for name in names]
     return -float(np.cov(strength, left, ddof=1)[0, 1])
 
 
@@ -154,10 +154,10 @@ def by_hand(folder: Path, *, truths: str, not_credited: float = 0.0) -> Candidat
     `truths` are ``cylinders`` with converted cubes where there are none, or ``cubes`` for the curve alone.
     """
     found = read(folder / "breaks.csv")
-    told = whole(found)
-    shared = max(common(found, told, 16.0), 0.0)
+    stated = whole(found)
+    shared = max(common(found, stated, 16.0), 0.0)
     specimens = [
-        replace(one, strength_mpa=told.ratio * one.strength_mpa) for one in found[CUBE] if one.curing != "site"
+        replace(one, strength_mpa=stated.ratio * one.strength_mpa) for one in found[CUBE] if one.curing != "site"
     ]
     measured = {key[0] for key in cells(found[CYLINDER]) if key[1] == "site"}
     n_of, cylinders = {}, [one for one in found[CYLINDER] if one.curing == "site"]
@@ -165,12 +165,12 @@ def by_hand(folder: Path, *, truths: str, not_credited: float = 0.0) -> Candidat
         is_cylinder = one in cylinders
         if truths == "cubes":
             if not is_cylinder:
-                specimens.append(replace(one, strength_mpa=told.ratio * one.strength_mpa))
+                specimens.append(replace(one, strength_mpa=stated.ratio * one.strength_mpa))
             continue
         if is_cylinder:
-            mpa, spread = one.strength_mpa * told.ratio / told.left_out[one.batch], np.sqrt(not_credited)
+            mpa, spread = one.strength_mpa * stated.ratio / stated.left_out[one.batch], np.sqrt(not_credited)
         elif one.batch not in measured:
-            mpa, spread = told.ratio * one.strength_mpa, np.sqrt(told.variance + 2.0 * shared)
+            mpa, spread = stated.ratio * one.strength_mpa, np.sqrt(stated.variance + 2.0 * shared)
         else:
             continue
         n_of[one.batch] = is_cylinder
@@ -203,24 +203,24 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def answer(folder: Path) -> GeometryAnswer:
-    _, told = settled(load_plan(folder / "plan.toml"), Work.of(10, 1, 1, None))
-    assert told is not None
-    return told
+    _, found = settled(load_plan(folder / "plan.toml"), Work.of(10, 1, 1, None))
+    assert found is not None
+    return found
 
 
-def row_of(candidates: Candidates, told: GeometryOption) -> int:
-    assert told.programme is not None
-    wanted = told.programme.schedule
+def row_of(candidates: Candidates, found: GeometryOption) -> int:
+    assert found.programme is not None
+    wanted = found.programme.schedule
     for row in range(len(candidates.loss)):
         schedule, joint = candidates.of(row)
         is_it = (schedule.ages_h, schedule.counts) == (wanted.ages_h, wanted.specimens)
-        if is_it and candidates.joints[joint][:2] == (told.programme.curve, told.programme.weighting):
+        if is_it and candidates.joints[joint][:2] == (found.programme.curve, found.programme.weighting):
             return row
     raise AssertionError(wanted)
 
 
-def parts_of(told: GeometryAnswer) -> tuple[GeometryOption, ErrorParts]:
-    cube = next(one for one in told.options if one.geometry == CUBE)
+def parts_of(geometries: GeometryAnswer) -> tuple[GeometryOption, ErrorParts]:
+    cube = next(one for one in geometries.options if one.geometry == CUBE)
     assert cube.error is not None
     return cube, cube.error
 

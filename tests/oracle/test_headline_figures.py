@@ -100,29 +100,29 @@ def both(request, tmp_path_factory):
     (from_scenario if "scenario" in invented else invent)(folder, **invented)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(whole_calibration, "constants_study", lambda *_: None)  # see test_waiting_and_constants.py
-        told = recommend(load_plan(write_plan(folder, asked)), n_draws=800, workers=1)
+        advice = recommend(load_plan(write_plan(folder, asked)), n_draws=800, workers=1)
     candidates = by_hand(folder, asked)
     taken = [take(candidates, unit) for unit in range(len(candidates.study.units))]
-    return told, candidates, folds(candidates), [candidates.of(each.row) for each in taken]
+    return advice, candidates, folds(candidates), [candidates.of(each.row) for each in taken]
 
 
 def test_the_same_choices_are_scored(both):
-    told, candidates, *_ = both
-    assert told.search.n_joint_choices == len(candidates.loss)
+    stated, candidates, *_ = both
+    assert stated.search.n_joint_choices == len(candidates.loss)
     wanted = {}
     for row, loss in enumerate(np.nanmean(candidates.loss, axis=1)):  # over the batches that hold its ages
         schedule, _ = candidates.of(row)
         wanted[schedule.ages_h, schedule.counts] = min(loss, wanted.get((schedule.ages_h, schedule.counts), np.inf))
-    found = dict(zip(((s.ages_h, s.specimens) for s in told.choices.schedules), told.choices.score, strict=True))
+    found = dict(zip(((s.ages_h, s.specimens) for s in stated.choices.schedules), stated.choices.score, strict=True))
     assert found.keys() == wanted.keys()
     np.testing.assert_allclose([found[key] for key in wanted], list(wanted.values()), rtol=1e-6)
 
 
 def test_best_and_recommended(both):
-    told, candidates, *_ = both
+    stated, candidates, *_ = both
     lowest, taken = pick(candidates, list(range(len(candidates.study.units)))), take(candidates)
-    assert told.spending.is_enough == taken.is_enough
-    for found, row in ((told.best, lowest.best), (told.recommended, taken.row)):
+    assert stated.spending.is_enough == taken.is_enough
+    for found, row in ((stated.best, lowest.best), (stated.recommended, taken.row)):
         schedule, joint = candidates.of(row)
         assert (found.schedule.ages_h, found.schedule.specimens) == (schedule.ages_h, schedule.counts)
         assert (found.curve, found.weighting) == candidates.joints[joint][:2]
@@ -132,14 +132,14 @@ def test_best_and_recommended(both):
 
 
 def test_recommended_programme(both):
-    told, candidates, *_ = both
-    taken, found = take(candidates), told.spending.recommended
+    stated, candidates, *_ = both
+    taken, found = take(candidates), stated.spending.recommended
     assert found.n_trial_batches == 1
     assert (found.schedule.ages_h, found.schedule.specimens) == (
-        told.recommended.schedule.ages_h, told.recommended.schedule.specimens
+        stated.recommended.schedule.ages_h, stated.recommended.schedule.specimens
     )  # fmt: skip
-    assert told.spending.n_tied == taken.n_tied
-    if told.spending.judged_on == "own batch":
+    assert stated.spending.n_tied == taken.n_tied
+    if stated.spending.judged_on == "own batch":
         assert is_own_batch(candidates)
         np.testing.assert_allclose(found.own_batch_rms, taken.judged.rms, **CLOSE)
         np.testing.assert_allclose(found.own_batch_within_tolerance, taken.judged.share, **CLOSE)
@@ -153,8 +153,8 @@ def test_recommended_programme(both):
 
 
 def test_every_programme_listed(both):
-    told, candidates, *_ = both
-    for found in told.spending.programmes:
+    stated, candidates, *_ = both
+    for found in stated.spending.programmes:
         row = next(
             row
             for row in range(len(candidates.loss))
@@ -163,7 +163,7 @@ def test_every_programme_listed(both):
             and candidates.joints[candidates.of(row)[1]][:2] == (found.curve, found.weighting)
             and np.isclose(scores(candidates)[row], lowest_loss(candidates, row))
         )
-        if told.spending.judged_on == "own batch":
+        if stated.spending.judged_on == "own batch":
             judged = judge_row(candidates, row)
             np.testing.assert_allclose(found.own_batch_rms, judged.rms, **CLOSE)
             continue
@@ -180,10 +180,10 @@ def lowest_loss(candidates, row):
 
 
 def test_folds(both):
-    told, candidates, _, used = both
+    found, candidates, _, used = both
     at = assembled(candidates, used)
     for fold, (schedule, joint), name, error in zip(
-        told.honest.folds, used, candidates.study.units, worst_signed(candidates, at), strict=True
+        found.honest.folds, used, candidates.study.units, worst_signed(candidates, at), strict=True
     ):
         assert fold.held_out == name
         assert (fold.schedule.ages_h, fold.schedule.specimens) == (schedule.ages_h, schedule.counts)
@@ -202,28 +202,28 @@ def test_folds(both):
     ],
 )
 def test_own_batch(both, name, within):
-    told, candidates, _, used = both
+    found, candidates, _, used = both
     np.testing.assert_allclose(
-        getattr(told.honest.own_batch, name), own_batch_figures(candidates, used)[name], **within
+        getattr(found.honest.own_batch, name), own_batch_figures(candidates, used)[name], **within
     )
 
 
 def test_one_more_batch(both):
-    told, candidates, _, used = both
+    stated, candidates, _, used = both
     at = assembled(candidates, used)
-    (gain,) = told.evidence.more
+    (gain,) = stated.evidence.more
     for found, n_more in ((gain.bound_now, 0), (gain.bound_after, 1)):
         np.testing.assert_allclose(found, rms_upper_95(candidates, at, n_more=n_more), **CLOSE)
 
 
 def test_best_nested(both):
-    told, candidates, picks, _ = both
+    found, candidates, picks, _ = both
     at = assembled(candidates, [candidates.of(each.best) for each in picks])
-    np.testing.assert_allclose(told.honest.best_nested_rms, rms_of(candidates, at), **CLOSE)
+    np.testing.assert_allclose(found.honest.best_nested_rms, rms_of(candidates, at), **CLOSE)
 
 
 def test_bootstrap(both):
-    told, candidates, _, used = both
+    found, candidates, _, used = both
     if len(candidates.study.units) > 5:
         pytest.skip("462 worlds and more take long by hand")
     at = assembled(candidates, used)
@@ -231,38 +231,38 @@ def test_bootstrap(both):
     wanted = np.sqrt(max(bootstrap_mean_square(candidates), floor))
     # The program repeats the rule among the undominated and the cheap tied choices alone. Over all of them the figure
     # was 4, 1 and 13 % higher here, and the same in the other plans.
-    np.testing.assert_allclose(told.honest.own_batch.bootstrap_rms, wanted, rtol=0.15)
+    np.testing.assert_allclose(found.honest.own_batch.bootstrap_rms, wanted, rtol=0.15)
 
 
 @pytest.mark.parametrize("name", ["within_tolerance", "over_predicted_any", "over_predicted_beyond_tolerance"])
 def test_own_batch_shares(both, name):
     # Resampled with the seed 1: of 800 draws in each of four batches or more a share has a standard error of
     # .009 at most, so another seed would leave this band in fewer than 1 of 400 plans.
-    told, candidates, _, used = both
+    found, candidates, _, used = both
     wanted = shares_of(candidates, assembled(candidates, used))[name]
-    np.testing.assert_allclose(getattr(told.honest.own_batch, name), wanted, atol=0.03)
+    np.testing.assert_allclose(getattr(found.honest.own_batch, name), wanted, atol=0.03)
 
 
 def test_later_pour(both):
-    told, candidates, _, used = both
-    later = told.honest.next_batch
+    found, candidates, _, used = both
+    later = found.honest.next_batch
     for name, wanted in later_pour_figures(candidates, used).items():
         within = {"atol": 0.01} if name == "within_tolerance_lower_95" else CLOSE
         np.testing.assert_allclose(getattr(later, name), wanted, err_msg=name, **within)
 
 
 def test_safe_reading(both):
-    told, candidates, _, used = both
+    found, candidates, _, used = both
     wanted = safe_factor(batch_equivalents(pairs_of(candidates, used)), assurance=0.90)
-    assert told.honest.safe_reading_basis == "next batch"
-    np.testing.assert_allclose(told.honest.safe_reading_factor, wanted, **CLOSE)
+    assert found.honest.safe_reading_basis == "next batch"
+    np.testing.assert_allclose(found.honest.safe_reading_factor, wanted, **CLOSE)
 
 
 def test_each_target(both):
-    told, candidates, _, used = both
+    stated, candidates, _, used = both
     at = assembled(candidates, used)
     later = later_rms_by_target(candidates, used)
-    for target, found in enumerate(told.honest.per_target):
+    for target, found in enumerate(stated.honest.per_target):
         if candidates.study.checks[0].variance is None:
             assert found.age_h == candidates.study.targets_h[target]
         # resampled: 800 draws in each of four batches or more have a standard error of 1.25 % at most
@@ -272,8 +272,8 @@ def test_each_target(both):
 
 
 def test_how_many_specimens_are_enough(both):
-    told, candidates, *_ = both
-    found, wanted = told.sufficiency, answer(candidates, 0.90)
+    stated, candidates, *_ = both
+    found, wanted = stated.sufficiency, answer(candidates, 0.90)
     assert found.basis == wanted["basis"]
     for name in ("is_reached", "n_specimens", "n_specimens_beyond"):
         assert getattr(found, name) == wanted[name], name

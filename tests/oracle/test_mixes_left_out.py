@@ -38,17 +38,17 @@ def both(request, tmp_path_factory):
     """The program's answer, every choice by hand, and what the rule takes without each mix."""
     folder = tmp_path_factory.mktemp("plan")
     invent(folder, target_h=12.0, n_each=2, mix_step=0.02, **PLANS[request.param])
-    told = recommend(load_plan(write_plan(folder, ASKED)), n_draws=20, workers=1)
+    advice = recommend(load_plan(write_plan(folder, ASKED)), n_draws=20, workers=1)
     candidates = by_hand(folder, ASKED)
     used = [candidates.of(take(candidates, unit).row) for unit in range(len(candidates.study.units))]
-    return told, candidates, used, request.param
+    return advice, candidates, used, request.param
 
 
 def test_the_capped_loss_ranks(both):
-    told, candidates, *_ = both
+    stated, candidates, *_ = both
     units = list(range(len(candidates.study.units)))
     lowest, taken = pick(candidates, units), take(candidates)
-    for found, row in ((told.best, lowest.best), (told.recommended, taken.row)):
+    for found, row in ((stated.best, lowest.best), (stated.recommended, taken.row)):
         schedule, joint = candidates.of(row)
         assert (found.schedule.ages_h, found.schedule.specimens) == (schedule.ages_h, schedule.counts)
         assert found.weighting == candidates.joints[joint][1]
@@ -57,22 +57,22 @@ def test_the_capped_loss_ranks(both):
     for row, loss in enumerate(candidates.loss.mean(axis=1)):
         schedule = candidates.of(row)[0].ages_h
         wanted[schedule] = min(loss, wanted.get(schedule, np.inf))
-    found = dict(zip((s.ages_h for s in told.choices.schedules), told.choices.score, strict=True))
+    found = dict(zip((s.ages_h for s in stated.choices.schedules), stated.choices.score, strict=True))
     np.testing.assert_allclose([found[ages] for ages in wanted], list(wanted.values()), rtol=1e-6)
 
 
 def test_some_errors_are_capped_and_levels_are_not(both):
-    told, candidates, used, name = both
+    found, candidates, used, name = both
     at = assembled(candidates, used)
     if name == "one batch of each":
         assert np.any(np.abs(at.error) > 2 * candidates.limits.tolerance)
-    np.testing.assert_allclose(told.honest.own_batch.nested_rms, rms_of(candidates, at), **CLOSE)
+    np.testing.assert_allclose(found.honest.own_batch.nested_rms, rms_of(candidates, at), **CLOSE)
 
 
 def test_weak_truths_judge_nothing_and_are_listed(both):
-    told, candidates, _, name = both
-    said = [caution.text for caution in told.cautions if caution.code == "truths-too-weak"]
-    assert len(told.honest.folds) == len(candidates.study.units)
+    found, candidates, _, name = both
+    said = [caution.text for caution in found.cautions if caution.code == "truths-too-weak"]
+    assert len(found.honest.folds) == len(candidates.study.units)
     if not N_WEAK[name]:
         assert said == []
         return
@@ -83,8 +83,8 @@ def test_weak_truths_judge_nothing_and_are_listed(both):
 
 
 def test_order_statistics(both):
-    told, candidates, used, _ = both
-    found, wanted = told.honest.mixes, mix_figures(candidates, used, assurance=0.90)
+    stated, candidates, used, _ = both
+    found, wanted = stated.honest.mixes, mix_figures(candidates, used, assurance=0.90)
     for key in ("n_mixes", "n_more_for_quantile", "n_more_for_safe_reading", "is_heavy_tailed"):
         assert getattr(found, key) == wanted[key], key
     for key in ("quantile_abs", "quantile_upper_95", "worst_fifth_share"):
@@ -93,14 +93,14 @@ def test_order_statistics(both):
         else:
             np.testing.assert_allclose(getattr(found, key), wanted[key], err_msg=key, **CLOSE)
     assert found.basis == ("own batch" if pairs_of(candidates, used) is None else "next batch")
-    np.testing.assert_allclose(told.honest.own_batch.within_tolerance_lower_95_free is not None, True)
+    np.testing.assert_allclose(stated.honest.own_batch.within_tolerance_lower_95_free is not None, True)
 
 
 def test_no_normal_law_bounds_mixes(both):
-    told, candidates, used, name = both
-    own, later = told.honest.own_batch, told.honest.next_batch
+    found, candidates, used, name = both
+    own, later = found.honest.own_batch, found.honest.next_batch
     assert own.rms_upper_95 is None
-    assert all(target.rms_upper_95 is None for target in told.honest.per_target)
+    assert all(target.rms_upper_95 is None for target in found.honest.per_target)
     assert own.within_tolerance_lower_95 == own.within_tolerance_lower_95_free
     if name == "one batch of each":
         wanted = mix_figures(candidates, used, assurance=0.90)["share_lower"]
@@ -111,27 +111,27 @@ def test_no_normal_law_bounds_mixes(both):
     for key, value in later_pour_figures(candidates, used).items():
         if "95" not in key:
             np.testing.assert_allclose(getattr(later, key), value, err_msg=key, **CLOSE)
-    programme = told.spending.recommended.next_batch
+    programme = found.spending.recommended.next_batch
     if programme is not None:
         assert (programme.rms_upper_95, programme.within_tolerance_lower_95) == (None, None)
         assert programme.safe_reading_factor is None
 
 
 def test_safe_reading(both):
-    told, candidates, used, name = both
+    found, candidates, used, name = both
     wanted = mix_figures(candidates, used, assurance=0.90)
     if name == "one batch of each":
-        np.testing.assert_allclose(told.honest.safe_reading_factor, wanted["safe_factor"], **CLOSE)
-        assert told.honest.safe_reading_basis == "own batch"
+        np.testing.assert_allclose(found.honest.safe_reading_factor, wanted["safe_factor"], **CLOSE)
+        assert found.honest.safe_reading_basis == "own batch"
     else:
         assert wanted["safe_factor"] is None
-        assert told.honest.safe_reading_factor is None
-        assert f"it takes {22 - wanted['n_mixes']} more mixes" in told.honest.safe_reading_unknown_because
+        assert found.honest.safe_reading_factor is None
+        assert f"it takes {22 - wanted['n_mixes']} more mixes" in found.honest.safe_reading_unknown_because
 
 
 def test_worst_mixes_and_what_they_have_in_common(both):
-    told, candidates, used, _ = both
-    found, wanted = told.honest.mixes, mix_figures(candidates, used, assurance=0.90)
+    stated, candidates, used, _ = both
+    found, wanted = stated.honest.mixes, mix_figures(candidates, used, assurance=0.90)
     assert [worst.mix for worst in found.worst] == [name for name, _ in wanted["worst"]]
     np.testing.assert_allclose([worst.error for worst in found.worst], [e for _, e in wanted["worst"]], **CLOSE)
     traits = traits_of(candidates)
@@ -153,8 +153,8 @@ def test_worst_mixes_and_what_they_have_in_common(both):
 
 
 def test_the_headline(both):
-    told, candidates, used, name = both
-    wanted, text = mix_figures(candidates, used, assurance=0.90), told.honest.sentence
+    found, candidates, used, name = both
+    wanted, text = mix_figures(candidates, used, assurance=0.90), found.honest.sentence
     n = wanted["n_mixes"]
     quantile = f"8 in 10 of {n} mixes left out are read within {100 * wanted['quantile_abs']:.1f} %"
     assert quantile in text
@@ -172,10 +172,10 @@ def test_the_headline(both):
 
 
 def test_the_many_mixes_have_heavy_tails_and_a_trait_in_common(both):
-    told, *_, name = both
+    found, *_, name = both
     if name == "one batch of each":
-        assert told.honest.mixes.is_heavy_tailed
-        assert [item.trait.value for item in told.honest.mixes.in_common] == ["strength at the target"]
-        assert "all in the lowest third by strength at the target (" in told.honest.sentence
+        assert found.honest.mixes.is_heavy_tailed
+        assert [item.trait.value for item in found.honest.mixes.in_common] == ["strength at the target"]
+        assert "all in the lowest third by strength at the target (" in found.honest.sentence
     else:
-        assert not told.honest.mixes.is_heavy_tailed
+        assert not found.honest.mixes.is_heavy_tailed

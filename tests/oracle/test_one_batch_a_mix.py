@@ -27,9 +27,9 @@ def both(request, tmp_path_factory):
     folder = tmp_path_factory.mktemp("plan")
     invent(folder, seed=8, n_batches=5, target_h=12.0, n_each=3, n_mixes=5)
     asked = replace(PLAIN, stated_spread=request.param)
-    told = recommend(load_plan(write_plan(folder, asked)), n_draws=800, workers=1)
+    advice = recommend(load_plan(write_plan(folder, asked)), n_draws=800, workers=1)
     candidates = by_hand(folder, asked)
-    return told, request.param, candidates
+    return advice, request.param, candidates
 
 
 def at_folds(candidates, most=None):
@@ -43,11 +43,11 @@ def taken_without(candidates):
 
 
 def test_later_pour_from_the_stated_spread(both):
-    told, spread, candidates = both
-    later = told.honest.next_batch
+    found, spread, candidates = both
+    later = found.honest.next_batch
     if spread is None:
         assert later is None
-        assert told.honest.next_batch_unknown_because.startswith("no mix in the records has two batches")
+        assert found.honest.next_batch_unknown_because.startswith("no mix in the records has two batches")
         return
     at = taken_without(candidates)
     own = max(level_of(candidates, at)[0], rms_of(candidates, at) ** 2)
@@ -64,15 +64,15 @@ def test_later_pour_from_the_stated_spread(both):
 
 
 def test_safe_reading_is_that_of_the_own_batch(both):
-    told, _, candidates = both
-    assert told.honest.safe_reading_basis == "own batch"
+    found, _, candidates = both
+    assert found.honest.safe_reading_basis == "own batch"
     wanted = safe_factor(worst_signed(candidates, taken_without(candidates)), assurance=0.90)
-    np.testing.assert_allclose(told.honest.safe_reading_factor, wanted, rtol=1e-5)
+    np.testing.assert_allclose(found.honest.safe_reading_factor, wanted, rtol=1e-5)
 
 
 def test_what_is_enough(both):
-    told, spread, candidates = both
-    found = told.sufficiency
+    stated, spread, candidates = both
+    found = stated.sufficiency
     if spread is None:
         wanted = answer(candidates, 0.90)
         assert found.basis == wanted["basis"] == "own batch"

@@ -76,11 +76,11 @@ def schedule_of(found):
 
 @pytest.mark.parametrize("which", ["by_specimens", "by_cost"])
 def test_frontier(priced, which):
-    told, restricted = priced
+    stated, restricted = priced
     schedules = restricted.candidates.schedules
     amount = np.array([float(s.n) if which == "by_specimens" else cost_by_hand(s) for s in schedules])
     wanted = restricted.frontier(amount)
-    found = getattr(told, which)
+    found = getattr(stated, which)
     if which == "by_specimens":  # few enough to be shown one by one
         assert len(found) == len(wanted)
     by_limit = {round(limit, 6): (standing, rms) for limit, standing, rms in wanted}
@@ -101,8 +101,8 @@ def test_frontier(priced, which):
 
 def test_one_more_specimen(plan, priced):
     _, asked, _ = plan
-    told, restricted = priced
-    recommended = told.recommendation.recommended
+    found, restricted = priced
+    recommended = found.recommendation.recommended
     schedule, limits = schedule_of(recommended.schedule), restricted.candidates.limits
     joint = next(
         j
@@ -110,19 +110,19 @@ def test_one_more_specimen(plan, priced):
         if (curve, weighting) == (recommended.curve, recommended.weighting)
         and asked.q_k[m] == recommended.maturity.constant
     )
-    rms = told.recommendation.honest.own_batch.nested_rms
-    np.testing.assert_allclose([gain.rms_then for gain in told.gains], restricted.gains(schedule, joint, rms), **CLOSE)
-    for gain, n in zip(told.gains, schedule.counts, strict=True):
+    rms = found.recommendation.honest.own_batch.nested_rms
+    np.testing.assert_allclose([gain.rms_then for gain in found.gains], restricted.gains(schedule, joint, rms), **CLOSE)
+    for gain, n in zip(found.gains, schedule.counts, strict=True):
         assert (gain.n_now, gain.rms_now) == (n, rms)
         assert gain.is_allowed == (n < limits.per_age[1] and schedule.n < limits.specimens)
 
 
 def test_specimens_that_another_schedule_needs(priced):
-    told, restricted = priced
-    found = [item for item in told.equalities if item.label is ChoiceRole.COMPARED]
+    stated, restricted = priced
+    found = [item for item in stated.equalities if item.label is ChoiceRole.COMPARED]
     assert [schedule_of(item.schedule) for item in found] == list(COMPARED)
     for item in found:
-        rms, counts = restricted.needed(schedule_of(item.schedule), told.recommendation.honest.own_batch.nested_rms)
+        rms, counts = restricted.needed(schedule_of(item.schedule), stated.recommendation.honest.own_batch.nested_rms)
         np.testing.assert_allclose(item.rms, rms, **CLOSE)
         assert item.n_specimens_needed == (None if counts is None else sum(counts))
         assert (None if item.schedule_needed is None else list(item.schedule_needed.specimens)) == counts
@@ -131,10 +131,10 @@ def test_specimens_that_another_schedule_needs(priced):
 @pytest.fixture(scope="module")
 def least(plan):
     folder, asked, loaded = plan
-    told = minimum(loaded, n_draws=20, workers=1)
-    everything = [(told.together, asked)]
+    answer = minimum(loaded, n_draws=20, workers=1)
+    everything = [(answer.together, asked)]
     if len(asked.targets_h) > 1:
-        for target, found in zip(asked.targets_h, told.targets, strict=True):
+        for target, found in zip(asked.targets_h, answer.targets, strict=True):
             alone = replace(asked, targets_h=(target,), limits=replace(asked.limits, shares=(1.0,)))
             everything.append((found, alone))
     return [(found, LeastProgrammes(by_hand(folder, one), 0.90)) for found, one in everything]
@@ -186,10 +186,10 @@ def test_ages_that_must_be_there(least):
         for age in found.ages:
             need, with_it, without = by_hand_least.need(age.age_h)
             assert age.need == need, age.age_h
-            for rms, told in ((with_it, age.rms_with), (without, age.rms_without)):
-                assert (rms is None) == (told is None)
+            for rms, stated in ((with_it, age.rms_with), (without, age.rms_without)):
+                assert (rms is None) == (stated is None)
                 if rms is not None:
-                    np.testing.assert_allclose(told, rms, **CLOSE)
+                    np.testing.assert_allclose(stated, rms, **CLOSE)
 
 
 def test_price_of_a_constraint(least):

@@ -134,11 +134,11 @@ def test_the_lowest_later_pour_error_that_is_not_taken(tmp_path, capsys):
     every = LeastProgrammes(by_tables, 0.90)
     lowest = int(np.argmin(every.rms))
     assert every.rms[lowest] < found["recommended_programme"]["next_batch"]["rms"] - 0.0025
-    told = found["spending"]["lowest"]
-    same_schedule(told, every.schedules[lowest])
-    np.testing.assert_allclose(told["next_batch"]["rms"], every.rms[lowest], **CLOSE)
+    stated = found["spending"]["lowest"]
+    same_schedule(stated, every.schedules[lowest])
+    np.testing.assert_allclose(stated["next_batch"]["rms"], every.rms[lowest], **CLOSE)
     used = [by_tables.of(every.rows[lowest])] * len(by_tables.study.units)
     own = rms_of(by_tables, assembled(by_tables, used))
-    np.testing.assert_allclose(told["own_batch"]["rms"], own, **CLOSE)
+    np.testing.assert_allclose(stated["own_batch"]["rms"], own, **CLOSE)
     assert f"{100 * every.rms[lowest]:.2f} %, has " in found["reasons"][-1]
     assert f"with {100 * own:.1f} % on its own concrete" in found["reasons"][-1]

@@ -32,9 +32,9 @@ def waiting(tmp_path_factory):
     return folder, recommend(load_plan(write_plan(folder, WAITING)), n_draws=50, workers=1)
 
 
-def lines(folder, told, asked=WAITING):
+def lines(folder, stated, asked=WAITING):
     """Intercept and slope over the logarithm of maturity for every batch, and the maturities that all span."""
-    choice = told.recommended
+    choice = stated.recommended
     specimens = [item for item in read_specimens(folder / "breaks.csv") if item.curing == "standard"]
     clock = Clock(read_temperatures(folder / "temperatures.csv"), 20.0)
     constants = next(
@@ -64,13 +64,13 @@ def gained(constants, temperature_c):
 
 
 def test_hours_to_each_strength(waiting):
-    folder, told = waiting
-    fits, (first_h, last_h), constants = lines(folder, told)
+    folder, found = waiting
+    fits, (first_h, last_h), constants = lines(folder, found)
     level, slope = fits.mean(axis=0)  # the mean of lines is a line
-    factor = told.honest.safe_reading_factor
+    factor = found.honest.safe_reading_factor
     assert factor > 1.0
-    assert [(wait.strength_mpa, wait.n_batches) for wait in told.waiting.waits] == [(15.0, 5), (25.0, 5)]
-    for wait in told.waiting.waits:
+    assert [(wait.strength_mpa, wait.n_batches) for wait in found.waiting.waits] == [(15.0, 5), (25.0, 5)]
+    for wait in found.waiting.waits:
         assert [at.temperature_c for at in wait.hours] == [10.0, 20.0, 30.0]
         for at in wait.hours:
             for name, wanted_mpa in (
@@ -85,11 +85,11 @@ def test_hours_to_each_strength(waiting):
 
 
 def test_errors_in_hours(waiting):
-    folder, told = waiting
-    fits, _, constants = lines(folder, told)
+    folder, found = waiting
+    fits, _, constants = lines(folder, found)
     study, m = by_hand(folder, WAITING).study, WAITING.constants.index(constants)
     slopes = dict(zip(study.units, fits[:, 1], strict=True))
-    for at, (wait, verdict) in enumerate(zip(told.waiting.waits, told.honest.per_target, strict=True)):
+    for at, (wait, verdict) in enumerate(zip(found.waiting.waits, found.honest.per_target, strict=True)):
         # S = a + b ln M, so S' = b / M: an error e of strength f is worth e f M / b hours.
         worth, weights = [], []
         for check in study.checks:
@@ -116,8 +116,8 @@ def test_errors_in_hours(waiting):
 
 
 def test_what_is_told_of_each_strength_is_that_of_the_tables(waiting):
-    folder, told = waiting
-    for wait in told.waiting.waits:
+    folder, found = waiting
+    for wait in found.waiting.waits:
         ages = []
         specimens = [item for item in read_specimens(folder / "breaks.csv") if item.curing == "standard"]
         for batch in dict.fromkeys(item.batch for item in specimens):
@@ -138,8 +138,8 @@ def constants(tmp_path_factory):
 
 
 def test_errors_against_the_constant(constants):
-    told, candidates = constants
-    choice, seen, n_units = told.recommended, 0, len(candidates.study.units)
+    found, candidates = constants
+    choice, seen, n_units = found.recommended, 0, len(candidates.study.units)
     (schedule,) = (
         one
         for one in candidates.schedules
@@ -150,7 +150,7 @@ def test_errors_against_the_constant(constants):
             continue
         one = AGES.constants[m]
         method, value = ("equivalent age", one.q_k) if one.q_k is not None else ("temperature-time", one.datum_c)
-        (study,) = (item for item in told.constants.methods if item.method == method)
+        (study,) = (item for item in found.constants.methods if item.method == method)
         (point,) = (item for item in study.points if item.constant == value)
         own, later = own_readings(candidates, schedule, joint, None), readings(candidates, schedule, joint)
         assert point.own_rms == pytest.approx(judge(own, 1, 0.10, n_units).rms, rel=2e-5)
@@ -160,10 +160,10 @@ def test_errors_against_the_constant(constants):
 
 
 def test_constants_that_are_about_as_good(constants):
-    told, _ = constants
-    for study in told.constants.methods:
+    found, _ = constants
+    for study in found.constants.methods:
         judged = {
-            point.constant: point.later_rms if told.constants.judged_on == "later pour" else point.own_rms
+            point.constant: point.later_rms if found.constants.judged_on == "later pour" else point.own_rms
             for point in study.points
         }
         good = [value for value, rms in judged.items() if rms <= min(judged.values()) + 0.0025]
@@ -171,13 +171,13 @@ def test_constants_that_are_about_as_good(constants):
 
 
 def test_hours_under_the_ends(constants):
-    told, _ = constants
-    (study,) = (item for item in told.constants.methods if item.hours)
-    assert study.method == told.recommended.maturity.method
+    found, _ = constants
+    (study,) = (item for item in found.constants.methods if item.hours)
+    assert study.method == found.recommended.maturity.method
     low, high = study.about_as_good
     for row in study.hours:
         for hours, value in (
-            (row.lowest_h, low), (row.chosen_h, told.recommended.maturity.constant), (row.highest_h, high)
+            (row.lowest_h, low), (row.chosen_h, found.recommended.maturity.constant), (row.highest_h, high)
         ):  # fmt: skip
             rate = (
                 exp(-value * (1 / (row.temperature_c + 273.15) - 1 / 293.15))
@@ -189,8 +189,8 @@ def test_hours_under_the_ends(constants):
 
 def test_conditions_together_are_the_whole(constants):
     """Every batch of the tables has its companions cool, every second one warm too."""
-    told, _ = constants
-    assert told.constants.conditions == ("site-cured (cool)", "site-cured (warm)")
-    for study in told.constants.methods:
+    found, _ = constants
+    assert found.constants.conditions == ("site-cured (cool)", "site-cured (warm)")
+    for study in found.constants.methods:
         for point in study.points:
             assert all(part is not None and part > 0 for part in point.by_condition)

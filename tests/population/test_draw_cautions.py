@@ -15,9 +15,9 @@ from tests.population.invented_breaks import plan
 
 @pytest.mark.parametrize(("share", "codes"), [(0.0199, []), (0.02, ["drawn-too-weak-to-check"])])
 def test_checks_too_weak_to_be_broken_are_told_from_two_in_a_hundred(share: float, codes: list[str]) -> None:
-    told = unchecked_caution(share, 3.0)
-    assert [caution.code for caution in told] == codes
-    assert not told or "At 2 % of the checks of drawn batches the concrete has less than 3 MPa" in told[0].text
+    found = unchecked_caution(share, 3.0)
+    assert [caution.code for caution in found] == codes
+    assert not found or "At 2 % of the checks of drawn batches the concrete has less than 3 MPa" in found[0].text
 
 
 @pytest.mark.parametrize(
@@ -29,9 +29,9 @@ def test_a_site_beyond_the_temperatures_of_the_law_is_told(below: float, above: 
     assert law.temperature_c is not None
     low, high = law.temperature_c
     asked = replace(settings, site_temperature_c=(low - below, high + above))
-    told = {caution.code: caution.text for caution in published_cautions(law, asked)}
-    assert ("outside-published-temperatures" in told) == is_told
-    assert not is_told or f"leaves the {low:g} to {high:g} C" in told["outside-published-temperatures"]
+    found = {caution.code: caution.text for caution in published_cautions(law, asked)}
+    assert ("outside-published-temperatures" in found) == is_told
+    assert not is_told or f"leaves the {low:g} to {high:g} C" in found["outside-published-temperatures"]
 
 
 def test_breaks_without_a_record_are_named_up_to_eight_groups() -> None:

@@ -89,9 +89,9 @@ def test_untested_ages_are_named_with_the_nearest_tested(population: Population,
     assert untested_ages(population, (6.0, 24.0, 100.0)) == (6.0, 100.0)
     assert nearest_tested_h(population, 6.0) == 24.0
     assert nearest_tested_h(population, 100.0) == 72.0
-    told = {caution.code: caution.text for caution in drawn.cautions}
-    assert "at 6 h, 12 h. Strengths" in told["untested-ages"]
-    assert "from the nearest (1 d)" in told["untested-ages"]
+    found = {caution.code: caution.text for caution in drawn.cautions}
+    assert "at 6 h, 12 h. Strengths" in found["untested-ages"]
+    assert "from the nearest (1 d)" in found["untested-ages"]
 
 
 def test_weak_ages_are_not_offered(population: Population) -> None:
@@ -99,8 +99,8 @@ def test_weak_ages_are_not_offered(population: Population) -> None:
     weak = draw_cells(population, settings, n_batches=60)
     assert not weak.cells.is_candidate[0]
     assert weak.cells.is_candidate[-1]
-    told = {caution.code: caution.text for caution in weak.cautions}
-    assert "6 h" in told["drawn-too-weak"]
+    found = {caution.code: caution.text for caution in weak.cautions}
+    assert "6 h" in found["drawn-too-weak"]
 
 
 def test_one_family_says_that_it_flatters(population: Population, drawn: Drawn) -> None:

@@ -62,9 +62,9 @@ def variance_told(folder, pastes, truth):
     (folder / "breaks.csv").write_text("\n".join(breaks) + "\n")
     (folder / "temperatures.csv").write_text("\n".join(degrees) + "\n")
     (folder / "plan.toml").write_text(PLAN)
-    told = recommend(load_plan(folder / "plan.toml"), n_draws=20, workers=1)
-    assert told.search.n_joint_choices == 1
-    return (told.honest.next_batch.between_batch_cv * pastes.strength.mean()) ** 2
+    advice = recommend(load_plan(folder / "plan.toml"), n_draws=20, workers=1)
+    assert advice.search.n_joint_choices == 1
+    return (advice.honest.next_batch.between_batch_cv * pastes.strength.mean()) ** 2
 
 
 def test_variance_between_batches_is_that_of_the_mixed_model(tmp_path, pastes):
@@ -80,5 +80,5 @@ def test_variance_between_batches_is_that_of_the_mixed_model(tmp_path, pastes):
     np.testing.assert_allclose([between, fit.vcomp[0], fit.scale], [1.657, 8.434, 0.678], atol=2e-3)
     # Any cask may be the one that is read. The three estimates are of first order in errors of 5 % and share no
     # weights with the mixed model; in the balanced layout their mean is its estimate but for that (found 1.704).
-    told = fmean(variance_told(tmp_path, pastes, truth) for truth in "abc")
-    np.testing.assert_allclose(told, between, rtol=0.06)
+    found = fmean(variance_told(tmp_path, pastes, truth) for truth in "abc")
+    np.testing.assert_allclose(found, between, rtol=0.06)

@@ -37,16 +37,16 @@ def cubes(*, cv=0.0, n_each=1, seed=0):
 
 
 def test_breaks_give_rates_and_rates_give_the_constants():
-    told = mortar_constants(cubes())
-    np.testing.assert_allclose([rate.rate_per_d for rate in told.rates], RATES_PER_DAY, rtol=1e-6)
-    np.testing.assert_allclose([rate.ultimate_mpa for rate in told.rates], ULTIMATE_MPA, rtol=1e-6)
-    np.testing.assert_allclose([rate.offset_h for rate in told.rates], 24.0 * OFFSET_D, rtol=1e-6)
+    found = mortar_constants(cubes())
+    np.testing.assert_allclose([rate.rate_per_d for rate in found.rates], RATES_PER_DAY, rtol=1e-6)
+    np.testing.assert_allclose([rate.ultimate_mpa for rate in found.rates], ULTIMATE_MPA, rtol=1e-6)
+    np.testing.assert_allclose([rate.offset_h for rate in found.rates], 24.0 * OFFSET_D, rtol=1e-6)
     # Derived from the rates above: Q 4999 K, and a straight line through the rates meets zero at 3.2 C.
-    assert round(told.q_k.value) == 4999
-    assert round(told.datum_c.value, 1) == 3.2
+    assert round(found.q_k.value) == 4999
+    assert round(found.datum_c.value, 1) == 3.2
     # The maturity functions turn these constants back into the ratios of the rates.
     ratios = np.array(RATES_PER_DAY) / RATES_PER_DAY[1]
-    back = arrhenius_factor(np.array(TEMPERATURES_C), q_k=told.q_k.value, reference_c=23.0)
+    back = arrhenius_factor(np.array(TEMPERATURES_C), q_k=found.q_k.value, reference_c=23.0)
     np.testing.assert_allclose(back, ratios, rtol=0.02)
 
 
@@ -71,14 +71,16 @@ def test_standard_errors_by_another_library():
     inverse = 1.0 / (np.array(TEMPERATURES_C) + 273.15)
     design = np.stack([np.ones(3), inverse], axis=1)
     solve = np.linalg.pinv(design)
-    told = mortar_constants(breaks)
-    assert told.q_k.is_on_a_line
-    np.testing.assert_allclose([rate.rate_se for rate in told.rates], np.sqrt(variance), rtol=1e-3)
+    stated = mortar_constants(breaks)
+    assert stated.q_k.is_on_a_line
+    np.testing.assert_allclose([rate.rate_se for rate in stated.rates], np.sqrt(variance), rtol=1e-3)
     error = np.sqrt(solve[1] ** 2 @ variance)
-    assert told.q_k.value == pytest.approx(-(solve @ rates)[1], rel=1e-5)
-    assert told.q_k.standard_error == pytest.approx(error, rel=1e-3)
+    assert stated.q_k.value == pytest.approx(-(solve @ rates)[1], rel=1e-5)
+    assert stated.q_k.standard_error == pytest.approx(error, rel=1e-3)
     reach = error * stats.t.ppf(0.975, freedom)
-    assert [told.q_k.least, told.q_k.most] == pytest.approx([told.q_k.value - reach, told.q_k.value + reach], rel=1e-3)
+    assert [stated.q_k.least, stated.q_k.most] == pytest.approx(
+        [stated.q_k.value - reach, stated.q_k.value + reach], rel=1e-3
+    )
 
 
 def test_the_datum_where_rates_lie_on_a_line():
@@ -92,40 +94,40 @@ def test_the_datum_where_rates_lie_on_a_line():
         for _ in range(3)
     ]
     age_h, temperature_c, strength_mpa = np.array(rows).T
-    told = mortar_constants(MortarBreaks(age_h=age_h, temperature_c=temperature_c, strength_mpa=strength_mpa))
-    assert told.datum_c.is_on_a_line
-    assert told.datum_c.least < datum_c < told.datum_c.most
+    found = mortar_constants(MortarBreaks(age_h=age_h, temperature_c=temperature_c, strength_mpa=strength_mpa))
+    assert found.datum_c.is_on_a_line
+    assert found.datum_c.least < datum_c < found.datum_c.most
 
     def crossing(rate):
         slope, level = np.polyfit(temperatures, rate, 1)
         return -level / slope
 
-    rate = np.array([one.rate_per_d for one in told.rates])
-    assert told.datum_c.value == pytest.approx(crossing(rate))
+    rate = np.array([one.rate_per_d for one in found.rates])
+    assert found.datum_c.value == pytest.approx(crossing(rate))
     step = 1e-6
     slopes = [(crossing(rate + step * unit) - crossing(rate - step * unit)) / (2 * step) for unit in np.eye(4)]
     error = np.sqrt(
-        np.sum([(s * one.rate_se * one.rate_per_d) ** 2 for s, one in zip(slopes, told.rates, strict=True)])
+        np.sum([(s * one.rate_se * one.rate_per_d) ** 2 for s, one in zip(slopes, found.rates, strict=True)])
     )
-    assert told.datum_c.standard_error == pytest.approx(error, rel=1e-5)
+    assert found.datum_c.standard_error == pytest.approx(error, rel=1e-5)
 
 
 def test_rates_off_the_line_widen_the_interval():
     """Exact strengths: what is left beside the line is all there is, with one degree of freedom."""
-    told = mortar_constants(cubes())
-    assert not told.q_k.is_on_a_line
+    found = mortar_constants(cubes())
+    assert not found.q_k.is_on_a_line
     inverse = 1.0 / (np.array(TEMPERATURES_C) + 273.15)
     line = stats.linregress(inverse, np.log(RATES_PER_DAY))
-    assert told.q_k.standard_error == pytest.approx(line.stderr, rel=1e-4)
-    assert told.q_k.most - told.q_k.value == pytest.approx(line.stderr * stats.t.ppf(0.975, 1), rel=1e-4)
+    assert found.q_k.standard_error == pytest.approx(line.stderr, rel=1e-4)
+    assert found.q_k.most - found.q_k.value == pytest.approx(line.stderr * stats.t.ppf(0.975, 1), rel=1e-4)
 
 
 def test_intervals_hold_as_often_as_they_say():
     """300 sets of cubes: 95 % intervals hold in .91 to .98 of them, but for one seed in about 500."""
     held = [
-        told.q_k.least <= 4999.4 <= told.q_k.most
+        found.q_k.least <= 4999.4 <= found.q_k.most
         for seed in range(300)
-        if (told := mortar_constants(cubes(cv=0.03, n_each=3, seed=seed)))
+        if (found := mortar_constants(cubes(cv=0.03, n_each=3, seed=seed)))
     ]
     assert 0.91 <= np.mean(held) <= 0.985
 

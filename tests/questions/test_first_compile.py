@@ -33,9 +33,9 @@ print(*(f"{{kernel.py_func.__name__}}:{{len(kernel.signatures)}}" for kernel in 
 
 def test_a_search_wants_just_the_types_that_are_compiled_beside() -> None:
     done = subprocess.run([sys.executable, "-c", PROGRAM], capture_output=True, text=True, check=True)
-    told = dict(pair.split(":") for pair in done.stdout.split())
-    assert len(told) == 8
-    assert set(told.values()) == {"1"}, told
+    found = dict(pair.split(":") for pair in done.stdout.split())
+    assert len(found) == 8
+    assert set(found.values()) == {"1"}, found
 
 
 def quiet(_done: int, _total: int, _what: str) -> None:
@@ -47,7 +47,7 @@ def test_other_processes_work_only_where_nothing_is_compiled(
     is_compiled: bool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     begun: list[str] = []
-    told: list[str] = []
+    texts: list[str] = []
     real = subprocess.Popen
 
     def started(command: list[str], **options: int) -> subprocess.Popen[bytes]:
@@ -56,9 +56,9 @@ def test_other_processes_work_only_where_nothing_is_compiled(
 
     monkeypatch.setattr(subprocess, "Popen", started)
     monkeypatch.setattr(compiling, "_is_compiled", lambda: is_compiled)
-    compiling.compile_first(lambda _done, _total, what: told.append(what))
+    compiling.compile_first(lambda _done, _total, what: texts.append(what))
     assert begun == ([] if is_compiled else list(compiling.HALVES))
-    assert told == ([] if is_compiled else [compiling.WHAT])
+    assert texts == ([] if is_compiled else [compiling.WHAT])
 
 
 def test_whoever_is_interrupted_leaves_no_process_at_work(monkeypatch: pytest.MonkeyPatch) -> None:

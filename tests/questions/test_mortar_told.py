@@ -31,11 +31,11 @@ def advice(tmp_path_factory):
 def test_only_constants_that_the_mortar_leaves_are_searched(advice):
     mortar = advice.recommendation.mortar
     assert mortar.q_k.dropped == (2000.0, 8000.0)
-    told = {
+    found = {
         choice.maturity
         for choice in (advice.recommendation.recommended, *advice.recommendation.tied, *advice.recommendation.next_best)
     }
-    assert {one.constant for one in told if one.method == "equivalent age"} <= {mortar.q_k.taken}
+    assert {one.constant for one in found if one.method == "equivalent age"} <= {mortar.q_k.taken}
 
 
 def test_every_output_tells_it(advice, tmp_path):
@@ -53,5 +53,5 @@ def test_every_output_tells_it(advice, tmp_path):
     assert "Maturity constants from mortar" in page
     assert f"{mortar.rates[0].rate_per_d:.4g}" in page
     drawn = [line for plot in constants_plots(advice.recommendation) for line in plot.layers if isinstance(line, Line)]
-    told = [line for line in drawn if line.label.startswith("mortar")]
-    assert [line.points[0][0] for line in told] == [mortar.q_k.value, mortar.datum_c.value]
+    found = [line for line in drawn if line.label.startswith("mortar")]
+    assert [line.points[0][0] for line in found] == [mortar.q_k.value, mortar.datum_c.value]

@@ -46,8 +46,8 @@ def asked(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
     def ask(command: str, *, targets: str = TARGETS, trial_batches: object = 1) -> Any:
         assert TARGETS in text
         plan = tmp_path / "plan.toml"
-        told = text.replace(TARGETS, targets) + PRICES.format(trial_batches=trial_batches)
-        plan.write_text(told, encoding="utf-8")
+        found = text.replace(TARGETS, targets) + PRICES.format(trial_batches=trial_batches)
+        plan.write_text(found, encoding="utf-8")
         capsys.readouterr()
         with pytest.raises(SystemExit) as left:
             main([command, str(plan), "--draws", "10", "--workers", "1", "--json"])
@@ -73,8 +73,8 @@ def test_each_target_of_two_has_the_least_of_a_plan_that_asks_it_alone(asked) ->
 
 
 def test_two_frontiers_each_by_its_own_price(asked) -> None:
-    told = asked("price")
-    by_specimens, by_cost = told["frontier_by_specimens"], told["frontier_by_cost"]
+    found = asked("price")
+    by_specimens, by_cost = found["frontier_by_specimens"], found["frontier_by_cost"]
     assert len(by_specimens) > 1
     assert len(by_cost) > 1
     assert all(point["limit"] == point["n_specimens"] for point in by_specimens)

@@ -40,10 +40,10 @@ def test_parameters_and_errors_are_those_of_a_weighted_line() -> None:
     hat = np.linalg.solve(matrix.T @ matrix, matrix.T)
     cv = np.sqrt(4 * 2 * 0.03**2 / (4 * 2))  # sum of (y / mean - 1)^2 over sum of n - 1, by hand
     variance = (cv * means) ** 2 / 3
-    told = logarithmic().parameters
-    assert list(told.index) == ["intercept_mpa", "slope_mpa"]
-    np.testing.assert_allclose(told["value"], hat @ means, rtol=1e-10)
-    np.testing.assert_allclose(told["standard_error"], np.sqrt((hat**2) @ variance), rtol=1e-10)
+    found = logarithmic().parameters
+    assert list(found.index) == ["intercept_mpa", "slope_mpa"]
+    np.testing.assert_allclose(found["value"], hat @ means, rtol=1e-10)
+    np.testing.assert_allclose(found["standard_error"], np.sqrt((hat**2) @ variance), rtol=1e-10)
     np.testing.assert_allclose(logarithmic().predict([100.0]), [1.0, np.log(100.0)] @ (hat @ means), rtol=1e-10)
 
 
@@ -112,10 +112,10 @@ def test_what_cannot_be_fitted_is_refused(given: dict[str, Any], message: str) -
 
 
 def test_advice_fits_what_it_recommends() -> None:
-    told = invented_recommendation()
+    advice = invented_recommendation()
     settings = replace(SETTINGS, prior=Prior(standard_curing_c=20.0))
-    curve = Advice(told, settings).curve(AGE_H, STRENGTH_MPA)
-    assert curve.fit.fit.curve == told.recommended.curve
-    assert curve.maturity == told.recommended.maturity
-    wanted = recommended_curve(told.recommended, settings.prior, AGE_H, STRENGTH_MPA)
+    curve = Advice(advice, settings).curve(AGE_H, STRENGTH_MPA)
+    assert curve.fit.fit.curve == advice.recommended.curve
+    assert curve.maturity == advice.recommended.maturity
+    wanted = recommended_curve(advice.recommended, settings.prior, AGE_H, STRENGTH_MPA)
     np.testing.assert_array_equal(curve.predict([100.0]), cast(Any, wanted).predict([100.0]))

@@ -47,11 +47,11 @@ def test_the_constants_join_and_rule_out(tmp_path):
     plan = load_plan(plan_of(tmp_path, rows_of(breaks), maturity=MORTAR + "\nequivalent_age_q_k = [3000, 4800, 7000]"))
     grid = plan.settings.maturity
     assert grid.mortar is not None
-    told = grid.mortar.q_k
-    assert told.dropped == (3000.0, 7000.0)
-    assert told.least < 4800 < told.most
-    assert told.taken == 50 * round(told.value / 50)
-    assert grid.equivalent_age_q_k == tuple(sorted({4800.0, told.taken}))
+    found = grid.mortar.q_k
+    assert found.dropped == (3000.0, 7000.0)
+    assert found.least < 4800 < found.most
+    assert found.taken == 50 * round(found.value / 50)
+    assert grid.equivalent_age_q_k == tuple(sorted({4800.0, found.taken}))
     assert grid.datum_c == ()
     assert grid.mortar.datum_c.taken is None  # the plan asks for no datum
     assert "mortar.csv" in dict(plan.inputs)
@@ -134,12 +134,12 @@ def test_a_missing_file_is_told_beside_faults_of_the_plan(tmp_path):
 def test_check_tells_rates_and_constants(tmp_path):
     path = plan_of(tmp_path, rows_of(cubes(cv=0.02, n_each=3, seed=3)))
     answer = check(path)
-    told = load_plan(path).settings.maturity.mortar
-    assert told is not None
-    assert answer.document["mortar"]["q_k"]["value"] == told.q_k.value
+    found = load_plan(path).settings.maturity.mortar
+    assert found is not None
+    assert answer.document["mortar"]["q_k"]["value"] == found.q_k.value
     text = " ".join(plain_sections(answer.sections).split())
-    assert f"Q {told.q_k.value:.0f} K, standard error {told.q_k.standard_error:.0f}" in text
-    assert f"{told.rates[0].rate_per_d:.4g}" in text
+    assert f"Q {found.q_k.value:.0f} K, standard error {found.q_k.standard_error:.0f}" in text
+    assert f"{found.rates[0].rate_per_d:.4g}" in text
 
 
 def test_where_records_cannot_tell_the_mortar_does(tmp_path):

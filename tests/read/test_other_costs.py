@@ -34,7 +34,7 @@ def test_what_a_plan_writes_is_read() -> None:
 
 
 def test_every_faulty_entry_is_named_at_once() -> None:
-    told = complaint(
+    found = complaint(
         other=[
             TRANSPORT,
             {"name": "report", "amount": -1, "per": "programme"},
@@ -43,14 +43,16 @@ def test_every_faulty_entry_is_named_at_once() -> None:
             7,
         ]
     )
-    assert "entry 1" not in told
-    assert "entry 2: the amount -1 is negative" in told
-    assert "entry 3: amount:" in told
-    assert 'allowed are "programme"' in told.replace("programme, ", '"programme", ') or "allowed are programme" in told
-    assert '(the nearest is "visit")' in told
-    assert 'entry 4: the key "unit" is not known; entry 4: name missing' in told
-    assert "entry 5: given 7, which is no table" in told
-    assert told.endswith('{name = "transport", amount = 60, per = "batch"}.')
+    assert "entry 1" not in found
+    assert "entry 2: the amount -1 is negative" in found
+    assert "entry 3: amount:" in found
+    assert (
+        'allowed are "programme"' in found.replace("programme, ", '"programme", ') or "allowed are programme" in found
+    )
+    assert '(the nearest is "visit")' in found
+    assert 'entry 4: the key "unit" is not known; entry 4: name missing' in found
+    assert "entry 5: given 7, which is no table" in found
+    assert found.endswith('{name = "transport", amount = 60, per = "batch"}.')
 
 
 @pytest.mark.parametrize("currency", ["Norwegian kroner", "EUR2", "a\nb"])

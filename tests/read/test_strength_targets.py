@@ -48,8 +48,8 @@ def test_a_strength_is_read_with_its_unit(given, wanted_mpa, tmp_path):
 
 
 def test_ages_and_strengths_stand_in_order_of_age_with_their_weights(tmp_path):
-    told = 'ages = ["3 d", "6 h"]\nstrengths = ["25 MPa"]\nweights = [1, 2, 5]'
-    target = load_plan(write(tmp_path, told)).settings.target
+    text = 'ages = ["3 d", "6 h"]\nstrengths = ["25 MPa"]\nweights = [1, 2, 5]'
+    target = load_plan(write(tmp_path, text)).settings.target
     assert target.waits_mpa == (None, 25.0, None)
     assert target.ages_h[0::2] == (6.0, 72.0)
     assert target.ages_h[1] == pytest.approx(12.0 * 2.0**0.5, rel=0.005)  # the middle one of three batches

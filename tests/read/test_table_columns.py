@@ -29,10 +29,10 @@ def test_every_column_is_listed_with_what_it_holds(width: str) -> None:
     for table, promised in PROMISED.items():
         begins = next(n for n, line in enumerate(lines) if f"[prior] {table} " in line)
         ends = next((n for n in range(begins + 1, len(lines)) if "[prior]" in lines[n]), len(lines))
-        told = {line.split()[0]: line.split()[1:] for line in lines[begins + 1 : ends] if len(line.split()) > 1}
+        found = {line.split()[0]: line.split()[1:] for line in lines[begins + 1 : ends] if len(line.split()) > 1}
         for column in promised.split():
-            assert column in told
-            assert TABLE_COLUMNS[table][column].note.split()[0] in told[column]
+            assert column in found
+            assert TABLE_COLUMNS[table][column].note.split()[0] in found[column]
 
 
 def test_the_answer_holds_other_headings_too() -> None:

@@ -312,10 +312,10 @@ def test_no_rounding_to_whole_psi_hides_a_copy() -> None:
     rng = np.random.default_rng(3)  # 200 batches of four breaks, each with its copy written in psi
     for number in range(200):
         mpa = np.round(rng.uniform(7.0, 60.0, 4), 1)
-        told = np.round(145.0377 * mpa) / 145.0377
+        found = np.round(145.0377 * mpa) / 145.0377
         breaks = [
             Break(batch=name, mix="M", curing="standard", age_h=24.0, tested_h=24.0, strength_mpa=float(value), row=row)
-            for name, values in (("A", mpa), ("B", told[::-1]))
+            for name, values in (("A", mpa), ("B", found[::-1]))
             for row, value in enumerate(values, start=2)
         ]
         findings = Findings()

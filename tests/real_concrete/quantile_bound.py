@@ -77,8 +77,8 @@ def _kept(absolute: FloatArray, n_told: int, seeds: Iterable[int]) -> list[bool]
     """Whether the mixes that were not told keep the bound of those that were, split by split."""
     kept = []
     for seed in seeds:
-        told, others = halves(len(absolute), seed, n_told=n_told)
-        bound = order_bound(absolute[told], share=QUANTILE_SHARE, confidence=CONFIDENCE)
+        found, others = halves(len(absolute), seed, n_told=n_told)
+        bound = order_bound(absolute[found], share=QUANTILE_SHARE, confidence=CONFIDENCE)
         assert bound is not None
         kept.append(bool(np.mean(absolute[others] <= bound) >= QUANTILE_SHARE))
     return kept
@@ -117,7 +117,7 @@ def judged_splits(n_splits: int, numbers: Sequence[int] = N_TOLD, days: float | 
             for n_told in numbers:
                 if n_mixes - n_told >= FEWEST_JUDGED:
                     splits = (halves(n_mixes, seed, n_told=n_told) for seed in range(1, n_splits + 1))
-                    rows = [judge(realised, told, others) for told, others in splits]
+                    rows = [judge(realised, found, others) for found, others in splits]
                     alone = (
                         kept_by_one_choice(realised, n_told, range(1, last + 1)) for last in (n_splits, MANY_SPLITS)
                     )

@@ -97,17 +97,17 @@ def halves(n_mixes: int, seed: int, *, n_told: int | None = None) -> tuple[list[
     return sorted(order[:cut]), sorted(order[cut:])
 
 
-def judge(realised: Realised, told: Sequence[int], others: Sequence[int]) -> Judged:
+def judge(realised: Realised, found: Sequence[int], others: Sequence[int]) -> Judged:
     """Take advice through the public command on some mixes and measure it on the others."""
     mixes, target_h = realised.mixes, realised.target_h
     rivals = rivals_h(mixes, target_h)
     with tempfile.TemporaryDirectory() as folder:
-        records = [mixes.records[i] for i in told]
+        records = [mixes.records[i] for i in found]
         plan = write_programme(Path(folder), mixes, records, target_h, list(dict.fromkeys(rivals.values())))
         advice = advice_of(run_command(plan))
     by_ages = {choice.ages_h: choice for choice in advice.compared}
     rival_rms = {name: realised.rms(by_ages[ages], others) for name, ages in rivals.items()}
-    hindsight, plain = realised.lowest(others), realised.lowest(told)
+    hindsight, plain = realised.lowest(others), realised.lowest(found)
     absolute = np.abs(realised.of(advice.recommended, others))
     recommended_rms = realised.rms(advice.recommended, others)
     bound = advice.quantile_upper_95
@@ -116,7 +116,7 @@ def judge(realised: Realised, told: Sequence[int], others: Sequence[int]) -> Jud
         advice=advice,
         hindsight=hindsight,
         plain=plain,
-        n_told=len(told),
+        n_told=len(found),
         best_rms=realised.rms(advice.best, others),
         recommended_rms=recommended_rms,
         hindsight_rms=realised.rms(hindsight, others),
@@ -138,8 +138,8 @@ def study(sets: Sequence[MixSet], *, n_splits: int, progress: Progress | None = 
             realised = Realised(mixes, target_h)
             judged = []
             for seed in range(1, n_splits + 1):
-                told, others = halves(len(mixes.records), seed)
-                judged.append(judge(realised, told, others))
+                found, others = halves(len(mixes.records), seed)
+                judged.append(judge(realised, found, others))
                 if progress:
                     progress(f"{mixes.name}, target {target_h / 24:g} d, split {seed} of {n_splits}")
             yield Case(mixes, target_h, tuple(judged))
@@ -153,8 +153,8 @@ def learning(
     for count in n_told:
         judged = []
         for seed in range(1, n_splits + 1):
-            told, others = halves(len(mixes.records), seed, n_told=count)
-            judged.append(judge(realised, told, others))
+            found, others = halves(len(mixes.records), seed, n_told=count)
+            judged.append(judge(realised, found, others))
             if progress:
                 progress(f"{mixes.name}, target {target_h / 24:g} d, {count} mixes, split {seed} of {n_splits}")
         yield count, Case(mixes, target_h, tuple(judged))

@@ -71,11 +71,11 @@ def curve_lines(cases: Iterable[Case]) -> Iterable[str]:
     """Which curve and ages were best, as told and in hindsight."""
     for case in cases:
         n = len(case.judged)
-        told = Counter(item.advice.best.curve for item in case.judged)
+        stated = Counter(item.advice.best.curve for item in case.judged)
         known = Counter(item.hindsight.curve for item in case.judged)
         ages = Counter(item.advice.recommended.ages_h for item in case.judged).most_common(2)
         yield (
-            f"{case.mixes.name}, target {_days(case.target_h)}: best curve told {_shares(told, n)}; in hindsight "
+            f"{case.mixes.name}, target {_days(case.target_h)}: best curve told {_shares(stated, n)}; in hindsight "
             f"{_shares(known, n)}; recommended ages "
             + ", ".join(f"{_schedule(found)} ({100 * count / n:.0f} %)" for found, count in ages)
         )
@@ -90,9 +90,9 @@ def late_age_lines(cases: Iterable[Case]) -> Iterable[str]:
         realised = Realised(case.mixes, case.target_h)
         with_late, without = [], []
         for seed in range(1, len(case.judged) + 1):
-            told, others = halves(len(case.mixes.records), seed)
-            with_late.append(realised.rms(realised.lowest(told), others))
-            without.append(realised.rms(realised.lowest(told, latest_h=later[0]), others))
+            found, others = halves(len(case.mixes.records), seed)
+            with_late.append(realised.rms(realised.lowest(found), others))
+            without.append(realised.rms(realised.lowest(found, latest_h=later[0]), others))
         yield (
             f"{case.mixes.name}, target {_days(case.target_h)}: {_percent(float(np.median(with_late)))} % with all "
             f"ages, {_percent(float(np.median(without)))} % with none after {_days(later[0])}"

@@ -96,10 +96,10 @@ def test_pines_and_enzymes_are_served_as_well() -> None:
 
 
 def test_halves_part_all_mixes_by_seed_alone() -> None:
-    told, others = halves(17, 4)
-    assert (len(told), len(others)) == (8, 9)
-    assert sorted(told + others) == list(range(17))
-    assert (told, others) == halves(17, 4) != halves(17, 5)
+    found, others = halves(17, 4)
+    assert (len(found), len(others)) == (8, 9)
+    assert sorted(found + others) == list(range(17))
+    assert (found, others) == halves(17, 4) != halves(17, 5)
     assert len(halves(52, 1, n_told=40)[1]) == 12
 
 

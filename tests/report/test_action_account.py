@@ -82,17 +82,17 @@ def test_a_visit_past_midnight_is_one_entry() -> None:
 
 
 def test_entries_are_visits() -> None:
-    told = made_from(4, has_prices=True).told
-    said = dict(action_facts(told))["Come in"]
-    assert said.startswith(f"{told.recommended.n_visits} visits: ")
-    assert len(said.partition(" (")[0].partition("; companions")[0].split("; ")) == told.recommended.n_visits
+    advice = made_from(4, has_prices=True).told
+    said = dict(action_facts(advice))["Come in"]
+    assert said.startswith(f"{advice.recommended.n_visits} visits: ")
+    assert len(said.partition(" (")[0].partition("; companions")[0].split("; ")) == advice.recommended.n_visits
 
 
 def test_the_note_on_nights_stands_only_where_there_are_any() -> None:
-    told = made_from(4, has_prices=True).told
-    assert told.estimate is not None
-    day = replace(told, estimate=replace(told.estimate, break_hours=(hour(0, 0, dt.time(11)),)))
-    night = replace(told, estimate=replace(told.estimate, break_hours=(hour(0, 0, dt.time(23), outside=True),)))
+    advice = made_from(4, has_prices=True).told
+    assert advice.estimate is not None
+    day = replace(advice, estimate=replace(advice.estimate, break_hours=(hour(0, 0, dt.time(11)),)))
+    night = replace(advice, estimate=replace(advice.estimate, break_hours=(hour(0, 0, dt.time(23), outside=True),)))
     assert "outside laboratory hours" not in dict(action_facts(day))["Come in"]
     assert dict(action_facts(night))["Come in"].endswith("Mon 23:00! (!: outside laboratory hours)")
 
@@ -101,41 +101,41 @@ def test_the_note_on_nights_stands_only_where_there_are_any() -> None:
     ("share", "verdict"), [(0.8999, "NOT GOOD ENOUGH"), (0.90, "good enough"), (0.95, "good enough")]
 )
 def test_the_verdict_turns_at_the_assurance(share: float, verdict: str) -> None:
-    told = invented_recommendation()
-    assert told.honest.next_batch is not None
-    later = replace(told.honest.next_batch, within_tolerance=share)
-    text = dict(action_facts(replace(told, honest=replace(told.honest, next_batch=later))))["Later pour"]
+    advice = invented_recommendation()
+    assert advice.honest.next_batch is not None
+    later = replace(advice.honest.next_batch, within_tolerance=share)
+    text = dict(action_facts(replace(advice, honest=replace(advice.honest, next_batch=later))))["Later pour"]
     assert text.endswith(f"90 % wanted: {verdict}")
 
 
 def test_figures_of_the_fixed_programme_stand_before_those_of_the_choosing() -> None:
-    told = made_from(4, has_prices=True).told
-    assert told.spending is not None
-    fixed, later = told.spending.recommended.next_batch, told.honest.next_batch
+    advice = made_from(4, has_prices=True).told
+    assert advice.spending is not None
+    fixed, later = advice.spending.recommended.next_batch, advice.honest.next_batch
     assert fixed is not None
     assert later is not None
-    text = dict(action_facts(told))["Later pour"]
+    text = dict(action_facts(advice))["Later pour"]
     assert text.startswith(f"read {100 * fixed.rms:.1f} % off (RMS; choosing held out {100 * later.rms:.1f} %")
     assert f"{round(100 * fixed.within_tolerance)} % within 10.0 %" in text
 
 
 def test_money_is_answered_on_the_first_screen() -> None:
-    told = made_from(4, has_prices=True).told
-    assert told.spending is not None
-    assert told.spending.helps
-    assert len(told.spending.sentences) > 1
+    advice = made_from(4, has_prices=True).told
+    assert advice.spending is not None
+    assert advice.spending.helps
+    assert len(advice.spending.sentences) > 1
     brief, full = (
-        " ".join(on_terminal(told, is_full=is_full).replace("\u00a0", " ").split()) for is_full in (False, True)
+        " ".join(on_terminal(advice, is_full=is_full).replace("\u00a0", " ").split()) for is_full in (False, True)
     )
-    assert all(" ".join(sentence.split()) in brief for sentence in told.spending.helps)
-    assert all(" ".join(sentence.split()) in full for sentence in told.spending.sentences)
+    assert all(" ".join(sentence.split()) in brief for sentence in advice.spending.helps)
+    assert all(" ".join(sentence.split()) in full for sentence in advice.spending.sentences)
 
 
 def test_the_first_screen_is_a_screen() -> None:
-    told = made_from(4, has_prices=True).told
-    assert action_section(told).blocks
+    advice = made_from(4, has_prices=True).told
+    assert action_section(advice).blocks
     stream = io.StringIO()
-    print_recommendation(told, Console(file=stream, width=80), is_full=False)
+    print_recommendation(advice, Console(file=stream, width=80), is_full=False)
     first = stream.getvalue().split("Beside other schedules")[0].rstrip().splitlines()
     assert len(first) - 1 <= 20, "twenty lines below the title"
     assert max(len(line.rstrip()) for line in first) <= 80

@@ -63,17 +63,17 @@ def test_what_is_not_finite_stays_empty() -> None:
 
 
 def test_unlike_schedules_share_a_table() -> None:
-    told = invented_recommendation().choices
+    advice = invented_recommendation().choices
     schedules = (Schedule((6.0,), (12,)), Schedule((6.5, 672.0), (1, 300)), Schedule((1 / 3, 6.0, 24.0), (3, 2, 3)))
     table = ScheduleTable.of(schedules)
     assert tuple(table) == schedules
     assert tuple(table[1:]) == schedules[1:]
     columns = {
         name: value[:3]
-        for name in (item.name for item in dataclasses.fields(told))
-        if not isinstance(value := getattr(told, name), str | int)
+        for name in (item.name for item in dataclasses.fields(advice))
+        if not isinstance(value := getattr(advice, name), str | int)
     }
-    rows = list(csv.DictReader(io.StringIO(write_choices(replace(told, **{**columns, "schedules": table})).decode())))
+    rows = list(csv.DictReader(io.StringIO(write_choices(replace(advice, **{**columns, "schedules": table})).decode())))
     assert [row["ages"] for row in rows] == ["6 h", "6.5 h; 28 d", "0.333333 h; 6 h; 1 d"]
     assert [row["specimens"] for row in rows] == ["12", "1; 300", "3; 2; 3"]
     assert [row["last_age_h"] for row in rows] == ["6", "672", "24"]

@@ -56,11 +56,11 @@ def unknown_pours() -> ClauseTerms:
 
 
 def of_cubes(**changed: Any) -> ClauseTerms:
-    told = CurveConversion(
+    found = CurveConversion(
         from_geometry="cube 150 mm", to_geometry="cylinder 150x300 mm", form="ratio", factor=0.873, exponent=1.0,
         rms=0.018, span_mpa=(21.4, 65.5), n_pairs=45, n_batches=5,
     )  # fmt: skip
-    return replace(invented_clause(), geometry="cube 150 mm", conversion=replace(told, **changed))
+    return replace(invented_clause(), geometry="cube 150 mm", conversion=replace(found, **changed))
 
 
 CLAUSES = {
@@ -109,23 +109,23 @@ def test_numbers_run_through_and_every_kind_of_duty_is_there(name: str) -> None:
 
 
 def test_the_figures_are_those_of_the_terms() -> None:
-    told = paragraphs(invented_clause())
+    found = paragraphs(invented_clause())
     ages = "6 h (±7 min): 2 specimens; 1 d (±30 min): 3 specimens; 28 d (±20 h): 2 specimens"
-    assert ages in told["Ages"].text
-    assert "at least 7 specimens for breaking (cylinder 100x200 mm)" in told["Specimens"].text
-    assert "1.21 times that strength" in told["Safe reading"].text
-    assert "within 12 to 30 C" in told["Temperature range"].text
-    assert "the time the concrete is placed" in told["Age zero"].text
-    assert "Q 5000 K" in told["Maturity function"].text
-    assert "4.1 % RMS, later pour 5.8 % RMS" in told["Ages"].rests_on
-    assert "at least 15 specimens at 5 ages" in told["Where ASTM C1074 is in force"].text
+    assert ages in found["Ages"].text
+    assert "at least 7 specimens for breaking (cylinder 100x200 mm)" in found["Specimens"].text
+    assert "1.21 times that strength" in found["Safe reading"].text
+    assert "within 12 to 30 C" in found["Temperature range"].text
+    assert "the time the concrete is placed" in found["Age zero"].text
+    assert "Q 5000 K" in found["Maturity function"].text
+    assert "4.1 % RMS, later pour 5.8 % RMS" in found["Ages"].rests_on
+    assert "at least 15 specimens at 5 ages" in found["Where ASTM C1074 is in force"].text
 
 
 def test_the_rules_have_the_wording_of_every_other_output() -> None:
-    told = paragraphs(invented_clause())
-    assert tonight_words(sd=0.10) in told["Tonight's rule"].text
-    assert lasting_words(sd=0.10) in told["Lasting rule"].text
-    assert invented_clause().checks.acceptance in told["Acceptance of the calibration"].text
+    found = paragraphs(invented_clause())
+    assert tonight_words(sd=0.10) in found["Tonight's rule"].text
+    assert lasting_words(sd=0.10) in found["Lasting rule"].text
+    assert invented_clause().checks.acceptance in found["Acceptance of the calibration"].text
 
 
 def test_one_temperature_range_and_one_list_of_causes() -> None:
@@ -219,16 +219,16 @@ def docx_text(content: bytes) -> str:
 
 def test_when_cubes_may_serve_a_specification_of_cylinders() -> None:
     assert "Conversion" not in paragraphs(invented_clause())
-    told = paragraphs(of_cubes())["Conversion"]
-    assert told.party == "the engineer"
-    assert "0.873 times the strength broken" in told.duty
-    assert "(45 in 5 batches, 21.4 to 65.5 MPa of the cube 150 mm) span the strength that decides" in told.duty
-    assert "safe reading rests on the total error of curve and conversion" in told.duty
+    found = paragraphs(of_cubes())["Conversion"]
+    assert found.party == "the engineer"
+    assert "0.873 times the strength broken" in found.duty
+    assert "(45 in 5 batches, 21.4 to 65.5 MPa of the cube 150 mm) span the strength that decides" in found.duty
+    assert "safe reading rests on the total error of curve and conversion" in found.duty
     for name in ("C30/37", "EN 206", "EN 1992", "ASTM C39"):
-        assert name in told.duty
-    assert "are no such conversion" in told.duty
-    assert told.consequence.endswith("the calibration shall be made with the cylinder 150x300 mm.")
-    assert "1.8 % off" in told.rests_on
+        assert name in found.duty
+    assert "are no such conversion" in found.duty
+    assert found.consequence.endswith("the calibration shall be made with the cylinder 150x300 mm.")
+    assert "1.8 % off" in found.rests_on
     stated = paragraphs(of_cubes(form="stated factor", span_mpa=None))["Conversion"]
     assert "at least 3 batches before" in stated.duty
     assert "0.873 with 1.8 % from batch to batch is stated and checked by no pairs" in stated.duty

@@ -154,15 +154,15 @@ def test_tables_laid_down_hold_every_figure() -> None:
 
 
 def test_full_account_page_and_document_have_them() -> None:
-    told = told_with(trial=TRIAL, if_then=IfThen(trial=TABLE, pour=None))
-    full = plain_sections(recommendation_account(told), width=400)
-    page = render_page(told).replace("\u00a0", " ")
+    found = told_with(trial=TRIAL, if_then=IfThen(trial=TABLE, pour=None))
+    full = plain_sections(recommendation_account(found), width=400)
+    page = render_page(found).replace("\u00a0", " ")
     for text in (full, page):
         assert "Move the later breaks: break 12 h x2, 14 d x3." in text
         assert "Laid down before casting" in text
-    assert brief_account(told)[0].heading == "Trial batch T1 after its first breaks"
-    assert "Laid down before casting" not in plain_sections(brief_account(told))
-    document = json.loads(write_json(recommendation_document(told)))
+    assert brief_account(found)[0].heading == "Trial batch T1 after its first breaks"
+    assert "Laid down before casting" not in plain_sections(brief_account(found))
+    document = json.loads(write_json(recommendation_document(found)))
     trial = document["trial"]
     keys = "batch broken action remaining why error_before error_after stranger"
     assert set(keys.split()) <= set(trial)
@@ -189,13 +189,13 @@ def test_picture_of_the_batch_over_the_earlier_ones() -> None:
 
 def test_first_means_of_converted_specimens_stand_as_they_are_broken() -> None:
     # 0.8 times the cube: every end and what is expected divided by 0.8
-    told = told_with(trial=TRIAL, if_then=IfThen(trial=TABLE, pour=None), geometries=geometry_answer())
-    (table,) = if_then_section(told).blocks
+    found = told_with(trial=TRIAL, if_then=IfThen(trial=TABLE, pour=None), geometries=geometry_answer())
+    (table,) = if_then_section(found).blocks
     assert isinstance(table, Table)
     assert table.columns[0].heading.startswith("trial batch (cube 100 mm as broken), mean of ")
     for row, band in zip(table.rows, TABLE.bands, strict=True):
         for end in (band.low_mpa, band.high_mpa):
             assert end is None or f"{end / 0.8:.1f}" in row[0]
     assert f"Expected {TABLE.expected_mpa / 0.8:.1f} MPa" in table.note
-    plain = next(block for block in trial_section(told).blocks if isinstance(block, Table))
+    plain = next(block for block in trial_section(found).blocks if isinstance(block, Table))
     assert plain.note.endswith("Strengths are converted from cube 100 mm to cylinder 100x200 mm.")

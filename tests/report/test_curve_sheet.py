@@ -135,18 +135,18 @@ def test_foreign_text_stays_text(issue: Issue) -> None:
 
 
 def test_account_tells_companions_and_rules(issue: Issue) -> None:
-    told = " ".join(plain_sections(curve_account(issue)).split())
+    text = " ".join(plain_sections(curve_account(issue)).split())
     assert issue.acceptance is not None
     for check in issue.acceptance.checks:
-        assert f"{100 * check.companions.difference:+.1f} %" in told
-        assert f"{check.z:+.2f}" in told
+        assert f"{100 * check.companions.difference:+.1f} %" in text
+        assert f"{check.z:+.2f}" in text
     assert issue.alarms is not None
     for chance in (*issue.alarms.sound, *issue.alarms.dropped):
-        assert f"{100 * chance:.0f} %" in told
+        assert f"{100 * chance:.0f} %" in text
     assert issue.customary is not None
-    assert f"fails {100 * issue.customary.false_alarm:.0f} % of sound checks" in told
+    assert f"fails {100 * issue.customary.false_alarm:.0f} % of sound checks" in text
     for caution in issue.cautions:
-        assert caution.code in told
+        assert caution.code in text
 
 
 def test_formulas_give_the_strength_that_is_read() -> None:
@@ -185,16 +185,16 @@ def test_correction_table_stands_on_the_leaf(issue: Issue) -> None:
     correction = early_correction(curve, (PlannedEarly(age_h=4.0, n_specimens=2, maturity_h=5.1),))
     assert correction is not None
     leaf = leaf_of(render_curve_sheet(replace(issue, early_correction=correction, has_early_breaks=True)))
-    told = correction_table(correction, curve.maturity)
-    assert " ".join(told.headings) in leaf
-    assert all(" ".join(row) in leaf for row in told.rows)
-    assert told.how in leaf
+    found = correction_table(correction, curve.maturity)
+    assert " ".join(found.headings) in leaf
+    assert all(" ".join(row) in leaf for row in found.rows)
+    assert found.how in leaf
     assert "which this table does not know" not in leaf
 
 
 def test_age_zero_stands_on_the_leaf(issue: Issue) -> None:
-    told = replace(issue, curve=replace(issue.curve, age_zero="moulded"))
-    assert "Time begins at age zero: moulded." in leaf_of(render_curve_sheet(told))
+    found = replace(issue, curve=replace(issue.curve, age_zero="moulded"))
+    assert "Time begins at age zero: moulded." in leaf_of(render_curve_sheet(found))
 
 
 def test_every_outcome_has_its_words() -> None:
@@ -262,11 +262,11 @@ def test_break_more_names_the_spares(issue: Issue, n_spares: int, said: str) -> 
     check = next(check for check in accepted.checks if check.companions.is_target)
     item = replace(check.companions, n_specimens=3)
     asked = replace(issue, acceptance=replace(accepted, break_more=(item,)), n_spares=n_spares)
-    told = break_more_words(asked)
-    assert told.startswith("Break site-cured companions: 3 more of batch T1 at a maturity near")
-    assert said in told
-    assert told.endswith("repeat the trial batch.")
-    assert told in plain_sections(curve_account(asked)).replace("\n", " ")
+    found = break_more_words(asked)
+    assert found.startswith("Break site-cured companions: 3 more of batch T1 at a maturity near")
+    assert said in found
+    assert found.endswith("repeat the trial batch.")
+    assert found in plain_sections(curve_account(asked)).replace("\n", " ")
     assert break_more_words(issue) == ""
 
 
@@ -345,14 +345,14 @@ def test_document_of_the_checks_by_hand(tmp_path: Path) -> None:
 
 def test_document_gives_the_readings_in_the_unit_of_the_curve(issue: Issue) -> None:
     setting = MaturitySetting("temperature-time", -5.0, 20.0)
-    told = curve_document(replace(issue, curve=replace(issue.curve, maturity=setting)))
+    found = curve_document(replace(issue, curve=replace(issue.curve, maturity=setting)))
     # an hour at 20 C over a datum of -5 C is 25 C h
-    assert [reading["maturity"] for reading in told["readings"]] == [25 * row.maturity_h for row in issue.readings]
+    assert [reading["maturity"] for reading in found["readings"]] == [25 * row.maturity_h for row in issue.readings]
 
 
 def test_a_notebook_reads_in_the_unit_of_the_curve(issue: Issue) -> None:
-    told = replace(issue, curve=replace(issue.curve, maturity=MaturitySetting("temperature-time", -5.0, 20.0)))
-    answer = CurveAnswer(result=told, document={}, sections=(), shown=ShownAs(), files={})
+    found = replace(issue, curve=replace(issue.curve, maturity=MaturitySetting("temperature-time", -5.0, 20.0)))
+    answer = CurveAnswer(result=found, document={}, sections=(), shown=ShownAs(), files={})
     read = answer.read(24.0 * 25.0)  # an hour at 20 C over a datum of -5 C is 25 C h
     assert read["strength_mpa"].tolist() == [issue.curve.read(24.0)]
     assert read["safe_mpa"].tolist() == [issue.curve.safe(24.0)]

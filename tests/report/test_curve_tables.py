@@ -45,10 +45,10 @@ def test_readings_and_the_whole_table(issue: Issue) -> None:
         assert number(row["strength read, MPa"]) == pytest.approx(reading.strength_mpa, abs=0.051)
         assert number(row["safe reading, MPa"]) == pytest.approx(reading.safe_mpa, abs=0.101)
         assert number(row[maturity]) == pytest.approx(reading.maturity_h, abs=0.51)
-    for row, told in zip(by_heading(whole), issue.table, strict=True):
-        assert number(row["strength read, MPa"]) == pytest.approx(told.strength_mpa, abs=0.051)
-        assert number(row["safe reading, MPa"]) == pytest.approx(told.safe_mpa, abs=0.101)
-        assert number(row[maturity]) == pytest.approx(told.maturity_h, abs=0.51)
+    for row, found in zip(by_heading(whole), issue.table, strict=True):
+        assert number(row["strength read, MPa"]) == pytest.approx(found.strength_mpa, abs=0.051)
+        assert number(row["safe reading, MPa"]) == pytest.approx(found.safe_mpa, abs=0.101)
+        assert number(row[maturity]) == pytest.approx(found.maturity_h, abs=0.51)
     assert not whole.n_marked
     numeric = [column.heading for column in targets.columns if column.is_number]
     assert numeric == [column.heading for column in targets.columns[1:]]
@@ -56,8 +56,8 @@ def test_readings_and_the_whole_table(issue: Issue) -> None:
 
 def test_hours_to_a_strength() -> None:
     row = HoursRow(strength_mpa=20.0, temperature_c=10.0, earliest_h=30.12, likely_h=31.74, safe_h=45.01)
-    (told,) = by_heading(hours_table((row,)))
-    assert {heading: number(cell) for heading, cell in told.items()} == {
+    (found,) = by_heading(hours_table((row,)))
+    assert {heading: number(cell) for heading, cell in found.items()} == {
         "strength, MPa": 20.0, "concrete, C": 10.0, "earliest, h": 30.1, "likely, h": 31.7, "safe, h": 45.1,
     }  # fmt: skip
 
@@ -118,15 +118,15 @@ def test_the_fitted_curve_stands_first_among_the_others(issue: Issue) -> None:
 
 
 def test_what_each_age_does() -> None:
-    told = invented_recommendation()
-    chosen = dict(zip(told.recommended.schedule.ages_h, told.recommended.schedule.specimens, strict=True))
+    advice = invented_recommendation()
+    chosen = dict(zip(advice.recommended.schedule.ages_h, advice.recommended.schedule.specimens, strict=True))
     shown: list[float] = []
-    for table in tables(section(brief_account(told), "What each age does")):
+    for table in tables(section(brief_account(advice), "What each age does")):
         first, *ages = table.columns
         assert first == Column(heading="age")
         rows = {row[0]: row[1:] for row in table.rows}
         for at, column in enumerate(ages):
-            role = next(one for one in told.ages if age_label(one.age_h) == column.heading.removesuffix("!"))
+            role = next(one for one in advice.ages if age_label(one.age_h) == column.heading.removesuffix("!"))
             assert column.heading.endswith("!") == role.is_required
             assert number(rows["specimens"][at]) == chosen.get(role.age_h)
             for name, value in (
@@ -137,4 +137,4 @@ def test_what_each_age_does() -> None:
                 assert number(rows[name][at]) == (None if value is None else pytest.approx(100 * value, abs=0.051))
             shown.append(role.age_h)
         assert (table.note == "!: required.") == any(column.heading.endswith("!") for column in ages)
-    assert shown == [role.age_h for role in told.ages]  # each once, in its order
+    assert shown == [role.age_h for role in advice.ages]  # each once, in its order

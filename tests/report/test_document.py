@@ -99,8 +99,8 @@ def test_honest_figures_carry_the_keys_of_the_contract() -> None:
 
 
 def test_figures_arrive_as_they_are() -> None:
-    told = invented_recommendation()
-    document = read_back(recommendation_document(told))
+    advice = invented_recommendation()
+    document = read_back(recommendation_document(advice))
     assert document["recommended"]["ages_h"] == [6.0, 12.0, 24.0, 672.0]
     assert document["recommended"]["specimens"] == [3, 3, 3, 2]
     assert document["recommended"]["n_specimens"] == 11
@@ -109,12 +109,12 @@ def test_figures_arrive_as_they_are() -> None:
         "q_k": 5000.0,
         "reference_c": 20.0,
     }
-    assert document["recommended"]["error"]["rms"] == told.recommended.error.rms
+    assert document["recommended"]["error"]["rms"] == advice.recommended.error.rms
     assert document["targets"] == [
         {"age_h": 6.0, "weight": 0.5, "strength_mpa": None},
         {"age_h": 24.0, "weight": 0.5, "strength_mpa": None},
     ]
-    assert document["cautions"][0] == {"code": "few-batches", "text": told.cautions[0].text}
+    assert document["cautions"][0] == {"code": "few-batches", "text": advice.cautions[0].text}
 
 
 def test_what_is_missing_or_not_finite_is_null() -> None:
@@ -148,8 +148,8 @@ def test_array_scalars_become_plain_numbers_and_truths() -> None:
 
 
 def test_names_survive_the_way_through_json() -> None:
-    told = invented_recommendation(batches=HOSTILE_NAMES, title=HOSTILE_NAMES[0])
-    text = write_json(recommendation_document(told))
+    advice = invented_recommendation(batches=HOSTILE_NAMES, title=HOSTILE_NAMES[0])
+    text = write_json(recommendation_document(advice))
     assert text.isascii()
     document = json.loads(text)
     assert document["title"] == HOSTILE_NAMES[0]
@@ -157,11 +157,11 @@ def test_names_survive_the_way_through_json() -> None:
 
 
 def test_a_scored_schedule_stands_beside_the_recommendation() -> None:
-    told = invented_recommendation()
-    scored = replace(told.compared[0], label=ChoiceRole.ASKED_ABOUT)
-    document = score_document(scored, told)
+    advice = invented_recommendation()
+    scored = replace(advice.compared[0], label=ChoiceRole.ASKED_ABOUT)
+    document = score_document(scored, advice)
     assert document["scored"] == choice_document(scored)
-    assert document["recommendation"] == recommendation_document(told)
+    assert document["recommendation"] == recommendation_document(advice)
 
 
 def test_a_clock_time_keeps_its_zone() -> None:

@@ -106,12 +106,12 @@ def test_numbers_of_trial_batches_stand_side_by_side() -> None:
 
 
 def test_full_account_and_page_tell_it_and_the_first_screen_does_not() -> None:
-    told = told_with(ANSWER)
-    headings = [section.heading for section in recommendation_account(told)]
+    found = told_with(ANSWER)
+    headings = [section.heading for section in recommendation_account(found)]
     assert HEADING in headings
     assert headings.index(HEADING) > 0
-    assert HEADING not in [section.heading for section in brief_account(told)]
-    page = render_page(told)
+    assert HEADING not in [section.heading for section in brief_account(found)]
+    page = render_page(found)
     assert page.count(HEADING) >= 1
     assert "4 h x2, 8 h x1" in page.replace("\u00a0", " ")
 
@@ -138,8 +138,8 @@ def test_document_holds_the_same_figures() -> None:
 
 
 def test_programmes_of_the_document_hold_what_each_pour_breaks() -> None:
-    told = told_with(ANSWER)
-    document = json.loads(write_json(recommendation_document(told)))
+    found = told_with(ANSWER)
+    document = json.loads(write_json(recommendation_document(found)))
     none, two = document["programmes"][-2:]
     assert (none["n_trial_batches"], none["ages_h"], none["specimens"], none["curve"]) == (0, [], [], "records")
     assert none["own_batch"] is None
@@ -158,11 +158,11 @@ def test_programmes_of_the_document_hold_what_each_pour_breaks() -> None:
     )
     both = replace(ANSWER, rows=rows, by_trials=(ANSWER.rows, rows))
     programmes = recommendation_document(told_with(both))["programmes"]
-    cast, schedule = programmes[-1], told.recommended.schedule
+    cast, schedule = programmes[-1], found.recommended.schedule
     assert [item["is_tied"] for item in programmes[-4:]] == [False, False, False, True]
     assert (cast["n_trial_batches"], cast["n_specimens"]) == (2, 2 * schedule.n_specimens)
     assert (cast["ages_h"], cast["specimens"]) == (list(schedule.ages_h), list(schedule.specimens))
-    assert cast["curve"] == told.recommended.curve
+    assert cast["curve"] == found.recommended.curve
     assert cast["cost"] == 1249.0
     assert recommendation_document(told_with(None))["recommended_early_programme"] is None
 

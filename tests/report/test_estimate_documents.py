@@ -80,9 +80,9 @@ def test_an_estimators_questions_are_answered_on_the_first_screen() -> None:
 
 
 def test_the_page_holds_the_bid_every_line_and_the_sum() -> None:
-    told = answer()
-    page = render_estimate(told, price_account(told))
-    chosen = told.estimates[0]
+    found = answer()
+    page = render_estimate(found, price_account(found))
+    chosen = found.estimates[0]
     assert "<svg" in page
     for item in chosen.items:
         assert item.name in flat(page).replace("&#61;", "=")
@@ -107,9 +107,9 @@ def test_text_of_a_plan_is_no_formula() -> None:
 @pytest.mark.skipif(OFFICE is None, reason="LibreOffice Calc is not installed")
 def test_recalculated_sums_are_the_programs(tmp_path: Path) -> None:
     assert OFFICE is not None
-    told = answer()
+    found = answer()
     written = tmp_path / "estimate.xlsx"
-    written.write_bytes(render_estimate_workbook(told))
+    written.write_bytes(render_estimate_workbook(found))
     done = tmp_path / "done"
     subprocess.run(
         [OFFICE, f"-env:UserInstallation=file://{tmp_path}/office", "--headless", "--convert-to", "xlsx", "--outdir",
@@ -117,7 +117,7 @@ def test_recalculated_sums_are_the_programs(tmp_path: Path) -> None:
         check=True, capture_output=True, timeout=180,
     )  # fmt: skip
     book = load_workbook(done / "estimate.xlsx", data_only=True)
-    for sheet, estimate in zip(book.worksheets, told.estimates, strict=False):
+    for sheet, estimate in zip(book.worksheets, found.estimates, strict=False):
         amounts = {row[0]: row[3] for row in sheet.iter_rows(min_row=2, values_only=True) if row[0]}
         assert amounts["calibration"] == pytest.approx(estimate.total, abs=0.001)
         assert amounts["total"] == pytest.approx(estimate.in_all, abs=0.001)

@@ -48,26 +48,26 @@ def test_everything_lies_inside_the_axes(plot: Plot) -> None:
 def test_the_drawing_is_well_formed_and_told_in_words(plot: Plot) -> None:
     root = ElementTree.fromstring(draw_svg(plot))
     names = root.attrib["aria-labelledby"].split()
-    told = {element.attrib.get("id"): element.text for element in root}
-    assert told[names[0]] == plot.title
-    assert told[names[1]] == plot.description
+    found = {element.attrib.get("id"): element.text for element in root}
+    assert found[names[0]] == plot.title
+    assert found[names[1]] == plot.description
     assert len(plot.description) > 20
 
 
 def test_dots_of_the_recommended_row_stand_at_its_ages_and_grow_with_specimens() -> None:
-    told = invented_recommendation()
+    advice = invented_recommendation()
     marks = next(layer for layer in plot_named("schedules").layers if isinstance(layer, Marks))
-    assert tuple(age for age, _ in marks.points) == told.recommended.schedule.ages_h
+    assert tuple(age for age, _ in marks.points) == advice.recommended.schedule.ages_h
     three, *_, two = marks.radius_px
     assert three > two
     assert three**2 / two**2 == pytest.approx(3 / 2)
 
 
 def test_held_out_points_are_actual_across_and_predicted_up() -> None:
-    told = invented_recommendation()
+    advice = invented_recommendation()
     marks = [layer for layer in plot_named("held-out").layers if isinstance(layer, Marks)]
     shown = {point for layer in marks for point in layer.points}
-    assert shown == {(point.actual_mpa, point.predicted_mpa) for point in told.held_out}
+    assert shown == {(point.actual_mpa, point.predicted_mpa) for point in advice.held_out}
     note = next(layer for layer in plot_named("held-out").layers if isinstance(layer, Note) and layer.is_strong)
     assert "dangerous" in note.text
     assert note.at[1] > note.at[0]  # above the diagonal: predicted more than broken at
@@ -135,23 +135,23 @@ def test_the_week_shows_every_break_at_its_hour() -> None:
 def test_thousands_of_batches_are_thinned_evenly_and_said_to_be() -> None:
     assert spread_over(range(5), 5) == [0, 1, 2, 3, 4]
     assert spread_over(range(101), 5) == [0, 25, 50, 75, 100]
-    told = invented_recommendation()
-    (point, *_rest) = told.growth
+    advice = invented_recommendation()
+    (point, *_rest) = advice.growth
     many = tuple(replace(point, batch=f"B{number}") for number in range(5_000))
-    plot = growth_plot(replace(told, growth=many))
+    plot = growth_plot(replace(advice, growth=many))
     assert plot is not None
     assert f"{MOST_CURVES} of the 5,000 batches are drawn" in plot.caption
     assert sum(isinstance(layer, Line) and layer.tone == "quiet" for layer in plot.layers) <= MOST_CURVES
 
 
 def test_the_schedule_shows_the_strength_expected_at_every_break() -> None:
-    told = invented_recommendation()
-    plot = next(plot for plot in all_plots(told) if plot.name == "schedules")
+    advice = invented_recommendation()
+    plot = next(plot for plot in all_plots(advice) if plot.name == "schedules")
     notes = {layer.at[0]: layer.text for layer in plot.layers if isinstance(layer, Note) and layer.text.endswith("MPa")}
     wanted = {}
-    for age in told.recommended.schedule.ages_h:
+    for age in advice.recommended.schedule.ages_h:
         logs: dict[str, list[float]] = {}
-        for point in told.growth:
+        for point in advice.growth:
             if point.curing == "standard" and point.age_h == age:
                 logs.setdefault(point.batch, []).append(math.log(point.strength_mpa))
         if logs:

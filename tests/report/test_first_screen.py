@@ -50,9 +50,9 @@ def counted(n_trial_batches: int) -> Recommendation:
 
 
 def test_breaks_are_dated_by_the_casting() -> None:
-    told = invented_recommendation()
-    times = break_times(told.recommended.schedule, OFFICE, cast_at=dt.datetime(2027, 3, 1, 8, 0))
-    screen = first_screen(told, (times,))
+    advice = invented_recommendation()
+    times = break_times(advice.recommended.schedule, OFFICE, cast_at=dt.datetime(2027, 3, 1, 8, 0))
+    screen = first_screen(advice, (times,))
     assert [line.age for line in screen.breaks] == ["6 h", "12 h", "1 d", "28 d"]
     assert screen.breaks[0].due == "Mon 01 Mar, 13:45"  # half an hour of breaking, centred on 14:00
     assert [line.is_outside_hours for line in screen.breaks] == [False, True, False, False]
@@ -68,12 +68,12 @@ def test_without_a_casting_nothing_is_dated() -> None:
 
 
 def test_companions_stand_beside_the_visits_on_page_and_screen() -> None:
-    told = counted(1)
-    assert told.programme is not None
-    six = replace(told, programme=replace(told.programme, n_acceptance=6))
+    found = counted(1)
+    assert found.programme is not None
+    six = replace(found, programme=replace(found.programme, n_acceptance=6))
     assert first_screen(six, ()).visits == "4 visits. Companions at 6 h and 1 d, cured on site."
     assert cast_words(six).endswith("6 companions on site: 20 in all")
-    assert "ompanions" not in first_screen(told, ()).visits
+    assert "ompanions" not in first_screen(found, ()).visits
     assert dict(action_facts(six))["Come in"] == "4 visits; companions at 6 h and 1 d"
 
 
@@ -105,54 +105,54 @@ def test_specimens_are_counted_for_one_trial_batch(n_trial_batches: int, words: 
 
 
 def test_the_cost_names_its_casting_hour() -> None:
-    told = made_from(4, has_prices=True).told
-    assert told.estimate is not None
-    assert told.recommended.cost is not None
-    assert cost_words(told) == f"{told.recommended.cost:.0f} EUR if cast {told.estimate.casting}"
+    advice = made_from(4, has_prices=True).told
+    assert advice.estimate is not None
+    assert advice.recommended.cost is not None
+    assert cost_words(advice) == f"{advice.recommended.cost:.0f} EUR if cast {advice.estimate.casting}"
 
 
 def test_the_cost_of_the_casting_asked_for_is_told_on_every_output() -> None:
     # at 22:00 the office hours are missed by breaks that 08:00 meets, so this casting costs more
-    told = made_from(4, has_prices=True).told
-    assert told.estimate is not None
+    advice = made_from(4, has_prices=True).told
+    assert advice.estimate is not None
     settings = replace(SETTINGS, laboratory=OFFICE)
-    times = break_times(told.recommended.schedule, OFFICE, cast_at=dt.datetime(2027, 3, 1, 22, 0))
+    times = break_times(advice.recommended.schedule, OFFICE, cast_at=dt.datetime(2027, 3, 1, 22, 0))
     assert times.n_outside > 0
-    others = sum(item.amount for item in told.estimate.items if not item.name.startswith("visits"))
-    prices = {item.name: item.unit_price for item in told.estimate.items}
-    n_batches = told.estimate.count.n_trial_batches
+    others = sum(item.amount for item in advice.estimate.items if not item.name.startswith("visits"))
+    prices = {item.name: item.unit_price for item in advice.estimate.items}
+    n_batches = advice.estimate.count.n_trial_batches
     visits = (times.n_visits - times.n_outside) * prices["visits inside laboratory hours"]
     visits += times.n_outside * prices["visits outside laboratory hours"]
     cost = others + n_batches * visits
-    assert cost_when_cast(told.estimate, times) == pytest.approx(cost)
-    assert f"cost {cost:.0f} EUR" in first_screen(told, [times]).visits
-    assert clock_account([times], told)[0].heading.endswith(f", {cost:.0f} EUR")
-    front = load_workbook(io.BytesIO(render_workbook(told, settings, castings=[times])))["Summary"]
+    assert cost_when_cast(advice.estimate, times) == pytest.approx(cost)
+    assert f"cost {cost:.0f} EUR" in first_screen(advice, [times]).visits
+    assert clock_account([times], advice)[0].heading.endswith(f", {cost:.0f} EUR")
+    front = load_workbook(io.BytesIO(render_workbook(advice, settings, castings=[times])))["Summary"]
     assert any(f"{cost:.0f} EUR" in str(cell.value) for cell in front["B"])
 
 
 def test_a_laboratory_that_is_always_open_has_no_breaks_inside_or_outside_hours() -> None:
-    told = invented_recommendation()
-    times = break_times(told.recommended.schedule, Laboratory(), cast_at=dt.datetime(2027, 3, 1, 22, 0))
-    assert "counts as always open" in first_screen(told, [times]).visits
-    (section,) = clock_account([times], told)
+    advice = invented_recommendation()
+    times = break_times(advice.recommended.schedule, Laboratory(), cast_at=dt.datetime(2027, 3, 1, 22, 0))
+    assert "counts as always open" in first_screen(advice, [times]).visits
+    (section,) = clock_account([times], advice)
     assert "laboratory always open" in section.heading
     assert isinstance(section.blocks[0], Table)
     assert "hours" not in [column.heading for column in section.blocks[0].columns]
 
 
 def test_screen_and_clock_table_name_the_same_start() -> None:
-    told = invented_recommendation()
-    times = break_times(told.recommended.schedule, OFFICE, cast_at=dt.datetime(2027, 3, 1, 22, 0))
-    table = clock_account([times], told)[0].blocks[0]
+    advice = invented_recommendation()
+    times = break_times(advice.recommended.schedule, OFFICE, cast_at=dt.datetime(2027, 3, 1, 22, 0))
+    table = clock_account([times], advice)[0].blocks[0]
     assert isinstance(table, Table)
-    assert [row[2][-5:] for row in table.rows] == [line.due[-5:] for line in first_screen(told, [times]).breaks]
+    assert [row[2][-5:] for row in table.rows] == [line.due[-5:] for line in first_screen(advice, [times]).breaks]
 
 
 @pytest.mark.parametrize("n_batches", [1, 2, 4])
 def test_links_lead_somewhere(n_batches: int) -> None:
-    told = made_from(n_batches).told
-    tags = outline(render_page(told)).tags
+    advice = made_from(n_batches).told
+    tags = outline(render_page(advice)).tags
     identities = {attributes["id"] for _, attributes in tags if "id" in attributes}
     aims = [str(attributes["href"])[1:] for tag, attributes in tags if tag == "a"]
     assert set(aims) <= identities
@@ -160,12 +160,12 @@ def test_links_lead_somewhere(n_batches: int) -> None:
 
 
 def test_what_is_enough_is_told_with_the_counts_that_change_the_choice() -> None:
-    told = made_from(4).told
-    assert told.sufficiency is not None
-    section = enough_section(told)
+    advice = made_from(4).told
+    assert advice.sufficiency is not None
+    section = enough_section(advice)
     assert section.heading == HEADING
     table = next(block for block in section.blocks if isinstance(block, Table))
     shown = [row[1:] for row in table.rows]
     assert shown
     assert all(one != other for one, other in pairwise(shown))
-    assert HEADING in outline(render_page(told)).text
+    assert HEADING in outline(render_page(advice)).text

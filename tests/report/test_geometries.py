@@ -173,9 +173,9 @@ def test_an_issued_curve_says_what_is_broken_and_what_is_read() -> None:
 def test_in_us_units_no_figure_of_the_conversion_stays_behind() -> None:
     power = issued(form="power law", factor=0.5, exponent=1.1)
     with shown_in(ShownAs(units="US")):
-        told = in_words(" ".join((read_as_words(power), counted_words(power), span_words(power))))
-    assert "MPa" not in told
+        found = in_words(" ".join((read_as_words(power), counted_words(power), span_words(power))))
+    assert "MPa" not in found
     # S = 0.5 x^1.1 in MPa is 0.5 * 145.038^-0.1 in psi
-    assert f"{0.5 * 145.038**-0.1:.4g} times the strength in psi to the power 1.1000" in told
+    assert f"{0.5 * 145.038**-0.1:.4g} times the strength in psi to the power 1.1000" in found
     # 0.5 * 10^1.1 = 6.29 and 0.5 * 50^1.1 = 36.97 MPa
-    assert "below 910 psi or above 5,370 psi" in told
+    assert "below 910 psi or above 5,370 psi" in found

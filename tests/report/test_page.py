@@ -52,9 +52,9 @@ def outline(page: str) -> Outline:
     return parser
 
 
-@pytest.mark.parametrize("told", [invented_recommendation(), bare_recommendation()])
-def test_headings_step_down_one_at_a_time(told: object) -> None:
-    levels = [int(level[1]) for level, _ in outline(render_page(told)).headings]  # type: ignore[arg-type]
+@pytest.mark.parametrize("found", [invented_recommendation(), bare_recommendation()])
+def test_headings_step_down_one_at_a_time(found: object) -> None:
+    levels = [int(level[1]) for level, _ in outline(render_page(found)).headings]  # type: ignore[arg-type]
     assert levels[0] == 1
     assert levels.count(1) == 1
     assert all(later - earlier <= 1 for earlier, later in pairwise(levels))
@@ -78,14 +78,14 @@ def test_identities_are_unique() -> None:
 
 
 def test_the_first_section_says_schedule_error_and_cautions() -> None:
-    told = invented_recommendation()
-    page = render_page(told)
+    advice = invented_recommendation()
+    page = render_page(advice)
     first = page[page.index('id="answer"') : page.index('id="pictures"')]
     text = " ".join(outline(f"<section {first.rsplit('<section', 1)[0]}").text.split())
     for age in ("6 h 3 specimens", "12 h 3 specimens", "1 d 3 specimens", "28 d 2 specimens"):
         assert age in text
-    assert told.honest.sentence in text
-    for caution in told.cautions:
+    assert advice.honest.sentence in text
+    for caution in advice.cautions:
         assert caution.code in text
         assert caution.text in text
 
@@ -98,8 +98,8 @@ def test_table_headers_have_a_scope() -> None:
 
 @pytest.mark.parametrize("name", HOSTILE_NAMES)
 def test_foreign_text_is_inert(name: str) -> None:
-    told = invented_recommendation(batches=(name,) * 6, title=name)
-    parsed = outline(render_page(told))
+    advice = invented_recommendation(batches=(name,) * 6, title=name)
+    parsed = outline(render_page(advice))
     plain = outline(render_page(invented_recommendation()))
     assert [tag for tag, _ in parsed.tags if tag == "script"] == ["script", "script"]
     assert {tag for tag, _ in parsed.tags} == {tag for tag, _ in plain.tags}
@@ -109,11 +109,11 @@ def test_foreign_text_is_inert(name: str) -> None:
 
 
 def test_the_week_appears_with_a_casting_only() -> None:
-    told = invented_recommendation()
+    advice = invented_recommendation()
     laboratory = Laboratory(opens=dt.time(7), closes=dt.time(17), days=(0, 1, 2, 3, 4))
-    times = break_times(told.recommended.schedule, laboratory, cast_at=dt.datetime(2027, 3, 5, 22, 0))
-    assert "figure-week" not in render_page(told)
-    page = render_page(told, castings=[times], laboratory=laboratory)
+    times = break_times(advice.recommended.schedule, laboratory, cast_at=dt.datetime(2027, 3, 5, 22, 0))
+    assert "figure-week" not in render_page(advice)
+    page = render_page(advice, castings=[times], laboratory=laboratory)
     assert 'id="figure-week"' in page
     assert "Cast Fri 05 Mar 2027 22:00" in page
 

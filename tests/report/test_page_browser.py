@@ -54,9 +54,9 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
         "hostile": invented_recommendation(batches=HOSTILE_NAMES, title=HOSTILE_NAMES[0]),
     }
     addresses = {}
-    for name, told in results.items():
+    for name, found in results.items():
         path: Path = folder / f"{name}.html"
-        path.write_text(render_page(told), encoding="utf-8")
+        path.write_text(render_page(found), encoding="utf-8")
         addresses[name] = path.as_uri()
     return addresses
 

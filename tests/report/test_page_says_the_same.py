@@ -20,10 +20,10 @@ FIGURE = r"\d+(?:\.\d+)? %"
 
 
 def _good() -> Recommendation:
-    told = invented_recommendation()
-    assert told.honest.next_batch is not None
-    later = replace(told.honest.next_batch, within_tolerance=0.93)
-    return replace(told, honest=replace(told.honest, next_batch=later))
+    advice = invented_recommendation()
+    assert advice.honest.next_batch is not None
+    later = replace(advice.honest.next_batch, within_tolerance=0.93)
+    return replace(advice, honest=replace(advice.honest, next_batch=later))
 
 
 RESULTS: dict[str, Callable[[], Recommendation]] = {
@@ -37,16 +37,16 @@ def _one_line(text: str) -> str:
     return " ".join(html.unescape(text).replace("\u00a0", " ").split())
 
 
-def _screen_facts(told: Recommendation) -> dict[str, str]:
-    text = on_terminal(told, is_full=False)
+def _screen_facts(advice: Recommendation) -> dict[str, str]:
+    text = on_terminal(advice, is_full=False)
     return {
         found[1]: _one_line(found[2])
         for found in re.finditer(r"^(Later pour|Own batch|Cost)\s+(.+)$", text, re.MULTILINE)
     }
 
 
-def _page_figures(told: Recommendation) -> list[tuple[str, str]]:
-    head = render_page(told).split('class="figures">')[1].split("</dl>")[0]
+def _page_figures(advice: Recommendation) -> list[tuple[str, str]]:
+    head = render_page(advice).split('class="figures">')[1].split("</dl>")[0]
     return [
         (_one_line(figure), _one_line(meaning))
         for figure, meaning in re.findall(r"<dt>(.*?)</dt><dd>(.*?)</dd>", head, re.DOTALL)
@@ -55,8 +55,8 @@ def _page_figures(told: Recommendation) -> list[tuple[str, str]]:
 
 @pytest.mark.parametrize("name", RESULTS)
 def test_errors_names_and_verdict_are_the_same(name: str) -> None:
-    told = RESULTS[name]()
-    said, shown = _screen_facts(told), _page_figures(told)
+    found = RESULTS[name]()
+    said, shown = _screen_facts(found), _page_figures(found)
     later = re.fullmatch(rf"read ({FIGURE}) off \((.+?)\); ({FIGURE}) (within .+)", said["Later pour"])
     own = re.fullmatch(rf"read ({FIGURE}) off \((.+)\)", said["Own batch"])
     assert later is not None
@@ -69,13 +69,13 @@ def test_errors_names_and_verdict_are_the_same(name: str) -> None:
 
 
 def test_the_error_with_the_choosing_held_out_never_stands_without_its_name() -> None:
-    told = made_from(4, has_prices=True).told
-    assert told.honest.next_batch is not None
-    assert told.spending is not None
-    assert told.spending.recommended.next_batch is not None
-    held_out = f"{100 * told.honest.next_batch.rms:.1f} %"
-    assert held_out != f"{100 * told.spending.recommended.next_batch.rms:.1f} %"  # else nothing is shown here
-    head = _one_line(re.sub(r"<[^>]+>", " ", render_page(told).split('<h2 id="pictures-heading"')[0]))
+    advice = made_from(4, has_prices=True).told
+    assert advice.honest.next_batch is not None
+    assert advice.spending is not None
+    assert advice.spending.recommended.next_batch is not None
+    held_out = f"{100 * advice.honest.next_batch.rms:.1f} %"
+    assert held_out != f"{100 * advice.spending.recommended.next_batch.rms:.1f} %"  # else nothing is shown here
+    head = _one_line(re.sub(r"<[^>]+>", " ", render_page(advice).split('<h2 id="pictures-heading"')[0]))
     for found in re.finditer(re.escape(held_out), head):
         around = head[max(found.start() - 90, 0) : found.end() + 40]
         assert "choosing held out" in around.lower(), around
@@ -83,22 +83,22 @@ def test_the_error_with_the_choosing_held_out_never_stands_without_its_name() ->
 
 @pytest.mark.parametrize("name", RESULTS)
 def test_money_and_leading_cautions_are_the_same(name: str) -> None:
-    told = RESULTS[name]()
-    page = _one_line(re.sub(r"<[^>]+>", " ", render_page(told)))
-    screen = _one_line(on_terminal(told, is_full=False))
-    sentences = told.spending.helps if told.spending is not None else ()
-    for said in (*sentences, *(text for _, text in leading_cautions(told)[0])):
+    found = RESULTS[name]()
+    page = _one_line(re.sub(r"<[^>]+>", " ", render_page(found)))
+    screen = _one_line(on_terminal(found, is_full=False))
+    sentences = found.spending.helps if found.spending is not None else ()
+    for said in (*sentences, *(text for _, text in leading_cautions(found)[0])):
         assert _one_line(said) in page
         assert _one_line(said) in screen
 
 
 def test_the_hours_of_the_visits_are_the_same() -> None:
-    told = made_from(4, has_prices=True).told
-    assert told.estimate is not None
-    assert told.estimate.break_hours
-    page = _one_line(re.sub(r"<[^>]+>", " ", render_page(told)))
-    line = _one_line(on_terminal(told, is_full=False).split("Come in")[1].split("\nCurve")[0])
-    for hour in told.estimate.break_hours:
+    advice = made_from(4, has_prices=True).told
+    assert advice.estimate is not None
+    assert advice.estimate.break_hours
+    page = _one_line(re.sub(r"<[^>]+>", " ", render_page(advice)))
+    line = _one_line(on_terminal(advice, is_full=False).split("Come in")[1].split("\nCurve")[0])
+    for hour in advice.estimate.break_hours:
         assert f"{hour.starts:%H:%M}" in line
         assert f"{hour.n_specimens} specimens" in page
         assert re.search(rf"(Mon|Tue|Wed|Thu|Fri|Sat|Sun) {hour.starts:%H:%M}", page)

@@ -70,15 +70,15 @@ def test_stranger_is_shown_without_a_reading(tmp_path: Path) -> None:
 
 
 def test_what_it_rests_on(tmp_path: Path) -> None:
-    told = answer_of(tmp_path, *FOUR_HOURS, with_curve=curve(pour_model(reading="records")))
-    section = next(section for section in pour_account(told) if section.heading == "Early breaks")
+    found = answer_of(tmp_path, *FOUR_HOURS, with_curve=curve(pour_model(reading="records")))
+    section = next(section for section in pour_account(found) if section.heading == "Early breaks")
     table, facts = section.blocks
     assert isinstance(table, Table)
     assert isinstance(facts, Facts)
     assert table.rows == (("4 h", "standard", "2", "5.1", "9.5"),)
     said = dict(facts.pairs)
     assert said["read by"].startswith("9 earlier batches and the pour's own breaks")
-    test = told.strangeness
+    test = found.strangeness
     assert (
         f"like them: F {test.distance:.2f}, 99 % point {test.limit:.2f} (1 and 8 degrees"
         in said["like the earlier batches"]
@@ -101,15 +101,15 @@ def test_picture_has_the_early_breaks_and_the_readings(answer: PourAnswer) -> No
 
 def test_document_is_in_the_unit_of_the_curve(tmp_path: Path) -> None:
     datum = curve(maturity=MaturitySetting("temperature-time", 0.0, 20.0))
-    told = answer_of(tmp_path, early(4, 9.2, 102), with_curve=datum)
-    document = json.loads(write_json(pour_document(told)))
+    found = answer_of(tmp_path, early(4, 9.2, 102), with_curve=datum)
+    document = json.loads(write_json(pour_document(found)))
     assert document["maturity_unit"] == "C h"
     assert document["early"][0]["maturity"] == pytest.approx(102.0)
-    assert told.early[0].maturity_h == pytest.approx(5.1)
+    assert found.early[0].maturity_h == pytest.approx(5.1)
     assert [row["maturity"] for row in document["readings"]] == pytest.approx([120.0, 480.0])
-    assert document["readings"][0]["safe_mpa"] == told.rows[0].safe_mpa
-    assert document["readings"][0]["interval_mpa"] == list(told.rows[0].interval_mpa or ())
-    assert document["table"][-1]["maturity"] == pytest.approx(20 * told.table[-1].maturity_h)
+    assert document["readings"][0]["safe_mpa"] == found.rows[0].safe_mpa
+    assert document["readings"][0]["interval_mpa"] == list(found.rows[0].interval_mpa or ())
+    assert document["table"][-1]["maturity"] == pytest.approx(20 * found.table[-1].maturity_h)
     assert document["stranger"]["is_stranger"] is False
     assert document["batch"] == "P1"
     assert document["assurance"] == 0.9

@@ -49,12 +49,12 @@ def test_the_estimate_adds_up_by_hand() -> None:
     assert answer.estimates[0].total == 270 + 132 + 275 + 120 + 90 * n_visits + 400
     assert answer.estimates[0].in_all == answer.estimates[0].total + 6 * 55 + 2 * 90
     document = price_document(answer)
-    for told in document["estimates"]:
-        assert sum(item["amount"] for item in told["items"]) == told["in_all"]
-        assert told["in_all"] - told["total"] == sum(
-            item["amount"] for item in told["items"] if item["part"] != "calibration"
+    for found in document["estimates"]:
+        assert sum(item["amount"] for item in found["items"]) == found["in_all"]
+        assert found["in_all"] - found["total"] == sum(
+            item["amount"] for item in found["items"] if item["part"] != "calibration"
         )
-        assert all(item["quantity"] * item["unit_price"] == item["amount"] for item in told["items"])
+        assert all(item["quantity"] * item["unit_price"] == item["amount"] for item in found["items"])
     assert f"{answer.estimates[0].total:.0f} EUR" in shown(answer)
 
 

@@ -90,21 +90,21 @@ def test_error_against_specimens_shows_both_errors_by_name() -> None:
 
 
 def test_held_out_checks_show_later_pours_read_with_the_curve_of_another_batch() -> None:
-    told = made().told
-    plot = held_out_plot(told)
+    found = made().told
+    plot = held_out_plot(found)
     assert plot is not None
     marks = {layer.label: layer for layer in plot.layers if isinstance(layer, Marks)}
     assert all(label == "later pour" or label.startswith("own batch") for label in marks)
-    later = told.held_out_later
-    n_batches = told.evidence.n_batches
-    n_checks = len(told.held_out)
+    later = found.held_out_later
+    n_batches = found.evidence.n_batches
+    n_checks = len(found.held_out)
     assert len(later) == n_checks * (n_batches - 1)  # every check is read with the curve of every other batch
     assert all(point.trial_batch and point.trial_batch != point.batch for point in later)
     assert marks["later pour"].points == tuple((p.actual_mpa, p.predicted_mpa) for p in later)
-    truths = {(p.batch, p.target_age_h, p.condition): p.actual_mpa for p in told.held_out}
+    truths = {(p.batch, p.target_age_h, p.condition): p.actual_mpa for p in found.held_out}
     assert all(truths[p.batch, p.target_age_h, p.condition] == p.actual_mpa for p in later)
     bias_square = sum((p.predicted_mpa / p.actual_mpa - 1.0) ** 2 for p in later) / len(later)
-    money = told.spending
+    money = found.spending
     assert money is not None
     assert money.recommended.next_batch is not None
     # measured squares hold the companions' scatter as well, so they are above the error against true strength
@@ -114,9 +114,9 @@ def test_held_out_checks_show_later_pours_read_with_the_curve_of_another_batch()
 
 
 def test_nothing_known_of_later_pours_leaves_the_own_batch_alone() -> None:
-    told = invented_recommendation()
-    assert set(lines(frontier_plot(replace(told, spending=None)))) == {"", "own batch, by batches left out"}
-    plot = held_out_plot(told)
+    advice = invented_recommendation()
+    assert set(lines(frontier_plot(replace(advice, spending=None)))) == {"", "own batch, by batches left out"}
+    plot = held_out_plot(advice)
     assert plot is not None
     assert "Later pours" not in plot.caption
 

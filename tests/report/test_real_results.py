@@ -120,12 +120,12 @@ def test_a_lost_key_would_be_noticed() -> None:
 
 
 def test_one_batch_promises_nothing_anywhere() -> None:
-    told = made_from(1).told
-    document = recommendation_document(told)
+    advice = made_from(1).told
+    document = recommendation_document(advice)
     assert document["honest"]["own_batch"] is None
     assert document["honest"]["next_batch"] is None
     assert document["honest"]["safe_reading_factor"] is None
-    for text in (render_plain(told), outline(render_page(told)).text):
+    for text in (render_plain(advice), outline(render_page(advice)).text):
         assert "unknown" in text
         assert "Nothing can be promised" in " ".join(text.split())
 
@@ -180,12 +180,12 @@ def test_every_picture_is_drawn(made: Made) -> None:
 
 def test_prices_reach_every_choice_that_is_named() -> None:
     made = made_from(4, has_prices=True)
-    told = made.told
-    assert told.estimate is not None
-    assert told.estimate.total == told.recommended.cost
-    named = (told.recommended, told.best, told.customary, told.equal_gain, *told.compared, *told.next_best)
+    found = made.told
+    assert found.estimate is not None
+    assert found.estimate.total == found.recommended.cost
+    named = (found.recommended, found.best, found.customary, found.equal_gain, *found.compared, *found.next_best)
     assert all(choice.cost is not None for choice in named if choice is not None)
-    page = outline(render_page(told)).text
-    assert f"if cast {told.estimate.casting}" in page
-    for item in told.estimate.items:
+    page = outline(render_page(found)).text
+    assert f"if cast {found.estimate.casting}" in page
+    for item in found.estimate.items:
         assert item.name in page

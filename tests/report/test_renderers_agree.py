@@ -27,18 +27,18 @@ from tests.report.real_results import made_from
 from tests.report.test_workbook import SETTINGS
 
 
-def on_terminal(told: Recommendation, *, is_full: bool = True) -> str:
+def on_terminal(advice: Recommendation, *, is_full: bool = True) -> str:
     stream = io.StringIO()
-    print_recommendation(told, Console(file=stream, width=400), is_full=is_full)
+    print_recommendation(advice, Console(file=stream, width=400), is_full=is_full)
     return stream.getvalue()
 
 
-def in_page(told: Recommendation) -> str:
-    return html.unescape(re.sub(r"<[^>]+>", " ", render_page(told)))
+def in_page(advice: Recommendation) -> str:
+    return html.unescape(re.sub(r"<[^>]+>", " ", render_page(advice)))
 
 
-def in_workbook(told: Recommendation) -> str:
-    book = load_workbook(io.BytesIO(render_workbook(told, SETTINGS)))
+def in_workbook(advice: Recommendation) -> str:
+    book = load_workbook(io.BytesIO(render_workbook(advice, SETTINGS)))
     shown = []
     for sheet in book.worksheets:
         for row in sheet.iter_rows():
@@ -72,51 +72,51 @@ RESULTS: dict[str, Callable[[], Recommendation]] = {
 def test_every_wording_says_the_same(
     render: Callable[[Recommendation], str], build: Callable[[], Recommendation]
 ) -> None:
-    told = build()
-    text = " ".join(render(told).replace("\u00a0", " ").split())
-    named = (told.recommended, told.best, told.enough, told.customary, told.equal_gain, *told.compared)
+    found = build()
+    text = " ".join(render(found).replace("\u00a0", " ").split())
+    named = (found.recommended, found.best, found.enough, found.customary, found.equal_gain, *found.compared)
     for choice in named:
         if choice is not None:
             assert schedule_label(choice.schedule) in text
             assert percent(choice.error.rms) in text
-    assert f"{told.recommended.schedule.n_specimens} specimens" in text
-    assert " ".join(told.honest.sentence.split()) in text
-    for caution in told.cautions:
+    assert f"{found.recommended.schedule.n_specimens} specimens" in text
+    assert " ".join(found.honest.sentence.split()) in text
+    for caution in found.cautions:
         assert caution.code in text
         assert caution.text in text
-    for standing in told.standing_cautions:
+    for standing in found.standing_cautions:
         assert standing in text
 
 
 @pytest.mark.parametrize("build", RESULTS.values(), ids=RESULTS)
 def test_the_short_account_says_nothing_else(build: Callable[[], Recommendation]) -> None:
-    told = build()
-    text = " ".join(on_terminal(told, is_full=False).replace("\u00a0", " ").split())
-    assert schedule_label(told.recommended.schedule) in text
-    for choice in (told.recommended, told.best, told.enough, told.customary, told.equal_gain, *told.compared):
+    found = build()
+    text = " ".join(on_terminal(found, is_full=False).replace("\u00a0", " ").split())
+    assert schedule_label(found.recommended.schedule) in text
+    for choice in (found.recommended, found.best, found.enough, found.customary, found.equal_gain, *found.compared):
         if choice is not None:
             assert short_schedule(choice.schedule) in text
             assert percent(choice.error.rms) in text
-    assert " ".join(told.honest.sentence.split()) in text
-    for place, caution in enumerate(told.cautions):
+    assert " ".join(found.honest.sentence.split()) in text
+    for place, caution in enumerate(found.cautions):
         is_told = first_sentence(caution.text) in text
-        assert is_told == (place < told.n_leading_cautions)
-    if len(told.cautions) > told.n_leading_cautions:
-        assert f"{len(told.cautions) - told.n_leading_cautions} more caution" in text
-    for standing in told.standing_cautions:
+        assert is_told == (place < found.n_leading_cautions)
+    if len(found.cautions) > found.n_leading_cautions:
+        assert f"{len(found.cautions) - found.n_leading_cautions} more caution" in text
+    for standing in found.standing_cautions:
         assert standing in text
 
 
 @pytest.mark.parametrize("build", RESULTS.values(), ids=RESULTS)
 def test_the_document_holds_what_the_wordings_say(build: Callable[[], Recommendation]) -> None:
-    told = build()
-    document = recommendation_document(told)
+    found = build()
+    document = recommendation_document(found)
     assert write_json(document)
-    assert tuple(document["recommended"]["ages_h"]) == told.recommended.schedule.ages_h
-    assert tuple(document["recommended"]["specimens"]) == told.recommended.schedule.specimens
-    assert document["recommended"]["error"]["rms"] == told.recommended.error.rms
-    assert document["honest"]["sentence"] == told.honest.sentence
+    assert tuple(document["recommended"]["ages_h"]) == found.recommended.schedule.ages_h
+    assert tuple(document["recommended"]["specimens"]) == found.recommended.schedule.specimens
+    assert document["recommended"]["error"]["rms"] == found.recommended.error.rms
+    assert document["honest"]["sentence"] == found.honest.sentence
     assert [(item["code"], item["text"]) for item in document["cautions"]] == [
-        (caution.code, caution.text) for caution in told.cautions
+        (caution.code, caution.text) for caution in found.cautions
     ]
-    assert document["standing_cautions"] == list(told.standing_cautions)
+    assert document["standing_cautions"] == list(found.standing_cautions)

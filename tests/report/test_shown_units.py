@@ -226,9 +226,9 @@ def test_the_register_in_us_units_reads_back_as_the_same_strength() -> None:
 
 def test_user_text_stays_text_in_us_units() -> None:
     made = made_from(4)
-    told = replace(made.told, title="=1+20 MPa", valid_for=replace(made.told.valid_for, mix="=30 MPa mix"))
+    found = replace(made.told, title="=1+20 MPa", valid_for=replace(made.told.valid_for, mix="=30 MPa mix"))
     with shown_in(US):
-        book = load_workbook(io.BytesIO(render_workbook(told, made.settings)))
+        book = load_workbook(io.BytesIO(render_workbook(found, made.settings)))
     assert not [
         cell.coordinate
         for sheet in (book["Summary"], book["Specimens"])
@@ -273,8 +273,8 @@ def test_a_title_with_a_strength_stays_on_every_output(tmp_path_factory: pytest.
     title, mix = "30 MPa slab, 20 C & more", "C30 25 MPa at 1 d"
     made = made_from(4, has_prices=True)
     settings = replace(made.settings, output_units="US", title=title, mix_name=mix)
-    told = replace(made.told, title=title, valid_for=replace(made.told.valid_for, mix=mix))
-    texts = written(Advice(told, settings, shown=shown_as(settings)), tmp_path_factory.mktemp("own"))
+    found = replace(made.told, title=title, valid_for=replace(made.told.valid_for, mix=mix))
+    texts = written(Advice(found, settings, shown=shown_as(settings)), tmp_path_factory.mktemp("own"))
     assert all("4,350 psi slab" not in text and "3,630 psi at 1 d" not in text for text in texts.values())
     for name in ("report.html", "testing-room.html", "Summary", "screen", "full"):
         assert title in texts[name], name

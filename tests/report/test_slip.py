@@ -30,17 +30,17 @@ from tests.report.test_workbook import LABORATORY, SETTINGS, column
 MADE_AT = dt.datetime(2027, 2, 20, 9, 0, tzinfo=dt.UTC)
 
 
-def at_ten_in_the_evening(told: Recommendation) -> BreakTimes:
-    return break_times(told.recommended.schedule, LABORATORY, cast_at=dt.datetime(2027, 3, 1, 22))
+def at_ten_in_the_evening(advice: Recommendation) -> BreakTimes:
+    return break_times(advice.recommended.schedule, LABORATORY, cast_at=dt.datetime(2027, 3, 1, 22))
 
 
-def page_text(told: Recommendation, *castings: BreakTimes) -> str:
-    page = render_page(told, castings=castings, laboratory=LABORATORY)
+def page_text(advice: Recommendation, *castings: BreakTimes) -> str:
+    page = render_page(advice, castings=castings, laboratory=LABORATORY)
     return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", page)).replace("\u00a0", " ").split())
 
 
-def events(told: Recommendation) -> list[str]:
-    text = render_calendar([at_ten_in_the_evening(told)], LABORATORY, title="", made_at=MADE_AT, slip=told.slip)
+def events(advice: Recommendation) -> list[str]:
+    text = render_calendar([at_ten_in_the_evening(advice)], LABORATORY, title="", made_at=MADE_AT, slip=advice.slip)
     return [str(event["description"]) for event in Calendar.from_ical(text).walk("VEVENT")]
 
 
@@ -54,29 +54,29 @@ def test_hours_are_rounded_down() -> None:
 
 
 def test_the_clock_table_and_the_page_show_the_slip_of_every_break() -> None:
-    told = invented_recommendation()
-    (section,) = clock_account([at_ten_in_the_evening(told)], told)
+    advice = invented_recommendation()
+    (section,) = clock_account([at_ten_in_the_evening(advice)], advice)
     table = section.blocks[0]
     cells = [slip_cell(item) for item in invented_slip().breaks]
     assert cells == ["-0^ +0.78", "-6^ +4.2", "-2 +648^", "-130 +0^"]
     assert [column.heading for column in table.columns][4:] == ["not after", "may slip, h", "hours"]  # type: ignore[union-attr]
     assert [row[5] for row in table.rows] == cells  # type: ignore[union-attr]
     assert "keep 95 % of the precision, if the actual age is recorded" in table.note  # type: ignore[union-attr]
-    text = page_text(told, at_ten_in_the_evening(told))
+    text = page_text(advice, at_ten_in_the_evening(advice))
     assert all(cell in text for cell in cells)
 
 
 def test_the_account_puts_the_slip_beside_the_standard() -> None:
     for text in (page_text(invented_recommendation()), render_plain(invented_recommendation(), width=400)):
-        told = " ".join(text.replace("\u00a0", " ").split())
-        assert "permitted (ASTM C39)" in told
+        said = " ".join(text.replace("\u00a0", " ").split())
+        assert "permitted (ASTM C39)" in said
         for row in (
             "6 h +-7.2 min 0 h, no age is recorded before that 0.78 h",
             "12 h +-15 min 6 h, to the break before it 4.2 h",
             "1 d +-30 min 2 h 648 h, to the break after it",
             "28 d - 130 h 0 h, no age is recorded after that",
         ):
-            assert row in told
+            assert row in said
 
 
 def test_the_register_has_the_slip_in_rows_of_breaks_alone() -> None:
@@ -111,44 +111,44 @@ def test_the_document_has_every_slip_in_full() -> None:
 
 
 def test_nothing_is_shown_where_nothing_is_known() -> None:
-    told = bare_recommendation()
-    assert told.slip is None
-    assert not any("slip" in description for description in events(told))
-    text = page_text(told, at_ten_in_the_evening(told))
+    found = bare_recommendation()
+    assert found.slip is None
+    assert not any("slip" in description for description in events(found))
+    text = page_text(found, at_ten_in_the_evening(found))
     assert HEADING not in text
     assert "may slip" not in text.lower()
-    sheet = load_workbook(io.BytesIO(render_workbook(told, SETTINGS)))["Specimens"]
+    sheet = load_workbook(io.BytesIO(render_workbook(found, SETTINGS)))["Specimens"]
     assert set(column(sheet, "may slip later, h")) == {None}
 
 
 def test_the_engine_knows_the_slip_of_every_recommended_break() -> None:
-    told = made_from(4, has_prices=True).told
-    assert told.slip is not None
-    assert [item.age_h for item in told.slip.breaks] == list(told.recommended.schedule.ages_h)
-    assert all(item.earlier_h >= 0.0 and item.later_h >= 0.0 for item in told.slip.breaks)
-    text = page_text(told, at_ten_in_the_evening(told))
-    assert all(slip_cell(item) in text for item in told.slip.breaks)
+    advice = made_from(4, has_prices=True).told
+    assert advice.slip is not None
+    assert [item.age_h for item in advice.slip.breaks] == list(advice.recommended.schedule.ages_h)
+    assert all(item.earlier_h >= 0.0 and item.later_h >= 0.0 for item in advice.slip.breaks)
+    text = page_text(advice, at_ten_in_the_evening(advice))
+    assert all(slip_cell(item) in text for item in advice.slip.breaks)
 
 
 def test_a_moved_break_is_told_everywhere_with_its_nominal_time() -> None:
     # 28 d after Monday 1 March 22:00 in Oslo is Monday 29 March 23:00 (clocks forward on the 28th), +-20 h;
     # two breaks of 10 minutes before 17:00.
-    told = invented_recommendation()
-    times = at_ten_in_the_evening(told)
+    advice = invented_recommendation()
+    times = at_ten_in_the_evening(advice)
     moved = "moved into hours from Mon 29 Mar, 23:00"
     assert [moved_words(slot) for slot in times.slots] == ["", "", "", moved]
-    (section,) = clock_account([times], told)
+    (section,) = clock_account([times], advice)
     assert section.heading == "Cast Mon 2027-03-01 22:00: 4 visits, 2 outside hours"
     assert section.blocks[0].rows[3][2] == "Mon 2027-03-29 16:40"  # type: ignore[union-attr]
     assert section.blocks[0].rows[3][6] == "moved"  # type: ignore[union-attr]
     assert section.blocks[1].items[0].startswith(f"28 d: {moved}")  # type: ignore[union-attr]
-    line = first_screen(told, [times]).breaks[3]
+    line = first_screen(advice, [times]).breaks[3]
     assert (line.due, line.moved, line.is_outside_hours) == ("Mon 29 Mar, 16:40", moved, False)
-    assert f"Mon 29 Mar, 16:40, {moved}" in page_text(told, times)
-    sheet = load_workbook(io.BytesIO(render_workbook(told, SETTINGS, castings=[times])))["Specimens"]
+    assert f"Mon 29 Mar, 16:40, {moved}" in page_text(advice, times)
+    sheet = load_workbook(io.BytesIO(render_workbook(advice, SETTINGS, castings=[times])))["Specimens"]
     assert column(sheet, "due")[10] == dt.datetime(2027, 3, 29, 16, 40)
     assert column(sheet, "planned time")[8:11] == [None, moved, moved]
-    description = events(told)[3]
+    description = events(advice)[3]
     assert "Moved into hours from Mon 29 Mar, 23:00, its nominal age." in description
     assert "Outside laboratory hours" not in description
     assert any(moved in hint for mark in week_plot(times, LABORATORY).layers for hint in getattr(mark, "hints", ()))
@@ -156,9 +156,9 @@ def test_a_moved_break_is_told_everywhere_with_its_nominal_time() -> None:
 
 @pytest.mark.parametrize("hour", [22, 8])
 def test_workbook_cost_counts_the_visits_of_the_clock(hour: int) -> None:
-    told = invented_recommendation()
-    times = break_times(told.recommended.schedule, LABORATORY, cast_at=dt.datetime(2027, 3, 1, hour))
-    sheet = load_workbook(io.BytesIO(render_workbook(told, SETTINGS, castings=[times])))["Cost"]
+    advice = invented_recommendation()
+    times = break_times(advice.recommended.schedule, LABORATORY, cast_at=dt.datetime(2027, 3, 1, hour))
+    sheet = load_workbook(io.BytesIO(render_workbook(advice, SETTINGS, castings=[times])))["Cost"]
     quantities = {row[0]: row[1] for row in sheet.iter_rows(min_row=2, values_only=True)}
     assert quantities["visits outside laboratory hours"] == times.n_outside
     assert quantities["visits inside laboratory hours"] == times.n_visits - times.n_outside

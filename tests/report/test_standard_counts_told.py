@@ -23,9 +23,9 @@ FIVE = (6.0, 12.0, 24.0, 168.0, 672.0)
     ],
 )
 def test_the_standard_is_named_where_less_is_asked(schedule: Schedule, *, is_told: bool) -> None:
-    told = invented_recommendation()
-    told = replace(told, recommended=replace(told.recommended, schedule=schedule))
-    text = " ".join(plain_sections(recommendation_account(told)).split())
+    advice = invented_recommendation()
+    advice = replace(advice, recommended=replace(advice.recommended, schedule=schedule))
+    text = " ".join(plain_sections(recommendation_account(advice)).split())
     said = (
         f"ASTM C1074 asks for 15 specimens at 5 ages of a batch (from memory), this schedule has "
         f"{schedule.n_specimens} at {schedule.n_ages}."

@@ -65,9 +65,9 @@ def test_strengths_and_safe_readings_of_an_issued_curve(issue: Issue) -> None:
         for block in section.blocks
         if isinstance(block, Table) and len(block.columns) == 3 and block.columns[1].heading == "strength read, MPa"
     ]
-    for told, wanted in ((targets, document["readings"]), (listed[0], document["table"])):
-        assert len(told) == len(wanted) > 0
-        for row, item in zip(told, wanted, strict=True):
+    for found, wanted in ((targets, document["readings"]), (listed[0], document["table"])):
+        assert len(found) == len(wanted) > 0
+        for row, item in zip(found, wanted, strict=True):
             assert shows(row["strength read, MPa"], item["strength_mpa"], within=0.05)
             assert shows(row["safe reading, MPa"], item["safe_mpa"], within=0.1)
             if item["safe_mpa"] is not None:
@@ -77,9 +77,9 @@ def test_strengths_and_safe_readings_of_an_issued_curve(issue: Issue) -> None:
 
 def test_hours_that_a_strength_is_waited_for(issue: Issue) -> None:
     hours = curve_document(issue)["hours"]
-    told = rows_under(curve_account(issue), "earliest, h", "likely, h", "safe, h")
-    assert len(told) == len(hours) > 0
-    for row, item in zip(told, hours, strict=True):
+    found = rows_under(curve_account(issue), "earliest, h", "likely, h", "safe, h")
+    assert len(found) == len(hours) > 0
+    for row, item in zip(found, hours, strict=True):
         assert shows(row["strength, MPa"], item["strength_mpa"], within=0.005)
         assert shows(row["concrete, C"], item["temperature_c"], within=0.5)
         assert shows(row["earliest, h"], item["earliest_h"], within=0.05)
@@ -130,9 +130,9 @@ def test_programmes_and_the_ladder_of_counts() -> None:
         replace(step, within_tolerance_lower_95=step.within_tolerance / 2 - 0.01 * place)  # so few batches give none
         for place, step in enumerate(made.sufficiency.steps)
     )
-    told = replace(made, sufficiency=replace(made.sufficiency, steps=bounded))
-    document = recommendation_document(told)
-    section = enough_section(told)
+    found = replace(made, sufficiency=replace(made.sufficiency, steps=bounded))
+    document = recommendation_document(found)
+    section = enough_section(found)
     for row, item in zip(
         rows_under((section,), "trial batches", "later pour RMS", "own batch RMS"), document["programmes"], strict=False
     ):
@@ -158,8 +158,8 @@ def test_a_factor_is_never_rounded_to_the_dangerous_side(value: float) -> None:
     assert value - 1e-9 <= shown < value + 0.01
 
 
-@pytest.mark.parametrize(("value", "told"), [(1.234, "1.24"), (1.231, "1.24"), (1.23, "1.23"), (1.2, "1.20")])
-def test_a_factor_by_hand(value: float, told: str) -> None:
-    assert words.factor(value) == told
+@pytest.mark.parametrize(("value", "text"), [(1.234, "1.24"), (1.231, "1.24"), (1.23, "1.23"), (1.2, "1.20")])
+def test_a_factor_by_hand(value: float, text: str) -> None:
+    assert words.factor(value) == text
     assert words.factor(None) == words.NONE
     assert words.factor(math.inf) == words.NONE

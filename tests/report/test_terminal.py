@@ -21,7 +21,7 @@ from tests.report.printed import print_recommendation, print_score
 
 
 def shown(
-    told: Recommendation,
+    advice: Recommendation,
     *,
     width: int = 100,
     encoding: str = "utf-8",
@@ -31,7 +31,7 @@ def shown(
     raw = io.BytesIO()
     stream = io.TextIOWrapper(raw, encoding=encoding, newline="")
     console = Console(file=stream, width=width, force_terminal=is_coloured, highlight=False, emoji=False, markup=False)
-    print_recommendation(told, console, is_full=is_full)
+    print_recommendation(advice, console, is_full=is_full)
     stream.flush()
     return raw.getvalue().decode(encoding)
 
@@ -60,19 +60,19 @@ def test_a_row_of_the_comparison_is_one_line() -> None:
 
 
 def test_many_choices_leave_the_comparison_short() -> None:
-    told = invented_recommendation()
+    advice = invented_recommendation()
     compared = tuple(
-        replace(told.compared[0], schedule=Schedule((24.0, age_h), (3, 3))) for age_h in range(48, 400, 24)
+        replace(advice.compared[0], schedule=Schedule((24.0, age_h), (3, 3))) for age_h in range(48, 400, 24)
     )
-    text = shown(replace(told, compared=compared))
+    text = shown(replace(advice, compared=compared))
     assert text.count("\ncompared ") == MOST_CHOICES - 4
     assert "in full" in text
 
 
 def test_many_candidate_ages_are_told_in_parts() -> None:
-    told = invented_recommendation()
-    ages = tuple(replace(told.ages[0], age_h=float(age)) for age in range(24, 24 * 26, 24))
-    assert shown(replace(told, ages=ages)).count("in the best schedule, %") == 3
+    advice = invented_recommendation()
+    ages = tuple(replace(advice.ages[0], age_h=float(age)) for age in range(24, 24 * 26, 24))
+    assert shown(replace(advice, ages=ages)).count("in the best schedule, %") == 3
 
 
 @pytest.mark.parametrize(
@@ -95,10 +95,10 @@ def test_the_first_sentence_stands_for_a_caution(text: str, first: str) -> None:
 
 
 def test_what_to_do_and_how_far_off_come_first() -> None:
-    told = invented_recommendation()
-    first = " ".join(" ".join(shown(told).splitlines()[:14]).split())
+    advice = invented_recommendation()
+    first = " ".join(" ".join(shown(advice).splitlines()[:14]).split())
     assert "6 h x3, 12 h x3, 1 d x3, 28 d x2" in first
-    later, own = told.honest.next_batch, told.honest.own_batch
+    later, own = advice.honest.next_batch, advice.honest.own_batch
     assert later is not None
     assert own is not None
     assert f"Later pour read {percent(later.rms)} off (RMS, at most {percent(later.rms_upper_95)} at 95 %)" in first
@@ -108,14 +108,14 @@ def test_what_to_do_and_how_far_off_come_first() -> None:
 
 
 def test_every_caution_stands_there_with_its_code() -> None:
-    told = invented_recommendation()
-    text, full = (" ".join(shown(told, is_full=is_full).split()) for is_full in (False, True))
-    for place, caution in enumerate(told.cautions):
+    advice = invented_recommendation()
+    text, full = (" ".join(shown(advice, is_full=is_full).split()) for is_full in (False, True))
+    for place, caution in enumerate(advice.cautions):
         assert caution.code not in text
-        assert (first_sentence(caution.text) in text) == (place < told.n_leading_cautions)
+        assert (first_sentence(caution.text) in text) == (place < advice.n_leading_cautions)
         assert caution.code in full
         assert caution.text in full
-    for standing in told.standing_cautions:
+    for standing in advice.standing_cautions:
         assert standing in text
 
 
@@ -158,9 +158,9 @@ def test_encodings_are_judged_by_what_they_carry() -> None:
 
 
 def test_a_scored_schedule_is_no_approval() -> None:
-    told = invented_recommendation()
+    advice = invented_recommendation()
     stream = io.StringIO()
-    print_score(told.compared[0], told, Console(file=stream, width=100))
+    print_score(advice.compared[0], advice, Console(file=stream, width=100))
     text = stream.getvalue()
     assert "1 d x3, 3 d x3, 28 d x3" in text
     assert "approves nothing" in text

@@ -71,13 +71,13 @@ def rows_of(page: str) -> list[str]:
 
 
 def test_breaks_stand_in_order_of_age_with_their_windows() -> None:
-    told = invented_recommendation()
-    rows = rows_of(render_testing_room(told, SETTINGS))
+    advice = invented_recommendation()
+    rows = rows_of(render_testing_room(advice, SETTINGS))
     # 11 specimens of the schedule 6 h, 12 h, 1 d, 28 d and companions on site at 6 h and 1 d
     assert len(rows) == 11 + 6
     firsts = [row.split(" ")[0:2] for row in rows if re.match(r"\d+ [hd] ", row)]
     assert firsts == [["6", "h"], ["6", "h"], ["12", "h"], ["1", "d"], ["1", "d"], ["28", "d"]]
-    standard = [point.strength_mpa for point in told.growth if (point.curing, point.age_h) == ("standard", 6.0)]
+    standard = [point.strength_mpa for point in advice.growth if (point.curing, point.age_h) == ("standard", 6.0)]
     assert f"{exp(fmean(map(log, standard))):.0f} MPa (" in rows[0]
     assert "trial-1, standard" in rows[0]
     assert "trial-1, site" in rows[3]
@@ -85,11 +85,11 @@ def test_breaks_stand_in_order_of_age_with_their_windows() -> None:
 
 
 def test_with_a_casting_they_stand_on_the_clock() -> None:
-    told = invented_recommendation()
+    advice = invented_recommendation()
     times = break_times(
-        told.recommended.schedule, Laboratory(time_zone="Europe/Oslo"), cast_at=dt.datetime(2027, 3, 1, 22, 0)
+        advice.recommended.schedule, Laboratory(time_zone="Europe/Oslo"), cast_at=dt.datetime(2027, 3, 1, 22, 0)
     )
-    rows = rows_of(render_testing_room(told, SETTINGS, castings=(times,)))
+    rows = rows_of(render_testing_room(advice, SETTINGS, castings=(times,)))
     assert rows[0].startswith("Tue 02 Mar 2027 04:00 (6 h)")
     dated = [row for row in rows if re.match(r"(Mon|Tue|Wed|Thu|Fri|Sat|Sun) ", row)]
     moments = [dt.datetime.strptime(" ".join(row.split(" ")[1:5]), "%d %b %Y %H:%M") for row in dated]
@@ -98,8 +98,8 @@ def test_with_a_casting_they_stand_on_the_clock() -> None:
 
 def test_foreign_text_stays_text() -> None:
     for name in HOSTILE_NAMES:
-        told = invented_recommendation(title=name)
-        page = render_testing_room(replace(told, valid_for=replace(told.valid_for, mix=name)), SETTINGS)
+        advice = invented_recommendation(title=name)
+        page = render_testing_room(replace(advice, valid_for=replace(advice.valid_for, mix=name)), SETTINGS)
         assert "<script" not in page
         assert "\u202e" not in page
     assert "Testing room" in render_testing_room(bare_recommendation(), SETTINGS)

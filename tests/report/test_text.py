@@ -16,19 +16,19 @@ def words_of(text: str) -> str:
 
 
 def test_plain_text_says_what_the_terminal_says() -> None:
-    told = invented_recommendation()
-    text = words_of(render_plain(told))
+    advice = invented_recommendation()
+    text = words_of(render_plain(advice))
     assert "6 h x3, 12 h x3, 1 d x3, 28 d x2" in text
-    assert told.honest.sentence in text
-    for caution in told.cautions:
+    assert advice.honest.sentence in text
+    for caution in advice.cautions:
         assert caution.code in text
         assert caution.text in text
 
 
 @pytest.mark.parametrize("width", [60, 78, 100])
 def test_plain_lines_keep_their_width(width: int) -> None:
-    for told in (invented_recommendation(), bare_recommendation()):
-        assert all(cell_len(line) <= width for line in render_plain(told, width=width).splitlines())
+    for found in (invented_recommendation(), bare_recommendation()):
+        assert all(cell_len(line) <= width for line in render_plain(found, width=width).splitlines())
 
 
 def test_plain_text_can_be_ascii() -> None:

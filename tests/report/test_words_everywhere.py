@@ -67,8 +67,8 @@ FORBIDDEN = {
 SOURCE_KEYS = r'"(next_batch|safe_reading_basis|basis)[^,]*'  # names and values of keys, which stay
 
 
-def as_json(told: Recommendation) -> str:
-    return re.sub(SOURCE_KEYS, "", write_json(recommendation_document(told)))
+def as_json(advice: Recommendation) -> str:
+    return re.sub(SOURCE_KEYS, "", write_json(recommendation_document(advice)))
 
 
 @cache
@@ -106,8 +106,8 @@ def _checks_page(which: str) -> str:
 
 
 def _calendar() -> str:
-    told = invented_recommendation()
-    text = calendar_written(calendar_times(schedule=told.recommended.schedule)).decode("utf-8")
+    advice = invented_recommendation()
+    text = calendar_written(calendar_times(schedule=advice.recommended.schedule)).decode("utf-8")
     return text.replace("\r\n ", "") * 3  # short, and all of it looked at
 
 
@@ -162,7 +162,7 @@ def test_no_forbidden_word(output: Callable[[], str]) -> None:
 
 @pytest.mark.parametrize("build", RESULTS.values(), ids=RESULTS)
 def test_equal_gain_is_explained_where_it_stands(build: Callable[[], Recommendation]) -> None:
-    told = build()
-    text = " ".join(on_terminal(told, is_full=False).replace("\u00a0", " ").split())
-    assert ("equal gain" in text) == (told.equal_gain is not None)
-    assert ("equal gain: ages spaced for equal strength steps" in text) == (told.equal_gain is not None)
+    found = build()
+    text = " ".join(on_terminal(found, is_full=False).replace("\u00a0", " ").split())
+    assert ("equal gain" in text) == (found.equal_gain is not None)
+    assert ("equal gain: ages spaced for equal strength steps" in text) == (found.equal_gain is not None)

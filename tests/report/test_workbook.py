@@ -31,8 +31,8 @@ SETTINGS = Settings(
 BARE_SETTINGS = replace(SETTINGS, programme=None, costs=None, laboratory=None)
 
 
-def opened(told: Recommendation, settings: Settings = SETTINGS, **options: object) -> Workbook:
-    return load_workbook(io.BytesIO(render_workbook(told, settings, **options)))  # type: ignore[arg-type]
+def opened(advice: Recommendation, settings: Settings = SETTINGS, **options: object) -> Workbook:
+    return load_workbook(io.BytesIO(render_workbook(advice, settings, **options)))  # type: ignore[arg-type]
 
 
 def column(sheet: Worksheet, heading: str) -> list[object]:
@@ -76,12 +76,12 @@ def test_instrumented_specimens_are_marked_and_cannot_be_entered() -> None:
 
 
 def test_windows_are_dated_with_a_casting_and_ages_without() -> None:
-    told = invented_recommendation()
-    times = break_times(told.recommended.schedule, LABORATORY, cast_at=dt.datetime(2027, 3, 1, 22))
-    dated = opened(told, castings=[times])["Specimens"]
+    advice = invented_recommendation()
+    times = break_times(advice.recommended.schedule, LABORATORY, cast_at=dt.datetime(2027, 3, 1, 22))
+    dated = opened(advice, castings=[times])["Specimens"]
     assert column(dated, "due")[0] == dt.datetime(2027, 3, 2, 4, 0)
     assert column(dated, "not after")[6] == dt.datetime(2027, 3, 2, 22, 30)
-    undated = opened(told)["Specimens"]
+    undated = opened(advice)["Specimens"]
     assert column(undated, "due")[0] is None
     assert column(undated, "not before")[6] == "age 23.50 h"
 
@@ -124,10 +124,10 @@ def test_breaks_and_temperatures_have_the_headings_that_a_plan_reads() -> None:
 
 @pytest.mark.parametrize("name", [*HOSTILE_NAMES, "=1+1", "+1", "-1", "@SUM(A1)", "\t=1+1", "'=1"])
 def test_user_text_is_never_a_formula(name: str) -> None:
-    told = invented_recommendation(batches=(name,) * 6, title=name)
-    told = replace(told, valid_for=replace(told.valid_for, mix=name, geometry=name), currency=name)
+    advice = invented_recommendation(batches=(name,) * 6, title=name)
+    advice = replace(advice, valid_for=replace(advice.valid_for, mix=name, geometry=name), currency=name)
     settings = replace(SETTINGS, costs=replace(SETTINGS.costs, currency=name))  # type: ignore[type-var]
-    book, plain = opened(told, settings), opened(invented_recommendation())
+    book, plain = opened(advice, settings), opened(invented_recommendation())
     for sheet in book.worksheets:
         twin = plain[sheet.title]
         for row in sheet.iter_rows():
@@ -160,18 +160,18 @@ def test_pressed_area(geometry: str, expected: float | None) -> None:
 
 
 def test_companions_are_judged_by_the_standard_or_else_by_the_records() -> None:
-    told = invented_recommendation()
-    assert within_test_cv(told, 6.0) == 0.032  # ASTM C39, 100x200 mm, from memory
-    cubes = replace(told, valid_for=replace(told.valid_for, geometry="cube 100 mm"))
+    advice = invented_recommendation()
+    assert within_test_cv(advice, 6.0) == 0.032  # ASTM C39, 100x200 mm, from memory
+    cubes = replace(advice, valid_for=replace(advice.valid_for, geometry="cube 100 mm"))
     assert within_test_cv(cubes, 6.0) == 0.032  # EN 12390-3, from memory
-    cubes = replace(told, valid_for=replace(told.valid_for, geometry="cube 50 mm"))
+    cubes = replace(advice, valid_for=replace(advice.valid_for, geometry="cube 50 mm"))
     assert within_test_cv(cubes, 7.0) == 0.055
     assert within_test_cv(cubes, 600.0) == 0.03
 
 
 def test_a_second_calibration_bears_the_next_free_name() -> None:
-    told = invented_recommendation(batches=("trial-1", "B2", "B3", "trial-3"))
-    labels = column(opened(told)["Specimens"], "trial batch")
+    advice = invented_recommendation(batches=("trial-1", "B2", "B3", "trial-3"))
+    labels = column(opened(advice)["Specimens"], "trial batch")
     assert {label for label in labels if str(label).startswith("trial")} == {"trial-2"}
 
 
@@ -202,10 +202,10 @@ def test_the_register_prints_on_one_page_width_with_all_that_is_entered_at_the_m
 
 def test_the_summary_names_the_command_that_issues_the_curve_with_its_castings() -> None:
     one, last = dt.datetime(2027, 3, 1, 22, 0), dt.datetime(2027, 3, 2, 4, 30)
-    told = replace(invented_recommendation(), inputs={"my plan.toml": "sha256:0", "breaks.csv": "sha256:1"})
+    advice = replace(invented_recommendation(), inputs={"my plan.toml": "sha256:0", "breaks.csv": "sha256:1"})
 
     def said(*castings: tuple[dt.datetime, dt.datetime]) -> str:
-        sheet = opened(told, replace(SETTINGS, castings=castings))["Summary"]
+        sheet = opened(advice, replace(SETTINGS, castings=castings))["Summary"]
         (line,) = [str(cell.value) for cell in sheet["A"] if "--trial" in str(cell.value)]
         return line
 

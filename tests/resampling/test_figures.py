@@ -56,20 +56,20 @@ def test_what_draws_add_to_first_order_counts_once_and_upwards():
         shown, error=np.full(n, 0.05), schedule_variance=np.full(n, 4e-4), prior_variance=np.full(n, 1e-4),
         linear=linear, drawn=np.sqrt(linear**2 + 9e-4),
     )  # fmt: skip
-    told = figures_of(cells, scoring, by_hand)
-    np.testing.assert_allclose(told.rms_measured, np.sqrt(0.05**2 + 4e-4 - 1e-4 + 9e-4))
+    found = figures_of(cells, scoring, by_hand)
+    np.testing.assert_allclose(found.rms_measured, np.sqrt(0.05**2 + 4e-4 - 1e-4 + 9e-4))
     truth = scoring.weight @ scoring.truth_variance / cells.n_units
-    np.testing.assert_allclose(told.rms, np.sqrt(0.05**2 + 4e-4 - 1e-4 + 9e-4 - truth))
+    np.testing.assert_allclose(found.rms, np.sqrt(0.05**2 + 4e-4 - 1e-4 + 9e-4 - truth))
 
 
 def test_the_worst_batch_is_the_farthest_off_whatever_its_sign():
     cells, scoring, choices, joints = prepared(programme(n_batches=3), settings())
     shown = resample_choice(cells, choices, 0, joints[2], Draws(cells, n_draws=50, seed=5))
     by_unit = np.array([0.05, -0.30, 0.10])
-    told = figures_of(cells, scoring, replace(shown, error=by_unit[cells.check_unit]))
-    assert (told.worst_batch.batch, told.worst_batch.error) == (cells.unit_names[1], -0.30)
-    assert told.worst_over_prediction is not None
-    assert (told.worst_over_prediction.batch, told.worst_over_prediction.error) == (cells.unit_names[2], 0.10)
+    found = figures_of(cells, scoring, replace(shown, error=by_unit[cells.check_unit]))
+    assert (found.worst_batch.batch, found.worst_batch.error) == (cells.unit_names[1], -0.30)
+    assert found.worst_over_prediction is not None
+    assert (found.worst_over_prediction.batch, found.worst_over_prediction.error) == (cells.unit_names[2], 0.10)
 
 
 def test_closed_and_resampled_figures_agree():

@@ -65,10 +65,10 @@ def test_it_is_unbiased_for_batches_that_were_never_cast(n_trial_batches: int) -
     for 1 in 150,000.
     """
     errors = np.random.default_rng(5).normal(0.04, 0.09, (6, N_LAWS))
-    told = later_square(errors, n_trial_batches)
+    found = later_square(errors, n_trial_batches)
     wanted = 0.04**2 + 0.09**2 / n_trial_batches
-    assert told.mean() == pytest.approx(wanted, abs=4.5 * float(told.std()) / N_LAWS**0.5)
-    assert abs(wanted - (0.04**2 + 0.09**2 / (n_trial_batches + 1))) > 9 * told.std() / N_LAWS**0.5
+    assert found.mean() == pytest.approx(wanted, abs=4.5 * float(found.std()) / N_LAWS**0.5)
+    assert abs(wanted - (0.04**2 + 0.09**2 / (n_trial_batches + 1))) > 9 * found.std() / N_LAWS**0.5
 
 
 def test_the_jackknife_of_a_mean_is_its_standard_error() -> None:

@@ -117,12 +117,12 @@ def test_population_equals_the_dense_law_for_every_set(view: int) -> None:
             assert status[s] == NOT_FITTED
             assert np.isnan(error[s]).all()
             continue
-        told = np.exp(read_by_population(prior, cells, view, ages, log_mean, at)) / truth
-        assert error[s] == pytest.approx(told - 1.0, abs=1e-7)  # the maximiser of the variances stops there
+        found = np.exp(read_by_population(prior, cells, view, ages, log_mean, at)) / truth
+        assert error[s] == pytest.approx(found - 1.0, abs=1e-7)  # the maximiser of the variances stops there
         step = 1e-5
         for i in range(n):
             moved = np.exp(read_by_population(prior, cells, view, ages, log_mean + step * np.eye(n)[i], at)) / truth
-            slope = (moved - told) / step * cells.cv[ages[i]]
+            slope = (moved - found) / step * cells.cv[ages[i]]
             assert contribution[s, :, i] == pytest.approx(slope**2, rel=1e-3, abs=1e-12)
 
 
@@ -158,12 +158,12 @@ def test_shape_equals_a_general_minimiser(ages: list[int]) -> None:
         cells, np.array([ages]), np.array([len(ages)]), joint_of(cells, "shape prior"), view, checks
     )
     log_mean = np.log(cells.views.mean_mpa[view, ages])
-    told = np.exp(read_by_shape(prior, cells, view, np.array(ages), log_mean, at)) / truth
-    assert error[0] == pytest.approx(told - 1.0, abs=2e-6)
+    found = np.exp(read_by_shape(prior, cells, view, np.array(ages), log_mean, at)) / truth
+    assert error[0] == pytest.approx(found - 1.0, abs=2e-6)
     for i, age in enumerate(ages):  # Gauss-Newton's slopes are those of refits but for the curvature of the misfit
         step = 1e-3 * np.eye(len(ages))[i]
         ahead = np.exp(read_by_shape(prior, cells, view, np.array(ages), log_mean + step, at)) / truth
-        slope = (ahead - told) / 1e-3 * cells.cv[age]
+        slope = (ahead - found) / 1e-3 * cells.cv[age]
         assert np.sqrt(contribution[0, :, i]) == pytest.approx(np.abs(slope), rel=0.15, abs=5e-4)
 
 
@@ -195,8 +195,8 @@ def test_draws_of_one_schedule_are_fits_to_the_drawn_means(curve: CurveName) -> 
         for d in range(2):
             means = cells.views.mean_mpa[view, ages] * (1.0 + noise[view, d])
             fit, _ = fit_learnt(numbers, cells.views.maturity_h[SETTING, view, ages], means, cells.cv[ages])
-            told = fit.predict(cells.checks.maturity_h[SETTING, checks]) / cells.checks.truth_mpa[checks] - 1.0
-            assert drawn[d, checks] == pytest.approx(told, abs=1e-9)
+            found = fit.predict(cells.checks.maturity_h[SETTING, checks]) / cells.checks.truth_mpa[checks] - 1.0
+            assert drawn[d, checks] == pytest.approx(found, abs=1e-9)
 
 
 def changed(cells: Cells, unit: int, *, kept: list[int] | None = None) -> Cells:

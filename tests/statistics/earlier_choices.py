@@ -47,9 +47,9 @@ def write_choices() -> None:
     table.writerow(HEAD)
     for text in sys.stdin:
         line = json.loads(text)
-        told = recommended_then(line)
+        found = recommended_then(line)
         checksum = sum(strength for _batch, _age, strength in line["breaks"])
-        table.writerow([line["law"], line["n_batches"], line["seed"], *told, f"{checksum:.6f}"])
+        table.writerow([line["law"], line["n_batches"], line["seed"], *found, f"{checksum:.6f}"])
         sys.stdout.flush()
 
 

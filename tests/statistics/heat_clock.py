@@ -47,8 +47,8 @@ def over_reading(held_c: float, setting: MaturitySetting) -> float:
     elapsed, degrees = treatment(held_c)
     true = maturity_at(elapsed, elapsed, degrees, TRUE, continued_c=None)
     at_h = float(np.interp(WANTED_MPA, strength_mpa(true), elapsed))
-    told = maturity_at(np.array([at_h]), elapsed, degrees, setting, continued_c=None)
-    return float(strength_mpa(told)[0]) / WANTED_MPA - 1.0
+    found = maturity_at(np.array([at_h]), elapsed, degrees, setting, continued_c=None)
+    return float(strength_mpa(found)[0]) / WANTED_MPA - 1.0
 
 
 def main() -> None:

@@ -84,11 +84,11 @@ def main(arguments: Sequence[str] | None = None) -> None:
     given = parser.parse_args(arguments)
     stated, realised = [], []
     for seed in range(FIRST_SEED, FIRST_SEED + given.programmes):
-        told = recommend(plan_for(seed), n_draws=5, workers=1)
-        assert told.waiting is not None
-        stated.append([wait.later_rms_h or np.nan for wait in told.waiting.waits])
+        advice = recommend(plan_for(seed), n_draws=5, workers=1)
+        assert advice.waiting is not None
+        stated.append([wait.later_rms_h or np.nan for wait in advice.waiting.waits])
         fresh = draw_batches(RUNWAY_PANELS, given.trials + given.pours, JUDGE_SEED + seed)
-        realised.append(realised_h(told.recommended, fresh, given.trials))
+        realised.append(realised_h(advice.recommended, fresh, given.trials))
         print(seed, np.round(stated[-1], 2), np.round(realised[-1], 2), flush=True)
     said, true = np.array(stated), np.array(realised)
     ratio = said / true

@@ -149,17 +149,17 @@ def later_regret_of(law: Law, n_batches: int, seed: int, *, n_fresh: int) -> Lat
         chosen = rule.choose()
         assert chosen is not None
         taken.append(chosen.taken)
-    told = [_told(law, several, item, n_fresh) for item in taken]
+    found = [_told(law, several, item, n_fresh) for item in taken]
     hindsight = hindsight_of(law, N_SEARCHED, n_fresh)
     costs = costs_of(hindsight)
     is_one = np.arange(len(TRIAL_BATCHES))[:, None] == 0
     return LaterRegret(
-        earlier=told[0],
-        one=told[1],
-        several=told[2],
+        earlier=found[0],
+        one=found[1],
+        several=found[2],
         best_for_one=hindsight.best_within(np.broadcast_to(is_one, costs.shape)),
-        best_for_money=hindsight.best_within(costs <= told[2].cost),
-        best_of_good_curves=hindsight.good_curves.best_within(costs <= told[2].cost),
+        best_for_money=hindsight.best_within(costs <= found[2].cost),
+        best_of_good_curves=hindsight.good_curves.best_within(costs <= found[2].cost),
         with_records=_rms_with_records(
             law, plan, matrix.choices.schedule(taken[2].which), taken[2].n_trial_batches, n_fresh
         ),

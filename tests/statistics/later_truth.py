@@ -118,12 +118,12 @@ def _judged(
     """True errors on the judging batches, later pour and own batch, each schedule with the fit that won the search."""
     broken, pours = judge_of(law, n_fresh)
     best = rms.argmin(axis=0)  # (n_trial_batches, n_schedules)
-    told, own = np.empty(best.shape), np.empty(best.shape)
+    found, own = np.empty(best.shape), np.empty(best.shape)
     for number, fit in enumerate(fits):
         for row, m in enumerate(TRIAL_BATCHES):
             mine = np.flatnonzero(best[row] == number)
             if mine.size:
                 moments = readings(broken, [schedules[at] for at in mine], fit)
-                told[row, mine] = pours.rms(*moments, m)
+                found[row, mine] = pours.rms(*moments, m)
                 own[row, mine] = broken.rms([schedules[at] for at in mine], fit)
-    return told, own
+    return found, own

@@ -49,9 +49,9 @@ def regrets(mixes: MixSet, target_h: float, n_told: int, n_splits: int) -> Itera
     """RMS error over the best in hindsight without and with the cap, and the 80 % quantiles of both."""
     realised = Realised(mixes, target_h)
     for seed in range(1, n_splits + 1):
-        told, others = halves(len(mixes.records), seed, n_told=n_told)
+        found, others = halves(len(mixes.records), seed, n_told=n_told)
         with tempfile.TemporaryDirectory() as folder:
-            records = [mixes.records[at] for at in told]
+            records = [mixes.records[at] for at in found]
             compared = [tuple(age for age in mixes.ages_h if age != target_h)]
             plan = load_plan(write_programme(Path(folder), mixes, records, target_h, compared))
         choices = [taken(plan, fewest) for fewest in (NEVER, ALWAYS)]

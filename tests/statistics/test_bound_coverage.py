@@ -30,10 +30,10 @@ def test_table_counts_what_held() -> None:
     rows = [
         Bounded(true_rms=0.02, bound=bound, measured_bound=0.05, plain_bound=0.01) for bound in (0.01, 0.03, 0.04, 0.06)
     ]
-    told = list(table([(LAWS[0], rows)]))
-    assert told[-1].split(" | ")[3] == "0.750 +- 0.217"
-    assert told[-1].split(" | ")[4].startswith("1.75 (")
-    assert told[-1].split(" | ")[5:] == ["1.000, 2.50", "0.000, 0.50 |"]
+    found = list(table([(LAWS[0], rows)]))
+    assert found[-1].split(" | ")[3] == "0.750 +- 0.217"
+    assert found[-1].split(" | ")[4].startswith("1.75 (")
+    assert found[-1].split(" | ")[5:] == ["1.000, 2.50", "0.000, 0.50 |"]
 
 
 def test_kept_table_meets_what_is_asked_of_the_bound() -> None:

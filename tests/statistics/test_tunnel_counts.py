@@ -21,6 +21,6 @@ def test_equal_counts_at_the_recommended_ages_are_no_better_for_no_more_money() 
     assert None not in costs
     assert max(cost for cost in costs if cost is not None) == recommended.cost
     assert error <= same_ages_error
-    told = summary([rows, rows])
-    assert told[0].endswith("worse in 0 of 2")
-    assert "better in 0, the same in 0, worse in 2 of 2" in told[1]
+    found = summary([rows, rows])
+    assert found[0].endswith("worse in 0 of 2")
+    assert "better in 0, the same in 0, worse in 2 of 2" in found[1]

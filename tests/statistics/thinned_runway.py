@@ -176,8 +176,8 @@ class Repeat:
 def recommended(records: Records, settings: Settings) -> Picked:
     """What the program recommends, four specimens an age so that many programmes can be advised."""
     few = replace(settings, choices=replace(settings.choices, specimens_per_age=(4, 4), most_ages=6))
-    told = recommend(Plan(settings=few, records=records), n_draws=40, workers=1)
-    choice = told.recommended
+    advice = recommend(Plan(settings=few, records=records), n_draws=40, workers=1)
+    choice = advice.recommended
     joint = Joint(choice.curve, choice.weighting, 0, choice.maturity)
     return Picked(choice.schedule, joint, None)
 

@@ -65,10 +65,10 @@ def careful(tied: tuple[float, ...]) -> CarefulConstant:
 
 
 def test_the_choice_is_said() -> None:
-    told = replace(invented_recommendation(), constants=study(), careful=careful((4000.0, 4500.0, 5000.0)))
-    text = " ".join(plain_sections((constants_section(told),)).split())
+    advice = replace(invented_recommendation(), constants=study(), careful=careful((4000.0, 4500.0, 5000.0)))
+    text = " ".join(plain_sections((constants_section(advice),)).split())
     assert "Q 4000, 4500, 5000 K tie, on later pours and on the own batch. 4500 K is taken: from 5 to 30 C" in text
     assert "at most by 2.1 %, at 5 C. Every safe reading is lowered by that" in text
-    alone = replace(told, careful=careful((4500.0,)))
+    alone = replace(advice, careful=careful((4500.0,)))
     assert "Q 4500 K alone reads so well" in " ".join(plain_sections((constants_section(alone),)).split())
-    assert "tie, on later" not in plain_sections((constants_section(replace(told, careful=None)),))
+    assert "tie, on later" not in plain_sections((constants_section(replace(advice, careful=None)),))

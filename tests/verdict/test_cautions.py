@@ -531,14 +531,14 @@ def test_replicates_are_held_to_the_statement_on_their_own_geometry_and_strength
     geometry: str, cv: float, n_told: int
 ) -> None:
     records = (*broken(geometry=geometry), *broken("B2", geometry=geometry))
-    told = [
+    found = [
         item.text
         for item in every(about(cells__cv=np.full(4, cv), records__breaks=records))
         if item.code == "scatter-beyond-precision"
     ]
-    assert len(told) == (n_told > 0)
-    assert sum(text.count(f"{100 * cv:.1f} %") for text in told) == n_told
-    assert all(("EN 12390-3" if "cube" in geometry else "ASTM C39") in text for text in told)
+    assert len(found) == (n_told > 0)
+    assert sum(text.count(f"{100 * cv:.1f} %") for text in found) == n_told
+    assert all(("EN 12390-3" if "cube" in geometry else "ASTM C39") in text for text in found)
 
 
 def test_ends_are_a_matter_of_cylinders_and_loads_of_one_geometry() -> None:

@@ -122,11 +122,11 @@ def test_the_sentence_counts_the_trial_batches_that_most_folds_take(verdict, num
 
 def invented_mixes(**changes) -> MixErrors:
     common = Common(trait=Trait.STRENGTH, is_low=True, worst=(4.0, 9.0), others=(20.0, 60.0))
-    told = MixErrors(
+    found = MixErrors(
         basis="own batch", n_mixes=20, quantile_abs=0.08, quantile_upper_95=0.15, n_more_for_quantile=0,
         n_more_for_safe_reading=2, worst_fifth_share=0.9, is_heavy_tailed=True, worst=(), in_common=(common,),
     )  # fmt: skip
-    return replace(told, **changes)
+    return replace(found, **changes)
 
 
 @pytest.mark.parametrize("is_heavy", [True, False])

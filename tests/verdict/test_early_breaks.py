@@ -71,9 +71,9 @@ def answered(n_batches: int, is_on_site: bool, n_broken: int) -> tuple[Plan, Rec
 
 
 def answer_of(n_batches: int, is_on_site: bool, n_broken: int) -> EarlyBreaks:
-    told = answered(n_batches, is_on_site, n_broken)[1].early_breaks
-    assert told is not None
-    return told
+    answer = answered(n_batches, is_on_site, n_broken)[1].early_breaks
+    assert answer is not None
+    return answer
 
 
 @dataclass(frozen=True)
@@ -167,11 +167,11 @@ def read_by_hand(
     if early:
         columns = np.array(early, dtype=float)
         cells = CellMeans(maturity_h=columns[:, 0], mean_mpa=columns[:, 1], n_specimens=columns[:, 3])
-    told = []
+    texts = []
     for one in trials:
         columns = np.array([(*one[age][:2], n) for age, n in cast.schedule.items()], dtype=float)
-        told.append(CellMeans(maturity_h=columns[:, 0], mean_mpa=columns[:, 1], n_specimens=columns[:, 2]))
-    reading, wider = (read_pour(one, [at_h], early=cells, trials=told) for one in (prior, fuller))
+        texts.append(CellMeans(maturity_h=columns[:, 0], mean_mpa=columns[:, 1], n_specimens=columns[:, 2]))
+    reading, wider = (read_pour(one, [at_h], early=cells, trials=texts) for one in (prior, fuller))
     return float(reading.log_mpa[0]), float(reading.log_sd[0] ** 2), float(wider.log_sd[0] ** 2)
 
 
@@ -218,8 +218,8 @@ def checks_by_hand(
 
 
 def level_by_hand(hand: ByHand, plan: tuple[int, int], batch: str, cast: Cast, *, without: str = "") -> float:
-    told = checks_by_hand(hand, plan, batch, cast, without=without)
-    return sum(one["weight"] * one["level"] for one in told)
+    found = checks_by_hand(hand, plan, batch, cast, without=without)
+    return sum(one["weight"] * one["level"] for one in found)
 
 
 def picked_without(hand: ByHand, plans: list[tuple[int, int]], batch: str, cast: Cast) -> tuple[int, int]:
@@ -248,11 +248,11 @@ def seen_by_others(hand: ByHand, plans: list[tuple[int, int]], cast: Cast) -> tu
 def test_figures_of_reading_the_records_by_hand(n_batches: int, is_on_site: bool, n_broken: int) -> None:
     """Five batches compare one trial batch with none: two batches are kept out, one of them put back by the model."""
     plan, _ = answered(n_batches, is_on_site, n_broken)
-    told = answer_of(n_batches, is_on_site, n_broken)
+    answer = answer_of(n_batches, is_on_site, n_broken)
     hand = ByHand(plan)
-    assert len(told.by_trials) == (2 if n_batches == 5 else 1)
-    cast = Cast(0, len(told.by_trials) - 1, {})
-    for row in told.by_trials[0]:
+    assert len(answer.by_trials) == (2 if n_batches == 5 else 1)
+    cast = Cast(0, len(answer.by_trials) - 1, {})
+    for row in answer.by_trials[0]:
         plans = PLANS[row.n_specimens]
         picked, rms_records = seen_by_others(hand, plans, cast)
         assert row.reading == "records"
@@ -286,14 +286,14 @@ def test_figures_of_reading_the_records_by_hand(n_batches: int, is_on_site: bool
 
 def test_records_and_trial_batch_together_by_hand() -> None:
     plan, result = answered(5, True, 3)
-    told, hand, schedule = answer_of(5, True, 3), ByHand(plan), result.recommended.schedule
+    found, hand, schedule = answer_of(5, True, 3), ByHand(plan), result.recommended.schedule
     cast = Cast(1, 1, dict(zip(schedule.ages_h, schedule.specimens, strict=True)))
-    for row in told.by_trials[1]:
+    for row in found.by_trials[1]:
         assert row.rms_records_and_trial == pytest.approx(
             seen_by_others(hand, PLANS[row.n_specimens], cast)[1], rel=2e-4
         )
-    assert [row.rms_records for row in told.by_trials[1]] == [row.rms_records for row in told.by_trials[0]]
-    assert [row.n_trial_batches for row in told.by_trials[1]] == [1, 1, 1]
+    assert [row.rms_records for row in found.by_trials[1]] == [row.rms_records for row in found.by_trials[0]]
+    assert [row.n_trial_batches for row in found.by_trials[1]] == [1, 1, 1]
 
 
 def test_two_and_three_trial_batches_are_choices_of_early_breaks_too() -> None:
@@ -302,45 +302,45 @@ def test_two_and_three_trial_batches_are_choices_of_early_breaks_too() -> None:
     programme = replace(plan.settings.programme_asked, trial_batches=1, most_trial_batches=3)
     plan = replace(plan, settings=replace(plan.settings, programme=programme))
     result = recommend(plan, n_draws=5, workers=1)
-    told, hand, schedule = result.early_breaks, ByHand(plan), result.recommended.schedule
-    assert told is not None
-    assert told.offered == (0, 1, 2, 3)
-    assert [[row.n_trial_batches for row in rows] for rows in told.by_trials] == [[m] * 3 for m in range(4)]
+    found, hand, schedule = result.early_breaks, ByHand(plan), result.recommended.schedule
+    assert found is not None
+    assert found.offered == (0, 1, 2, 3)
+    assert [[row.n_trial_batches for row in rows] for rows in found.by_trials] == [[m] * 3 for m in range(4)]
     cast = Cast(2, 3, dict(zip(schedule.ages_h, schedule.specimens, strict=True)))
-    none, one, _ = told.by_trials[2]
+    none, one, _ = found.by_trials[2]
     for row in (none, one):
         by_hand = seen_by_others(hand, PLANS[row.n_specimens], cast)[1]
         assert row.rms_records_and_trial == pytest.approx(by_hand, rel=2e-4)
-    assert [model.reading for model in told.models] == [rows[0].reading for rows in told.by_trials]
-    assert told.model_of(9) == told.models[3]
-    costs = [rows[0].cost_of_calibration for rows in told.by_trials]
+    assert [model.reading for model in found.models] == [rows[0].reading for rows in found.by_trials]
+    assert found.model_of(9) == found.models[3]
+    costs = [rows[0].cost_of_calibration for rows in found.by_trials]
     assert costs[0] == 0.0
     assert result.spending is not None
     assert costs[result.spending.recommended.n_trial_batches] == result.recommended.cost
     assert costs[1:] == [pytest.approx(number * (costs[1] or 0.0)) for number in (1, 2, 3)]  # nothing here is shared
-    listed = [row for rows in told.by_trials for row in rows]
+    listed = [row for rows in found.by_trials for row in rows]
     good = [row for row in listed if row.reads_within <= 0.10]
     least = min(row.rms for row in listed) + plan.settings.target.immaterial_difference
     cheapest = min(good or [row for row in listed if row.rms <= least], key=lambda row: row.cost_in_all or 0.0)
-    assert told.recommended is not None
-    assert told.rows[told.recommended] == cheapest
-    assert any(text.startswith("With as many early specimens") for text in told.sentences)
+    assert found.recommended is not None
+    assert found.rows[found.recommended] == cheapest
+    assert any(text.startswith("With as many early specimens") for text in found.sentences)
 
 
 def test_numbers_of_trial_batches_that_few_batches_cannot_judge_are_named() -> None:
     plan = small_plan(n_batches=5, is_on_site=False)
     programme = replace(plan.settings.programme_asked, trial_batches=1, most_trial_batches=3)
-    told = recommend(replace(plan, settings=replace(plan.settings, programme=programme)), n_draws=5, workers=1)
-    assert told.early_breaks is not None
-    assert told.early_breaks.offered == (0, 1)
+    advice = recommend(replace(plan, settings=replace(plan.settings, programme=programme)), n_draws=5, workers=1)
+    assert advice.early_breaks is not None
+    assert advice.early_breaks.offered == (0, 1)
     assert any(
-        text.startswith("3 trial batches and early breaks cannot be judged") for text in told.early_breaks.sentences
+        text.startswith("3 trial batches and early breaks cannot be judged") for text in advice.early_breaks.sentences
     )
 
 
 def test_what_pours_are_read_by_is_estimated_from_every_batch() -> None:
-    told, hand = answer_of(5, True, 3), ByHand(answered(5, True, 3)[0])
-    model = told.model_of(1)
+    found, hand = answer_of(5, True, 3), ByHand(answered(5, True, 3)[0])
+    model = found.model_of(1)
     assert model is not None
     prior = estimate_growth_prior(hand.prior_of(hand.batches))
     assert (model.scale_sd, model.rate_sd, model.departure_sd) == pytest.approx(
@@ -348,8 +348,8 @@ def test_what_pours_are_read_by_is_estimated_from_every_batch() -> None:
     )
     maturities = [cell[0] for cells in hand.standard.values() for cell in cells.values()]
     assert model.span_h == pytest.approx((min(maturities), max(maturities)))
-    assert model.widening == max(row.widening for row in told.by_trials[1])
-    assert (model.n_batches, model.reading, model.trials) == (5, told.by_trials[1][0].reading, ())
+    assert model.widening == max(row.widening for row in found.by_trials[1])
+    assert (model.n_batches, model.reading, model.trials) == (5, found.by_trials[1][0].reading, ())
     assert model.n_freedom == pytest.approx(5 - 1 + 0.5 / 0.7**2)
     middle = [np.mean([hand.standard[name][age][0] for name in hand.batches]) for age in AGES_H]
     assert [knot.maturity_h for knot in model.knots] == pytest.approx(
@@ -363,13 +363,13 @@ def test_what_pours_are_read_by_is_estimated_from_every_batch() -> None:
 def test_trial_curve_rescaled_by_hand() -> None:
     """Every other batch as the trial batch, its curve shifted by the weighted mean of the log ratios."""
     plan, result = answered(5, True, 3)
-    told, hand, choice = answer_of(5, True, 3), ByHand(plan), result.recommended
+    found, hand, choice = answer_of(5, True, 3), ByHand(plan), result.recommended
     curves = {}
     for name in hand.batches:
         cells = np.array([hand.standard[name][age][:2] for age in choice.schedule.ages_h])
         curves[name] = fit_curve(choice.curve, cells[:, 0], cells[:, 1], weighting=choice.weighting)
 
-    for row in (told.by_trials[1][0], told.by_trials[1][2]):
+    for row in (found.by_trials[1][0], found.by_trials[1][2]):
         early_plan = PLANS[row.n_specimens][0]
         level = variance = 0.0
         for batch, check in [(b, c) for b in hand.batches for c in hand.checks[b]]:
@@ -398,15 +398,18 @@ def test_money_of_the_early_breaks() -> None:
     assert [row.cost_of_pours for row in rows] == [0.0, 2200.0, 4400.0]
     plan = small_plan(n_batches=3, is_on_site=True)
     stated = replace(plan, settings=replace(plan.settings, costs=replace(COSTS, pour_break=30.0)))
-    told = recommend(stated, n_draws=5, workers=1).early_breaks
-    assert told is not None
-    assert [row.cost_of_pours for row in told.rows] == [0.0, 1200.0, 2400.0]
+    advice = recommend(stated, n_draws=5, workers=1).early_breaks
+    assert advice is not None
+    assert [row.cost_of_pours for row in advice.rows] == [0.0, 1200.0, 2400.0]
 
 
 def test_the_fewest_that_read_within_the_tolerance_are_advised() -> None:
-    told = answer_of(5, True, 3)
-    assert told.recommended is not None
-    for tolerance, place in ((told.rows[1].reads_within + 1e-6, 1), (max(r.reads_within for r in told.rows) + 1e-6, 0)):
+    answer = answer_of(5, True, 3)
+    assert answer.recommended is not None
+    for tolerance, place in (
+        (answer.rows[1].reads_within + 1e-6, 1),
+        (max(r.reads_within for r in answer.rows) + 1e-6, 0),
+    ):
         plan = small_plan(n_batches=5, is_on_site=True)
         wider = replace(plan.settings, target=replace(plan.settings.target, tolerance=tolerance))
         found = recommend(replace(plan, settings=wider), n_draws=5, workers=1).early_breaks
@@ -428,11 +431,11 @@ def test_out_of_reach_the_fewest_near_the_best_are_advised_and_the_sentence_says
 
 
 def test_the_rival_is_told_first() -> None:
-    told = answer_of(5, True, 3)
-    none = told.rows[0]
-    assert f"reads a later pour {100 * none.rms_records:.1f} % off" in told.sentences[0]
+    answer = answer_of(5, True, 3)
+    none = answer.rows[0]
+    assert f"reads a later pour {100 * none.rms_records:.1f} % off" in answer.sentences[0]
     assert none.rms_rescaled is not None
-    assert f"recommended schedule {100 * none.rms_rescaled:.1f} %" in told.sentences[0]
+    assert f"recommended schedule {100 * none.rms_rescaled:.1f} %" in answer.sentences[0]
     assert answer_of(3, True, 3).rows[0].rms_records_and_trial is None
 
 
@@ -451,28 +454,28 @@ def test_two_batches_and_several_mixes_cannot_judge() -> None:
     breaks = tuple(replace(item, mix=f"mix {item.batch}") for item in plan.records.breaks)
     mixed = replace(plan, records=Records(breaks=breaks, curing_records=plan.records.curing_records))
     mixed = replace(mixed, settings=replace(mixed.settings, prior=replace(mixed.settings.prior, hold_out="mix")))
-    told = recommend(mixed, n_draws=5, workers=1).early_breaks
-    assert told is not None
-    assert "several mixes" in told.sentences[0]
+    advice = recommend(mixed, n_draws=5, workers=1).early_breaks
+    assert advice is not None
+    assert "several mixes" in advice.sentences[0]
 
 
 def test_early_ages_that_nobody_broke_are_named() -> None:
     plan = small_plan(n_batches=3, is_on_site=True)
     pours = replace(POURS, early_ages_h=(4.0, 5.0))
-    told = recommend(replace(plan, settings=replace(plan.settings, pours=pours)), n_draws=5, workers=1).early_breaks
-    assert told is not None
-    assert any("Early ages not judged: 5 h" in sentence for sentence in told.sentences)
+    advice = recommend(replace(plan, settings=replace(plan.settings, pours=pours)), n_draws=5, workers=1).early_breaks
+    assert advice is not None
+    assert any("Early ages not judged: 5 h" in sentence for sentence in advice.sentences)
     alone = replace(plan.settings, pours=replace(POURS, early_ages_h=(5.0,)))
     with pytest.raises(InputError, match=r"None of 5 h can be judged.*4 h, 6 h, 8 h"):
         recommend(replace(plan, settings=alone), n_draws=5, workers=1)
 
 
 def test_money_of_calibration_and_pours_stands_in_a_sentence() -> None:
-    plan, told = answered(5, True, 3)
+    plan, found = answered(5, True, 3)
     answer = answer_of(5, True, 3)
     assert answer.recommended is not None
     row = answer.rows[answer.recommended]
-    for number, calibration in ((0, 0.0), (1, told.recommended.cost)):
+    for number, calibration in ((0, 0.0), (1, found.recommended.cost)):
         assert all(one.cost_of_calibration == calibration for one in answer.by_trials[number])
     said = [text for text in answer.sentences if text.startswith("That costs")]
     if row.ages_h:
@@ -491,7 +494,7 @@ def test_concrete_too_weak_to_be_broken_early_is_left_out() -> None:
     broken = {age: np.mean([i.strength_mpa for i in plan.records.breaks if i.age_h == age]) for age in (4.0, 6.0)}
     least = float(np.mean(list(broken.values())))  # truths at 6 h that are weaker judge nothing, some stay
     weak = replace(plan.settings, choices=replace(plan.settings.choices, least_strength_mpa=least, fewest_ages=3))
-    told = recommend(replace(plan, settings=weak), n_draws=5, workers=1).early_breaks
-    assert told is not None
-    assert all(4.0 not in row.ages_h for row in told.rows)
-    assert any("Early ages not judged: 4 h" in sentence for sentence in told.sentences)
+    advice = recommend(replace(plan, settings=weak), n_draws=5, workers=1).early_breaks
+    assert advice is not None
+    assert all(4.0 not in row.ages_h for row in advice.rows)
+    assert any("Early ages not judged: 4 h" in sentence for sentence in advice.sentences)

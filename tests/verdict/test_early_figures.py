@@ -61,11 +61,11 @@ def test_shares_are_of_errors_without_the_scatter_of_the_truth() -> None:
     errors = hand_errors(np.full((1, 1, 6), 0.105))
     picked = best_plan(errors, hand_pours(), np.array([0]))
     assert picked is not None
-    told = figures_of(picked, errors, hand_pours(), TARGET, n_freedom=5.0)
-    assert told.rms == pytest.approx(np.sqrt(0.105**2 - 0.0012))
-    assert told.within_tolerance == 1.0
-    assert told.over_predicted_beyond_tolerance == 0.0
-    assert told.rms_by_target == pytest.approx((told.rms, told.rms))
+    found = figures_of(picked, errors, hand_pours(), TARGET, n_freedom=5.0)
+    assert found.rms == pytest.approx(np.sqrt(0.105**2 - 0.0012))
+    assert found.within_tolerance == 1.0
+    assert found.over_predicted_beyond_tolerance == 0.0
+    assert found.rms_by_target == pytest.approx((found.rms, found.rms))
 
 
 def test_only_the_scatter_of_the_truth_is_taken_out_of_the_errors() -> None:
@@ -73,9 +73,9 @@ def test_only_the_scatter_of_the_truth_is_taken_out_of_the_errors() -> None:
     errors = hand_errors(np.full((1, 1, 6), 0.11))
     picked = best_plan(errors, hand_pours(), np.array([0]))
     assert picked is not None
-    told = figures_of(picked, errors, hand_pours(), TARGET, n_freedom=5.0)
-    assert told.within_tolerance == 0.0
-    assert told.over_predicted_beyond_tolerance == 1.0
+    found = figures_of(picked, errors, hand_pours(), TARGET, n_freedom=5.0)
+    assert found.within_tolerance == 0.0
+    assert found.over_predicted_beyond_tolerance == 1.0
 
 
 def test_the_level_is_never_below_what_the_specimens_make() -> None:
@@ -143,14 +143,14 @@ def settings_with(tolerance: float, immaterial: float) -> Settings:
 
 def test_worth_takes_the_cheapest_of_those_that_tie() -> None:
     rows = (ROW, replace(OTHER, rms=0.050), replace(OTHER, rms=0.048), OTHER)
-    told = [(row.reads_within, row.rms, (float(place),)) for place, row in enumerate(rows)]
-    assert worth(told, settings_with(0.02, 0.005).target) == (1, False)
-    assert worth(told, settings_with(0.02, 0.003).target) == (2, False)
-    assert worth(told, settings_with(0.02, 0.001).target) == (3, False)
-    assert worth(told, settings_with(0.06, 0.005).target) == (1, False)  # 9.9 % is not within 6 %
-    assert worth(told, settings_with(0.10, 0.001).target) == (1, True)
-    assert worth(told, settings_with(0.25, 0.001).target) == (0, True)
-    dear_first = [(within, rms, (-price[0],)) for within, rms, price in told]
+    found = [(row.reads_within, row.rms, (float(place),)) for place, row in enumerate(rows)]
+    assert worth(found, settings_with(0.02, 0.005).target) == (1, False)
+    assert worth(found, settings_with(0.02, 0.003).target) == (2, False)
+    assert worth(found, settings_with(0.02, 0.001).target) == (3, False)
+    assert worth(found, settings_with(0.06, 0.005).target) == (1, False)  # 9.9 % is not within 6 %
+    assert worth(found, settings_with(0.10, 0.001).target) == (1, True)
+    assert worth(found, settings_with(0.25, 0.001).target) == (0, True)
+    dear_first = [(within, rms, (-price[0],)) for within, rms, price in found]
     assert worth(dear_first, settings_with(0.10, 0.001).target) == (3, True)
     assert worth(dear_first, settings_with(0.02, 0.005).target) == (3, False)
 
@@ -166,11 +166,11 @@ def prices(number: int | None, costs: Costs | None) -> EarlyPrices:
 
 def test_programmes_are_ranked_by_money_of_calibration_and_pours() -> None:
     """55 EUR a break, 40 pours: two trial batches with two breaks are 2,200 + 4,400."""
-    told = prices(40, COSTS)
-    assert told.key(2, 2) == (6600.0, 2)
-    assert told.key(0, 3) == (6600.0, 3)
-    assert (told.of_calibration(0), told.of_calibration(1)) == (0.0, 1200.0)
-    assert (told.of_pour(2), told.of_pours(2)) == (110.0, 4400.0)
+    found = prices(40, COSTS)
+    assert found.key(2, 2) == (6600.0, 2)
+    assert found.key(0, 3) == (6600.0, 3)
+    assert (found.of_calibration(0), found.of_calibration(1)) == (0.0, 1200.0)
+    assert (found.of_pour(2), found.of_pours(2)) == (110.0, 4400.0)
 
 
 def test_without_prices_specimens_rank_and_without_a_number_those_of_a_pour_come_first() -> None:

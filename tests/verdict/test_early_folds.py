@@ -57,8 +57,8 @@ def all_folds(n_batches: int, factor_of_first: float = 1.0, most: int = 1) -> tu
 
 def folds(n_batches: int, factor_of_first: float = 1.0, most: int = 1) -> tuple[Pours, EarlyFolds]:
     """After the most trial batches."""
-    about, told = all_folds(n_batches, factor_of_first, most)
-    return about, told[-1]
+    about, found = all_folds(n_batches, factor_of_first, most)
+    return about, found[-1]
 
 
 def test_what_a_fold_chooses_by_has_not_seen_its_pour() -> None:
@@ -72,17 +72,17 @@ def test_what_a_fold_chooses_by_has_not_seen_its_pour() -> None:
 
 
 def test_a_pour_is_judged_under_the_reading_chosen_without_it() -> None:
-    about, told = folds(6)
+    about, found = folds(6)
     for b in range(6):
         at = about.held_out.check_batch == b
-        whole = told.whole[told.readings[b]].level()
-        assert told.errors.level()[:, at] == pytest.approx(whole[:, at], nan_ok=True)
+        whole = found.whole[found.readings[b]].level()
+        assert found.errors.level()[:, at] == pytest.approx(whole[:, at], nan_ok=True)
 
 
 def test_with_three_batches_nobody_can_be_left_out_of_what_is_learnt() -> None:
-    _, told = folds(3, most=0)
-    assert not told.is_strict
-    assert set(told.whole) == {"records"}
+    _, found = folds(3, most=0)
+    assert not found.is_strict
+    assert set(found.whole) == {"records"}
 
 
 def test_trial_batches_are_compared_where_every_fold_can_judge_them() -> None:
@@ -90,16 +90,16 @@ def test_trial_batches_are_compared_where_every_fold_can_judge_them() -> None:
     assert [most_trials(n, 3) for n in (3, 4, 5, 6, 7, 9)] == [0, 0, 1, 2, 3, 3]
     assert most_trials(9, 1) == 1
     assert most_trials(30, 8) == 3
-    _, told = all_folds(6, most=2)
-    assert [one.n_trial_batches for one in told] == [0, 1, 2]
-    assert [set(one.whole) for one in told] == [{"records"}] + [{"records", "records and trial"}] * 2
-    assert all(one.is_strict for one in told)
+    _, found = all_folds(6, most=2)
+    assert [one.n_trial_batches for one in found] == [0, 1, 2]
+    assert [set(one.whole) for one in found] == [{"records"}] + [{"records", "records and trial"}] * 2
+    assert all(one.is_strict for one in found)
 
 
 def test_the_records_are_judged_with_as_many_batches_kept_out_as_trial_batches_are() -> None:
-    about, told = all_folds(6, most=2)
+    about, found = all_folds(6, most=2)
     alone = judge_early_plans(about.held_out, PLANS, trials=TrialBatches(specimens=SCHEDULE, number=0, most=2))
-    for one in told:
+    for one in found:
         assert np.array_equal(one.whole["records"].error, alone.error, equal_nan=True)
     fuller = judge_early_plans(about.held_out, PLANS)
     assert not np.allclose(np.nanmean(alone.error, axis=0), fuller.error[0])
@@ -111,20 +111,20 @@ def least(level: np.ndarray, rows: IntArray) -> int:
 
 def test_the_whole_choice_repeated_without_each_pour_by_hand() -> None:
     """No plan reaches a tolerance next to nothing: the cheapest within what is immaterial of the best is taken."""
-    about, told = all_folds(7, most=2)
+    about, found = all_folds(7, most=2)
     settings = answered(5, True, 3)[0].settings
     target = replace(settings.target, tolerance=1e-4, immaterial=0.004)
     settings = replace(settings, target=target, costs=None)
     assert settings.pours is not None
     prices = EarlyPrices(costs=None, pours=settings.pours, n_trial_specimens=9, calibration=lambda _number: None)
-    study = _Study(about, (4.0, 6.0), PLANS, _counts(PLANS), told, None, prices)
-    recommended = _rows(study, told[1], settings)[1]
+    study = _Study(about, (4.0, 6.0), PLANS, _counts(PLANS), found, None, prices)
+    recommended = _rows(study, found[1], settings)[1]
     anew = _held_out(study, settings, recommended, (0, 1, 2))
     assert anew is not None
     levels, floors, alike = [], [], 0
     for b in range(7):
         options = []
-        for number, folds_of in enumerate(told):
+        for number, folds_of in enumerate(found):
             level = by_batch(folds_of.chosen_by[b].level(), about)
             level[:, b] = np.nan
             variance = by_batch(folds_of.chosen_by[b].variance(), about)
@@ -135,8 +135,8 @@ def test_the_whole_choice_repeated_without_each_pour_by_hand() -> None:
                 options.append((rms, 9 * number + 40 * int(PLANS[plan].sum()), number, plan))
         best = min(option[0] for option in options)
         _, _, number, plan = min((one for one in options if one[0] <= best + 0.004), key=lambda one: one[1])
-        reading = told[number].readings[b]
-        own = told[number].whole[reading]
+        reading = found[number].readings[b]
+        own = found[number].whole[reading]
         levels.append(by_batch(own.level(), about)[plan, b])
         floors.append(by_batch(own.variance(), about)[plan, b])
         broken = tuple((4.0, 6.0)[i] for i in np.flatnonzero(PLANS[plan]))

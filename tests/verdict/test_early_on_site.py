@@ -63,8 +63,8 @@ def level_at(
             maturity_h=np.array([early_h]), mean_mpa=np.array([mean * np.exp(step)]),
             n_specimens=np.array([max(float(n_early), 1.0)]),
         )  # fmt: skip
-        told = read_pour(by, [at_h], early=early if is_broken else None)
-        return float(told.log_mpa[0]), float(told.log_sd[0] ** 2)
+        found = read_pour(by, [at_h], early=early if is_broken else None)
+        return float(found.log_mpa[0]), float(found.log_sd[0] ** 2)
 
     slope = (read(1e-5)[0] - read()[0]) / 1e-5
     single = slope**2 * float(prior.cv_at([early_h])[0]) ** 2
@@ -76,10 +76,10 @@ def level_at(
 def test_a_pour_is_read_from_its_own_place_by_hand() -> None:
     """The 6 h target has no break before it; the 1 d target of each place follows that place's 6 h companions."""
     plan, result = answered()
-    told, hand = result.early_breaks, ByHand(plan)
-    assert told is not None
+    found, hand = result.early_breaks, ByHand(plan)
+    assert found is not None
     least_h = min(cell[0] for cells in hand.standard.values() for cell in cells.values())
-    for row in told.rows:
+    for row in found.rows:
         levels = []
         for name in hand.batches:
             others = [other for other in hand.batches if other != name]
@@ -94,8 +94,8 @@ def test_a_pour_is_read_from_its_own_place_by_hand() -> None:
             levels.append(np.mean(own))
         assert len(levels) == (4 if row.n_specimens else 5)
         assert row.rms_records == pytest.approx(np.sqrt(np.mean(levels)), rel=2e-4)
-    assert ON_SITE in told.sentences
-    assert told.recommended is not None
+    assert ON_SITE in found.sentences
+    assert found.recommended is not None
     assert result.if_then is None or result.if_then.pour is None
 
 

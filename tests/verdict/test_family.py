@@ -37,24 +37,24 @@ def three() -> Envelope:
 
 
 def test_the_rule_and_its_price_by_hand() -> None:
-    told = three()
-    assert told.rule is not None
-    assert (told.rule.schedule, told.rule.n_trial_batches) == (Schedule((6.0, 24.0), (2, 3)), 1)
-    assert told.n_common == 1
-    assert [item.specimens_more for item in told.members] == [1, 1, 0]
-    assert [item.cost_more for item in told.members] == [100.0, 100.0, 0.0]
-    assert told.worst_mix == "B"
-    assert told.worst_loss == pytest.approx(0.02)
-    assert [(item.age_h, item.least, item.most) for item in told.shares] == [(6.0, 0.5, 0.5), (24.0, 2.0, 2.0)]
-    assert told.latest_set_h == 4.0
+    advice = three()
+    assert advice.rule is not None
+    assert (advice.rule.schedule, advice.rule.n_trial_batches) == (Schedule((6.0, 24.0), (2, 3)), 1)
+    assert advice.n_common == 1
+    assert [item.specimens_more for item in advice.members] == [1, 1, 0]
+    assert [item.cost_more for item in advice.members] == [100.0, 100.0, 0.0]
+    assert advice.worst_mix == "B"
+    assert advice.worst_loss == pytest.approx(0.02)
+    assert [(item.age_h, item.least, item.most) for item in advice.shares] == [(6.0, 0.5, 0.5), (24.0, 2.0, 2.0)]
+    assert advice.latest_set_h == 4.0
 
 
 def test_each_mix_left_out_by_hand() -> None:
     """Without C the fewest are 4, which C cannot do with; without B 5 again; without A 5 again."""
-    told = three().left_out
-    assert [item.rule.n_specimens for item in told if item.rule is not None] == [5, 5, 4]
-    assert [item.is_kept for item in told] == [True, True, False]
-    assert [item.rms for item in told] == pytest.approx([0.06, 0.08, 0.2])
+    advice = three().left_out
+    assert [item.rule.n_specimens for item in advice if item.rule is not None] == [5, 5, 4]
+    assert [item.is_kept for item in advice] == [True, True, False]
+    assert [item.rms for item in advice] == pytest.approx([0.06, 0.08, 0.2])
 
 
 def test_few_mixes_carry_no_percentage() -> None:
@@ -64,7 +64,7 @@ def test_few_mixes_carry_no_percentage() -> None:
 
 
 def test_a_mix_that_keeps_nothing_is_named_and_is_not_in_the_rule() -> None:
-    told = envelope_of(
+    found = envelope_of(
         (
             member("A", keeps=(True, True, True), rms=(0.05, 0.06, 0.05)),
             member("B", keeps=(False, False, False), rms=(0.3, 0.3, 0.3), final_set_h=9.0),
@@ -72,17 +72,17 @@ def test_a_mix_that_keeps_nothing_is_named_and_is_not_in_the_rule() -> None:
         target="12 h",
         age_h=12.0,
     )
-    assert told.unkept == ("B",)
-    assert told.left_out == ()
-    assert told.latest_set_h == 2.0
-    assert "keep the target for 1 of 2 mixes; NOT for B" in rule_words(told)
-    assert not_when_words(told) == (
+    assert found.unkept == ("B",)
+    assert found.left_out == ()
+    assert found.latest_set_h == 2.0
+    assert "keep the target for 1 of 2 mixes; NOT for B" in rule_words(found)
+    assert not_when_words(found) == (
         "not when: setting later than 2 h; mean concrete temperature below 10 C or above 30 C; a mix like B"
     )
 
 
 def test_without_breaks_in_common_there_is_no_rule() -> None:
-    told = envelope_of(
+    found = envelope_of(
         (
             member("A", keeps=(True, False, False), rms=(0.05, 0.2, 0.2)),
             member("B", keeps=(False, True, False), rms=(0.2, 0.05, 0.2)),
@@ -90,6 +90,6 @@ def test_without_breaks_in_common_there_is_no_rule() -> None:
         target="12 h",
         age_h=12.0,
     )
-    assert told.rule is None
-    assert told.n_common == 0
-    assert "no breaks in common" in rule_words(told)
+    assert found.rule is None
+    assert found.n_common == 0
+    assert "no breaks in common" in rule_words(found)

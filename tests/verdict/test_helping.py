@@ -56,7 +56,7 @@ def settings(**changed: Any) -> Settings:
 def test_the_step_of_most_error_for_its_price_is_told() -> None:
     first, most = helps_words(figures(DOUBLED, TWO_BATCHES), settings())
     assert first == "12 specimens: 11.6 % off, 100 EUR more."
-    assert most == "None listed keeps over 70 % inside: see early breaks ([pours])."
+    assert most == "No programme listed keeps over 70 % inside: see early breaks ([pours])."
     dear = replace(DOUBLED, cost=800.0)  # 0.4 % for 300
     first, _ = helps_words(figures(dear, TWO_BATCHES), settings())
     assert first == "One more trial batch: 10.0 % off, 1000 EUR more (the plan allows 1)."
@@ -64,8 +64,8 @@ def test_the_step_of_most_error_for_its_price_is_told() -> None:
 
 def test_without_prices_specimens_are_the_price() -> None:
     free = [replace(item, cost=None) for item in (TAKEN, DOUBLED, TWO_BATCHES)]
-    told = figures(*free[1:], recommended=free[0], best=free[0])
-    first, _ = helps_words(told, settings(costs=None))
+    found = figures(*free[1:], recommended=free[0], best=free[0])
+    first, _ = helps_words(found, settings(costs=None))
     assert first.startswith("One more trial batch: 10.0 % off (")  # 6 specimens for 2 % beside 6 for 0.4 %
 
 
@@ -77,14 +77,14 @@ def test_what_cannot_be_told_apart_to_a_digit_gets_two() -> None:
 def test_nothing_is_said_of_what_helps_not() -> None:
     worse = programme(1, 4, 0.125, 0.55, 600.0)
     assert helps_words(figures(worse), settings()) == (
-        "None listed keeps over 60 % inside: see early breaks ([pours]).",
+        "No programme listed keeps over 60 % inside: see early breaks ([pours]).",
     )
     assert helps_words(figures(worse, is_enough=True), settings()) == ()
 
 
 def test_other_ends_of_the_sentence() -> None:
     (own,) = helps_words(figures(judged_on="own batch"), settings())
-    assert own == "None listed keeps over 100 % inside: more batches or ages help."
+    assert own == "No programme listed keeps over 100 % inside: more batches or ages help."
     (with_pours,) = helps_words(figures(), replace(settings(), pours=runway_plan().settings.pours))
     assert with_pours.endswith("inside: site checks show the rest.")
 
@@ -116,11 +116,11 @@ def early(*, is_enough: bool) -> EarlyBreaks:
 
 
 def test_early_breaks_come_first_where_they_alone_are_enough() -> None:
-    told = figures(DOUBLED, TWO_BATCHES)
-    assert helps_words(told, settings(), early(is_enough=True)) == (
+    found = figures(DOUBLED, TWO_BATCHES)
+    assert helps_words(found, settings(), early(is_enough=True)) == (
         "Early breaks of every pour (2 specimens at 4 h, 110 EUR a pour): 4.6 % off, 94 % within 10.0 %, good enough.",
     )
-    assert helps_words(told, settings(), early(is_enough=False))[0].startswith("12 specimens")
+    assert helps_words(found, settings(), early(is_enough=False))[0].startswith("12 specimens")
     assert "arly breaks of every" not in " ".join(
-        helps_words(replace(told, is_enough=True), settings(), early(is_enough=True))
+        helps_words(replace(found, is_enough=True), settings(), early(is_enough=True))
     )

@@ -107,8 +107,8 @@ def test_exponential_averaged_over_many_targets() -> None:
     assert limit.weights[[4, 7]] == pytest.approx([0.4346, 0.5654], abs=2e-4)
     # nor do any other ages of the window do better
     dense = np.unique(np.concatenate((ages, np.linspace(212, 422, 500))))
-    told = np.repeat(exponential(dense)[None], 8, axis=0)
-    best = least_mean_variance(told, targets, budget=1, model_weights=model_weights, wanted=0.999)
+    found = np.repeat(exponential(dense)[None], 8, axis=0)
+    best = least_mean_variance(found, targets, budget=1, model_weights=model_weights, wanted=0.999)
     assert best is not None
     assert best.bound <= limit.variance <= best.variance * (1 + 1e-6)
 
@@ -235,23 +235,23 @@ def test_units_of_parameters_change_nothing() -> None:
 
 def test_a_target_that_no_age_tells_has_no_limit() -> None:
     # two parameters that only ever act as their sum, and a target that asks for one of them
-    told = np.array([[1.0, 1.0], [2.0, 2.0], [5.0, 5.0]])
-    assert least_variance(told, np.array([1.0, 0.0]), budget=1) is None
-    assert least_mean_variance(told[None], np.array([[1.0, 0.0]]), budget=1) is None
-    assert mean_variance(np.ones(3), told, np.array([1.0, 0.0]), budget=1) == np.inf
+    found = np.array([[1.0, 1.0], [2.0, 2.0], [5.0, 5.0]])
+    assert least_variance(found, np.array([1.0, 0.0]), budget=1) is None
+    assert least_mean_variance(found[None], np.array([[1.0, 0.0]]), budget=1) is None
+    assert mean_variance(np.ones(3), found, np.array([1.0, 0.0]), budget=1) == np.inf
     # nearly so is no better
-    told[0, 1] += 1e-13
-    assert least_variance(told, np.array([1.0, 0.0]), budget=1) is None
-    told[0, 1] = 1.0
+    found[0, 1] += 1e-13
+    assert least_variance(found, np.array([1.0, 0.0]), budget=1) is None
+    found[0, 1] = 1.0
     # asked for the sum there is no difficulty
-    limit = least_variance(told, np.array([3.0, 3.0]), budget=1)
+    limit = least_variance(found, np.array([3.0, 3.0]), budget=1)
     assert limit is not None
     assert limit.variance == pytest.approx(0.36)
 
 
 def test_batches_with_fewer_directions_stand_beside_others() -> None:
-    told = np.array([[[1.0, 1.0], [2.0, 2.0]], [[1.0, 0.0], [0.0, 1.0]]])
-    limit = least_mean_variance(told, np.array([[2.0, 2.0], [0.0, 1.0]]), budget=1, wanted=0.99999)
+    found = np.array([[[1.0, 1.0], [2.0, 2.0]], [[1.0, 0.0], [0.0, 1.0]]])
+    limit = least_mean_variance(found, np.array([[2.0, 2.0], [0.0, 1.0]]), budget=1, wanted=0.99999)
     assert limit is not None
     # age 2 alone serves both: (1 + 1) / 2
     assert limit.variance == pytest.approx(1.0, rel=1e-4)
@@ -266,17 +266,17 @@ def test_a_schedule_that_cannot_tell_has_no_efficiency() -> None:
 
 
 def test_what_cannot_be_asked() -> None:
-    told, aim = np.eye(2), np.ones(2)
+    found, aim = np.eye(2), np.ones(2)
     with pytest.raises(ValueError, match=r"given \(2, 2\) and \(3,\)"):
-        least_variance(told, np.ones(3), budget=1)
+        least_variance(found, np.ones(3), budget=1)
     with pytest.raises(ValueError, match="must be finite; the budget must be above 0, given 0"):
-        least_variance(told * np.nan, aim, budget=0)
+        least_variance(found * np.nan, aim, budget=0)
     with pytest.raises(ValueError, match="a gradient is all zero"):
-        least_variance(told, 0 * aim, budget=1)
+        least_variance(found, 0 * aim, budget=1)
     with pytest.raises(ValueError, match=r"2 weights above 0 are needed, given \[1.0, -1.0\]"):
-        mean_variance(np.array([1.0, -1.0]), told, aim, budget=1)
+        mean_variance(np.array([1.0, -1.0]), found, aim, budget=1)
     with pytest.raises(ValueError, match="1 weights above 0 are needed"):
-        least_mean_variance(told[None], aim[None], budget=1, model_weights=np.zeros(1))
+        least_mean_variance(found[None], aim[None], budget=1, model_weights=np.zeros(1))
 
 
 def test_importing_the_pure_functions_stays_cheap() -> None:

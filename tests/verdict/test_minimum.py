@@ -69,11 +69,11 @@ def test_needs_by_hand(
 
 
 def test_an_age_the_plan_demands_is_demanded_and_never_must() -> None:
-    told = minimum(tried(required_ages_h=(24.0,)), n_draws=20, workers=1).together
-    by_age = {item.age_h: item for item in told.ages}
+    answer = minimum(tried(required_ages_h=(24.0,)), n_draws=20, workers=1).together
+    by_age = {item.age_h: item for item in answer.ages}
     assert by_age[24.0].need == "demanded"
     assert by_age[24.0].rms_without is None
-    assert "must be there" not in {item.need for item in told.ages if item.n_keeping_without}
+    assert "must be there" not in {item.need for item in answer.ages if item.n_keeping_without}
 
 
 def test_the_fewest_are_those_of_recommend_and_of_price() -> None:
@@ -81,10 +81,10 @@ def test_the_fewest_are_those_of_recommend_and_of_price() -> None:
     answer, priced = kept()[0], price(plan, n_draws=20, workers=1)
     fewest = answer.together.fewest
     assert fewest is not None
-    for told in (answer.recommendation.sufficiency, priced.recommendation.sufficiency):
-        assert told is not None
-        assert (told.n_specimens, told.schedule) == (fewest.n_specimens, fewest.schedule)
-        assert told.within_tolerance == pytest.approx(fewest.next_batch.within_tolerance if fewest.next_batch else 0)
+    for found in (answer.recommendation.sufficiency, priced.recommendation.sufficiency):
+        assert found is not None
+        assert (found.n_specimens, found.schedule) == (fewest.n_specimens, fewest.schedule)
+        assert found.within_tolerance == pytest.approx(fewest.next_batch.within_tolerance if fewest.next_batch else 0)
 
 
 def test_every_least_keeps_the_target_and_nothing_beyond_it_does() -> None:
@@ -103,17 +103,17 @@ def test_every_least_keeps_the_target_and_nothing_beyond_it_does() -> None:
 
 
 def test_none_is_told_as_none_with_the_own_batch_beside() -> None:
-    told = minimum(tried(tolerance=0.03), n_draws=20, workers=1)
-    together = told.together
+    answer = minimum(tried(tolerance=0.03), n_draws=20, workers=1)
+    together = answer.together
     assert together.leasts == ()
     assert together.fewest is None
     assert together.nearest is not None
-    assert together.nearest == told.recommendation.spending.recommended  # type: ignore[union-attr]
+    assert together.nearest == answer.recommendation.spending.recommended  # type: ignore[union-attr]
     assert "no allowed programme keeps 90 % of later pours within 3 %" in together.sentence
     assert "must be there" not in {item.need for item in together.ages}
     assert all(item.fewest_specimens is None for item in together.constraints)
-    assert told.clause.error is not None
-    assert not told.clause.error.is_later_kept
+    assert answer.clause.error is not None
+    assert not answer.clause.error.is_later_kept
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -134,10 +134,10 @@ def test_a_narrower_plan_never_keeps_what_the_wider_could_not(seed: int) -> None
 def test_more_trial_batches_count_all_their_specimens() -> None:
     plan = tried(tolerance=0.30, specimens=12)
     several = ProgrammeSettings(instrumented=0, trial_batches=2, most_trial_batches=2)
-    told = minimum(replace(plan, settings=replace(plan.settings, programme=several)), n_draws=20, workers=1).together
-    assert told.nearest is not None
-    assert told.nearest.n_trial_batches == 2
-    for item in told.leasts:
+    answer = minimum(replace(plan, settings=replace(plan.settings, programme=several)), n_draws=20, workers=1).together
+    assert answer.nearest is not None
+    assert answer.nearest.n_trial_batches == 2
+    for item in answer.leasts:
         assert item.programme.n_specimens == 2 * item.programme.schedule.n_specimens <= 12
 
 
@@ -190,21 +190,21 @@ def test_a_standards_counts_are_kept_by_the_least_programme_that_has_them() -> N
     assert found.schedule.n_ages >= 5
     spans_and_keeps = has & spanning(table) & table.is_keeping.any(axis=1)
     assert found.n_specimens == (choices.n_specimens[spans_and_keeps].min() if spans_and_keeps.any() else 15)
-    told = minimum(plan, standard="ASTM C1074", n_draws=20, workers=1)
-    assert told.together.at_least is not None
-    assert told.together.at_least.programme == found
-    assert told.clause.standard is not None
-    assert told.clause.standard.is_followed
-    assert tuple(age.n_specimens for age in told.clause.ages) == found.schedule.specimens
+    answer = minimum(plan, standard="ASTM C1074", n_draws=20, workers=1)
+    assert answer.together.at_least is not None
+    assert answer.together.at_least.programme == found
+    assert answer.clause.standard is not None
+    assert answer.clause.standard.is_followed
+    assert tuple(age.n_specimens for age in answer.clause.ages) == found.schedule.specimens
 
 
 def test_where_the_plan_allows_no_such_counts_that_is_told() -> None:
-    told = minimum(tried(tolerance=0.30), standard="ASTM C1074", n_draws=20, workers=1)
-    assert told.together.at_least is not None
-    assert told.together.at_least.programme is None
-    assert told.clause.standard is not None
-    assert told.clause.standard.ages == ()
-    assert not told.clause.standard.is_followed
+    answer = minimum(tried(tolerance=0.30), standard="ASTM C1074", n_draws=20, workers=1)
+    assert answer.together.at_least is not None
+    assert answer.together.at_least.programme is None
+    assert answer.clause.standard is not None
+    assert answer.clause.standard.ages == ()
+    assert not answer.clause.standard.is_followed
 
 
 def test_an_unknown_standard_is_refused_before_anything_is_computed() -> None:
@@ -235,29 +235,29 @@ def test_the_clause_demands_the_fewest_that_span_the_targets() -> None:
 
 def test_one_batch_makes_an_interim_clause_without_figures() -> None:
     plan = plan_of(programme(n_batches=1), settings())
-    told = minimum(plan, n_draws=20, workers=1)
-    assert told.clause.kind == "interim"
-    assert told.clause.error is None
-    assert told.together.judged_on is None
-    assert "no least can be told" in told.together.sentence
+    answer = minimum(plan, n_draws=20, workers=1)
+    assert answer.clause.kind == "interim"
+    assert answer.clause.error is None
+    assert answer.together.judged_on is None
+    assert "no least can be told" in answer.together.sentence
 
 
 def test_no_clause_from_extrapolation() -> None:
     """Every break offered comes after the target: nothing spans it."""
     asked = settings(ages_h=(24.0, 72.0, 168.0, 672.0), judged_on="later pour")
     asked = replace(asked, target=replace(asked.target, tolerance=0.25))
-    told = minimum(plan_of(programme(n_batches=4, seed=3), asked), n_draws=20, workers=1)
-    assert told.clause.kind == "refused"
-    assert "extrapolation" in told.clause.refused_because
-    assert told.clause.ages == ()
+    answer = minimum(plan_of(programme(n_batches=4, seed=3), asked), n_draws=20, workers=1)
+    assert answer.clause.kind == "refused"
+    assert "extrapolation" in answer.clause.refused_because
+    assert answer.clause.ages == ()
 
 
 def test_the_temperature_range_keeps_the_targets_between_the_breaks() -> None:
     plan = small_plan()
     answer, searches = judged_minimum(plan, WORK)
-    told, cells, programme_ = answer.recommendation, searches[0].cells, answer.together.nearest
+    stated, cells, programme_ = answer.recommendation, searches[0].cells, answer.together.nearest
     assert programme_ is not None
-    wide = replace(told, valid_for=replace(told.valid_for, concrete_temperature_c=(0.0, 60.0)))
+    wide = replace(stated, valid_for=replace(stated.valid_for, concrete_temperature_c=(0.0, 60.0)))
     five = MaturitySetting("equivalent age", 5000.0, 20.0)
     standing = replace(programme_, schedule=Schedule((8.0, 14.0, 24.0), (2, 2, 2)), maturity=five)
     found = temperature_range(wide, standing, cells)
@@ -270,7 +270,7 @@ def test_the_temperature_range_keeps_the_targets_between_the_breaks() -> None:
     for temperature_c, is_kept in ((found[0], 1), (found[1], 1), (found[0] - 1.1, 0), (found[1] + 1.1, 0)):
         reached_h = 14.0 * np.exp(-5000.0 * (1.0 / (temperature_c + 273.15) - 1.0 / 293.15))
         assert (first_h <= reached_h <= last_h) == bool(is_kept)
-    unknown = replace(told, valid_for=replace(told.valid_for, concrete_temperature_c=None))
+    unknown = replace(stated, valid_for=replace(stated.valid_for, concrete_temperature_c=None))
     assert temperature_range(unknown, standing, cells) is None
     assert extrapolated_share(cells, Schedule((72.0, 168.0, 672.0), (2, 2, 2)), five) == 1.0
 

@@ -33,10 +33,10 @@ def is_tied(ladder: Ladder) -> bool:
     return bool(tied[CHEAPER, 0])
 
 
-@pytest.mark.parametrize(("n_units", "told"), [(4, False), (5, True)])
-def test_one_standard_error_ties_from_five_units_on(n_units: int, told: bool) -> None:
+@pytest.mark.parametrize(("n_units", "found"), [(4, False), (5, True)])
+def test_one_standard_error_ties_from_five_units_on(n_units: int, found: bool) -> None:
     steps = [0.004, *[-0.0005] * (n_units - 1)]  # mean .0006 and standard error .0011 of four, .0004 and .0009 of five
-    assert is_tied(ladder_of(steps)) is told
+    assert is_tied(ladder_of(steps)) is found
 
 
 def test_what_is_immaterial_ties_whatever_the_number_of_units() -> None:
@@ -60,8 +60,8 @@ def test_nothing_ties_that_over_predicts_a_batch_where_the_best_does_not() -> No
     assert not is_tied(ladder_of(steps, highest=0.1030))
 
 
-@pytest.mark.parametrize(("lead", "told"), [(0.475, True), (0.525, False)])
-def test_the_standard_error_of_five_has_four_degrees_of_freedom(lead: float, told: bool) -> None:
+@pytest.mark.parametrize(("lead", "found"), [(0.475, True), (0.525, False)])
+def test_the_standard_error_of_five_has_four_degrees_of_freedom(lead: float, found: bool) -> None:
     # Differences 2, -.5 four times about their mean: squares 5, standard error sqrt(5 / 4 / 5) = .5, of a thousandth.
     steps = [0.001 * (lead + step) for step in (2.0, -0.5, -0.5, -0.5, -0.5)]
-    assert is_tied(ladder_of(steps)) is told
+    assert is_tied(ladder_of(steps)) is found

@@ -24,7 +24,7 @@ def choice(ages_h: tuple[float, ...], specimens: tuple[int, ...], *, n_visits: i
 )
 def test_only_visits_that_fall_away_are_said_to_be_spared(n_visits_of_best: int, spared: str) -> None:
     # one age less on a day on which the laboratory attends anyway spares no visit
-    told = invented_recommendation()
+    advice = invented_recommendation()
     first, *_ = reasons(
         choice((10.0, 14.0, 18.0), (3, 3, 3), n_visits=1),
         choice((8.0, 10.0, 14.0, 18.0), (3, 3, 3, 3), n_visits=n_visits_of_best),
@@ -32,7 +32,7 @@ def test_only_visits_that_fall_away_are_said_to_be_spared(n_visits_of_best: int,
         n_choices=5152,
         customary=None,
         next_best=(),
-        honest=told.honest,
+        honest=advice.honest,
         limit=None,
     )
     assert spared in first

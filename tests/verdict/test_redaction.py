@@ -70,8 +70,8 @@ def test_no_promise_is_left() -> None:
         target_age_h=12.0, temperature_c=10.0, bias=0.0, rms=0.1, low_05=-0.1, high_95=0.1, within_tolerance=0.7,
         over_predicted_beyond_tolerance=0.1,
     )  # fmt: skip
-    told = replace(invented_recommendation(), by_temperature=(row,))
-    left = without_promises(told)
+    advice = replace(invented_recommendation(), by_temperature=(row,))
+    left = without_promises(advice)
     kinds = set()
     for value in values_of(left):
         for name in promised_fields(type(value)):
@@ -82,10 +82,10 @@ def test_no_promise_is_left() -> None:
 
 
 def test_what_is_no_promise_stays() -> None:
-    told = invented_recommendation()
-    left = without_promises(told)
-    assert left.recommended.schedule is told.recommended.schedule
-    assert left.recommended.error.rms == told.recommended.error.rms
-    assert left.choices.rms is told.choices.rms
-    assert left.reasons is told.reasons
-    assert left.held_out is told.held_out
+    advice = invented_recommendation()
+    left = without_promises(advice)
+    assert left.recommended.schedule is advice.recommended.schedule
+    assert left.recommended.error.rms == advice.recommended.error.rms
+    assert left.choices.rms is advice.choices.rms
+    assert left.reasons is advice.reasons
+    assert left.held_out is advice.held_out

@@ -84,11 +84,11 @@ def test_the_table_agrees_with_the_search(over_weight: float, variance_factor: f
     # as many ages as parameters: both weightings fit alike, and equal losses fall either way
     assert (table.joint[-1] == matrix.best_joint).mean() > 0.95
     if has_penalty:
-        bare, told = rows_of(without), rows_of(matrix)
-        both = bare.keys() & told.keys()
+        bare, found = rows_of(without), rows_of(matrix)
+        both = bare.keys() & found.keys()
         assert len(both) > 10
         for choice, joint in both:
-            np.testing.assert_allclose(told[choice, joint], bare[choice, joint] + penalty[joint], rtol=1e-12)
+            np.testing.assert_allclose(found[choice, joint], bare[choice, joint] + penalty[joint], rtol=1e-12)
 
 
 def test_a_pick_under_a_mask_is_the_argmin_of_what_it_allows() -> None:

@@ -17,8 +17,8 @@ SCENARIOS = Path(__file__).resolve().parents[2] / "scenarios"
 
 def test_strengths_of_the_plan_with_what_the_factor_means() -> None:
     folder = SCENARIOS / "runway-panels"
-    told = recommend(load_plan(folder / "opening-6h.toml"), n_draws=10)
-    text = next(caution.text for caution in told.cautions if caution.code == "over-prediction")
+    advice = recommend(load_plan(folder / "opening-6h.toml"), n_draws=10)
+    text = next(caution.text for caution in advice.cautions if caution.code == "over-prediction")
     with (folder / "breaks.csv").open(newline="") as table:
         rows = [row for row in csv.DictReader(table) if row["curing"] == "site" and float(row["age_h"]) == 6.0]
     assert rows
@@ -26,7 +26,7 @@ def test_strengths_of_the_plan_with_what_the_factor_means() -> None:
     for row in rows:
         by_cell.setdefault((row["batch"], row["placement"]), []).append(float(row["strength_mpa"]))
     usual = fmean(fmean(cell) for cell in by_cell.values())
-    factor = told.honest.safe_reading_factor
+    factor = advice.honest.safe_reading_factor
     assert factor is not None
     found = re.search(r"must read ([0-9.]+) times .* targets ([0-9.]+) MPa for ([0-9.]+) MPa\); (\d+ %) of pours", text)
     assert found is not None, text
@@ -38,6 +38,6 @@ def test_strengths_of_the_plan_with_what_the_factor_means() -> None:
 
 @pytest.mark.parametrize("plan", ["tunnel-segments/sparse.toml", "stair-core/plan.toml"])
 def test_no_safe_reading_from_drawn_batches(plan: str) -> None:
-    told = recommend(load_plan(SCENARIOS / plan), n_draws=10)
-    assert told.honest.safe_reading_factor is None
-    assert not any("must read" in caution.text for caution in told.cautions)
+    advice = recommend(load_plan(SCENARIOS / plan), n_draws=10)
+    assert advice.honest.safe_reading_factor is None
+    assert not any("must read" in caution.text for caution in advice.cautions)

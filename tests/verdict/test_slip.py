@@ -133,10 +133,12 @@ def test_at_the_slip_found_the_schedule_has_95_percent_of_its_efficiency(
 
     def kept(place: int, age_h: float) -> float:
         ages_h = (*schedule.ages_h[:place], age_h, *schedule.ages_h[place + 1 :])
-        told, counts = limit.sensitivities_at(ages_h), np.array(schedule.specimens, dtype=float)
+        found, counts = limit.sensitivities_at(ages_h), np.array(schedule.specimens, dtype=float)
         generous = replace(limit.least, certified=0.5 * limit.least.certified)  # so that no efficiency is cut at 1
         return (
-            2.0 * efficiency(counts, told, limit.gradients, limit=generous, model_weights=limit.model_weights) / planned
+            2.0
+            * efficiency(counts, found, limit.gradients, limit=generous, model_weights=limit.model_weights)
+            / planned
         )
 
     n_crossed = 0

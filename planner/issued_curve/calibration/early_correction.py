@@ -149,6 +149,6 @@ def _target(
             line.append(read_at(only) / middle)
         line[0] *= middle / curve.read(maturity_h)
         factors.append(tuple(line))
-    told = reader.read(CellMeans(maturity_h=maturities, mean_mpa=expected, n_specimens=counts), maturity_h)
-    safe = float(told.safe_mpa(curve.promise.assurance)[0])
+    reading = reader.read(CellMeans(maturity_h=maturities, mean_mpa=expected, n_specimens=counts), maturity_h)
+    safe = float(reading.safe_mpa(curve.promise.assurance)[0])
     return CorrectedTarget(age_h=age_h, maturity_h=maturity_h, safe_divisor=middle / safe, factors=tuple(factors))

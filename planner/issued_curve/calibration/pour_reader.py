@@ -32,8 +32,8 @@ class PourReader:
 
     def read(self, early: CellMeans, maturity_h: float) -> Reading:
         """Reading of a pour at one maturity, as wide as held-out pours were."""
-        told = read(self.prior, pour(self.prior, self.about, information(self.prior, early)), [maturity_h])
-        return replace(told, log_sd=told.log_sd * np.sqrt(self.model.widening))
+        reading = read(self.prior, pour(self.prior, self.about, information(self.prior, early)), [maturity_h])
+        return replace(reading, log_sd=reading.log_sd * np.sqrt(self.model.widening))
 
     def expected_mpa(self, maturity_h: float) -> float:
         """Strength [MPa] that an early mean is expected at: a batch like the earlier ones, before it is broken."""

@@ -86,29 +86,30 @@ def _of_verdict(issue: IssueFigures) -> Iterator[Caution]:
 
 
 def _of_conversion(issue: IssueFigures) -> Iterator[Caution]:
-    told = issue.curve.conversion
-    if told is None:
+    found = issue.curve.conversion
+    if found is None:
         return
-    pair = f"{told.from_geometry} read as {told.to_geometry}"
-    if told.span_mpa is None:
+    pair = f"{found.from_geometry} read as {found.to_geometry}"
+    if found.span_mpa is None:
         yield Caution(
             "conversion-stated",
-            f"{pair}: the factor {told.factor:.3f} with {percent(told.rms)} is the plan's word, no pairs check it. "
+            f"{pair}: the factor {found.factor:.3f} with {percent(found.rms)} is the plan's word, no pairs check it. "
             "Do not release on it before both geometries were cast together in three batches or more and the engineer "
             "agrees.",
         )
     else:
-        low, high = told.span_mpa
+        low, high = found.span_mpa
         yield Caution(
             "conversion-in-use",
             f"{pair}, by pairs from {low:.1f} to {high:.1f} MPa broken: the curve ends where they end. It may serve "
-            f"a specification that speaks of the {told.to_geometry} only while the pairs span the deciding strength, "
+            f"a specification that speaks of the {found.to_geometry} only while the pairs span the deciding strength, "
             "safe readings rest on the total error as here, and the responsible engineer agrees.",
         )
     yield Caution(
         "companions-converted",
-        f"Companions of the {told.from_geometry} are converted as the curve is: they check the curve and say nothing "
-        f"of the conversion. Cast companions of the {told.to_geometry} with some pours; they are compared as they are.",
+        f"Companions of the {found.from_geometry} are converted as the curve is: they check the curve and say nothing "
+        f"of the conversion. Cast companions of the {found.to_geometry} with some pours; they are compared as "
+        "they are.",
     )
 
 
@@ -148,8 +149,8 @@ def _of_expectation(batch: str, expectation: Expectation) -> Iterator[Caution]:
         )
     elif expectation.likeness is Likeness.CANNOT_BE_TOLD:
         deficit = expectation.noticed_deficit
-        told = "" if deficit is None else f" (only a weakness of {percent(deficit, digits=0)} would be noticed surely)"
-        because = f"from so few of them{told}"
+        text = "" if deficit is None else f" (only a weakness of {percent(deficit, digits=0)} would be noticed surely)"
+        because = f"from so few of them{text}"
         if not expectation.ages:
             because = "at ages at which fewer than three of them were broken"
         yield Caution("likeness-not-told", f"Whether batch {batch} is like the earlier ones cannot be told {because}.")

@@ -96,11 +96,11 @@ def _rows(items: Sequence[Break]) -> str:
 def _report_names(file: str, breaks: Sequence[Break], findings: Findings) -> None:
     first: dict[str, Break] = {}
     offenders: list[tuple[int, str]] = []
-    told: set[str] = set()
+    texts: set[str] = set()
     for item in breaks:
         earlier = first.setdefault(bare_name(item.batch), item)
-        if earlier.batch != item.batch and item.batch not in told:
-            told.add(item.batch)
+        if earlier.batch != item.batch and item.batch not in texts:
+            texts.add(item.batch)
             offenders.append(
                 (
                     item.row or 0,
@@ -214,20 +214,20 @@ def _note_unlike(
 ) -> None:
     """Caution of cells far from those of other batches: a slipped point, another mix, another age."""
     mixes = {item.batch: item.mix for item in breaks}
-    told: list[str] = []
+    texts: list[str] = []
     for batch, held in cells.items():
         others = [other for name, other in cells.items() if name != batch and mixes[name] == mixes[batch]]
         for cell, items in held.items():
             shared = [_mean(other[cell]) for other in others if cell in other]
             ratio = _mean(items) / median(shared) if len(shared) >= FEWEST_SHARED else 1.0
             if not 1 / UNLIKE < ratio < UNLIKE:
-                told.append(
+                texts.append(
                     f"{batch} {cell[0]} {age_label(cell[1])}: {_mean(items):.3g} MPa, others {median(shared):.3g} MPa "
                     f"(rows {_rows(items)})"
                 )
-    if told:
+    if texts:
         findings.caution(
             "unlike-other-batches",
             f"{file}: strengths more than {UNLIKE:g} times those of other batches, or less than a fifth: "
-            f"{listed(told, most=4)}. Correct the decimal point, the age or the batch where one has slipped.",
+            f"{listed(texts, most=4)}. Correct the decimal point, the age or the batch where one has slipped.",
         )

@@ -137,10 +137,10 @@ def _note_ages(
             if 1 / NEAR_STRENGTH < _mean(items) / median(strengths) < NEAR_STRENGTH:
                 doubted[unit].append(f"{age_h:g} h (row {items[0].row}) for {age_label(age_h / factor)}")
                 break
-    for unit, told in doubted.items():
+    for unit, noted in doubted.items():
         findings.caution(
             "ages-of-one-batch",
-            f'{file}: batch "{batch}" alone has {listed(told, most=4)}, with the strength of the others at the age '
+            f'{file}: batch "{batch}" alone has {listed(noted, most=4)}, with the strength of the others at the age '
             f"named second. Are these {unit}? Then correct the ages.",
         )
 

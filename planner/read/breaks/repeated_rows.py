@@ -17,15 +17,16 @@ FEWEST_BATCHES = 3  # that they come from
 def note_repeated_rows(file: str, breaks: Sequence[Break], findings: Findings) -> None:
     """Caution of rows pasted twice: they count as further specimens and make scatter and bounds too small."""
     runs = _runs([(item.batch, item.curing, item.age_h, item.strength_mpa, item.placement) for item in breaks])
-    told = [
+    texts = [
         f"rows {breaks[again].row} to {breaks[again + n - 1].row} equal rows {breaks[first].row} to "
         f"{breaks[first + n - 1].row}"
         for first, again, n in runs
     ]
-    if told:
+    if texts:
         findings.caution(
             "rows-repeated",
-            f"{file}: {listed(told, most=4)}. Both count, as further specimens. Remove what was pasted twice; a column "
+            f"{file}: {listed(texts, most=4)}. Both count, as further specimens. Remove what was pasted twice; a "
+            "column "
             '"specimen" tells specimens apart.',
         )
 
@@ -35,7 +36,7 @@ def note_equal_at_an_age(file: str, breaks: Sequence[Break], findings: Findings)
     held: dict[tuple[str, float], list[Break]] = defaultdict(list)
     for item in breaks:
         held[item.curing, item.age_h].append(item)
-    told = [
+    texts = [
         f"{len(items)} {curing} breaks at {age_label(age_h)} are {items[0].strength_mpa:.4g} MPa (rows "
         f"{listed((item.row for item in items), most=4)})"
         for (curing, age_h), items in held.items()
@@ -43,10 +44,10 @@ def note_equal_at_an_age(file: str, breaks: Sequence[Break], findings: Findings)
         and len({item.batch for item in items}) >= FEWEST_BATCHES
         and len({item.strength_mpa for item in items}) == 1
     ]
-    if told:
+    if texts:
         findings.caution(
             "equal-at-an-age",
-            f"{file}: {listed(told, most=4)}, in every batch alike. Where a required strength or mean was filled in, "
+            f"{file}: {listed(texts, most=4)}, in every batch alike. Where a required strength or mean was filled in, "
             "give each specimen its own.",
         )
 

@@ -28,18 +28,18 @@ class Findings:
         rows_of: dict[str, list[int]] = {}
         for row, text in offenders:
             rows_of.setdefault(text, []).append(row)
-        told: list[tuple[int, str]] = []
+        found: list[tuple[int, str]] = []
         for text, rows in rows_of.items():
             if len(rows) > MOST_ALIKE:
-                told.append((rows[0], f"{text} The same in {len(rows) - 1} more: rows {listed(rows[1:])}."))
+                found.append((rows[0], f"{text} The same in {len(rows) - 1} more: rows {listed(rows[1:])}."))
             else:
-                told += [(row, text) for row in rows]
-        told.sort(key=lambda item: item[0])
-        self.problems.extend(Problem(file, text, row, column) for row, text in told[:MOST_SHOWN])
-        if len(told) > MOST_SHOWN:
+                found += [(row, text) for row in rows]
+        found.sort(key=lambda item: item[0])
+        self.problems.extend(Problem(file, text, row, column) for row, text in found[:MOST_SHOWN])
+        if len(found) > MOST_SHOWN:
             self.problem(
                 file,
-                f"{len(told) - MOST_SHOWN} more rows have the same fault, the last is row {told[-1][0]}.",
+                f"{len(found) - MOST_SHOWN} more rows have the same fault, the last is row {found[-1][0]}.",
                 column=column,
             )
 

@@ -25,31 +25,31 @@ EARLIEST_YEAR = 2000
 
 def plan_doubts(file: str, settings: Settings) -> tuple[Caution, ...]:
     """What a careful reader of the plan would ask about."""
-    told = [
+    texts = [
         *_of_figures(settings),
         *_of_choices(settings),
         *_of_laboratory(settings.laboratory),
         *_of_prices(settings),
     ]
-    return tuple(Caution("plan-value", f"{file}, {text}") for text in told)
+    return tuple(Caution("plan-value", f"{file}, {text}") for text in texts)
 
 
 def _of_figures(settings: Settings) -> list[str]:
     target, prior = settings.target, settings.prior
-    told = []
+    texts = []
     if target.tolerance > WIDEST_TOLERANCE:
-        told.append(
+        texts.append(
             f"target.tolerance: {percent(target.tolerance, digits=0)} off either way is more than any reading may be. "
             "Was the assurance meant? Then exchange the two."
         )
     if settings.final_set_h > LATEST_SET_H:
-        told.append(
+        texts.append(
             f"mix.final_set_h: final set after {settings.final_set_h:g} h. Are these minutes? Then write "
             f"{settings.final_set_h / 60.0:.3g}."
         )
     scatter = [cv for _, cv in prior.within_test_cv_by_age]
     scatter += [] if prior.within_test_cv is None else [prior.within_test_cv]
-    told += [
+    texts += [
         f"prior.within_test_cv: replicates of one batch scatter by 1 to 10 %, given {percent(cv, digits=2)}. Correct "
         "the decimal point, or leave the key out where the records hold replicates."
         for cv in scatter
@@ -57,81 +57,81 @@ def _of_figures(settings: Settings) -> list[str]:
     ]
     between = prior.between_batch_cv
     if between is not None and not LEAST_BATCHES <= between <= WIDEST_BATCHES:
-        told.append(
+        texts.append(
             f"prior.between_batch_cv: batches of one mix differ by 3 to 15 %, given {percent(between, digits=2)}. "
             "Correct the decimal point."
         )
     spares = settings.programme_asked.spares
     if spares > MOST_SPARES:
-        told.append(
+        texts.append(
             f'programme.spares: {spares:g} spares to every specimen. Was "{spares:g} %" meant? Then write that.'
         )
-    return told
+    return texts
 
 
 def _of_choices(settings: Settings) -> list[str]:
     choices, budget, programme = settings.choices, settings.budget, settings.programme_asked
     latest_h = budget.latest_age_h if budget.ready_by_h is None else budget.latest_age_asked_h
-    told = []
+    texts = []
     late = [age_label(age) for age in choices.ages_h if latest_h is not None and age > latest_h]
     if late and latest_h is not None:
-        told.append(
+        texts.append(
             f"budget.latest_age: {age_label(latest_h)} leaves out {', '.join(late)} of the ages offered. Correct its "
             "unit if that is not meant."
         )
     unset = [age_label(age) for age in settings.target.ages_h if age < settings.final_set_h]
     if unset:
-        told.append(
+        texts.append(
             f"mix.final_set_h: the target {', '.join(unset)} comes before final set at {settings.final_set_h:g} h, "
             "when there is no strength to read. Correct one of the two."
         )
     if choices.minimum_gap_h >= LONGEST_GAP_H:
-        told.append(
+        texts.append(
             f"choices.minimum_gap: breaks at least {age_label(choices.minimum_gap_h)} apart leave one for a day. Were "
             f'hours meant? Then write "{choices.minimum_gap_h / 24.0:g} h".'
         )
     if choices.least_strength_mpa > STRONGEST_TO_BREAK_MPA:
-        told.append(
+        texts.append(
             f"choices.least_strength_mpa: specimens weaker than {choices.least_strength_mpa:g} MPa count as too weak "
             "to be broken, and usual are 1 to 5. State what the testing machine can measure."
         )
     if programme.instrumented > MOST_SENSORS:
-        told.append(
+        texts.append(
             f"programme.instrumented: {programme.instrumented} specimens with sensors in each trial batch; 2 are usual."
         )
     if programme.companions_per_check > MOST_COMPANIONS:
-        told.append(
+        texts.append(
             f"programme.companions_per_check: {programme.companions_per_check} companions for each check; 3 are usual."
         )
-    return told
+    return texts
 
 
 def _of_laboratory(laboratory: Laboratory | None) -> list[str]:
     if laboratory is None:
         return []
-    told = []
+    texts = []
     opens, closes = (dt.timedelta(hours=at.hour, minutes=at.minute) for at in (laboratory.opens, laboratory.closes))
     open_h = (closes - opens) % dt.timedelta(days=1) / dt.timedelta(hours=1)
     if open_h > LONGEST_DAY_H:
-        told.append(
+        texts.append(
             f"laboratory.open: open for {open_h:g} hours a day, {laboratory.opens:%H:%M} to {laboratory.closes:%H:%M}. "
             'Write hours of the afternoon like "17:00", or "round the clock".'
         )
     if not FASTEST_MIN <= laboratory.minutes_per_break <= SLOWEST_MIN:
-        told.append(
+        texts.append(
             f"laboratory.minutes_per_break: {laboratory.minutes_per_break:g} minutes for a break; 3 to 15 are usual. "
             "Correct it where hours or seconds were meant."
         )
     past = sorted(day for day in laboratory.closed if day.year < EARLIEST_YEAR)
     if past:
-        told.append(f"laboratory.closed: {past[0]:%Y-%m-%d} lies in the past. Correct the year.")
+        texts.append(f"laboratory.closed: {past[0]:%Y-%m-%d} lies in the past. Correct the year.")
     removal_h = laboratory.form_removal_h
     if removal_h is not None and removal_h > LATEST_FORMS_H:
-        told.append(
+        texts.append(
             f"laboratory.form_removal: forms stay on for {age_label(removal_h)}. Were hours meant? Then write "
             f'"{removal_h / 24.0:g} h".'
         )
-    return told
+    return texts
 
 
 def _of_prices(settings: Settings) -> list[str]:

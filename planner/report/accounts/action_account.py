@@ -21,16 +21,20 @@ MOST_UNPRICED = 2  # items named on the first screen
 OUTSIDE_NOTE = "!: outside laboratory hours"
 
 
-def action_section(told: Recommendation) -> Section:
+def action_section(advice: Recommendation) -> Section:
     """Facts to act on, what would help most, then the cautions that can change the decision, the gravest first."""
-    heading = words.clean(told.title, limit=120) or "Recommended schedule"
-    facts = (*action_facts(told), *_listed("Helps most", next_money(told)), *minded_facts(told, WHERE_THE_REST_IS))
+    heading = words.clean(advice.title, limit=120) or "Recommended schedule"
+    facts = (
+        *action_facts(advice),
+        *_listed("Helps most", next_money(advice)),
+        *minded_facts(advice, WHERE_THE_REST_IS),
+    )
     return Section(heading, (Facts(facts),))
 
 
-def minded_facts(told: Recommendation, where_the_rest_is: str) -> tuple[tuple[str, str], ...]:
+def minded_facts(advice: Recommendation, where_the_rest_is: str) -> tuple[tuple[str, str], ...]:
     """The leading cautions, a line each, and where the others and the figures are."""
-    minded, n_more = leading_cautions(told)
+    minded, n_more = leading_cautions(advice)
     more = "" if not n_more else f"{n_more} more {'caution' if n_more == 1 else 'cautions'}, all figures: "
     return (*_listed("Mind", tuple(text for _, text in minded)), ("In full", more + where_the_rest_is))
 
@@ -40,95 +44,95 @@ def _listed(term: str, texts: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
     return tuple((term if place == 0 else "", text) for place, text in enumerate(texts))
 
 
-def leading_cautions(told: Recommendation) -> tuple[tuple[tuple[str, str], ...], int]:
+def leading_cautions(advice: Recommendation) -> tuple[tuple[tuple[str, str], ...], int]:
     """The gravest cautions, code and first sentence, and how many more there are."""
-    shown = told.cautions[: told.n_leading_cautions]
+    shown = advice.cautions[: advice.n_leading_cautions]
     minded = tuple((caution.code, first_sentence(words.clean(caution.text))) for caution in shown)
-    return minded, len(told.cautions) - len(shown)
+    return minded, len(advice.cautions) - len(shown)
 
 
-def action_facts(told: Recommendation) -> tuple[tuple[str, str], ...]:
+def action_facts(advice: Recommendation) -> tuple[tuple[str, str], ...]:
     """Term by term, each a line or two."""
-    choice = told.recommended
+    choice = advice.recommended
     facts = [
-        ("Predict", target_words(told)),
-        ("Cast", _cast_words(told)),
+        ("Predict", target_words(advice)),
+        ("Cast", _cast_words(advice)),
         ("Break", schedule_label(choice.schedule)),
-        ("Come in", _visit_words(told)),
+        ("Come in", _visit_words(advice)),
         ("Curve", f"{words.short_curve(choice)}; {words.short_maturity_words(choice.maturity)}"),
-        ("Later pour", _later_words(told)),
-        ("Own batch", _own_words(told)),
+        ("Later pour", _later_words(advice)),
+        ("Own batch", _own_words(advice)),
     ]
     if choice.cost is not None:
-        facts.append(("Cost", _cost_words(told)))
-    facts += specimen_facts(told, is_brief=True)
+        facts.append(("Cost", _cost_words(advice)))
+    facts += specimen_facts(advice, is_brief=True)
     return tuple(facts)
 
 
-def _cast_words(told: Recommendation) -> str:
-    estimate = told.estimate
+def _cast_words(advice: Recommendation) -> str:
+    estimate = advice.estimate
     if estimate is None or estimate.casting == ANY_HOUR:
-        return cast_words(told)
-    return f"{estimate.casting}: {cast_words(told)}"
+        return cast_words(advice)
+    return f"{estimate.casting}: {cast_words(advice)}"
 
 
-def _visit_words(told: Recommendation) -> str:
-    beside = companion_words(told)
-    return _schedule_visits(told) + (f"; {beside}" if beside else "")
+def _visit_words(advice: Recommendation) -> str:
+    beside = companion_words(advice)
+    return _schedule_visits(advice) + (f"; {beside}" if beside else "")
 
 
-def _schedule_visits(told: Recommendation) -> str:
-    n_visits = told.recommended.n_visits
+def _schedule_visits(advice: Recommendation) -> str:
+    n_visits = advice.recommended.n_visits
     counted = "1 visit" if n_visits == 1 else f"{n_visits} visits"
-    if told.estimate is None or not told.estimate.break_hours:
-        return counted if told.estimate is None else f"{counted}, {any_hour_words(told.estimate)}"
-    hours = told.estimate.break_hours
+    if advice.estimate is None or not advice.estimate.break_hours:
+        return counted if advice.estimate is None else f"{counted}, {any_hour_words(advice.estimate)}"
+    hours = advice.estimate.break_hours
     note = f" ({OUTSIDE_NOTE})" if any(hour.is_outside_hours for hour in hours) else ""
     return f"{counted}: {words.break_hour_words(hours)}{note}"
 
 
-def companion_words(told: Recommendation) -> str:
+def companion_words(advice: Recommendation) -> str:
     """Site-cured companions of the trial batch are broken at the targets, whatever the schedule says; "" of none."""
-    if told.programme is None or not told.programme.n_acceptance:
+    if advice.programme is None or not advice.programme.n_acceptance:
         return ""
-    return f"companions at {words.ages_words(told.target_ages_h)}"
+    return f"companions at {words.ages_words(advice.target_ages_h)}"
 
 
-def _cost_words(told: Recommendation) -> str:
+def _cost_words(advice: Recommendation) -> str:
     """The calibration as the money limit counts it, what comes to it, and what has no price."""
-    text = words.money(told.recommended.cost, told.currency)
-    if told.estimate is None:
+    text = words.money(advice.recommended.cost, advice.currency)
+    if advice.estimate is None:
         return text
-    companions = sum(item.amount for item in told.estimate.items if item.name in ACCEPTANCE_LINES)
+    companions = sum(item.amount for item in advice.estimate.items if item.name in ACCEPTANCE_LINES)
     if companions:
-        text += f"; companions on site {words.money(companions, told.currency)} more"
-    unpriced = ["casting" if name in (CASTING, CASTING_OUTSIDE) else name for name in told.estimate.open_items]
+        text += f"; companions on site {words.money(companions, advice.currency)} more"
+    unpriced = ["casting" if name in (CASTING, CASTING_OUTSIDE) else name for name in advice.estimate.open_items]
     if len(unpriced) > MOST_UNPRICED:
         return f"{text}; {len(unpriced)} items not priced"
     return f"{text}; not priced: {', '.join(map(words.clean, unpriced))}" if unpriced else text
 
 
-def _later_words(told: Recommendation) -> str:
+def _later_words(advice: Recommendation) -> str:
     """The fixed programme's own figures where they are known, with what the choosing rule did on held-out batches."""
-    if not words.is_error_promised(told):
+    if not words.is_error_promised(advice):
         return "no error can be promised below 3 d"
-    figures = later_figures(told)
+    figures = later_figures(advice)
     if figures is None:
-        return f"unknown: {words.clean(told.honest.next_batch_unknown_because).rstrip('.')}"
-    read = words.with_quantile(told, "next batch", f"read {figures.rms} off ({figures.named})")
+        return f"unknown: {words.clean(advice.honest.next_batch_unknown_because).rstrip('.')}"
+    read = words.with_quantile(advice, "next batch", f"read {figures.rms} off ({figures.named})")
     return f"{read}; {figures.share} {figures.verdict}"
 
 
-def _own_words(told: Recommendation) -> str:
-    figures = own_figures(told)
+def _own_words(advice: Recommendation) -> str:
+    figures = own_figures(advice)
     if figures is None:
-        return "not known: nothing could be held out" if words.is_error_promised(told) else "no error can be promised"
+        return "not known: nothing could be held out" if words.is_error_promised(advice) else "no error can be promised"
     rms, named = figures
-    return words.with_quantile(told, "own batch", f"read {rms} off ({named})")
+    return words.with_quantile(advice, "own batch", f"read {rms} off ({named})")
 
 
-def next_money(told: Recommendation) -> tuple[str, ...]:
+def next_money(advice: Recommendation) -> tuple[str, ...]:
     """What the next unit of money, or specimen, would do."""
-    if told.spending is not None and told.spending.helps:
-        return tuple(words.clean(text) for text in told.spending.helps)
-    return () if told.sufficiency is None else (first_sentence(words.clean(told.sufficiency.sentence)),)
+    if advice.spending is not None and advice.spending.helps:
+        return tuple(words.clean(text) for text in advice.spending.helps)
+    return () if advice.sufficiency is None else (first_sentence(words.clean(advice.sufficiency.sentence)),)

@@ -42,31 +42,31 @@ def brief_account(recommendation: Recommendation, on_the_clock: tuple[Section, .
 
     Nothing that stands here is missing in the full account.
     """
-    told = recommendation
-    first = headed(action_section(told), told)
+    advice = recommendation
+    first = headed(action_section(advice), advice)
     sections = (
-        trial_section(told),
+        trial_section(advice),
         first,
-        _compared(told),
+        _compared(advice),
         *on_the_clock,
-        waiting_section(told),
-        geometry_section(told, is_brief=True),
-        _standing(told),
-        _trust(told),
-        _ages(told),
-        _why(told),
+        waiting_section(advice),
+        geometry_section(advice, is_brief=True),
+        _standing(advice),
+        _trust(advice),
+        _ages(advice),
+        _why(advice),
     )
     return tuple(section for section in sections if has_content(section))
 
 
-def _compared(told: Recommendation) -> Section:
-    heading = f"Beside other schedules (errors on {words.judges_words(told)}, not corrected for the search)"
-    return Section(heading, (_short_table(told), ages_picture(told)))
+def _compared(advice: Recommendation) -> Section:
+    heading = f"Beside other schedules (errors on {words.judges_words(advice)}, not corrected for the search)"
+    return Section(heading, (_short_table(advice), ages_picture(advice)))
 
 
-def _short_table(told: Recommendation) -> Table:
-    named = [told.recommended, told.best, told.enough, told.customary, told.equal_gain, *told.compared]
-    merged = merged_choices([choice for choice in (*named, *told.next_best[:1]) if choice is not None])
+def _short_table(advice: Recommendation) -> Table:
+    named = [advice.recommended, advice.best, advice.enough, advice.customary, advice.equal_gain, *advice.compared]
+    merged = merged_choices([choice for choice in (*named, *advice.next_best[:1]) if choice is not None])
     shown = merged[:MOST_CHOICES]
     has_cost = any(choice.cost is not None for _, choice in shown)
     columns = (
@@ -77,11 +77,13 @@ def _short_table(told: Recommendation) -> Table:
         Column(heading="inside", is_number=True),
         Column(heading="over", is_number=True),
         Column(heading="worst", is_number=True),
-        *((Column(heading=words.clean(told.currency, limit=8), is_number=True),) if has_cost else ()),
+        *((Column(heading=words.clean(advice.currency, limit=8), is_number=True),) if has_cost else ()),
     )
     rows = tuple(_short_row(roles, choice, has_cost=has_cost) for roles, choice in shown)
-    note = words.legend(told, f"inside: batches within {words.share(told.tolerance)}; over: over-predicted beyond it.")
-    note += words.equal_gain_words(told)
+    note = words.legend(
+        advice, f"inside: batches within {words.share(advice.tolerance)}; over: over-predicted beyond it."
+    )
+    note += words.equal_gain_words(advice)
     if any(choice.error.is_below_resolution for _, choice in shown):
         note += " *: the scatter of the specimens, more cannot be resolved."
     if any(choice.is_extrapolating for _, choice in shown):
@@ -108,33 +110,33 @@ def _short_row(roles: tuple[ChoiceRole, ...], choice: RatedChoice, *, has_cost: 
     )
 
 
-def _trust(told: Recommendation) -> Section:
+def _trust(advice: Recommendation) -> Section:
     blocks: list[Table | Paragraph | Facts] = [
-        Paragraph(words.clean(told.honest.sentence), is_strong=True),
-        later_table(told),
+        Paragraph(words.clean(advice.honest.sentence), is_strong=True),
+        later_table(advice),
     ]
-    if told.honest.next_batch is None:
-        blocks.append(Paragraph(unknown_words(told)))
-    blocks.append(Paragraph(safe_reading_words(told)))
-    limit, own = told.limit, told.honest.own_batch
+    if advice.honest.next_batch is None:
+        blocks.append(Paragraph(unknown_words(advice)))
+    blocks.append(Paragraph(safe_reading_words(advice)))
+    limit, own = advice.limit, advice.honest.own_batch
     if limit is not None:
         text = (
             f"Scatter of the specimens: {words.share(limit.rms)} at the least, however "
-            f"{told.recommended.schedule.n_specimens} are placed; {words.share(limit.schedule_rms)} as placed here "
+            f"{advice.recommended.schedule.n_specimens} are placed; {words.share(limit.schedule_rms)} as placed here "
             f"({words.whole_share(limit.efficiency)} efficient)"
         )
         text += "." if own is None else f"; the whole error on the own batch: {words.share(own.nested_rms)}."
         blocks.append(Paragraph(text))
-    if told.evidence.first_line:
-        blocks.append(Paragraph(words.clean(told.evidence.more_sentence)))
+    if advice.evidence.first_line:
+        blocks.append(Paragraph(words.clean(advice.evidence.more_sentence)))
     return Section("What the own batch and a later pour would meet", tuple(blocks))
 
 
-def _ages(told: Recommendation) -> Section:
+def _ages(advice: Recommendation) -> Section:
     """A column for each candidate age."""
-    chosen = dict(zip(told.recommended.schedule.ages_h, told.recommended.schedule.specimens, strict=True))
-    parts = [told.ages[at : at + AGES_A_TABLE] for at in range(0, len(told.ages), AGES_A_TABLE)]
-    heading = f"What each age does (RMS as it stands: {words.rms_words(told.recommended.error)})"
+    chosen = dict(zip(advice.recommended.schedule.ages_h, advice.recommended.schedule.specimens, strict=True))
+    parts = [advice.ages[at : at + AGES_A_TABLE] for at in range(0, len(advice.ages), AGES_A_TABLE)]
+    heading = f"What each age does (RMS as it stands: {words.rms_words(advice.recommended.error)})"
     return Section(heading, tuple(_age_table(part, chosen) for part in parts))
 
 
@@ -158,11 +160,11 @@ def _bare(value: float | None, *, digits: int = 1) -> str:
     return text.removesuffix(" %")
 
 
-def _why(told: Recommendation) -> Section:
-    shown = tuple(words.clean(reason) for reason in told.reasons[:MOST_REASONS])
+def _why(advice: Recommendation) -> Section:
+    shown = tuple(words.clean(reason) for reason in advice.reasons[:MOST_REASONS])
     return Section("Why", (Bullets(shown),) if shown else ())
 
 
-def _standing(told: Recommendation) -> Section:
-    standing = tuple(words.clean(text) for text in told.standing_cautions)
+def _standing(advice: Recommendation) -> Section:
+    standing = tuple(words.clean(text) for text in advice.standing_cautions)
     return Section("What always holds", (Bullets(standing),) if standing else ())

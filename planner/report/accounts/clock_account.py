@@ -19,21 +19,21 @@ LIMIT = "%a %d %b %H:%M"
 START_NOTE = "start: the first specimen goes in; as far as hours allow, those of an age are spread evenly about it."
 
 
-def clock_account(castings: Sequence[BreakTimes], told: Recommendation) -> tuple[Section, ...]:
+def clock_account(castings: Sequence[BreakTimes], advice: Recommendation) -> tuple[Section, ...]:
     """A section for each casting: when each age starts, how far it may slip, what does not fit, what it costs."""
-    return tuple(_section(times, told, is_alone=len(castings) == 1) for times in castings)
+    return tuple(_section(times, advice, is_alone=len(castings) == 1) for times in castings)
 
 
-def casting_words(times: BreakTimes, told: Recommendation, *, is_alone: bool = True) -> str:
+def casting_words(times: BreakTimes, advice: Recommendation, *, is_alone: bool = True) -> str:
     """``4 visits, 3 outside hours, 2282 EUR``: what this casting hour asks; no money where it is one of several."""
-    cost = None if told.estimate is None or not is_alone else cost_when_cast(told.estimate, times)
+    cost = None if advice.estimate is None or not is_alone else cost_when_cast(advice.estimate, times)
     hours = "laboratory always open" if times.is_always_open else f"{times.n_outside} outside hours"
-    priced = "" if cost is None else f", {words.money(cost, told.currency)}"
+    priced = "" if cost is None else f", {words.money(cost, advice.currency)}"
     return f"{times.n_visits} {'visit' if times.n_visits == 1 else 'visits'}, {hours}{priced}"
 
 
-def _section(times: BreakTimes, told: Recommendation, *, is_alone: bool) -> Section:
-    slip = told.slip
+def _section(times: BreakTimes, advice: Recommendation, *, is_alone: bool) -> Section:
+    slip = advice.slip
     columns = (
         Column(heading="age"),
         Column(heading="specimens", is_number=True),
@@ -46,9 +46,9 @@ def _section(times: BreakTimes, told: Recommendation, *, is_alone: bool) -> Sect
     rows = tuple(_row(slot, slip, has_hours=not times.is_always_open) for slot in times.slots)
     table = Table(columns=columns, rows=rows, note=START_NOTE if slip is None else f"{START_NOTE} {slip_note(slip)}")
     name = f" {words.clean(times.slots[0].casting)}" if times.slots[0].casting else ""
-    heading = f"Cast{name} {times.cast_at.strftime(CLOCK)}: {casting_words(times, told, is_alone=is_alone)}"
+    heading = f"Cast{name} {times.cast_at.strftime(CLOCK)}: {casting_words(times, advice, is_alone=is_alone)}"
     said = (*(_moved(slot) for slot in times.slots if slot.is_moved), *map(words.clean, times.warnings))
-    expected = expected_words(told.waiting, times)
+    expected = expected_words(advice.waiting, times)
     windows = (Paragraph("Strengths to be expected of concrete cast then:"), Bullets(expected)) if expected else ()
     return Section(heading, (table, *((Bullets(said),) if said else ()), *windows))
 

@@ -105,29 +105,29 @@ def score_account(scored: RatedChoice, recommendation: Recommendation) -> tuple[
 
 def answer_facts(recommendation: Recommendation) -> tuple[tuple[str, str], ...]:
     """What to cast, break and use, term by term."""
-    told, choice = recommendation, recommendation.recommended
+    advice, choice = recommendation, recommendation.recommended
     visits = "1 visit" if choice.n_visits == 1 else f"{choice.n_visits} visits"
     last = f"{age_label(choice.schedule.last_age_h)}, {visits}"
     facts = [
-        ("Predict", target_words(told)),
-        ("Cast", cast_words(told)),
+        ("Predict", target_words(advice)),
+        ("Cast", cast_words(advice)),
         ("Break", schedule_label(choice.schedule)),
-        ("Last break", last if told.estimate is None else f"{last}, {hour_words(told.estimate)}"),
+        ("Last break", last if advice.estimate is None else f"{last}, {hour_words(advice.estimate)}"),
         ("Curve", words.curve_words(choice)),
         ("Maturity", words.maturity_words(choice.maturity)),
     ]
     if choice.cost is not None:
-        facts.append(("Cost", cost_words(told)))
-    facts += specimen_facts(told)
+        facts.append(("Cost", cost_words(advice)))
+    facts += specimen_facts(advice)
     if choice.note:
         facts.append(("Note", words.clean(choice.note)))
     return tuple(facts)
 
 
-def cast_words(told: Recommendation) -> str:
+def cast_words(advice: Recommendation) -> str:
     """Specimens to cast for one trial batch, those that are not broken included."""
-    text = f"{told.recommended.schedule.n_specimens} specimens for breaking (budget {told.budget_specimens})"
-    count = told.programme
+    text = f"{advice.recommended.schedule.n_specimens} specimens for breaking (budget {advice.budget_specimens})"
+    count = advice.programme
     if count is None:
         return text
     n_batches = count.n_trial_batches
@@ -144,12 +144,12 @@ def cast_words(told: Recommendation) -> str:
     return f"{text}: {n_cast} in all" + (f", for each of {n_batches} trial batches" if n_batches > 1 else "")
 
 
-def cost_words(told: Recommendation) -> str:
+def cost_words(advice: Recommendation) -> str:
     """The whole calibration at the casting hour that asks least of the laboratory."""
-    cost = words.money(told.recommended.cost, told.currency)
-    if told.estimate is None or told.estimate.casting == ANY_HOUR:
+    cost = words.money(advice.recommended.cost, advice.currency)
+    if advice.estimate is None or advice.estimate.casting == ANY_HOUR:
         return cost
-    return f"{cost} if cast {told.estimate.casting}"
+    return f"{cost} if cast {advice.estimate.casting}"
 
 
 def any_hour_words(estimate: Estimate) -> str:
@@ -173,81 +173,81 @@ def ages_picture(recommendation: Recommendation) -> AgePicture:
     return _picture(recommendation, _pictured(recommendation))
 
 
-def _answer(told: Recommendation) -> Section:
-    heading = words.clean(told.title, limit=120) or "Recommended schedule"
+def _answer(advice: Recommendation) -> Section:
+    heading = words.clean(advice.title, limit=120) or "Recommended schedule"
     return Section(
         heading,
         (
-            Facts(answer_facts(told)),
-            Paragraph(words.clean(told.honest.sentence), is_strong=True),
+            Facts(answer_facts(advice)),
+            Paragraph(words.clean(advice.honest.sentence), is_strong=True),
         ),
         SectionId.ANSWER,
     )
 
 
-def _compared(told: Recommendation) -> Section:
+def _compared(advice: Recommendation) -> Section:
     return Section(
-        f"Compared with other schedules (errors on {words.judges_words(told)}, not corrected for the search)",
-        (comparison_table(told, choices=shown_choices(told), n_marked=1), ages_picture(told)),
+        f"Compared with other schedules (errors on {words.judges_words(advice)}, not corrected for the search)",
+        (comparison_table(advice, choices=shown_choices(advice), n_marked=1), ages_picture(advice)),
     )
 
 
-def _not_separated(told: Recommendation) -> Section:
-    if told.n_tied <= 1:
+def _not_separated(advice: Recommendation) -> Section:
+    if advice.n_tied <= 1:
         return Section("What the records cannot separate", ())
-    shown = [f"{schedule_label(choice.schedule)}; {words.short_model(choice)}" for choice in told.tied[:SHOWN_TIED]]
-    is_enough = told.spending is not None and told.spending.is_enough
+    shown = [f"{schedule_label(choice.schedule)}; {words.short_model(choice)}" for choice in advice.tied[:SHOWN_TIED]]
+    is_enough = advice.spending is not None and advice.spending.is_enough
     taken = "the cheapest that is good enough is recommended" if is_enough else "the cheapest is recommended"
-    text = f"{told.n_tied} choices cannot be told apart by these records; {taken}. Cheapest first:"
+    text = f"{advice.n_tied} choices cannot be told apart by these records; {taken}. Cheapest first:"
     return Section("What the records cannot separate", (Paragraph(text), Bullets(tuple(shown))))
 
 
-def _new_batch(told: Recommendation, heading: str = "What the own batch and a later pour would meet") -> Section:
-    honest = told.honest
+def _new_batch(advice: Recommendation, heading: str = "What the own batch and a later pour would meet") -> Section:
+    honest = advice.honest
     blocks: list[Paragraph | Bullets | Facts] = []
     if honest.next_batch is None:
-        blocks.append(Paragraph(unknown_words(told)))
-    blocks.append(Paragraph(safe_reading_words(told)))
-    untold = [rival.sentence for rival in honest.rivals if rival.sentence not in told.reasons]
+        blocks.append(Paragraph(unknown_words(advice)))
+    blocks.append(Paragraph(safe_reading_words(advice)))
+    untold = [rival.sentence for rival in honest.rivals if rival.sentence not in advice.reasons]
     if untold:
         blocks.append(Bullets(tuple(words.clean(sentence) for sentence in untold)))
-    per_target = (target_table(told),) if len(honest.per_target) > 1 else ()
-    folds = (fold_table(told),) if honest.folds else ()
-    mixes = (mix_table(told),) if honest.mixes is not None and honest.mixes.worst else ()
-    return Section(heading, (honest_table(told), *per_target, *mixes, *blocks, *folds))
+    per_target = (target_table(advice),) if len(honest.per_target) > 1 else ()
+    folds = (fold_table(advice),) if honest.folds else ()
+    mixes = (mix_table(advice),) if honest.mixes is not None and honest.mixes.worst else ()
+    return Section(heading, (honest_table(advice), *per_target, *mixes, *blocks, *folds))
 
 
-def unknown_words(told: Recommendation) -> str:
+def unknown_words(advice: Recommendation) -> str:
     """Why nothing is known of a later pour."""
-    why = words.clean(told.honest.next_batch_unknown_because).rstrip(".")
+    why = words.clean(advice.honest.next_batch_unknown_because).rstrip(".")
     return f"{NEXT_BATCH_UNKNOWN} {why[:1].upper()}{why[1:]}."
 
 
-def safe_reading_words(told: Recommendation) -> str:
+def safe_reading_words(advice: Recommendation) -> str:
     """How much more than the strength that is needed the curve must read."""
-    honest = told.honest
+    honest = advice.honest
     if honest.safe_reading_factor is None or honest.safe_reading_basis is None:
         return f"Safe reading: no factor can be given ({words.clean(honest.safe_reading_unknown_because)})."
     return (
         f"Safe-reading factor {words.factor(honest.safe_reading_factor)}: the curve must read that many times the "
-        f"strength that is needed; {words.weaker_words(told.assurance)} (estimated from "
+        f"strength that is needed; {words.weaker_words(advice.assurance)} (estimated from "
         f"{words.basis_words(honest.safe_reading_basis)} errors)."
     )
 
 
-def _limit(told: Recommendation) -> Section:
-    if told.limit is None:
+def _limit(advice: Recommendation) -> Section:
+    if advice.limit is None:
         return Section("Limit, scatter, error", ())
-    return Section("Limit, scatter, error", (limit_table(told),))
+    return Section("Limit, scatter, error", (limit_table(advice),))
 
 
-def _ages(told: Recommendation) -> Section:
-    return Section("What each age does", (age_table(told),) if told.ages else ())
+def _ages(advice: Recommendation) -> Section:
+    return Section("What each age does", (age_table(advice),) if advice.ages else ())
 
 
-def basis_section(told: Recommendation) -> Section:
+def basis_section(advice: Recommendation) -> Section:
     """What the answer rests on and where it holds."""
-    evidence, search, valid = told.evidence, told.search, told.valid_for
+    evidence, search, valid = advice.evidence, advice.search, advice.valid_for
     about = [words.clean(item) for item in (valid.mix, valid.geometry, valid.property) if item]
     if valid.concrete_temperature_c is not None:
         low, high = valid.concrete_temperature_c
@@ -272,10 +272,10 @@ def basis_section(told: Recommendation) -> Section:
     return Section("What it rests on", (Facts(tuple(facts)), *((Bullets(notes),) if notes else ())))
 
 
-def cautions_section(told: Recommendation) -> Section:
+def cautions_section(advice: Recommendation) -> Section:
     """Every caution with its code, and what always holds."""
-    named = tuple((caution.code, words.clean(caution.text)) for caution in told.cautions)
-    standing = tuple(words.clean(text) for text in told.standing_cautions)
+    named = tuple((caution.code, words.clean(caution.text)) for caution in advice.cautions)
+    standing = tuple(words.clean(text) for text in advice.standing_cautions)
     return Section(
         f"Cautions ({len(named)}), and what always holds",
         (*((Facts(named),) if named else ()), *((Bullets(standing),) if standing else ())),
@@ -283,24 +283,24 @@ def cautions_section(told: Recommendation) -> Section:
     )
 
 
-def target_words(told: Recommendation) -> str:
+def target_words(advice: Recommendation) -> str:
     """What is to be known, how well and how surely; no more than what, where no error can be promised."""
-    if not words.is_error_promised(told):
-        return f"{words.asked_words(told)}; how well cannot be told"
+    if not words.is_error_promised(advice):
+        return f"{words.asked_words(advice)}; how well cannot be told"
     return (
-        f"{words.asked_words(told)} within {words.share(told.tolerance)}, "
-        f"in {words.whole_share(told.assurance)} of batches"
+        f"{words.asked_words(advice)} within {words.share(advice.tolerance)}, "
+        f"in {words.whole_share(advice.assurance)} of batches"
     )
 
 
-def _pictured(told: Recommendation) -> tuple[RatedChoice, ...]:
-    candidates = (told.recommended, told.best, told.customary, told.equal_gain)
+def _pictured(advice: Recommendation) -> tuple[RatedChoice, ...]:
+    candidates = (advice.recommended, advice.best, advice.customary, advice.equal_gain)
     by_schedule = {choice.schedule: choice for choice in reversed(candidates) if choice is not None}
     return tuple(choice for choice in candidates if choice is not None and by_schedule[choice.schedule] is choice)
 
 
-def _picture(told: Recommendation, choices: tuple[RatedChoice, ...]) -> AgePicture:
-    targets = AgeLine(label="targets", marks=tuple((age, TARGET_MARK) for age in told.target_ages_h), is_ruled=False)
+def _picture(advice: Recommendation, choices: tuple[RatedChoice, ...]) -> AgePicture:
+    targets = AgeLine(label="targets", marks=tuple((age, TARGET_MARK) for age in advice.target_ages_h), is_ruled=False)
     lines = tuple(
         AgeLine(
             label=choice.label,
@@ -311,7 +311,7 @@ def _picture(told: Recommendation, choices: tuple[RatedChoice, ...]) -> AgePictu
         )
         for choice in choices
     )
-    return AgePicture(lines=(targets, *lines), ticks_h=told.candidate_ages_h)
+    return AgePicture(lines=(targets, *lines), ticks_h=advice.candidate_ages_h)
 
 
 def has_content(section: Section) -> bool:

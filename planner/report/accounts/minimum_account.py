@@ -23,85 +23,85 @@ NOISE = 0.0005  # error differences below 0.05 % are written as none
 
 def minimum_account(answer: MinimumAnswer) -> tuple[Section, ...]:
     """Everything about the least, the answer first, the clause after it."""
-    told = answer.recommendation
+    advice = answer.recommendation
     targets = answer.targets if len(answer.targets) > 1 else ()
     sections = (
-        headed(Section(_heading(told), (Facts(_answer_facts(answer)),)), told),
+        headed(Section(_heading(advice), (Facts(_answer_facts(answer)),)), advice),
         _least_section(answer),
         *clause_account(answer.clause),
         _ages_by_target(answer),
-        *(_target(target, told) for target in (answer.together, *targets)),
-        basis_section(told),
-        cautions_section(told),
+        *(_target(target, advice) for target in (answer.together, *targets)),
+        basis_section(advice),
+        cautions_section(advice),
     )
     return tuple(section for section in sections if section.blocks and has_content(section))
 
 
 def brief_minimum_account(answer: MinimumAnswer) -> tuple[Section, ...]:
     """The first screen: the answer, the gravest cautions in their first sentences, the least for every target."""
-    told = answer.recommendation
-    first = Section(_heading(told), (Facts((*_answer_facts(answer), *minded_facts(told, WHERE_THE_REST_IS))),))
+    advice = answer.recommendation
+    first = Section(_heading(advice), (Facts((*_answer_facts(answer), *minded_facts(advice, WHERE_THE_REST_IS))),))
     beside = (_least_section(answer),) if len(answer.targets) > 1 and answer.together.judged_on is not None else ()
-    sections = (headed(first, told), *beside)
+    sections = (headed(first, advice), *beside)
     return tuple(section for section in sections if has_content(section))
 
 
-def _heading(told: Recommendation) -> str:
-    heading = words.clean(told.title, limit=120) or "The least that has to be broken"
+def _heading(advice: Recommendation) -> str:
+    heading = words.clean(advice.title, limit=120) or "The least that has to be broken"
     return f"{heading}: fewest breaks"
 
 
 def _answer_facts(answer: MinimumAnswer) -> tuple[tuple[str, str], ...]:
     """The least of all targets together, term by term."""
-    told, target = answer.recommendation, answer.together
-    facts = [("Target", _wanted(told, target))]
+    advice, target = answer.recommendation, answer.together
+    facts = [("Target", _wanted(advice, target))]
     if target.judged_on is None:
         facts.append(("Least", f"cannot be told: {words.clean(target.unjudged_because)}"))
-        facts.append(("Ages", f"{schedule_label(told.recommended.schedule)}, the recommended ones, as an order only"))
+        facts.append(("Ages", f"{schedule_label(advice.recommended.schedule)}, the recommended ones, as an order only"))
     elif target.leasts:
-        facts.append(("Least", _told(target.leasts[0], target, told)))
+        facts.append(("Least", _told(target.leasts[0], target, advice)))
         others = [item for item in target.leasts[1:] if item.programme != target.leasts[0].programme]
-        facts += [(least_words(item), _told(item, target, told)) for item in others]
+        facts += [(least_words(item), _told(item, target, advice)) for item in others]
         if target.n_keeping < target.n_programmes:
             facts.append(("How many", f"{target.n_keeping} of {target.n_programmes} allowed programmes keep it"))
     else:
         facts.append(("Least", f"NONE of {target.n_programmes} allowed programmes keeps it"))
         if target.nearest is not None:
-            facts.append(("Recommended", _figures(target.nearest, target, told)))
-        facts += [("Own batch only", _own(item, told)) for item in target.own_batch[:1]]
+            facts.append(("Recommended", _figures(target.nearest, target, advice)))
+        facts += [("Own batch only", _own(item, advice)) for item in target.own_batch[:1]]
     if target.judged_on is not None:
         facts.append(("Ages", _needs_words(target)))
     if target.customary is not None:
-        facts.append(("Customary", _figures(target.customary, target, told)))
+        facts.append(("Customary", _figures(target.customary, target, advice)))
     if target.at_least is not None and target.at_least.is_asked:
         facts.append((target.at_least.standard, _standard_words(answer)))
     facts.append(("Clause", _clause_words(answer.clause)))
     return tuple(facts)
 
 
-def _wanted(told: Recommendation, target: TargetMinimum) -> str:
+def _wanted(advice: Recommendation, target: TargetMinimum) -> str:
     read = "" if target.judged_on is None else f" of {READ_ON[target.judged_on]}"
     return (
-        f"{words.asked_words(told)} within "
-        f"{words.share(told.tolerance)}, in "
-        f"{words.whole_share(told.assurance)}{read or ' of batches'}"
+        f"{words.asked_words(advice)} within "
+        f"{words.share(advice.tolerance)}, in "
+        f"{words.whole_share(advice.assurance)}{read or ' of batches'}"
     )
 
 
-def _told(item: Least, target: TargetMinimum, told: Recommendation) -> str:
+def _told(item: Least, target: TargetMinimum, advice: Recommendation) -> str:
     mark = "; extrapolates" if item.is_extrapolating else ""
-    return f"at least {_figures(item.programme, target, told)}{mark}"
+    return f"at least {_figures(item.programme, target, advice)}{mark}"
 
 
-def _figures(programme: Programme, target: TargetMinimum, told: Recommendation) -> str:
+def _figures(programme: Programme, target: TargetMinimum, advice: Recommendation) -> str:
     judged_on = target.judged_on or "own batch"
-    cost = "" if programme.cost is None else f"; {words.money(programme.cost, told.currency)}"
+    cost = "" if programme.cost is None else f"; {words.money(programme.cost, advice.currency)}"
     return f"{programme_words(programme)}: {figures_words(programme, judged_on)}{cost}"
 
 
-def _own(item: Least, told: Recommendation) -> str:
+def _own(item: Least, advice: Recommendation) -> str:
     programme = item.programme
-    cost = "" if programme.cost is None else f"; {words.money(programme.cost, told.currency)}"
+    cost = "" if programme.cost is None else f"; {words.money(programme.cost, advice.currency)}"
     return (
         f"at least {programme_words(programme)}: {figures_words(programme, 'own batch')}{cost}; how pours differ is "
         "not in it"
@@ -143,7 +143,7 @@ def _clause_words(clause: ClauseTerms) -> str:
 def _least_section(answer: MinimumAnswer) -> Section:
     """The least of every target in one table."""
     listed = (answer.together, *answer.targets) if len(answer.targets) > 1 else (answer.together,)
-    told = answer.recommendation
+    advice = answer.recommendation
     shown = [programme for target in listed if (programme := _shown(target)) is not None]
     has_cost = any(programme.cost is not None for programme in shown)
     columns = (
@@ -156,9 +156,10 @@ def _least_section(answer: MinimumAnswer) -> Section:
         Column(heading="lower 95 %", is_number=True),
         *((Column(heading="cost", is_number=True),) if has_cost else ()),
     )
-    rows = tuple(_least_row(target, told, has_cost=has_cost) for target in listed)
+    rows = tuple(_least_row(target, advice, has_cost=has_cost) for target in listed)
     note = (
-        f"inside: share of readings within {words.share(told.tolerance)}, {words.whole_share(told.assurance)} wanted, "
+        f"inside: share of readings within {words.share(advice.tolerance)}, "
+        f"{words.whole_share(advice.assurance)} wanted, "
         f"on {_basis(answer.together)}, of the fixed programme, held out. Where nothing keeps it, the recommended one "
         "stands there."
     )
@@ -173,8 +174,8 @@ def _shown(target: TargetMinimum) -> Programme | None:
     return target.fewest or target.nearest
 
 
-def _least_row(target: TargetMinimum, told: Recommendation, *, has_cost: bool) -> tuple[str, ...]:
-    name, shown = _name(target, told), _shown(target)
+def _least_row(target: TargetMinimum, advice: Recommendation, *, has_cost: bool) -> tuple[str, ...]:
+    name, shown = _name(target, advice), _shown(target)
     if shown is None:
         return (name, "not told", *(words.NONE,) * (6 if has_cost else 5))
     is_own = target.judged_on == "own batch" or shown.next_batch is None
@@ -192,14 +193,14 @@ def _least_row(target: TargetMinimum, told: Recommendation, *, has_cost: bool) -
         words.share(rms),
         words.whole_share(inside),
         words.lower_bound(lower),
-        *((words.money(shown.cost, told.currency),) if has_cost else ()),
+        *((words.money(shown.cost, advice.currency),) if has_cost else ()),
     )
 
 
-def _name(target: TargetMinimum, told: Recommendation) -> str:
+def _name(target: TargetMinimum, advice: Recommendation) -> str:
     if target.age_h is not None:
-        return told.target_label(target.age_h)
-    return "all of them" if len(told.target_ages_h) > 1 else told.target_label(told.target_ages_h[0])
+        return advice.target_label(target.age_h)
+    return "all of them" if len(advice.target_ages_h) > 1 else advice.target_label(advice.target_ages_h[0])
 
 
 def _ages_by_target(answer: MinimumAnswer) -> Section:
@@ -233,7 +234,7 @@ def _need_cell(needs: tuple[AgeNeed, ...], age_h: float) -> str:
     return f"{mark} {words.share(found.rms_without - found.rms_with, is_signed=True)}"
 
 
-def _target(target: TargetMinimum, told: Recommendation) -> Section:
+def _target(target: TargetMinimum, advice: Recommendation) -> Section:
     """One target in full: the sentence, the leasts, the constraints, the rules."""
     blocks: list[Block] = [Paragraph(words.clean(target.sentence))]
     leasts = target.leasts or target.own_batch
@@ -245,7 +246,7 @@ def _target(target: TargetMinimum, told: Recommendation) -> Section:
                 least_words(item),
                 programme_words(item.programme),
                 figures_words(item.programme, judged_on),
-                words.money(item.programme.cost, told.currency),
+                words.money(item.programme.cost, advice.currency),
                 "yes" if item.is_extrapolating else "no",
             )
             for item in leasts
@@ -255,11 +256,11 @@ def _target(target: TargetMinimum, told: Recommendation) -> Section:
     if target.rules:
         blocks.append(Bullets(tuple(words.clean(rule_words(rule)) for rule in target.rules)))
     if target.constraints:
-        blocks.append(_constraint_table(target.constraints, told))
-    return Section(f"To read {_name(target, told)}", tuple(blocks))
+        blocks.append(_constraint_table(target.constraints, advice))
+    return Section(f"To read {_name(target, advice)}", tuple(blocks))
 
 
-def _constraint_table(constraints: tuple[ConstraintPrice, ...], told: Recommendation) -> Table:
+def _constraint_table(constraints: tuple[ConstraintPrice, ...], advice: Recommendation) -> Table:
     has_cost = any(item.cost_more is not None for item in constraints)
     columns = (
         Column(heading="constraint"),
@@ -276,7 +277,7 @@ def _constraint_table(constraints: tuple[ConstraintPrice, ...], told: Recommenda
             _added(item),
             words.NONE if item.fewest_specimens is None else str(item.fewest_specimens),
             words.NONE if item.specimens_more is None else f"{item.specimens_more:+d}".replace("+0", "0"),
-            *((_cost_cell(item, told),) if has_cost else ()),
+            *((_cost_cell(item, advice),) if has_cost else ()),
         )
         for item in constraints
     )
@@ -288,11 +289,11 @@ def _constraint_table(constraints: tuple[ConstraintPrice, ...], told: Recommenda
     return Table(columns=columns, rows=rows, note=note)
 
 
-def _cost_cell(item: ConstraintPrice, told: Recommendation) -> str:
+def _cost_cell(item: ConstraintPrice, advice: Recommendation) -> str:
     if item.cost_more is None:
         return words.NONE
     sign = "+" if item.cost_more > 0 else ""
-    return sign + words.money(item.cost_more, told.currency)
+    return sign + words.money(item.cost_more, advice.currency)
 
 
 def _added(item: ConstraintPrice) -> str:

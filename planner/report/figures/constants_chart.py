@@ -13,13 +13,13 @@ TONES: tuple[Tone, ...] = ("second", "third", "quiet")
 CONSTANT = {"equivalent age": ("Q of the equivalent age, K", "K"), "temperature-time": ("datum temperature, C", "C")}
 
 
-def constants_plots(told: Recommendation) -> tuple[Plot, ...]:
+def constants_plots(advice: Recommendation) -> tuple[Plot, ...]:
     """One picture a method; none where the records do not tell constants apart."""
-    return () if told.constants is None else tuple(_plot(told, method) for method in told.constants.methods)
+    return () if advice.constants is None else tuple(_plot(advice, method) for method in advice.constants.methods)
 
 
-def _plot(told: Recommendation, method: ConstantsOfMethod) -> Plot:
-    study = told.constants
+def _plot(advice: Recommendation, method: ConstantsOfMethod) -> Plot:
+    study = advice.constants
     assert study is not None
     title, unit = CONSTANT[method.method]
     later = [(point.constant, point.later_rms) for point in method.points if point.later_rms is not None]
@@ -50,7 +50,7 @@ def _plot(told: Recommendation, method: ConstantsOfMethod) -> Plot:
                     label=f"own batch, {words.clean(condition, limit=40)}",
                 )
             )
-    layers += _mortar(told, method, up)
+    layers += _mortar(advice, method, up)
     if study.chosen.method == method.method:
         judged = later if study.judged_on == "later pour" else own
         at = next(point for point in judged if point[0] == study.chosen.constant)
@@ -74,11 +74,11 @@ def _plot(told: Recommendation, method: ConstantsOfMethod) -> Plot:
     )
 
 
-def _mortar(told: Recommendation, method: ConstantsOfMethod, up: Axis) -> list[Line]:
+def _mortar(advice: Recommendation, method: ConstantsOfMethod, up: Axis) -> list[Line]:
     """What cubes of mortar say of this constant, where it lies in the picture."""
-    if told.mortar is None:
+    if advice.mortar is None:
         return []
-    value = (told.mortar.q_k if method.method == "equivalent age" else told.mortar.datum_c).value
+    value = (advice.mortar.q_k if method.method == "equivalent age" else advice.mortar.datum_c).value
     if not method.points[0].constant <= value <= method.points[-1].constant:
         return []
     unit = CONSTANT[method.method][1]

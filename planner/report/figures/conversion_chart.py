@@ -12,9 +12,9 @@ from planner.terms.results.recommendation import Recommendation
 DOT_PX = 4.0
 
 
-def conversion_plot(told: Recommendation) -> Plot | None:
+def conversion_plot(advice: Recommendation) -> Plot | None:
     """None where the recommended geometry needs no conversion, or none that pairs tell."""
-    answer = told.geometries
+    answer = advice.geometries
     found = None if answer is None else answer.conversion
     return None if found is None or not found.pairs else _plot(found)
 

@@ -10,12 +10,12 @@ from planner.terms.labels import age_label
 from planner.terms.results.recommendation import Recommendation
 
 
-def dropping_plot(told: Recommendation) -> Plot | None:
+def dropping_plot(advice: Recommendation) -> Plot | None:
     """A row for each age that can go; None where none can."""
-    dropped = [(role.age_h, role.rms_if_dropped) for role in told.ages if role.rms_if_dropped is not None]
+    dropped = [(role.age_h, role.rms_if_dropped) for role in advice.ages if role.rms_if_dropped is not None]
     if not dropped:
         return None
-    now = told.recommended.error.rms
+    now = advice.recommended.error.rms
     up = row_axis(f"without {age_label(age)}" for age, _ in dropped)
     listed = "; ".join(f"without {age_label(age)} {words.share(rms)}" for age, rms in dropped)
     return Plot(
@@ -24,7 +24,7 @@ def dropping_plot(told: Recommendation) -> Plot | None:
         description=f"RMS error as recommended {words.share(now)}; {listed}.",
         caption="Dashed: the schedule as recommended.",
         across=linear_axis(
-            f"RMS error on {words.judges_words(told)}", 1.1 * max(now, *(rms for _, rms in dropped)), is_percent=True
+            f"RMS error on {words.judges_words(advice)}", 1.1 * max(now, *(rms for _, rms in dropped)), is_percent=True
         ),
         up=up,
         layers=(

@@ -9,13 +9,13 @@ from planner.terms.results.after_casting.early_answer import EarlyBreakRow
 from planner.terms.results.recommendation import Recommendation
 
 
-def early_plot(told: Recommendation) -> Plot | None:
+def early_plot(advice: Recommendation) -> Plot | None:
     """None where the plan foresees no early breaks, or nothing can be said of them."""
-    answer = told.early_breaks
+    answer = advice.early_breaks
     if answer is None or len(answer.rows) < 2:
         return None
     rows = answer.rows
-    assured = words.whole_share(told.assurance)
+    assured = words.whole_share(advice.assurance)
     error = _line(rows, [row.rms for row in rows])
     within = _line(rows, [row.reads_within for row in rows])
     rival = tuple((float(row.n_specimens), row.rms_rescaled) for row in rows if row.rms_rescaled is not None)
@@ -26,12 +26,12 @@ def early_plot(told: Recommendation) -> Plot | None:
         high=most + 0.5,
         ticks=tuple((float(count), str(count)) for count in range(most + 1)),
     )
-    highest = max(told.tolerance, *(value for _, value in (*error, *within, *rival)))
+    highest = max(advice.tolerance, *(value for _, value in (*error, *within, *rival)))
     layers: list[Layer] = [
-        Line(points=((across.low, told.tolerance), (across.high, told.tolerance)), tone="second", is_dashed=True),
+        Line(points=((across.low, advice.tolerance), (across.high, advice.tolerance)), tone="second", is_dashed=True),
         Note(
-            at=(across.high, told.tolerance),
-            text=f"tolerance {words.share(told.tolerance)}",
+            at=(across.high, advice.tolerance),
+            text=f"tolerance {words.share(advice.tolerance)}",
             anchor="end",
             shift_px=(-4.0, 5.0),
         ),

@@ -15,26 +15,26 @@ from planner.terms.results.recommendation import FrontierPoint, Recommendation
 MOST_NAMED = 12
 
 
-def frontier_plot(told: Recommendation) -> Plot | None:
+def frontier_plot(advice: Recommendation) -> Plot | None:
     """None where no frontier was computed."""
-    points = told.frontier
+    points = advice.frontier
     if not points:
         return None
-    chosen = told.recommended
-    own = told.honest.own_batch
+    chosen = advice.recommended
+    own = advice.honest.own_batch
     is_honest = own is not None and all(point.nested_rms is not None for point in points)
     drawn = tuple((float(point.n_specimens), _error_of(point, is_honest=is_honest)) for point in points)
     chosen_rms = own.nested_rms if own is not None and is_honest else chosen.error.rms
-    later = _later(told)
+    later = _later(advice)
     counts = [point.n_specimens for point in points] + [chosen.schedule.n_specimens]
     counts += [int(count) for count, _, _ in later]
     across = _count_axis(min(counts), max(counts))
-    heights = (*(rms for _, rms in drawn), *(rms for _, rms, _ in later), told.tolerance, chosen_rms)
+    heights = (*(rms for _, rms in drawn), *(rms for _, rms, _ in later), advice.tolerance, chosen_rms)
     up = linear_axis("RMS error", max(heights) * 1.05, is_percent=True)
     hints = tuple(f"{point.n_specimens} specimens: {schedule_label(point.schedule)}" for point in points)
-    label = "own batch, by batches left out" if is_honest else f"apparent, on {words.judges_words(told)}"
+    label = "own batch, by batches left out" if is_honest else f"apparent, on {words.judges_words(advice)}"
     layers: list[Line | Marks | Note] = [
-        *(_tolerance(across, told.tolerance) if words.is_error_promised(told) else ()),
+        *(_tolerance(across, advice.tolerance) if words.is_error_promised(advice) else ()),
         Line(points=drawn, label=label),
         Marks(points=drawn, radius_px=(3.5,) * len(points), hints=hints),
     ]
@@ -45,8 +45,8 @@ def frontier_plot(told: Recommendation) -> Plot | None:
         layers.append(
             Marks(points=reads, radius_px=(3.5,) * len(reads), tone="third", hints=tuple(hint for *_, hint in later))
         )
-        assert told.spending is not None
-        recommended.append((float(chosen.schedule.n_specimens), told.spending.recommended.headline_rms))
+        assert advice.spending is not None
+        recommended.append((float(chosen.schedule.n_specimens), advice.spending.recommended.headline_rms))
     layers.append(
         Marks(
             points=tuple(recommended),
@@ -60,7 +60,7 @@ def frontier_plot(told: Recommendation) -> Plot | None:
     return Plot(
         name="frontier",
         title="Error against specimens",
-        description=_description(drawn, told, is_honest=is_honest),
+        description=_description(drawn, advice, is_honest=is_honest),
         caption=(
             "Own batch: the schedule of lowest score with each number of specimens, read on its own concrete; the "
             "recommended one may lie off that line. "
@@ -72,9 +72,9 @@ def frontier_plot(told: Recommendation) -> Plot | None:
     )
 
 
-def _later(told: Recommendation) -> tuple[tuple[float, float, str], ...]:
+def _later(advice: Recommendation) -> tuple[tuple[float, float, str], ...]:
     """Specimens of each trial batch, later-pour error and hint of the fixed programmes; () where it is unknown."""
-    money = told.spending
+    money = advice.spending
     if money is None or money.recommended.next_batch is None:
         return ()
     number = money.recommended.n_trial_batches
@@ -120,13 +120,13 @@ def _error_of(point: FrontierPoint, *, is_honest: bool) -> float:
     return point.nested_rms if is_honest and point.nested_rms is not None else point.rms
 
 
-def _description(drawn: tuple[tuple[float, float], ...], told: Recommendation, *, is_honest: bool) -> str:
+def _description(drawn: tuple[tuple[float, float], ...], advice: Recommendation, *, is_honest: bool) -> str:
     listed = "; ".join(f"{count:.0f} specimens {words.share(rms)}" for count, rms in drawn)
-    told_of = words.legend(told, f"Tolerance {words.share(told.tolerance)}.")
+    told_of = words.legend(advice, f"Tolerance {words.share(advice.tolerance)}.")
     kind = "on batches left out" if is_honest else "apparent"
-    later = "; ".join(f"{count:.0f} specimens {words.share(rms)}" for count, rms, _ in _later(told))
+    later = "; ".join(f"{count:.0f} specimens {words.share(rms)}" for count, rms, _ in _later(advice))
     beside = f" On later pours, fixed programmes: {later}." if later else ""
     return (
         f"Least RMS error by number of specimens, own batch, {kind}: {listed}.{beside} {told_of} "
-        f"The recommended schedule has {told.recommended.schedule.n_specimens} specimens."
+        f"The recommended schedule has {advice.recommended.schedule.n_specimens} specimens."
     )

@@ -13,13 +13,13 @@ MOST_CURVES = 120  # batches drawn: more are one grey patch, and a page that nob
 ABOVE_AXIS = 0.03  # of the height, so that marks clear the ages below
 
 
-def growth_plot(told: Recommendation) -> Plot | None:
+def growth_plot(advice: Recommendation) -> Plot | None:
     """None where there are no records, only published growth."""
-    if not told.growth:
+    if not advice.growth:
         return None
-    chosen = told.recommended.schedule.ages_h
-    across = age_axis([point.age_h for point in told.growth] + list(chosen) + list(told.target_ages_h))
-    up = linear_axis("strength, MPa", max(point.strength_mpa for point in told.growth) * 1.05)
+    chosen = advice.recommended.schedule.ages_h
+    across = age_axis([point.age_h for point in advice.growth] + list(chosen) + list(advice.target_ages_h))
+    up = linear_axis("strength, MPa", max(point.strength_mpa for point in advice.growth) * 1.05)
     layers: list[Line | Marks | Note] = [
         Marks(
             points=tuple((age, up.low + ABOVE_AXIS * (up.high - up.low)) for age in chosen),
@@ -29,21 +29,21 @@ def growth_plot(told: Recommendation) -> Plot | None:
             label="recommended break ages",
         )
     ]
-    for age in told.target_ages_h:
+    for age in advice.target_ages_h:
         layers.append(Line(points=((age, up.low), (age, up.high)), tone="second", is_dashed=True))
         layers.append(Note(at=(age, up.high), text="target", anchor="middle", shift_px=(0.0, 4.0)))
-    batches = list(dict.fromkeys(point.batch for point in told.growth))
+    batches = list(dict.fromkeys(point.batch for point in advice.growth))
     drawn = set(spread_over(batches, MOST_CURVES))
-    layers += _curves([point for point in told.growth if point.batch in drawn])
+    layers += _curves([point for point in advice.growth if point.batch in drawn])
     some = f" {len(drawn)} of the {len(batches):,} batches are drawn." if len(drawn) < len(batches) else ""
-    strongest = max(point.strength_mpa for point in told.growth)
+    strongest = max(point.strength_mpa for point in advice.growth)
     return Plot(
         name="growth",
         title="Strength growth of the prior batches",
         description=(
             f"{len(batches)} batches, up to {strongest:.0f} MPa. "
             f"Recommended break ages {words.ages_words(chosen)}; "
-            f"dashed: targets {words.joined([told.target_label(age) for age in told.target_ages_h])}.{some}"
+            f"dashed: targets {words.joined([advice.target_label(age) for age in advice.target_ages_h])}.{some}"
         ),
         caption=f"Recommended break ages {words.ages_words(chosen)}; dashed: targets.{some}",
         across=across,

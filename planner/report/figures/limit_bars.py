@@ -9,9 +9,9 @@ from planner.report.text import words
 from planner.terms.results.recommendation import Recommendation
 
 
-def limit_plot(told: Recommendation) -> Plot | None:
+def limit_plot(advice: Recommendation) -> Plot | None:
     """Three bars; None where no limit could be computed."""
-    limit = told.limit
+    limit = advice.limit
     if limit is None:
         return None
     figures: list[tuple[float, str, Tone]] = [
@@ -19,7 +19,7 @@ def limit_plot(told: Recommendation) -> Plot | None:
         (limit.schedule_rms, words.share(limit.schedule_rms), "third"),
     ]
     names = ["least scatter possible", "scatter of this schedule"]
-    own = told.honest.own_batch
+    own = advice.honest.own_batch
     if own is not None:
         figures.append((own.nested_rms, words.share(own.nested_rms), "main"))
         names.append("own-batch error")

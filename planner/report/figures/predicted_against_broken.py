@@ -14,15 +14,15 @@ MOST_MARKS = 1_000  # drawn for each target; all are counted
 SHAPES: tuple[Shape, ...] = ("dot", "square", "triangle", "diamond", "ring")
 
 
-def held_out_plot(told: Recommendation) -> Plot | None:
+def held_out_plot(advice: Recommendation) -> Plot | None:
     """None where nothing was held out."""
-    points, later = told.held_out, told.held_out_later
+    points, later = advice.held_out, advice.held_out_later
     if not points:
         return None
     largest = 1.08 * max(max(point.predicted_mpa, point.actual_mpa) for point in (*points, *later))
     up = linear_axis("predicted, MPa", largest)
     across = linear_axis("broken at, MPa", largest)
-    high, tolerance = up.high, told.tolerance
+    high, tolerance = up.high, advice.tolerance
     band = ((0.0, 0.0), (high / (1 + tolerance), high), (high, high), (high, high * (1 - tolerance)))
     layers: list[Area | Line | Marks | Note] = [
         Area(points=band, label=f"within {words.share(tolerance)}"),
@@ -32,11 +32,11 @@ def held_out_plot(told: Recommendation) -> Plot | None:
     ]
     if later:
         layers.append(_later_marks(spread_over(list(later), MOST_MARKS)))
-    for place, age in enumerate(told.target_ages_h):
+    for place, age in enumerate(advice.target_ages_h):
         own = [point for point in points if point.target_age_h == age]
         if own:
             layers.append(
-                _marks(spread_over(own, MOST_MARKS), told.target_label(age), shape=SHAPES[place % len(SHAPES)])
+                _marks(spread_over(own, MOST_MARKS), advice.target_label(age), shape=SHAPES[place % len(SHAPES)])
             )
     own_words, later_words = _counted(points, tolerance), _counted(later, tolerance)
     beside = ""

@@ -13,27 +13,29 @@ TONES: tuple[Tone, ...] = ("main", "second", "third", "quiet", "main")
 FEWEST_POINTS = 2
 
 
-def programmes_plot(told: Recommendation) -> Plot | None:
+def programmes_plot(advice: Recommendation) -> Plot | None:
     """None where programmes are not judged, or only one is."""
-    money = told.spending
+    money = advice.spending
     if money is None or len(money.programmes) < FEWEST_POINTS:
         return None
     has_cost = all(item.cost is not None for item in money.programmes)
-    unit = words.clean(told.currency, limit=8) if has_cost else "specimens in all"
+    unit = words.clean(advice.currency, limit=8) if has_cost else "specimens in all"
     points = {id(item): (_spent(item, has_cost=has_cost), judged_rms(money, item)) for item in money.programmes}
     amounts = [amount for amount, _ in points.values()]
     heights = [rms for _, rms in points.values()]
     across = linear_axis(f"whole calibration, {unit}", 1.02 * max(amounts))
-    up = linear_axis(f"RMS error, {money.judged_on}", 1.05 * max(*heights, told.tolerance), is_percent=True)
+    up = linear_axis(f"RMS error, {money.judged_on}", 1.05 * max(*heights, advice.tolerance), is_percent=True)
     layers: list[Area | Line | Marks | Note] = []
-    if words.is_error_promised(told):
+    if words.is_error_promised(advice):
         layers.append(
-            Line(points=((across.low, told.tolerance), (across.high, told.tolerance)), tone="second", is_dashed=True)
+            Line(
+                points=((across.low, advice.tolerance), (across.high, advice.tolerance)), tone="second", is_dashed=True
+            )
         )
         layers.append(
             Note(
-                at=(across.high, told.tolerance),
-                text=f"tolerance {words.share(told.tolerance)}",
+                at=(across.high, advice.tolerance),
+                text=f"tolerance {words.share(advice.tolerance)}",
                 anchor="end",
                 shift_px=(-4.0, 5.0),
             )

@@ -18,17 +18,17 @@ LONGEST_NAME = 32
 TEXT_PX = 7.4  # average width of a character on the axis
 
 
-def schedules_plot(told: Recommendation) -> Plot:
+def schedules_plot(advice: Recommendation) -> Plot:
     """A row for each compared schedule."""
-    rows = merged_choices(shown_choices(told))
+    rows = merged_choices(shown_choices(advice))
     ages = [age for _, choice in rows for age in choice.schedule.ages_h]
-    across = age_axis([*ages, *told.candidate_ages_h, *told.target_ages_h])
+    across = age_axis([*ages, *advice.candidate_ages_h, *advice.target_ages_h])
     up = row_axis(words.clean(role_words(roles), limit=LONGEST_NAME) for roles, _ in rows)
     layers: list[Line | Marks | Note] = []
-    for age in told.target_ages_h:
+    for age in advice.target_ages_h:
         layers.append(Line(points=((age, up.low), (age, up.high)), tone="second", is_dashed=True))
         layers.append(Note(at=(age, up.high), text="target", anchor="middle", shift_px=(0.0, 4.0)))
-    expected = [(age, usual_mpa(told.growth, age_h=age)) for age in told.recommended.schedule.ages_h]
+    expected = [(age, usual_mpa(advice.growth, age_h=age)) for age in advice.recommended.schedule.ages_h]
     strengths = [f"{age_label(age)} {mpa:.0f} MPa" for age, mpa in expected if mpa is not None]
     layers += _strengths(expected, height=float(len(rows) - 1))
     for place, (_, choice) in enumerate(rows):
@@ -41,7 +41,7 @@ def schedules_plot(told: Recommendation) -> Plot:
         name="schedules",
         title="Ages of the compared schedules",
         description=f"{words.clean(described)}.{_expected_words(strengths)}",
-        caption=f"Larger dots are more specimens. At the end of each row: RMS error on {words.judges_words(told)}."
+        caption=f"Larger dots are more specimens. At the end of each row: RMS error on {words.judges_words(advice)}."
         f"{_expected_words(strengths)}",
         across=across,
         up=up,

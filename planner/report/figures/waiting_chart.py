@@ -11,9 +11,9 @@ from planner.terms.results.recommendation import Recommendation
 TONES: tuple[Tone, ...] = ("third", "main", "second")  # coolest first, the warmest in red
 
 
-def waiting_plot(told: Recommendation) -> Plot | None:
+def waiting_plot(advice: Recommendation) -> Plot | None:
     """None where the plan waits for no strength."""
-    answer = told.waiting
+    answer = advice.waiting
     if answer is None:
         return None
     factor = answer.safe_factor or 1.0

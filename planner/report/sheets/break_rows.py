@@ -46,14 +46,16 @@ class SpecimenRow:
         return self.purpose != "instrumented"
 
 
-def programme_rows(told: Recommendation, settings: Settings, castings: Sequence[BreakTimes]) -> tuple[SpecimenRow, ...]:
+def programme_rows(
+    advice: Recommendation, settings: Settings, castings: Sequence[BreakTimes]
+) -> tuple[SpecimenRow, ...]:
     """List the specimens of all trial batches with their companions on site, then the companions of the site checks."""
     programme = settings.programme_asked
-    names = batch_names(programme, castings, taken=earlier_batches(told))
-    entries = specimens_register(told.recommended.schedule, programme, castings=names)
+    names = batch_names(programme, castings, taken=earlier_batches(advice))
+    entries = specimens_register(advice.recommended.schedule, programme, castings=names)
     times = dict(zip(names, castings, strict=False))
-    rows = [_row(entry, settings, times.get(entry.casting), told) for entry in entries]
-    beside = [row for name in names for row in _site_companions(name, told, programme, times.get(name))]
+    rows = [_row(entry, settings, times.get(entry.casting), advice) for entry in entries]
+    beside = [row for name in names for row in _site_companions(name, advice, programme, times.get(name))]
     return (*rows, *beside, *_companions(programme))
 
 
@@ -72,9 +74,11 @@ def batch_names(
     return tuple(islice(free, n_batches))
 
 
-def earlier_batches(told: Recommendation) -> frozenset[str]:
+def earlier_batches(advice: Recommendation) -> frozenset[str]:
     """Names of the batches that the recommendation knows."""
-    return frozenset({point.batch for point in told.growth} | {batch for batch, _ in told.evidence.checked_by_batch})
+    return frozenset(
+        {point.batch for point in advice.growth} | {batch for batch, _ in advice.evidence.checked_by_batch}
+    )
 
 
 def pressed_area_mm2(geometry: str) -> float | None:
@@ -86,7 +90,7 @@ def pressed_area_mm2(geometry: str) -> float | None:
     return float(cube[1]) ** 2 if cube else None
 
 
-def _row(entry: RegisterEntry, settings: Settings, times: BreakTimes | None, told: Recommendation) -> SpecimenRow:
+def _row(entry: RegisterEntry, settings: Settings, times: BreakTimes | None, advice: Recommendation) -> SpecimenRow:
     slots = {slot.age_h: slot for slot in times.slots} if times is not None else {}
     slot = slots.get(entry.age_h) if entry.age_h is not None else None
     earliest_h, latest_h = _window(entry.age_h, settings)
@@ -101,13 +105,13 @@ def _row(entry: RegisterEntry, settings: Settings, times: BreakTimes | None, tol
         latest_at=slot.latest_at.replace(tzinfo=None) if slot else None,
         earliest_h=earliest_h,
         latest_h=latest_h,
-        slip=None if entry.age_h is None else slip_at(told.slip, entry.age_h),
+        slip=None if entry.age_h is None else slip_at(advice.slip, entry.age_h),
         moved="" if slot is None else moved_words(slot),
     )
 
 
 def _site_companions(
-    batch: str, told: Recommendation, programme: ProgrammeSettings, times: BreakTimes | None
+    batch: str, advice: Recommendation, programme: ProgrammeSettings, times: BreakTimes | None
 ) -> list[SpecimenRow]:
     """Companions of one trial batch at every target: the calibration is accepted by them; counted and priced."""
     return [
@@ -124,7 +128,7 @@ def _site_companions(
             latest_h=None,
             moved="accepts the calibration; cured beside the work, broken at the target",
         )
-        for age_h in told.target_ages_h
+        for age_h in advice.target_ages_h
         for number in range(1, programme.companions_per_check + 1)
     ]
 

@@ -41,11 +41,11 @@ HEADINGS = (
 WIDTHS = (24.0, 44.0, 10.0, 9.0, 40.0, 9.0, 9.0, 10.0, 10.0, 10.0, 12.0, 16.0, 9.0, 9.0, 12.0)
 
 
-def fill_compared(sheet: Worksheet, told: Recommendation) -> None:
+def fill_compared(sheet: Worksheet, advice: Recommendation) -> None:
     """Write a row for each compared schedule."""
     put_headings(sheet, HEADINGS)
     set_widths(sheet, WIDTHS)
-    rows = merged_choices(shown_choices(told))
+    rows = merged_choices(shown_choices(advice))
     for row, (roles, choice) in enumerate(rows, start=2):
         error = choice.error
         put_text(sheet.cell(row, 1), role_words(roles) + (BEATEN_MARK if choice.is_beaten else ""))
@@ -61,8 +61,8 @@ def fill_compared(sheet: Worksheet, told: Recommendation) -> None:
         put_number(sheet.cell(row, 13), error.worst_batch.error, PERCENT)
         put_number(sheet.cell(row, 14), choice.n_batches)
         put_number(sheet.cell(row, 15), choice.cost, MONEY)
-    note = f"Errors on {words.judges_words(told)}, own batch, against true strength; not corrected for the search."
-    note = f"{note} {words.legend(told, '')}".rstrip() + words.equal_gain_words(told)
+    note = f"Errors on {words.judges_words(advice)}, own batch, against true strength; not corrected for the search."
+    note = f"{note} {words.legend(advice, '')}".rstrip() + words.equal_gain_words(advice)
     note += beaten_note([choice for _, choice in rows])
     put_paragraph(sheet, len(rows) + 3, note, last_column=5, width=110.0)
     set_up_print(sheet, is_landscape=True)

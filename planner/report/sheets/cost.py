@@ -24,7 +24,7 @@ from planner.terms.results.recommendation import Recommendation
 NAME = "Cost"
 
 
-def fill_cost(sheet: Worksheet, told: Recommendation, settings: Settings, castings: Sequence[BreakTimes]) -> None:
+def fill_cost(sheet: Worksheet, advice: Recommendation, settings: Settings, castings: Sequence[BreakTimes]) -> None:
     """Write items, quantities, prices and amounts; without prices only a sentence."""
     set_up_print(sheet, is_landscape=False)
     set_widths(sheet, (36.0, 12.0, 14.0, 16.0, 36.0))
@@ -33,23 +33,25 @@ def fill_cost(sheet: Worksheet, told: Recommendation, settings: Settings, castin
         return
     currency = words.clean(settings.costs.currency, limit=8)
     put_headings(sheet, ("item", "quantity", f"price, {currency}", f"amount, {currency}", "note"))
-    n_batches = settings.programme_asked.trial_batches if told.estimate is None else told.estimate.count.n_trial_batches
+    n_batches = (
+        settings.programme_asked.trial_batches if advice.estimate is None else advice.estimate.count.n_trial_batches
+    )
     items = itemise(
-        told.recommended.schedule,
+        advice.recommended.schedule,
         settings.costs,
         replace(settings.programme_asked, trial_batches=n_batches, most_trial_batches=None),
         settings.laboratory,
         castings,
         n_targets=len(settings.target.ages_h),
-        pour_breaks=None if told.early_breaks is None else told.early_breaks.pour_breaks,
+        pour_breaks=None if advice.early_breaks is None else advice.early_breaks.pour_breaks,
     )
-    visits = _casting_words(told, castings)
+    visits = _casting_words(advice, castings)
     put_lines(sheet, 2, items, note=lambda item: visits if item.name in (INSIDE, OUTSIDE_HOURS) else "")
 
 
-def _casting_words(told: Recommendation, castings: Sequence[BreakTimes]) -> str:
+def _casting_words(advice: Recommendation, castings: Sequence[BreakTimes]) -> str:
     """Which casting's visits are priced; the summary may speak of another."""
     if castings:
         return "if cast " + " and ".join(f"{times.cast_at:%a %Y-%m-%d %H:%M}" for times in castings)
-    casting = ANY_HOUR if told.estimate is None else told.estimate.casting
+    casting = ANY_HOUR if advice.estimate is None else advice.estimate.casting
     return "" if casting == ANY_HOUR else f"if cast {casting}"

@@ -78,19 +78,19 @@ def register_columns() -> tuple[tuple[str, float], ...]:
     )
 
 
-def fill_specimens(sheet: Worksheet, told: Recommendation, rows: Sequence[SpecimenRow]) -> None:
+def fill_specimens(sheet: Worksheet, advice: Recommendation, rows: Sequence[SpecimenRow]) -> None:
     """Write the register."""
     put_headings(sheet, [heading for heading, _ in register_columns()])
     set_widths(sheet, [width for _, width in register_columns()])
-    area = pressed_area_mm2(told.valid_for.geometry)
+    area = pressed_area_mm2(advice.valid_for.geometry)
     for place, row in enumerate(rows, start=2):
-        _describe(sheet, place, row, told)
+        _describe(sheet, place, row, advice)
         if row.is_broken:
-            _open_for_entry(sheet, place, area_formula(place, told.valid_for.geometry, area))
-            open_measured(sheet, place, told.valid_for.geometry, last_row=len(rows) + 1)
-    third = third_specimen_rule(told.valid_for.geometry).most_range
+            _open_for_entry(sheet, place, area_formula(place, advice.valid_for.geometry, area))
+            open_measured(sheet, place, advice.valid_for.geometry, last_row=len(rows) + 1)
+    third = third_specimen_rule(advice.valid_for.geometry).most_range
     for first, last, age_h in _replicate_sets(rows):
-        _check_range(sheet, first, last, cv=within_test_cv(told, age_h), third=third)
+        _check_range(sheet, first, last, cv=within_test_cv(advice, age_h), third=third)
     _validate(sheet, rows)
     validate_measured(sheet, [place for place, row in enumerate(rows, start=2) if row.is_broken])
     sheet.auto_filter.ref = f"A1:{LAST}{len(rows) + 1}"
@@ -99,22 +99,22 @@ def fill_specimens(sheet: Worksheet, told: Recommendation, rows: Sequence[Specim
     set_up_print(sheet, is_landscape=True)
 
 
-def within_test_cv(told: Recommendation, age_h: float) -> float | None:
+def within_test_cv(advice: Recommendation, age_h: float) -> float | None:
     """The scatter that replicates are judged by: the precision stated for the geometry, else the records'."""
-    stated = stated_precision(told.valid_for.geometry)
+    stated = stated_precision(advice.valid_for.geometry)
     if stated is not None:
         return stated.within_test_cv
-    scatter = told.evidence.scatter_by_age
+    scatter = advice.evidence.scatter_by_age
     return min(scatter, key=lambda pair: abs(pair[0] - age_h))[1] if scatter else None
 
 
-def _describe(sheet: Worksheet, place: int, row: SpecimenRow, told: Recommendation) -> None:
+def _describe(sheet: Worksheet, place: int, row: SpecimenRow, advice: Recommendation) -> None:
     texts = (
         row.label,
         row.batch,
-        told.valid_for.mix,
+        advice.valid_for.mix,
         row.purpose if row.is_broken else f"{row.purpose}: {NOT_BROKEN}",
-        told.valid_for.geometry,
+        advice.valid_for.geometry,
         row.curing,
         age_label(row.age_h) if row.age_h is not None else "",
     )

@@ -29,24 +29,24 @@ from planner.terms.results.recommendation import Recommendation
 WIDTHS = (22.0, 88.0)
 
 
-def fill_summary(sheet: Worksheet, told: Recommendation, settings: Settings, castings: Sequence[BreakTimes]) -> None:
+def fill_summary(sheet: Worksheet, advice: Recommendation, settings: Settings, castings: Sequence[BreakTimes]) -> None:
     """Write the sheet that is read first."""
     set_widths(sheet, WIDTHS)
-    put_text(sheet.cell(1, 1), words.clean(told.title, limit=160) or "Recommended test ages")
+    put_text(sheet.cell(1, 1), words.clean(advice.title, limit=160) or "Recommended test ages")
     sheet.cell(1, 1).font = TITLE
-    if told.evidence.first_line:
-        put_paragraph(sheet, 2, told.evidence.first_line, last_column=2, width=sum(WIDTHS))
-    row = _pairs(sheet, 3, answer_facts(told))
-    put_paragraph(sheet, row + 1, told.honest.sentence, last_column=2, width=sum(WIDTHS))
+    if advice.evidence.first_line:
+        put_paragraph(sheet, 2, advice.evidence.first_line, last_column=2, width=sum(WIDTHS))
+    row = _pairs(sheet, 3, answer_facts(advice))
+    put_paragraph(sheet, row + 1, advice.honest.sentence, last_column=2, width=sum(WIDTHS))
     sheet.cell(row + 1, 1).font = HEADING
-    put_paragraph(sheet, row + 2, safe_reading_words(told), last_column=2, width=sum(WIDTHS))
+    put_paragraph(sheet, row + 2, safe_reading_words(advice), last_column=2, width=sum(WIDTHS))
     row += 3
-    geometry = casting_lines(told)
+    geometry = casting_lines(advice)
     if geometry:
         row = _pairs(sheet, _heading(sheet, row + 1, "Which geometry to cast"), geometry)
     row = _heading(sheet, row + 1, "Before using it")
-    row = _pairs(sheet, row, [(caution.code, caution.text) for caution in told.cautions])
-    for text in told.standing_cautions:
+    row = _pairs(sheet, row, [(caution.code, caution.text) for caution in advice.cautions])
+    for text in advice.standing_cautions:
         put_paragraph(sheet, row, text, last_column=2, width=sum(WIDTHS))
         row += 1
     if castings:
@@ -55,12 +55,12 @@ def fill_summary(sheet: Worksheet, told: Recommendation, settings: Settings, cas
             row = _pairs(
                 sheet,
                 row,
-                [(f"Cast {times.cast_at:%Y-%m-%d %H:%M}", casting_words(times, told, is_alone=len(castings) == 1))],
+                [(f"Cast {times.cast_at:%Y-%m-%d %H:%M}", casting_words(times, advice, is_alone=len(castings) == 1))],
             )
             row = _pairs(sheet, row, [("", text) for text in times.warnings])
-            row = _pairs(sheet, row, [("To be expected", text) for text in expected_words(told.waiting, times)])
+            row = _pairs(sheet, row, [("To be expected", text) for text in expected_words(advice.waiting, times)])
     row = _heading(sheet, row + 1, "How to use this workbook")
-    for text in (*_USE, _next_command(told, settings)):
+    for text in (*_USE, _next_command(advice, settings)):
         put_paragraph(sheet, row, text, last_column=2, width=sum(WIDTHS))
         sheet.cell(row, 1).font = QUIET
         row += 1
@@ -74,9 +74,9 @@ _USE = (
 )
 
 
-def _next_command(told: Recommendation, settings: Settings) -> str:
+def _next_command(advice: Recommendation, settings: Settings) -> str:
     """What issues the curve when the last break is entered, with the casting times that led to this schedule."""
-    plan = next((name for name in told.inputs if name.endswith(".toml")), "PLAN")
+    plan = next((name for name in advice.inputs if name.endswith(".toml")), "PLAN")
     casts = "".join(f' --cast "{_window_text(window)}"' for window in settings.castings)
     return f'After the last break: test-ages curve "{words.clean(plan)}" --trial workbook.xlsx --out issued{casts}'
 

@@ -265,16 +265,16 @@ def valid_words(curve: IssuedCurve) -> tuple[tuple[str, str], ...]:
 
 
 def _read_as(curve: IssuedCurve) -> str:
-    told = curve.conversion
-    return "" if told is None else f", read as {words.clean(told.to_geometry, limit=44)}"
+    found = curve.conversion
+    return "" if found is None else f", read as {words.clean(found.to_geometry, limit=44)}"
 
 
 def conversion_facts(curve: IssuedCurve) -> tuple[tuple[str, str], ...]:
     """What is broken and what is read, for an account; nothing where they are the same."""
-    told = curve.conversion
-    if told is None:
+    found = curve.conversion
+    if found is None:
         return ()
-    said = (("strengths", read_as_words(told)), ("companions", counted_words(told)), ("stop", span_words(told)))
+    said = (("strengths", read_as_words(found)), ("companions", counted_words(found)), ("stop", span_words(found)))
     return tuple((term, words.clean(text)) for term, text in said if text)
 
 
@@ -309,8 +309,8 @@ def lack_of_fit_words(chance: float | None) -> str:
     """How well the curve goes through the means."""
     if chance is None:
         return "goes through every mean"
-    told = "less than 0.1 %" if chance < 0.001 else percent(chance, digits=1 if chance < 0.1 else 0)
-    return f"departs as far from the means as chance would in {told} of cases"
+    text = "less than 0.1 %" if chance < 0.001 else percent(chance, digits=1 if chance < 0.1 else 0)
+    return f"departs as far from the means as chance would in {text} of cases"
 
 
 def companions_label(age_h: float, placement: str) -> str:

@@ -102,47 +102,47 @@ def money(value: float | None, currency: str) -> str:
     return f"{value:.0f} {clean(currency, limit=8)}".strip()
 
 
-def judges_words(told: Recommendation) -> str:
+def judges_words(advice: Recommendation) -> str:
     """What the apparent errors are errors on."""
-    return "these records" if told.evidence.checked_against != "drawn" else "the drawn batches that ranked"
+    return "these records" if advice.evidence.checked_against != "drawn" else "the drawn batches that ranked"
 
 
-def is_error_promised(told: Recommendation) -> bool:
+def is_error_promised(advice: Recommendation) -> bool:
     """Whether errors may be relied on; published growth below 3 d only puts schedules in order."""
-    return told.evidence.grade != "published" or told.honest.own_batch is not None
+    return advice.evidence.grade != "published" or advice.honest.own_batch is not None
 
 
-def at_most(told: Recommendation, bound: float | None) -> str:
+def at_most(advice: Recommendation, bound: float | None) -> str:
     """``, at most 5.1 % at 95 %``; nothing where drawn batches judge: they carry no such sentence."""
-    if bound is None or told.evidence.grade != "measured":
+    if bound is None or advice.evidence.grade != "measured":
         return ""
     return f", {at_most_label(bound)}"
 
 
-def eight_in_ten(told: Recommendation, basis: str) -> str:
+def eight_in_ten(advice: Recommendation, basis: str) -> str:
     """``8 in 10 mixes within 15.4 %, at most 21.0 % at 95 %``; nothing where no mixes are left out on this basis."""
-    mixes = told.honest.mixes
+    mixes = advice.honest.mixes
     if mixes is None or mixes.basis != basis:
         return ""
-    return f"8 in 10 mixes within {share(mixes.quantile_abs)}{at_most(told, mixes.quantile_upper_95)}"
+    return f"8 in 10 mixes within {share(mixes.quantile_abs)}{at_most(advice, mixes.quantile_upper_95)}"
 
 
-def with_quantile(told: Recommendation, basis: str, read: str) -> str:
+def with_quantile(advice: Recommendation, basis: str, read: str) -> str:
     """The reading's error with the quantile beside it, before it where tails are heavy."""
-    quantile = eight_in_ten(told, basis)
-    if not quantile or told.honest.mixes is None:
+    quantile = eight_in_ten(advice, basis)
+    if not quantile or advice.honest.mixes is None:
         return read
-    return f"{quantile}; {read}" if told.honest.mixes.is_heavy_tailed else f"{read}; {quantile}"
+    return f"{quantile}; {read}" if advice.honest.mixes.is_heavy_tailed else f"{read}; {quantile}"
 
 
-def legend(told: Recommendation, text: str) -> str:
+def legend(advice: Recommendation, text: str) -> str:
     """What columns of errors mean, or why they may only be compared with one another."""
-    return text if is_error_promised(told) else NO_ERROR_PROMISED
+    return text if is_error_promised(advice) else NO_ERROR_PROMISED
 
 
-def equal_gain_words(told: Recommendation) -> str:
+def equal_gain_words(advice: Recommendation) -> str:
     """What the label means, where it stands."""
-    return "" if told.equal_gain is None else " equal gain: ages spaced for equal strength steps."
+    return "" if advice.equal_gain is None else " equal gain: ages spaced for equal strength steps."
 
 
 def rms_words(figures: ErrorFigures) -> str:
@@ -199,12 +199,12 @@ def weighted(curve: CurveName, weighting: Weighting) -> str:
 def break_hour_words(hours: Sequence[BreakHour]) -> str:
     """``Mon 11:00, 13:00 and 15:00; Mon 07:00, 14 days later``: an entry for every visit, by the day it begins on."""
     visits = [tuple(found) for _, found in groupby(hours, key=lambda hour: hour.visit)]
-    told = [_visit_words(found) for found in visits]
+    stated = [_visit_words(found) for found in visits]
     return "; ".join(
         f"{text}{_later_words(found[0].day)}"
         if place + 1 == len(visits) or visits[place + 1][0].day != found[0].day
         else text
-        for place, (text, found) in enumerate(zip(told, visits, strict=True))
+        for place, (text, found) in enumerate(zip(stated, visits, strict=True))
     )
 
 
@@ -235,10 +235,10 @@ def ages_words(ages_h: tuple[float, ...]) -> str:
     return joined([age_label(age) for age in ages_h])
 
 
-def asked_words(told: Recommendation) -> str:
+def asked_words(advice: Recommendation) -> str:
     """``strength at 6 h and when 20 MPa (about 14 h) is there``: what is to be known."""
-    waits = [wait is not None for wait in told.target_waits_mpa] or [False] * len(told.target_ages_h)
-    labels = [told.target_label(age) for age in told.target_ages_h]
+    waits = [wait is not None for wait in advice.target_waits_mpa] or [False] * len(advice.target_ages_h)
+    labels = [advice.target_label(age) for age in advice.target_ages_h]
     ages = [label for label, is_strength in zip(labels, waits, strict=True) if not is_strength]
     strengths = [label for label, is_strength in zip(labels, waits, strict=True) if is_strength]
     parts = [f"strength at {joined(ages)}"] if ages else []

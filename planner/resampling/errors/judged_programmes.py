@@ -127,13 +127,13 @@ def judge_by_unit(
         highest[:, :, unit] = np.maximum(highest[:, :, unit], readings.mean[at, None, k])
     is_judged = np.bincount(scoring.unit, minlength=scoring.n_units) > 0
 
-    def told(values: FloatArray) -> FloatArray:
+    def given(values: FloatArray) -> FloatArray:
         return np.where(is_judged, scoring.by_unit(values), np.nan)
 
     return ByUnit(
-        loss=told(square + scoring.variance_factor * own),
-        level=told(square + own - prior - scoring.truth_variance),
-        variance=told(np.where(np.isnan(square), np.nan, own)),
+        loss=given(square + scoring.variance_factor * own),
+        level=given(square + own - prior - scoring.truth_variance),
+        variance=given(np.where(np.isnan(square), np.nan, own)),
         highest=np.where(np.isfinite(highest), highest, np.nan),
     )
 

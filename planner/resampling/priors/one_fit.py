@@ -63,11 +63,11 @@ def fit_learnt(
 def _by_population(
     numbers: PopulationNumbers, maturity_h: FloatArray, mean_mpa: FloatArray, cv: FloatArray
 ) -> tuple[CurveFit, FloatArray]:
-    told = np.array([mean_at(numbers.knots, at) for at in np.log(maturity_h)])
-    rows = np.stack([np.ones(len(told)), told[:, 1]], axis=1)
-    weight = 1.0 / (cv**2 / NOMINAL + told[:, 2])
+    found = np.array([mean_at(numbers.knots, at) for at in np.log(maturity_h)])
+    rows = np.stack([np.ones(len(found)), found[:, 1]], axis=1)
+    weight = 1.0 / (cv**2 / NOMINAL + found[:, 2])
     covariance = inverse(np.diag(1.0 / numbers.own) + (rows.T * weight) @ rows)
-    own = covariance @ (rows.T @ (weight * (np.log(mean_mpa) - told[:, 0])))
+    own = covariance @ (rows.T @ (weight * (np.log(mean_mpa) - found[:, 0])))
     strengths = np.exp(numbers.knots[1])
     fit = CurveFit(
         curve="population prior", parameters=np.concatenate([own, strengths]), knots_h=np.exp(numbers.knots[0])

@@ -55,8 +55,8 @@ class LearntRows:
             rows = np.flatnonzero(matrix.row_joint == j)
             if rows.size:
                 scoring = replace(self.scoring, penalty=None if penalty is None else penalty[[place]])
-                told = self._rows_of(matrix, rows, joints[place], scoring)
-                for column, part in zip(columns, told, strict=True):
+                found = self._rows_of(matrix, rows, joints[place], scoring)
+                for column, part in zip(columns, found, strict=True):
                     column[rows] = np.where(own, column[rows], part)
         loss, level, variance, is_over = columns
         return replace(matrix, loss=loss, level=level, variance=variance, is_over=is_over)

@@ -166,7 +166,7 @@ def advise(search: Search, standing: Standing, calibration: Calibration, *, star
     of_mortar = mortar_cautions(calibration.constants, mortar)
     said = ranked((*cautions(about), *judged.cautions, *named.cautions, *of_mortar))
     listed = some_batches(cells) if is_drawn else cells
-    told = Recommendation(
+    advice = Recommendation(
         geometries=search.geometries,
         version=metadata.version("test-age-planner"),
         title=settings.title,
@@ -243,7 +243,7 @@ def advise(search: Search, standing: Standing, calibration: Calibration, *, star
         by_temperature=judged.by_temperature,
         slip=slip_of(limit, recommended.schedule, standard=settings.laboratory_taken.age_tolerances),
     )
-    return without_promises(told) if promises_nothing(search.basis.population, settings) else told
+    return without_promises(advice) if promises_nothing(search.basis.population, settings) else advice
 
 
 def _facts(search: Search, *, seconds: float) -> SearchFacts:

@@ -48,5 +48,5 @@ def careful_answer(search: Search) -> CarefulConstant | None:
 
 def over_reading_of(search: Search) -> float:
     """By how much every safe reading is lowered for the constant's sake, relative; 0 where nothing is asked of it."""
-    told = careful_answer(search)
-    return 0.0 if told is None else told.over_reading
+    found = careful_answer(search)
+    return 0.0 if found is None else found.over_reading

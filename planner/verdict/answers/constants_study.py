@@ -107,7 +107,7 @@ def _rms(
 ) -> FloatArray:
     """RMS error under every constant, ``(n_joints,)``; NaN where nothing can judge it."""
     every = np.arange(len(joints))
-    told = judge(
+    judged = judge(
         cells,
         Scoring.of(cells, settings.target),
         choices,
@@ -117,7 +117,7 @@ def _rms(
         judged_on=judged_on,
         trial_batches=(n_trial_batches,),
     )
-    return told.rms[:, 0].astype(np.float64)
+    return judged.rms[:, 0].astype(np.float64)
 
 
 def _under(cells: Cells, condition: str) -> Cells:

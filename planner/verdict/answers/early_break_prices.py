@@ -47,12 +47,12 @@ class EarlyPrices:
         return (calibration + pours, n_early)
 
 
-def worth(told: Sequence[tuple[float, float, tuple[float, ...]]], target: Target) -> tuple[int, bool]:
+def worth(found: Sequence[tuple[float, float, tuple[float, ...]]], target: Target) -> tuple[int, bool]:
     """The cheapest that reads within the tolerance at the assurance; else the cheapest that ties with the best.
 
     Parameters
     ----------
-    told
+    found
         For every programme: half-width that holds the assured share of pours, RMS error, and price; the first of
         equals is taken.
 
@@ -60,7 +60,7 @@ def worth(told: Sequence[tuple[float, float, tuple[float, ...]]], target: Target
     -------
     Its place, and whether it reads within the tolerance.
     """
-    enough = [place for place, (reads_within, _, _) in enumerate(told) if reads_within <= target.tolerance]
-    least = min(rms for _, rms, _ in told)
-    tied = [place for place, (_, rms, _) in enumerate(told) if rms <= least + target.immaterial_difference]
-    return min(enough or tied, key=lambda place: told[place][2]), bool(enough)
+    enough = [place for place, (reads_within, _, _) in enumerate(found) if reads_within <= target.tolerance]
+    least = min(rms for _, rms, _ in found)
+    tied = [place for place, (_, rms, _) in enumerate(found) if rms <= least + target.immaterial_difference]
+    return min(enough or tied, key=lambda place: found[place][2]), bool(enough)

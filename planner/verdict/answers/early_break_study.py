@@ -74,8 +74,8 @@ def early_breaks(
     by_trials = tuple(_rows(study, folds, settings) for folds in study.folds)
     offered = _offered(settings, most=len(study.folds) - 1)
     listed = [row for rows in by_trials for row in rows if row.n_trial_batches in offered]
-    told = [(row.reads_within, row.rms, prices.key(row.n_trial_batches, row.n_specimens)) for row in listed]
-    place, is_enough = worth(told, settings.target)
+    found = [(row.reads_within, row.rms, prices.key(row.n_trial_batches, row.n_specimens)) for row in listed]
+    place, is_enough = worth(found, settings.target)
     best = listed[place]
     rows = by_trials[best.n_trial_batches]
     anew = _held_out(study, settings, best, offered)
@@ -215,7 +215,7 @@ def _rows(study: _Study, folds: EarlyFolds, settings: Settings) -> tuple[EarlyBr
         )
         if picked is None:
             continue
-        told = _figures(study, picked, folds.errors, settings)
+        early = _figures(study, picked, folds.errors, settings)
         ages, specimens = _plan_of(study, picked)
         rows.append(
             EarlyBreakRow(
@@ -223,18 +223,18 @@ def _rows(study: _Study, folds: EarlyFolds, settings: Settings) -> tuple[EarlyBr
                 specimens=specimens,
                 n_trial_batches=folds.n_trial_batches,
                 reading=folds.reading,
-                rms=told.rms,
-                rms_upper_95=told.rms_upper_95,
+                rms=early.rms,
+                rms_upper_95=early.rms_upper_95,
                 is_below_resolution=picked.is_floored,
-                within_tolerance=told.within_tolerance,
-                over_predicted_beyond_tolerance=told.over_predicted_beyond_tolerance,
-                reads_within=told.reads_within,
-                safe_reading_factor=told.safe_reading_factor,
-                rms_by_target=told.rms_by_target,
-                rms_records=_rms(folds.whole["records"], study.pours, candidates) or told.rms,
+                within_tolerance=early.within_tolerance,
+                over_predicted_beyond_tolerance=early.over_predicted_beyond_tolerance,
+                reads_within=early.reads_within,
+                safe_reading_factor=early.safe_reading_factor,
+                rms_by_target=early.rms_by_target,
+                rms_records=_rms(folds.whole["records"], study.pours, candidates) or early.rms,
                 rms_records_and_trial=_rms(beside.get("records and trial"), study.pours, candidates),
                 rms_rescaled=_rms(beside.get("rescaled", study.rival), study.pours, candidates),
-                widening=told.widening,
+                widening=early.widening,
                 cost_per_pour=study.prices.of_pour(sum(specimens)),
                 cost_of_pours=study.prices.of_pours(sum(specimens)),
                 cost_of_calibration=study.prices.of_calibration(folds.n_trial_batches),
@@ -258,12 +258,12 @@ def _held_out(
         ]
         if not options:
             return None
-        told = []
+        early = []
         for folds, pick in options:
             figures = _figures(study, pick, folds.chosen_by[b], settings)
             price = study.prices.key(folds.n_trial_batches, int(study.plans[pick.plan].sum()))
-            told.append((figures.reads_within, figures.rms, price))
-        place, _ = worth(told, settings.target)
+            early.append((figures.reads_within, figures.rms, price))
+        place, _ = worth(early, settings.target)
         folds, pick = options[place]
         level, variance = (
             float(by_batch(values[[pick.plan]], study.pours)[0, b])

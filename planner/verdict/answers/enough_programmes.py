@@ -37,7 +37,7 @@ def fewest_enough(
     search: Search,
     rule: ProgrammeRule,
     chosen: Chosen,
-    told: Spending,
+    spending: Spending,
     *,
     target: Target,
     later: NextBatchVerdict | None,
@@ -45,7 +45,7 @@ def fewest_enough(
     """The fewest specimens of all programmes within the limits; where none is enough, of the recommended."""
     fewest = rule.fewest_enough()
     taken = chosen.taken if fewest is None else fewest
-    programme = told.recommended if taken == chosen.taken else programme_of(search, rule, taken)
+    programme = spending.recommended if taken == chosen.taken else programme_of(search, rule, taken)
     step = _ladder_step(rule, programme, taken)
     share = projection(step, target.tolerance)
     endless = share(float(np.sqrt(max(step.rms**2 - step.variance, 0.0))))

@@ -16,9 +16,9 @@ UNKNOWN = float("nan")
 Value = TypeVar("Value")
 
 
-def without_promises(told: Recommendation) -> Recommendation:
+def without_promises(advice: Recommendation) -> Recommendation:
     """Take out whatever is typed as a promise, wherever it stands; what is left only orders the schedules."""
-    return _redacted(told)
+    return _redacted(advice)
 
 
 def _redacted(value: Value) -> Value:

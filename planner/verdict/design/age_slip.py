@@ -72,9 +72,9 @@ def _kept_by(limit: PlacementLimit, schedule: Schedule, place: int, planned: flo
     """Share of the precision that is kept with the break at this place telling something else instead."""
     fixed = limit.sensitivities_at(schedule.ages_h)
 
-    def kept(told: FloatArray) -> float:
+    def kept(given: FloatArray) -> float:
         moved = fixed.copy()
-        moved[:, place] = told
+        moved[:, place] = given
         return planned / limit.variance_with(moved, schedule.specimens)
 
     return kept
@@ -91,9 +91,9 @@ def _reach(
 
     if age_h != end_h:
         steps_h = tuple(np.geomspace(age_h, end_h, N_STEPS + 1).tolist())
-        told = limit.sensitivities_at(steps_h)
+        found = limit.sensitivities_at(steps_h)
         for step in range(1, N_STEPS + 1):
-            if kept(told[:, step]) < KEPT:
+            if kept(found[:, step]) < KEPT:
                 crossed_h = float(brentq(spare, steps_h[step - 1], steps_h[step], xtol=EXACT * age_h))
                 return abs(crossed_h - age_h), "precision"
     return abs(end_h - age_h), "records" if is_last else "neighbour"

@@ -177,8 +177,8 @@ def mean_variance(
     whitened = _whitened(sensitivities, gradients)
     if whitened is None:
         return float("inf")
-    told = np.sqrt(proportions)[:, None] * whitened.rows
-    _, strength, right = np.linalg.svd(told, full_matrices=False)
+    found = np.sqrt(proportions)[:, None] * whitened.rows
+    _, strength, right = np.linalg.svd(found, full_matrices=False)
     is_told = strength > SINGULAR * strength[:, :1]
     along = np.where(is_told, np.einsum("mkp,mp->mk", right, whitened.aim), 0.0)
     left_over = whitened.aim - np.einsum("mk,mkp->mp", along, right)

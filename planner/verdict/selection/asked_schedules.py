@@ -76,14 +76,14 @@ def _of_each_joint(matrix: ErrorMatrix) -> IntArray:
 
 def _first_programmes(block: JudgedBlock, score: FloatArray, assurance: float) -> IntArray:
     """Positions within the block."""
-    limits, told = block.limits, block.everything
+    limits, stated = block.limits, block.everything
     every = np.arange(len(score))
-    columns = [told.trial_batches.index(number) for number in limits.trial_batches]
+    columns = [stated.trial_batches.index(number) for number in limits.trial_batches]
     is_allowed = np.stack([limits.allows(every, number) for number in limits.trial_batches], axis=1)
     price = limits.price_keys(every, np.ones(1, dtype=np.int64))
-    found = list(price_fronts(told, columns, is_allowed, price, score))
+    found = list(price_fronts(stated, columns, is_allowed, price, score))
     for place, column in enumerate(columns):
-        rms, share = told.rms[:, column], told.within_tolerance[:, column]
+        rms, share = stated.rms[:, column], stated.within_tolerance[:, column]
         offered = np.flatnonzero(is_allowed[:, place] & np.isfinite(rms))
         good = np.flatnonzero(is_allowed[:, place] & (share >= assurance))
         for at, keys in (

@@ -170,10 +170,10 @@ class ProgrammeRule:
 
     def _keys_of(self, taken: Taken) -> tuple[float, ...]:
         """All that counts of one programme: what it is judged at, then what is spent."""
-        told = self.everything
-        column = told.trial_batches.index(taken.n_trial_batches)
+        everything = self.everything
+        column = everything.trial_batches.index(taken.n_trial_batches)
         mine: tuple[float, ...] = tuple(
-            float(array[taken.which, column]) for array in (told.rms, told.worst, told.over_beyond)
+            float(array[taken.which, column]) for array in (everything.rms, everything.worst, everything.over_beyond)
         )
         if taken.joint != self.rule.matrix.best_joint[taken.which]:
             own = self._judge_alone(taken)
@@ -190,14 +190,14 @@ class ProgrammeRule:
         best = self.rule.matrix.joints[int(self.rule.matrix.best_joint[taken.which])]
         mine = self.rule.matrix.joints[taken.joint]
         is_same = (best.curve, best.weighting) == (mine.curve, mine.weighting) and best.maturity != mine.maturity
-        told = self.everything
+        everything = self.everything
         for place, number in enumerate(self.limits.trial_batches):
-            column = told.trial_batches.index(number)
+            column = everything.trial_batches.index(number)
             at = self.fronts[place]
             if is_same and self.site_c is not None and number == taken.n_trial_batches:
                 at = at[at != taken.which]
-            at = at[(told.rms[at, column] <= keys[0]) & (told.over_beyond[at, column] <= keys[2])]
-            figures = (told.rms[at, column], told.worst[at, column], told.over_beyond[at, column])
+            at = at[(everything.rms[at, column] <= keys[0]) & (everything.over_beyond[at, column] <= keys[2])]
+            figures = (everything.rms[at, column], everything.worst[at, column], everything.over_beyond[at, column])
             spent = (array[:, 0] for array in self.limits.spent(at, (number,)))
             yield Keyed(np.arange(len(at)), np.full(len(at), place), (*figures, *spent)), at
 

@@ -64,12 +64,12 @@ def early_folds(
     judge = _Judge(pours, plans, rescaled)
     none = TrialBatches(specimens=trial_specimens, number=0, most=most)
     records = {without: judge.read(none, without) for without in ([None, *range(n_batches)] if is_strict else [None])}
-    told = []
+    texts = []
     for number in range(most + 1):
         trials = replace(none, number=number)
         judged = {without: judge.readings(trials, alone, without) for without, alone in records.items()}
-        told.append(_with_trials(pours, counts, judged, number))
-    return tuple(told)
+        texts.append(_with_trials(pours, counts, judged, number))
+    return tuple(texts)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -121,8 +121,8 @@ def best_reading(readings: Readings, pours: Pours, counts: Sequence[IntArray], j
     for name, errors in readings.items():
         level = by_batch(errors.level(), pours)[:, judged]
         found = [(rows, least_mean(level[rows], is_allowed=np.ones(len(rows), dtype=np.bool_))) for rows in counts]
-        told = [_mean(level[rows[at]]) for rows, at in found if at is not None]
-        means[name] = float(np.mean(told)) if told else np.inf
+        stated = [_mean(level[rows[at]]) for rows, at in found if at is not None]
+        means[name] = float(np.mean(stated)) if stated else np.inf
     return min(means, key=lambda name: means[name])
 
 

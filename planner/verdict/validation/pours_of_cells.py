@@ -133,19 +133,19 @@ def _whole_checks(
                 if checks.target[j] == target and cells.views.batch[checks.view[j]] == names[batch]
             ]
             noise = float(np.mean(checks.cv[alike] ** 2 / checks.n_specimens[alike])) / min(len(alike), 2)
-            told = (float(np.mean(checks.maturity_h[setting, alike])), float(checks.truth_mpa[k]), noise)
+            found = (float(np.mean(checks.maturity_h[setting, alike])), float(checks.truth_mpa[k]), noise)
         elif source == TruthSource.STANDARD_CURED:
             i = int(np.flatnonzero(cells.ages_h == cells.target_ages_h[target])[0])
-            told = (
+            found = (
                 float(maturity[batch, i]),
                 float(mean[batch, i]) / (1.0 + spread),
                 float(checks.cv[k] ** 2 / count[batch, i]),
             )
         else:
             noise = float(checks.cv[k] ** 2 / checks.n_specimens[k])
-            told = (float(checks.maturity_h[setting, k]), float(checks.truth_mpa[k]), noise)
+            found = (float(checks.maturity_h[setting, k]), float(checks.truth_mpa[k]), noise)
         key = (batch, target, str(checks.condition[k]), float(np.sign(spread)))  # both sides of a converted truth
-        rows[key], places[key] = told, checks.condition[k].place
+        rows[key], places[key] = found, checks.condition[k].place
     values = np.array(list(rows.values()))
     return _Checks(
         batch=np.array([batch for batch, *_ in rows]),

@@ -113,9 +113,9 @@ def _stated(pours: Pours, error: FloatArray, plan_variance: FloatArray, cell_var
     stated = np.full(error.shape, np.nan)
     for check in range(len(held.check_batch)):
         others = (pours.check_target == pours.check_target[check]) & (held.check_batch != held.check_batch[check])
-        told = np.moveaxis(raw[:, :, others], 1, 0).reshape(raw.shape[1], -1)
-        known = np.isfinite(told)
-        mean = np.where(known, told, 0.0).sum(axis=1) / np.maximum(known.sum(axis=1), 1)
+        found = np.moveaxis(raw[:, :, others], 1, 0).reshape(raw.shape[1], -1)
+        known = np.isfinite(found)
+        mean = np.where(known, found, 0.0).sum(axis=1) / np.maximum(known.sum(axis=1), 1)
         stated[:, :, check] = np.maximum(np.where(known.any(axis=1), mean, np.nan), plan_variance[:, :, check])
     return np.where(np.isfinite(error), stated, np.nan)
 

@@ -125,7 +125,7 @@ def fold_table(
         return set_table(cells, choices.set_members[sets], choices.set_n_ages[sets], asked, score)
 
     n_free = sum(not one.is_learnt for one in joints)  # joints that have learnt come last
-    told = tuple(
+    stated = tuple(
         _without(cells, joints[n_free:], scoring, unit) for unit in range(n_units if n_free < len(joints) else 0)
     )
 
@@ -142,7 +142,7 @@ def fold_table(
         for part in _parts(mine, max(1, ROWS_AT_ONCE // len(joints))):
             rows = _losses(choices, part, start, stop, tables[start // SETS_AT_ONCE], scoring)
             lowest_by_fold(rows, base, FEWEST_SHARED, loss[:, part], joint[:, part], left_out[:, part])
-            for unit, (asked, score) in enumerate(told):
+            for unit, (asked, score) in enumerate(stated):
                 learnt = _losses(choices, part, start, stop, fit(start, asked, score), score)
                 learnt[:, :, unit] = rows[:, n_free:, unit]  # judged by what it has learnt from all others
                 whole = np.concatenate([rows[:, :n_free], learnt], axis=1)

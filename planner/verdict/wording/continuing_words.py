@@ -16,40 +16,40 @@ CHANGES_WHEN = (
 )
 
 
-def why_words(told: TrialFigures, *, currency: str) -> Iterator[str]:
+def why_words(trial: TrialFigures, *, currency: str) -> Iterator[str]:
     """Reasons for what is done, in order."""
-    batch = told.batch
-    if told.stranger:
+    batch = trial.batch
+    if trial.stranger:
         yield (
             f"Batch {batch} is a stranger to the earlier batches: look for {LOOK_FOR}, and ask the concrete supplier "
             "and the responsible engineer before more is broken. If nothing is wrong, the plan stands as it is."
         )
-    elif told.stranger is None:
+    elif trial.stranger is None:
         yield (
             f"Whether batch {batch} is like the earlier ones cannot be told from so few of them: only a deficit of "
-            f"{percent(told.noticed_deficit, digits=0)} would be noticed 9 times in 10."
+            f"{percent(trial.noticed_deficit, digits=0)} would be noticed 9 times in 10."
         )
-    name, share = max(told.likeness, key=lambda pair: pair[1])
+    name, share = max(trial.likeness, key=lambda pair: pair[1])
     yield (
         f"Of the earlier batches {name} is most like it and counts {percent(share, digits=0)}, where all alike would "
-        f"count {percent(1 / len(told.likeness), digits=0)} each."
+        f"count {percent(1 / len(trial.likeness), digits=0)} each."
     )
     yield (
-        f"As planned the curve of this batch errs {percent(told.error_as_planned)} on its own batch (RMS); before the "
-        f"breaks {percent(told.error_before)} stood."
+        f"As planned the curve of this batch errs {percent(trial.error_as_planned)} on its own batch (RMS); before the "
+        f"breaks {percent(trial.error_before)} stood."
     )
-    if told.action in ("move", "add"):
+    if trial.action in ("move", "add"):
         yield (
-            f"With {_schedule(told.remaining)} still to break, instead of {_schedule(_rest(told))}, it errs "
-            f"{percent(told.error_after)}."
+            f"With {_schedule(trial.remaining)} still to break, instead of {_schedule(_rest(trial))}, it errs "
+            f"{percent(trial.error_after)}."
         )
-    yield _saving(told, currency)
-    yield f"{told.n_rescored} schedules begin with these breaks and were scored again. {CHANGES_WHEN}"
+    yield _saving(trial, currency)
+    yield f"{trial.n_rescored} schedules begin with these breaks and were scored again. {CHANGES_WHEN}"
 
 
-def _rest(told: TrialFigures) -> Schedule | None:
-    last = max(mean.age_h for mean in told.broken)
-    rest = [(age, n) for age, n in zip(told.planned.ages_h, told.planned.specimens, strict=True) if age > last]
+def _rest(trial: TrialFigures) -> Schedule | None:
+    last = max(mean.age_h for mean in trial.broken)
+    rest = [(age, n) for age, n in zip(trial.planned.ages_h, trial.planned.specimens, strict=True) if age > last]
     return Schedule(tuple(age for age, _ in rest), tuple(n for _, n in rest)) if rest else None
 
 
@@ -57,15 +57,15 @@ def _schedule(schedule: Schedule | None) -> str:
     return "nothing" if schedule is None else schedule_label(schedule)
 
 
-def _saving(told: TrialFigures, currency: str) -> str:
+def _saving(trial: TrialFigures, currency: str) -> str:
     """What the change saves of what was still to be broken."""
-    rest, remaining = _rest(told), told.remaining
+    rest, remaining = _rest(trial), trial.remaining
     less = (0 if rest is None else rest.n_specimens) - (0 if remaining is None else remaining.n_specimens)
     text = "Specimens still to break: " + (
         "as many as planned" if less == 0 else f"{abs(less)} {'fewer' if less > 0 else 'more'} than planned"
     )
-    if told.cost_change is not None and round(told.cost_change):
-        text += f", {abs(told.cost_change):.0f} {currency} {'less' if told.cost_change < 0 else 'more'}"
+    if trial.cost_change is not None and round(trial.cost_change):
+        text += f", {abs(trial.cost_change):.0f} {currency} {'less' if trial.cost_change < 0 else 'more'}"
     return text + "."
 
 

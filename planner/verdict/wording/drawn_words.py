@@ -25,17 +25,17 @@ def drawn_headline(
         Broken batches that the wanted assurance takes.
     """
     tolerance, wanted = (percent(share, digits=0) for share in (target.tolerance, target.assurance))
-    told = ""
+    text = ""
     if later is not None:
-        told += (
+        text += (
             f"A later pour read off one trial batch's curve is about {percent(later.rms)} off (RMS); "
             f"{percent(later.over_predicted_beyond_tolerance, digits=0)} of the drawn readings are too high by more "
             f"than {tolerance}. "
         )
-    told += f"On the own batch about {percent(own.nested_rms)}. "
+    text += f"On the own batch about {percent(own.nested_rms)}. "
     rests = "published growth" if n_prior_batches is None else f"{n_prior_batches} prior batches"
     return (
-        f"{told}All of it on batches drawn from {rests}, not on breaks of such batches. Drawn batches cannot show that "
+        f"{text}All of it on batches drawn from {rests}, not on breaks of such batches. Drawn batches cannot show that "
         f"{wanted} keep the tolerance of {tolerance}: that takes breaks of at least {n_needed} batches at the target "
         "ages."
     )

@@ -85,21 +85,21 @@ def _trial_words(
         for row in rows
         if row.n_trial_batches != taken.n_trial_batches and row.n_specimens == taken.n_specimens
     ]
-    told = []
+    texts = []
     if others:
         listed = ", ".join(f"{percent(row.rms)} with {_cast_words(row.n_trial_batches)}" for row in others)
-        told.append(
+        texts.append(
             f"With as many early specimens and {_cast_words(taken.n_trial_batches)} a pour is read "
             f"{percent(taken.rms)} off; {listed}."
         )
     programme = settings.programme_asked
     most = max(programme.allowed_trial_batches)
     if not programme.relies_on_records and most > max(offered) and most > len(by_trials) - 1:
-        told.append(
+        texts.append(
             f"{_cast_words(most).capitalize()} and early breaks cannot be judged together from so few earlier batches: "
             f"a curve of so many reads pours as one of {len(by_trials) - 1}."
         )
-    return told
+    return texts
 
 
 def _cast_words(number: int) -> str:
@@ -111,20 +111,20 @@ def _money_words(row: EarlyBreakRow, settings: Settings) -> list[str]:
     costs, pours = settings.costs, settings.pours
     if costs is None or pours is None or row.cost_per_pour is None or not row.ages_h:
         return []
-    told = f"That costs {row.cost_per_pour:.0f} {costs.currency} a pour"
+    text = f"That costs {row.cost_per_pour:.0f} {costs.currency} a pour"
     if row.cost_of_pours is not None:
-        told += f", {row.cost_of_pours:.0f} {costs.currency} for {pours.number} pours"
+        text += f", {row.cost_of_pours:.0f} {costs.currency} for {pours.number} pours"
     if row.n_trial_batches == 0:
-        told += (
+        text += (
             "; it is read from the earlier batches, so that no trial batch need be cast for it ([programme] "
             "trial_batches = 0 issues their curve)"
         )
     elif row.cost_of_calibration is not None:
-        told += (
+        text += (
             f", beside {row.cost_of_calibration:.0f} {costs.currency} for the calibration of "
             f"{_cast_words(row.n_trial_batches)}"
         )
-    return [f"{told}."]
+    return [f"{text}."]
 
 
 def broken_words(row: EarlyBreakRow) -> str:
@@ -132,31 +132,31 @@ def broken_words(row: EarlyBreakRow) -> str:
     if not row.ages_h:
         return "nothing"
     (first_age, first), *rest = zip(row.ages_h, row.specimens, strict=True)
-    told = [f"{first} specimen{'s' if first > 1 else ''} at {age_label(first_age)}"]
-    told += [f"{count} at {age_label(age)}" for age, count in rest]
-    return " and ".join(told)
+    texts = [f"{first} specimen{'s' if first > 1 else ''} at {age_label(first_age)}"]
+    texts += [f"{count} at {age_label(age)}" for age, count in rest]
+    return " and ".join(texts)
 
 
 def _anew_words(anew: ChosenAnew) -> str:
     """What the choosing itself costs, and what was not chosen again."""
-    told = (
+    text = (
         "With the number of trial batches, the reading (records, records and trial batches, or trial curve rescaled), "
         f"the early ages and their specimens chosen again without each pour it errs {percent(anew.rms)}; without "
         f"{anew.n_alike} of them the choice is the same. The trial batches' schedule and curve stay those recommended"
     )
-    return told + ("." if anew.is_strict else ", and what is learnt holds all pours but the one judged.")
+    return text + ("." if anew.is_strict else ", and what is learnt holds all pours but the one judged.")
 
 
 def _rival_words(none: EarlyBreakRow) -> str:
-    told = (
+    text = (
         f"The mean curve of the earlier batches, with nothing new cast and nothing broken early, reads a later pour "
         f"{percent(none.rms_records)} off (RMS)"
     )
     if none.rms_rescaled is not None:
-        told += f"; the curve of one trial batch of the recommended schedule {percent(none.rms_rescaled)}"
+        text += f"; the curve of one trial batch of the recommended schedule {percent(none.rms_rescaled)}"
     if none.rms_records_and_trial is not None:
-        told += f"; both together {percent(none.rms_records_and_trial)}"
-    return told + "."
+        text += f"; both together {percent(none.rms_records_and_trial)}"
+    return text + "."
 
 
 def _advice_words(row: EarlyBreakRow, is_enough: bool, settings: Settings) -> str:

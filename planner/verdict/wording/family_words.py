@@ -14,9 +14,9 @@ ASSURANCE = 0.90  # a share of mixes that few mixes cannot carry
 
 def other_targets_words(asked: Iterable[tuple[float, ...]]) -> str:
     """Why there is no rule for all targets together."""
-    told = "; ".join(sorted(", ".join(age_label(age) for age in ages_h) for ages_h in asked))
+    text = "; ".join(sorted(", ".join(age_label(age) for age in ages_h) for ages_h in asked))
     return (
-        f"The plans have different targets ({told}), so there is no rule for all of them together; rules for the "
+        f"The plans have different targets ({text}), so there is no rule for all of them together; rules for the "
         f"targets "
         "that two plans share stand below. Give all plans the same [target] ages for one clause."
     )

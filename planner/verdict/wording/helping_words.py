@@ -21,60 +21,62 @@ class _Step:
     text: str
 
 
-def helps_words(told: SpendingFigures, settings: Settings, early: EarlyBreaks | None = None) -> tuple[str, ...]:
+def helps_words(spending: SpendingFigures, settings: Settings, early: EarlyBreaks | None = None) -> tuple[str, ...]:
     """The step that takes most error off for its price, and what no listed programme reaches.
 
     Early breaks of the pours come first where they are good enough and no programme is.
     """
-    is_later = told.judged_on == "later pour"
-    if is_later and not told.is_enough and early is not None and early.is_enough and early.recommended is not None:
+    is_later = spending.judged_on == "later pour"
+    if is_later and not spending.is_enough and early is not None and early.is_enough and early.recommended is not None:
         return (_early_words(early, settings),)
-    steps = [step for step in (_one_more_batch(told, settings), _more_specimens(told, settings)) if step is not None]
+    steps = [
+        step for step in (_one_more_batch(spending, settings), _more_specimens(spending, settings)) if step is not None
+    ]
     said = (max(steps, key=lambda step: step.gain / step.price).text,) if steps else ()
-    return said if told.is_enough else (*said, _most_words(told, settings))
+    return said if spending.is_enough else (*said, _most_words(spending, settings))
 
 
-def judged_rms(told: SpendingFigures, programme: Programme) -> float:
+def judged_rms(spending: SpendingFigures, programme: Programme) -> float:
     """The error of a programme where programmes are judged."""
-    if told.judged_on == "own batch" or programme.next_batch is None:
+    if spending.judged_on == "own batch" or programme.next_batch is None:
         return programme.own_batch_rms
     return programme.next_batch.rms
 
 
-def judged_share(told: SpendingFigures, programme: Programme) -> float:
+def judged_share(spending: SpendingFigures, programme: Programme) -> float:
     """The share of readings inside the tolerance, where programmes are judged."""
-    if told.judged_on == "own batch" or programme.next_batch is None:
+    if spending.judged_on == "own batch" or programme.next_batch is None:
         return programme.own_batch_within_tolerance
     return programme.next_batch.within_tolerance
 
 
-def one_more_batch(told: SpendingFigures) -> Programme | None:
+def one_more_batch(spending: SpendingFigures) -> Programme | None:
     """The recommended schedule and curve with one trial batch more; None where the later pour does not judge."""
-    taken = told.recommended
+    taken = spending.recommended
     found = [
         item
-        for item in told.programmes
+        for item in spending.programmes
         if item.schedule == taken.schedule
         and item.curve == taken.curve
         and item.maturity == taken.maturity
         and item.weighting == taken.weighting
         and item.n_trial_batches == taken.n_trial_batches + 1
     ]
-    return found[0] if found and told.judged_on == "later pour" and found[0].next_batch is not None else None
+    return found[0] if found and spending.judged_on == "later pour" and found[0].next_batch is not None else None
 
 
-def more_specimens(told: SpendingFigures) -> Programme | None:
+def more_specimens(spending: SpendingFigures) -> Programme | None:
     """Of as many trial batches, more specimens and within the limits: the one of least error, if it errs less."""
-    taken = told.recommended
+    taken = spending.recommended
     above = [
         item
-        for item in told.programmes
+        for item in spending.programmes
         if item.n_trial_batches == taken.n_trial_batches
         and item.n_specimens > taken.n_specimens
         and item.is_within_limits
     ]
-    most = min(above, key=lambda item: judged_rms(told, item), default=None)
-    return most if most is not None and judged_rms(told, most) < judged_rms(told, taken) else None
+    most = min(above, key=lambda item: judged_rms(spending, item), default=None)
+    return most if most is not None and judged_rms(spending, most) < judged_rms(spending, taken) else None
 
 
 def limit_words(programme: Programme, settings: Settings) -> str:
@@ -89,29 +91,29 @@ def limit_words(programme: Programme, settings: Settings) -> str:
     return "it costs more than the budget"
 
 
-def _one_more_batch(told: SpendingFigures, settings: Settings) -> _Step | None:
-    more = one_more_batch(told)
-    if more is None or judged_rms(told, more) >= judged_rms(told, told.recommended):
+def _one_more_batch(spending: SpendingFigures, settings: Settings) -> _Step | None:
+    more = one_more_batch(spending)
+    if more is None or judged_rms(spending, more) >= judged_rms(spending, spending.recommended):
         return None
     limit = limit_words(more, settings)
-    return _step(told, settings, more, "One more trial batch", f" ({limit})" if limit else "")
+    return _step(spending, settings, more, "One more trial batch", f" ({limit})" if limit else "")
 
 
-def _more_specimens(told: SpendingFigures, settings: Settings) -> _Step | None:
-    more = more_specimens(told)
-    return None if more is None else _step(told, settings, more, f"{more.n_specimens} specimens", "")
+def _more_specimens(spending: SpendingFigures, settings: Settings) -> _Step | None:
+    more = more_specimens(spending)
+    return None if more is None else _step(spending, settings, more, f"{more.n_specimens} specimens", "")
 
 
-def _step(told: SpendingFigures, settings: Settings, more: Programme, what: str, limit: str) -> _Step:
-    taken = told.recommended
-    gain = judged_rms(told, taken) - judged_rms(told, more)
+def _step(spending: SpendingFigures, settings: Settings, more: Programme, what: str, limit: str) -> _Step:
+    taken = spending.recommended
+    gain = judged_rms(spending, taken) - judged_rms(spending, more)
     price, money = float(more.n_specimens - taken.n_specimens), ""
     if more.cost is not None and taken.cost is not None and settings.costs is not None:
         extra = more.cost - taken.cost
         price = max(extra, 1.0)
         money = f", {abs(extra):.0f} {settings.costs.currency} {'more' if extra >= 0 else 'less'}"
-    digits = 1 if percent(judged_rms(told, more)) != percent(judged_rms(told, taken)) else 2
-    return _Step(more, gain, price, f"{what}: {percent(judged_rms(told, more), digits=digits)} off{money}{limit}.")
+    digits = 1 if percent(judged_rms(spending, more)) != percent(judged_rms(spending, taken)) else 2
+    return _Step(more, gain, price, f"{what}: {percent(judged_rms(spending, more), digits=digits)} off{money}{limit}.")
 
 
 def _early_words(early: EarlyBreaks, settings: Settings) -> str:
@@ -124,10 +126,10 @@ def _early_words(early: EarlyBreaks, settings: Settings) -> str:
     )
 
 
-def _most_words(told: SpendingFigures, settings: Settings) -> str:
+def _most_words(spending: SpendingFigures, settings: Settings) -> str:
     """What no listed programme exceeds."""
-    most = max(judged_share(told, item) for item in told.programmes)
-    text = f"None listed keeps over {percent(most, digits=0)} inside"
-    if told.judged_on == "own batch":
+    most = max(judged_share(spending, item) for item in spending.programmes)
+    text = f"No programme listed keeps over {percent(most, digits=0)} inside"
+    if spending.judged_on == "own batch":
         return f"{text}: more batches or ages help."
     return f"{text}: {'see early breaks ([pours])' if settings.pours is None else 'site checks show the rest'}."

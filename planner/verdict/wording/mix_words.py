@@ -46,14 +46,14 @@ def few_checked_words(n_batches: int, fewest: int) -> str:
 def _common_words(traits: tuple[Common, ...]) -> str:
     if not traits:
         return ", alike neither in strength at the target nor in the last age broken"
-    told = []
+    texts = []
     for common in traits:
         which = "lowest" if common.is_low else "highest"
-        told.append(
+        texts.append(
             f"all in the {which} third by {common.trait} ({_span(common.trait, common.worst)}, the others "
             f"{_span(common.trait, common.others)})"
         )
-    return "; " + " and ".join(told)
+    return "; " + " and ".join(texts)
 
 
 def _span(trait: Trait, ends: tuple[float, float]) -> str:

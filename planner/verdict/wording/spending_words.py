@@ -18,55 +18,56 @@ from planner.verdict.wording.helping_words import (
 LITTLE = 1.05  # specimens that take less than 5 % off the error are said to buy little
 
 
-def spending_words(told: SpendingFigures, settings: Settings, early: EarlyBreaks | None) -> tuple[str, ...]:
+def spending_words(spending: SpendingFigures, settings: Settings, early: EarlyBreaks | None) -> tuple[str, ...]:
     """The answer first; then fewer specimens, one trial batch more, what is beyond reach, and what early breaks do."""
     currency = settings.costs.currency if settings.costs else ""
-    taken = told.recommended
-    sentences = [_answer(told, settings, currency)]
-    dearer = _beaten(told) or _dearer(told, currency)
-    texts = (_fewer(told, currency), dearer, _more(told, settings, currency))
+    taken = spending.recommended
+    sentences = [_answer(spending, settings, currency)]
+    dearer = _beaten(spending) or _dearer(spending, currency)
+    texts = (_fewer(spending, currency), dearer, _more(spending, settings, currency))
     sentences += [text for text in texts if text]
-    if not told.is_enough:
-        sentences.append(_beyond(told, settings, taken))
-    return (*sentences, *pours_words(told, early))
+    if not spending.is_enough:
+        sentences.append(_beyond(spending, settings, taken))
+    return (*sentences, *pours_words(spending, early))
 
 
-def _what(told: SpendingFigures) -> str:
-    return "later pours" if told.judged_on == "later pour" else "readings of the trial batch's own concrete"
+def _what(spending: SpendingFigures) -> str:
+    return "later pours" if spending.judged_on == "later pour" else "readings of the trial batch's own concrete"
 
 
 def _money(programme: Programme, currency: str) -> str:
     return "" if programme.cost is None else f", {programme.cost:.0f} {currency}"
 
 
-def _answer(told: SpendingFigures, settings: Settings, currency: str) -> str:
-    taken = told.recommended
+def _answer(spending: SpendingFigures, settings: Settings, currency: str) -> str:
+    taken = spending.recommended
     head = (
         f"{trial_batches_label(taken.n_trial_batches).capitalize()} of {taken.schedule.n_specimens} specimens "
-        f"({schedule_label(taken.schedule)}){_money(taken, currency)}: {_what(told)} are read "
-        f"{percent(judged_rms(told, taken), digits=2)} off (RMS), "
-        f"{percent(judged_share(told, taken), digits=0)} of them within {percent(settings.target.tolerance, digits=0)}"
+        f"({schedule_label(taken.schedule)}){_money(taken, currency)}: {_what(spending)} are read "
+        f"{percent(judged_rms(spending, taken), digits=2)} off (RMS), "
+        f"{percent(judged_share(spending, taken), digits=0)} of them within "
+        f"{percent(settings.target.tolerance, digits=0)}"
     )
     wanted = percent(settings.target.assurance, digits=0)
-    if told.is_enough:
+    if spending.is_enough:
         return f"{head}; {wanted} are wanted, so this is enough, and nothing cheaper is."
     return (
         f"{head}; {wanted} are wanted. No programme within the limits is enough, this one falls "
-        f"short by {100 * _short(told, settings):.0f} of 100 readings; it is the cheapest that ties with the "
+        f"short by {100 * _short(spending, settings):.0f} of 100 readings; it is the cheapest that ties with the "
         "best of those that the own batch ranks first "
-        f"({trial_batches_label(told.best.n_trial_batches)} of {told.best.schedule.n_specimens} specimens: "
-        f"{percent(judged_rms(told, told.best), digits=2)})."
+        f"({trial_batches_label(spending.best.n_trial_batches)} of {spending.best.schedule.n_specimens} specimens: "
+        f"{percent(judged_rms(spending, spending.best), digits=2)})."
     )
 
 
-def _beaten(told: SpendingFigures) -> str:
+def _beaten(spending: SpendingFigures) -> str:
     """That another beats the recommended in all that counts, and why it is not taken; "" where none does."""
-    better = told.recommended.beaten_by
+    better = spending.recommended.beaten_by
     if better is None:
         return ""
     why = (
         f"it keeps only {percent(better.within_tolerance, digits=0)} inside"
-        if told.is_enough and not better.is_enough
+        if spending.is_enough and not better.is_enough
         else f"its score on its own concrete, by which ages and curve are ranked, is {better.score_times:.2g} times as "
         "high"
     )
@@ -76,34 +77,36 @@ def _beaten(told: SpendingFigures) -> str:
     )
 
 
-def _short(told: SpendingFigures, settings: Settings) -> float:
-    return max(settings.target.assurance - judged_share(told, told.recommended), 0.0)
+def _short(spending: SpendingFigures, settings: Settings) -> float:
+    return max(settings.target.assurance - judged_share(spending, spending.recommended), 0.0)
 
 
-def _same_number(told: SpendingFigures) -> list[Programme]:
-    return [item for item in told.programmes if item.n_trial_batches == told.recommended.n_trial_batches]
+def _same_number(spending: SpendingFigures) -> list[Programme]:
+    return [item for item in spending.programmes if item.n_trial_batches == spending.recommended.n_trial_batches]
 
 
-def _fewer(told: SpendingFigures, currency: str) -> str:
+def _fewer(spending: SpendingFigures, currency: str) -> str:
     """The next programme below, and what it would lose."""
-    taken = told.recommended
-    below = [item for item in _same_number(told) if item.n_specimens < taken.n_specimens]
+    taken = spending.recommended
+    below = [item for item in _same_number(spending) if item.n_specimens < taken.n_specimens]
     if not below:
         return ""
-    least = max(below, key=lambda item: (item.n_specimens, -judged_rms(told, item)))
+    least = max(below, key=lambda item: (item.n_specimens, -judged_rms(spending, item)))
     saved = (
         ""
         if taken.cost is None or least.cost is None
         else f" and {'save' if least.cost < taken.cost else 'cost'} {abs(taken.cost - least.cost):.0f} {currency}"
         + ("" if least.cost < taken.cost else " more")
     )
-    short = ", which is not good enough" if told.is_enough and not least.is_enough else ""
-    return f"{least.n_specimens} specimens would read {percent(judged_rms(told, least), digits=2)} off{saved}{short}."
+    short = ", which is not good enough" if spending.is_enough and not least.is_enough else ""
+    return (
+        f"{least.n_specimens} specimens would read {percent(judged_rms(spending, least), digits=2)} off{saved}{short}."
+    )
 
 
-def _dearer(told: SpendingFigures, currency: str) -> str:
+def _dearer(spending: SpendingFigures, currency: str) -> str:
     """What the most specimens of as many trial batches would gain."""
-    taken, most = told.recommended, more_specimens(told)
+    taken, most = spending.recommended, more_specimens(spending)
     if most is None:
         return ""
     extra = (
@@ -111,13 +114,13 @@ def _dearer(told: SpendingFigures, currency: str) -> str:
         if taken.cost is None or most.cost is None
         else f" for {abs(most.cost - taken.cost):.0f} {currency} {'more' if most.cost >= taken.cost else 'less'}"
     )
-    little = "little more: " if judged_rms(told, taken) < LITTLE * judged_rms(told, most) else ""
-    return f"{most.n_specimens} specimens buy {little}{percent(judged_rms(told, most), digits=2)} instead{extra}."
+    little = "little more: " if judged_rms(spending, taken) < LITTLE * judged_rms(spending, most) else ""
+    return f"{most.n_specimens} specimens buy {little}{percent(judged_rms(spending, most), digits=2)} instead{extra}."
 
 
-def _more(told: SpendingFigures, settings: Settings, currency: str) -> str:
+def _more(spending: SpendingFigures, settings: Settings, currency: str) -> str:
     """What one more trial batch of the same schedule would gain."""
-    taken, more = told.recommended, one_more_batch(told)
+    taken, more = spending.recommended, one_more_batch(spending)
     if more is None:
         return ""
     extra = "" if taken.cost is None or more.cost is None else f" for {more.cost - taken.cost:.0f} {currency} more"
@@ -127,20 +130,20 @@ def _more(told: SpendingFigures, settings: Settings, currency: str) -> str:
         carried = " That is carried beyond what the records can show."
     return (
         f"One more trial batch, {more.n_specimens} specimens in all and their curves averaged, reads "
-        f"{percent(judged_rms(told, more), digits=2)} off{extra}{limits}.{carried}"
+        f"{percent(judged_rms(spending, more), digits=2)} off{extra}{limits}.{carried}"
     )
 
 
-def _beyond(told: SpendingFigures, settings: Settings, taken: Programme) -> str:
+def _beyond(spending: SpendingFigures, settings: Settings, taken: Programme) -> str:
     """What no programme reaches, and what helps then."""
-    known = [item for item in told.programmes if item.n_trial_batches <= max(3, taken.n_trial_batches)]
-    best = max(known, key=lambda item: judged_share(told, item))
+    known = [item for item in spending.programmes if item.n_trial_batches <= max(3, taken.n_trial_batches)]
+    best = max(known, key=lambda item: judged_share(spending, item))
     head = (
-        f"No listed programme keeps more than {percent(judged_share(told, best), digits=0)} within "
+        f"No listed programme keeps more than {percent(judged_share(spending, best), digits=0)} within "
         f"{percent(settings.target.tolerance, digits=0)}; that one has {trial_batches_label(best.n_trial_batches)} of "
         f"{best.schedule.n_specimens} specimens."
     )
-    if told.judged_on == "own batch":
+    if spending.judged_on == "own batch":
         return f"{head} More batches in the records or other break ages help; more of the same do not."
     rest = f"{head} The rest is how batches differ: site checks show it"
     if settings.pours is None:
@@ -157,9 +160,9 @@ def _read_by(row: EarlyBreakRow) -> str:
     return f"read by the records after {trial_batches_label(row.n_trial_batches)}"
 
 
-def pours_words(told: SpendingFigures, early: EarlyBreaks | None) -> tuple[str, ...]:
+def pours_words(spending: SpendingFigures, early: EarlyBreaks | None) -> tuple[str, ...]:
     """What early breaks of every pour do, where the plan has them and no programme is enough."""
-    if early is None or early.recommended is None or told.is_enough or told.judged_on == "own batch":
+    if early is None or early.recommended is None or spending.is_enough or spending.judged_on == "own batch":
         return ()
     row = early.rows[early.recommended]
     if not row.ages_h:

@@ -96,14 +96,14 @@ def read_anew(
             behind = np.array([behind_mean(study, at, age) if is_parted_whole else view.n[age] for age in ages_h])
             own = (read / check.truth_mpa - 1.0, noise, float(np.sum(noise / behind)))
             batches.setdefault(view.batch, (view.unit, []))[1].append(own)
-        told = [[np.mean(column, axis=0) for column in zip(*views, strict=True)] for _, views in batches.values()]
+        stated = [[np.mean(column, axis=0) for column in zip(*views, strict=True)] for _, views in batches.values()]
         found.append(
             ReadAnew(
                 check, limits.shares[check.target] * check.weight, study.check_variance[k],
                 np.array([unit for unit, _ in batches.values()]),
-                np.array([one[0] for one in told]),
-                np.array([one[1] for one in told]).reshape(len(told), len(ages_h)),
-                np.array([one[2] for one in told]),
+                np.array([one[0] for one in stated]),
+                np.array([one[1] for one in stated]).reshape(len(stated), len(ages_h)),
+                np.array([one[2] for one in stated]),
             )
         )  # fmt: skip
     return found
@@ -298,8 +298,8 @@ def unbeaten(candidates: Candidates, taken: Taken, out: int | None, *, assurance
         judged, tied = better[row][0], tuple(dict.fromkeys(row if one == taken.row else one for one in tied))
     if out is None:  # of what ties only what nothing beats is told
         all_best = [keys(one, judge_row(candidates, one)) for one in best_rows(candidates)]
-        told = {one: keys(one, judge_row(candidates, one)) for one in tied}
-        tied = tuple(one for one in tied if one == row or not any(beats(best, told[one]) for best in all_best))
+        found = {one: keys(one, judge_row(candidates, one)) for one in tied}
+        tied = tuple(one for one in tied if one == row or not any(beats(best, found[one]) for best in all_best))
     return Taken(row, judged, taken.is_enough, tied)
 
 

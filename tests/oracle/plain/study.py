@@ -228,12 +228,12 @@ def _parted_about(cells, site, strengths, candidates_h):
     halvings = {age: list(combinations(cells[age], len(cells[age]) // 2)) for age in beside - whole}
     n_ways = min(WAYS_OF_HALVING, max(map(len, halvings.values()), default=1))
     for way in range(n_ways):
-        own_fit, told = dict(fit), dict(cells)
+        own_fit, stated = dict(fit), dict(cells)
         for age, halves in halvings.items():
-            told[age] = list(halves[way * len(halves) // n_ways])
-            own_fit[age] = [item for item in cells[age] if not any(item is other for other in told[age])]
+            stated[age] = list(halves[way * len(halves) // n_ways])
+            own_fit[age] = [item for item in cells[age] if not any(item is other for other in stated[age])]
         truths = [
-            (target, [(mean, age, told[age] if place is None else items) for mean, age, place, items in pair])
+            (target, [(mean, age, stated[age] if place is None else items) for mean, age, place, items in pair])
             for target, pair in enumerate(found)
         ]
         ways.append((own_fit, truths))

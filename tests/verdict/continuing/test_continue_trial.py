@@ -31,8 +31,8 @@ N_BATCHES = 7
 @cache
 def searched(*, is_on_site: bool = False) -> tuple[Plan, Search, Recommendation]:
     plan = small_plan(n_batches=N_BATCHES, is_on_site=is_on_site, n_broken=4)
-    told = recommend(plan, n_draws=5, workers=1)
-    return plan, search_of(plan, basis_of(plan), Work(5, 1, 1, None)), told
+    advice = recommend(plan, n_draws=5, workers=1)
+    return plan, search_of(plan, basis_of(plan), Work(5, 1, 1, None)), advice
 
 
 def begun(*cells: tuple[float, float, int], **given: Any) -> GivenRecords:
@@ -51,14 +51,14 @@ def begun(*cells: tuple[float, float, int], **given: Any) -> GivenRecords:
 
 
 def answer_of(*cells: tuple[float, float, int]) -> Any:
-    plan, search, told = searched()
-    return continue_trial(search, told, begun(*cells), cost=lambda choices: rank_prices(choices, plan.settings).cost)
+    plan, search, found = searched()
+    return continue_trial(search, found, begun(*cells), cost=lambda choices: rank_prices(choices, plan.settings).cost)
 
 
 def test_earlier_batches_count_as_they_are_like_it() -> None:
-    plan, search, told = searched()
+    plan, search, stated = searched()
     hand = ByHand(plan)
-    prior = earlier_batches(search, told.recommended).prior
+    prior = earlier_batches(search, stated.recommended).prior
     found = answer_of((4.0, 17.0, 2), (6.0, 22.0, 3))
     like = {}
     for name in hand.batches:
@@ -77,11 +77,11 @@ def test_earlier_batches_count_as_they_are_like_it() -> None:
 
 
 def test_schedules_begin_as_the_batch_did() -> None:
-    _, search, told = searched()
-    found = rescored(search, told.recommended, {4.0: 3, 6.0: 1})
+    _, search, stated = searched()
+    found = rescored(search, stated.recommended, {4.0: 3, 6.0: 1})
     assert found is not None
     table, _ = found
-    planned = {age: n for age, n in zip(*astuple(told), strict=True) if age > 6.0}
+    planned = {age: n for age, n in zip(*astuple(stated), strict=True) if age > 6.0}
     wanted = set()
     for n_ages in (3, 4):  # two specimens at every age; what is broken stands as it was broken
         for ages in combinations(AGES_H, n_ages):
@@ -96,26 +96,26 @@ def test_schedules_begin_as_the_batch_did() -> None:
     assert tuple(zip(kept.ages_h, kept.specimens, strict=True)) == plan_now
 
 
-def astuple(told: Recommendation) -> tuple[tuple[float, ...], tuple[int, ...]]:
-    return told.recommended.schedule.ages_h, told.recommended.schedule.specimens
+def astuple(advice: Recommendation) -> tuple[tuple[float, ...], tuple[int, ...]]:
+    return advice.recommended.schedule.ages_h, advice.recommended.schedule.specimens
 
 
 def test_error_as_stated_is_that_of_the_recommendation() -> None:
     """Before anything is told, the plan errs as the recommendation says, by another path."""
-    _, search, told = searched()
-    schedule = told.recommended.schedule
-    found = rescored(search, told.recommended, {schedule.ages_h[0]: schedule.specimens[0]})
+    _, search, stated = searched()
+    schedule = stated.recommended.schedule
+    found = rescored(search, stated.recommended, {schedule.ages_h[0]: schedule.specimens[0]})
     assert found is not None
     table, units = found
-    assert told.spending is not None
+    assert stated.spending is not None
     alike = np.full(len(units), 1 / len(units))
-    assert table.rms(table.planned, alike) == pytest.approx(told.spending.recommended.own_batch_rms, rel=1e-6)
+    assert table.rms(table.planned, alike) == pytest.approx(stated.spending.recommended.own_batch_rms, rel=1e-6)
 
 
 def test_errors_of_another_schedule_are_those_of_single_fits() -> None:
     """Against companions on site, so that truth and fit are whole cells: fits one by one."""
-    plan, search, told = searched(is_on_site=True)
-    hand, choice = ByHand(plan), told.recommended
+    plan, search, stated = searched(is_on_site=True)
+    hand, choice = ByHand(plan), stated.recommended
     found = rescored(search, choice, {4.0: 2})
     assert found is not None
     table, _ = found
@@ -143,15 +143,15 @@ def test_errors_of_another_schedule_are_those_of_single_fits() -> None:
 
 
 def test_answer_puts_it_together() -> None:
-    plan, search, told = searched()
+    plan, search, stated = searched()
     found = answer_of((4.0, 17.0, 2))
     assert found.batch == "T1"
     (mean,) = found.broken
     assert (mean.age_h, mean.mean_mpa, mean.n_specimens) == (4.0, 17.0, 2)
     assert mean.maturity_h == pytest.approx(4.8)
-    prior = earlier_batches(search, told.recommended).prior
+    prior = earlier_batches(search, stated.recommended).prior
     assert mean.expected_mpa == pytest.approx(float(np.exp(prior.at([4.8])[0][0])))
-    table, units = rescored(search, told.recommended, {4.0: 2}) or pytest.fail("not judged")
+    table, units = rescored(search, stated.recommended, {4.0: 2}) or pytest.fail("not judged")
     weights = np.array([dict(found.likeness)[search.cells.unit_names[unit]] for unit in units])
     assert found.error_as_planned == pytest.approx(table.rms(table.planned, weights))
     assert found.error_before == pytest.approx(table.rms(table.planned, np.full(len(units), 1 / len(units))))
@@ -172,14 +172,14 @@ def test_answer_puts_it_together() -> None:
 
 
 def test_a_stranger_stops_and_keeps_the_plan() -> None:
-    _, search, told = searched()
-    earlier = earlier_batches(search, told.recommended)
+    _, search, stated = searched()
+    earlier = earlier_batches(search, stated.recommended)
     found = answer_of((4.0, 2.0, 2))
     assert found.action == "stop"
     assert found.stranger is True
     assert found.error_after == found.error_as_planned
     assert found.remaining is not None
-    assert found.remaining.ages_h == tuple(age for age in told.recommended.schedule.ages_h if age > 4.0)
+    assert found.remaining.ages_h == tuple(age for age in stated.recommended.schedule.ages_h if age > 4.0)
     for word in ("water", "clock", "sensor", "density", "set", "supplier", "responsible engineer"):
         assert word in found.why[0]
     prior = earlier.prior
@@ -192,8 +192,8 @@ def test_a_stranger_stops_and_keeps_the_plan() -> None:
 
 
 def test_everything_broken_leaves_nothing() -> None:
-    _, _, told = searched()
-    cells = [(age, 10.0 + 5 * np.log(age), n) for age, n in zip(*astuple(told), strict=True)]
+    _, _, stated = searched()
+    cells = [(age, 10.0 + 5 * np.log(age), n) for age, n in zip(*astuple(stated), strict=True)]
     found = answer_of(*cells)
     assert found.remaining is None or found.action == "add"
 
@@ -220,25 +220,25 @@ def test_everything_broken_leaves_nothing() -> None:
     ],
 )  # fmt: skip
 def test_breaks_that_cannot_serve_are_refused(given: GivenRecords, message: str) -> None:
-    _, search, told = searched()
+    _, search, found = searched()
     with pytest.raises(InputError, match=message) as caught:
-        continue_trial(search, told, given, cost=lambda _: None)
+        continue_trial(search, found, given, cost=lambda _: None)
     assert caught.value.problems[0].file == "first.csv"
 
 
 def test_records_of_two_batches_cannot_say() -> None:
     plan = small_plan(n_batches=2, is_on_site=False, n_broken=4)
-    told = searched()[2]
+    advice = searched()[2]
     search = search_of(plan, basis_of(plan), Work(5, 1, 1, None))
     with pytest.raises(InputError, match="2 batches can be checked and 3 are needed"):
-        continue_trial(search, told, begun((4.0, 17.0, 2)), cost=lambda _: None)
+        continue_trial(search, advice, begun((4.0, 17.0, 2)), cost=lambda _: None)
 
 
 def test_the_corridor_gives_the_same() -> None:
-    plan, _, told = searched()
+    plan, _, found = searched()
     given = begun((4.0, 17.0, 2))
     through = recommend(plan, n_draws=5, workers=1, trial=given).trial
     assert through is not None
     assert replace(through, why=()) == replace(answer_of((4.0, 17.0, 2)), why=())
-    assert told.trial is None
-    assert told.recommended.maturity == SETTING
+    assert found.trial is None
+    assert found.recommended.maturity == SETTING

@@ -23,11 +23,11 @@ from tests.verdict.test_early_breaks import POURS, TARGETS_H, ByHand, Cast, leve
 
 
 def tables() -> tuple[IfThenTable, IfThenTable]:
-    told = searched(is_on_site=True)[2].if_then
-    assert told is not None
-    assert told.trial is not None
-    assert told.pour is not None
-    return told.trial, told.pour
+    advice = searched(is_on_site=True)[2].if_then
+    assert advice is not None
+    assert advice.trial is not None
+    assert advice.pour is not None
+    return advice.trial, advice.pour
 
 
 def law(hand: ByHand, age_h: float, n: int) -> tuple[float, float, float]:
@@ -87,9 +87,9 @@ def test_odd_pours_are_asked_for_one_specimen_more() -> None:
 
 
 def test_a_pour_too_weak_to_break_is_broken_later() -> None:
-    plan, search, told = searched(is_on_site=True)
+    plan, search, found = searched(is_on_site=True)
     stronger = replace(plan.settings, choices=replace(plan.settings.choices, least_strength_mpa=14.0))
-    moved = if_then(replace(search, plan=replace(plan, settings=stronger)), told.recommended, told.early_breaks)
+    moved = if_then(replace(search, plan=replace(plan, settings=stronger)), found.recommended, found.early_breaks)
     assert moved is not None
     assert moved.pour is not None
     first = moved.pour.bands[0]
@@ -98,7 +98,7 @@ def test_a_pour_too_weak_to_break_is_broken_later() -> None:
 
 
 def test_every_band_of_the_trial_batch_says_what_one_mean_is_answered() -> None:
-    plan, search, told = searched(is_on_site=True)
+    plan, search, stated = searched(is_on_site=True)
     trial, _ = tables()
     maturity, middle, sd = law(ByHand(plan), trial.age_h, trial.n_specimens)
     for band in trial.bands:
@@ -108,15 +108,15 @@ def test_every_band_of_the_trial_batch_says_what_one_mean_is_answered() -> None:
             strength = float(np.exp(low + share * (high - low)))
             given = begun((trial.age_h, strength, trial.n_specimens))
             breaks = tuple(replace(item, maturity=maturity) for item in given.records.breaks)
-            found = continue_trial(search, told, replace(given, records=Records(breaks=breaks)), cost=lambda _: None)
+            found = continue_trial(search, stated, replace(given, records=Records(breaks=breaks)), cost=lambda _: None)
             assert found.action == band.action
 
 
 def test_replay_of_the_trial_batch_is_that_of_searches_without_each_batch() -> None:
-    plan, search, told = searched(is_on_site=True)
+    plan, search, stated = searched(is_on_site=True)
     trial, _ = tables()
     hand = ByHand(plan)
-    table, units = rescored(search, told.recommended, {trial.age_h: trial.n_specimens}) or pytest.fail("not judged")
+    table, units = rescored(search, stated.recommended, {trial.age_h: trial.n_specimens}) or pytest.fail("not judged")
     rows = [table.schedule(row) for row in range(len(table.choices))]
     planned, followed, changed, counts = [], [], 0, []
     for column, unit in enumerate(units):
@@ -129,7 +129,7 @@ def test_replay_of_the_trial_batch_is_that_of_searches_without_each_batch() -> N
         breaks = tuple(replace(item, maturity=maturity) for item in given.records.breaks)
         found = continue_trial(
             search_of(without, basis_of(without), Work(5, 1, 1, None)),
-            told,
+            stated,
             GivenRecords(file="first.csv", records=Records(breaks=breaks)),
             cost=lambda _: None,
         )
@@ -154,13 +154,13 @@ def test_replay_of_the_trial_batch_is_that_of_searches_without_each_batch() -> N
 def test_replay_of_pours_by_hand(monkeypatch: pytest.MonkeyPatch) -> None:
     """Nearly every pour is odd here, so that nearly every one gets its specimen more."""
     monkeypatch.setattr(if_then_tables, "ODD", 0.6)
-    plan, search, told = searched(is_on_site=True)
-    found = if_then(search, told.recommended, told.early_breaks)
+    plan, search, stated = searched(is_on_site=True)
+    found = if_then(search, stated.recommended, stated.early_breaks)
     assert found is not None
     assert found.pour is not None
-    assert told.early_breaks is not None
-    assert told.early_breaks.recommended is not None
-    row = told.early_breaks.rows[told.early_breaks.recommended]
+    assert stated.early_breaks is not None
+    assert stated.early_breaks.recommended is not None
+    row = stated.early_breaks.rows[stated.early_breaks.recommended]
     hand = ByHand(plan)
     by_age = dict(zip(row.ages_h, row.specimens, strict=True))
     base: Any = tuple(by_age.get(age, 0) for age in POURS.early_ages_h)
@@ -190,13 +190,13 @@ def test_replay_of_pours_by_hand(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_three_batches_lay_nothing_down() -> None:
     plan = small_plan(n_batches=3, is_on_site=False, n_broken=4)
     search = search_of(plan, basis_of(plan), Work(5, 1, 1, None))
-    told = searched()[2]
-    assert if_then(search, told.recommended, None) is None
+    advice = searched()[2]
+    assert if_then(search, advice.recommended, None) is None
 
 
 def test_without_early_breaks_there_is_no_table_of_pours() -> None:
-    _, search, told = searched(is_on_site=True)
-    found = if_then(search, told.recommended, None)
+    _, search, stated = searched(is_on_site=True)
+    found = if_then(search, stated.recommended, None)
     assert found is not None
     assert found.pour is None
     assert found.trial == tables()[0]

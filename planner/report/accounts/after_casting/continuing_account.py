@@ -20,14 +20,14 @@ ACTION_WORDS = {
 }
 
 
-def trial_section(told: Recommendation) -> Section:
+def trial_section(advice: Recommendation) -> Section:
     """What to do with the trial batch now; nothing below the heading where none is given."""
-    trial = told.trial
+    trial = advice.trial
     if trial is None:
         return Section("Trial batch", ())
     blocks: list[Block] = [
         Paragraph(_headline(trial), is_strong=True),
-        _broken_table(trial, _note_of_means(told)),
+        _broken_table(trial, _note_of_means(advice)),
         Bullets(tuple(words.clean(reason) for reason in trial.why)),
     ]
     return Section(f"Trial batch {words.clean(trial.batch, limit=24)} after its first breaks", tuple(blocks))
@@ -42,9 +42,9 @@ def _headline(trial: TrialAnswer) -> str:
     return f"{ACTION_WORDS[trial.action]}: {remaining}."
 
 
-def _note_of_means(told: Recommendation) -> str:
+def _note_of_means(advice: Recommendation) -> str:
     plain = "Earlier batches: their mean curve at the same maturity (hours at the reference temperature)."
-    conversion = None if told.geometries is None else told.geometries.conversion
+    conversion = None if advice.geometries is None else advice.geometries.conversion
     if conversion is None:
         return plain
     return f"{plain} Strengths are converted from {conversion.from_geometry} to {conversion.to_geometry}."
@@ -75,10 +75,10 @@ def _broken_table(trial: TrialAnswer, note: str) -> Table:
     )
 
 
-def if_then_section(told: Recommendation) -> Section:
+def if_then_section(advice: Recommendation) -> Section:
     """Both tables; nothing below the heading where the records do not carry them."""
-    answer = told.if_then
-    conversion = None if told.geometries is None else told.geometries.conversion
+    answer = advice.if_then
+    conversion = None if advice.geometries is None else advice.geometries.conversion
     blocks: list[Block] = []
     if answer is not None and answer.trial is not None:
         blocks.append(_table(_as_broken(answer.trial, conversion), _of(conversion, "trial batch")))
@@ -134,7 +134,7 @@ def _range(band: IfThenBand) -> str:
 
 
 def _note(table: IfThenTable) -> str:
-    told = (
+    text = (
         f"Expected {strength_words(table.expected_mpa)} MPa at the maturity that earlier batches had then. Replayed on "
         f"{table.n_batches} earlier batches, each judged by the others: {table.n_changed} would have left the plan; "
         f"error {words.share(table.error_planned)} as planned, {words.share(table.error_followed)} with the table "
@@ -142,10 +142,10 @@ def _note(table: IfThenTable) -> str:
     )
     if not table.can_tell_strangers:
         return (
-            f"{told} Too few earlier batches to stop for a stranger: only a deficit of "
+            f"{text} Too few earlier batches to stop for a stranger: only a deficit of "
             f"{percent(table.noticed_deficit, digits=0)} would be noticed 9 times in 10."
         )
     return (
-        f"{told} Only a deficit of {percent(table.noticed_deficit, digits=0)} or more stops surely (9 times in 10): a "
+        f"{text} Only a deficit of {percent(table.noticed_deficit, digits=0)} or more stops surely (9 times in 10): a "
         "first break is a coarse check."
     )

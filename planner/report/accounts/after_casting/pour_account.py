@@ -40,12 +40,12 @@ def headline(answer: PourAnswer) -> str:
     read = [row for row in answer.rows if row.is_target and row.strength_mpa is not None]
     if not read:
         return f"Pour {pour} is not read at any target."
-    told = "; ".join(
+    text = "; ".join(
         f"{companions_label(row.age_h, row.placement)} {strength_words(row.strength_mpa)} MPa, "
         + ("no safe reading" if row.safe_mpa is None else f"safe reading {safe_words(row.safe_mpa)} MPa")
         for row in read
     )
-    return f"Pour {pour} reads {told}."
+    return f"Pour {pour} reads {text}."
 
 
 def _readings(answer: PourAnswer) -> Section:

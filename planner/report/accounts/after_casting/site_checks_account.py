@@ -70,7 +70,7 @@ def _usual_words(curve: IssuedCurve) -> str:
 
 def _next(answer: SiteAnswer) -> Section:
     """How the next curve's prior changes with the checks."""
-    told, curve = answer.next_prior, answer.curve
+    found, curve = answer.next_prior, answer.curve
     joined = ""
     if curve.basis == "trial":
         n_own = len(curve.batches)
@@ -84,8 +84,9 @@ def _next(answer: SiteAnswer) -> Section:
         (
             Paragraph(
                 "Before its checks the next trial batch of the mix was expected at the strength that this curve reads, "
-                f"give or take {percent(told.sd_before)} (one standard deviation). After {_pours_words(told.n_pours)} "
-                f"it is expected {_beside_words(told.expected)}, give or take {percent(told.sd_after)}.{joined} "
+                f"give or take {percent(found.sd_before)} (one standard deviation). After "
+                f"{_pours_words(found.n_pours)} "
+                f"it is expected {_beside_words(found.expected)}, give or take {percent(found.sd_after)}.{joined} "
                 "A pour of which companions alone were broken fits no curve; with standard-cured breaks at the ages of "
                 "the schedule it counts as an earlier batch too. The curve in "
                 "force is never raised by that."

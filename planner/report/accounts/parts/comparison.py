@@ -22,17 +22,17 @@ BEATEN_WORDS = (
 )
 
 
-def shown_choices(told: Recommendation) -> tuple[RatedChoice, ...]:
+def shown_choices(advice: Recommendation) -> tuple[RatedChoice, ...]:
     """Recommended, best, enough, customary, equal gain, compared, and a few of the next best."""
-    named = (told.recommended, told.best, told.enough, told.customary, told.equal_gain)
+    named = (advice.recommended, advice.best, advice.enough, advice.customary, advice.equal_gain)
     return (
         *(choice for choice in named if choice is not None),
-        *told.compared,
-        *told.next_best[:SHOWN_NEXT_BEST],
+        *advice.compared,
+        *advice.next_best[:SHOWN_NEXT_BEST],
     )
 
 
-def comparison_table(told: Recommendation, *, choices: Sequence[RatedChoice], n_marked: int) -> Table:
+def comparison_table(advice: Recommendation, *, choices: Sequence[RatedChoice], n_marked: int) -> Table:
     """Set choices side by side; one that stands there twice is named once with both its labels."""
     merged = merged_choices(choices)
     has_cost = any(choice.cost is not None for _, choice in merged)
@@ -50,13 +50,14 @@ def comparison_table(told: Recommendation, *, choices: Sequence[RatedChoice], n_
         *((Column(heading="cost", is_number=True),) if has_cost else ()),
     )
     rows = tuple(
-        _row(role_words(roles), choice, told=told, has_cost=has_cost, has_models=has_models) for roles, choice in merged
+        _row(role_words(roles), choice, advice=advice, has_cost=has_cost, has_models=has_models)
+        for roles, choice in merged
     )
     note = words.legend(
-        told,
-        f"inside: share of batches within {words.share(told.tolerance)}; over: share over-predicted beyond it.",
+        advice,
+        f"inside: share of batches within {words.share(advice.tolerance)}; over: share over-predicted beyond it.",
     )
-    note += words.equal_gain_words(told) + " RMS error: own batch, against true strength."
+    note += words.equal_gain_words(advice) + " RMS error: own batch, against true strength."
     if not has_models:
         note += f" All of them with their best curve: {models.pop()}."
     note += beaten_note([choice for _, choice in merged])
@@ -93,11 +94,13 @@ def role_words(roles: Sequence[ChoiceRole]) -> str:
     return " = ".join(roles)
 
 
-def _row(label: str, choice: RatedChoice, *, told: Recommendation, has_cost: bool, has_models: bool) -> tuple[str, ...]:
+def _row(
+    label: str, choice: RatedChoice, *, advice: Recommendation, has_cost: bool, has_models: bool
+) -> tuple[str, ...]:
     error = choice.error
     name = words.clean(label, limit=40)
-    if choice.n_batches < told.evidence.n_batches:
-        name += f" ({choice.n_batches} of {told.evidence.n_batches} batches)"
+    if choice.n_batches < advice.evidence.n_batches:
+        name += f" ({choice.n_batches} of {advice.evidence.n_batches} batches)"
     return (
         name + (BEATEN_MARK if choice.is_beaten else ""),
         unbroken_schedule(choice.schedule) + (OUTSIDE_MARK if choice.is_extrapolating else ""),
@@ -107,7 +110,7 @@ def _row(label: str, choice: RatedChoice, *, told: Recommendation, has_cost: boo
         words.whole_share(error.within_tolerance),
         words.whole_share(error.over_predicted_beyond_tolerance),
         words.batch_error_words(error.worst_batch),
-        *((words.money(choice.cost, told.currency),) if has_cost else ()),
+        *((words.money(choice.cost, advice.currency),) if has_cost else ()),
     )
 
 

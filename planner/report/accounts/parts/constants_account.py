@@ -13,14 +13,14 @@ UNITS = {"equivalent age": "K", "temperature-time": "C"}
 NAMES = {"equivalent age": "Q", "temperature-time": "datum temperature"}
 
 
-def constants_section(told: Recommendation) -> Section:
+def constants_section(advice: Recommendation) -> Section:
     """The constants that are about as good, and what they make of the hours; nothing where none are told apart."""
-    study = told.constants
+    study = advice.constants
     if study is None:
         return Section(HEADING, ())
-    careful = () if told.careful is None else (_careful_words(told.careful),)
+    careful = () if advice.careful is None else (_careful_words(advice.careful),)
     bullets = Bullets((*(_method_words(method, study) for method in study.methods), *careful))
-    return Section(HEADING, (bullets, *(_table(method, told) for method in study.methods if method.hours)))
+    return Section(HEADING, (bullets, *(_table(method, advice) for method in study.methods if method.hours)))
 
 
 def _method_words(method: ConstantsOfMethod, study: Constants) -> str:
@@ -43,26 +43,26 @@ def _method_words(method: ConstantsOfMethod, study: Constants) -> str:
     return text
 
 
-def _careful_words(told: CarefulConstant) -> str:
-    name, unit = NAMES[told.method], UNITS[told.method]
-    low, high = told.site_c
-    if len(told.tied) == 1:
+def _careful_words(found: CarefulConstant) -> str:
+    name, unit = NAMES[found.method], UNITS[found.method]
+    low, high = found.site_c
+    if len(found.tied) == 1:
         return (
-            f"Of what was searched, {name} {told.chosen:g} {unit} alone reads so well, on later pours and on the own "
+            f"Of what was searched, {name} {found.chosen:g} {unit} alone reads so well, on later pours and on the own "
             "batch: nothing had to be chosen for the ends of the site's range."
         )
-    listed = ", ".join(f"{constant:g}" for constant in told.tied)
+    listed = ", ".join(f"{constant:g}" for constant in found.tied)
     return (
         f"Of what was searched, {name} {listed} {unit} tie, on later pours and on the own batch. "
-        f"{told.chosen:g} {unit} is taken: from {low:g} to {high:g} C, the site's range, it exceeds the lowest "
-        f"reading of them least, at most by {words.share(told.over_reading)}, at {told.worst_c:g} C. Every safe "
+        f"{found.chosen:g} {unit} is taken: from {low:g} to {high:g} C, the site's range, it exceeds the lowest "
+        f"reading of them least, at most by {words.share(found.over_reading)}, at {found.worst_c:g} C. Every safe "
         "reading is lowered by that."
     )
 
 
-def _table(method: ConstantsOfMethod, told: Recommendation) -> Table:
+def _table(method: ConstantsOfMethod, advice: Recommendation) -> Table:
     name, unit = NAMES[method.method], UNITS[method.method]
-    study = told.constants
+    study = advice.constants
     assert study is not None
     low, high = method.about_as_good
     columns = (
@@ -74,7 +74,7 @@ def _table(method: ConstantsOfMethod, told: Recommendation) -> Table:
     )
     rows = tuple(
         (
-            told.target_label(row.age_h),
+            advice.target_label(row.age_h),
             f"{row.temperature_c:g}",
             _hours(row.lowest_h),
             _hours(row.chosen_h),

@@ -12,33 +12,33 @@ from planner.terms.results.geometry.conversion_figures import ConversionFigures
 from planner.terms.results.recommendation import Recommendation
 
 
-def conversion_sections(told: Sequence[ConversionFigures]) -> tuple[Section, ...]:
+def conversion_sections(conversions: Sequence[ConversionFigures]) -> tuple[Section, ...]:
     """One section for each conversion."""
-    return tuple(Section(f"{one.from_geometry} read as {one.to_geometry}", _blocks(one)) for one in told)
+    return tuple(Section(f"{one.from_geometry} read as {one.to_geometry}", _blocks(one)) for one in conversions)
 
 
-def recommended_conversion(told: Recommendation) -> Section:
+def recommended_conversion(advice: Recommendation) -> Section:
     """The conversion that the recommended geometry needs; nothing below the heading where it needs none."""
-    answer = told.geometries
+    answer = advice.geometries
     if answer is None or answer.conversion is None:
         return Section("Conversion", ())
     (section,) = conversion_sections((answer.conversion,))
     return section
 
 
-def _blocks(told: ConversionFigures) -> tuple[Block, ...]:
+def _blocks(conversion: ConversionFigures) -> tuple[Block, ...]:
     facts = [
-        ("Conversion", line_words(told)),
-        ("Rests on", f"{told.n_pairs} pairs of means cast together, in {told.n_batches} batches"),
-        ("Error", error_words(told) or "unknown: none of it was broken at a target"),
+        ("Conversion", line_words(conversion)),
+        ("Rests on", f"{conversion.n_pairs} pairs of means cast together, in {conversion.n_batches} batches"),
+        ("Error", error_words(conversion) or "unknown: none of it was broken at a target"),
     ]
-    if not told.n_pairs:
+    if not conversion.n_pairs:
         facts[1] = ("Rests on", "a factor stated in the plan; no pairs")
-    tables = [table for table in (_table(told), _age_table(told)) if table.rows]
-    return (Facts(tuple(facts)), *tables, Bullets(conversion_sentences(told)))
+    tables = [table for table in (_table(conversion), _age_table(conversion)) if table.rows]
+    return (Facts(tuple(facts)), *tables, Bullets(conversion_sentences(conversion)))
 
 
-def _table(told: ConversionFigures) -> Table:
+def _table(conversion: ConversionFigures) -> Table:
     columns = (
         Column(heading="broken, MPa", is_number=True),
         Column(heading="read, MPa", is_number=True),
@@ -47,12 +47,12 @@ def _table(told: ConversionFigures) -> Table:
     )
     rows = tuple(
         (f"{line.from_mpa:.1f}", f"{line.to_mpa:.1f}", f"{line.lower_mpa:.1f}", f"{line.upper_mpa:.1f}")
-        for line in told.table
+        for line in conversion.table
     )
     return Table(columns=columns, rows=rows, note="from, to: 9 in 10 other batches lie between.")
 
 
-def _age_table(told: ConversionFigures) -> Table:
+def _age_table(conversion: ConversionFigures) -> Table:
     columns = (
         Column(heading="age"),
         Column(heading="batches", is_number=True),
@@ -66,7 +66,7 @@ def _age_table(told: ConversionFigures) -> Table:
             f"{100 * one.mean:+.1f}",
             words.NONE if one.standard_error is None else f"{100 * one.standard_error:.1f}",
         )
-        for one in told.by_age
+        for one in conversion.by_age
     )
     return Table(
         columns=columns, rows=rows, note="left: converted by the other batches' pairs over measured, less 1; mean of "

@@ -10,17 +10,17 @@ from planner.terms.results.recommendation import Recommendation
 TEMPERATURES = "Error against mean concrete temperature (drawn batches)"
 
 
-def headed(section: Section, told: Recommendation) -> Section:
+def headed(section: Section, advice: Recommendation) -> Section:
     """The first section of any output, with what must be said before anything else as its first line."""
-    first = words.clean(told.evidence.first_line)
+    first = words.clean(advice.evidence.first_line)
     if not first:
         return section
     return Section(first, (Paragraph(section.heading, is_strong=True), *section.blocks), section.id)
 
 
-def temperature_section(told: Recommendation) -> Section:
+def temperature_section(advice: Recommendation) -> Section:
     """A row for each target and temperature; empty where no site range is scored."""
-    if not told.by_temperature:
+    if not advice.by_temperature:
         return Section(TEMPERATURES, ())
     rows = tuple(
         (
@@ -32,7 +32,7 @@ def temperature_section(told: Recommendation) -> Section:
             words.whole_share(row.within_tolerance),
             words.whole_share(row.over_predicted_beyond_tolerance),
         )
-        for row in told.by_temperature
+        for row in advice.by_temperature
     )
     columns = (
         Column(heading="target"),
@@ -43,5 +43,5 @@ def temperature_section(told: Recommendation) -> Section:
         Column(heading="inside", is_number=True),
         Column(heading="over", is_number=True),
     )
-    note = f"inside: share of batches within {words.share(told.tolerance)}; over: share over-predicted beyond it."
+    note = f"inside: share of batches within {words.share(advice.tolerance)}; over: share over-predicted beyond it."
     return Section(TEMPERATURES, (Table(columns=columns, rows=rows, note=note),))

@@ -18,22 +18,22 @@ READ_BY: dict[PourReading, str] = {
 N_RIVAL = 2  # sentences on reading with nothing cast and nothing broken
 
 
-def early_break_section(told: Recommendation) -> Section:
+def early_break_section(advice: Recommendation) -> Section:
     """The sentences and the table; nothing below the heading where the plan foresees no early breaks."""
-    answer = told.early_breaks
+    answer = advice.early_breaks
     if answer is None:
         return Section(HEADING, ())
     said = tuple(words.clean(sentence) for sentence in answer.sentences)
     if not answer.rows:
         return Section(HEADING, (Bullets(said),))
     # what nothing new would read, and when that may not be done, stands before what more would do
-    tables = [_table(answer, told)]
+    tables = [_table(answer, advice)]
     if len(answer.by_trials) > 1:
-        tables.append(_trials_table(answer, told))
+        tables.append(_trials_table(answer, advice))
     return Section(HEADING, (Bullets(said[:N_RIVAL]), *tables, Bullets(said[N_RIVAL:])))
 
 
-def _table(answer: EarlyBreaks, told: Recommendation) -> Table:
+def _table(answer: EarlyBreaks, advice: Recommendation) -> Table:
     has_money = any(row.cost_per_pour is not None for row in answer.rows)
     has_number = any(row.cost_of_pours is not None for row in answer.rows)
     has_all = any(row.cost_of_calibration is not None for row in answer.rows)
@@ -42,7 +42,7 @@ def _table(answer: EarlyBreaks, told: Recommendation) -> Table:
         Column(heading="RMS error", is_number=True),
         Column(heading="inside", is_number=True),
         Column(heading="over", is_number=True),
-        Column(heading=f"{words.whole_share(told.assurance)} within", is_number=True),
+        Column(heading=f"{words.whole_share(advice.assurance)} within", is_number=True),
         Column(heading="safe factor", is_number=True),
         Column(heading="trial curve", is_number=True, is_wide_only=True),
         *((Column(heading="calibration", is_number=True, is_wide_only=True),) if has_all else ()),
@@ -64,10 +64,10 @@ def _table(answer: EarlyBreaks, told: Recommendation) -> Table:
         )
         for row in answer.rows
     )
-    return Table(columns=columns, rows=rows, note=_note(answer, told))
+    return Table(columns=columns, rows=rows, note=_note(answer, advice))
 
 
-def _trials_table(answer: EarlyBreaks, told: Recommendation) -> Table:
+def _trials_table(answer: EarlyBreaks, advice: Recommendation) -> Table:
     """The same early specimens with every number of trial batches."""
     assert answer.recommended is not None  # there are rows
     n_early = answer.rows[answer.recommended].n_specimens
@@ -80,7 +80,7 @@ def _trials_table(answer: EarlyBreaks, told: Recommendation) -> Table:
             Column(heading="each pour breaks"),
             Column(heading="read by"),
             Column(heading="RMS error", is_number=True),
-            Column(heading=f"{words.whole_share(told.assurance)} within", is_number=True),
+            Column(heading=f"{words.whole_share(advice.assurance)} within", is_number=True),
             *((Column(heading="calibration", is_number=True),) if has_money else ()),
             *((Column(heading="with all pours", is_number=True),) if has_all else ()),
         ),
@@ -101,7 +101,7 @@ def _trials_table(answer: EarlyBreaks, told: Recommendation) -> Table:
     )
 
 
-def _note(answer: EarlyBreaks, told: Recommendation) -> str:
+def _note(answer: EarlyBreaks, advice: Recommendation) -> str:
     first = answer.rows[0]
     cast = trial_batches_label(first.n_trial_batches)
     read = {
@@ -109,10 +109,10 @@ def _note(answer: EarlyBreaks, told: Recommendation) -> str:
         "records and trial": f"read from the earlier batches, {cast} and the pour's own breaks",
         "rescaled": f"read off the curve of {cast}, shifted to the pour's own breaks",
     }[first.reading]
-    assured = words.whole_share(told.assurance)
+    assured = words.whole_share(advice.assurance)
     note = (
         f"Later pour, {read}; judged by {answer.n_batches} earlier batches, each held out as the pour, its best ages "
-        f"among {answer.n_plans} plans chosen by the others. inside: readings within {words.share(told.tolerance)}; "
+        f"among {answer.n_plans} plans chosen by the others. inside: readings within {words.share(advice.tolerance)}; "
         "over: over-predicted by more; safe factor: what the reading must be times the strength needed, so that "
         f"{assured} of pours have it; trial curve: RMS error of the recommended schedule's curve, of "
         f"{trial_batches_label(max(1, first.n_trial_batches))}, shifted to the same breaks. A break serves only the "

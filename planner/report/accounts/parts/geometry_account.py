@@ -25,20 +25,22 @@ WHY = {
 }
 
 
-def geometry_section(told: Recommendation, *, is_brief: bool = False) -> Section:
+def geometry_section(advice: Recommendation, *, is_brief: bool = False) -> Section:
     """Money, error and work of every geometry; nothing below the heading where the plan lists none."""
-    answer = told.geometries
+    answer = advice.geometries
     if answer is None:
         return Section(HEADING, ())
     tables = (
-        (work_table(answer, told.currency),) if is_brief else (work_table(answer, told.currency), _error_table(answer))
+        (work_table(answer, advice.currency),)
+        if is_brief
+        else (work_table(answer, advice.currency), _error_table(answer))
     )
     return Section(HEADING, (*tables, Bullets(_sentences(answer))))
 
 
-def specimen_facts(told: Recommendation, *, is_brief: bool = False) -> list[tuple[str, str]]:
+def specimen_facts(advice: Recommendation, *, is_brief: bool = False) -> list[tuple[str, str]]:
     """The geometry to cast and what its strength is read as; none where the plan lists none."""
-    answer = told.geometries
+    answer = advice.geometries
     if answer is None:
         return []
     taken, conversion = answer.recommended, answer.conversion
@@ -50,9 +52,9 @@ def specimen_facts(told: Recommendation, *, is_brief: bool = False) -> list[tupl
     return [("Specimen", words.clean(text))]
 
 
-def casting_lines(told: Recommendation) -> list[tuple[str, str]]:
+def casting_lines(advice: Recommendation) -> list[tuple[str, str]]:
     """For the workbook: which geometry to cast, its moulds, how strengths are entered and read."""
-    answer = told.geometries
+    answer = advice.geometries
     if answer is None:
         return []
     taken, conversion = answer.recommended, answer.conversion

@@ -24,43 +24,43 @@ class LaterFigures:
     verdict: str  # what that share is of, what was wanted, and whether it is enough
 
 
-def later_figures(told: Recommendation) -> LaterFigures | None:
+def later_figures(advice: Recommendation) -> LaterFigures | None:
     """The fixed programme's own figures where they are known, else those held out; None where nothing may be said."""
-    later = told.honest.next_batch
-    if later is None or not words.is_error_promised(told):
+    later = advice.honest.next_batch
+    if later is None or not words.is_error_promised(advice):
         return None
-    bound = words.at_most(told, later.rms_upper_95)
-    fixed = None if told.spending is None else told.spending.recommended.next_batch
+    bound = words.at_most(advice, later.rms_upper_95)
+    fixed = None if advice.spending is None else advice.spending.recommended.next_batch
     if fixed is None:
-        is_enough = later.within_tolerance >= told.assurance
+        is_enough = later.within_tolerance >= advice.assurance
         return LaterFigures(
             rms=words.share(later.rms),
             named=f"RMS{bound}",
             share=words.whole_share(later.within_tolerance),
-            verdict=_verdict(told, is_enough=is_enough),
+            verdict=_verdict(advice, is_enough=is_enough),
         )
     return LaterFigures(
         rms=words.share(fixed.rms),
         named=f"RMS; {HELD_OUT} {words.share(later.rms)}{bound}",
         share=words.whole_share(fixed.within_tolerance),
-        verdict=_verdict(told, is_enough=fixed.within_tolerance >= told.assurance),
+        verdict=_verdict(advice, is_enough=fixed.within_tolerance >= advice.assurance),
     )
 
 
-def own_figures(told: Recommendation) -> tuple[str, str] | None:
+def own_figures(advice: Recommendation) -> tuple[str, str] | None:
     """The error on the own batch and what kind it is: the fixed programme's own where it is known; None without any."""
-    own, spending = told.honest.own_batch, told.spending
+    own, spending = advice.honest.own_batch, advice.spending
     if own is None:
         return None
-    bound, nested = words.at_most(told, own.rms_upper_95), words.share(own.nested_rms)
+    bound, nested = words.at_most(advice, own.rms_upper_95), words.share(own.nested_rms)
     if spending is None:
         return nested, f"RMS{bound}"
     return words.share(spending.recommended.own_batch_rms), f"RMS; {HELD_OUT} {nested}{bound}"
 
 
-def _verdict(told: Recommendation, *, is_enough: bool) -> str:
-    wanted = f"{words.whole_share(told.assurance)} wanted"
-    within = f"within {words.share(told.tolerance)}"
-    if is_enough and told.evidence.grade != "measured":
+def _verdict(advice: Recommendation, *, is_enough: bool) -> str:
+    wanted = f"{words.whole_share(advice.assurance)} wanted"
+    within = f"within {words.share(advice.tolerance)}"
+    if is_enough and advice.evidence.grade != "measured":
         return f"{within} of drawn batches, {wanted}: NOT SHOWN by breaks"
     return f"{within}, {wanted}: {'good enough' if is_enough else 'NOT GOOD ENOUGH'}"

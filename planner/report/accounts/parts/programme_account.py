@@ -11,28 +11,28 @@ from planner.terms.results.recommendation import Recommendation
 from planner.verdict.answers.minimum.standard_counts import STANDARDS, StandardCounts
 
 
-def programme_section(told: Recommendation) -> Section:
+def programme_section(advice: Recommendation) -> Section:
     """What to make for the recommended schedule, and how to check later pours."""
     facts: tuple[tuple[str, str], ...] = ()
-    if told.programme is not None:
-        facts += programme_facts(told.programme)
-    facts += tuple(("Standard", less_words(told, standard)) for standard in STANDARDS if _asks_less(told, standard))
-    if told.checks is not None:
+    if advice.programme is not None:
+        facts += programme_facts(advice.programme)
+    facts += tuple(("Standard", less_words(advice, standard)) for standard in STANDARDS if _asks_less(advice, standard))
+    if advice.checks is not None:
         facts += (
-            ("Acceptance", words.clean(told.checks.acceptance)),
-            ("Site checks", words.clean(told.checks.rule)),
+            ("Acceptance", words.clean(advice.checks.acceptance)),
+            ("Site checks", words.clean(advice.checks.rule)),
         )
     return Section("What the whole calibration takes", (Facts(facts),) if facts else ())
 
 
-def _asks_less(told: Recommendation, standard: StandardCounts) -> bool:
-    schedule = told.recommended.schedule
+def _asks_less(advice: Recommendation, standard: StandardCounts) -> bool:
+    schedule = advice.recommended.schedule
     return schedule.n_specimens < standard.fewest_specimens or schedule.n_ages < standard.fewest_ages
 
 
-def less_words(told: Recommendation, standard: StandardCounts) -> str:
+def less_words(advice: Recommendation, standard: StandardCounts) -> str:
     """That a standard asks for more than is advised, and what to do where it is in force."""
-    schedule = told.recommended.schedule
+    schedule = advice.recommended.schedule
     return (
         f"{standard.name} asks for {standard.fewest_specimens} specimens at {standard.fewest_ages} ages of a batch "
         f"(from memory), this schedule has {schedule.n_specimens} at {schedule.n_ages}. Where it is in force, "
@@ -40,9 +40,9 @@ def less_words(told: Recommendation, standard: StandardCounts) -> str:
     )
 
 
-def estimate_section(told: Recommendation) -> Section:
+def estimate_section(advice: Recommendation) -> Section:
     """The price of the recommended schedule line by line; nothing where the plan states no prices."""
-    estimate = told.estimate
+    estimate = advice.estimate
     if estimate is None or estimate.total is None:
         return Section("Cost, line by line", ())
     columns = (
@@ -56,7 +56,7 @@ def estimate_section(told: Recommendation) -> Section:
             words.clean(line.name, limit=60),
             "" if line.quantity is None else f"{line.quantity:g}",
             price_cell(line),
-            amount_cell(line, told.currency),
+            amount_cell(line, advice.currency),
         )
         for line in estimate_lines(estimate)
     ]

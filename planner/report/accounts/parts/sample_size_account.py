@@ -15,14 +15,14 @@ from planner.terms.results.sample_size import Enough
 HEADING = "How many specimens are enough"
 
 
-def enough_section(told: Recommendation) -> Section:
+def enough_section(advice: Recommendation) -> Section:
     """The verdict, what each count gives, and what several trial batches would."""
-    verdict = told.sufficiency
+    verdict = advice.sufficiency
     if verdict is None:
         return Section(HEADING, (), SectionId.ENOUGH)
     blocks: list[Block] = [Paragraph(words.clean(verdict.sentence))]
-    if told.spending is not None:
-        blocks += [*_money(told.spending), _programme_table(told.spending, told.currency)]
+    if advice.spending is not None:
+        blocks += [*_money(advice.spending), _programme_table(advice.spending, advice.currency)]
     if verdict.steps:
         blocks.append(_step_table(verdict))
     if verdict.by_trial_batches:

@@ -20,9 +20,9 @@ END_NOTE = f"{END_MARK}: what ends it is no loss, but the break beside it or the
 _NEIGHBOURS = {"earlier": "before", "later": "after"}
 
 
-def slip_section(told: Recommendation) -> Section:
+def slip_section(advice: Recommendation) -> Section:
     """Beside the standard's window, what the schedule itself would bear; empty where it cannot be computed."""
-    slip = told.slip
+    slip = advice.slip
     if slip is None:
         return Section(HEADING, ())
     columns = (

@@ -12,20 +12,20 @@ from planner.terms.results.recommendation import NextBatchVerdict, OwnBatchVerdi
 SHOWN_FOLDS = 12
 
 
-def honest_table(told: Recommendation) -> Table:
+def honest_table(advice: Recommendation) -> Table:
     """Own batch and next batch below the apparent figure; bounds beside every figure."""
-    own, later = told.honest.own_batch, told.honest.next_batch
-    rows = [_apparent_row(told)]
+    own, later = advice.honest.own_batch, advice.honest.next_batch
+    rows = [_apparent_row(advice)]
     if own is not None:
         floor = words.FLOOR_MARK if own.is_below_resolution else ""
         rows.append(("own batch", words.share(own.nested_rms) + floor, *_bounds(own)))
         if own.bootstrap_rms is not None:
             rows.append(("the same, batches resampled", words.share(own.bootstrap_rms), *(words.NONE,) * 4))
-    if told.honest.best_nested_rms is not None:
-        rows.append(("always taking the best", words.share(told.honest.best_nested_rms), *(words.NONE,) * 4))
+    if advice.honest.best_nested_rms is not None:
+        rows.append(("always taking the best", words.share(advice.honest.best_nested_rms), *(words.NONE,) * 4))
     if later is not None:
         rows.append(("later pour", words.share(later.rms), *_bounds(later)))
-    note = " ".join(filter(None, (_honest_note(told), _no_bound_note(rows))))
+    note = " ".join(filter(None, (_honest_note(advice), _no_bound_note(rows))))
     return Table(columns=_honest_columns(), rows=tuple(rows), note=note)
 
 
@@ -44,9 +44,9 @@ def _honest_columns() -> tuple[Column, ...]:
     )
 
 
-def later_table(told: Recommendation) -> Table:
+def later_table(advice: Recommendation) -> Table:
     """The same in few words: only what the whole rule did on batches that it had not seen."""
-    own, later = told.honest.own_batch, told.honest.next_batch
+    own, later = advice.honest.own_batch, advice.honest.next_batch
     rows: list[tuple[str, ...]] = []
     if own is not None:
         floor = words.FLOOR_MARK if own.is_below_resolution else ""
@@ -54,7 +54,7 @@ def later_table(told: Recommendation) -> Table:
     if later is not None:
         rows.append(("a later pour", words.share(later.rms), *_bounds(later)))
     if not rows:
-        rows.append(_apparent_row(told))
+        rows.append(_apparent_row(advice))
     means = [
         f"{words.share(rms)} with {n}" for n, rms in enumerate(later.rms_by_trial_batches[1:] if later else (), start=2)
     ]
@@ -62,8 +62,8 @@ def later_table(told: Recommendation) -> Table:
     return Table(columns=_honest_columns(), rows=tuple(rows), note=note)
 
 
-def _apparent_row(told: Recommendation) -> tuple[str, ...]:
-    return (f"{words.judges_words(told)} (apparent)", words.rms_words(told.recommended.error), *(words.NONE,) * 4)
+def _apparent_row(advice: Recommendation) -> tuple[str, ...]:
+    return (f"{words.judges_words(advice)} (apparent)", words.rms_words(advice.recommended.error), *(words.NONE,) * 4)
 
 
 def _bounds(verdict: OwnBatchVerdict | NextBatchVerdict) -> tuple[str, str, str, str]:
@@ -75,18 +75,18 @@ def _bounds(verdict: OwnBatchVerdict | NextBatchVerdict) -> tuple[str, str, str,
     )
 
 
-def target_table(told: Recommendation) -> Table:
+def target_table(advice: Recommendation) -> Table:
     """Nested figures for each target age."""
     rows = tuple(
         (
-            told.target_label(verdict.age_h),
+            advice.target_label(verdict.age_h),
             words.share(verdict.nested_rms),
             words.upper_bound(verdict.rms_upper_95),
             words.whole_share(verdict.within_tolerance),
             words.whole_share(verdict.over_predicted_beyond_tolerance),
             words.share(verdict.next_batch_rms),
         )
-        for verdict in told.honest.per_target
+        for verdict in advice.honest.per_target
     )
     columns = (
         Column(heading="target"),
@@ -99,9 +99,9 @@ def target_table(told: Recommendation) -> Table:
     return Table(columns=columns, rows=rows, note=_no_bound_note(rows))
 
 
-def fold_table(told: Recommendation) -> Table:
+def fold_table(advice: Recommendation) -> Table:
     """What the same rule would have taken without each batch, and how that did there."""
-    folds = told.honest.folds
+    folds = advice.honest.folds
     rows = tuple(
         (
             words.clean(fold.held_out, limit=24),
@@ -127,9 +127,9 @@ def fold_table(told: Recommendation) -> Table:
     return Table(columns=columns, rows=rows, note=note)
 
 
-def mix_table(told: Recommendation) -> Table:
+def mix_table(advice: Recommendation) -> Table:
     """The mixes that are read worst, with what tells them from the others."""
-    mixes = told.honest.mixes
+    mixes = advice.honest.mixes
     rows = tuple(
         (
             words.clean(worst.mix, limit=24),
@@ -148,12 +148,12 @@ def mix_table(told: Recommendation) -> Table:
     return Table(columns=columns, rows=rows, note="strength: mean of what the mix is held against.")
 
 
-def limit_table(told: Recommendation) -> Table:
+def limit_table(advice: Recommendation) -> Table:
     """Three numbers: what specimens could buy at best, what these buy, and the whole error."""
-    limit = told.limit
+    limit = advice.limit
     if limit is None:
         return Table(columns=(Column(heading="figure"), Column(heading="RMS", is_number=True)), rows=())
-    own = told.honest.own_batch
+    own = advice.honest.own_batch
     rows = [
         ("least scatter any placement of these specimens could give", words.share(limit.rms)),
         (
@@ -168,9 +168,9 @@ def limit_table(told: Recommendation) -> Table:
     return Table(columns=columns, rows=tuple(rows), note=note)
 
 
-def age_table(told: Recommendation) -> Table:
+def age_table(advice: Recommendation) -> Table:
     """What each candidate age does for the recommendation."""
-    chosen = dict(zip(told.recommended.schedule.ages_h, told.recommended.schedule.specimens, strict=True))
+    chosen = dict(zip(advice.recommended.schedule.ages_h, advice.recommended.schedule.specimens, strict=True))
     rows = tuple(
         (
             age_label(role.age_h) + (" (required)" if role.is_required else ""),
@@ -179,7 +179,7 @@ def age_table(told: Recommendation) -> Table:
             words.share(role.rms_if_dropped),
             words.share(role.rms_if_added),
         )
-        for role in told.ages
+        for role in advice.ages
     )
     columns = (
         Column(heading="age"),
@@ -188,21 +188,21 @@ def age_table(told: Recommendation) -> Table:
         Column(heading="RMS if dropped", is_number=True),
         Column(heading="RMS if added", is_number=True),
     )
-    return Table(columns=columns, rows=rows, note=f"RMS as it stands: {words.rms_words(told.recommended.error)}.")
+    return Table(columns=columns, rows=rows, note=f"RMS as it stands: {words.rms_words(advice.recommended.error)}.")
 
 
-def _honest_note(told: Recommendation) -> str:
+def _honest_note(advice: Recommendation) -> str:
     note = words.legend(
-        told,
-        f"inside: share of batches within {words.share(told.tolerance)}; over: share over-predicted beyond "
+        advice,
+        f"inside: share of batches within {words.share(advice.tolerance)}; over: share over-predicted beyond "
         "it; upper and lower: 95 % bounds.",
     )
-    later = told.honest.next_batch
+    later = advice.honest.next_batch
     if later is not None:
         by_trials = ", ".join(words.share(rms) for rms in later.rms_by_trial_batches)
         note += f" Later pour from {later.basis}"
         note += f"; RMS with 1, 2, ... trial batches: {by_trials}." if by_trials else "."
-    own = told.honest.own_batch
+    own = advice.honest.own_batch
     if own is not None and own.is_below_resolution:
         note += " " + words.FLOOR_NOTE
     return note

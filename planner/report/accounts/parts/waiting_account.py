@@ -11,9 +11,9 @@ from planner.terms.results.waiting import Wait, Waiting
 HEADING = "When the strength will be there (to plan who comes in when; it is no reading of a pour)"
 
 
-def waiting_section(told: Recommendation) -> Section:
+def waiting_section(advice: Recommendation) -> Section:
     """Hours at constant temperatures, and the error in hours; nothing below the heading where only ages are asked."""
-    answer = told.waiting
+    answer = advice.waiting
     if answer is None:
         return Section(HEADING, ())
     return Section(HEADING, (_table(answer), Bullets(tuple(_error_words(wait, answer) for wait in answer.waits))))

@@ -24,9 +24,9 @@ def estimates_section(estimates: Sequence[Estimate], currency: str) -> Section:
         columns.append(Column(heading=f"{name}: number", is_number=True))
         if has_prices:
             columns.append(Column(heading="amount", is_number=True))
-    told = [estimate_lines(estimate) for estimate in estimates]
-    by_name = [{line.name: line for line in lines} for lines in told]
-    rows = tuple(_row(name, by_name, currency, has_prices=has_prices) for name in _merged(told))
+    found = [estimate_lines(estimate) for estimate in estimates]
+    by_name = [{line.name: line for line in lines} for lines in found]
+    rows = tuple(_row(name, by_name, currency, has_prices=has_prices) for name in _merged(found))
     pairs = tuple(
         (name, f"{schedule_label(estimate.schedule)}; casting {estimate.casting}, {visits_words(estimate)}")
         for name, estimate in zip(names, estimates, strict=True)
@@ -51,10 +51,10 @@ def estimate_names(estimates: Sequence[Estimate]) -> tuple[str, ...]:
     )
 
 
-def _merged(told: Sequence[Sequence[EstimateLine]]) -> list[str]:
+def _merged(found: Sequence[Sequence[EstimateLine]]) -> list[str]:
     """Names of all lines in order; one that an estimate lacks stands before what follows it."""
     merged: list[str] = []
-    for lines in told:
+    for lines in found:
         place = 0
         for line in lines:
             if line.name in merged:

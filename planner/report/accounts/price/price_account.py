@@ -38,31 +38,31 @@ NO_PRICES = (
 
 def price_account(answer: PriceAnswer) -> tuple[Section, ...]:
     """Everything about cost, the answer first."""
-    told = answer.recommendation
+    advice = answer.recommendation
     return _present(
-        headed(_answer(answer), told),
+        headed(_answer(answer), advice),
         programmes_section(answer),
         alternatives_section(answer),
-        geometry_section(told),
+        geometry_section(advice),
         stages_section(answer),
         risk_section(answer),
-        estimates_section(answer.estimates, told.currency),
-        _frontier(answer.by_specimens, told, heading="Own-batch error against specimens", limit="specimens"),
-        _frontier(answer.by_cost, told, heading="Own-batch error against money", limit="cost"),
+        estimates_section(answer.estimates, advice.currency),
+        _frontier(answer.by_specimens, advice, heading="Own-batch error against specimens", limit="specimens"),
+        _frontier(answer.by_cost, advice, heading="Own-batch error against money", limit="cost"),
         _gains(answer),
         Section("Other schedules", (Bullets(tuple(words.clean(item.sentence) for item in answer.equalities)),)),
-        programme_section(told),
-        basis_section(told),
-        cautions_section(told),
+        programme_section(advice),
+        basis_section(advice),
+        cautions_section(advice),
     )
 
 
 def brief_price_account(answer: PriceAnswer) -> tuple[Section, ...]:
     """What to bid and why, and what else one could buy; nothing that stands here is missing in the full account."""
     more = Section("", (Paragraph("--full: every line of the estimate, risk, days, what it rests on, cautions."),))
-    told = answer.recommendation
-    geometries = geometry_section(told, is_brief=True)
-    return _present(headed(_answer(answer), told), alternatives_section(answer), geometries, more)
+    advice = answer.recommendation
+    geometries = geometry_section(advice, is_brief=True)
+    return _present(headed(_answer(answer), advice), alternatives_section(answer), geometries, more)
 
 
 def _present(*sections: Section) -> tuple[Section, ...]:
@@ -70,55 +70,55 @@ def _present(*sections: Section) -> tuple[Section, ...]:
 
 
 def _answer(answer: PriceAnswer) -> Section:
-    told = answer.recommendation
+    advice = answer.recommendation
     facts = [
-        ("Know", target_words(told)),
+        ("Know", target_words(advice)),
         ("Bid", _price_words(answer)),
-        ("Error", _error_words(told)),
+        ("Error", _error_words(advice)),
         ("Next specimen", next_words(answer)),
         *_more_facts(answer),
     ]
     blocks: list[Block] = [Facts(tuple(facts))]
-    if told.sufficiency is not None:
-        blocks.append(Paragraph(words.clean(told.sufficiency.sentence) + _enough_costs(told), is_strong=True))
-    if told.spending is not None:
-        blocks.append(Paragraph(f"Why this row: {words.clean(told.spending.sentences[0])}"))
+    if advice.sufficiency is not None:
+        blocks.append(Paragraph(words.clean(advice.sufficiency.sentence) + _enough_costs(advice), is_strong=True))
+    if advice.spending is not None:
+        blocks.append(Paragraph(f"Why this row: {words.clean(advice.spending.sentences[0])}"))
     if answer.to_fill_in:
         blocks.append(Paragraph(_fill_in_words(answer)))
-    return Section(words.clean(told.title, limit=120) or "Price", tuple(blocks))
+    return Section(words.clean(advice.title, limit=120) or "Price", tuple(blocks))
 
 
 def _more_facts(answer: PriceAnswer) -> Iterator[tuple[str, str]]:
     """Lines that not every plan has."""
-    told = answer.recommendation
+    advice = answer.recommendation
     yours = next((item for item in answer.equalities if item.label is ChoiceRole.COMPARED), None)
     if yours is not None:
         yield "Your schedule", your_words(yours)
     chosen = answer.estimates[0]
     if chosen.in_all is not None and chosen.total is not None and chosen.in_all > chosen.total:
-        yield "In all", f"{words.money(chosen.in_all, told.currency)} with {_beside_words(chosen)}"
+        yield "In all", f"{words.money(chosen.in_all, advice.currency)} with {_beside_words(chosen)}"
     bid = next((item for item in answer.alternatives if item.is_recommended), None)
     more = [item for item in answer.alternatives if bid and item.n_trial_batches == bid.n_trial_batches + 1]
     if bid is not None and more:
-        yield "One batch more", _one_more_words(bid, more[0], told.currency)
+        yield "One batch more", _one_more_words(bid, more[0], advice.currency)
     if answer.risk is not None:
-        yield "Risk", risk_words(answer.risk, told.currency)
+        yield "Risk", risk_words(answer.risk, advice.currency)
     if ready_words(answer):
         yield "Ready", ready_words(answer)
     if answer.ready_by_h is not None:
         yield "Ready by", ready_by_words(answer)
     if answer.budget_cost is not None:
-        yield "Money limit", f"{words.money(answer.budget_cost, told.currency)}; kept"
+        yield "Money limit", f"{words.money(answer.budget_cost, advice.currency)}; kept"
 
 
-def _enough_costs(told: Recommendation) -> str:
+def _enough_costs(advice: Recommendation) -> str:
     """Fewest specimens and least money need not be one schedule."""
-    fewest, taken = told.enough, told.recommended
+    fewest, taken = advice.enough, advice.recommended
     if fewest is None or fewest.cost is None or taken.cost is None or fewest.schedule == taken.schedule:
         return ""
     return (
-        f" Those are {schedule_label(fewest.schedule)} and cost {words.money(fewest.cost, told.currency)}; the "
-        f"recommended {taken.schedule.n_specimens} cost {words.money(taken.cost, told.currency)}."
+        f" Those are {schedule_label(fewest.schedule)} and cost {words.money(fewest.cost, advice.currency)}; the "
+        f"recommended {taken.schedule.n_specimens} cost {words.money(taken.cost, advice.currency)}."
     )
 
 
@@ -156,18 +156,18 @@ def your_words(yours: Equality) -> str:
 
 
 def _price_words(answer: PriceAnswer) -> str:
-    told = answer.recommendation
+    advice = answer.recommendation
     chosen = answer.estimates[0]
-    head = "" if chosen.total is None else f"{words.money(chosen.total, told.currency)}: "
+    head = "" if chosen.total is None else f"{words.money(chosen.total, advice.currency)}: "
     return (
         f"{head}{chosen.schedule.n_specimens} specimens to break, {chosen.count.n_made} to make, "
         f"{visits_words(chosen)} ({schedule_label(chosen.schedule)})"
     )
 
 
-def _error_words(told: Recommendation) -> str:
+def _error_words(advice: Recommendation) -> str:
     """The fixed programme's errors, what choosing costs beside them by name, and whether that is good enough."""
-    own, later = own_figures(told), later_figures(told)
+    own, later = own_figures(advice), later_figures(advice)
     if own is None:
         return "unknown: with one batch nothing can be held out"
     rms, named = own
@@ -203,7 +203,7 @@ def _fill_in_words(answer: PriceAnswer) -> str:
     return f"Without a price and so not in any sum: {keys}. Fill them in under [costs] in the plan."
 
 
-def _frontier(points: tuple[PricePoint, ...], told: Recommendation, *, heading: str, limit: str) -> Section:
+def _frontier(points: tuple[PricePoint, ...], advice: Recommendation, *, heading: str, limit: str) -> Section:
     """One row for each schedule on the frontier; the bar is the error."""
     if not points:
         return Section(heading, ())
@@ -220,11 +220,11 @@ def _frontier(points: tuple[PricePoint, ...], told: Recommendation, *, heading: 
     )
     rows = tuple(
         (
-            *_first_cells(point, told, limit),
+            *_first_cells(point, advice, limit),
             "#" * max(1, round(BAR_WIDTH * point.rms / widest)) if widest > 0 else "",
             words.whole_share(point.within_tolerance),
             words.share(point.later_rms),
-            *((_second_cell(point, told, limit),) if has_cost else ()),
+            *((_second_cell(point, advice, limit),) if has_cost else ()),
             unbroken_schedule(point.schedule),
         )
         for point in steps_down(points)
@@ -232,22 +232,23 @@ def _frontier(points: tuple[PricePoint, ...], told: Recommendation, *, heading: 
     note = (
         "RMS error: of the lowest-scoring schedule within the limit on a batch that had no say in choosing it, own "
         "curve; where more seemed to do worse neighbours are pooled, so it never rises. inside: share of such "
-        f"batches within {words.share(told.tolerance)}, not pooled. later pour: the same curve on a later pour. "
-        f"The recommended schedule is the cheapest that {_taken_for(told)}; fewer specimens may read no worse here by "
+        f"batches within {words.share(advice.tolerance)}, not pooled. later pour: the same curve on a later pour. "
+        f"The recommended schedule is the cheapest that {_taken_for(advice)}; fewer specimens may read no "
+        "worse here by "
         "luck. Specimens and money pool different neighbours: one schedule may read a little "
         "differently in the two tables."
     )
     blocks: list[Block] = [Table(columns=columns, rows=rows, note=note)]
     last = steps_down(points)[-1]
     if last.limit < points[-1].limit:
-        spent = words.money(last.cost, told.currency) if limit == "cost" else f"{last.n_specimens} specimens"
-        most = words.money(points[-1].cost, told.currency) if limit == "cost" else str(points[-1].n_specimens)
+        spent = words.money(last.cost, advice.currency) if limit == "cost" else f"{last.n_specimens} specimens"
+        most = words.money(points[-1].cost, advice.currency) if limit == "cost" else str(points[-1].n_specimens)
         blocks.append(Paragraph(f"Beyond {spent}, up to {most}, these records show no lower error."))
     return Section(heading, tuple(blocks))
 
 
-def _taken_for(told: Recommendation) -> str:
-    is_enough = told.spending is not None and told.spending.is_enough
+def _taken_for(advice: Recommendation) -> str:
+    is_enough = advice.spending is not None and advice.spending.is_enough
     return "is good enough" if is_enough else "these records cannot tell from the best"
 
 
@@ -260,13 +261,13 @@ def steps_down(points: tuple[PricePoint, ...]) -> tuple[PricePoint, ...]:
     return tuple(kept)
 
 
-def _first_cells(point: PricePoint, told: Recommendation, limit: str) -> tuple[str, str]:
-    first = words.money(point.cost, told.currency) if limit == "cost" else str(point.n_specimens)
+def _first_cells(point: PricePoint, advice: Recommendation, limit: str) -> tuple[str, str]:
+    first = words.money(point.cost, advice.currency) if limit == "cost" else str(point.n_specimens)
     return first, words.share(point.rms)
 
 
-def _second_cell(point: PricePoint, told: Recommendation, limit: str) -> str:
-    return str(point.n_specimens) if limit == "cost" else words.money(point.cost, told.currency)
+def _second_cell(point: PricePoint, advice: Recommendation, limit: str) -> str:
+    return str(point.n_specimens) if limit == "cost" else words.money(point.cost, advice.currency)
 
 
 def _gains(answer: PriceAnswer) -> Section:

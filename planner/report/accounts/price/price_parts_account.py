@@ -16,15 +16,15 @@ MARK = ">"  # stands before the row to bid
 
 def programmes_section(answer: PriceAnswer) -> Section:
     """The frontier of programmes, the one to bid marked."""
-    told = answer.recommendation
-    spending = told.spending
+    advice = answer.recommendation
+    spending = advice.spending
     heading = "Later-pour error against money: the row to bid is marked >"
     if spending is None:
         return Section(heading, ())
     rows = tuple(_programme_row(item, answer, is_bid=item == spending.recommended) for item in spending.programmes)
     note = (
         f"Each row is a fixed programme: later pour, its RMS error where its curve is read on another batch; inside, "
-        f"share of such readings within {words.share(told.tolerance)}. * beyond the plan's limits."
+        f"share of such readings within {words.share(advice.tolerance)}. * beyond the plan's limits."
     )
     return Section(heading, (Table(columns=_columns("", "n"), rows=rows, note=note),))
 
@@ -58,7 +58,7 @@ def _programme_row(item: Programme, answer: PriceAnswer, *, is_bid: bool) -> tup
 
 def alternatives_section(answer: PriceAnswer) -> Section:
     """What else the money buys, and when each curve is there."""
-    told = answer.recommendation
+    advice = answer.recommendation
     if not answer.alternatives:
         return Section("What else one could buy", ())
     columns = (
@@ -74,7 +74,7 @@ def alternatives_section(answer: PriceAnswer) -> Section:
         (
             (f"{MARK} " if item.is_recommended else "") + item.name + ("" if item.is_within_limits else " *"),
             str(item.n_trial_batches * item.schedule.n_specimens),
-            words.money(item.cost, told.currency),
+            words.money(item.cost, advice.currency),
             words.share(item.later_rms),
             words.whole_share(item.within_tolerance),
             first_words(item.stages),
@@ -163,15 +163,15 @@ def ready_words(answer: PriceAnswer) -> str:
 
 def ready_by_words(answer: PriceAnswer) -> str:
     """The plan's limit on time, and what it costs against the programme without it."""
-    told, free = answer.recommendation, answer.without_ready_by
+    found, free = answer.recommendation, answer.without_ready_by
     text = f"{age_label(answer.ready_by_h or 0.0)} after the first casting; kept"
-    bid = None if told.spending is None else told.spending.recommended
+    bid = None if found.spending is None else found.spending.recommended
     if free is None or bid is None:
         return text
     if (free.schedule, free.n_trial_batches) == (bid.schedule, bid.n_trial_batches):
         return f"{text}, at no cost: without it the same would be bid"
     batches = "1 trial batch" if free.n_trial_batches == 1 else f"{free.n_trial_batches} trial batches"
-    money = "" if free.cost is None else f" for {words.money(free.cost, told.currency)}"
+    money = "" if free.cost is None else f" for {words.money(free.cost, found.currency)}"
     return (
         f"{text}. Without it: {batches} of {unbroken_schedule(free.schedule)}{money}, "
         f"{words.share(free.headline_rms)} off instead of {words.share(bid.headline_rms)}"

@@ -19,17 +19,17 @@ LONGEST_TITLE = 160
 
 def render_estimate(answer: PriceAnswer, sections: Sequence[Section]) -> str:
     """Write the page; `sections` are those of the full account."""
-    told = answer.recommendation
-    plots = [plot for plot in (programmes_plot(told) or frontier_plot(told),) if plot is not None]
+    advice = answer.recommendation
+    plots = [plot for plot in (programmes_plot(advice) or frontier_plot(advice),) if plot is not None]
     return (
         page_environment()
         .get_template("after_casting.html.j2")
         .render(
             style=Markup(page_resource("page.css")),
             kicker="Estimate of the calibration",
-            title=words.clean(told.title, limit=LONGEST_TITLE) or "Strength by maturity",
+            title=words.clean(advice.title, limit=LONGEST_TITLE) or "Strength by maturity",
             sections=sections,
             figures=[(plot, Markup(draw_svg(plot))) for plot in plots],
-            standing=[words.clean(text) for text in told.standing_cautions],
+            standing=[words.clean(text) for text in advice.standing_cautions],
         )
     )

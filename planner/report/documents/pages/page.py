@@ -41,45 +41,45 @@ def render_page(
     castings, laboratory
         The recommended schedule on the clock, where a casting time was given.
     """
-    told = recommendation
-    plots = [*all_plots(told)]
+    advice = recommendation
+    plots = [*all_plots(advice)]
     if laboratory is not None:
         plots += week_plots(castings, laboratory)
-    data = what_if_data(told)
-    sections = (*clock_account(castings, told), *_later_sections(told), glossary_section())
+    data = what_if_data(advice)
+    sections = (*clock_account(castings, advice), *_later_sections(advice), glossary_section())
     return (
         page_environment()
         .get_template("page.html.j2")
         .render(
-            told=told,
-            title=words.clean(told.title, limit=160) or "Recommended test ages",
-            first_line=words.clean(told.evidence.first_line),
-            facts=answer_facts(told),
-            first=first_screen(told, castings),
-            n_first_cautions=told.n_leading_cautions,
-            cautions=[(caution.code, words.clean(caution.text)) for caution in told.cautions],
-            standing=[words.clean(text) for text in told.standing_cautions],
+            told=advice,
+            title=words.clean(advice.title, limit=160) or "Recommended test ages",
+            first_line=words.clean(advice.evidence.first_line),
+            facts=answer_facts(advice),
+            first=first_screen(advice, castings),
+            n_first_cautions=advice.n_leading_cautions,
+            cautions=[(caution.code, words.clean(caution.text)) for caution in advice.cautions],
+            standing=[words.clean(text) for text in advice.standing_cautions],
             figures=[(plot, Markup(draw_svg(plot))) for plot in plots],
             sections=sections,
             enough_section=_place_of(SectionId.ENOUGH, sections),
             what_if=data,
-            elsewhere=_elsewhere(told, data["recommended"]["rms"]),
-            judges=words.judges_words(told),
+            elsewhere=_elsewhere(advice, data["recommended"]["rms"]),
+            judges=words.judges_words(advice),
             what_if_json=Markup(embedded_json(data)),
             style=Markup(page_resource("page.css")),
             script=Markup(page_resource("page.js")),
-            inputs=[(words.clean(name), digest) for name, digest in told.inputs.items()],
-            libraries=sorted(told.libraries.items()),
+            inputs=[(words.clean(name), digest) for name, digest in advice.inputs.items()],
+            libraries=sorted(advice.libraries.items()),
         )
     )
 
 
-def _elsewhere(told: Recommendation, rms_here: float | None) -> str:
+def _elsewhere(advice: Recommendation, rms_here: float | None) -> str:
     """Why the recommended schedule reads another error among the many than on the rest of the page; "" if it does not.
 
     Most rows of the many are worked out in closed form, the few of the comparison on draws.
     """
-    here, there = words.share(rms_here), words.share(told.recommended.error.rms)
+    here, there = words.share(rms_here), words.share(advice.recommended.error.rms)
     if here == there:
         return ""
     return f"Worked out in closed form, elsewhere on draws: the recommended one reads {here} here, {there} elsewhere."
@@ -101,9 +101,9 @@ def block_kind(block: Block) -> str:
     }[type(block)]
 
 
-def _later_sections(told: Recommendation) -> tuple[Section, ...]:
+def _later_sections(advice: Recommendation) -> tuple[Section, ...]:
     """What the first screen does not tell; the cautions stand there."""
-    return tuple(section for section in recommendation_account(told) if section.id not in TOLD_ELSEWHERE)
+    return tuple(section for section in recommendation_account(advice) if section.id not in TOLD_ELSEWHERE)
 
 
 def page_environment() -> Environment:

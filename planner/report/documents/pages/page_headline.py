@@ -41,27 +41,27 @@ class FirstScreen:
     money: tuple[str, ...]  # what the next unit of money, or specimen, would do
 
 
-def first_screen(told: Recommendation, castings: Sequence[BreakTimes]) -> FirstScreen:
+def first_screen(advice: Recommendation, castings: Sequence[BreakTimes]) -> FirstScreen:
     """Put the answer in a few words."""
     return FirstScreen(
-        cast=cast_words(told),
-        cost="" if told.recommended.cost is None else cost_words(told),
-        breaks=_breaks(told, castings),
-        visits=_visits(told, castings) + _companions(told),
-        figures=_figures(told),
-        sentence=words.clean(told.honest.sentence),
-        money=next_money(told),
+        cast=cast_words(advice),
+        cost="" if advice.recommended.cost is None else cost_words(advice),
+        breaks=_breaks(advice, castings),
+        visits=_visits(advice, castings) + _companions(advice),
+        figures=_figures(advice),
+        sentence=words.clean(advice.honest.sentence),
+        money=next_money(advice),
     )
 
 
-def _breaks(told: Recommendation, castings: Sequence[BreakTimes]) -> tuple[BreakLine, ...]:
-    schedule = told.recommended.schedule
+def _breaks(advice: Recommendation, castings: Sequence[BreakTimes]) -> tuple[BreakLine, ...]:
+    schedule = advice.recommended.schedule
     if castings:
         clock = [
             (slot.starts_at.strftime(DUE), not slot.is_inside_hours, moved_words(slot)) for slot in castings[0].slots
         ]
-    elif told.estimate is not None and told.estimate.break_hours:
-        clock = [(words.break_hour_words([hour]), hour.is_outside_hours, "") for hour in told.estimate.break_hours]
+    elif advice.estimate is not None and advice.estimate.break_hours:
+        clock = [(words.break_hour_words([hour]), hour.is_outside_hours, "") for hour in advice.estimate.break_hours]
     else:
         clock = [("", False, "")] * schedule.n_ages
     return tuple(
@@ -70,7 +70,7 @@ def _breaks(told: Recommendation, castings: Sequence[BreakTimes]) -> tuple[Break
     )
 
 
-def _visits(told: Recommendation, castings: Sequence[BreakTimes]) -> str:
+def _visits(advice: Recommendation, castings: Sequence[BreakTimes]) -> str:
     if castings:
         first = castings[0]
         hours = (
@@ -78,19 +78,19 @@ def _visits(told: Recommendation, castings: Sequence[BreakTimes]) -> str:
             if first.is_always_open
             else f"{first.n_outside or 'none'} outside laboratory hours"
         )
-        estimate = told.estimate
+        estimate = advice.estimate
         cost = None if estimate is None else estimate.total
         if estimate is not None and len(castings) == 1:
             cost = cost_when_cast(estimate, first)
-        priced = "" if cost is None else f"; cost {words.money(cost, told.currency)}"
+        priced = "" if cost is None else f"; cost {words.money(cost, advice.currency)}"
         visits = f"Cast {first.cast_at.strftime(DUE)}: {_counted(first.n_visits)}, {hours}{priced}."
         return f"{visits} Times: the first specimen goes in."
-    text = f"{_counted(told.recommended.n_visits)}"
-    return f"{text}." if told.estimate is None else f"{text}, {hour_words(told.estimate)}."
+    text = f"{_counted(advice.recommended.n_visits)}"
+    return f"{text}." if advice.estimate is None else f"{text}, {hour_words(advice.estimate)}."
 
 
-def _companions(told: Recommendation) -> str:
-    beside = companion_words(told)
+def _companions(advice: Recommendation) -> str:
+    beside = companion_words(advice)
     return f" {beside.capitalize()}, cured on site." if beside else ""
 
 
@@ -98,21 +98,21 @@ def _counted(n_visits: int) -> str:
     return "1 visit" if n_visits == 1 else f"{n_visits} visits"
 
 
-def _figures(told: Recommendation) -> tuple[tuple[str, str], ...]:
-    own, later, factor = told.honest.own_batch, told.honest.next_batch, told.honest.safe_reading_factor
-    tolerance, wanted = words.share(told.tolerance), words.whole_share(told.assurance)
+def _figures(advice: Recommendation) -> tuple[tuple[str, str], ...]:
+    own, later, factor = advice.honest.own_batch, advice.honest.next_batch, advice.honest.safe_reading_factor
+    tolerance, wanted = words.share(advice.tolerance), words.whole_share(advice.assurance)
     found: list[tuple[str, str]] = []
     if later is None:
         found.append(("?", "error on a later pour of the mix: unknown"))
-    elif (figures := later_figures(told)) is not None:
+    elif (figures := later_figures(advice)) is not None:
         found += [
             (figures.rms, f"off on a later pour ({figures.named})"),
             (figures.share, f"of later pours {figures.verdict}"),
         ]
-    if not words.is_error_promised(told):
+    if not words.is_error_promised(advice):
         found.append(("?", "error of the schedule: published growth promises none below 3 d"))
-    elif own is None or (read := own_figures(told)) is None:
-        error = told.recommended.error
+    elif own is None or (read := own_figures(advice)) is None:
+        error = advice.recommended.error
         floor = ", the least they can resolve" if error.is_below_resolution else ""
         found.append((words.share(error.rms), f"off on these records (RMS{floor}); nothing could be held out"))
     else:
@@ -122,13 +122,13 @@ def _figures(told: Recommendation) -> tuple[tuple[str, str], ...]:
         if later is None:
             share = words.whole_share(own.within_tolerance)
             found.append((share, f"of trial batches within {tolerance}; wanted {wanted}"))
-    mixes = told.honest.mixes
+    mixes = advice.honest.mixes
     if mixes is not None:
         where = "on the own batch" if mixes.basis == "own batch" else "on a later pour"
-        bound = words.at_most(told, mixes.quantile_upper_95)
+        bound = words.at_most(advice, mixes.quantile_upper_95)
         quantile = (words.share(mixes.quantile_abs), f"off at most for 8 in 10 mixes left out, {where}{bound}")
         found.insert(0 if mixes.is_heavy_tailed else len(found), quantile)
     if factor is not None:
         text = "the strength that is needed must be read off the curve"
-        found.append((f"x {words.factor(factor)}", f"{text}; {words.weaker_words(told.assurance)}"))
+        found.append((f"x {words.factor(factor)}", f"{text}; {words.weaker_words(advice.assurance)}"))
     return tuple(found)

@@ -35,29 +35,29 @@ class _Break:
     load: str
 
 
-def render_testing_room(told: Recommendation, settings: Settings, *, castings: Sequence[BreakTimes] = ()) -> str:
+def render_testing_room(advice: Recommendation, settings: Settings, *, castings: Sequence[BreakTimes] = ()) -> str:
     """Write the page.
 
     Parameters
     ----------
-    told
+    advice
         The recommendation.
     settings
         Of the plan: programme and laboratory.
     castings
         The recommended schedule on the clock; none gives ages instead of times.
     """
-    rows = [row for row in programme_rows(told, settings, castings) if row.purpose in BROKEN_AT_AN_AGE]
+    rows = [row for row in programme_rows(advice, settings, castings) if row.purpose in BROKEN_AT_AN_AGE]
     rows.sort(key=_order)
-    breaks = [_break(list(found), told) for _, found in groupby(rows, key=_together)]
+    breaks = [_break(list(found), advice) for _, found in groupby(rows, key=_together)]
     return (
         page_environment()
         .get_template("testing_room.html.j2")
         .render(
             style=Markup(page_resource("page.css") + page_resource("testing_room.css")),
-            title=words.clean(told.title, limit=120) or "Breaks",
-            mix=words.clean(told.valid_for.mix, limit=60),
-            geometry=words.clean(told.valid_for.geometry, limit=60),
+            title=words.clean(advice.title, limit=120) or "Breaks",
+            mix=words.clean(advice.valid_for.mix, limit=60),
+            geometry=words.clean(advice.valid_for.geometry, limit=60),
             breaks=breaks,
             is_dated=bool(castings),
         )
@@ -72,10 +72,10 @@ def _together(row: SpecimenRow) -> tuple[object, ...]:
     return row.due_at, row.age_h, row.batch, row.purpose
 
 
-def _break(rows: list[SpecimenRow], told: Recommendation) -> _Break:
+def _break(rows: list[SpecimenRow], advice: Recommendation) -> _Break:
     first = rows[0]
     age_h = first.age_h or 0.0
-    expected = expected_at(as_broken(told), age_h=age_h, curing=first.curing, geometry=told.valid_for.geometry)
+    expected = expected_at(as_broken(advice), age_h=age_h, curing=first.curing, geometry=advice.valid_for.geometry)
     due = age_label(age_h) if first.due_at is None else f"{first.due_at.strftime(CLOCK)} ({age_label(age_h)})"
     return _Break(
         due=due,
@@ -88,12 +88,12 @@ def _break(rows: list[SpecimenRow], told: Recommendation) -> _Break:
     )
 
 
-def as_broken(told: Recommendation) -> Sequence[GrowthPoint]:
+def as_broken(advice: Recommendation) -> Sequence[GrowthPoint]:
     """Strengths of the earlier batches as the specimens show them, where the answer converted them."""
-    conversion = None if told.geometries is None else told.geometries.conversion
+    conversion = None if advice.geometries is None else advice.geometries.conversion
     if conversion is None:
-        return told.growth
-    return tuple(replace(point, strength_mpa=conversion.back(point.strength_mpa)) for point in told.growth)
+        return advice.growth
+    return tuple(replace(point, strength_mpa=conversion.back(point.strength_mpa)) for point in advice.growth)
 
 
 def _window(row: SpecimenRow) -> str:

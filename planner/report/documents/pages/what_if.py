@@ -22,9 +22,9 @@ MOST_ROWS = 3000
 PER_CORNER = 5  # best schedules kept for each (specimens, latest age, visits), whatever their rank
 
 
-def what_if_data(told: Recommendation) -> dict[str, Any]:
+def what_if_data(advice: Recommendation) -> dict[str, Any]:
     """Ages, models and rows; a row is indices and figures, in the order that the script knows."""
-    table = told.choices
+    table = advice.choices
     kept = kept_rows(table)
     schedules = [table.schedules[place] for place in kept]
     ages = sorted({age for schedule in schedules for age in schedule.ages_h})
@@ -51,9 +51,9 @@ def what_if_data(told: Recommendation) -> dict[str, Any]:
         "models": known,
         "rows": rows,
         "n_in_search": table.n_in_search,
-        "n_batches": told.evidence.n_batches,
-        "currency": words.clean(told.currency, limit=8),
-        "recommended": _recommended(told.recommended, table, kept),
+        "n_batches": advice.evidence.n_batches,
+        "currency": words.clean(advice.currency, limit=8),
+        "recommended": _recommended(advice.recommended, table, kept),
     }
 
 

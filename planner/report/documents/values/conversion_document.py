@@ -9,7 +9,7 @@ from planner.terms.results.geometry.conversion_figures import ConversionFigures
 from planner.terms.results.geometry.geometry_options import GeometryAnswer
 
 
-def conversions_document(told: Sequence[ConversionFigures]) -> list[Document]:
+def conversions_document(conversions: Sequence[ConversionFigures]) -> list[Document]:
     """Every conversion, the chosen form named."""
     return [
         {
@@ -28,15 +28,15 @@ def conversions_document(told: Sequence[ConversionFigures]) -> list[Document]:
             "table": plain_value(one.table),
             "by_age": plain_value(one.by_age),
         }
-        for one in told
+        for one in conversions
     ]
 
 
-def geometries_document(told: GeometryAnswer) -> Document:
+def geometries_document(geometries: GeometryAnswer) -> Document:
     """The best programme of every geometry, with what its error is made of."""
     return {
-        "target_geometry": told.target_geometry,
-        "because": str(told.because),
-        "options": plain_value(told.options),
-        "conversions": conversions_document(told.conversions),
+        "target_geometry": geometries.target_geometry,
+        "because": str(geometries.because),
+        "options": plain_value(geometries.options),
+        "conversions": conversions_document(geometries.conversions),
     }

@@ -17,16 +17,16 @@ SCHEMA = "test-age-planner/minimum/1"
 
 def minimum_document(answer: MinimumAnswer) -> Document:
     """Turn the answer into nested dicts and lists; the recommendation stands inside it."""
-    told = answer.recommendation
+    advice = answer.recommendation
     return {
         "schema": SCHEMA,
-        "version": told.version,
-        "tolerance": plain_value(told.tolerance),
-        "assurance": plain_value(told.assurance),
+        "version": advice.version,
+        "tolerance": plain_value(advice.tolerance),
+        "assurance": plain_value(advice.assurance),
         "together": target_document(answer.together),
         "targets": [target_document(target) for target in answer.targets],
         "clause": clause_document(answer.clause),
-        "recommendation": recommendation_document(told),
+        "recommendation": recommendation_document(advice),
     }
 
 

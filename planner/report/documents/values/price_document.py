@@ -17,13 +17,13 @@ SCHEMA = "test-age-planner/price/1"
 
 def price_document(answer: PriceAnswer) -> Document:
     """Turn the answer into nested dicts and lists; the recommendation stands inside it."""
-    told = answer.recommendation
+    advice = answer.recommendation
     return {
         "schema": SCHEMA,
-        "version": told.version,
-        "currency": told.currency,
+        "version": advice.version,
+        "currency": advice.currency,
         "budget_cost": plain_value(answer.budget_cost),
-        "sufficiency": plain_value(told.sufficiency),
+        "sufficiency": plain_value(advice.sufficiency),
         "frontier_by_specimens": [_point(point) for point in answer.by_specimens],
         "frontier_by_cost": [_point(point) for point in answer.by_cost],
         "next_specimen": plain_value(answer.gains),
@@ -34,7 +34,7 @@ def price_document(answer: PriceAnswer) -> Document:
         "risk": plain_value(answer.risk),
         "ready_by_h": plain_value(answer.ready_by_h),
         "without_ready_by": plain_value(answer.without_ready_by),
-        "recommendation": recommendation_document(told),
+        "recommendation": recommendation_document(advice),
     }
 
 

@@ -8,7 +8,7 @@ from planner.terms.results.programme_figures import Programme, Spending
 from planner.terms.results.recommendation import Recommendation
 
 
-def spending_documents(told: Spending | None, early: list[Document]) -> Document:
+def spending_documents(spending: Spending | None, early: list[Document]) -> Document:
     """Keys that the recommendation gains; null and empty where batches are drawn.
 
     Parameters
@@ -17,43 +17,43 @@ def spending_documents(told: Spending | None, early: list[Document]) -> Document
         Programmes in which every pour may break specimens of its own, from :func:`early_programmes`.
     """
     return {
-        "programmes": [*([] if told is None else [programme_choice(item) for item in told.programmes]), *early],
-        "recommended_programme": None if told is None else programme_choice(told.recommended),
+        "programmes": [*([] if spending is None else [programme_choice(item) for item in spending.programmes]), *early],
+        "recommended_programme": None if spending is None else programme_choice(spending.recommended),
         "spending": None
-        if told is None
+        if spending is None
         else {
-            "judged_on": told.judged_on,
-            "judged_because": told.judged_because,
-            "immaterial": plain_value(told.immaterial),
-            "is_enough": told.is_enough,
-            "n_tied": told.n_tied,
-            "lowest": None if told.lowest is None else programme_choice(told.lowest),
-            "score": plain_value(told.score),
-            "score_from_other_schedules": plain_value(told.score_from_other_schedules),
-            "sentences": list(told.sentences),
+            "judged_on": spending.judged_on,
+            "judged_because": spending.judged_because,
+            "immaterial": plain_value(spending.immaterial),
+            "is_enough": spending.is_enough,
+            "n_tied": spending.n_tied,
+            "lowest": None if spending.lowest is None else programme_choice(spending.lowest),
+            "score": plain_value(spending.score),
+            "score_from_other_schedules": plain_value(spending.score_from_other_schedules),
+            "sentences": list(spending.sentences),
         },
     }
 
 
-def early_programmes(told: Recommendation) -> list[Document]:
+def early_programmes(advice: Recommendation) -> list[Document]:
     """What each pour breaks as programmes, by trial batches and specimens, none first."""
-    answer = told.early_breaks
+    answer = advice.early_breaks
     if answer is None:
         return []
     worth = None if answer.recommended is None else answer.rows[answer.recommended]
-    return [_early_programme(told, row, is_worth=row is worth) for rows in answer.by_trials for row in rows]
+    return [_early_programme(advice, row, is_worth=row is worth) for rows in answer.by_trials for row in rows]
 
 
-def recommended_early_programme(told: Recommendation) -> Document | None:
+def recommended_early_programme(advice: Recommendation) -> Document | None:
     """The one that is worth its specimens; None where there is none."""
-    answer = told.early_breaks
+    answer = advice.early_breaks
     if answer is None or answer.recommended is None:
         return None
-    return _early_programme(told, answer.rows[answer.recommended], is_worth=True)
+    return _early_programme(advice, answer.rows[answer.recommended], is_worth=True)
 
 
-def _early_programme(told: Recommendation, row: EarlyBreakRow, *, is_worth: bool) -> Document:
-    choice = told.recommended
+def _early_programme(advice: Recommendation, row: EarlyBreakRow, *, is_worth: bool) -> Document:
+    choice = advice.recommended
     number = row.n_trial_batches
     schedule = choice.schedule if number else None
     return {
@@ -61,7 +61,7 @@ def _early_programme(told: Recommendation, row: EarlyBreakRow, *, is_worth: bool
         "ages_h": [] if schedule is None else plain_value(schedule.ages_h),
         "specimens": [] if schedule is None else list(schedule.specimens),
         "n_specimens": 0 if schedule is None else schedule.n_specimens * number,
-        "geometry": told.valid_for.geometry,
+        "geometry": advice.valid_for.geometry,
         "curve": "records" if schedule is None else choice.curve,
         "weighting": choice.weighting,
         "maturity": maturity_document(choice.maturity),
@@ -80,7 +80,7 @@ def _early_programme(told: Recommendation, row: EarlyBreakRow, *, is_worth: bool
         "cost": plain_value(row.cost_of_calibration),
         "cost_per_pour": plain_value(row.cost_per_pour),
         "is_tied": is_worth,
-        "is_enough": row.reads_within <= told.tolerance,
+        "is_enough": row.reads_within <= advice.tolerance,
     }
 
 

@@ -35,11 +35,11 @@ def pour_plot(answer: PourAnswer) -> Plot:
     if targets:
         layers.append(marks(targets, shape="ring", tone="strong", label="read at targets"))
     name = words.clean(answer.pour, limit=24)
-    told = "; ".join(f"{maturity:.1f}: {strength:.1f} MPa" for maturity, strength in targets)
+    text = "; ".join(f"{maturity:.1f}: {strength:.1f} MPa" for maturity, strength in targets)
     return Plot(
         name="pour",
         title=f"Pour {name} over maturity",
-        description=f"Read at {told}." if told else "The pour is not read; its early breaks alone are shown.",
+        description=f"Read at {text}." if text else "The pour is not read; its early breaks alone are shown.",
         caption="The reading goes through what the early breaks tell, less than all the way: they scatter too.",
         across=maturity_axis(answer.curve, min(maturity for maturity, _ in early), last_h * per_hour),
         up=linear_axis("strength, MPa", 1.05 * max(value for _, value in [*early, *pour, *alone, *targets])),

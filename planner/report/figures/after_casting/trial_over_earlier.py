@@ -12,13 +12,13 @@ from planner.terms.results.recommendation import Recommendation
 ABOVE_AXIS = 0.03  # of the height, so that marks clear the ages below
 
 
-def trial_plot(told: Recommendation) -> Plot | None:
+def trial_plot(advice: Recommendation) -> Plot | None:
     """None where no trial batch is given. The earlier batch most like it stands out."""
-    trial = told.trial
+    trial = advice.trial
     if trial is None:
         return None
     like = max(trial.likeness, key=lambda pair: pair[1])[0]
-    standard = [point for point in told.growth if point.curing == "standard"]
+    standard = [point for point in advice.growth if point.curing == "standard"]
     own = tuple((mean.age_h, mean.mean_mpa) for mean in trial.broken)
     ahead = () if trial.remaining is None else trial.remaining.ages_h
     up = linear_axis("strength, MPa", 1.05 * max([point.strength_mpa for point in standard] + [y for _, y in own]))

@@ -26,12 +26,12 @@ def draw_svg(plot: Plot) -> str:
     top = TOP + KEY_ROW * len(key_rows)
     height = plot.height_px + KEY_ROW * len(key_rows)
     place = _placing(plot, top=top, bottom=height - BOTTOM)
-    title, told = f"figure-{plot.name}-title", f"figure-{plot.name}-told"
+    title, found = f"figure-{plot.name}-title", f"figure-{plot.name}-told"
     parts = [
         f'<svg class="figure" viewBox="0 0 {WIDTH:g} {height:g}" role="img" '
-        f'aria-labelledby="{title} {told}" xmlns="http://www.w3.org/2000/svg">',
+        f'aria-labelledby="{title} {found}" xmlns="http://www.w3.org/2000/svg">',
         f'<title id="{title}">{escape(plot.title)}</title>',
-        f'<desc id="{told}">{escape(plot.description)}</desc>',
+        f'<desc id="{found}">{escape(plot.description)}</desc>',
         *_axes(plot, place, bottom=height - BOTTOM),
         *(_layer(layer, place) for layer in sorted(plot.layers, key=_depth)),
         *_key(key_rows),
@@ -105,11 +105,11 @@ def _path(points: Iterable[Point], place: Place) -> str:
 
 
 def _mark(spot: Point, radius: float, *, shape: Shape, tone: str, hint: str = "") -> str:
-    told = f"<title>{escape(hint)}</title>" if hint else ""
+    text = f"<title>{escape(hint)}</title>" if hint else ""
     right, down = spot
     if shape in ("dot", "ring"):
         at = f'cx="{right:.1f}" cy="{down:.1f}" r="{radius:.1f}"'
-        return f'<circle class="mark {shape} tone-{tone}" {at}>{told}</circle>'
+        return f'<circle class="mark {shape} tone-{tone}" {at}>{text}</circle>'
     corners = {
         "square": ((-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)),
         "diamond": ((0.0, -1.2), (1.2, 0.0), (0.0, 1.2), (-1.2, 0.0)),
@@ -117,7 +117,7 @@ def _mark(spot: Point, radius: float, *, shape: Shape, tone: str, hint: str = ""
         "tick": ((-0.2, -1.5), (0.2, -1.5), (0.2, 1.5), (-0.2, 1.5)),
     }[shape]
     outline = "L".join(f"{right + radius * dx:.1f} {down + radius * dy:.1f}" for dx, dy in corners)
-    return f'<path class="mark tone-{tone}" d="M{outline}Z">{told}</path>'
+    return f'<path class="mark tone-{tone}" d="M{outline}Z">{text}</path>'
 
 
 def _key_rows(keys: list[Area | Line | Marks]) -> list[list[tuple[float, Area | Line | Marks]]]:

@@ -76,39 +76,39 @@ def _casting(clause: ClauseTerms) -> Iterator[ClauseParagraph]:
 
 
 def _converting(clause: ClauseTerms) -> Iterator[ClauseParagraph]:
-    told = clause.conversion
-    if told is None:
+    found = clause.conversion
+    if found is None:
         return
     no_others = (
         "Class pairs such as C30/37 (EN 206, EN 1992) and the length-to-diameter corrections of ASTM C39 are no such "
         "conversion."
     )
-    if told.span_mpa is None:
+    if found.span_mpa is None:
         yield ClauseParagraph(
             number="",
             subject="Conversion",
             party="the contractor",
-            duty=f"The contractor shall cast {told.from_geometry} and {told.to_geometry} together in at least 3 "
-            f"batches before a strength of the one is read as that of the other: the factor {told.factor:.3f} with "
-            f"{percent(told.rms)} from batch to batch is stated and checked by no pairs. {no_others}",
+            duty=f"The contractor shall cast {found.from_geometry} and {found.to_geometry} together in at least 3 "
+            f"batches before a strength of the one is read as that of the other: the factor {found.factor:.3f} with "
+            f"{percent(found.rms)} from batch to batch is stated and checked by no pairs. {no_others}",
             consequence=f"Until the engineer has agreed to those pairs the calibration shall be made with the "
-            f"{told.to_geometry}.",
+            f"{found.to_geometry}.",
             rests_on="a factor stated in the plan behind this clause; no pairs",
         )
         return
-    low, high = told.span_mpa
+    low, high = found.span_mpa
     yield ClauseParagraph(
         number="",
         subject="Conversion",
         party="the engineer",
         duty=f"The engineer shall agree in writing, before the trial batch is cast, that strengths of the "
-        f"{told.from_geometry} are read as those of the {told.to_geometry}, {conversion_line(told)} broken: only "
-        f"while pairs cast together ({told.n_pairs} in {told.n_batches} batches, {low:.1f} to {high:.1f} MPa of the "
-        f"{told.from_geometry}) span the strength that decides, and while the safe reading rests on the total error "
+        f"{found.from_geometry} are read as those of the {found.to_geometry}, {conversion_line(found)} broken: only "
+        f"while pairs cast together ({found.n_pairs} in {found.n_batches} batches, {low:.1f} to {high:.1f} MPa of the "
+        f"{found.from_geometry}) span the strength that decides, and while the safe reading rests on the total error "
         f"of curve and conversion. {no_others}",
         consequence=f"Without that agreement, and outside those strengths, the calibration shall be made with the "
-        f"{told.to_geometry}.",
-        rests_on=f"pairs of the records, judged on batches left out: they are converted {percent(told.rms)} "
+        f"{found.to_geometry}.",
+        rests_on=f"pairs of the records, judged on batches left out: they are converted {percent(found.rms)} "
         "off, a part of every error in this clause",
     )
 
@@ -205,7 +205,7 @@ def _measuring(clause: ClauseTerms) -> Iterator[ClauseParagraph]:
         rests_on=SENSOR_SOURCE,
     )
     named = {item.maturity for item in clause.curves}
-    told = "; ".join(
+    text = "; ".join(
         (f"{item.mix}: " if len(named) > 1 else "") + " ".join(reckoning_words(item.maturity, age_zero=AS_DEFINED))
         for item in (clause.curves if len(named) > 1 else clause.curves[:1])
     )
@@ -213,7 +213,7 @@ def _measuring(clause: ClauseTerms) -> Iterator[ClauseParagraph]:
         number="",
         subject="Maturity function",
         party="the laboratory",
-        duty=f"The laboratory shall reckon maturity for the trial batch and for every pour alike: {told}",
+        duty=f"The laboratory shall reckon maturity for the trial batch and for every pour alike: {text}",
         consequence="A curve or a logger set to another function or other constants shall not be used.",
         rests_on="chosen with the curve on the records among the constants of the plan, held out"
         if clause.error is not None

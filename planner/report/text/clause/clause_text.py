@@ -116,7 +116,7 @@ def clause_account(clause: ClauseTerms) -> tuple[Section, ...]:
         text = f"No clause is drafted: {words.clean(clause.refused_because)}"
         return (Section(clause_heading(clause), (Paragraph(text),)),)
     sections = clause_sections(clause)
-    told = tuple(
+    found = tuple(
         Section(
             f"{section.number} {section.heading}",
             (Facts(tuple((f"{part.number} {part.subject}", words.clean(part.text)) for part in section.paragraphs)),),
@@ -125,7 +125,7 @@ def clause_account(clause: ClauseTerms) -> tuple[Section, ...]:
     )
     return (
         Section(clause_heading(clause), (Paragraph("What is drafted here, the engineer completes and decides."),)),
-        *told,
+        *found,
         Section("What every number rests on", (rationale_table(sections),)),
     )
 

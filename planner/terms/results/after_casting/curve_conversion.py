@@ -33,19 +33,19 @@ class CurveConversion:
             raise ValueError(f"The pairs of a conversion span strengths that rise from above 0, given {self.span_mpa}.")
 
     @classmethod
-    def of(cls, told: ConversionFigures, *, rms: float) -> CurveConversion:
+    def of(cls, conversion: ConversionFigures, *, rms: float) -> CurveConversion:
         """As an answer uses it; `rms` is its part in the errors of the answer."""
-        factor, exponent = told.line
+        factor, exponent = conversion.line
         return cls(
-            from_geometry=told.from_geometry,
-            to_geometry=told.to_geometry,
-            form=told.form,
+            from_geometry=conversion.from_geometry,
+            to_geometry=conversion.to_geometry,
+            form=conversion.form,
             factor=factor,
             exponent=exponent,
             rms=rms,
-            span_mpa=told.span_mpa if told.n_pairs else None,
-            n_pairs=told.n_pairs,
-            n_batches=told.n_batches,
+            span_mpa=conversion.span_mpa if conversion.n_pairs else None,
+            n_pairs=conversion.n_pairs,
+            n_batches=conversion.n_batches,
         )
 
     def convert(self, broken_mpa: float) -> float:

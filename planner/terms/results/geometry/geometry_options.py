@@ -88,8 +88,8 @@ class GeometryAnswer:
     @property
     def curve_conversion(self) -> CurveConversion | None:
         """As an issued curve carries it; None where nothing is converted."""
-        told, error = self.conversion, self.recommended.error
-        return None if told is None or error is None else CurveConversion.of(told, rms=error.conversion_rms)
+        found, error = self.conversion, self.recommended.error
+        return None if found is None or error is None else CurveConversion.of(found, rms=error.conversion_rms)
 
     @property
     def conversion(self) -> ConversionFigures | None:

@@ -30,12 +30,12 @@ FEWEST_BATCHES = 3
 Cost = Callable[[ChoiceSet], FloatArray | None]  # money of every schedule
 
 
-def continue_trial(search: Search, told: Recommendation, given: GivenRecords, *, cost: Cost) -> TrialAnswer:
+def continue_trial(search: Search, advice: Recommendation, given: GivenRecords, *, cost: Cost) -> TrialAnswer:
     """Score again what can still be broken of a trial batch.
 
     Parameters
     ----------
-    told
+    advice
         The recommendation that the batch was cast after.
     given
         What is broken of it so far, from :func:`planner.read.load_later`.
@@ -48,13 +48,13 @@ def continue_trial(search: Search, told: Recommendation, given: GivenRecords, *,
         Where the file does not hold standard-cured breaks of one batch of the plan's concrete, or the records cannot
         say how batches of one mix differ.
     """
-    choice, plan = told.recommended, search.plan
+    choice, plan = advice.recommended, search.plan
     standard_c = plan.settings.prior.standard_curing_c
     break_maturity = BreakMaturity(given.records.curing_records, standard_c)
     usable = usable_breaks(given, break_maturity, choice.maturity, standard_c=standard_c)
     standard = [item for item in usable.breaks if item.curing == "standard"]
     why_not = why_not_one_mix(search, fewest=FEWEST_BATCHES)
-    faults = [*_faults(standard, told)]
+    faults = [*_faults(standard, advice)]
     if why_not is not None:
         raise InputError(
             [
@@ -71,11 +71,11 @@ def continue_trial(search: Search, told: Recommendation, given: GivenRecords, *,
     odd = list(_unreadable(search, means, choice))
     if odd:
         raise InputError(Problem(given.file, text) for text in odd)
-    return _answer(search, told, means, known, cost)
+    return _answer(search, advice, means, known, cost)
 
 
-def _answer(search: Search, told: Recommendation, means: BatchMeans, known: Sequence[int], cost: Cost) -> TrialAnswer:
-    choice = told.recommended
+def _answer(search: Search, advice: Recommendation, means: BatchMeans, known: Sequence[int], cost: Cost) -> TrialAnswer:
+    choice = advice.recommended
     earlier = earlier_batches(search, choice)
     broken = CellMeans(maturity_h=means.maturity_h, mean_mpa=means.mean_mpa, n_specimens=means.n_specimens)
     test = earlier.stranger(broken)
@@ -103,16 +103,16 @@ def _answer(search: Search, told: Recommendation, means: BatchMeans, known: Sequ
         n_rescored=len(table.choices),
         cost_change=_cost_change(table, decision.row, cost),
     )
-    return worded(TrialAnswer, figures, why=tuple(why_words(figures, currency=told.currency)))
+    return worded(TrialAnswer, figures, why=tuple(why_words(figures, currency=advice.currency)))
 
 
-def _faults(breaks: Sequence[Break], told: Recommendation) -> Iterator[str]:
+def _faults(breaks: Sequence[Break], advice: Recommendation) -> Iterator[str]:
     batches = dict.fromkeys(item.batch for item in breaks)
     if not batches:
         yield "There is no standard-cured break yet. Give the first breaks of the trial batch."
     if len(batches) > 1:
         yield f"There are {len(batches)} batches ({', '.join(batches)}). Give the one that is being broken, alone."
-    shapes, geometry = sorted({item.geometry for item in breaks if item.geometry}), told.valid_for.geometry
+    shapes, geometry = sorted({item.geometry for item in breaks if item.geometry}), advice.valid_for.geometry
     if len(shapes) > 1 or (geometry and any(shape != geometry for shape in shapes)):
         yield (
             f"The specimens are {', '.join(shapes)}, the earlier batches {geometry or 'of no stated geometry'}. "
@@ -129,8 +129,8 @@ def _unreadable(search: Search, means: BatchMeans, choice: RatedChoice) -> Itera
         if not is_comparable(at, (least, most)):
             yield (
                 f"The break at {age_label(age)} has a maturity of {at:.1f} h at the reference temperature; the earlier "
-                f"batches were broken from {least:.1f} to {most:.1f} h and say nothing of it. Correct the "
-                "temperatures, or go on as planned and leave this break out here."
+                f"batches were broken from {least:.1f} to {most:.1f} h and say nothing of it. Give its "
+                "temperatures or correct them, or go on as planned and leave this break out here."
             )
 
 

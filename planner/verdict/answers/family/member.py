@@ -66,7 +66,7 @@ def codes_of(members: Sequence[Member]) -> list[IntArray]:
     return [np.asarray(code, dtype=np.int64) for code in np.split(codes.ravel(), ends)]
 
 
-def member_of(plan: str, told: Recommendation, allowed: AllowedProgrammes) -> Member:
+def member_of(plan: str, advice: Recommendation, allowed: AllowedProgrammes) -> Member:
     """Lay out the allowed programmes of one plan."""
     which, column = np.nonzero(allowed.is_allowed)
     cost = allowed.cost
@@ -76,10 +76,10 @@ def member_of(plan: str, told: Recommendation, allowed: AllowedProgrammes) -> Me
     spans = spans_of(search.cells, search.cells.settings.index(joint.maturity))
     return Member(
         plan=plan,
-        mix=told.valid_for.mix or plan,
-        currency=told.currency,
+        mix=advice.valid_for.mix or plan,
+        currency=advice.currency,
         final_set_h=search.plan.settings.final_set_h,
-        temperature_c=told.valid_for.concrete_temperature_c,
+        temperature_c=advice.valid_for.concrete_temperature_c,
         ages_h=allowed.choices.ages_h,
         counts=allowed.choices.specimens_by_age()[which].astype(np.uint8),
         numbers=allowed.numbers[column],

@@ -54,33 +54,33 @@ class Demanded:
     standard: StandardAsks | None
 
 
-def clause_terms(search: Search, told: Recommendation, together: TargetMinimum) -> ClauseTerms:
+def clause_terms(search: Search, advice: Recommendation, together: TargetMinimum) -> ClauseTerms:
     """Gather what a clause names; without ages, and with the reason, where none can be drafted."""
     settings = search.plan.settings
-    limits = _limits(told, settings)
-    demanded = _demanded(search, told, together, limits)
+    limits = _limits(advice, settings)
+    demanded = _demanded(search, advice, together, limits)
     if demanded is None:
-        return _terms(search, told, together, None, limits, refused=EXTRAPOLATED)
+        return _terms(search, advice, together, None, limits, refused=EXTRAPOLATED)
     if demanded.programme is None:
-        return _terms(search, told, together, demanded, limits)
+        return _terms(search, advice, together, demanded, limits)
     share = extrapolated_share(search.cells, demanded.schedule, demanded.programme.maturity)
     refused = extrapolated_words(share) if share > MOST_EXTRAPOLATED else ""
-    return _terms(search, told, together, None if refused else demanded, limits, refused=refused)
+    return _terms(search, advice, together, None if refused else demanded, limits, refused=refused)
 
 
-def clause_of(search: Search, told: Recommendation, together: TargetMinimum, programme: Programme) -> ClauseTerms:
+def clause_of(search: Search, advice: Recommendation, together: TargetMinimum, programme: Programme) -> ClauseTerms:
     """The same where the programme is given: one of those that keep the target for a family of mixes."""
     demanded = Demanded(programme.schedule, programme.n_trial_batches, programme, None)
-    return _terms(search, told, together, demanded, _limits(told, search.plan.settings))
+    return _terms(search, advice, together, demanded, _limits(advice, search.plan.settings))
 
 
 def _demanded(
-    search: Search, told: Recommendation, together: TargetMinimum, limits: AgeTolerances | None
+    search: Search, advice: Recommendation, together: TargetMinimum, limits: AgeTolerances | None
 ) -> Demanded | None:
     """What is demanded; None where every programme that could be rests on extrapolation."""
     allowed = allowed_programmes(search)
     if allowed is None or together.nearest is None:
-        return Demanded(told.recommended.schedule, search.n_trial_batches, None, None)
+        return Demanded(advice.recommended.schedule, search.n_trial_batches, None, None)
     asked = together.at_least
     followed = None if asked is None or asked.programme is None else asked.programme
     is_spanning = spanning(allowed)
@@ -119,18 +119,18 @@ def _standard(asks: AtLeast, limits: AgeTolerances | None, *, is_followed: bool)
 
 def _terms(
     search: Search,
-    told: Recommendation,
+    advice: Recommendation,
     together: TargetMinimum,
     demanded: Demanded | None,
     limits: AgeTolerances | None,
     *,
     refused: str = "",
 ) -> ClauseTerms:
-    settings, valid = search.plan.settings, told.valid_for
+    settings, valid = search.plan.settings, advice.valid_for
     programme = None if demanded is None else demanded.programme
     is_interim = demanded is not None and programme is None
     multiples = None if programme is None else _multiples(search.cells, programme)
-    curve = told.recommended if programme is None else programme
+    curve = advice.recommended if programme is None else programme
     asked = settings.programme_asked
     return ClauseTerms(
         kind="refused" if refused else "interim" if is_interim else "draft",
@@ -142,33 +142,33 @@ def _terms(
         is_cylinder=is_cylinder(valid.geometry),
         standard_curing_c=settings.prior.standard_curing_c,
         age_zero=search.plan.records.age_zero,
-        targets=tuple(told.target_label(age) for age in told.target_ages_h),
+        targets=tuple(advice.target_label(age) for age in advice.target_ages_h),
         strength_mpa=None if search.basis.is_drawn else together.strength_mpa,
-        tolerance=told.tolerance,
-        assurance=told.assurance,
+        tolerance=advice.tolerance,
+        assurance=advice.assurance,
         ages=() if demanded is None else clause_ages(demanded.schedule, limits, multiples),
         n_trial_batches=1 if demanded is None else demanded.n_trial_batches,
         deviations_after=limits.name if limits is not None else "",
         n_instrumented=max(asked.instrumented, FEWEST_SENSORS),
         n_spares=1 if demanded is None else max(1, ceil(asked.spares * demanded.schedule.n_specimens - ROUNDING)),
         curves=(ClauseCurve(mix=valid.mix, curve=curve.curve, weighting=curve.weighting, maturity=curve.maturity),),
-        error=None if programme is None else _error(told, programme, together),
-        temperature_c=None if programme is None else temperature_range(told, programme, search.cells),
+        error=None if programme is None else _error(advice, programme, together),
+        temperature_c=None if programme is None else temperature_range(advice, programme, search.cells),
         recorded_temperature_c=None if search.basis.is_drawn else valid.concrete_temperature_c,
-        checks=_checks(told, asked.companions_per_check, is_interim=is_interim),
+        checks=_checks(advice, asked.companions_per_check, is_interim=is_interim),
         recalibrate_when=valid.recalibrate_when,
         standard=None if demanded is None else demanded.standard,
         conversion=None if search.geometries is None else search.geometries.curve_conversion,
-        grade=told.evidence.grade,
-        checked_against=told.evidence.checked_against,
+        grade=advice.evidence.grade,
+        checked_against=advice.evidence.checked_against,
     )
 
 
-def _limits(told: Recommendation, settings: Settings) -> AgeTolerances | None:
+def _limits(advice: Recommendation, settings: Settings) -> AgeTolerances | None:
     """The plan's limits; where it names none, those of the standard that the geometry belongs to, or none at all."""
     if settings.laboratory is not None:
         return age_tolerances(settings.laboratory.age_tolerances)
-    stated = stated_precision(told.valid_for.geometry)
+    stated = stated_precision(advice.valid_for.geometry)
     return age_tolerances(C39) if stated is not None and stated.source == C39 else None
 
 
@@ -176,7 +176,7 @@ def clause_ages(
     schedule: Schedule, limits: AgeTolerances | None, multiples: Sequence[float] | None = None
 ) -> tuple[ClauseAge, ...]:
     """Ages with their specimens, permitted deviations and shares of the target's maturity."""
-    told = multiples or (None,) * schedule.n_ages
+    found = multiples or (None,) * schedule.n_ages
     return tuple(
         ClauseAge(
             age_h=age,
@@ -184,7 +184,7 @@ def clause_ages(
             permitted_deviation_h=None if limits is None else limits.deviation_h(age),
             multiple=multiple,
         )
-        for age, count, multiple in zip(schedule.ages_h, schedule.specimens, told, strict=True)
+        for age, count, multiple in zip(schedule.ages_h, schedule.specimens, found, strict=True)
     )
 
 
@@ -195,11 +195,11 @@ def _multiples(cells: Cells, programme: Programme) -> tuple[float, ...]:
     return tuple(float(spans.at_age_h[place] / spans.target_h[0]) for place in places)
 
 
-def _error(told: Recommendation, programme: Programme, together: TargetMinimum) -> ClauseError:
-    later, honest = programme.next_batch, told.honest
+def _error(advice: Recommendation, programme: Programme, together: TargetMinimum) -> ClauseError:
+    later, honest = programme.next_batch, advice.honest
     is_own = together.judged_on == "own batch" or later is None
     judged = programme.own_batch_within_tolerance if later is None or is_own else later.within_tolerance
-    is_recommended = told.spending is not None and programme == told.spending.recommended
+    is_recommended = advice.spending is not None and programme == advice.spending.recommended
     own_factor = None if later is None else later.safe_reading_factor
     factor = honest.safe_reading_factor if is_recommended or own_factor is None else own_factor
     return ClauseError(
@@ -210,18 +210,18 @@ def _error(told: Recommendation, programme: Programme, together: TargetMinimum) 
         later_within_tolerance=None if later is None else later.within_tolerance,
         later_within_tolerance_lower_95=None if later is None else later.within_tolerance_lower_95,
         judged_on="own batch" if is_own else "later pour",
-        is_kept=judged >= told.assurance,
-        is_later_kept=None if later is None else later.within_tolerance >= told.assurance,
+        is_kept=judged >= advice.assurance,
+        is_later_kept=None if later is None else later.within_tolerance >= advice.assurance,
         safe_reading_factor=factor,
         no_factor_because="" if factor is not None else honest.safe_reading_unknown_because,
-        n_batches=told.evidence.n_batches,
-        n_breaks=told.evidence.n_breaks,
+        n_batches=advice.evidence.n_batches,
+        n_breaks=advice.evidence.n_breaks,
     )
 
 
-def _checks(told: Recommendation, companions: int, *, is_interim: bool) -> ClauseChecks:
+def _checks(advice: Recommendation, companions: int, *, is_interim: bool) -> ClauseChecks:
     """The rules that the page and the sheet announce; none of their figures where nothing is promised."""
-    checks = told.checks
+    checks = advice.checks
     if checks is None or is_interim:
         return ClauseChecks(
             companions_per_check=companions or USUAL_COMPANIONS, check_sd=None, acceptance="", chance_of_alarm=()
@@ -247,12 +247,12 @@ def extrapolated_share(cells: Cells, schedule: Schedule, maturity: MaturitySetti
     return max(shares)
 
 
-def temperature_range(told: Recommendation, programme: Programme, cells: Cells) -> tuple[float, float] | None:
+def temperature_range(advice: Recommendation, programme: Programme, cells: Cells) -> tuple[float, float] | None:
     """Mean concrete temperatures at which every target lies inside the span of the breaks and of the records.
 
     None where the records hold no site temperatures, or where the two do not overlap: nothing is shown then.
     """
-    recorded = told.valid_for.concrete_temperature_c
+    recorded = advice.valid_for.concrete_temperature_c
     if recorded is None or programme.maturity.method == "age":
         return None
     setting = cells.settings.index(programme.maturity)

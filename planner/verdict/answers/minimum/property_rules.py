@@ -118,10 +118,10 @@ def _held_out(allowed: AllowedProgrammes, measured: _Measured) -> tuple[int, int
     loss = at_unit.loss[:, 0]
     n_checked = n_right = 0
     for unit in range(n_units):
-        told = judge(
+        judged = judge(
             *about, judged_on=allowed.judged_on, trial_batches=number, without=unit, n_workers=rule.n_workers
         )  # fmt: skip
-        is_keeping = told.within_tolerance[:, 0] >= rule.wanted.assurance
+        is_keeping = judged.within_tolerance[:, 0] >= rule.wanted.assurance
         if not is_keeping.any() or np.isnan(loss[:, unit]).all():
             continue
         there = _Measured(measured.of, measured.value[which])

@@ -22,7 +22,7 @@ Priced = Callable[[RatedChoice, int], Estimate]
 Due = Callable[[Schedule, int], Sequence[dt.datetime] | None]
 
 
-def alternatives_of(search: Search, told: Recommendation, priced: Priced, due: Due) -> tuple[Alternative, ...]:
+def alternatives_of(search: Search, advice: Recommendation, priced: Priced, due: Due) -> tuple[Alternative, ...]:
     """Trial batches, early breaks of the pours, the customary schedule and the reader's own; () from drawn batches.
 
     Parameters
@@ -32,13 +32,13 @@ def alternatives_of(search: Search, told: Recommendation, priced: Priced, due: D
     due
         When each age of a schedule is broken in the last of so many trial batches; None without casting times.
     """
-    if search.programmes is None or told.spending is None:
+    if search.programmes is None or advice.spending is None:
         return ()
-    taken = told.spending.recommended
+    taken = advice.spending.recommended
     numbers = sorted({*TOLD_TRIAL_BATCHES, taken.n_trial_batches})
-    rows = [_alternative(search, told.recommended, number, priced, due, name=_batches(number)) for number in numbers]
-    rows += _with_early_breaks(told, rows, taken.n_trial_batches)
-    others = [(told.customary, "customary ages"), *((choice, "your schedule") for choice in told.compared)]
+    rows = [_alternative(search, advice.recommended, number, priced, due, name=_batches(number)) for number in numbers]
+    rows += _with_early_breaks(advice, rows, taken.n_trial_batches)
+    others = [(advice.customary, "customary ages"), *((choice, "your schedule") for choice in advice.compared)]
     rows += [_alternative(search, choice, 1, priced, due, name=name) for choice, name in others if choice is not None]
     return tuple(row for row in rows if row is not None)
 
@@ -50,7 +50,7 @@ def _batches(number: int) -> str:
 def _alternative(
     search: Search, choice: RatedChoice, number: int, priced: Priced, due: Due, *, name: str
 ) -> Alternative:
-    told = priced(choice, number)
+    answer = priced(choice, number)
     later = _judged(search, choice, (choice.schedule,), number, judged_on="later pour")
     budget = search.plan.settings.budget
     n_specimens = number * choice.schedule.n_specimens
@@ -59,13 +59,13 @@ def _alternative(
         name=name,
         n_trial_batches=number,
         schedule=choice.schedule,
-        cost=told.total,
+        cost=answer.total,
         later_rms=None if later is None else _finite(later.rms[0, 0]),
         within_tolerance=None if later is None else _finite(later.within_tolerance[0, 0]),
         stages=stages_of(search, choice, number, due(choice.schedule, number)),
         is_within_limits=number in allowed
         and n_specimens <= budget.specimens
-        and (budget.cost is None or told.total is None or told.total <= budget.cost),
+        and (budget.cost is None or answer.total is None or answer.total <= budget.cost),
         is_recommended=choice.schedule == search.matrix.choices.schedule(search.chosen.taken.which)
         and number == search.chosen.taken.n_trial_batches
         if search.chosen is not None
@@ -73,9 +73,9 @@ def _alternative(
     )
 
 
-def _with_early_breaks(told: Recommendation, rows: Sequence[Alternative], number: int) -> list[Alternative]:
+def _with_early_breaks(advice: Recommendation, rows: Sequence[Alternative], number: int) -> list[Alternative]:
     """The recommended trial batches, and what every pour breaks before it is read."""
-    early = told.early_breaks
+    early = advice.early_breaks
     if early is None or early.recommended is None:
         return []
     row = early.rows[early.recommended]

@@ -29,9 +29,9 @@ PRICE_KEYS = (
 )  # key of [costs], field
 
 
-def priced_choices(told: Recommendation) -> tuple[RatedChoice, ...]:
+def priced_choices(advice: Recommendation) -> tuple[RatedChoice, ...]:
     """The schedules that get an estimate: recommended, enough, and those the plan compares, each once."""
-    named = (told.recommended, told.enough, *told.compared)
+    named = (advice.recommended, advice.enough, *advice.compared)
     found: dict[object, RatedChoice] = {}
     for choice in named:
         if choice is not None:
@@ -40,7 +40,7 @@ def priced_choices(told: Recommendation) -> tuple[RatedChoice, ...]:
 
 
 def price_answer(
-    told: Recommendation,
+    advice: Recommendation,
     table: FoldTable,
     settings: Settings,
     *,
@@ -61,22 +61,22 @@ def price_answer(
         What the calibration costs with a schedule, all trial batches; None without prices.
     """
     points = frontier_along(table, table.choices.n_specimens.astype(np.float64), cost=cost)
-    own = told.honest.own_batch
-    others = [choice for choice in (*told.compared, told.customary) if choice is not None]
+    own = advice.honest.own_batch
+    others = [choice for choice in (*advice.compared, advice.customary) if choice is not None]
     found = (
         []
         if own is None
-        else [equality(table, other, told.recommended, rms=own.nested_rms, points=points) for other in others]
+        else [equality(table, other, advice.recommended, rms=own.nested_rms, points=points) for other in others]
     )
     return PriceAnswer(
-        recommendation=told,
+        recommendation=advice,
         by_specimens=points,
         by_cost=() if cost is None else frontier_along(table, cost, cost=cost),
         gains=()
         if own is None
         else specimen_gains(
             table,
-            told.recommended,
+            advice.recommended,
             rms=own.nested_rms,
             most_per_age=settings.choices.specimens_per_age[1],
             budget=settings.budget.specimens,

@@ -24,7 +24,7 @@ FEWEST_BATCHES = 3
 
 def risk_of(
     search: Search,
-    told: Recommendation,
+    advice: Recommendation,
     table: FoldTable,
     estimate: Estimate,
     *,
@@ -38,12 +38,12 @@ def risk_of(
     batch_cost, once
         Of one trial batch with its acceptance, None without prices, and what is paid once.
     """
-    own, settings = told.honest.own_batch, search.plan.settings
-    errors = None if own is None or search.basis.is_drawn else own_errors(table, told)
+    own, settings = advice.honest.own_batch, search.plan.settings
+    errors = None if own is None or search.basis.is_drawn else own_errors(table, advice)
     if own is None or errors is None or len(errors[0]) < FEWEST_BATCHES or own.nested_rms <= 0:
         return None
     names, rows = errors
-    strangers = strangers_among(search.plan.records.breaks, told.recommended.schedule.ages_h)
+    strangers = strangers_among(search.plan.records.breaks, advice.recommended.schedule.ages_h)
     is_stranger = np.array([(strangers or {}).get(name, False) for name in names])
     cells = search.cells
     cv = np.array([cells.cv[int(np.argmin(np.abs(cells.ages_h - age)))] for age in cells.target_ages_h])
@@ -67,7 +67,7 @@ def risk_of(
     )
     lower, upper = share_bounds(repeated[0])
     n_checks = settings.programme_asked.n_checks or USUAL_CHECKS
-    alarm = _false_alarm(told, cv, n_companions, n_checks, n_curves=estimate.count.n_trial_batches)
+    alarm = _false_alarm(advice, cv, n_companions, n_checks, n_curves=estimate.count.n_trial_batches)
     keys = [option.chance_of_repeat if option.expected_cost is None else option.expected_cost for option in options]
     return Risk(
         chance_of_repeat=float(repeated[0].mean()),
@@ -89,11 +89,11 @@ def with_strangers(chances: RefusalChances, is_stranger: BoolArray) -> FloatArra
     return np.where(is_stranger, 1.0, chances.refused_by_batch)
 
 
-def own_errors(table: FoldTable, told: Recommendation) -> tuple[list[str], FloatArray] | None:
+def own_errors(table: FoldTable, advice: Recommendation) -> tuple[list[str], FloatArray] | None:
     """Batches that have all targets, and broken over read less 1 of the recommended curve, ``(n, n_targets)``."""
-    joint = joint_of(table, told.recommended)
+    joint = joint_of(table, advice.recommended)
     at = FoldTable(
-        table.cells, table.scoring, alone(table, told.recommended.schedule), table.joints,
+        table.cells, table.scoring, alone(table, advice.recommended.schedule), table.joints,
         table.loss[:, :1], table.joint[:, :1], table.left_out[:, :1],
     ).at_checks(0, joint)  # fmt: skip
     checks, n_targets = table.cells.checks, len(table.cells.target_ages_h)
@@ -169,9 +169,9 @@ def share_bounds(shares: FloatArray) -> tuple[float, float]:
 
 
 def _false_alarm(
-    told: Recommendation, cv: FloatArray, n_companions: int, n_checks: int, *, n_curves: int
+    advice: Recommendation, cv: FloatArray, n_companions: int, n_checks: int, *, n_curves: int
 ) -> float | None:
-    later = told.honest.next_batch
+    later = advice.honest.next_batch
     if later is None or later.rms <= 0:
         return None
     shared = shared_part(

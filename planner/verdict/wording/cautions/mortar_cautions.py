@@ -17,12 +17,12 @@ def mortar_cautions(study: Constants | None, mortar: MortarConstants | None) -> 
     if study is None or mortar is None:
         return
     for method in study.methods:
-        told = mortar.q_k if method.method == "equivalent age" else mortar.datum_c
-        if told.taken is not None and told.taken in [point.constant for point in method.points]:
-            yield from _contradiction(method, told, study)
+        found = mortar.q_k if method.method == "equivalent age" else mortar.datum_c
+        if found.taken is not None and found.taken in [point.constant for point in method.points]:
+            yield from _contradiction(method, found, study)
 
 
-def _contradiction(method: ConstantsOfMethod, told: MortarConstant, study: Constants) -> Iterator[Caution]:
+def _contradiction(method: ConstantsOfMethod, found: MortarConstant, study: Constants) -> Iterator[Caution]:
     errors = {
         point.constant: rms
         for point in method.points
@@ -30,15 +30,15 @@ def _contradiction(method: ConstantsOfMethod, told: MortarConstant, study: Const
     }
     best = min(errors, key=lambda constant: errors[constant])
     low, high = method.about_as_good
-    if told.taken not in errors or (low <= told.most and told.least <= high):
+    if found.taken not in errors or (low <= found.most and found.least <= high):
         return
     name, unit = NAMES[method.method]
-    worse = errors[told.taken]
+    worse = errors[found.taken]
     if worse <= errors[best] + study.immaterial:
         return
     yield Caution(
         "mortar-against-companions",
-        f"The mortar gives {name} of {told.taken:g} {unit} (95 %: {told.least:.4g} to {told.most:.4g}), but the "
+        f"The mortar gives {name} of {found.taken:g} {unit} (95 %: {found.least:.4g} to {found.most:.4g}), but the "
         f"breaks of the concrete are read best with {best:g} {unit}: {percent(errors[best])} off on a "
         f"{study.judged_on}, {percent(worse)} with the mortar's. One of the two may not be this concrete: compare "
         "cement, admixtures and mixing temperature of the mortar, and look at the temperature records.",

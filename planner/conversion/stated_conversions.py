@@ -36,7 +36,7 @@ def conversion_for(records: Records, settings: Settings, kind: SpecimenKind) -> 
     return found
 
 
-def told_conversions(records: Records, settings: Settings) -> tuple[ConversionFigures, ...]:
+def stated_conversions(records: Records, settings: Settings) -> tuple[ConversionFigures, ...]:
     """Figures of every conversion that the records or the plan give, in the order of the plan."""
     kinds = [kind for kind in settings.specimens if kind.geometry != settings.target.geometry]
     found = [conversion_for(records, settings, kind) for kind in kinds]
