@@ -177,6 +177,19 @@ def test_the_curve_ends_where_the_pairs_end(tmp_path: Path, advice: Recommendati
         issued(tmp_path, advice, hopeless)
 
 
+def test_strong_concrete_is_read_no_further_than_the_pairs(tmp_path: Path, advice: Recommendation) -> None:
+    strong = [{**one, "strength_mpa": 1.5 * float(str(one["strength_mpa"]))} for one in trial_rows()]
+    curve = issued(tmp_path, advice, strong).curve
+    assert curve.conversion is not None
+    assert curve.conversion.read_span_mpa is not None
+    high = curve.conversion.read_span_mpa[1]
+    assert high == pytest.approx(curve.conversion.factor * ratio()[1][1])
+    assert curve.span_h[1] < factor_hours(curve.maturity.constant, 72.0, "standard")  # 78 MPa cubes, above every pair
+    assert curve.read(curve.span_h[1]) == pytest.approx(high, rel=2e-3)
+    assert curve.read(curve.span_h[1]) <= high
+    assert curve.safe(1.01 * curve.span_h[1]) is None
+
+
 def kept(folder: Path, issue: Issue) -> IssuedCurve:
     path = folder / "curve.json"
     path.write_text(write_json(curve_document(issue)), encoding="utf-8")

@@ -75,6 +75,13 @@ def test_instrumented_specimens_are_marked_and_cannot_be_entered() -> None:
         assert sheet[f"R{row}"].value is None
 
 
+def test_a_maturity_in_degree_hours_can_be_entered() -> None:
+    rules = opened(invented_recommendation())["Specimens"].data_validations.dataValidation
+    (rule,) = [rule for rule in rules if str(rule.error).startswith("Maturity")]
+    assert float(rule.formula1) > 0
+    assert float(rule.formula2) > 91 * 24 * (60 + 15)  # three months at 60 C over a datum of -15 C
+
+
 def test_windows_are_dated_with_a_casting_and_ages_without() -> None:
     advice = invented_recommendation()
     times = break_times(advice.recommended.schedule, LABORATORY, cast_at=dt.datetime(2027, 3, 1, 22))
