@@ -28,8 +28,8 @@ MOST_SHEETS = 500
 _DAMAGED = "The workbook cannot be opened; it is damaged or no workbook. Save it again as .xlsx or .csv."
 
 _UNCALCULATED = (
-    'The sheet "{}" holds formulas that were never calculated. Open it in a spreadsheet program and save it once, then '
-    "give it again."
+    'The formulas of the sheet "{}" have no result: they were never calculated, or what they show has not been '
+    "entered. Enter it, save the file once in a spreadsheet program, then give it again."
 )
 
 _CALCULATED = ("batch", "age", "strength", "elapsed", "temperature")  # headings of columns that every row needs
