@@ -260,7 +260,8 @@ def test_formulas_that_were_never_saved_are_told(tmp_path: Path) -> None:
     for row in rows[1:]:
         row[4] = f"={row[4]}*1"
     said = told(write_study(tmp_path, breaks=xlsx_bytes(rows), break_file="breaks.xlsx"))
-    assert "save it once" in said
+    assert "never calculated" in said
+    assert "save the file once in a spreadsheet program" in said
 
 
 def test_the_same_batch_in_two_files_is_told(tmp_path: Path) -> None:
