@@ -12,6 +12,7 @@ import numpy as np
 from planner.evidence.maturity_grid import BreakMaturity
 from planner.evidence.within_test_scatter import Scatter
 from planner.issued_curve.calibration.maturity_unit import maturity_unit
+from planner.maturity.inside_records import is_comparable
 from planner.terms.arrays import FloatArray
 from planner.terms.maturity import MaturitySetting
 from planner.terms.records import Break
@@ -32,6 +33,17 @@ class BatchMeans:
     def mean_sd_mpa(self) -> FloatArray:
         """Standard deviation of each mean from the scatter of its specimens [MPa]."""
         return np.asarray(self.cv * self.mean_mpa / np.sqrt(self.n_specimens))
+
+    def outside(self, span_h: tuple[float, float]) -> list[tuple[float, float]]:
+        """Age and maturity [h] of the means that cannot be held against the earlier batches.
+
+        Parameters
+        ----------
+        span_h
+            Least and most maturity of the earlier batches' breaks [h at the reference temperature].
+        """
+        pairs = zip(self.age_h.tolist(), self.maturity_h.tolist(), strict=True)
+        return [(age, at) for age, at in pairs if not is_comparable(at, span_h)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,7 +8,6 @@ import numpy as np
 
 from planner.curves.fitted_strength import fewest_ages_of
 from planner.issued_curve.calibration.batch_means import BatchMeans
-from planner.maturity.inside_records import is_comparable
 from planner.terms.labels import age_label, ages_label
 from planner.terms.plan.settings import CurveName
 from planner.terms.problems import InputError, Problem
@@ -114,11 +113,7 @@ def check_inside(file: str, means: BatchMeans, curve: CurveName, span_h: tuple[f
         Least and most maturity of the earlier batches' breaks [h at the reference temperature].
     """
     least, most = span_h
-    outside = [
-        (age, at)
-        for age, at in zip(means.age_h.tolist(), means.maturity_h.tolist(), strict=True)
-        if not is_comparable(at, span_h)
-    ]
+    outside = means.outside(span_h)
     if outside:
         raise InputError(
             Problem(

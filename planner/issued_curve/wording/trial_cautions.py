@@ -8,7 +8,6 @@ import numpy as np
 
 from planner.issued_curve.calibration.batch_fit import BatchFit
 from planner.issued_curve.calibration.batch_means import BatchMeans
-from planner.maturity.inside_records import is_comparable
 from planner.terms.labels import age_label, ages_label
 from planner.terms.problems import Caution
 from planner.terms.records import Break, Records
@@ -101,11 +100,7 @@ def outside_records_cautions(means: BatchMeans, span_h: tuple[float, float]) -> 
         Least and most maturity of the earlier batches' breaks [h at the reference temperature].
     """
     least, most = span_h
-    outside = [
-        f"{age_label(age)} ({at:.1f} h)"
-        for age, at in zip(means.age_h.tolist(), means.maturity_h.tolist(), strict=True)
-        if not is_comparable(at, span_h)
-    ]
+    outside = [f"{age_label(age)} ({at:.1f} h)" for age, at in means.outside(span_h)]
     if outside:
         yield Caution(
             "trial-outside-records",

@@ -10,7 +10,6 @@ from planner.choices import ChoiceSet, choice_set
 from planner.evidence.maturity_grid import BreakMaturity
 from planner.issued_curve.calibration.batch_means import BatchMeans, batch_means
 from planner.issued_curve.calibration.usable_breaks import usable_breaks
-from planner.maturity.inside_records import is_comparable
 from planner.mixed_model import CellMeans
 from planner.terms.arrays import FloatArray
 from planner.terms.labels import age_label
@@ -125,13 +124,12 @@ def _unreadable(search: Search, means: BatchMeans, choice: RatedChoice) -> Itera
     whole = search.cells.views.whole
     held = whole.maturity_h[search.cells.settings.index(choice.maturity)][whole.n_specimens > 0]
     least, most = float(held.min()), float(held.max())
-    for age, at in zip(means.age_h.tolist(), means.maturity_h.tolist(), strict=True):
-        if not is_comparable(at, (least, most)):
-            yield (
-                f"The break at {age_label(age)} has a maturity of {at:.1f} h at the reference temperature; the earlier "
-                f"batches were broken from {least:.1f} to {most:.1f} h and say nothing of it. Give its "
-                "temperatures or correct them, or go on as planned and leave this break out here."
-            )
+    for age, at in means.outside((least, most)):
+        yield (
+            f"The break at {age_label(age)} has a maturity of {at:.1f} h at the reference temperature; the earlier "
+            f"batches were broken from {least:.1f} to {most:.1f} h and say nothing of it. Give its "
+            "temperatures or correct them, or go on as planned and leave this break out here."
+        )
 
 
 def _no_known_age(search: Search, means: BatchMeans) -> str:

@@ -91,12 +91,15 @@ def _side_mm(geometry: str) -> float | None:
         return None
 
 
+def _smaller(sides_mm: Mapping[str, float], size_mm: float, times: float) -> list[str]:
+    """Specimens with a side below so many times a size, each with its own number of times."""
+    return [f"{name} ({side / size_mm:.1f} times)" for name, side in sides_mm.items() if side < times * size_mm]
+
+
 def _coarse(sides_mm: Mapping[str, float], aggregate_mm: float | None) -> Iterator[Caution]:
     if aggregate_mm is None:
         return
-    wrong = [
-        f"{name} ({side / aggregate_mm:.1f} times)" for name, side in sides_mm.items() if side < TIMES_EN * aggregate_mm
-    ]
+    wrong = _smaller(sides_mm, aggregate_mm, TIMES_EN)
     if wrong:
         yield Caution(
             "aggregate-too-coarse",
@@ -110,9 +113,7 @@ def _coarse(sides_mm: Mapping[str, float], aggregate_mm: float | None) -> Iterat
 def _fibrous(sides_mm: Mapping[str, float], fibre_mm: float | None) -> Iterator[Caution]:
     if fibre_mm is None:
         return
-    wrong = [
-        f"{name} ({side / fibre_mm:.1f} times)" for name, side in sides_mm.items() if side < TIMES_FIBRE * fibre_mm
-    ]
+    wrong = _smaller(sides_mm, fibre_mm, TIMES_FIBRE)
     if wrong:
         yield Caution(
             "fibres-too-long",
