@@ -43,7 +43,13 @@ def run(package: Path, **variables: str) -> tuple[int, str, bool, str]:
     """What the loop answers, where its code is kept, whether that lasts, and what is said of it."""
     unset = (compiled.VARIABLE, compiled.NUMBA_VARIABLE, "XDG_CACHE_HOME", "HOME", "TMPDIR")
     surroundings = {name: value for name, value in os.environ.items() if name not in unset}
-    surroundings |= {"PYTHONPATH": str(package.parent), "HOME": "/dev/null", **variables}
+    # Python tells its own kept code by the second and the size of a file: two edits of a test may share both
+    surroundings |= {
+        "PYTHONDONTWRITEBYTECODE": "1",
+        "PYTHONPATH": str(package.parent),
+        "HOME": "/dev/null",
+        **variables,
+    }
     done = subprocess.run(
         [sys.executable, "-c", TOLD], env=surroundings, capture_output=True, text=True, check=True, cwd=package.parent
     )
