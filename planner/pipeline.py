@@ -13,14 +13,15 @@ import time
 from collections.abc import Callable
 from dataclasses import replace
 
-from planner.allowed_choices import rank_prices
 from planner.choices import ChoiceSet, beyond_limits, beyond_limits_words, extra_choices
 from planner.conversion.later_breaks import in_target_geometry
 from planner.geometry_choice import settled
-from planner.laboratory.costs import attempt_cost
+from planner.laboratory.costs.cost_items import attempt_cost
 from planner.population import Basis, basis_of
 from planner.resampling.search.error_matrix import Progress
-from planner.searching import Work, fold_table_of, least_of, search_of
+from planner.steps.allowed_choices import rank_prices
+from planner.steps.searching import Work, fold_table_of, least_of, search_of
+from planner.steps.whole_calibration import due_in, estimate_of, whole_calibration
 from planner.terms.arrays import FloatArray
 from planner.terms.plan.settings import Plan
 from planner.terms.problems import Caution, NoScheduleError
@@ -29,19 +30,19 @@ from planner.terms.results.answers import PriceAnswer
 from planner.terms.results.geometry.geometry_options import GeometryAnswer
 from planner.terms.results.minimum.minimum_figures import MinimumAnswer
 from planner.terms.results.programme_figures import Programme
-from planner.terms.results.recommendation import RatedChoice, Recommendation
+from planner.terms.results.recommended.rated_choice import RatedChoice
+from planner.terms.results.recommended.recommendation import Recommendation
 from planner.terms.schedule import Schedule
-from planner.verdict.answers.advice import advise, standing_of
 from planner.verdict.answers.continuing.trial_batch import continue_trial
 from planner.verdict.answers.minimum.clause import clause_terms
 from planner.verdict.answers.minimum.standard_counts import counts_of
 from planner.verdict.answers.price.alternatives import alternatives_of
 from planner.verdict.answers.price.price_answer import price_answer, priced_choices
 from planner.verdict.answers.price.risk import risk_of
-from planner.verdict.answers.spending import programme_of
+from planner.verdict.answers.programmes.spending import programme_of
+from planner.verdict.answers.recommendation.advice import advise, standing_of
 from planner.verdict.selection.search import Search
 from planner.verdict.validation.drawn_verdict import check_promising
-from planner.whole_calibration import due_in, estimate_of, whole_calibration
 
 
 def recommend(

@@ -19,8 +19,8 @@ def without_what_comes_after_casting() -> Iterator[None]:
 
     They take as long as the rest of a small search, and only their own tests look at them.
     """
-    from planner import whole_calibration  # loads compiled loops: not for files that need none
-    from planner.verdict.answers import advice
+    from planner.steps import whole_calibration  # loads compiled loops: not for files that need none
+    from planner.verdict.answers.recommendation import advice
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(whole_calibration, "if_then", lambda *_: None)

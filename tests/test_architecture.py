@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 PACKAGE = Path(__file__).parents[1] / "planner"
+MOST_FILES = 15  # of a room, its table of contents among them
 MOST_PARAMETERS = 6  # positional ones; what is named where it is called may be more
 
 
@@ -43,6 +44,11 @@ def test_no_function_has_many_natural_parameters() -> None:
         and n_natural(node) > MOST_PARAMETERS
     ]
     assert many == []
+
+
+def test_no_room_holds_many_files() -> None:
+    rooms = Counter(path.parent.as_posix() for path, _ in trees())
+    assert [f"{room}: {n}" for room, n in rooms.items() if n > MOST_FILES] == []
 
 
 def test_no_two_files_share_a_name() -> None:

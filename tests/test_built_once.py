@@ -14,10 +14,12 @@ MAKERS = (
     "laboratory",
     "geometry_choice",
     "report",
-)  # rooms that make them, beside the corridors
+    "after_casting",
+    "steps",
+)  # rooms that make them, beside the corridor
 
 HONEST = {
-    "allowed_choices.py of_one_batch": "the budget, an input",
+    "steps/allowed_choices.py of_one_batch": "the budget, an input",
     "geometry_choice/error_of_parts.py error_parts": "breaks, an input",
     "geometry_choice/plan_alone.py _alone": "the plan, an input",
     "geometry_choice/plan_alone.py plan_of": "the plan, an input",
@@ -27,7 +29,7 @@ HONEST = {
     "issued_curve/calibration/issued.py within_pairs": "a curve of its own, over fewer maturities",
     "issued_curve/calibration/issued.py scaled": "a curve of its own, under a new number",
     "issued_curve/calibration/usable_breaks.py _timed": "breaks, an input",
-    "issuing.py _pour_model": "the records' model, with the trial batches that it had not seen",
+    "after_casting/issuing.py _pour_model": "the records' model, with the trial batches that it had not seen",
     "pipeline.py recommend": "a whole recommendation, with what becomes of a trial batch cast after it",
     "pipeline.py score": "a whole recommendation, with what is said of the schedule that was asked about",
     "pipeline.py _for_target": "the plan, an input",
@@ -36,16 +38,16 @@ HONEST = {
     "report/documents/pages/testing_room.py as_broken": "units of the testing room",
     "report/figures/week.py week_plots": "file names of several pictures",
     "report/text/clause/clause_paragraph.py numbered": "paragraphs are numbered once all are there",
-    "searching.py search_of": "the rule, which is no result",
-    "verdict/answers/constants_study.py constants_study": "the plan, an input",
-    "verdict/answers/constants_study.py _under": "cells, an input",
-    "verdict/answers/enough_specimens.py ladder": "the same verdict under another limit",
+    "steps/searching.py search_of": "the rule, which is no result",
+    "verdict/answers/maturity_constants/constants_study.py constants_study": "the plan, an input",
+    "verdict/answers/maturity_constants/constants_study.py _under": "cells, an input",
+    "verdict/answers/programmes/enough_specimens.py ladder": "the same verdict under another limit",
     "verdict/answers/family/family_clause.py family_clause": "the clause of the worst mix, widened to the family",
     "verdict/answers/minimum/allowed_programmes.py allowed_programmes": "the same programmes, judged otherwise",
-    "verdict/answers/redaction.py _redacted": "takes promises out of a whole recommendation",
-    "verdict/answers/spending.py _listed": "the same programme with another number of trial batches",
+    "verdict/answers/recommendation/redaction.py _redacted": "takes promises out of a whole recommendation",
+    "verdict/answers/programmes/spending.py _listed": "the same programme with another number of trial batches",
     "verdict/validation/early_folds.py early_folds": "the same plan with another number of trial batches",
-    "verdict/selection/programme_rule.py choose": "ties that another beats are struck out",
+    "verdict/selection/programmes/programme_rule.py choose": "ties that another beats are struck out",
 }
 
 

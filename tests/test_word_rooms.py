@@ -16,7 +16,7 @@ WORD_ROOMS = {
     "issued_curve/rules/rule_words.py": "the rules of an issued curve, for sheet, page and clause alike",
     "evidence/record_words.py": "what is said of the records while they are sorted",
     "population/wording/": "what is said of drawn batches and of what they are drawn from",
-    "laboratory/laboratory_words.py": "what is said of breaks on the clock",
+    "laboratory/clock/clock_words.py": "what is said of breaks on the clock",
     "conversion/conversion_cautions.py": "what is said of breaks in two geometries",
     "choices/limit_words.py": "which limits of a plan a schedule does not keep",
     "report/": "headings, tables and pages",

@@ -42,7 +42,7 @@ class Shown:
 
 def recommend(plan: PlanFile, shown: Shown, begun: Begun, computing: Computing, long_work: LongWork) -> None:
     """Score every choice of break ages and recommend the calibration schedule."""
-    from planner.laboratory.casting_times import cast_at, casting_windows
+    from planner.laboratory.casting.casting_times import cast_at, casting_windows
     from planner.questions.long_runs import long_search
     from planner.questions.recommending import undated
     from planner.read import load_later, load_plan

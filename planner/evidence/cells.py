@@ -17,7 +17,7 @@ from planner.terms.arrays import BoolArray, FloatArray, IntArray
 from planner.terms.maturity import MaturitySetting
 from planner.terms.problems import Caution
 from planner.terms.results.check_condition import CheckCondition
-from planner.terms.results.recommendation import CheckedAgainst
+from planner.terms.results.recommended.evidence_figures import CheckedAgainst
 
 
 @dataclass(frozen=True, slots=True, eq=False)

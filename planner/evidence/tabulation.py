@@ -24,7 +24,7 @@ from planner.terms.plan.settings import Settings
 from planner.terms.problems import Caution, InputError, Problem
 from planner.terms.records import Break, Records
 from planner.terms.results.check_condition import TruthSource
-from planner.terms.results.recommendation import CheckedAgainst
+from planner.terms.results.recommended.evidence_figures import CheckedAgainst
 
 CHECKED_AGAINST: dict[TruthSource, CheckedAgainst] = {
     TruthSource.SITE_CURED: "site-cured",

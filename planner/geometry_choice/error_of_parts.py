@@ -13,7 +13,7 @@ from planner.conversion.stated_conversions import usual_strength
 from planner.evidence import Cells, tabulate
 from planner.geometry_choice.plan_alone import plan_of
 from planner.resampling import Scoring, joints_of
-from planner.resampling.errors.judged_programmes import judge
+from planner.resampling.errors.later_pours.judged_programmes import judge
 from planner.terms.arrays import BoolArray
 from planner.terms.plan.settings import Plan
 from planner.terms.plan.specimen_kinds import SpecimenKind

@@ -10,7 +10,7 @@ from planner.conversion import Conversion, converted_records
 from planner.conversion.converted_records import records_of, shared_departure
 from planner.conversion.stated_conversions import conversion_for
 from planner.evidence.within_test_scatter import within_test_scatter
-from planner.laboratory.estimate import litres_of_one
+from planner.laboratory.costs.estimate import litres_of_one
 from planner.terms.plan.geometry import are_ends_prepared
 from planner.terms.plan.settings import Costs, Laboratory, Plan, Prior, Settings
 from planner.terms.plan.specimen_kinds import SpecimenKind

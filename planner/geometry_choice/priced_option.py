@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from planner.geometry_choice.error_of_parts import is_measured
-from planner.laboratory.estimate import estimate
+from planner.laboratory.costs.estimate import estimate
 from planner.terms.plan.specimen_kinds import SpecimenKind
 from planner.terms.results.choice_role import ChoiceRole
 from planner.terms.results.geometry.geometry_options import ErrorParts, GeometryFigures

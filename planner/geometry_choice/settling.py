@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from planner.conversion.stated_conversions import conversion_figures
 from planner.geometry_choice.tried_geometry import Tried, try_geometry
-from planner.searching import Work
+from planner.steps.searching import Work
 from planner.terms.plan.settings import JudgedOn, Plan
 from planner.terms.problems import InputError, Problem
 from planner.terms.results.geometry.geometry_options import GeometryAnswer, GeometryOption

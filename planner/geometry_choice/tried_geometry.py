@@ -10,12 +10,12 @@ from planner.geometry_choice.error_of_parts import error_parts, measured_share
 from planner.geometry_choice.plan_alone import plan_of
 from planner.geometry_choice.priced_option import priced_option
 from planner.population import basis_of
-from planner.searching import Work, search_of
+from planner.steps.searching import Work, search_of
 from planner.terms.plan.settings import JudgedOn, Plan
 from planner.terms.plan.specimen_kinds import SpecimenKind
 from planner.terms.problems import InputError, NoScheduleError
 from planner.terms.results.geometry.geometry_options import GeometryFigures
-from planner.verdict.answers.spending import programme_of
+from planner.verdict.answers.programmes.spending import programme_of
 
 MOST_ROUNDS = 4  # of a search whose truths are spread
 NEARLY_NOTHING = 0.002  # of the total variance: a covariance that is no nearer to 0 is put back

@@ -20,7 +20,7 @@ from planner.terms.plan.settings import Plan, Settings
 from planner.terms.plan.tolerances import SAME_AGE_H
 from planner.terms.problems import Caution, InputError, Problem
 from planner.terms.records import Break, Records
-from planner.terms.results.recommendation import EvidenceGrade
+from planner.terms.results.recommended.evidence_figures import EvidenceGrade
 
 ENOUGH_UNITS = 3  # batches that must have been broken at an age before breaks alone can judge it
 RANKING_SEED = 1  # draws that rank; no seed of the user's changes the recommendation

@@ -63,12 +63,12 @@ def issue_curve(
     InputError, NoScheduleError
         As :func:`planner.recommend`; InputError too where the breaks cannot be fitted.
     """
-    from planner.issuing import issue_curve as issue
-    from planner.laboratory.casting_times import cast_at
+    from planner.after_casting.issuing import issue_curve as issue
+    from planner.after_casting.records_issuing import check_relied_on, issue_records_curve
+    from planner.laboratory.casting.casting_times import cast_at
     from planner.pipeline import recommend as compute
     from planner.questions.first_compile import compile_first
     from planner.read import load_later
-    from planner.records_issuing import check_relied_on, issue_records_curve
     from planner.report.accounts.after_casting.curve_account import curve_account
     from planner.report.documents.curve_files import curve_files
     from planner.report.documents.values.curve_document import curve_document
@@ -120,12 +120,12 @@ def site_checks(
     InputError
         Where the curve is another plan's, or a file cannot be used.
     """
+    from planner.after_casting.site_checking import check_pours, rescaled_issue
     from planner.read import load_later
     from planner.read.curve_file import read_curve
     from planner.report.accounts.after_casting.site_checks_account import site_checks_account
     from planner.report.documents.curve_files import site_checks_files
     from planner.report.documents.values.site_checks_document import site_checks_document
-    from planner.site_checking import check_pours, rescaled_issue
     from planner.verdict.wording.cautions.cautions import STANDING
 
     inputs = load_plan(plan, allow_outside=allow_outside)
@@ -171,7 +171,7 @@ def read_pour(
     InputError
         Where the curve is another plan's or its inputs changed, or the early breaks cannot serve.
     """
-    from planner.pour_reading import read_pour as compute
+    from planner.after_casting.pour_reading import read_pour as compute
     from planner.read import load_later
     from planner.read.curve_file import read_curve
     from planner.report.accounts.after_casting.pour_account import pour_account

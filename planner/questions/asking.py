@@ -17,7 +17,8 @@ if TYPE_CHECKING:
     from planner.terms.plan.settings import Plan
     from planner.terms.results.answers import PriceAnswer
     from planner.terms.results.minimum.minimum_figures import MinimumAnswer
-    from planner.terms.results.recommendation import RatedChoice, Recommendation
+    from planner.terms.results.recommended.rated_choice import RatedChoice
+    from planner.terms.results.recommended.recommendation import Recommendation
     from planner.terms.schedule import Schedule
 
 
@@ -71,7 +72,7 @@ def price(
 
     With casting times, holidays and nights are priced as the calendar has them, and curves get their dates.
     """
-    from planner.laboratory.casting_times import cast_at
+    from planner.laboratory.casting.casting_times import cast_at
     from planner.pipeline import price as compute
     from planner.questions.first_compile import compile_first
     from planner.report.accounts.price.price_account import brief_price_account, price_account
@@ -174,7 +175,7 @@ def check(plan: Plan | str | Path, *, is_outside_allowed: bool = False) -> Answe
     from planner.conversion.stated_conversions import stated_conversions
     from planner.evidence.record_summary import tell_story
     from planner.read import tidy_tables
-    from planner.report.accounts.parts.conversion_account import conversion_sections
+    from planner.report.accounts.geometries.conversion_account import conversion_sections
     from planner.report.accounts.parts.mortar_account import mortar_section
     from planner.report.accounts.records_account import story_account
     from planner.report.documents.values.conversion_document import conversions_document

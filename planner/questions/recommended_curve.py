@@ -25,7 +25,7 @@ from planner.terms.labels import age_label
 from planner.terms.maturity import MaturitySetting
 from planner.terms.plan.settings import PRIOR_CURVE_NAMES, Prior
 from planner.terms.records import Break, CuringRecord
-from planner.terms.results.recommendation import RatedChoice
+from planner.terms.results.recommended.rated_choice import RatedChoice
 
 if TYPE_CHECKING:
     import pandas as pd

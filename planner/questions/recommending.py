@@ -14,12 +14,12 @@ if TYPE_CHECKING:
     import pandas as pd
     from numpy.typing import ArrayLike
 
-    from planner.laboratory.break_slots import BreakTimes
+    from planner.laboratory.clock.break_slots import BreakTimes
     from planner.questions.recommended_curve import RecommendedCurve
     from planner.report.text.blocks import Section
     from planner.terms.plan.settings import Plan, Settings
     from planner.terms.records import GivenRecords
-    from planner.terms.results.recommendation import Recommendation
+    from planner.terms.results.recommended.recommendation import Recommendation
 
 Progress = Callable[[int, int, str], None]
 
@@ -99,7 +99,7 @@ class Advice:
         InputError
             Where a text is no time, does not exist in the laboratory's zone, or an age has no tolerance.
         """
-        from planner.laboratory.casting_times import casting_windows, castings_at
+        from planner.laboratory.casting.casting_times import casting_windows, castings_at
 
         times = castings_at(casting_windows(cast), self.recommendation.recommended.schedule, self.settings)
         return replace(self, castings=times)
@@ -108,7 +108,7 @@ class Advice:
         """The account, section by section; without `is_full` what fits on a screen or two."""
         from planner.questions.answer import told_in
         from planner.report.accounts.brief_account import brief_account
-        from planner.report.accounts.clock_account import clock_account
+        from planner.report.accounts.clock.clock_account import clock_account
         from planner.report.accounts.full_account import recommendation_account
 
         advice = self.recommendation
@@ -219,7 +219,7 @@ def recommend(
     NoScheduleError
         Where no schedule satisfies the limits.
     """
-    from planner.laboratory.casting_times import cast_at
+    from planner.laboratory.casting.casting_times import cast_at
 
     times = [cast] if isinstance(cast, str) else list(cast)
     inputs = cast_at(plan_of(plan), times)

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
-from planner.laboratory.estimate import geometry_of, litres_of_one
+from planner.laboratory.costs.estimate import geometry_of, litres_of_one
 from planner.read.parsing.file_bytes import Shelf
 from planner.read.parsing.findings import Findings
 from planner.read.plan.plan_doubts import plan_doubts

@@ -6,7 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from planner.read.breaks.break_checks import check_breaks
-from planner.read.breaks.outlying import note_outlying
+from planner.read.breaks.doubts.outlying import note_outlying
 from planner.read.matching import check_served, note_unused
 from planner.read.parsing.file_bytes import Shelf
 from planner.read.parsing.findings import Findings

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from planner.read.breaks.break_checks import check_breaks
 from planner.read.breaks.break_columns import BREAK_COLUMNS, has_break_columns
 from planner.read.breaks.break_file import BreakRows, read_breaks
-from planner.read.breaks.doubts import check_between_files, note_pooled_mixes
-from planner.read.breaks.outlying import note_outlying
+from planner.read.breaks.doubts.outlying import note_outlying
+from planner.read.breaks.doubts.record_doubts import check_between_files, note_pooled_mixes
 from planner.read.breaks.wide_sheet import is_wide, lengthen
 from planner.read.casting.batch_file import BATCH_COLUMNS, BatchRegister, Zone, has_batch_columns, read_batches
 from planner.read.casting.break_context import BreakContext

@@ -15,7 +15,7 @@ from planner.report.accounts.family_account import brief_family_account, family_
 from planner.report.documents.clause_file import clause_docx
 from planner.report.documents.pages.clause_page import render_clause
 from planner.report.documents.values.family_document import family_document
-from planner.searching import Work
+from planner.steps.searching import Work
 from planner.sweeping.sweep_plans import plans_in
 from planner.sweeping.sweep_rows import failed_row, target_label
 from planner.terms.labels import age_label

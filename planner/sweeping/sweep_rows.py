@@ -11,7 +11,7 @@ from planner.terms.labels import schedule_label
 from planner.terms.labels import target_label as one_label
 from planner.terms.plan.settings import Plan
 from planner.terms.problems import InputError, NoScheduleError
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 
 MOST_PROBLEMS_TOLD = 3
 

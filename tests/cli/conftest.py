@@ -14,7 +14,7 @@ import pytest
 from planner.cli.main import main
 from planner.starter import STARTER
 from planner.terms.results.choice_role import ChoiceRole
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 from tests.report.invented_result import invented_recommendation
 
 

@@ -21,8 +21,8 @@ from planner.report.documents.values.recommendation_document import recommendati
 from planner.report.figures.drawing import needed_library
 from planner.terms.problems import InputError, NoScheduleError, Problem
 from tests.cli.conftest import Engine, Outcome
+from tests.report.accounts.test_continuing import TRIAL
 from tests.report.invented_answers import invented_minimum, invented_price
-from tests.report.test_continuing import TRIAL
 
 Run = Callable[..., Outcome]
 

@@ -12,12 +12,12 @@ import pytest
 
 import planner
 from planner.read.curve_file import read_curve
+from tests.after_casting.test_check_pours import rows
+from tests.after_casting.test_read_pour import FOUR_HOURS, early
 from tests.cli.conftest import Engine, Outcome
 from tests.issued_curve.invented_curves import pour_model
 from tests.issued_curve.trial_files import PLAN, recommendation, write_checks, write_trial
-from tests.issuing.test_check_pours import rows
-from tests.issuing.test_read_pour import FOUR_HOURS, early
-from tests.report.test_early_breaks import ANSWER
+from tests.report.accounts.test_early_breaks import ANSWER
 
 Run = Callable[..., Outcome]
 LATE = early(24, 30.0, 25)

@@ -9,7 +9,7 @@ import pytest
 from planner.cli.main import main
 from planner.report.text.shown_units import strengths_in_words
 from tests.read.invented_study import PLAN, plan_text, write_study
-from tests.read.test_wrong_files import changed, scale
+from tests.read.slips.test_wrong_files import changed, scale
 
 
 def refused(folder: Path, capsys: pytest.CaptureFixture[str], **tables: str) -> str:

@@ -14,7 +14,8 @@ from planner.pipeline import recommend
 from planner.terms.plan.settings import Budget, ChoiceLimits, MaturityGrid, Plan, Prior, Settings, Target
 from planner.terms.problems import InputError, NoScheduleError
 from planner.terms.records import Break, CuringRecord, Records
-from planner.terms.results.recommendation import ChoiceTable, Recommendation
+from planner.terms.results.recommended.listed_choices import ChoiceTable
+from planner.terms.results.recommended.recommendation import Recommendation
 
 AGES_H = (6.0, 12.0, 24.0, 72.0, 168.0, 672.0)
 NOT_NEGATIVE = (

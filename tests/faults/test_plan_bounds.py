@@ -8,9 +8,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from planner.allowed_choices import rank_prices
 from planner.choices import choice_set
 from planner.read import load_plan
+from planner.steps.allowed_choices import rank_prices
 from planner.terms.plan.settings import Budget, ChoiceLimits, Costs, Settings, Target
 from tests.read.invented_study import PLAN, only_problem, plan_text, write_study
 

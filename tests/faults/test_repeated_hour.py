@@ -6,9 +6,9 @@ import datetime as dt
 
 import pytest
 
-from planner.laboratory.break_times import break_times
-from planner.laboratory.casting_hours import best_casting
-from planner.laboratory.opening_hours import local_time
+from planner.laboratory.casting.casting_hours import best_casting
+from planner.laboratory.clock.break_times import break_times
+from planner.laboratory.clock.opening_hours import local_time
 from planner.terms.plan.settings import Laboratory
 from planner.terms.schedule import Schedule
 

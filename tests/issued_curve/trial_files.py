@@ -8,11 +8,11 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
+from planner.after_casting.issuing import issue_curve
 from planner.issued_curve.calibration.issue import Issue
-from planner.issuing import issue_curve
 from planner.read import load_later, load_plan
 from planner.terms.plan.settings import Plan
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 from scenarios.catalogue import RUNWAY_PANELS
 from scenarios.draws import BreakRow, draw_records
 from scenarios.writing import write_breaks, write_readings

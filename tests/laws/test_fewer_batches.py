@@ -12,7 +12,7 @@ import pytest
 
 from planner.pipeline import recommend
 from planner.terms.records import Records
-from planner.terms.results.recommendation import Honest
+from planner.terms.results.recommended.validation_figures import Honest
 from tests.laws.invented import plan_of, programme, settings
 
 pytestmark = pytest.mark.usefixtures("without_what_comes_after_casting")

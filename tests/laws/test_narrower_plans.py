@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from planner.population import basis_of
-from planner.searching import Work, search_of
+from planner.steps.searching import Work, search_of
 from planner.terms.plan.settings import Plan, ProgrammeSettings
-from planner.verdict.selection.programme_rule import ProgrammeRule
+from planner.verdict.selection.programmes.programme_rule import ProgrammeRule
 from tests.laws.invented import AGES_H, plan_of, programme, settings
 
 N_RECORDS, N_PLANS = 20, 10  # of each

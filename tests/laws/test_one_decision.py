@@ -9,7 +9,7 @@ import pytest
 
 from planner.pipeline import minimum, price, recommend, score
 from planner.population import basis_of
-from planner.searching import Work, search_of
+from planner.steps.searching import Work, search_of
 from tests.laws.invented import plan_of, programme, settings
 
 pytestmark = pytest.mark.usefixtures("without_what_comes_after_casting")

@@ -9,17 +9,17 @@ from typing import Any
 import numpy as np
 import pytest
 
-from planner import allowed_choices, searching
-from planner.allowed_choices import price_tiers, rank_prices
 from planner.pipeline import recommend
 from planner.population import basis_of
 from planner.report.documents.values.recommendation_document import recommendation_document
-from planner.resampling.errors.judged_programmes import Programmes
+from planner.resampling.errors.later_pours.judged_programmes import Programmes
 from planner.resampling.search.row_limit import RowLimit
-from planner.searching import Work, search_of
+from planner.steps import allowed_choices, searching
+from planner.steps.allowed_choices import price_tiers, rank_prices
+from planner.steps.searching import Work, search_of
 from planner.terms.plan.settings import Costs, Plan, ProgrammeSettings
 from planner.verdict.selection import asked_schedules, rule
-from planner.verdict.selection.price_fronts import price_fronts
+from planner.verdict.selection.programmes.price_fronts import price_fronts
 from planner.verdict.selection.rule import cheapness_tiers
 from tests.laws.invented import plan_of, programme, settings
 

@@ -12,12 +12,12 @@ import pytest
 
 from planner.pipeline import recommend
 from planner.population import basis_of
-from planner.resampling.errors.judged_programmes import judge
-from planner.searching import Work, search_of
+from planner.resampling.errors.later_pours.judged_programmes import judge
+from planner.steps.searching import Work, search_of
 from planner.terms.plan.settings import Costs, Plan, ProgrammeSettings
-from planner.terms.results.recommendation import Recommendation
-from planner.verdict.selection.programme import Taken
-from planner.verdict.selection.programme_rule import ProgrammeRule
+from planner.terms.results.recommended.recommendation import Recommendation
+from planner.verdict.selection.programmes.programme import Taken
+from planner.verdict.selection.programmes.programme_rule import ProgrammeRule
 from tests.laws.invented import plan_of, programme, settings
 
 pytestmark = pytest.mark.usefixtures("without_what_comes_after_casting")

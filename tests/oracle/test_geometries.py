@@ -15,7 +15,7 @@ from planner.conversion.stated_conversions import conversion_for
 from planner.geometry_choice import plan_of, settled
 from planner.pipeline import recommend
 from planner.read import load_plan
-from planner.searching import Work
+from planner.steps.searching import Work
 from planner.terms.plan.specimen_kinds import SpecimenKind
 
 ROOT = Path(__file__).resolve().parents[2]

@@ -18,7 +18,7 @@ from scipy.optimize import minimize_scalar
 
 from planner.geometry_choice import settled
 from planner.read import load_plan
-from planner.searching import Work
+from planner.steps.searching import Work
 from planner.terms.results.geometry.geometry_options import ErrorParts, GeometryAnswer, GeometryOption, GeometryReason
 from planner.verdict.selection.geometry_rule import taken_geometry
 from tests.oracle.plain.candidates import Candidates, Limits, candidates_of

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner import whole_calibration
 from planner.pipeline import recommend
 from planner.read import load_plan
+from planner.steps import whole_calibration
 from tests.oracle.plain.bounds import safe_factor
 from tests.oracle.plain.candidates import Limits
 from tests.oracle.plain.figures import (

@@ -11,7 +11,6 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from planner import whole_calibration
 from planner.pipeline import minimum, price, recommend
 from planner.population.judged_batches import basis_of, is_judged_by_breaks, some_batches
 from planner.read import load_plan
@@ -19,13 +18,14 @@ from planner.report.documents.choices_file import COLUMNS, write_choices
 from planner.report.documents.pages.page import render_page
 from planner.report.documents.pages.page_headline import first_screen
 from planner.report.documents.values.recommendation_document import recommendation_document
+from planner.steps import whole_calibration
 from planner.terms.plan.settings import Plan
 from planner.terms.problems import InputError
 from planner.terms.results.after_casting.early_answer import EarlyBreakRow, EarlyBreaks
-from planner.terms.results.recommendation import Recommendation
-from planner.verdict.answers.redaction import promised_fields
+from planner.terms.results.recommended.recommendation import Recommendation
+from planner.verdict.answers.recommendation.redaction import promised_fields
 from tests.report.printed import print_recommendation
-from tests.verdict.test_redaction import values_of
+from tests.verdict.answers.test_redaction import values_of
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 

@@ -17,7 +17,7 @@ from planner.terms.maturity import MaturitySetting
 from planner.terms.plan.settings import Prior
 from planner.terms.problems import InputError
 from tests.report.invented_result import invented_recommendation
-from tests.report.test_workbook import SETTINGS
+from tests.report.sheets.test_workbook import SETTINGS
 
 AGE_H = np.repeat([12.0, 24.0, 72.0, 672.0], 3)
 STRENGTH_MPA = np.repeat([7.0, 14.5, 26.0, 39.0], 3) * np.tile([0.97, 1.0, 1.03], 4)

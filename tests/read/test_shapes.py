@@ -18,7 +18,7 @@ from planner.questions.asking import check
 from planner.read import load_plan
 from planner.report.documents.values.recommendation_document import recommendation_document
 from planner.terms.records import Records
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 from tests.read.invented_shapes import (
     CAST,
     CHOICES,

@@ -16,7 +16,7 @@ from pathlib import Path
 import numpy as np
 from scipy import stats
 
-from planner.resampling.errors.later_pour import jackknife_error
+from planner.resampling.errors.later_pours.later_pour import jackknife_error
 from planner.terms.arrays import FloatArray
 from planner.verdict.statistics.coverage_bounds import batches_needed
 from planner.verdict.statistics.order_bounds import order_bound

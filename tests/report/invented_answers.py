@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from planner.issued_curve.rules.rule_words import acceptance_words
-from planner.laboratory.estimate import estimate
+from planner.laboratory.costs.estimate import estimate
 from planner.terms.plan.settings import Costs, ProgrammeSettings
 from planner.terms.results.answers import Equality, PriceAnswer, PricePoint, SpecimenGain
 from planner.terms.results.choice_role import ChoiceRole
@@ -27,7 +27,8 @@ from planner.terms.results.minimum.minimum_figures import (
 )
 from planner.terms.results.programme_count import Estimate, SiteChecks
 from planner.terms.results.programme_figures import LaterPourFigures, Programme
-from planner.terms.results.recommendation import RatedChoice, Recommendation
+from planner.terms.results.recommended.rated_choice import RatedChoice
+from planner.terms.results.recommended.recommendation import Recommendation
 from planner.terms.results.sample_size import CountStep, Enough, TrialBatches
 from planner.terms.schedule import Schedule
 from planner.verdict.wording.minimum_words import minimum_words

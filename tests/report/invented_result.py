@@ -11,27 +11,19 @@ from planner.terms.maturity import MaturitySetting
 from planner.terms.problems import Caution
 from planner.terms.results.age_slips import BreakSlip, Slip, SlipEnd
 from planner.terms.results.choice_role import ChoiceRole
-from planner.terms.results.recommendation import (
-    AgeRole,
-    BatchError,
-    ChoiceTable,
-    ErrorFigures,
-    Evidence,
+from planner.terms.results.recommended.design_figures import AgeRole, Limit
+from planner.terms.results.recommended.evidence_figures import Evidence, SearchFacts, ValidFor
+from planner.terms.results.recommended.listed_choices import ChoiceTable
+from planner.terms.results.recommended.plotted_points import FrontierPoint, GrowthPoint, HeldOutPoint
+from planner.terms.results.recommended.rated_choice import BatchError, ErrorFigures, RatedChoice, TargetFigures
+from planner.terms.results.recommended.recommendation import Recommendation
+from planner.terms.results.recommended.validation_figures import (
     FoldPick,
-    FrontierPoint,
-    GrowthPoint,
-    HeldOutPoint,
     Honest,
-    Limit,
     NextBatchVerdict,
     OwnBatchVerdict,
-    RatedChoice,
-    Recommendation,
     Rival,
-    SearchFacts,
-    TargetFigures,
     TargetVerdict,
-    ValidFor,
 )
 from planner.terms.schedule import Schedule
 

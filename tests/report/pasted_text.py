@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from planner.report.accounts.full_account import recommendation_account
 from planner.report.text.plain_blocks import PLAIN_WIDTH, plain_sections
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 
 
 def render_plain(recommendation: Recommendation, *, width: int = PLAIN_WIDTH, is_ascii: bool = False) -> str:

@@ -7,7 +7,8 @@ from rich.console import Console
 from planner.report.accounts.brief_account import brief_account
 from planner.report.accounts.full_account import recommendation_account, score_account
 from planner.report.screens.terminal import print_sections
-from planner.terms.results.recommendation import RatedChoice, Recommendation
+from planner.terms.results.recommended.rated_choice import RatedChoice
+from planner.terms.results.recommended.recommendation import Recommendation
 
 
 def print_recommendation(recommendation: Recommendation, console: Console, *, is_full: bool = False) -> None:

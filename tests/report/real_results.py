@@ -12,7 +12,7 @@ from planner.pipeline import recommend
 from planner.read import load_plan
 from planner.starter import STARTER
 from planner.terms.plan.settings import Settings
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 
 PRICES = """
 [programme]

@@ -19,7 +19,7 @@ from planner.report.accounts.price.price_account import price_account
 from planner.report.documents.values.recommendation_document import recommendation_document, write_json
 from planner.report.text.plain_blocks import plain_sections
 from planner.terms.plan.settings import Plan
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 from tests.report.test_renderers_agree import WORDED, on_terminal
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"

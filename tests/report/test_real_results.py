@@ -20,10 +20,10 @@ from planner.report.documents.workbook import render_workbook
 from planner.report.figures import all_plots
 from planner.report.figures.drawing.image_drawing import draw_image
 from planner.terms.labels import percent
+from tests.report.documents.pages.test_page import outline
 from tests.report.pasted_text import render_plain
 from tests.report.printed import print_recommendation
 from tests.report.real_results import Made, made_from
-from tests.report.test_page import outline
 
 CASES: dict[str, dict[str, Any]] = {
     "one batch": {"n_batches": 1},

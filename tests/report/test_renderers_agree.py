@@ -19,12 +19,12 @@ from planner.report.documents.workbook import render_workbook
 from planner.report.text.words import first_sentence
 from planner.terms.labels import percent, schedule_label
 from planner.terms.results.choice_role import ChoiceRole
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 from tests.report.invented_result import bare_recommendation, invented_choice, invented_recommendation
 from tests.report.pasted_text import render_plain
 from tests.report.printed import print_recommendation
 from tests.report.real_results import made_from
-from tests.report.test_workbook import SETTINGS
+from tests.report.sheets.test_workbook import SETTINGS
 
 
 def on_terminal(advice: Recommendation, *, is_full: bool = True) -> str:

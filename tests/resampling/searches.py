@@ -9,11 +9,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from planner.allowed_choices import offered_choices
 from planner.read import load_plan
 from planner.resampling import ErrorMatrix, Scoring, error_matrix, joints_of
 from planner.resampling.search import partition as cutting
 from planner.starter import STARTER
+from planner.steps.allowed_choices import offered_choices
 from planner.terms.plan.settings import Plan
 
 N_ROWS = 3_000  # joint choices a piece may hold here

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from planner.allowed_choices import offered_choices
 from planner.resampling import Scoring, joints_of
-from planner.resampling.errors.judged_programmes import judge, judge_by_unit
+from planner.resampling.errors.later_pours.judged_programmes import judge, judge_by_unit
+from planner.steps.allowed_choices import offered_choices
 from tests.laws.invented import plan_of, programme
 
 

@@ -7,7 +7,7 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from planner.resampling.errors.later_pour import is_extrapolated, jackknife_error, moments, square_of
+from planner.resampling.errors.later_pours.later_pour import is_extrapolated, jackknife_error, moments, square_of
 from planner.terms.arrays import FloatArray
 
 N_LAWS = 4000

@@ -13,20 +13,20 @@ from scipy.optimize import minimize
 from sklearn.gaussian_process import GaussianProcessRegressor
 from sklearn.gaussian_process.kernels import ConstantKernel, DotProduct
 
-from planner.allowed_choices import offered_choices
 from planner.choices.choice_set import choice_set
 from planner.evidence import Cells
 from planner.mixed_model import GrowthPrior, PriorBatches, ShapePrior, estimate_growth_prior, estimate_shape_prior
 from planner.population import basis_of
 from planner.read import load_plan
 from planner.resampling import Joint, Scoring, error_matrix
-from planner.resampling.errors.pour_readings import read
+from planner.resampling.errors.later_pours.pour_readings import read
 from planner.resampling.errors.sweeps import resample_learnt, sweep_sets, sweep_view
 from planner.resampling.priors.learnt import learning_batches
 from planner.resampling.priors.loops import NOMINAL, NOT_FITTED
 from planner.resampling.priors.one_fit import fit_learnt, learnt_numbers
 from planner.resampling.search.learnt_rows import LearntRows
 from planner.resampling.search.model_penalty import with_likeness
+from planner.steps.allowed_choices import offered_choices
 from planner.terms.arrays import AnyArray, FloatArray
 from planner.terms.plan.settings import PRIOR_CURVE_NAMES, CurveName
 from planner.verdict.selection.rule import Rule

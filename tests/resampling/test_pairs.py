@@ -7,12 +7,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from planner.allowed_choices import offered_choices
 from planner.pipeline import recommend
 from planner.resampling import PairErrors, Scoring, joints_of, pair_errors
-from planner.resampling.errors import cross_batch
-from planner.resampling.errors.trial_means import mean_squares, of_trial_batches
-from planner.verdict.answers import plot_points
+from planner.resampling.errors.later_pours import cross_batch
+from planner.resampling.errors.later_pours.trial_means import mean_squares, of_trial_batches
+from planner.steps.allowed_choices import offered_choices
+from planner.verdict.answers.recommendation import plot_points
 from tests.laws.invented import TARGET_H, plan_of, programme
 
 N_BATCHES = 24

@@ -8,7 +8,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from planner.allowed_choices import offered_choices
 from planner.choices.choice_set import ChoiceSet
 from planner.resampling import Scoring, joints_of
 from planner.resampling.search import error_matrix as matrix
@@ -16,6 +15,7 @@ from planner.resampling.search import partition as cutting
 from planner.resampling.search.executors import AHEAD_PER_THREAD, Threads
 from planner.resampling.search.pieces import Piece
 from planner.resampling.search.task import Question
+from planner.steps.allowed_choices import offered_choices
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.plan.settings import Plan
 from planner.verdict.selection.rule import Rule, cheapness_tiers

@@ -12,11 +12,11 @@ from pathlib import Path
 
 import pytest
 
-from planner.allowed_choices import offered_choices
 from planner.pipeline import recommend
 from planner.read import load_plan
 from planner.resampling import Scoring, error_matrix, joints_of
-from planner.verdict.answers import advice
+from planner.steps.allowed_choices import offered_choices
+from planner.verdict.answers.recommendation import advice
 from scenarios.catalogue import RUNWAY_PANELS
 from scenarios.writing import write_programme
 from tests.speed.processes import run

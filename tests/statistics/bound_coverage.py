@@ -22,7 +22,7 @@ import numpy as np
 from scipy import stats
 
 from planner.population import basis_of
-from planner.searching import Work, search_of
+from planner.steps.searching import Work, search_of
 from planner.terms.arrays import FloatArray
 from planner.verdict.selection.nested import nested
 from planner.verdict.validation.own_batch import upper_bound

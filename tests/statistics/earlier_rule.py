@@ -16,7 +16,7 @@ from pathlib import Path
 import numpy as np
 
 from planner.population import basis_of
-from planner.searching import Work, search_of
+from planner.steps.searching import Work, search_of
 from planner.terms.schedule import Schedule
 from tests.statistics.growth import BY_AGE, LAWS, Law
 from tests.statistics.later_regret import Choice, later_quantiles, priced_programme, with_one

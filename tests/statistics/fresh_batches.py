@@ -24,7 +24,7 @@ from planner.terms.arrays import FloatArray
 from planner.terms.labels import percent, schedule_label
 from planner.terms.maturity import MaturitySetting
 from planner.terms.plan.settings import CurveName, Plan, Weighting
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 from planner.terms.schedule import Schedule
 from scenarios.catalogue import RUNWAY_PANELS
 from scenarios.writing import write_programme

@@ -19,7 +19,7 @@ from planner.pipeline import recommend
 from planner.read import load_plan
 from planner.terms.arrays import FloatArray
 from planner.terms.plan.settings import Plan
-from planner.terms.results.recommendation import RatedChoice
+from planner.terms.results.recommended.rated_choice import RatedChoice
 from scenarios.catalogue import RUNWAY_PANELS
 from scenarios.draws import FreshBatches, draw_batches, draw_records
 from tests.statistics.results_file import write_section

@@ -15,17 +15,17 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
-from planner.allowed_choices import rank_prices
 from planner.choices import choice_set
 from planner.mixed_model import CellMeans, PriorBatches, estimate_growth_prior, read_pour
 from planner.population import basis_of
-from planner.searching import Work, search_of
+from planner.steps.allowed_choices import rank_prices
+from planner.steps.searching import Work, search_of
 from planner.terms.arrays import FloatArray
 from planner.terms.maturity import MaturitySetting
 from planner.terms.plan.settings import Budget, Costs, CurveName, Plan, ProgrammeSettings, Settings, Weighting
 from planner.terms.schedule import Schedule
-from planner.verdict.selection.programme import Taken
-from planner.verdict.selection.programme_rule import ProgrammeRule
+from planner.verdict.selection.programmes.programme import Taken
+from planner.verdict.selection.programmes.programme_rule import ProgrammeRule
 from tests.statistics.growth import AGES_H, MOST_AGES, N_REPLICATES, TARGET_H, Law, programme, within_test_cv
 from tests.statistics.later_truth import COUNTS, TRIAL_BATCHES, Hindsight, hindsight_of, judge_of, later_rms
 

@@ -17,7 +17,7 @@ import numpy as np
 
 from planner.population import basis_of
 from planner.resampling import Scoring
-from planner.searching import Work, search_of
+from planner.steps.searching import Work, search_of
 from planner.terms.plan.settings import Plan
 from scenarios.catalogue import RUNWAY_PANELS
 from scenarios.draws import draw_records
@@ -76,7 +76,7 @@ def pair_of(seed: int, n_batches: int, *, n_fresh: int) -> Pair:
     )
     plan, judge = replace(plan, records=records), judge_of(n_fresh)
     own, later = true_errors(plan, judge)
-    with mock.patch("planner.searching.with_likeness", without_term):
+    with mock.patch("planner.steps.searching.with_likeness", without_term):
         own_without, later_without = true_errors(plan, judge)
     return Pair((own, own_without), (later, later_without))
 

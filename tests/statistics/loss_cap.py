@@ -17,7 +17,7 @@ import numpy as np
 from planner.population import basis_of
 from planner.read import load_plan
 from planner.resampling.errors import scoring
-from planner.searching import Work, search_of
+from planner.steps.searching import Work, search_of
 from planner.terms.plan.settings import Plan
 from tests.real_concrete.data import HOURS_PER_DAY, MixSet, mix_sets
 from tests.real_concrete.programme import Chosen, write_programme

@@ -21,7 +21,7 @@ from planner.fitting.batch_sweep import CURVE_CODES, FEWEST_AGES, sweep
 from planner.pipeline import recommend
 from planner.terms.arrays import FloatArray
 from planner.terms.plan.settings import Plan
-from planner.terms.results.recommendation import ChoiceTable
+from planner.terms.results.recommended.listed_choices import ChoiceTable
 from planner.terms.schedule import Schedule
 from tests.statistics import later_study
 from tests.statistics.broken import Fit, all_fits, fit_of, true_rms_of_all

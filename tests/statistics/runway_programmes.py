@@ -15,7 +15,7 @@ import numpy as np
 
 from planner.population import basis_of
 from planner.read import load_plan
-from planner.searching import Work, search_of
+from planner.steps.searching import Work, search_of
 from planner.terms.plan.settings import Plan
 from planner.terms.results.choice_role import ChoiceRole
 from planner.verdict.compared.rater import Rater

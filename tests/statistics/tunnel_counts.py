@@ -22,7 +22,7 @@ from planner.read import load_plan
 from planner.terms.labels import percent
 from planner.terms.plan.settings import Plan
 from planner.terms.problems import NoScheduleError
-from planner.terms.results.recommendation import RatedChoice
+from planner.terms.results.recommended.rated_choice import RatedChoice
 from planner.terms.schedule import Schedule
 from scenarios.catalogue import TUNNEL_SEGMENTS
 from scenarios.writing import write_programme

@@ -14,7 +14,7 @@ from planner.issued_curve.rules.acceptance import Acceptance
 from planner.issued_curve.rules.alarm_chances import AlarmChances
 from planner.issued_curve.rules.customary_rule import CustomaryRule
 from planner.terms.problems import Caution
-from planner.terms.results.recommendation import EvidenceGrade
+from planner.terms.results.recommended.evidence_figures import EvidenceGrade
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -12,7 +12,7 @@ from planner.terms.labels import age_label, ages_label
 from planner.terms.plan.settings import CurveName
 from planner.terms.problems import InputError, Problem
 from planner.terms.records import Break
-from planner.terms.results.recommendation import RatedChoice
+from planner.terms.results.recommended.rated_choice import RatedChoice
 
 
 def check_trial(

@@ -11,7 +11,7 @@ from planner.issued_curve.calibration.batch_means import BatchMeans
 from planner.terms.labels import age_label, ages_label
 from planner.terms.problems import Caution
 from planner.terms.records import Break, Records
-from planner.terms.results.recommendation import RatedChoice
+from planner.terms.results.recommended.rated_choice import RatedChoice
 
 NEAR = 0.02  # ages closer than this share are one
 FALL = 0.98  # a mean below this share of a younger one is told

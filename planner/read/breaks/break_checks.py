@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from statistics import median
 
 from planner.read.breaks.break_file import BreakRows, normalise_geometry
-from planner.read.breaks.doubts import check_doubts
+from planner.read.breaks.doubts.record_doubts import check_doubts
 from planner.read.breaks.listed_geometries import by_geometry, of_listed
 from planner.read.breaks.nominal_ages import with_nominal_ages
 from planner.read.casting.break_context import BreakContext

@@ -7,14 +7,14 @@ from planner.report.accounts.full_account import (
     cast_words,
     target_words,
 )
-from planner.report.accounts.parts.geometry_account import specimen_facts
+from planner.report.accounts.geometries.geometry_account import specimen_facts
 from planner.report.accounts.parts.headline_figures import later_figures, own_figures
 from planner.report.text import words
 from planner.report.text.blocks import Facts, Section
 from planner.report.text.words import first_sentence
 from planner.terms.labels import schedule_label
 from planner.terms.results.programme_count import ACCEPTANCE_LINES, ANY_HOUR, CASTING, CASTING_OUTSIDE
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 
 WHERE_THE_REST_IS = "--full, or the files of --out."
 MOST_UNPRICED = 2  # items named on the first screen

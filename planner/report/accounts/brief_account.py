@@ -13,6 +13,7 @@ from planner.report.accounts.full_account import (
     safe_reading_words,
     unknown_words,
 )
+from planner.report.accounts.geometries.geometry_account import geometry_section
 from planner.report.accounts.parts.comparison import (
     BEATEN_MARK,
     OUTSIDE_MARK,
@@ -21,7 +22,6 @@ from planner.report.accounts.parts.comparison import (
     short_schedule,
 )
 from planner.report.accounts.parts.drawn_account import headed
-from planner.report.accounts.parts.geometry_account import geometry_section
 from planner.report.accounts.parts.validation_tables import later_table
 from planner.report.accounts.parts.waiting_account import waiting_section
 from planner.report.text import words
@@ -29,7 +29,9 @@ from planner.report.text.blocks import Bullets, Column, Facts, Paragraph, Sectio
 from planner.report.text.plain_blocks import NO_BREAK
 from planner.terms.labels import age_label
 from planner.terms.results.choice_role import ChoiceRole
-from planner.terms.results.recommendation import AgeRole, RatedChoice, Recommendation
+from planner.terms.results.recommended.design_figures import AgeRole
+from planner.terms.results.recommended.rated_choice import RatedChoice
+from planner.terms.results.recommended.recommendation import Recommendation
 
 MOST_CHOICES = 7
 MOST_REASONS = 3

@@ -8,16 +8,16 @@ from __future__ import annotations
 from dataclasses import replace
 
 from planner.report.accounts.after_casting.continuing_account import if_then_section, trial_section
+from planner.report.accounts.clock.slip_account import slip_section
+from planner.report.accounts.geometries.conversion_account import recommended_conversion
+from planner.report.accounts.geometries.geometry_account import geometry_section, specimen_facts
 from planner.report.accounts.parts.comparison import comparison_table, shown_choices
 from planner.report.accounts.parts.constants_account import constants_section
-from planner.report.accounts.parts.conversion_account import recommended_conversion
 from planner.report.accounts.parts.drawn_account import headed, temperature_section
 from planner.report.accounts.parts.early_break_account import early_break_section
-from planner.report.accounts.parts.geometry_account import geometry_section, specimen_facts
 from planner.report.accounts.parts.mortar_account import mortar_section
 from planner.report.accounts.parts.programme_account import estimate_section, programme_section
 from planner.report.accounts.parts.sample_size_account import enough_section
-from planner.report.accounts.parts.slip_account import slip_section
 from planner.report.accounts.parts.validation_tables import (
     age_table,
     fold_table,
@@ -32,7 +32,8 @@ from planner.report.text.blocks import AgeLine, AgePicture, Bullets, Facts, Para
 from planner.terms.labels import age_label, schedule_label
 from planner.terms.results.choice_role import ChoiceRole
 from planner.terms.results.programme_count import ANY_HOUR, Estimate
-from planner.terms.results.recommendation import RatedChoice, Recommendation
+from planner.terms.results.recommended.rated_choice import RatedChoice
+from planner.terms.results.recommended.recommendation import Recommendation
 
 SHOWN_TIED = 4
 TARGET_MARK = "▼"

@@ -13,7 +13,7 @@ from planner.terms.labels import age_label, percent, schedule_label
 from planner.terms.results.minimum.clause_terms import ClauseTerms
 from planner.terms.results.minimum.minimum_figures import AgeNeed, ConstraintPrice, Least, MinimumAnswer, TargetMinimum
 from planner.terms.results.programme_figures import Programme
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 from planner.verdict.wording.minimum_words import READ_ON, figures_words, least_words, programme_words, rule_words
 
 NEED_MARKS = {"demanded": "demanded", "must be there": "must", "may be there": "may", "does not help": "no help"}

@@ -16,12 +16,12 @@ from collections.abc import Iterable, Sequence
 
 from icalendar import Calendar, Event
 
-from planner.laboratory.break_slots import BreakSlot, BreakTimes
-from planner.laboratory.opening_hours import is_open_at
-from planner.laboratory.register import specimen_labels
-from planner.laboratory.strength_windows import StrengthWindow, strength_windows
-from planner.report.accounts.parts.slip_account import moved_words, slip_at, slip_sentence
-from planner.report.accounts.parts.window_account import NO_READING, window_words
+from planner.laboratory.clock.break_slots import BreakSlot, BreakTimes
+from planner.laboratory.clock.opening_hours import is_open_at
+from planner.laboratory.clock.strength_windows import StrengthWindow, strength_windows
+from planner.laboratory.quantities.register import specimen_labels
+from planner.report.accounts.clock.slip_account import moved_words, slip_at, slip_sentence
+from planner.report.accounts.clock.window_account import NO_READING, window_words
 from planner.report.text.shown_units import in_words
 from planner.report.text.words import clean
 from planner.terms.labels import age_label, strength_label

@@ -15,7 +15,7 @@ import numpy as np
 from planner.terms.arrays import AnyArray, FloatArray, IntArray
 from planner.terms.labels import age_label
 from planner.terms.maturity import MaturitySetting
-from planner.terms.results.recommendation import ChoiceTable
+from planner.terms.results.recommended.listed_choices import ChoiceTable
 from planner.terms.results.schedule_table import ScheduleTable
 
 COLUMNS = (

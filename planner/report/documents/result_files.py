@@ -11,8 +11,8 @@ from planner.terms.plan.settings import Laboratory, Settings
 from planner.terms.problems import InputError, Problem
 
 if TYPE_CHECKING:
-    from planner.laboratory.break_slots import BreakTimes
-    from planner.terms.results.recommendation import Recommendation
+    from planner.laboratory.clock.break_slots import BreakTimes
+    from planner.terms.results.recommended.recommendation import Recommendation
 
 CALENDAR = "breaks.ics"
 

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 from openpyxl import Workbook
 
-from planner.laboratory.break_slots import BreakTimes
+from planner.laboratory.clock.break_slots import BreakTimes
 from planner.report.sheets import breaks, compared, cost, programmes_sheet, specimens, temperatures
 from planner.report.sheets.break_rows import programme_rows
 from planner.report.sheets.breaks import fill_breaks
@@ -23,7 +23,7 @@ from planner.report.sheets.summary_sheet import fill_summary
 from planner.report.sheets.temperatures import fill_temperatures
 from planner.report.text.shown_units import in_words
 from planner.terms.plan.settings import Settings
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 
 SUMMARY = "Summary"
 

@@ -16,7 +16,7 @@ from planner.report.figures.predicted_against_broken import held_out_plot
 from planner.report.figures.programmes_chart import programmes_plot
 from planner.report.figures.schedule_bars import schedules_plot
 from planner.report.figures.waiting_chart import waiting_plot
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 
 PICTURES = (
     schedules_plot,

@@ -7,7 +7,7 @@ from planner.report.figures.drawing.ticks import linear_axis
 from planner.report.text import words
 from planner.terms.labels import percent
 from planner.terms.results.constants import ConstantsOfMethod
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 
 TONES: tuple[Tone, ...] = ("second", "third", "quiet")
 CONSTANT = {"equivalent age": ("Q of the equivalent age, K", "K"), "temperature-time": ("datum temperature, C", "C")}

@@ -7,7 +7,7 @@ from planner.report.figures.drawing.ticks import linear_axis
 from planner.report.text.conversion_words import error_words, line_words
 from planner.terms.labels import age_label
 from planner.terms.results.geometry.conversion_figures import ConversionFigures
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 
 DOT_PX = 4.0
 

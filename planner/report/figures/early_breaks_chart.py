@@ -6,7 +6,7 @@ from planner.report.figures.drawing.plot import Axis, Layer, Line, Marks, Note, 
 from planner.report.figures.drawing.ticks import linear_axis
 from planner.report.text import words
 from planner.terms.results.after_casting.early_answer import EarlyBreakRow
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 
 
 def early_plot(advice: Recommendation) -> Plot | None:

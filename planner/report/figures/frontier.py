@@ -10,7 +10,8 @@ from planner.report.figures.drawing.ticks import linear_axis
 from planner.report.text import words
 from planner.terms.labels import schedule_label
 from planner.terms.results.programme_figures import Programme
-from planner.terms.results.recommendation import FrontierPoint, Recommendation
+from planner.terms.results.recommended.plotted_points import FrontierPoint
+from planner.terms.results.recommended.recommendation import Recommendation
 
 MOST_NAMED = 12
 

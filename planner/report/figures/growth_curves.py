@@ -7,7 +7,8 @@ from planner.report.figures.drawing.thinning import spread_over
 from planner.report.figures.drawing.ticks import age_axis, linear_axis
 from planner.report.text import words
 from planner.terms.labels import age_label
-from planner.terms.results.recommendation import GrowthPoint, Recommendation
+from planner.terms.results.recommended.plotted_points import GrowthPoint
+from planner.terms.results.recommended.recommendation import Recommendation
 
 MOST_CURVES = 120  # batches drawn: more are one grey patch, and a page that nobody can open
 ABOVE_AXIS = 0.03  # of the height, so that marks clear the ages below

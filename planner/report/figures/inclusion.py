@@ -7,7 +7,7 @@ from planner.report.figures.drawing.plot import Plot, Tone
 from planner.report.figures.drawing.ticks import linear_axis, row_axis
 from planner.report.text import words
 from planner.terms.labels import age_label
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 
 
 def inclusion_plot(advice: Recommendation) -> Plot | None:

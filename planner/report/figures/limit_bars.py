@@ -6,7 +6,7 @@ from planner.report.figures.drawing.bars import bar_layers, bars_height
 from planner.report.figures.drawing.plot import Plot, Tone
 from planner.report.figures.drawing.ticks import linear_axis, row_axis
 from planner.report.text import words
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 
 
 def limit_plot(advice: Recommendation) -> Plot | None:

@@ -8,7 +8,8 @@ from planner.report.figures.drawing.plot import Area, Line, Marks, Note, Plot, S
 from planner.report.figures.drawing.thinning import spread_over
 from planner.report.figures.drawing.ticks import linear_axis
 from planner.report.text import words
-from planner.terms.results.recommendation import HeldOutPoint, Recommendation
+from planner.terms.results.recommended.plotted_points import HeldOutPoint
+from planner.terms.results.recommended.recommendation import Recommendation
 
 MOST_MARKS = 1_000  # drawn for each target; all are counted
 SHAPES: tuple[Shape, ...] = ("dot", "square", "triangle", "diamond", "ring")

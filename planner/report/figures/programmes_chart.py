@@ -7,7 +7,7 @@ from planner.report.figures.drawing.ticks import linear_axis
 from planner.report.text import words
 from planner.terms.labels import schedule_label
 from planner.terms.results.programme_figures import Programme, Spending
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 
 TONES: tuple[Tone, ...] = ("main", "second", "third", "quiet", "main")
 FEWEST_POINTS = 2

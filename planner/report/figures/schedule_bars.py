@@ -10,7 +10,8 @@ from planner.report.figures.drawing.ticks import age_axis, row_axis
 from planner.report.text import words
 from planner.report.text.usual_strength import usual_mpa
 from planner.terms.labels import age_label, schedule_label
-from planner.terms.results.recommendation import RatedChoice, Recommendation
+from planner.terms.results.recommended.rated_choice import RatedChoice
+from planner.terms.results.recommended.recommendation import Recommendation
 
 ROW_PX = 34.0
 BESIDE_PX, ABOVE_PX, BELOW_PX = 6.0, 9.0, -17.0  # of a strength from its dot

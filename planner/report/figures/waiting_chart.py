@@ -6,7 +6,7 @@ from planner.report.figures.drawing.plot import Area, Line, Note, Plot, Tone
 from planner.report.figures.drawing.ticks import linear_axis, log_axis
 from planner.report.text import words
 from planner.terms.labels import strength_label
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 
 TONES: tuple[Tone, ...] = ("third", "main", "second")  # coolest first, the warmest in red
 

@@ -6,8 +6,8 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import replace
 
-from planner.laboratory.break_slots import BreakSlot, BreakTimes
-from planner.report.accounts.parts.slip_account import moved_words
+from planner.laboratory.clock.break_slots import BreakSlot, BreakTimes
+from planner.report.accounts.clock.slip_account import moved_words
 from planner.report.figures.drawing.plot import Area, Axis, Marks, Note, Plot
 from planner.report.figures.drawing.ticks import row_axis
 from planner.terms.labels import age_label

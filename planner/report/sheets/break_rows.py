@@ -9,14 +9,14 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from itertools import count, islice
 
-from planner.laboratory.break_slots import BreakTimes
-from planner.laboratory.register import RegisterEntry, specimens_register
-from planner.report.accounts.parts.slip_account import moved_words, slip_at
+from planner.laboratory.clock.break_slots import BreakTimes
+from planner.laboratory.quantities.register import RegisterEntry, specimens_register
+from planner.report.accounts.clock.slip_account import moved_words, slip_at
 from planner.terms.labels import age_label
 from planner.terms.plan.settings import ProgrammeSettings, Settings
 from planner.terms.plan.tolerances import permitted_window_h
 from planner.terms.results.age_slips import BreakSlip
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 
 SITE_COMPANION = "site companion"  # of a trial batch
 

@@ -18,7 +18,7 @@ from planner.report.sheets.sheet_cells import (
 )
 from planner.report.text import words
 from planner.terms.labels import schedule_label
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 
 NAME = "Compared schedules"
 HEADINGS = (

@@ -7,8 +7,8 @@ from dataclasses import replace
 
 from openpyxl.worksheet.worksheet import Worksheet
 
-from planner.laboratory.break_slots import BreakTimes
-from planner.laboratory.costs import INSIDE, OUTSIDE_HOURS, itemise
+from planner.laboratory.clock.break_slots import BreakTimes
+from planner.laboratory.costs.cost_items import INSIDE, OUTSIDE_HOURS, itemise
 from planner.report.sheets.cost_lines import put_lines
 from planner.report.sheets.sheet_cells import (
     put_headings,
@@ -19,7 +19,7 @@ from planner.report.sheets.sheet_cells import (
 from planner.report.text import words
 from planner.terms.plan.settings import Settings
 from planner.terms.results.programme_count import ANY_HOUR
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 
 NAME = "Cost"
 

@@ -9,7 +9,7 @@ from statistics import fmean, stdev
 
 from planner.report.sheets.break_rows import pressed_area_mm2
 from planner.report.text.usual_strength import logs_at
-from planner.terms.results.recommendation import GrowthPoint
+from planner.terms.results.recommended.plotted_points import GrowthPoint
 
 FEWEST_FOR_RANGE = 3  # batches
 WIDE = 2.0  # standard deviations on either side: 19 of 20 batches, about

@@ -9,7 +9,7 @@ from openpyxl.styles import Alignment
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
-from planner.report.accounts.parts.slip_account import hours_text
+from planner.report.accounts.clock.slip_account import hours_text
 from planner.report.sheets.break_rows import SITE_COMPANION, SpecimenRow, pressed_area_mm2
 from planner.report.sheets.measured import LAST, area_formula, measured_columns, open_measured, validate_measured
 from planner.report.sheets.register_units import register_units
@@ -33,7 +33,7 @@ from planner.terms.labels import age_label
 from planner.terms.plan.geometry import stated_precision
 from planner.terms.plan.third_specimen import third_specimen_rule
 from planner.terms.records import CURINGS
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 
 NAME = "Specimens"
 LAST_PRINTED = "Q"

@@ -7,11 +7,11 @@ from collections.abc import Sequence
 from openpyxl.styles import Alignment
 from openpyxl.worksheet.worksheet import Worksheet
 
-from planner.laboratory.break_slots import BreakTimes
-from planner.report.accounts.clock_account import casting_words
+from planner.laboratory.clock.break_slots import BreakTimes
+from planner.report.accounts.clock.clock_account import casting_words
+from planner.report.accounts.clock.window_account import expected_words
 from planner.report.accounts.full_account import answer_facts, safe_reading_words
-from planner.report.accounts.parts.geometry_account import casting_lines
-from planner.report.accounts.parts.window_account import expected_words
+from planner.report.accounts.geometries.geometry_account import casting_lines
 from planner.report.sheets.sheet_cells import (
     HEADING,
     QUIET,
@@ -24,7 +24,7 @@ from planner.report.sheets.sheet_cells import (
 )
 from planner.report.text import words
 from planner.terms.plan.settings import CastingWindow, Settings
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 
 WIDTHS = (22.0, 88.0)
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from statistics import fmean
 
 from planner.terms.records import CURINGS
-from planner.terms.results.recommendation import GrowthPoint
+from planner.terms.results.recommended.plotted_points import GrowthPoint
 
 NEAR = 1e-6  # ages closer than this share are one
 

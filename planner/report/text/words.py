@@ -20,7 +20,8 @@ from planner.terms.labels import (
 from planner.terms.maturity import MaturitySetting
 from planner.terms.plan.settings import PRIOR_CURVE_NAMES, CurveName, Weighting
 from planner.terms.results.programme_count import BreakHour
-from planner.terms.results.recommendation import BatchError, ErrorFigures, RatedChoice, Recommendation
+from planner.terms.results.recommended.rated_choice import BatchError, ErrorFigures, RatedChoice
+from planner.terms.results.recommended.recommendation import Recommendation
 from planner.terms.results.sample_size import Basis
 from planner.terms.schedule import Schedule
 

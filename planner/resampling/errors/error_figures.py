@@ -15,7 +15,7 @@ from planner.resampling.errors.kernels import resample_views
 from planner.resampling.errors.scoring import Scoring
 from planner.resampling.errors.sweeps import Joint, first_checks, resample_learnt, sweep_sets, variance_with
 from planner.terms.arrays import FloatArray, IntArray
-from planner.terms.results.recommendation import BatchError, ErrorFigures
+from planner.terms.results.recommended.rated_choice import BatchError, ErrorFigures
 
 
 @dataclass(frozen=True, slots=True, eq=False)

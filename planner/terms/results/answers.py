@@ -15,7 +15,7 @@ from planner.terms.results.choice_role import ChoiceRole
 from planner.terms.results.price_parts import Alternative, Risk
 from planner.terms.results.programme_count import Estimate
 from planner.terms.results.programme_figures import Programme
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 from planner.terms.schedule import Schedule
 
 

@@ -14,7 +14,8 @@ from planner.resampling.errors.arithmetic import floored_rms
 from planner.resampling.errors.closed_form import closed_figures
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.plan.settings import CurveName
-from planner.terms.results.recommendation import AgeRole, FrontierPoint
+from planner.terms.results.recommended.design_figures import AgeRole
+from planner.terms.results.recommended.plotted_points import FrontierPoint
 from planner.terms.schedule import Schedule
 from planner.verdict.selection.rule import Rule, Rung
 from planner.verdict.selection.tie_rule import BootstrapVerdict

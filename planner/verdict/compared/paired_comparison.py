@@ -11,7 +11,7 @@ from planner.resampling.errors.arithmetic import FEWEST_TO_FOLD, floored_rms
 from planner.resampling.search.learnt_rows import LearntRows
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.results.choice_role import ChoiceRole
-from planner.terms.results.recommendation import Rival
+from planner.terms.results.recommended.validation_figures import Rival
 from planner.terms.schedule import Schedule
 from planner.verdict.selection.nested import Nested
 from planner.verdict.statistics.sign_flip import sign_flip

@@ -9,7 +9,7 @@ import numpy as np
 from planner.evidence import Cells
 from planner.resampling import Draws, ErrorMatrix, Scoring, figures_of, resample_choice
 from planner.terms.results.choice_role import ChoiceRole
-from planner.terms.results.recommendation import RatedChoice, TargetFigures
+from planner.terms.results.recommended.rated_choice import RatedChoice, TargetFigures
 from planner.verdict.selection.search import Asks
 
 

@@ -11,7 +11,8 @@ from planner.terms.labels import schedule_label
 from planner.terms.problems import Caution
 from planner.terms.results.choice_role import ChoiceRole
 from planner.terms.results.programme_count import Estimate
-from planner.terms.results.recommendation import RatedChoice, Rival
+from planner.terms.results.recommended.rated_choice import RatedChoice
+from planner.terms.results.recommended.validation_figures import Rival
 from planner.terms.schedule import Schedule
 from planner.verdict.compared.paired_comparison import NamedSchedules, compare
 from planner.verdict.compared.rater import Rater

@@ -18,7 +18,7 @@ from planner.fitting.single import CurveFit, fit_curve
 from planner.resampling import ErrorMatrix, Scoring
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.plan.settings import CurveName
-from planner.terms.results.recommendation import Limit
+from planner.terms.results.recommended.design_figures import Limit
 from planner.terms.schedule import Schedule
 from planner.verdict.design.least_variance import LeastVariance, efficiency, least_mean_variance, mean_variance
 

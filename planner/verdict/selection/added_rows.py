@@ -8,7 +8,7 @@ import numpy as np
 
 from planner.evidence import Cells
 from planner.resampling import Scoring, error_matrix
-from planner.verdict.selection.programme import Taken
+from planner.verdict.selection.programmes.programme import Taken
 from planner.verdict.selection.rule import Rule
 
 

@@ -18,10 +18,10 @@ import numpy as np
 
 from planner.choices import ChoiceSet
 from planner.resampling import ErrorMatrix
-from planner.resampling.errors.judged_programmes import Programmes
+from planner.resampling.errors.later_pours.judged_programmes import Programmes
 from planner.terms.arrays import AnyArray, FloatArray, IntArray
-from planner.verdict.selection.price_fronts import price_fronts
-from planner.verdict.selection.programme import Limits
+from planner.verdict.selection.programmes.price_fronts import price_fronts
+from planner.verdict.selection.programmes.programme import Limits
 
 AT_ONCE = 250_000  # schedules that are judged together
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from planner.terms.plan.settings import JudgedOn, Target
 from planner.terms.results.geometry.geometry_options import GeometryFigures, GeometryReason
-from planner.verdict.selection.fixed_programmes import FixedProgrammes
+from planner.verdict.selection.programmes.fixed_programmes import FixedProgrammes
 
 CENTS = 100.0  # money is compared to a hundredth
 

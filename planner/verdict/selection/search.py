@@ -13,8 +13,8 @@ from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.plan.settings import Plan
 from planner.terms.results.geometry.geometry_options import GeometryAnswer
 from planner.verdict.design.efficiency import PlacementLimit
-from planner.verdict.selection.programme import Chosen, Taken
-from planner.verdict.selection.programme_rule import ProgrammeRule
+from planner.verdict.selection.programmes.programme import Chosen, Taken
+from planner.verdict.selection.programmes.programme_rule import ProgrammeRule
 from planner.verdict.selection.rule import Rule
 
 

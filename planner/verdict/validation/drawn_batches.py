@@ -19,7 +19,8 @@ from planner.resampling.errors.sweeps import sweep_sets, variance_with
 from planner.terms.arrays import FloatArray
 from planner.terms.plan.settings import Settings
 from planner.terms.results.drawn_figures import TemperatureRow
-from planner.terms.results.recommendation import NextBatchVerdict, OwnBatchVerdict, RatedChoice, TargetVerdict
+from planner.terms.results.recommended.rated_choice import RatedChoice
+from planner.terms.results.recommended.validation_figures import NextBatchVerdict, OwnBatchVerdict, TargetVerdict
 from planner.verdict.validation.next_batch import trial_batches
 from planner.verdict.validation.temperature_errors import temperature_table
 

@@ -7,7 +7,8 @@ from planner.population.published_growth import NO_PROMISE_BELOW_H
 from planner.terms.plan.settings import Settings
 from planner.terms.problems import InputError, Problem
 from planner.terms.results.drawn_figures import Gain
-from planner.terms.results.recommendation import Honest, RatedChoice
+from planner.terms.results.recommended.rated_choice import RatedChoice
+from planner.terms.results.recommended.validation_figures import Honest
 from planner.verdict.statistics.coverage_bounds import batches_needed
 from planner.verdict.validation.drawn_batches import (
     FRESH_SEED,

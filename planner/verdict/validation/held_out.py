@@ -17,7 +17,14 @@ from planner.resampling.errors.arithmetic import (
 )
 from planner.terms.plan.settings import Prior, Target
 from planner.terms.results.mix_errors import MixErrors
-from planner.terms.results.recommendation import FoldPick, Honest, NextBatchVerdict, OwnBatchVerdict, RatedChoice, Rival
+from planner.terms.results.recommended.rated_choice import RatedChoice
+from planner.terms.results.recommended.validation_figures import (
+    FoldPick,
+    Honest,
+    NextBatchVerdict,
+    OwnBatchVerdict,
+    Rival,
+)
 from planner.verdict.selection.nested import Nested
 from planner.verdict.selection.rule import Rule
 from planner.verdict.selection.tie_rule import BootstrapVerdict

@@ -17,9 +17,9 @@ from planner.evidence import Cells
 from planner.resampling import ErrorMatrix, PairErrors, Scoring, pair_errors
 from planner.resampling.errors import arithmetic
 from planner.resampling.errors.arithmetic import BOUND_CONFIDENCE, FEWEST_FOR_BOUNDS
-from planner.resampling.errors.trial_means import mean_squares, of_trial_batches
+from planner.resampling.errors.later_pours.trial_means import mean_squares, of_trial_batches
 from planner.terms.arrays import BoolArray, FloatArray
-from planner.terms.results.recommendation import NextBatchVerdict
+from planner.terms.results.recommended.validation_figures import NextBatchVerdict
 from planner.verdict.selection.nested import Nested
 from planner.verdict.statistics.coverage_bounds import share_inside_lower
 

@@ -9,7 +9,8 @@ from planner.resampling import Scoring, figures_of
 from planner.resampling.errors import arithmetic
 from planner.resampling.errors.arithmetic import BOUND_CONFIDENCE, FEWEST_FOR_BOUNDS
 from planner.terms.arrays import FloatArray
-from planner.terms.results.recommendation import ErrorFigures, OwnBatchVerdict, TargetVerdict
+from planner.terms.results.recommended.rated_choice import ErrorFigures
+from planner.terms.results.recommended.validation_figures import OwnBatchVerdict, TargetVerdict
 from planner.verdict.selection.nested import Nested
 from planner.verdict.selection.tie_rule import BootstrapVerdict
 from planner.verdict.statistics.bootstrap_weights import MOST_EXACT

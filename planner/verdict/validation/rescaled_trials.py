@@ -20,7 +20,7 @@ from planner.resampling.priors.one_fit import fit_learnt, learnt_numbers
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.plan.settings import PRIOR_CURVE_NAMES
 from planner.terms.results.after_casting.pour_model import Remainder
-from planner.terms.results.recommendation import RatedChoice
+from planner.terms.results.recommended.rated_choice import RatedChoice
 from planner.verdict.validation.pours_of_cells import Pours
 
 

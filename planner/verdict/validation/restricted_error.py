@@ -8,7 +8,7 @@ import numpy as np
 
 from planner.resampling import Scoring
 from planner.resampling.errors import arithmetic
-from planner.terms.results.recommendation import NextBatchVerdict
+from planner.terms.results.recommended.validation_figures import NextBatchVerdict
 from planner.verdict.validation.next_batch import next_batch_verdict
 from planner.verdict.validation.restricted import AtChecks, FoldTable, Restricted, later_errors
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from planner.terms.labels import age_label, percent
 from planner.terms.plan.settings import Target
-from planner.terms.results.recommendation import NextBatchVerdict, OwnBatchVerdict
+from planner.terms.results.recommended.validation_figures import NextBatchVerdict, OwnBatchVerdict
 
 NO_TWO_DRAWN_BATCHES = "no two batches were drawn from one population"
 NO_SAFE_READING_DRAWN = "drawn batches are no basis for releasing concrete; break more batches at the target ages"

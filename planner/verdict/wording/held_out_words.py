@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from planner.terms.labels import NO_USEFUL_BOUND, at_most_label, is_useful_bound, percent
-from planner.terms.results.recommendation import NextBatchVerdict, OwnBatchVerdict
+from planner.terms.results.recommended.validation_figures import NextBatchVerdict, OwnBatchVerdict
 from planner.verdict.statistics.coverage_bounds import most_claimable_assurance
 
 LEAVING_OUT = "Leaving every batch out of every schedule"  # while it is done

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from planner.terms.labels import percent, schedule_label, trial_batches_label
 from planner.terms.results.programme_figures import SpendingFigures
-from planner.terms.results.recommendation import Honest, Limit, RatedChoice
+from planner.terms.results.recommended.design_figures import Limit
+from planner.terms.results.recommended.rated_choice import RatedChoice
+from planner.terms.results.recommended.validation_figures import Honest
 
 
 def reasons(

@@ -10,7 +10,7 @@ from planner.report.text.blocks import Block, Bullets, Column, Paragraph, Sectio
 from planner.terms.labels import age_label, percent, schedule_label
 from planner.terms.results.after_casting.continuing import IfThenBand, IfThenTable, TrialAnswer
 from planner.terms.results.geometry.conversion_figures import ConversionFigures
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 
 ACTION_WORDS = {
     "go on": "Go on as planned",

@@ -9,7 +9,8 @@ from planner.report.text.blocks import Column, Table
 from planner.report.text.plain_blocks import NO_BREAK
 from planner.terms.labels import age_label, schedule_label
 from planner.terms.results.choice_role import ChoiceRole
-from planner.terms.results.recommendation import RatedChoice, Recommendation
+from planner.terms.results.recommended.rated_choice import RatedChoice
+from planner.terms.results.recommended.recommendation import Recommendation
 from planner.terms.schedule import Schedule
 
 SHOWN_NEXT_BEST = 3

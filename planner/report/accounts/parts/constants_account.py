@@ -6,7 +6,7 @@ from planner.report.text import words
 from planner.report.text.blocks import Bullets, Column, Section, Table
 from planner.terms.labels import percent
 from planner.terms.results.constants import CarefulConstant, Constants, ConstantsOfMethod
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 
 HEADING = "How much the maturity constant matters"
 UNITS = {"equivalent age": "K", "temperature-time": "C"}

@@ -5,7 +5,7 @@ from __future__ import annotations
 from planner.report.text import words
 from planner.report.text.blocks import Column, Paragraph, Section, Table
 from planner.terms.labels import age_label
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 
 TEMPERATURES = "Error against mean concrete temperature (drawn batches)"
 

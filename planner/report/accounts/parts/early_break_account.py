@@ -7,7 +7,7 @@ from planner.report.text.blocks import Bullets, Column, Section, Table
 from planner.terms.labels import trial_batches_label
 from planner.terms.plan.early_breaks import PourReading
 from planner.terms.results.after_casting.early_answer import EarlyBreaks
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 
 HEADING = "After casting, optional: what each pour breaks before it is read"
 READ_BY: dict[PourReading, str] = {

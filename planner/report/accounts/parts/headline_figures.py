@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from planner.report.text import words
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 
 HELD_OUT = "choosing held out"
 

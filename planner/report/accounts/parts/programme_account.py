@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from planner.report.accounts.price.estimate_lines import amount_cell, estimate_lines, price_cell
+from planner.report.accounts.parts.estimate_lines import amount_cell, estimate_lines, price_cell
 from planner.report.text import words
 from planner.report.text.blocks import Column, Facts, Section, Table
 from planner.terms.labels import percent
 from planner.terms.results.programme_count import ProgrammeCount
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 from planner.verdict.answers.minimum.standard_counts import STANDARDS, StandardCounts
 
 

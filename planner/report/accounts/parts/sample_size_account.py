@@ -9,7 +9,7 @@ from planner.report.text import words
 from planner.report.text.blocks import Block, Column, Paragraph, Section, SectionId, Table
 from planner.report.text.plain_blocks import NO_BREAK
 from planner.terms.results.programme_figures import Programme, Spending
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 from planner.terms.results.sample_size import Enough
 
 HEADING = "How many specimens are enough"

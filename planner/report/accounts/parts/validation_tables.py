@@ -7,7 +7,8 @@ from collections.abc import Iterable
 from planner.report.text import words
 from planner.report.text.blocks import Column, Table
 from planner.terms.labels import age_label, schedule_label
-from planner.terms.results.recommendation import NextBatchVerdict, OwnBatchVerdict, Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
+from planner.terms.results.recommended.validation_figures import NextBatchVerdict, OwnBatchVerdict
 
 SHOWN_FOLDS = 12
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from planner.report.text import words
 from planner.report.text.blocks import Bullets, Column, Section, Table
 from planner.terms.labels import age_label, strength_label
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 from planner.terms.results.waiting import Wait, Waiting
 
 HEADING = "When the strength will be there (to plan who comes in when; it is no reading of a pour)"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from planner.report.accounts.price.estimate_lines import EstimateLine, amount_cell, estimate_lines, price_cell
+from planner.report.accounts.parts.estimate_lines import EstimateLine, amount_cell, estimate_lines, price_cell
 from planner.report.text import words
 from planner.report.text.blocks import Column, Facts, Section, Table
 from planner.terms.labels import schedule_label

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from planner.report.accounts.full_account import basis_section, cautions_section, has_content, target_words
+from planner.report.accounts.geometries.geometry_account import geometry_section
 from planner.report.accounts.parts.comparison import unbroken_schedule
 from planner.report.accounts.parts.drawn_account import headed
-from planner.report.accounts.parts.geometry_account import geometry_section
 from planner.report.accounts.parts.headline_figures import HELD_OUT, later_figures, own_figures
 from planner.report.accounts.parts.programme_account import programme_section
 from planner.report.accounts.price.estimate_table import estimates_section, visits_words
@@ -27,7 +27,7 @@ from planner.terms.results.answers import Equality, PriceAnswer, PricePoint, Spe
 from planner.terms.results.choice_role import ChoiceRole
 from planner.terms.results.price_parts import Alternative
 from planner.terms.results.programme_count import ACCEPTANCE_LINES, CostPart, Estimate
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 
 BAR_WIDTH = 24
 NO_PRICES = (

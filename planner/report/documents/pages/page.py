@@ -8,8 +8,8 @@ from importlib.resources import files
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from planner.laboratory.break_slots import BreakTimes
-from planner.report.accounts.clock_account import clock_account
+from planner.laboratory.clock.break_slots import BreakTimes
+from planner.report.accounts.clock.clock_account import clock_account
 from planner.report.accounts.full_account import answer_facts, recommendation_account
 from planner.report.accounts.parts.glossary_account import glossary_section
 from planner.report.documents.pages.page_headline import first_screen
@@ -21,7 +21,7 @@ from planner.report.text import words
 from planner.report.text.blocks import AgePicture, Block, Bullets, Facts, Paragraph, Section, SectionId, Table
 from planner.report.text.plain_blocks import NO_BREAK
 from planner.terms.plan.settings import Laboratory
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 
 TOLD_ELSEWHERE = (SectionId.ANSWER, SectionId.CAUTIONS)  # of the account, by the page in its own way
 

@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from planner.laboratory.break_slots import BreakTimes
-from planner.laboratory.costs import cost_when_cast
+from planner.laboratory.clock.break_slots import BreakTimes
+from planner.laboratory.costs.cost_items import cost_when_cast
 from planner.report.accounts.action_account import companion_words, next_money
+from planner.report.accounts.clock.slip_account import DAY_AND_TIME as DUE
+from planner.report.accounts.clock.slip_account import moved_words
 from planner.report.accounts.full_account import cast_words, cost_words, hour_words
 from planner.report.accounts.parts.headline_figures import later_figures, own_figures
-from planner.report.accounts.parts.slip_account import DAY_AND_TIME as DUE
-from planner.report.accounts.parts.slip_account import moved_words
 from planner.report.text import words
 from planner.terms.labels import age_label
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,14 +9,15 @@ from itertools import groupby
 
 from markupsafe import Markup
 
-from planner.laboratory.break_slots import BreakTimes
+from planner.laboratory.clock.break_slots import BreakTimes
 from planner.report.documents.pages.page import page_environment, page_resource
 from planner.report.sheets.break_rows import SITE_COMPANION, SpecimenRow, programme_rows
 from planner.report.sheets.expected_strength import Expected, expected_at
 from planner.report.text import words
 from planner.terms.labels import age_label
 from planner.terms.plan.settings import Settings
-from planner.terms.results.recommendation import GrowthPoint, Recommendation
+from planner.terms.results.recommended.plotted_points import GrowthPoint
+from planner.terms.results.recommended.recommendation import Recommendation
 
 CLOCK, LIMIT = "%a %d %b %Y %H:%M", "%a %H:%M"
 BROKEN_AT_AN_AGE = ("break", SITE_COMPANION)

@@ -15,7 +15,9 @@ import numpy as np
 from planner.report.text import words
 from planner.terms.arrays import IntArray
 from planner.terms.labels import age_label
-from planner.terms.results.recommendation import ChoiceTable, RatedChoice, Recommendation
+from planner.terms.results.recommended.listed_choices import ChoiceTable
+from planner.terms.results.recommended.rated_choice import RatedChoice
+from planner.terms.results.recommended.recommendation import Recommendation
 from planner.terms.results.schedule_table import ScheduleTable
 
 MOST_ROWS = 3000

@@ -5,7 +5,7 @@ from __future__ import annotations
 from planner.report.documents.values.plain_values import Document, maturity_document, plain_value
 from planner.terms.results.after_casting.early_answer import EarlyBreakRow
 from planner.terms.results.programme_figures import Programme, Spending
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 
 
 def spending_documents(spending: Spending | None, early: list[Document]) -> Document:

@@ -16,17 +16,12 @@ from planner.report.documents.values.programmes_document import (
     spending_documents,
 )
 from planner.terms.results.programme_count import Estimate, ProgrammeCount
-from planner.terms.results.recommendation import (
-    FoldPick,
-    FrontierPoint,
-    Honest,
-    Limit,
-    RatedChoice,
-    Recommendation,
-    Rival,
-    TargetFigures,
-    ValidFor,
-)
+from planner.terms.results.recommended.design_figures import Limit
+from planner.terms.results.recommended.evidence_figures import ValidFor
+from planner.terms.results.recommended.plotted_points import FrontierPoint
+from planner.terms.results.recommended.rated_choice import RatedChoice, TargetFigures
+from planner.terms.results.recommended.recommendation import Recommendation
+from planner.terms.results.recommended.validation_figures import FoldPick, Honest, Rival
 
 __all__ = [
     "Document",

@@ -7,7 +7,7 @@ from planner.report.figures.drawing.plot import Layer, Line, Marks, Plot
 from planner.report.figures.drawing.ticks import age_axis, linear_axis
 from planner.report.text import words
 from planner.terms.labels import age_label
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 
 ABOVE_AXIS = 0.03  # of the height, so that marks clear the ages below
 

@@ -12,7 +12,7 @@ from typing import Literal
 from planner.terms.plan.settings import JudgedOn
 from planner.terms.results.minimum.clause_terms import ClauseTerms
 from planner.terms.results.programme_figures import Programme
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 
 LeastOf = Literal["breaks", "ages", "latest first break", "earliest last break"]
 Need = Literal["demanded", "must be there", "may be there", "does not help"]

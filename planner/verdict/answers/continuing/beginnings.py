@@ -11,7 +11,7 @@ from planner.choices import ChoiceSet
 from planner.resampling import error_matrix
 from planner.resampling.errors.sweeps import Joint
 from planner.terms.arrays import FloatArray, IntArray
-from planner.terms.results.recommendation import RatedChoice
+from planner.terms.results.recommended.rated_choice import RatedChoice
 from planner.terms.schedule import Schedule
 from planner.verdict.answers.continuing.first_breaks import EarlierBatches
 from planner.verdict.answers.continuing.rescored import Rescored

@@ -18,7 +18,7 @@ from planner.mixed_model.stranger import FEWEST_BATCHES as FEWEST_TO_TELL
 from planner.terms.arrays import FloatArray
 from planner.terms.results.after_casting.continuing import Action, IfThen, IfThenBand, IfThenTable
 from planner.terms.results.after_casting.early_answer import EarlyBreaks
-from planner.terms.results.recommendation import RatedChoice
+from planner.terms.results.recommended.rated_choice import RatedChoice
 from planner.terms.schedule import Schedule
 from planner.verdict.answers.continuing.beginnings import earlier_batches, rescored
 from planner.verdict.answers.continuing.first_breaks import EarlierBatches

@@ -16,7 +16,8 @@ from planner.terms.labels import age_label
 from planner.terms.problems import InputError, Problem
 from planner.terms.records import Break, GivenRecords
 from planner.terms.results.after_casting.continuing import BrokenMean, TrialAnswer, TrialFigures
-from planner.terms.results.recommendation import RatedChoice, Recommendation
+from planner.terms.results.recommended.rated_choice import RatedChoice
+from planner.terms.results.recommended.recommendation import Recommendation
 from planner.terms.schedule import Schedule
 from planner.terms.worded import worded
 from planner.verdict.answers.continuing.beginnings import earlier_batches, rescored

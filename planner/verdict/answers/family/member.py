@@ -9,7 +9,7 @@ import numpy as np
 
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray
 from planner.terms.results.minimum.family_figures import FamilyRule
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 from planner.terms.schedule import Schedule
 from planner.verdict.answers.minimum.allowed_programmes import AllowedProgrammes
 from planner.verdict.answers.minimum.spans import spans_of

@@ -11,16 +11,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from planner.choices import ChoiceSet, choice_set, extra_choices
-from planner.resampling.errors.judged_programmes import judge
+from planner.resampling.errors.later_pours.judged_programmes import judge
 from planner.terms.arrays import BoolArray, FloatArray, IntArray
 from planner.terms.plan.settings import JudgedOn
 from planner.terms.results.programme_figures import Programme
-from planner.terms.results.recommendation import RatedChoice
+from planner.terms.results.recommended.rated_choice import RatedChoice
 from planner.terms.schedule import Schedule
-from planner.verdict.answers.spending import programme_of
-from planner.verdict.selection.fixed_programmes import FixedProgramme, FixedProgrammes
-from planner.verdict.selection.programme import Taken
-from planner.verdict.selection.programme_rule import ProgrammeRule
+from planner.verdict.answers.programmes.spending import programme_of
+from planner.verdict.selection.programmes.fixed_programmes import FixedProgramme, FixedProgrammes
+from planner.verdict.selection.programmes.programme import Taken
+from planner.verdict.selection.programmes.programme_rule import ProgrammeRule
 from planner.verdict.selection.search import Search
 
 FEWEST_UNITS = 2

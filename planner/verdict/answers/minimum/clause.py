@@ -29,12 +29,12 @@ from planner.terms.results.minimum.clause_terms import (
 )
 from planner.terms.results.minimum.minimum_figures import AtLeast, TargetMinimum
 from planner.terms.results.programme_figures import Programme
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 from planner.terms.schedule import Schedule
 from planner.verdict.answers.minimum.allowed_programmes import allowed_programmes
 from planner.verdict.answers.minimum.spans import is_extrapolating, spanning, spans_of
 from planner.verdict.answers.minimum.standard_counts import STANDARDS, at_least
-from planner.verdict.answers.site_checks import USUAL_COMPANIONS
+from planner.verdict.answers.recommendation.site_checks import USUAL_COMPANIONS
 from planner.verdict.selection.search import Search
 from planner.verdict.wording.clause_reasons import EXTRAPOLATED, INTERIM_DRAWN, INTERIM_FEW, extrapolated_words
 

@@ -24,7 +24,7 @@ from planner.terms.results.minimum.minimum_figures import (
     TargetMinimum,
     TargetMinimumFigures,
 )
-from planner.terms.results.recommendation import RatedChoice
+from planner.terms.results.recommended.rated_choice import RatedChoice
 from planner.terms.worded import worded
 from planner.verdict.answers.minimum.allowed_programmes import (
     AllowedProgrammes,
@@ -34,7 +34,7 @@ from planner.verdict.answers.minimum.allowed_programmes import (
 from planner.verdict.answers.minimum.property_rules import property_rules
 from planner.verdict.answers.minimum.spans import Spans, ends_of, is_extrapolating, spans_of
 from planner.verdict.answers.minimum.standard_counts import at_least
-from planner.verdict.answers.spending import programme_of
+from planner.verdict.answers.programmes.spending import programme_of
 from planner.verdict.selection.search import Search
 from planner.verdict.wording.minimum_words import UNJUDGED_DRAWN, UNJUDGED_FEW, minimum_words
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from planner.resampling.errors.judged_programmes import judge, judge_by_unit
+from planner.resampling.errors.later_pours.judged_programmes import judge, judge_by_unit
 from planner.terms.arrays import BoolArray, FloatArray, IntArray
 from planner.terms.results.minimum.minimum_figures import Property, PropertyRule
 from planner.verdict.answers.minimum.allowed_programmes import AllowedProgrammes

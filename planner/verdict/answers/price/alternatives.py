@@ -8,13 +8,14 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from planner.choices import choice_set, extra_choices
-from planner.resampling.errors.judged_programmes import Programmes, judge
+from planner.resampling.errors.later_pours.judged_programmes import Programmes, judge
 from planner.terms.plan.settings import BETWEEN_CASTINGS_H, PRIOR_CURVE_NAMES, JudgedOn
 from planner.terms.results.price_parts import Alternative, Stage
 from planner.terms.results.programme_count import Estimate
-from planner.terms.results.recommendation import RatedChoice, Recommendation
+from planner.terms.results.recommended.rated_choice import RatedChoice
+from planner.terms.results.recommended.recommendation import Recommendation
 from planner.terms.schedule import Schedule
-from planner.verdict.selection.programme import TOLD_TRIAL_BATCHES
+from planner.verdict.selection.programmes.programme import TOLD_TRIAL_BATCHES
 from planner.verdict.selection.search import Search
 
 FEWEST_TO_FIT = 2  # ages: a curve through one break is none

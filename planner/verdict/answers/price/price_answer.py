@@ -12,7 +12,8 @@ from planner.terms.results.answers import PriceAnswer
 from planner.terms.results.price_parts import Alternative, Risk
 from planner.terms.results.programme_count import Estimate
 from planner.terms.results.programme_figures import Programme
-from planner.terms.results.recommendation import RatedChoice, Recommendation
+from planner.terms.results.recommended.rated_choice import RatedChoice
+from planner.terms.results.recommended.recommendation import Recommendation
 from planner.terms.schedule import Schedule
 from planner.verdict.answers.price.pricing import equality, frontier_along, specimen_gains
 from planner.verdict.validation.restricted import FoldTable

@@ -11,7 +11,7 @@ from planner.choices import ChoiceSet, choice_set
 from planner.resampling import Scoring
 from planner.terms.arrays import FloatArray
 from planner.terms.results.answers import Equality, PricePoint, SpecimenGain
-from planner.terms.results.recommendation import RatedChoice
+from planner.terms.results.recommended.rated_choice import RatedChoice
 from planner.terms.schedule import Schedule
 from planner.verdict.statistics.isotonic import falling
 from planner.verdict.validation.restricted import FoldTable, Restricted, fold_table, restrict

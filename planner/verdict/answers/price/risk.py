@@ -12,9 +12,9 @@ from planner.terms.arrays import BoolArray, FloatArray
 from planner.terms.plan.settings import Costs
 from planner.terms.results.price_parts import Risk, SpareOption
 from planner.terms.results.programme_count import Estimate
-from planner.terms.results.recommendation import Recommendation
+from planner.terms.results.recommended.recommendation import Recommendation
 from planner.verdict.answers.price.pricing import alone, joint_of
-from planner.verdict.answers.site_checks import USUAL_COMPANIONS
+from planner.verdict.answers.recommendation.site_checks import USUAL_COMPANIONS
 from planner.verdict.selection.search import Search
 from planner.verdict.validation.restricted import FoldTable
 

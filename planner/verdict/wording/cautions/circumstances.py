@@ -10,7 +10,8 @@ from planner.resampling import ErrorMatrix
 from planner.terms.plan.settings import Settings
 from planner.terms.records import Records
 from planner.terms.results.geometry.geometry_options import GeometryAnswer
-from planner.terms.results.recommendation import Honest, RatedChoice
+from planner.terms.results.recommended.rated_choice import RatedChoice
+from planner.terms.results.recommended.validation_figures import Honest
 
 
 @dataclass(frozen=True, slots=True, eq=False)

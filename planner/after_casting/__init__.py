@@ -1,0 +1,1 @@
+"""The corridors after casting: curves issued, pours read with them, site checks."""

@@ -1,0 +1,325 @@
+"""When to cast, and what each schedule costs at its cheapest casting time.
+
+Every trial batch is taken to be cast on a day of its own at the same hour, so attendances multiply. Of
+casting times that cost the same the one with the fewest attendances outside hours is taken, then the
+fewest attendances, then one inside laboratory hours, then the earliest.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, replace
+from typing import NamedTuple
+
+import numpy as np
+
+from planner.laboratory.casting.visits import VisitTable, Window, count_visits, visit_table
+from planner.laboratory.quantities.programme_totals import ROUNDING
+from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray
+from planner.terms.plan.settings import Costs, Laboratory, ProgrammeSettings, Settings
+from planner.terms.schedule import Schedule
+
+MOST_CELLS = 2_000_000  # schedules times casting times held at once: 8 MB an array
+MOST_AGES = 62  # columns of an age set are packed into whole numbers, so many to one
+
+
+class ScheduleCosts(NamedTuple):
+    """Many schedules, each at its own cheapest casting time of those offered."""
+
+    cost: FloatArray  # whole programme, NaN where no prices are given, shape (n_schedules,)
+    n_visits: IntArray  # attendances of one trial batch, shape (n_schedules,)
+    n_outside: IntArray  # those outside hours, shape (n_schedules,)
+    casting_slot: IntArray  # which slot of `visit_table`, shape (n_schedules,)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CastingAdvice:
+    """The casting time that asks least of the laboratory."""
+
+    cast_at: dt.datetime  # aware; only weekday and hour count where it is not dated
+    is_dated: bool
+    label: str  # "Monday 21:30" or "2027-03-01 21:30"
+    n_visits: int  # attendances of one trial batch
+    n_outside: int  # those outside laboratory hours
+    visit_cost: float | None  # of one trial batch; None where no prices are given
+    n_equal: int  # casting times that do as well, this one included
+    n_castings: int  # casting times looked at
+    is_casting_outside_hours: bool
+
+
+def best_casting(
+    schedule: Schedule, laboratory: Laboratory, costs: Costs | None, window: Window | None = None
+) -> CastingAdvice:
+    """Find the casting time with the cheapest attendances.
+
+    Parameters
+    ----------
+    schedule
+        Ages with their specimens.
+    laboratory
+        Hours and zone.
+    costs
+        Prices of attendances; None or zero prices: the fewest outside hours, then the fewest.
+    window
+        First and last casting time offered, half an hour apart; twice the same time looks at that one
+        alone. None: every half hour of the casting hours in a week without dates, when closed dates and clock
+        changes count for nothing.
+
+    Raises
+    ------
+    ValueError
+        The window ends before it begins, or the zone is not known.
+    """
+    table = visit_table(schedule.ages_h, laboratory, window, specimens=schedule.specimens)
+    counts = count_visits(np.ones((1, schedule.n_ages), dtype=np.bool_), table)
+    n_visits = counts.n_visits[0].astype(np.int64)
+    n_outside = counts.n_outside[0].astype(np.int64)
+    price, rank = _price_and_rank(n_visits, n_outside, table.is_casting_outside, costs)
+    is_cheapest = price == price.min()
+    is_equal = is_cheapest & (rank == rank[is_cheapest].min())
+    slot = int(np.argmax(is_equal))
+    return CastingAdvice(
+        cast_at=table.cast_at[slot],
+        is_dated=table.is_dated,
+        label=casting_label(table.cast_at[slot], is_dated=table.is_dated),
+        n_visits=int(n_visits[slot]),
+        n_outside=int(n_outside[slot]),
+        visit_cost=None
+        if costs is None
+        else float(price[slot]) - _casting_price(table.is_casting_outside, costs)[slot],
+        n_equal=int(is_equal.sum()),
+        n_castings=len(table.cast_at),
+        is_casting_outside_hours=bool(table.is_casting_outside[slot]),
+    )
+
+
+def casting_label(cast_at: dt.datetime, *, is_dated: bool) -> str:
+    """Name a casting time: by date, or by weekday and hour where there is no date."""
+    return f"{cast_at:%Y-%m-%d %H:%M}" if is_dated else f"{WEEKDAYS[cast_at.weekday()]} {cast_at:%H:%M}"
+
+
+WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+
+
+def schedule_costs(
+    has_age: BoolArray,
+    specimens: IntArray,
+    ages_h: tuple[float, ...],
+    laboratory: Laboratory | None,
+    costs: Costs | None,
+    programme: ProgrammeSettings,
+    *,
+    window: Window | None = None,
+) -> ScheduleCosts:
+    """Price very many schedules, each at its cheapest casting time.
+
+    Parameters
+    ----------
+    has_age
+        Which candidate ages each schedule breaks at, shape (n_schedules, n_ages).
+    specimens
+        Specimens at each candidate age, same shape; those where `has_age` is false are not counted.
+    ages_h
+        Candidate ages, rising [h].
+    laboratory
+        None: always open, one attendance a calendar day.
+    costs
+        None: cost is NaN and attendances alone choose the casting time.
+    programme
+        What is made beyond the schedule.
+    window
+        As in `best_casting`.
+
+    Raises
+    ------
+    ValueError
+        The shapes disagree, or there are more than 62 candidate ages.
+    """
+    if has_age.shape != specimens.shape or has_age.ndim != 2 or has_age.shape[1] != len(ages_h):
+        raise ValueError(
+            f"Schedules and ages disagree: has_age {has_age.shape}, specimens {specimens.shape}, {len(ages_h)} ages."
+        )
+    if len(ages_h) > MOST_AGES:
+        raise ValueError(f"At most {MOST_AGES} candidate ages can be priced at once, given {len(ages_h)}.")
+    columns = _columns(has_age, specimens, tuple(ages_h), laboratory or Laboratory(), window)
+    age_sets, set_of = _age_sets(has_age, specimens, columns)
+    n_visits, n_outside, slot = _cheapest_castings(age_sets, columns.table, costs)
+    n_visits, n_outside, slot = n_visits[set_of], n_outside[set_of], slot[set_of]
+    if costs is None:
+        cost = np.full(has_age.shape[0], np.nan)
+    else:
+        n_specimens = np.einsum("ij,ij->i", has_age, specimens, dtype=np.int64)
+        castings = _casting_price(columns.table.is_casting_outside, costs)[slot]
+        cost = _programme_cost(n_specimens, n_visits, n_outside, costs, programme)
+        cost += programme.trial_batches * castings
+    return ScheduleCosts(cost=cost, n_visits=n_visits, n_outside=n_outside, casting_slot=slot)
+
+
+def castings_costs(
+    specimens: IntArray, ages_h: tuple[float, ...], settings: Settings, programme: ProgrammeSettings
+) -> ScheduleCosts:
+    """Price very many schedules for the castings that a run asks for, one or as many as trial batches.
+
+    Visits are those of the trial batch that has most.
+
+    Parameters
+    ----------
+    specimens
+        Specimens at each age, 0 where it is not broken, shape (n_schedules, n_ages).
+    """
+    has_age, laboratory, costs = specimens > 0, settings.laboratory, settings.costs
+    if len(settings.castings) < 2:  # the one casting, or none, serves every trial batch
+        window = next(iter(settings.castings), None)
+        return schedule_costs(has_age, specimens, ages_h, laboratory, costs, programme, window=window)
+    alone = replace(programme, trial_batches=1, most_trial_batches=None)
+    found = [
+        schedule_costs(has_age, specimens, ages_h, laboratory, costs, alone, window=window)
+        for window in settings.castings
+    ]
+    again = (len(found) - 1) * (cost_once(costs) if costs else 0.0)
+    return ScheduleCosts(
+        cost=np.sum([one.cost for one in found], axis=0) - again,
+        n_visits=np.max([one.n_visits for one in found], axis=0),
+        n_outside=np.max([one.n_outside for one in found], axis=0),
+        casting_slot=found[0].casting_slot,
+    )
+
+
+class _Columns(NamedTuple):
+    """Ages, split by specimens where it makes a difference to when the break can be."""
+
+    table: VisitTable  # (n_slots, n_columns)
+    of: IntArray  # column of an age with so many specimens, shape (n_ages, most specimens + 1)
+
+
+def _columns(
+    has_age: BoolArray, specimens: IntArray, ages_h: tuple[float, ...], laboratory: Laboratory, window: Window | None
+) -> _Columns:
+    """One column for each age, more where many specimens cannot be moved into hours and few can."""
+    held = np.where(has_age, specimens, 0)
+    most = int(held.max(initial=0))
+    rounds = -(-np.arange(most + 1) // laboratory.machines)  # of so many specimens on the machines
+    found = [
+        (age, several)
+        for age in range(len(ages_h))
+        for several in np.unique(rounds[np.flatnonzero(np.bincount(held[:, age]))]).tolist()
+        if several
+    ]
+    table = _table_of(found, ages_h, laboratory, window)
+    alike = [next(at for at in range(n + 1) if _is_alike(found, table, at, n)) for n in range(len(found))]
+    kept = sorted(set(alike))
+    of = np.zeros((len(ages_h), most + 1), dtype=np.int64)
+    for (age, several), at in zip(found, alike, strict=True):
+        of[age, rounds == several] = kept.index(at)
+    return _Columns(_table_of([found[at] for at in kept], ages_h, laboratory, window), of)
+
+
+def _table_of(
+    found: list[tuple[int, int]], ages_h: tuple[float, ...], laboratory: Laboratory, window: Window | None
+) -> VisitTable:
+    """The table of (age, rounds on the machines) pairs."""
+    specimens = tuple(rounds * laboratory.machines for _, rounds in found)
+    return visit_table(tuple(ages_h[age] for age, _ in found), laboratory, window, specimens=specimens)
+
+
+def _is_alike(found: list[tuple[int, int]], table: VisitTable, one: int, other: int) -> bool:
+    """Whether two columns are one age, broken on the same laboratory days whatever the casting time."""
+    return found[one][0] == found[other][0] and bool(np.array_equal(table.day[:, one], table.day[:, other]))
+
+
+def _age_sets(has_age: BoolArray, specimens: IntArray, columns: _Columns) -> tuple[BoolArray, AnyArray]:
+    """The different sets of columns, and which of them each schedule has: attendances depend on them alone."""
+    n_columns = columns.table.day.shape[1]
+    codes = np.zeros((has_age.shape[0], max(1, -(-n_columns // MOST_AGES))), dtype=np.int64)
+    for age in range(has_age.shape[1]):
+        has = has_age[:, age]
+        column = columns.of[age][np.where(has, specimens[:, age], 0)]
+        for word in range(codes.shape[1]):
+            is_here = has & (column // MOST_AGES == word)
+            codes[:, word] |= np.where(is_here, np.int64(1) << column % MOST_AGES, 0)
+    if codes.shape[1] == 1:  # sorting whole numbers is much faster than sorting rows
+        different, set_of = np.unique(codes[:, 0], return_inverse=True)
+    else:
+        different, set_of = np.unique(codes, axis=0, return_inverse=True)
+    words = different.reshape(len(different), -1)
+    place = np.arange(n_columns)
+    return (words[:, place // MOST_AGES] >> place % MOST_AGES & 1).astype(np.bool_), set_of.reshape(-1)
+
+
+def _cheapest_castings(
+    age_sets: BoolArray, table: VisitTable, costs: Costs | None
+) -> tuple[IntArray, IntArray, IntArray]:
+    slots = _different_slots(table)
+    narrow = VisitTable(
+        cast_at=tuple(table.cast_at[slot] for slot in slots),
+        is_dated=table.is_dated,
+        is_outside=table.is_outside[slots],
+        day=table.day[slots],
+        is_casting_outside=table.is_casting_outside[slots],
+        pairs=table.pairs,
+        is_shared=table.is_shared[slots],
+    )
+    n_visits, n_outside, chosen = (np.empty(len(age_sets), dtype=np.int64) for _ in range(3))
+    n_rows = max(1, MOST_CELLS // len(slots))
+    for start in range(0, len(age_sets), n_rows):
+        rows = slice(start, start + n_rows)
+        counts = count_visits(age_sets[rows], narrow)
+        price, rank = _price_and_rank(counts.n_visits, counts.n_outside, narrow.is_casting_outside, costs)
+        rank[price > price.min(axis=1, keepdims=True)] = np.inf
+        best = rank.argmin(axis=1)
+        n_visits[rows] = np.take_along_axis(counts.n_visits, best[:, None], axis=1)[:, 0]
+        n_outside[rows] = np.take_along_axis(counts.n_outside, best[:, None], axis=1)[:, 0]
+        chosen[rows] = slots[best]
+    return n_visits, n_outside, chosen
+
+
+def _different_slots(table: VisitTable) -> AnyArray:
+    """The first of all casting times that treat every age alike, rising."""
+    pattern = np.column_stack([table.is_outside, table.is_shared, table.is_casting_outside])
+    _, first = np.unique(pattern, axis=0, return_index=True)
+    return np.sort(first)
+
+
+def _price_and_rank(
+    n_visits: AnyArray, n_outside: AnyArray, is_casting_outside: BoolArray, costs: Costs | None
+) -> tuple[FloatArray, AnyArray]:
+    """Price of attendances and of casting, and the order among equal prices, whole numbers, exact."""
+    more = costs.other_per("visit") if costs else 0.0
+    inside, outside = (costs.visit + more, costs.visit_outside_hours + more) if costs else (0.0, 0.0)
+    price = (n_visits - n_outside) * np.float64(inside) + n_outside * np.float64(outside)
+    price = price + _casting_price(is_casting_outside, costs)
+    rank = n_outside * np.float32(1000.0) + n_visits * np.float32(2.0) + is_casting_outside
+    return np.asarray(price, dtype=np.float64), np.asarray(rank)
+
+
+def _casting_price(is_casting_outside: BoolArray, costs: Costs | None) -> FloatArray:
+    """What the crew of one trial batch costs at each casting time, shape of `is_casting_outside`."""
+    inside, outside = (costs.of_casting(is_outside_hours=late) if costs else 0.0 for late in (False, True))
+    return np.where(is_casting_outside, np.float64(outside), np.float64(inside))
+
+
+def _programme_cost(
+    n_specimens: IntArray,
+    n_visits: IntArray,
+    n_outside: IntArray,
+    costs: Costs,
+    programme: ProgrammeSettings,
+) -> FloatArray:
+    n_spares = np.ceil(programme.spares * n_specimens - ROUNDING)
+    more = costs.other_each_specimen
+    one_batch = (
+        (n_specimens + n_spares + programme.instrumented) * (costs.specimen + more)
+        + n_specimens * (costs.preparation + costs.break_one)
+        + (n_visits - n_outside) * costs.visit
+        + n_outside * costs.visit_outside_hours
+        + n_visits * costs.other_per("visit")
+        + programme.instrumented * costs.instrumented
+        + costs.fixed
+        + costs.other_per("batch")
+    )
+    return np.asarray(programme.trial_batches * one_batch + cost_once(costs), dtype=np.float64)
+
+
+def cost_once(costs: Costs) -> float:
+    """What a calibration costs however many trial batches it has; its site checks are priced beside it."""
+    return costs.other_per("programme")

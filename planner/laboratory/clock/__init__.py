@@ -1,0 +1,1 @@
+"""Breaks on the clock: opening hours, permitted windows, attendances of one casting."""

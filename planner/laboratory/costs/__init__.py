@@ -1,0 +1,1 @@
+"""Money: every item of one calibration, added up."""

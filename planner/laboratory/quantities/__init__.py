@@ -1,0 +1,1 @@
+"""What is cast, broken and mixed, and the label of every specimen."""

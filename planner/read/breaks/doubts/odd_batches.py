@@ -1,0 +1,155 @@
+"""Batches that differ from the others as a slip does: averages, ages in another unit, another size of specimen."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from statistics import fmean, median
+
+from planner.read.breaks.doubts.lone_cells import note_lone_cells
+from planner.read.parsing.findings import Findings, listed
+from planner.terms.labels import age_label
+from planner.terms.plan.geometry import sizes_mm
+from planner.terms.records import Break
+
+# Bounds below: common practice, no source.
+AVERAGES = frozenset(("mean", "average", "avg", "total", "sum", "median", "min", "max", "cv", "stdev", "std dev"))
+UNLIKE_EVERYWHERE = 1.5  # times as strong as the others at every age, or as weak
+ALIKE_RATIOS = 1.3  # largest over smallest ratio: the same factor at every age
+FEWEST_CELLS, FEWEST_OTHERS = 3, 2
+OLDEST_H = 24.0 * 730.0  # breaks older than two years are rare
+AGE_FACTORS = ((60.0, "minutes"), (24.0, "multiplied by 24 once too often"), (1.0 / 24.0, "days"))
+NEAR_STRENGTH = 1.3
+SMALLEST_MM, LARGEST_MM = 25.0, 600.0
+Cell = tuple[str, float]  # curing, age [h]
+Held = Mapping[Cell, list[Break]]
+Cells = Mapping[str, Held]
+
+
+def check_odd_batches(file: str, cells: Cells, findings: Findings) -> None:
+    """Refuse rows of averages and impossible sizes; caution of what only looks like a slip."""
+    _report_averages(file, cells, findings)
+    _check_geometries(file, cells, findings)
+    mixes = {batch: next(iter(held.values()))[0].mix for batch, held in cells.items()}
+    for batch, held in cells.items():
+        others = [other for name, other in cells.items() if name != batch and mixes[name] == mixes[batch]]
+        note_lone_cells(file, batch, held, others, findings)
+        if len(others) >= FEWEST_OTHERS:
+            _note_scale(file, batch, held, others, findings)
+            _note_ages(file, batch, held, others, findings)
+    _note_oldest(file, cells, findings)
+
+
+def _report_averages(file: str, cells: Cells, findings: Findings) -> None:
+    findings.rows(
+        file,
+        "batch",
+        (
+            (
+                next(iter(held.values()))[0].row or 0,
+                f'"{batch}" reads like an average of other rows, not like a batch. Remove these rows, or name it '
+                "otherwise.",
+            )
+            for batch, held in cells.items()
+            if batch.strip().casefold() in AVERAGES
+        ),
+    )
+
+
+def _check_geometries(file: str, cells: Cells, findings: Findings) -> None:
+    first: dict[str, Break] = {}
+    for held in cells.values():
+        for items in held.values():
+            for item in items:
+                first.setdefault(item.geometry, item)
+    for geometry, item in first.items():
+        if not geometry:
+            continue
+        try:
+            shape, sizes = sizes_mm(geometry)
+        except ValueError as error:
+            findings.caution("geometry-unreadable", f"{file}: {error} Loads and volumes cannot be told without it.")
+            continue
+        if not all(SMALLEST_MM <= size <= LARGEST_MM for size in sizes):
+            findings.problem(
+                file,
+                f'"{geometry}" is no size of a specimen for breaking ({SMALLEST_MM:g} to {LARGEST_MM:g} mm). Correct '
+                "the size or its unit.",
+                row=item.row,
+                column="geometry",
+            )
+        elif shape == "cylinder" and sizes[1] < 0.9 * sizes[0]:
+            findings.problem(
+                file,
+                f'"{geometry}" is lower than it is wide; a cylinder is named by diameter and height. Exchange them '
+                "where they are turned round.",
+                row=item.row,
+                column="geometry",
+            )
+
+
+def _mean(items: Sequence[Break]) -> float:
+    return fmean(item.strength_mpa for item in items)
+
+
+def _note_scale(
+    file: str,
+    batch: str,
+    held: Mapping[Cell, list[Break]],
+    others: list[Mapping[Cell, list[Break]]],
+    findings: Findings,
+) -> None:
+    """A batch that is the same factor off at every age: another size under load, another mix."""
+    ratios = [
+        _mean(items) / median(shared)
+        for cell, items in held.items()
+        if len(shared := [_mean(other[cell]) for other in others if cell in other]) >= FEWEST_OTHERS
+    ]
+    if len(ratios) < FEWEST_CELLS or max(ratios) > ALIKE_RATIOS * min(ratios):
+        return
+    if min(ratios) > UNLIKE_EVERYWHERE or max(ratios) < 1.0 / UNLIKE_EVERYWHERE:
+        first = next(iter(held.values()))[0]
+        findings.caution(
+            "batch-off-by-a-factor",
+            f'{file}: batch "{batch}" (from row {first.row}) has {median(ratios):.2g} times the strength of the other '
+            "batches of its mix at every age. Was its load divided by the area of another size (150 instead of 100 mm "
+            "is 0.44, a radius for a diameter 4), or is it another mix? Correct the strengths, or name its mix.",
+        )
+
+
+def _note_ages(
+    file: str,
+    batch: str,
+    held: Mapping[Cell, list[Break]],
+    others: list[Mapping[Cell, list[Break]]],
+    findings: Findings,
+) -> None:
+    """Ages that no other batch has, and that are another batch's age in another unit, at its strength."""
+    doubted: dict[str, list[str]] = defaultdict(list)
+    for (curing, age_h), items in held.items():
+        if any((curing, age_h) in other for other in others):
+            continue
+        for factor, unit in AGE_FACTORS:
+            cell = (curing, age_h / factor)
+            strengths = [_mean(other[cell]) for other in others if cell in other]
+            if cell in held or len(strengths) < FEWEST_OTHERS:
+                continue
+            if 1 / NEAR_STRENGTH < _mean(items) / median(strengths) < NEAR_STRENGTH:
+                doubted[unit].append(f"{age_h:g} h (row {items[0].row}) for {age_label(age_h / factor)}")
+                break
+    for unit, noted in doubted.items():
+        findings.caution(
+            "ages-of-one-batch",
+            f'{file}: batch "{batch}" alone has {listed(noted, most=4)}, with the strength of the others at the age '
+            f"named second. Are these {unit}? Then correct the ages.",
+        )
+
+
+def _note_oldest(file: str, cells: Cells, findings: Findings) -> None:
+    oldest = max((item for held in cells.values() for items in held.values() for item in items), key=lambda b: b.age_h)
+    if oldest.age_h > OLDEST_H:
+        findings.caution(
+            "ages-of-years",
+            f"{file}: the oldest break is {oldest.age_h:g} h old, {oldest.age_h / 8766.0:.1f} years, row {oldest.row}. "
+            f"Are the ages in minutes? Then divide them by 60, which makes it {age_label(oldest.age_h / 60.0)}.",
+        )

@@ -1,0 +1,1 @@
+"""Breaks on the clock: when they are due, how far they may slip, when strengths are to be expected."""

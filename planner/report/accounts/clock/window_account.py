@@ -1,0 +1,34 @@
+"""When the strengths that the site waits for are to be expected, on the clock, in words."""
+
+from __future__ import annotations
+
+from planner.laboratory.clock.break_slots import BreakTimes
+from planner.laboratory.clock.strength_windows import StrengthWindow, strength_windows
+from planner.terms.labels import strength_label
+from planner.terms.results.waiting import Waiting
+
+NO_READING = "To plan who comes in when; it is no reading of a pour."
+WHEN = "%a %Y-%m-%d %H:%M"
+
+
+def expected_words(answer: Waiting | None, times: BreakTimes) -> tuple[str, ...]:
+    """A line for every strength that is waited for, and what the lines are for; nothing where none is."""
+    if answer is None:
+        return ()
+    windows = {window.strength_mpa: window for window in strength_windows(answer, times)}
+    lines = tuple(
+        window_words(windows[wait.strength_mpa])
+        if wait.strength_mpa in windows
+        else f"{strength_label(wait.strength_mpa)}: not dated, its hours lie outside the recommended break ages."
+        for wait in answer.waits
+    )
+    return (*lines, NO_READING)
+
+
+def window_words(window: StrengthWindow) -> str:
+    """``15 MPa: from Mon 2027-03-01 13:10 (earliest, concrete at 32 C) to ... (safe, concrete at 8 C)``."""
+    end = "safe" if window.is_safe else "likely"
+    return (
+        f"{strength_label(window.strength_mpa)}: from {window.opens_at.strftime(WHEN)} (earliest, concrete at "
+        f"{window.warmest_c:g} C) to {window.closes_at.strftime(WHEN)} ({end}, concrete at {window.coolest_c:g} C)."
+    )

@@ -1,0 +1,1 @@
+"""Which specimen to cast, and how strengths of one geometry are told by another."""

@@ -1,0 +1,1 @@
+"""Curves of trial batches read on later pours of the same mix."""

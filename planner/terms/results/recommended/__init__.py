@@ -1,0 +1,1 @@
+"""The recommendation and its parts."""

@@ -1,0 +1,1 @@
+"""What each later pour breaks before it is read."""

@@ -1,0 +1,1 @@
+"""Programmes with their figures, and how many specimens are enough."""

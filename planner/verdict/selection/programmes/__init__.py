@@ -1,0 +1,1 @@
+"""Which programme is taken: how many trial batches, with how many specimens, at which price."""

@@ -1,0 +1,1 @@
+"""What more or less of specimens, trial batches and early breaks is worth, in sentences."""
