@@ -40,7 +40,8 @@ from planner.verdict.answers.price.alternatives import alternatives_of
 from planner.verdict.answers.price.price_answer import price_answer, priced_choices
 from planner.verdict.answers.price.risk import risk_of
 from planner.verdict.answers.programmes.spending import programme_of
-from planner.verdict.answers.recommendation.advice import advise, standing_of
+from planner.verdict.answers.recommendation.advice import advise
+from planner.verdict.answers.recommendation.rated_pick import rated_pick_of
 from planner.verdict.selection.search import Search
 from planner.verdict.validation.drawn_verdict import check_promising
 
@@ -237,9 +238,9 @@ def _searched(
     """Search, choose, put the whole calibration around the choice, and judge the choosing."""
     started = time.perf_counter()
     search = search_of(plan, basis, work, geometries=geometries, is_whole=is_whole)
-    standing = standing_of(search)
-    calibration = whole_calibration(search, standing.recommended)
-    return search, advise(search, standing, calibration, started=started)
+    pick = rated_pick_of(search)
+    calibration = whole_calibration(search, pick.recommended)
+    return search, advise(search, pick, calibration, started=started)
 
 
 def _cost_in(plan: Plan) -> Callable[[ChoiceSet], FloatArray | None]:

@@ -24,7 +24,7 @@ def without_what_comes_after_casting() -> Iterator[None]:
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(whole_calibration, "if_then", lambda *_: None)
-        patch.setattr(advice, "site_checks", lambda **_: None)
+        patch.setattr(advice, "announced_checks", lambda *_: None)
         yield
 
 

@@ -49,8 +49,6 @@ from planner.terms.results.after_casting.pour_model import PourModel, TrialMean
 from planner.terms.results.recommended.recommendation import Recommendation
 from planner.terms.worded import worded
 
-USUAL_COMPANIONS = 2  # of a site check, where the plan names none
-
 
 def issue_curve(plan: Plan, trial: GivenRecords, advice: Recommendation) -> Issue:
     """Fit the recommended curve to the trial batches and judge the calibration by their companions; number 1.
@@ -264,7 +262,7 @@ def _promise(plan: Plan, advice: Recommendation, scatter: Scatter, *, n_curves: 
         own_rms=None if own is None else own.nested_rms,
         later_rms=later_rms,
         within_test_cv=float(np.mean(scatter.cv_at(np.array(target.ages_h)))),
-        companions_per_check=programme.companions_per_check or USUAL_COMPANIONS,
+        companions_per_check=programme.companions_taken,
         safe_factor=factor,
         n_batches=advice.evidence.n_batches,
         tolerance=target.tolerance,

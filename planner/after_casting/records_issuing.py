@@ -10,7 +10,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from planner.after_casting.issuing import USUAL_COMPANIONS, correction_of
+from planner.after_casting.issuing import correction_of
 from planner.evidence.maturity_grid import BreakMaturity
 from planner.evidence.within_test_scatter import scatter_by_geometry
 from planner.geometry_choice import as_cast
@@ -157,7 +157,7 @@ def _curve(plan: Plan, advice: Recommendation, reading: RecordsReading | None) -
             own_rms=None,
             later_rms=None if reading is None else reading.figures.rms,
             within_test_cv=float(np.mean(scatter.cv_at(np.array(target.ages_h)))),
-            companions_per_check=programme.companions_per_check or USUAL_COMPANIONS,
+            companions_per_check=programme.companions_taken,
             safe_factor=None if reading is None else reading.figures.safe_reading_factor,
             n_batches=n_batches,
             tolerance=target.tolerance,

@@ -36,6 +36,7 @@ JudgedOn = Literal["later pour", "own batch"]
 CastingWindow = tuple[dt.datetime, dt.datetime]  # first and last casting time; twice the same where one is given
 
 BETWEEN_CASTINGS_H = 24.0  # from one trial batch to the next: common practice, no source
+USUAL_COMPANIONS = 2  # of a site check, where the plan names none
 IMMATERIAL_SHARE = 1.0 / 40.0  # of the tolerance: differences of the headline error not worth paying for
 
 
@@ -128,7 +129,7 @@ class ProgrammeSettings:
 
     instrumented: int = 2  # specimens with a temperature sensor, not broken
     spares: float = 0.0  # share of the schedule's specimens cast in reserve
-    companions_per_check: int = 0  # broken beside each later site check
+    companions_per_check: int = 0  # broken beside each later site check; 0: nothing is said of them
     n_checks: int = 0  # site checks foreseen
     trial_batches: int = 1  # the fewest
     most_trial_batches: int | None = None  # None: as many as the fewest
@@ -138,6 +139,11 @@ class ProgrammeSettings:
     def allowed_trial_batches(self) -> tuple[int, ...]:
         """Numbers of trial batches that are searched."""
         return tuple(range(self.trial_batches, (self.most_trial_batches or self.trial_batches) + 1))
+
+    @property
+    def companions_taken(self) -> int:
+        """Companions of one site check: the usual number where nothing is said of them."""
+        return self.companions_per_check or USUAL_COMPANIONS
 
 
 CostBasis = Literal["programme", "batch", "specimen", "visit", "litre"]

@@ -34,7 +34,6 @@ from planner.terms.schedule import Schedule
 from planner.verdict.answers.minimum.allowed_programmes import allowed_programmes
 from planner.verdict.answers.minimum.spans import is_extrapolating, spanning, spans_of
 from planner.verdict.answers.minimum.standard_counts import STANDARDS, at_least
-from planner.verdict.answers.recommendation.site_checks import USUAL_COMPANIONS
 from planner.verdict.selection.search import Search
 from planner.verdict.wording.clause_reasons import EXTRAPOLATED, INTERIM_DRAWN, INTERIM_FEW, extrapolated_words
 
@@ -155,7 +154,7 @@ def _terms(
         error=None if programme is None else _error(advice, programme, together),
         temperature_c=None if programme is None else temperature_range(advice, programme, search.cells),
         recorded_temperature_c=None if search.basis.is_drawn else valid.concrete_temperature_c,
-        checks=_checks(advice, asked.companions_per_check, is_interim=is_interim),
+        checks=_checks(advice, asked.companions_taken, is_interim=is_interim),
         recalibrate_when=valid.recalibrate_when,
         standard=None if demanded is None else demanded.standard,
         conversion=None if search.geometries is None else search.geometries.curve_conversion,
@@ -223,9 +222,7 @@ def _checks(advice: Recommendation, companions: int, *, is_interim: bool) -> Cla
     """The rules that the page and the sheet announce; none of their figures where nothing is promised."""
     checks = advice.checks
     if checks is None or is_interim:
-        return ClauseChecks(
-            companions_per_check=companions or USUAL_COMPANIONS, check_sd=None, acceptance="", chance_of_alarm=()
-        )
+        return ClauseChecks(companions_per_check=companions, check_sd=None, acceptance="", chance_of_alarm=())
     return ClauseChecks(
         companions_per_check=checks.companions_per_check,
         check_sd=checks.scatter,

@@ -14,7 +14,6 @@ from planner.terms.results.price_parts import Risk, SpareOption
 from planner.terms.results.programme_count import Estimate
 from planner.terms.results.recommended.recommendation import Recommendation
 from planner.verdict.answers.price.pricing import alone, joint_of
-from planner.verdict.answers.recommendation.site_checks import USUAL_COMPANIONS
 from planner.verdict.selection.search import Search
 from planner.verdict.validation.restricted import FoldTable
 
@@ -47,7 +46,7 @@ def risk_of(
     is_stranger = np.array([(strangers or {}).get(name, False) for name in names])
     cells = search.cells
     cv = np.array([cells.cv[int(np.argmin(np.abs(cells.ages_h - age)))] for age in cells.target_ages_h])
-    n_companions = settings.programme_asked.companions_per_check or USUAL_COMPANIONS
+    n_companions = settings.programme_asked.companions_taken
     chances = refusal_chances(
         scaled(rows, own.nested_rms),
         own_rms=own.nested_rms,

@@ -6,6 +6,11 @@ issued curve is judged by.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import numpy as np
+
+from planner.issued_curve.calibration.issued import without_part
 from planner.issued_curve.rules.acceptance import sound_refused_at_most, z_limit
 from planner.issued_curve.rules.alarm_chances import alarm_chances, checks_to_find, shared_part
 from planner.issued_curve.rules.companions import comparison_sd
@@ -20,8 +25,31 @@ from planner.issued_curve.rules.rule_words import (
 )
 from planner.terms.plan.settings import ProgrammeSettings
 from planner.terms.results.programme_count import SiteChecks
+from planner.terms.results.recommended.validation_figures import Honest
+from planner.verdict.selection.search import Search
 
-USUAL_COMPANIONS = 2  # where the plan names none
+
+def announced_checks(search: Search, honest: Honest) -> SiteChecks | None:
+    """How calibration and later pours are checked; None where nothing is known of the error."""
+    if honest.own_batch is None:
+        return None
+    settings, later = search.plan.settings, honest.next_batch
+    programme = settings.programme_asked
+    later_rms = None
+    if later is not None:
+        by_number = later.rms_by_trial_batches
+        later_rms = by_number[min(max(1, search.n_trial_batches), len(by_number)) - 1] if by_number else later.rms
+    own_rms, answer = honest.own_batch.nested_rms, search.geometries
+    conversion = None if answer is None else answer.curve_conversion
+    part = 0.0 if conversion is None else conversion.rms  # companions are of the geometry cast, converted alike
+    return site_checks(
+        own_rms=without_part(own_rms, part) or own_rms,
+        later_rms=without_part(later_rms, part),
+        within_test_cv=float(np.mean(search.cells.checks.cv)),
+        n_targets=len(settings.target.ages_h),
+        tolerance=settings.target.tolerance,
+        programme=replace(programme, trial_batches=max(1, search.n_trial_batches)),
+    )
 
 
 def site_checks(
@@ -50,7 +78,7 @@ def site_checks(
     programme
         Companions for one check, checks foreseen, trial batches; two companions where it names none.
     """
-    companions = programme.companions_per_check or USUAL_COMPANIONS
+    companions = programme.companions_taken
     acceptance = acceptance_words(
         tolerance=tolerance,
         n_groups=n_targets,
