@@ -61,14 +61,13 @@ def _tell_usage(error: BaseException) -> int:
 
 def _tell_input(error: BaseException) -> int:
     assert isinstance(error, InputError)
-    from planner.report.text.shown_units import strengths_in_words
+    from planner.report.text.refusal_words import told_problems
     from planner.report.text.words import clean
 
     n_problems = len(error.problems)
     _say("The input cannot be used:" if n_problems == 1 else f"The input cannot be used, {n_problems} problems:")
-    for problem in error.problems[:SHOWN_PROBLEMS]:
-        of_table = error.units == "US" and problem.row is not None  # a plan's own keys stay in the units they have
-        _say(f"  {clean(strengths_in_words(str(problem)) if of_table else str(problem), limit=600)}")
+    for line in told_problems(error)[:SHOWN_PROBLEMS]:
+        _say(f"  {clean(line, limit=600)}")
     if n_problems > SHOWN_PROBLEMS:
         _say(f"  and {n_problems - SHOWN_PROBLEMS} more. Correct these first.")
     return BAD_INPUT

@@ -72,17 +72,19 @@ def issue_curve(
     from planner.report.accounts.after_casting.curve_account import curve_account
     from planner.report.documents.curve_files import curve_files
     from planner.report.documents.values.curve_document import curve_document
+    from planner.report.text.refusal_words import refused_in
 
     inputs = cast_at(load_plan(plan, allow_outside=allow_outside), [cast] if isinstance(cast, str) else list(cast))
     given = None if trial is None else load_later(plan, trial, temperatures)
     if given is None:
         check_relied_on(inputs)
     before = _before(replacing)
-    compile_first(progress)
-    advice = compute(inputs, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
-    issued = issue_records_curve(inputs, advice) if given is None else issue(inputs, given, advice)
-    result = _numbered(issued, before)
     shown = shown_as(inputs.settings, inputs.records, *(() if given is None else (given.records,)))
+    compile_first(progress)
+    with refused_in(shown):
+        advice = compute(inputs, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
+        issued = issue_records_curve(inputs, advice) if given is None else issue(inputs, given, advice)
+    result = _numbered(issued, before)
     return CurveAnswer(
         result=result,
         document=curve_document(result),
@@ -126,13 +128,15 @@ def site_checks(
     from planner.report.accounts.after_casting.site_checks_account import site_checks_account
     from planner.report.documents.curve_files import site_checks_files
     from planner.report.documents.values.site_checks_document import site_checks_document
+    from planner.report.text.refusal_words import refused_in
     from planner.verdict.wording.cautions.cautions import STANDING
 
     inputs = load_plan(plan, allow_outside=allow_outside)
     checked = read_curve(curve)
     given = load_later(plan, checks, temperatures)
-    result = check_pours(inputs, checked, given, curve_file=Path(curve).name)
     shown = shown_as(inputs.settings, inputs.records, given.records)
+    with refused_in(shown):
+        result = check_pours(inputs, checked, given, curve_file=Path(curve).name)
     rescaled = rescaled_issue(result, standing=STANDING)
     return SiteChecksAnswer(
         result=result,
@@ -177,13 +181,15 @@ def read_pour(
     from planner.report.accounts.after_casting.pour_account import pour_account
     from planner.report.documents.curve_files import pour_files
     from planner.report.documents.values.pour_document import pour_document
+    from planner.report.text.refusal_words import refused_in
     from planner.verdict.wording.cautions.cautions import STANDING
 
     inputs = load_plan(plan, allow_outside=allow_outside)
     read = read_curve(curve)
     given = load_later(plan, pour, temperatures)
-    result = compute(inputs, read, given, curve_file=Path(curve).name)
     shown = shown_as(inputs.settings, inputs.records, given.records)
+    with refused_in(shown):
+        result = compute(inputs, read, given, curve_file=Path(curve).name)
     return Answer(
         result=result,
         document=pour_document(result),

@@ -45,17 +45,20 @@ def score(
     from planner.read import parse_schedule
     from planner.report.accounts.full_account import score_account
     from planner.report.documents.values.recommendation_document import score_document
+    from planner.report.text.refusal_words import refused_in
 
     asked = parse_schedule(schedule) if isinstance(schedule, str) else schedule
     inputs = plan_of(plan)
     compile_first(progress)
-    rated, advice = compute(inputs, asked, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
+    shown = shown_as(inputs.settings, inputs.records)
+    with refused_in(shown):
+        rated, advice = compute(inputs, asked, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
     return answer_of(
         (rated, advice),
         score_document(rated, advice),
         lambda: score_account(rated, advice),
         file_name="score.json",
-        shown=shown_as(inputs.settings, inputs.records),
+        shown=shown,
     )
 
 
@@ -79,11 +82,14 @@ def price(
     from planner.report.documents.estimate_workbook import render_estimate_workbook
     from planner.report.documents.pages.estimate_page import render_estimate
     from planner.report.documents.values.price_document import price_document
+    from planner.report.text.refusal_words import refused_in
 
     inputs = cast_at(plan_of(plan), [cast] if isinstance(cast, str) else cast)
     compile_first(progress)
-    result = compute(inputs, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
-    document, shown = price_document(result), shown_as(inputs.settings, inputs.records)
+    shown = shown_as(inputs.settings, inputs.records)
+    with refused_in(shown):
+        result = compute(inputs, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
+    document = price_document(result)
     sections = told_in(shown, lambda: price_account(result))
     return Answer(
         result=result,
@@ -123,12 +129,14 @@ def minimum(
     from planner.report.documents.clause_file import clause_docx
     from planner.report.documents.pages.clause_page import render_clause
     from planner.report.documents.values.minimum_document import minimum_document
+    from planner.report.text.refusal_words import refused_in
 
     inputs = plan_of(plan)
     compile_first(progress)
-    result = compute(inputs, standard=at_least, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
-    document, title = minimum_document(result), result.recommendation.title
     shown = shown_as(inputs.settings, inputs.records)
+    with refused_in(shown):
+        result = compute(inputs, standard=at_least, n_draws=n_draws, seed=seed, workers=workers, progress=progress)
+    document, title = minimum_document(result), result.recommendation.title
     return Answer(
         result=result,
         document=document,

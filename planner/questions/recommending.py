@@ -249,13 +249,16 @@ def undated(
     from planner.geometry_choice import settings_of
     from planner.pipeline import recommend as compute
     from planner.questions.first_compile import compile_first
+    from planner.report.text.refusal_words import refused_in
 
-    compile_first(progress)
-    result = compute(plan, n_draws=n_draws, seed=seed, workers=workers, progress=progress, trial=trial)
     given = () if trial is None else (trial.records,)
+    shown = shown_as(plan.settings, plan.records, *given)
+    compile_first(progress)
+    with refused_in(shown):
+        result = compute(plan, n_draws=n_draws, seed=seed, workers=workers, progress=progress, trial=trial)
     return Advice(
         result,
         settings_of(plan.settings, result.geometries),
-        shown=shown_as(plan.settings, plan.records, *given),
+        shown=shown,
         plan=plan if result.geometries is None else None,  # of several geometries what is learnt rests on one
     )

@@ -77,8 +77,7 @@ def _checked(path: str | Path, *, allow_outside: bool) -> tuple[Plan | None, tup
     if settings is not None and records is not None and not findings.problems:
         check_search_size(path.name, settings, records, findings)
     if findings.problems or settings is None or records is None:
-        units: OutputUnits = "US" if raw.text("output", "units") == "US" else "SI"
-        return None, tuple(findings.problems), units
+        return None, tuple(findings.problems), raw.output_units
     settings = _with_geometry(settings, records)
     records = replace(records, cautions=(*records.cautions, *plan_doubts(path.name, settings)))
     return Plan(settings=settings, records=records, name=path.name, inputs=tuple(shelf.inputs.items())), (), "SI"

@@ -74,7 +74,7 @@ def load_later(plan: str | Path, breaks: str | Path, temperatures: str | Path | 
         )
         note_unused(served_by, found, records, findings)
     if findings.problems or rows is None:
-        raise InputError(findings.problems)
+        raise InputError(findings.problems, units=raw.output_units)
     return GivenRecords(
         file=breaks.name,
         records=Records(

@@ -15,12 +15,13 @@ from planner.report.accounts.family_account import brief_family_account, family_
 from planner.report.documents.clause_file import clause_docx
 from planner.report.documents.pages.clause_page import render_clause
 from planner.report.documents.values.family_document import family_document
+from planner.report.text.refusal_words import refused_in
 from planner.steps.searching import Work
 from planner.sweeping.sweep_plans import plans_in
 from planner.sweeping.sweep_rows import failed_row, target_label
 from planner.terms.labels import age_label
 from planner.terms.plan.settings import Plan
-from planner.terms.plan.shown_as import ShownAs, shown_as
+from planner.terms.plan.shown_as import ShownAs, shown_as, shown_together
 from planner.terms.problems import InputError, NoScheduleError
 from planner.terms.results.minimum.clause_terms import ClauseTerms
 from planner.terms.results.minimum.family_figures import Envelope, FamilyAnswer, FamilyRow, FamilyRule
@@ -80,9 +81,7 @@ def family_minimum(
     result = _family(tuple(rows), judged)
     document = family_document(result, version=__version__)
     clause = result.clause
-    is_us = bool(judged) and all(item.shown.units == "US" for item in judged)
-    own = tuple(word for item in judged for word in item.shown.own_words)
-    shown = ShownAs(units="US", own_words=own) if is_us else ShownAs()
+    shown = shown_together(item.shown for item in judged)
     files = {"family.json": lambda: document_text(document).encode("utf-8")}
     if clause is not None:
         files["clause.html"] = lambda: render_clause(clause, title=TITLE).encode("utf-8")
@@ -102,7 +101,9 @@ def _asked(name: str, path: Path, work: Work, *, is_outside_allowed: bool) -> It
     plan: Plan | None = None
     try:
         plan = load_plan(path, allow_outside=is_outside_allowed)
-        answer, searches = judged_minimum(plan, work)
+        shown = shown_as(plan.settings, plan.records)
+        with refused_in(shown):
+            answer, searches = judged_minimum(plan, work)
     except (InputError, NoScheduleError) as error:
         found = failed_row(name, error, target="" if plan is None else target_label(plan))
         yield FamilyRow(plan=name, exit=found.exit, problem=found.problem, targets=found.target)
@@ -115,7 +116,7 @@ def _asked(name: str, path: Path, work: Work, *, is_outside_allowed: bool) -> It
         answer,
         allowed_programmes(searches[0]),
         tuple((age_h, allowed) for age_h, allowed in pairs if allowed is not None),
-        shown_as(plan.settings, plan.records),
+        shown,
     )
 
 

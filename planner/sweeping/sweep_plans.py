@@ -8,16 +8,18 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from planner import __version__
-from planner.questions.answer import Answer
+from planner.questions.answer import Answer, told_in
 from planner.questions.long_runs import crew_for
 from planner.questions.recommending import Progress, unseen
 from planner.read import load_plan
 from planner.read.parsing.quantities import parse_duration
+from planner.report.text.refusal_words import refused_in
 from planner.resampling.search.executors import Crew, OtherProgramError, Pending, done
 from planner.sweeping.kept_rows import KeptRows, row_key, whole_mark
 from planner.sweeping.sweep_rows import SweepRow, failed_row, for_targets, row_of, target_label
 from planner.sweeping.sweep_table import sweep_csv, sweep_section
 from planner.terms.plan.settings import Plan
+from planner.terms.plan.shown_as import ShownAs, shown_as, shown_together
 from planner.terms.problems import InputError, Problem
 
 TABLE_FILE = "sweep.csv"
@@ -67,11 +69,14 @@ def sweep(
         seed=seed,
     )
     with crew_for(address, workers) as crew:
-        rows = tuple(_worked(asked, kept or KeptRows(None), crew, progress))
+        answered = tuple(_worked(asked, kept or KeptRows(None), crew, progress))
+    rows = tuple(row for row, _ in answered)
+    shown = shown_together(item for _, item in answered)
     return Answer(
         result=rows,
         document={"schema": SCHEMA, "version": __version__, "rows": [asdict(row) for row in rows]},
-        sections=(sweep_section(rows),),
+        sections=told_in(shown, lambda: (sweep_section(rows),)),
+        shown=shown,
         files={TABLE_FILE: lambda: sweep_csv(rows).encode("utf-8")},
     )
 
@@ -109,46 +114,46 @@ class _Asked:
     def n_rows(self) -> int:
         return len(self.found) * max(1, len(self.targets_h))
 
-    def plans(self) -> Iterator[tuple[str, Plan | SweepRow]]:
-        """Each plan for each target, or the row that says why it cannot be read."""
+    def plans(self) -> Iterator[tuple[str, Plan | SweepRow, ShownAs]]:
+        """Each plan for each target, or the row that says why it cannot be read; with how the plan wants it shown."""
         for name, path in self.found:
             try:
                 plan = load_plan(path, allow_outside=self.is_outside_allowed)
             except InputError as error:
-                yield name, failed_row(name, error)
+                yield name, failed_row(name, error), ShownAs(units=error.units)
                 continue
             for aimed in for_targets(plan, self.targets_h):
-                yield name, aimed
+                yield name, aimed, shown_as(plan.settings, plan.records)
 
 
-def _worked(asked: _Asked, kept: KeptRows, crew: Crew, progress: Progress) -> Iterator[SweepRow]:
-    """Rows in the order of the plans, a few ahead at a time."""
+def _worked(asked: _Asked, kept: KeptRows, crew: Crew, progress: Progress) -> Iterator[tuple[SweepRow, ShownAs]]:
+    """Rows in the order of the plans, a few ahead at a time, each with how its plan wants it shown."""
     program = whole_mark()
-    waiting: deque[tuple[str, Pending]] = deque()
+    waiting: deque[tuple[str, Pending, ShownAs]] = deque()
     n_done = 0
 
-    def settled() -> SweepRow:
-        key, pending = waiting.popleft()
+    def settled() -> tuple[SweepRow, ShownAs]:
+        key, pending, shown = waiting.popleft()
         row: SweepRow = pending.result()
         if key:
             kept.write(key, row)
         progress(n_done + 1, asked.n_rows, "Scoring plans")
-        return row
+        return row, shown
 
-    for name, plan in asked.plans():
+    for name, plan, shown in asked.plans():
         if len(waiting) >= crew.n_ahead():
             yield settled()
             n_done += 1
         if isinstance(plan, SweepRow):
-            waiting.append(("", done(plan)))
+            waiting.append(("", done(plan), shown))
             continue
         key = row_key(name, plan, asked.n_draws, asked.seed)
         row = kept.read(key)
         if row is not None:
-            waiting.append(("", done(row)))
+            waiting.append(("", done(row), shown))
         else:
             work = crew.submit(score_row, program, name, plan, asked.n_draws, asked.seed)
-            waiting.append((key, work))
+            waiting.append((key, work, shown))
     while waiting:
         yield settled()
         n_done += 1
@@ -167,7 +172,8 @@ def score_row(program: str, name: str, plan: Plan, n_draws: int, seed: int) -> S
     if program != whole_mark():
         raise OtherProgramError("A worker runs another version of the planner. Install the same everywhere.")
     try:
-        return row_of(name, plan, recommend(plan, n_draws=n_draws, seed=seed, workers=1, progress=unseen))
+        with refused_in(shown_as(plan.settings, plan.records)):
+            return row_of(name, plan, recommend(plan, n_draws=n_draws, seed=seed, workers=1, progress=unseen))
     except Exception as error:
         return failed_row(name, error, target=target_label(plan))
 

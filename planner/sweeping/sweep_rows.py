@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, fields, replace
 
 from planner.report.documents.values.recommendation_document import plain_value
+from planner.report.text.refusal_words import told_problems
 from planner.terms.exit_codes import BAD_INPUT, DONE, FAULT, NO_SCHEDULE
 from planner.terms.labels import schedule_label
 from planner.terms.labels import target_label as one_label
@@ -25,7 +26,7 @@ class SweepRow:
     tolerance: float | None = None
     assurance: float | None = None
     exit: int = DONE  # as the program would have ended for this plan alone
-    problem: str = ""
+    problem: str = ""  # as the program would have said it, in the units of the plan
     schedule: str = ""
     n_specimens: int | None = None
     curve: str = ""
@@ -98,7 +99,7 @@ def row_of(name: str, plan: Plan, advice: Recommendation) -> SweepRow:
 def failed_row(name: str, error: Exception, *, target: str = "") -> SweepRow:
     """The row of a plan that has no answer."""
     if isinstance(error, InputError):
-        texts = [str(problem) for problem in error.problems[:MOST_PROBLEMS_TOLD]]
+        texts = told_problems(error)[:MOST_PROBLEMS_TOLD]
         n_more = len(error.problems) - len(texts)
         text = " ".join(texts) + (f" And {n_more} more; see test-ages check." if n_more else "")
         return SweepRow(plan=name, target=target, exit=BAD_INPUT, problem=text)

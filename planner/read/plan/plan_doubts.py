@@ -93,7 +93,7 @@ def _of_choices(settings: Settings) -> list[str]:
     if choices.least_strength_mpa > STRONGEST_TO_BREAK_MPA:
         texts.append(
             f"choices.least_strength_mpa: specimens weaker than {choices.least_strength_mpa:g} MPa count as too weak "
-            "to be broken, and usual are 1 to 5. State what the testing machine can measure."
+            "to be broken, and usual are 1 to 5 MPa. State what the testing machine can measure."
         )
     if programme.instrumented > MOST_SENSORS:
         texts.append(

@@ -12,6 +12,7 @@ from pydantic import ValidationError
 from planner.read.parsing.findings import Findings, listed, shown
 from planner.read.parsing.nearest_name import nearest
 from planner.read.plan.plan_tables import LISTS, REQUIRED, TABLES, PlanTable, keys_of
+from planner.terms.plan.settings import OutputUnits
 
 MOST_PLAN_BYTES = 5_000_000
 MOST_ENTRIES = 8  # of tables that may stand several times
@@ -26,6 +27,11 @@ class RawPlan:
     given: Mapping[str, Any] = field(default_factory=dict)  # as written
     tables: dict[str, PlanTable] = field(default_factory=dict)  # the faultless ones
     lists: dict[str, tuple[PlanTable, ...]] = field(default_factory=dict)  # of tables that may stand several times
+
+    @property
+    def output_units(self) -> OutputUnits:
+        """Units that outputs are asked for, messages about a plan with faults included."""
+        return "US" if self.text("output", "units") == "US" else "SI"
 
     def text(self, table: str, key: str) -> str | None:
         """Give a text even of a table that has faults elsewhere, None where it gives none."""

@@ -110,7 +110,6 @@ _QUANTITIES = tuple(
     (re.compile(rf"(?<![\w.])({_SERIES})(\xa0| ){re.escape(unit)}{_LETTER_AFTER}"), shown, number)
     for unit, shown, number in _UNITS
 )
-_STRENGTHS = _QUANTITIES[0][0]
 _SAFE_READING = re.compile(rf"(?<=safe reading )({_NUMBER})(\xa0| )MPa{_LETTER_AFTER}")
 _KELVIN_STEPS = re.compile(rf"(?<![\w.])({_NUMBER}) K{_LETTER_AFTER}")
 LARGEST_STEP_K = 100.0  # more kelvin are a Q, not a difference of temperatures
@@ -145,14 +144,6 @@ def in_words(text: str) -> str:
     parts = iter(own)
     turned = _exchanged_in(pattern.sub(_OWN_MARK, text))
     return re.sub(_OWN_MARK, lambda _: next(parts), turned)
-
-
-def strengths_in_words(text: str) -> str:
-    """A message about a table with its strengths in psi; what stands in quotation marks was typed so."""
-    parts = text.split('"')
-    for place in range(0, len(parts), 2):
-        parts[place] = _STRENGTHS.sub(lambda found: _exchanged(found, "psi", _psi), parts[place])
-    return '"'.join(parts)
 
 
 def _tidy(text: str) -> str:

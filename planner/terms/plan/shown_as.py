@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -16,6 +17,14 @@ class ShownAs:
 
     units: OutputUnits = "SI"
     own_words: tuple[str, ...] = ()  # title, names of mixes and batches, as plan and tables give them
+
+
+def shown_together(several: Iterable[ShownAs]) -> ShownAs:
+    """How a table of many plans is shown: in US units where all of them ask for these."""
+    listed = tuple(several)
+    if not listed or any(item.units == "SI" for item in listed):
+        return ShownAs()
+    return ShownAs(units="US", own_words=tuple(word for item in listed for word in item.own_words))
 
 
 def shown_as(settings: Settings, *given: Records) -> ShownAs:
