@@ -11,6 +11,7 @@ from pathlib import Path
 from planner.laboratory.costs.estimate import geometry_of, litres_of_one
 from planner.read.parsing.file_bytes import Shelf
 from planner.read.parsing.findings import Findings
+from planner.read.plan.age_doubts import age_doubts
 from planner.read.plan.plan_doubts import plan_doubts
 from planner.read.plan.plan_file import read_plan_tables
 from planner.read.plan.plan_settings import build_settings
@@ -79,7 +80,8 @@ def _checked(path: str | Path, *, allow_outside: bool) -> tuple[Plan | None, tup
     if findings.problems or settings is None or records is None:
         return None, tuple(findings.problems), raw.output_units
     settings = _with_geometry(settings, records)
-    records = replace(records, cautions=(*records.cautions, *plan_doubts(path.name, settings)))
+    doubts = (*plan_doubts(path.name, settings), *age_doubts(path.name, settings, records.breaks))
+    records = replace(records, cautions=(*records.cautions, *doubts))
     return Plan(settings=settings, records=records, name=path.name, inputs=tuple(shelf.inputs.items())), (), "SI"
 
 

@@ -29,12 +29,13 @@ def check_breaks(file: str, rows: BreakRows, findings: Findings, context: BreakC
     breaks = rows.breaks
     if context.geometries:
         breaks = of_listed(file, breaks, context.geometries, findings, is_later=context.is_later)
-    if len(findings.problems) == n_before:
+    is_sound = len(findings.problems) == n_before
+    if context.is_prior_known and not context.geometries:
+        breaks = _of_one_geometry(file, breaks, findings, context.geometry)
+    if is_sound:
         for alike in by_geometry(breaks) if context.geometries else [breaks]:
             check_doubts(file, rows.age_column or "age", alike, findings)
     _note_assumptions(file, rows, findings)
-    if context.is_prior_known and not context.geometries:
-        breaks = _of_one_geometry(file, breaks, findings, context.geometry)
     if len(findings.problems) > n_before:
         return breaks
     return with_nominal_ages(

@@ -21,6 +21,7 @@ STRONGEST_TO_BREAK_MPA = 10.0
 MOST_SENSORS, MOST_COMPANIONS = 6, 12
 FASTEST_MIN, SLOWEST_MIN = 1.0, 60.0
 EARLIEST_YEAR = 2000
+MOST_TIMES_OVER = 5.0  # more specimens than the largest programme of the plan can have: a nought too many
 
 
 def plan_doubts(file: str, settings: Settings) -> tuple[Caution, ...]:
@@ -94,6 +95,13 @@ def _of_choices(settings: Settings) -> list[str]:
         texts.append(
             f"choices.least_strength_mpa: specimens weaker than {choices.least_strength_mpa:g} MPa count as too weak "
             "to be broken, and usual are 1 to 5 MPa. State what the testing machine can measure."
+        )
+    most_each = min(choices.most_ages, len(choices.ages_h)) * choices.specimens_per_age[1]
+    largest = most_each * programme.allowed_trial_batches[-1]
+    if budget.specimens > MOST_TIMES_OVER * largest:
+        texts.append(
+            f"budget.specimens: {budget.specimens}, where the largest programme that the plan allows has {largest}. "
+            "Correct it where noughts are too many, or it limits nothing."
         )
     if programme.instrumented > MOST_SENSORS:
         texts.append(

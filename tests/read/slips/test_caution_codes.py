@@ -31,6 +31,7 @@ OF_BREAKS: list[tuple[str, Slips, str]] = [
     ("strengths-weak", FURTHER, "loads in tonnes"),
     ("strengths-strong", MORE, "MPa under ksi"),
     ("batch-off-by-a-factor", MORE, "half the strength"),
+    ("batch-apart", FIRST, "a quarter too strong"),
     ("unlike-other-batches", FIRST, "one cell with a slipped point"),
     ("ages-of-years", OWN, "older than two years"),
     ("ages-of-one-batch", MORE, "one batch in minutes"),

@@ -113,6 +113,14 @@ PLANS: dict[str, tuple[dict[str, str], tuple[str, ...]]] = {
     "published beside breaks": (
         {"prior": P + '\npublished = "EN 1992-1-1 class R"'}, ("REFUSED", "Leave out either"),
     ),
+    "2400 specimens": ({"budget": "specimens = 2400"}, ("CAUTION", "budget.specimens: 2400", "has 16", "noughts")),
+    "a target of 12 d": (
+        {"target": T.replace("12 h", "12 d")}, ("CAUTION", "target.ages", "12 d, but 4 of 4", 'write "12 h"'),
+    ),
+    "a target of 28 h": ({"target": T.replace("12 h", "28 h")}, ("CAUTION", "Were days meant", 'write "28 d"')),
+    "28 h offered": (
+        {"choices": C.replace("28 d", "28 h")}, ("CAUTION", "choices.ages", 'write "28 d"'),
+    ),
     "ready by ten": ({"budget": BUDGET + "\nready_by = 10"}, ("REFUSED", '"10 h" or "10 d"')),
 }  # fmt: skip
 
@@ -160,6 +168,10 @@ def test_what_may_well_be_meant_gives_no_such_doubt(tmp_path: Path, name: str) -
         {"programme": "instrumented = 6"},
         {"budget": BUDGET + '\nlatest_age = "28 d"'},
         {"laboratory": 'closed = ["2027-03-19"]'},
+        {"budget": "specimens = 80"},
+        {"budget": "specimens = 200", "programme": "trial_batches = [1, 3]"},
+        {"target": T.replace("12 h", "5 d")},
+        {"choices": C.replace('"12 h"', '"12 h", "28 h"')},
     ],
 )
 def test_plans_at_the_limit_are_read_without_a_word(tmp_path: Path, tables: dict[str, str]) -> None:

@@ -132,6 +132,18 @@ BREAKS: dict[str, tuple[Callable[[Rows], object], tuple[str, ...]]] = {
     # ages
     "28 d as 28 h": (lambda r: put(r, "age_h", 28, age_h=672), ("REFUSED", "row 12", "Then write 672 h")),
     "7 d as 7 h": (lambda r: put(r, "age_h", 7, age_h=168), ("REFUSED", "row 10", "Are these 7 d? Then write 168 h")),
+    "28 d a sixth below 7 d": (
+        lambda r: scale(r, 0.68, batch="S2", age_h=672),
+        ("CAUTION", "falls with age", "40.3 MPa at 168 h (rows 22, 23)", "33.86 MPa at 672 h (rows 24, 25)", "void"),
+    ),
+    "28 d below 7 d in two batches": (
+        lambda r: [scale(r, 0.68, batch=b, age_h=672) for b in ("S2", "S4")],
+        ("CAUTION", "rows 24, 25", "rows 48, 49"),
+    ),
+    "a quarter too strong": (
+        lambda r: scale(r, 1.25 / 0.94, batch="S3"),
+        ("CAUTION", '"S3" (from row 26', "stronger", "cube", "else leave it"),
+    ),
     "28 d as 28 h in one batch": (lambda r: put(r, "age_h", 28, age_h=672, batch="S2"), ("REFUSED", "row 24", "28 d")),
     "all in days": (
         lambda r: [put(r, "age_h", day, age_h=hour) for hour, day in DAYS.items()],

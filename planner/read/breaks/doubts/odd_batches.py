@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from statistics import fmean, median
 
+from planner.read.breaks.doubts.batch_levels import note_levels
 from planner.read.breaks.doubts.lone_cells import note_lone_cells
 from planner.read.parsing.findings import Findings, listed
 from planner.terms.labels import age_label
@@ -30,13 +31,19 @@ def check_odd_batches(file: str, cells: Cells, findings: Findings) -> None:
     """Refuse rows of averages and impossible sizes; caution of what only looks like a slip."""
     _report_averages(file, cells, findings)
     _check_geometries(file, cells, findings)
-    mixes = {batch: next(iter(held.values()))[0].mix for batch, held in cells.items()}
+    by_mix: dict[str, dict[str, Held]] = defaultdict(dict)
     for batch, held in cells.items():
-        others = [other for name, other in cells.items() if name != batch and mixes[name] == mixes[batch]]
-        note_lone_cells(file, batch, held, others, findings)
-        if len(others) >= FEWEST_OTHERS:
-            _note_scale(file, batch, held, others, findings)
-            _note_ages(file, batch, held, others, findings)
+        by_mix[next(iter(held.values()))[0].mix][batch] = held
+    for mix, alike in by_mix.items():
+        off_by_a_factor = set()
+        for batch, held in alike.items():
+            others = [other for name, other in alike.items() if name != batch]
+            note_lone_cells(file, batch, held, others, findings)
+            if len(others) >= FEWEST_OTHERS:
+                if _note_scale(file, batch, held, others, findings):
+                    off_by_a_factor.add(batch)
+                _note_ages(file, batch, held, others, findings)
+        note_levels(file, {name: held for name, held in alike.items() if name not in off_by_a_factor}, mix, findings)
     _note_oldest(file, cells, findings)
 
 
@@ -98,15 +105,15 @@ def _note_scale(
     held: Mapping[Cell, list[Break]],
     others: list[Mapping[Cell, list[Break]]],
     findings: Findings,
-) -> None:
-    """A batch that is the same factor off at every age: another size under load, another mix."""
+) -> bool:
+    """Whether a batch is the same factor off at every age, as for another size under load or another mix; cautioned."""
     ratios = [
         _mean(items) / median(shared)
         for cell, items in held.items()
         if len(shared := [_mean(other[cell]) for other in others if cell in other]) >= FEWEST_OTHERS
     ]
     if len(ratios) < FEWEST_CELLS or max(ratios) > ALIKE_RATIOS * min(ratios):
-        return
+        return False
     if min(ratios) > UNLIKE_EVERYWHERE or max(ratios) < 1.0 / UNLIKE_EVERYWHERE:
         first = next(iter(held.values()))[0]
         findings.caution(
@@ -115,6 +122,8 @@ def _note_scale(
             "batches of its mix at every age. Was its load divided by the area of another size (150 instead of 100 mm "
             "is 0.44, a radius for a diameter 4), or is it another mix? Correct the strengths, or name its mix.",
         )
+        return True
+    return False
 
 
 def _note_ages(
