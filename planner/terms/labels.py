@@ -19,6 +19,11 @@ def age_label(age_h: float) -> str:
     return f"{age_h:g} h"
 
 
+def digits_label(value: float, digits: int) -> str:
+    """Write a figure with so many digits and without an exponent: 112 with two is 110."""
+    return f"{float(f'{value:.{digits}g}'):.10g}"
+
+
 def ages_label(ages_h: Sequence[float]) -> str:
     """``8 h, 16 h, 1 d``."""
     return ", ".join(age_label(age) for age in ages_h)

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from planner.read.parsing.findings import Findings, listed
-from planner.terms.labels import age_label, percent
+from planner.terms.labels import age_label, digits_label, percent
 from planner.terms.plan.tolerances import AgeTolerances, age_tolerances
 from planner.terms.records import Break
 
@@ -93,8 +93,8 @@ def _note_outside(breaks: Sequence[Break], table: AgeTolerances, findings: Findi
         worth = "" if cost is None else f", where half an hour is about {percent(cost)} of the strength"
         late = "late" if off_h > 0 else "early"
         outside.append(
-            f"{item.batch} {item.curing} {age_label(item.age_h)} (row {item.row}) {abs(off_h):.2g} h {late}, "
-            f"permitted {allowed_h:.2g} h{worth}"
+            f"{item.batch} {item.curing} {age_label(item.age_h)} (row {item.row}) {digits_label(abs(off_h), 2)} h "
+            f"{late}, permitted {digits_label(allowed_h, 2)} h{worth}"
         )
     if outside:
         findings.caution(

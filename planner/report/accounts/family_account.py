@@ -5,7 +5,7 @@ from __future__ import annotations
 from planner.report.text import words
 from planner.report.text.blocks import Block, Column, Facts, Paragraph, Section, Table
 from planner.report.text.clause.clause_text import clause_account
-from planner.terms.labels import age_label
+from planner.terms.labels import age_label, digits_label
 from planner.terms.results.minimum.family_figures import Envelope, FamilyAnswer, FamilyRow
 from planner.verdict.wording.family_words import left_out_words, not_when_words, rule_label, rule_words
 
@@ -68,9 +68,9 @@ def _clause_words(answer: FamilyAnswer) -> str:
 def _shares_words(envelope: Envelope) -> str:
     """Ages as shares of the target's maturity, for a mix that is not among them."""
     parts = [
-        f"{age_label(item.age_h)} {item.least:.2g}"
-        if f"{item.least:.2g}" == f"{item.most:.2g}"
-        else f"{age_label(item.age_h)} {item.least:.2g} to {item.most:.2g}"
+        f"{age_label(item.age_h)} {digits_label(item.least, 2)}"
+        if digits_label(item.least, 2) == digits_label(item.most, 2)
+        else f"{age_label(item.age_h)} {digits_label(item.least, 2)} to {digits_label(item.most, 2)}"
         for item in envelope.shares
     ]
     return f"for another mix, times the earliest target's maturity: {'; '.join(parts)}"

@@ -29,7 +29,7 @@ from planner.report.accounts.parts.validation_tables import (
 from planner.report.accounts.parts.waiting_account import waiting_section
 from planner.report.text import words
 from planner.report.text.blocks import AgeLine, AgePicture, Bullets, Facts, Paragraph, Section, SectionId
-from planner.terms.labels import age_label, schedule_label
+from planner.terms.labels import age_label, digits_label, schedule_label
 from planner.terms.results.choice_role import ChoiceRole
 from planner.terms.results.programme_count import ANY_HOUR, Estimate
 from planner.terms.results.recommended.rated_choice import RatedChoice
@@ -252,9 +252,9 @@ def basis_section(advice: Recommendation) -> Section:
     about = [words.clean(item) for item in (valid.mix, valid.geometry, valid.property) if item]
     if valid.concrete_temperature_c is not None:
         low, high = valid.concrete_temperature_c
-        about.append(f"records of concrete at {low:.3g} to {high:.3g} C")
+        about.append(f"records of concrete at {digits_label(low, 3)} to {digits_label(high, 3)} C")
     youngest, oldest = valid.maturity_span_h
-    about.append(f"{youngest:.3g} to {oldest:.3g} h of maturity at the reference temperature")
+    about.append(f"{digits_label(youngest, 3)} to {digits_label(oldest, 3)} h of maturity at the reference temperature")
     rests = (
         f"{evidence.grade}: {evidence.n_breaks} breaks of {evidence.n_batches} batches, "
         f"{evidence.n_mixes} {'mix' if evidence.n_mixes == 1 else 'mixes'}; checked against "

@@ -24,7 +24,7 @@ from planner.report.accounts.clock.slip_account import moved_words, slip_at, sli
 from planner.report.accounts.clock.window_account import NO_READING, window_words
 from planner.report.text.shown_units import in_words
 from planner.report.text.words import clean
-from planner.terms.labels import age_label, strength_label
+from planner.terms.labels import age_label, digits_label, strength_label
 from planner.terms.plan.machine_time import minutes_needed
 from planner.terms.plan.settings import Laboratory
 from planner.terms.results.age_slips import Slip
@@ -253,8 +253,8 @@ def _notes(times: BreakTimes, slot: BreakSlot, laboratory: Laboratory, slip: Sli
         notes.append("Outside laboratory hours.")
     if not slot.fits_window:
         notes.append(
-            f"The specimens take {slot.minutes_needed:g} minutes, the window has {slot.window_minutes:.3g}: "
-            "record the actual age of each."
+            f"The specimens take {slot.minutes_needed:g} minutes, the window has "
+            f"{digits_label(slot.window_minutes, 3)}: record the actual age of each."
         )
     if slot.is_before_form_removal:
         notes.append(f"Before the forms may be removed at {laboratory.form_removal_h:g} h.")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from planner.terms.labels import age_label, ages_words, at_least_label, percent, schedule_label
+from planner.terms.labels import age_label, ages_words, at_least_label, digits_label, percent, schedule_label
 from planner.terms.plan.settings import JudgedOn
 from planner.terms.results.minimum.minimum_figures import Least, Need, PropertyRule, TargetMinimumFigures
 from planner.terms.results.programme_figures import Programme
@@ -74,11 +74,12 @@ def _needs_words(target: TargetMinimumFigures) -> str:
 
 def rule_words(rule: PropertyRule) -> str:
     """What every programme that keeps the target has, in ages and as a share of the target's maturity."""
-    times = f"{rule.multiple:.2g} times the {{}} target's maturity (standard-cured {age_label(rule.age_h)})"
+    multiple = digits_label(rule.multiple, 2)
+    times = f"{multiple} times the {{}} target's maturity (standard-cured {age_label(rule.age_h)})"
     said = {
         "first break": f"the first break no later than {times.format('earliest')}",
         "last break": f"the last break no earlier than {times.format('latest')}",
-        "nearest break": f"a break within a factor of {rule.multiple:.2g} of every target's maturity "
+        "nearest break": f"a break within a factor of {multiple} of every target's maturity "
         f"(standard-cured {age_label(rule.age_h)})",
     }[rule.of]
     text = f"All {rule.n_keeping} schedules that keep the target have {said}; {rule.n_having} of {rule.n_allowed} do."

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from planner.report.text import words
 from planner.report.text.blocks import Bullets, Column, Section, Table
-from planner.terms.labels import age_label, strength_label
+from planner.terms.labels import age_label, digits_label, strength_label
 from planner.terms.results.recommended.recommendation import Recommendation
 from planner.terms.results.waiting import Wait, Waiting
 
@@ -59,8 +59,8 @@ def _hours(hours: float | None) -> str:
 
 def _error_words(wait: Wait, answer: Waiting) -> str:
     label = strength_label(wait.strength_mpa)
-    later = "" if wait.later_rms_h is None else f"{wait.later_rms_h:.2g} h on a later pour, "
-    own = "unknown" if wait.own_rms_h is None else f"{wait.own_rms_h:.2g} h on the own batch"
+    later = "" if wait.later_rms_h is None else f"{digits_label(wait.later_rms_h, 2)} h on a later pour, "
+    own = "unknown" if wait.own_rms_h is None else f"{digits_label(wait.own_rms_h, 2)} h on the own batch"
     text = (
         f"{label}: typically there at {age_label(wait.age_h)} under standard curing; called too early or too late by "
         f"{later}{own} (RMS, hours at {answer.reference_c:g} C). Judged on {wait.n_batches} batches"

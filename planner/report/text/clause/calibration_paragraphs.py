@@ -15,7 +15,7 @@ from planner.report.text.clause.clause_values import (
 )
 from planner.report.text.conversion_words import conversion_line
 from planner.report.text.curve_words import reckoning_words
-from planner.terms.labels import age_label, ages_words, percent
+from planner.terms.labels import age_label, ages_words, digits_label, percent
 from planner.terms.plan.third_specimen import third_specimen_rule
 from planner.terms.results.minimum.clause_terms import ClauseTerms
 
@@ -183,7 +183,9 @@ def _ages_rest(clause: ClauseTerms) -> str:
     error = clause.error
     if error is None:
         return "ages put in order on drawn batches or published growth: no error stands behind them"
-    shares = ", ".join(f"{age_label(age.age_h)} {age.multiple:.2g}" for age in clause.ages if age.multiple is not None)
+    shares = ", ".join(
+        f"{age_label(age.age_h)} {digits_label(age.multiple, 2)}" for age in clause.ages if age.multiple is not None
+    )
     later = "" if error.later_rms is None else f", later pour {percent(error.later_rms)} RMS"
     times = f"; as times the earliest target's maturity: {shares}" if shares else ""
     return (

@@ -15,7 +15,7 @@ from planner.report.text.clause.clause_values import (
     strengths_words,
 )
 from planner.report.text.clause.site_paragraphs import check_paragraphs, paper_paragraphs, reading_paragraphs
-from planner.terms.labels import age_label, percent
+from planner.terms.labels import age_label, digits_label, percent
 from planner.terms.results.minimum.clause_terms import ClauseTerms
 
 DRAFT_HEADING = "DRAFT FOR THE ENGINEER"
@@ -138,7 +138,7 @@ def ages_table(clause: ClauseTerms) -> Table:
             age_label(age.age_h),
             words.NONE if age.permitted_deviation_h is None else deviation_words(age.permitted_deviation_h),
             str(age.n_specimens),
-            *((words.NONE if age.multiple is None else f"{age.multiple:.2g}",) if has_multiples else ()),
+            *((words.NONE if age.multiple is None else digits_label(age.multiple, 2),) if has_multiples else ()),
         )
         for age in clause.ages
     )

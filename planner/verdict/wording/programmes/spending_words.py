@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from planner.terms.labels import percent, schedule_label, trial_batches_label
+from planner.terms.labels import digits_label, percent, schedule_label, trial_batches_label
 from planner.terms.plan.settings import Settings
 from planner.terms.results.after_casting.early_answer import EarlyBreakRow, EarlyBreaks
 from planner.terms.results.programme_figures import Programme, SpendingFigures
@@ -68,8 +68,8 @@ def _beaten(spending: SpendingFigures) -> str:
     why = (
         f"it keeps only {percent(better.within_tolerance, digits=0)} inside"
         if spending.is_enough and not better.is_enough
-        else f"its score on its own concrete, by which ages and curve are ranked, is {better.score_times:.2g} times as "
-        "high"
+        else f"its score on its own concrete, by which ages and curve are ranked, is "
+        f"{digits_label(better.score_times, 2)} times as high"
     )
     return (
         f"{trial_batches_label(better.n_trial_batches).capitalize()} of {schedule_label(better.schedule)} would read "
