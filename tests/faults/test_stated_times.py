@@ -16,7 +16,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from planner.cli.main import main
-from tests.faults.test_any_plan_values import changed, edges, rows
+from tests.faults.test_any_plan_values import SPECIMENS, changed, one_key, rows
 from tests.faults.test_plan_bounds import REFUSED
 from tests.read.invented_study import plan_text, write_study
 
@@ -81,16 +81,120 @@ def test_more_work_than_can_be_done_is_refused_at_once(run, tmp_path: Path, opti
     assert ended.seconds < REFUSED_WITHIN_S
 
 
-@settings(max_examples=6, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
-@given(changes=edges, command=st.sampled_from(["price", "minimum"]))
-def test_price_and_minimum_end_in_an_answer_or_one_message(run, changes, command: str) -> None:
-    with tempfile.TemporaryDirectory() as folder:
-        path = write_study(Path(folder), breaks=rows(), plan=changed(*dict(changes).items()))
-        ended = run(command, path, "--draws", 20, "--workers", 1)
+Change = tuple[tuple[str, str], str]
+# What is just accepted, by key, and leaves an answer; what may leave none is tried alone.
+EDGES: dict[tuple[str, str], tuple[str, ...]] = {
+    ("mix", "final_set_h"): ("0", "12"),
+    ("mix", "aggregate_mm"): ("1e-9", "1e12"),
+    ("mix", "fibre_mm"): ("1e-9", "1e12"),
+    ("prior", "standard_curing_c"): ("-5", '"120 C"'),
+    ("prior", "within_test_cv"): ("1e-6", "0.999999"),
+    ("prior", "between_batch_cv"): ("1e-6", "0.999999"),
+    ("target", "strengths"): ('["12 MPa"]', '["45 MPa"]'),
+    ("target", "tolerance"): ("1e-4", "0.999999"),
+    ("target", "assurance"): ("0.5", "0.999"),
+    ("target", "over_prediction_weight"): ("1", "1e6"),
+    ("target", "immaterial"): ("0", "0.0999"),
+    ("site", "mean_concrete_temperature_c"): ("[-20, -20]", "[12, 100]"),
+    ("choices", "required_ages"): ('["12 h"]', '["28 d"]'),
+    ("choices", "minimum_gap"): ('"0 h"', '"12 h"'),
+    ("choices", "least_strength_mpa"): ("0", "5"),
+    ("choices", "most_visits"): ("3", "100000"),
+    ("budget", "specimens"): ("8", "100000"),
+    ("budget", "cost"): ("1e9", "1e12"),
+    ("budget", "latest_age"): ('"28 d"', '"41000 d"'),
+    ("budget", "ready_by"): ('"28 d"', '"41000 d"'),
+    ("maturity", "equivalent_age_q_k"): ("[500]", "[20000]"),
+    ("maturity", "datum_c"): ("[-50]", "[-5.001]"),
+    ("maturity", "reference_c"): ("6", "45"),
+    ("programme", "instrumented"): ("0", "100000"),
+    ("programme", "spares"): ("0", "10"),
+    ("programme", "companions_per_check"): ("0", "100000"),
+    ("programme", "checks"): ("0", "100000"),
+    ("programme", "trial_batches"): ("1", "[1, 5]"),
+    ("pours", "specimens_per_age"): ("[1, 1]", "[4, 4]"),
+    ("pours", "number"): ("1", "100000"),
+    ("costs", "specimen"): ("5e-324", "1e12"),
+    ("costs", "preparation"): ("0", "1e12"),
+    ("costs", "break"): ("0", "1e12"),
+    ("costs", "visit"): ("0", "1e12"),
+    ("costs", "casting"): ("0", "1e12"),
+    ("costs", "casting_outside_hours"): ("0", "1e12"),
+    ("costs", "visit_outside_hours"): ("0", "1e12"),
+    ("costs", "instrumented"): ("0", "1e12"),
+    ("costs", "fixed"): ("0", "1e12"),
+    ("costs", "pour_break"): ("0", "1e12"),
+    ("costs", "check_visit"): ("0", "1e12"),
+    ("costs", "contingency"): ("0", "0.999999"),
+    ("costs", "other"): tuple(f'[{{ name = "a", amount = {n}, per = "litre" }}]' for n in ("0", "1e12")),
+    ("laboratory", "minutes_per_break"): ("0.1", "10"),
+    ("laboratory", "machines"): ("1", "100000"),
+    ("laboratory", "machine_kn"): ("[0, 1e-9]", "[0, 10000]"),
+    ("laboratory", "form_removal"): ('"1 min"', '"41000 d"'),
+    (SPECIMENS, "specimen"): ("0", "1e12"),
+    (SPECIMENS, "preparation"): ("0", "1e12"),
+    (SPECIMENS, "break"): ("0", "1e12"),
+    (SPECIMENS, "minutes_per_break"): ("0.1", "10"),
+    (SPECIMENS, "within_test_cv"): ("1e-6", "0.999999"),
+}
+ALONE: tuple[Change, ...] = (
+    (("prior", "standard_curing_c"), "-50"),
+    (("target", "weights"), "[1e-300]"),
+    (("target", "weights"), "[1e12]"),
+    (("choices", "least_strength_mpa"), "400"),
+    (("choices", "minimum_gap"), '"40000 d"'),
+    (("budget", "specimens"), "1"),
+    (("budget", "cost"), "1e-300"),
+    (("maturity", "datum_c"), "[19.999]"),
+    (("laboratory", "minutes_per_break"), "1440"),
+    ((SPECIMENS, "factor"), "0.5"),
+    ((SPECIMENS, "factor"), "2"),
+    ((SPECIMENS, "factor_cv"), "1e-6"),
+    ((SPECIMENS, "factor_cv"), "0.999999"),
+)
+N_TOGETHER = 6
+COMMANDS = ("recommend", "price", "minimum")
+
+
+def together() -> list[tuple[Change, ...]]:
+    """Every edge once, several in a run: keys far apart in the list, lower and upper edges mixed."""
+    found: list[list[Change]] = []
+    n_runs = -(-len(EDGES) // N_TOGETHER)
+    for turn in (0, 1):
+        runs: list[list[Change]] = [[] for _ in range(n_runs)]
+        for place, (key, values) in enumerate(EDGES.items()):
+            runs[place % n_runs].append((key, values[(place // n_runs + turn) % 2]))
+        found += runs
+    return [tuple(changes) for changes in found]
+
+
+def ends_well(ended: Ended) -> None:
     assert ended.code in (0, 2, 3)
     assert len(ended.out if ended.code == 0 else ended.err) > 40
     assert (ended.out == "") == (ended.code != 0)
     assert ended.seconds < ANSWERED_WITHIN_S
+
+
+@pytest.mark.parametrize(("place", "changes"), list(enumerate(together())))
+def test_edges_of_every_key_leave_an_answer(run, tmp_path: Path, place: int, changes: tuple[Change, ...]) -> None:
+    path = write_study(tmp_path, breaks=rows(), plan=changed(*changes))
+    ended = run(COMMANDS[place % len(COMMANDS)], path, "--draws", 20, "--workers", 1)
+    ends_well(ended)
+    assert ended.code == 0, ended.err
+
+
+@pytest.mark.parametrize("change", ALONE, ids=str)
+def test_edges_that_may_leave_none_end_in_an_answer_or_one_message(run, tmp_path: Path, change: Change) -> None:
+    path = write_study(tmp_path, breaks=rows(), plan=changed(change))
+    ends_well(run("recommend", path, "--draws", 20, "--workers", 1))
+
+
+@settings(max_examples=30, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+@given(change=one_key, command=st.sampled_from(COMMANDS))
+def test_any_number_under_any_key_ends_so_too(run, change: Change, command: str) -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        path = write_study(Path(folder), breaks=rows(), plan=changed(change))
+        ends_well(run(command, path, "--draws", 20, "--workers", 1))
 
 
 def test_a_window_of_a_year_is_priced_and_one_of_thirty_is_refused(run, tmp_path: Path) -> None:
