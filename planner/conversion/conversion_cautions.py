@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from planner.terms.labels import counted
 from planner.terms.problems import Caution
 from planner.terms.results.after_casting.curve_conversion import CurveConversion
 
@@ -13,7 +14,8 @@ def of_both_geometries(n_unused: int, conversion: CurveConversion, file: str) ->
     if n_unused:
         yield Caution(
             "breaks-of-both-geometries",
-            f"{n_unused} breaks of {file} lie beside others that count in their place: {conversion.to_geometry} not "
-            f"cured on site, or {conversion.from_geometry} where {conversion.to_geometry} was measured. They are not "
-            "used; put them into the records, where they are further pairs.",
+            f"Not used: {counted(n_unused, 'break')} of {file} beside others that count instead, "
+            f"{conversion.to_geometry} not cured on site, or {conversion.from_geometry} where "
+            f"{conversion.to_geometry} was measured. Put them "
+            "into the records, where they are further pairs.",
         )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from planner.terms.labels import age_label, strength_label
+from planner.terms.labels import age_label, counted, strength_label
 from planner.terms.maturity import MaturitySetting
 from planner.terms.problems import Caution
 
@@ -59,8 +59,9 @@ def without_temperature(n_breaks: int, groups: Sequence[str]) -> Caution:
     """Breaks that have no temperature record; `groups` name their batches and curing."""
     return Caution(
         "breaks-without-temperature",
-        f"{n_breaks} breaks have no temperature record and are not used: {', '.join(groups[:MOST_GROUPS_SHOWN])}"
-        f"{' and others' if len(groups) > MOST_GROUPS_SHOWN else ''}. Give their records"
+        f"Not used, without a temperature record: {counted(n_breaks, 'break')} "
+        f"({', '.join(groups[:MOST_GROUPS_SHOWN])}"
+        f"{' and others' if len(groups) > MOST_GROUPS_SHOWN else ''}). Give their records"
         " or, for standard curing, [prior] standard_curing_c.",
     )
 

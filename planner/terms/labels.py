@@ -46,6 +46,11 @@ def schedule_label(schedule: Schedule) -> str:
     )
 
 
+def counted(number: int, one: str, many: str = "") -> str:
+    """``1 break``, ``3 breaks``; `many` where it is not `one` with an s."""
+    return f"{number} {one if number == 1 else many or f'{one}s'}"
+
+
 def trial_batches_label(number: int) -> str:
     """Write how many trial batches: ``one trial batch``, ``2 trial batches``."""
     return "one trial batch" if number == 1 else f"{number} trial batches"

@@ -9,7 +9,7 @@ from planner.issued_curve.calibration.issued import IssuedCurve
 from planner.issued_curve.plan_match import changed_inputs
 from planner.issued_curve.rules.site_check import SiteCheck
 from planner.issued_curve.wording.read_cautions import read_cautions
-from planner.terms.labels import age_label
+from planner.terms.labels import age_label, counted
 from planner.terms.plan.settings import Plan
 from planner.terms.problems import Caution
 from planner.terms.records import Break, GivenRecords
@@ -58,7 +58,8 @@ def check_cautions(
             f"Outside the maturities or temperatures of the curve, and not counted by the lasting rule: {listed}.",
         )
     if given.records.voided:
-        yield Caution("checks-voided", f"{len(given.records.voided)} void breaks of {given.file} are not used.")
+        n_void = counted(len(given.records.voided), "void break")
+        yield Caution("checks-voided", f"Left out, as {given.file} says: {n_void}.")
 
 
 def required_cautions(breaks: Sequence[Break]) -> Iterator[Caution]:

@@ -149,7 +149,7 @@ def _of_expectation(batch: str, expectation: Expectation) -> Iterator[Caution]:
         )
     elif expectation.likeness is Likeness.CANNOT_BE_TOLD:
         deficit = expectation.noticed_deficit
-        text = "" if deficit is None else f" (only a weakness of {percent(deficit, digits=0)} would be noticed surely)"
+        text = "" if deficit is None else f" (only a weakness of {percent(deficit, digits=0)} is noticed 9 times in 10)"
         because = f"from so few of them{text}"
         if not expectation.ages:
             because = "at ages at which fewer than three of them were broken"

@@ -6,8 +6,8 @@ from planner.laboratory.clock.break_slots import BreakSlot
 from planner.terms.plan.settings import Laboratory
 
 NO_LABORATORY = (
-    "The plan names no laboratory: times are UTC and no break counts as outside hours. State [laboratory] time_zone, "
-    "open and days."
+    "The plan names no laboratory: times are UTC, breaks may be off their age as ASTM C39 allows, and none counts as "
+    "outside hours. State [laboratory] time_zone, age_tolerances, open and days."
 )
 
 

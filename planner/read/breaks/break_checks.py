@@ -13,6 +13,7 @@ from planner.read.breaks.listed_geometries import by_geometry, of_listed
 from planner.read.breaks.nominal_ages import with_nominal_ages
 from planner.read.casting.break_context import BreakContext
 from planner.read.parsing.findings import Findings, listed
+from planner.terms.labels import counted
 from planner.terms.records import Break
 from planner.units import HOURS_PER_DAY
 
@@ -145,7 +146,7 @@ def _note_assumptions(file: str, rows: BreakRows, findings: Findings) -> None:
         )
     if rows.voided:
         reasons = listed(f"row {item.row}: {item.void}" for item in rows.voided)
-        findings.caution("voided-breaks", f"{len(rows.voided)} breaks are void and not used ({reasons}).")
+        findings.caution("voided-breaks", f"Void and not used: {counted(len(rows.voided), 'break')} ({reasons}).")
 
 
 def _of_one_geometry(

@@ -125,7 +125,7 @@ def _trust(advice: Recommendation) -> Section:
         text = (
             f"Scatter of the specimens: {words.share(limit.rms)} at the least, however "
             f"{advice.recommended.schedule.n_specimens} are placed; {words.share(limit.schedule_rms)} as placed here "
-            f"({words.whole_share(limit.efficiency)} efficient)"
+            f"({words.efficiency_words(advice)})"
         )
         text += "." if own is None else f"; the whole error on the own batch: {words.share(own.nested_rms)}."
         blocks.append(Paragraph(text))

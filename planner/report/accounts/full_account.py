@@ -252,7 +252,11 @@ def basis_section(advice: Recommendation) -> Section:
     about = [words.clean(item) for item in (valid.mix, valid.geometry, valid.property) if item]
     if valid.concrete_temperature_c is not None:
         low, high = valid.concrete_temperature_c
-        about.append(f"records of concrete at {digits_label(low, 3)} to {digits_label(high, 3)} C")
+        was_recorded = evidence.checked_against != "drawn"
+        about.append(
+            f"{'records of concrete' if was_recorded else 'concrete drawn'} at {digits_label(low, 3)} to "
+            f"{digits_label(high, 3)} C"
+        )
     youngest, oldest = valid.maturity_span_h
     about.append(f"{digits_label(youngest, 3)} to {digits_label(oldest, 3)} h of maturity at the reference temperature")
     rests = (

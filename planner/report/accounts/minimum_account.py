@@ -114,6 +114,8 @@ def _needs_words(target: TargetMinimum) -> str:
 
     demanded, must = named("demanded"), named("must be there")
     parts = [f"demanded by the plan: {demanded}"] if demanded else []
+    if not target.leasts:
+        return "; ".join((*parts, "none by itself brings the target within reach"))
     parts.append(f"must be there: {must}" if must else "no single age must be there")
     return "; ".join(parts)
 

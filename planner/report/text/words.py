@@ -72,6 +72,14 @@ def share(value: float | None, *, is_signed: bool = False) -> str:
     return percent(value, is_signed=is_signed)
 
 
+def efficiency_words(advice: Recommendation) -> str:
+    """``68 % efficient``, with the curve that scatter is reckoned for where the recommended one has no such limit."""
+    limit = advice.limit
+    assert limit is not None
+    of = "" if limit.curve in (None, advice.recommended.curve) else f", if read with the {limit.curve} curve"
+    return f"{whole_share(limit.efficiency)} efficient{of}"
+
+
 def whole_share(value: float | None) -> str:
     """A share of batches as a percentage without decimals."""
     if value is None or not math.isfinite(value):

@@ -34,8 +34,8 @@ def reasons(
         found.append(
             f"No placement of {recommended.schedule.n_specimens} specimens could bring the part due to their "
             f"scatter below {percent(limit.rms)}; this one has {percent(limit.schedule_rms)} (efficiency "
-            f"{percent(limit.efficiency, digits=0)}, for the {limit.curve} curve). The rest of the error is curve "
-            "and batch, which no specimen buys."
+            f"{percent(limit.efficiency, digits=0)}, for the {limit.curve} curve). What curve and batch add to it no "
+            "specimen buys."
         )
     if lowest is not None and lowest.next_batch is not None:
         found.append(

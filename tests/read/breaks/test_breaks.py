@@ -250,7 +250,7 @@ def test_void_breaks_are_listed_and_not_used(tmp_path: Path) -> None:
     records = load_plan(write_study(tmp_path, breaks=rows)).records
     assert len(records.breaks) == 14
     assert [(item.row, item.void) for item in records.voided] == [(4, "cap failed"), (6, "no reading")]
-    assert "2 breaks are void" in next(c.text for c in records.cautions if c.code == "voided-breaks")
+    assert "Void and not used: 2 breaks" in next(c.text for c in records.cautions if c.code == "voided-breaks")
 
 
 def test_nothing_left_is_refused(tmp_path: Path) -> None:

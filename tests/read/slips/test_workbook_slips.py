@@ -149,7 +149,7 @@ def test_a_workbook_without_a_slip_is_read_without_a_word(tmp_path: Path) -> Non
 
 def test_a_break_that_is_void_may_be_struck_out_and_noted(tmp_path: Path) -> None:
     said = told(write_study(tmp_path, breaks=workbook(with_reason), break_file="breaks.xlsx"))
-    assert said == "CAUTION 1 breaks are void and not used (row 5: cap crushed)."
+    assert said == "CAUTION Void and not used: 1 break (row 5: cap crushed)."
 
 
 def psi(mark: str) -> Rows:

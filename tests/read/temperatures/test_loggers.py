@@ -101,6 +101,20 @@ def test_the_first_reading_stands_for_zero_only_where_hours_do_not_matter(tmp_pa
     assert records.curing_records[0].temperature_c[0] == 22.0  # two hours before casting
 
 
+@pytest.mark.parametrize(
+    ("batches", "is_told"),
+    [(BATCHES, False), ([row[:2] for row in BATCHES], True), ([["batch", "mix"], ["B1", "M"]], False)],
+)
+def test_the_moment_that_ages_count_from_is_asked_for_where_casting_times_stand(
+    tmp_path: Path, batches: Rows, is_told: bool
+) -> None:
+    rows: Rows = [["Elapsed (h)", "Core"], *([hour, 20 + 0.1 * (hour % 3)] for hour in range(97))]
+    records = load_plan(write(tmp_path, rows, table='columns = {"Core" = "B1/site"}', batches=batches)).records
+    said = [caution.text for caution in records.cautions if caution.code == "age-zero-not-stated"]
+    assert len(said) == is_told
+    assert not said or "batches.csv does not say from which moment ages count: water added, moulded, placed" in said[0]
+
+
 def test_fahrenheit_by_heading_or_by_plan(tmp_path: Path) -> None:
     rows: Rows = [["Elapsed (h)", "Probe (°F)", "Other"], *([hour, 68, 68] for hour in range(73))]
     for table in ('columns = {"Probe (°F)" = "B1/site"}', 'columns = {"Other" = "B1/site"}\nunit = "F"'):

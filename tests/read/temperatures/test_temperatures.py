@@ -197,3 +197,17 @@ def test_a_break_must_say_which_of_several_records_serves_it(tmp_path: Path) -> 
 
 def test_one_record_serves_every_placement(tmp_path: Path) -> None:
     assert len(records_of(tmp_path, placements("north")).curing_records) == 2
+
+
+@pytest.mark.parametrize(("n_readings", "last_c", "is_told"), [(10, 21.0, True), (9, 21.0, False), (10, 21.1, False)])
+def test_one_record_under_two_batches_is_told_from_ten_readings_on(
+    tmp_path: Path, n_readings: int, last_c: float, is_told: bool
+) -> None:
+    breaks: Rows = [["batch", "curing", "age_h", "strength_mpa"]]
+    breaks += [[batch, "site", 12, strength] for batch, strength in (("B1", 10.0), ("B2", 11.0))]
+    hours = np.linspace(0.0, 13.0, n_readings).tolist()
+    rows: Rows = [["batch", "curing", "elapsed_h", "temperature_c"]]
+    rows += [["B1", "site", hour, 20.0 + hour / 13.0] for hour in hours]
+    rows += [["B2", "site", hour, 20.0 + hour / 13.0 * (last_c - 20.0)] for hour in hours]
+    found = [item.code for item in load_plan(write_study(tmp_path, breaks=breaks, temperatures=rows)).records.cautions]
+    assert ("temperatures-copied" in found) == is_told

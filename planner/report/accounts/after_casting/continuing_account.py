@@ -146,6 +146,6 @@ def _note(table: IfThenTable) -> str:
             f"{percent(table.noticed_deficit, digits=0)} would be noticed 9 times in 10."
         )
     return (
-        f"{text} Only a deficit of {percent(table.noticed_deficit, digits=0)} or more stops surely (9 times in 10): a "
+        f"{text} Only a deficit of {percent(table.noticed_deficit, digits=0)} or more stops the batch 9 times in 10: a "
         "first break is a coarse check."
     )

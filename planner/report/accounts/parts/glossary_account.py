@@ -8,7 +8,7 @@ GLOSSARY = (
     ("batch", "concrete cast together; a mix is its recipe"),
     ("trial batch", "cast to calibrate; its curve is what the site reads"),
     ("later pour", "concrete on site that the curve is read for, another batch of the mix"),
-    ("own batch", "the trial batch read off its own curve; its error is the smaller of the two"),
+    ("own batch", "the trial batch read off its own curve; its error is as a rule the smaller"),
     ("replicates", "specimens of one batch broken together at one age and curing"),
     (
         "site-cured companions",

@@ -158,13 +158,13 @@ def limit_table(advice: Recommendation) -> Table:
     rows = [
         ("least scatter any placement of these specimens could give", words.share(limit.rms)),
         (
-            f"scatter of the recommended schedule ({words.whole_share(limit.efficiency)} efficient)",
+            f"scatter of the recommended schedule ({words.efficiency_words(advice)})",
             words.share(limit.schedule_rms),
         ),
     ]
     if own is not None:
         rows.append(("own-batch error of the recommended rule", words.share(own.nested_rms)))
-    note = "More or better placed specimens can lower the first two only; the rest is curve and batch."
+    note = "More or better placed specimens can lower the first two only; curve and batch do the rest."
     columns = (Column(heading="figure"), Column(heading="RMS", is_number=True))
     return Table(columns=columns, rows=tuple(rows), note=note)
 

@@ -10,8 +10,8 @@ from planner.report.text.clause.clause_values import (
     AGE_ZERO_OPEN,
     AGE_ZERO_WORDS,
     deviation_words,
-    geometry_words,
     mixes_words,
+    read_geometry_words,
     strengths_words,
 )
 from planner.report.text.clause.site_paragraphs import check_paragraphs, paper_paragraphs, reading_paragraphs
@@ -56,7 +56,7 @@ def _definitions(clause: ClauseTerms) -> tuple[ClauseParagraph, ...]:
         _exempt(
             "Scope",
             f"Strength by maturity of {mixes_words(clause)}: {clause.strength_property} strength of "
-            f"{geometry_words(clause)}, read at {', '.join(clause.targets)}.",
+            f"{read_geometry_words(clause)}, read at {', '.join(clause.targets)}.",
         ),
     ]
     if clause.kind == "interim":
@@ -80,8 +80,8 @@ def _definitions(clause: ClauseTerms) -> tuple[ClauseParagraph, ...]:
         found.append(
             _exempt(
                 "Strength level",
-                "The records behind this clause were broken at the target ages at "
-                f"{strengths_words(*clause.strength_mpa)}; for other levels it is no evidence.",
+                f"The records behind this clause had {strengths_words(*clause.strength_mpa)} at the targets"
+                f"{'' if clause.conversion is None else ', converted as below'}; for other levels it is no evidence.",
             )
         )
     return (

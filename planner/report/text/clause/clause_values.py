@@ -74,6 +74,14 @@ def geometry_words(clause: ClauseTerms) -> str:
     return words.clean(clause.geometry, limit=60) or "specimens of one geometry, named by the engineer"
 
 
+def read_geometry_words(clause: ClauseTerms) -> str:
+    """Whose strength is read: that of the specimens, or what theirs is converted to."""
+    found = clause.conversion
+    if found is None:
+        return geometry_words(clause)
+    return f"{words.clean(found.to_geometry, limit=60)}, told by {geometry_words(clause)}"
+
+
 def curve_words(item: ClauseCurve, *, is_named: bool) -> str:
     """One mix's curve with its form."""
     head = f"for {words.clean(item.mix, limit=60) or 'the mix'} " if is_named else ""

@@ -69,9 +69,10 @@ def _safe_readings(about: Circumstances) -> str:
     factor, cells = about.honest.safe_reading_factor, about.cells
     if factor is None:
         return ""
-    usual = [cells.checks.truth_mpa[cells.checks.target == at].mean() for at in range(len(cells.target_ages_h))]
-    listed = " and ".join(f"{mpa * factor:.1f} MPa for {mpa:.1f} MPa" for mpa in usual)
     waited = math.ceil(100 * factor - 1e-9) / 100  # rounded up: it is waited for
+    means = [cells.checks.truth_mpa[cells.checks.target == at].mean() for at in range(len(cells.target_ages_h))]
+    usual = [round(float(mean), 1) for mean in means]
+    listed = " and ".join(f"{math.ceil(10 * mpa * waited - 1e-6) / 10:.1f} MPa for {mpa:.1f} MPa" for mpa in usual)
     weaker = percent(1.0 - about.settings.target.assurance, digits=0)
     return (
         f" The curve must read {waited:.2f} times the strength that is needed (at the strengths usual at the "
@@ -84,8 +85,9 @@ def _schedule(about: Circumstances) -> Iterator[Caution]:
     if choice.is_extrapolating:
         yield Caution(
             "extrapolation",
-            "In a batch or more the curve is read outside the maturities broken. A cool site is younger than the "
-            "clock says, a warm one older. Prefer a schedule that breaks before and after the target's maturity.",
+            f"In a {'drawn batch' if about.basis.is_drawn else 'batch'} or more the curve is read outside the "
+            "maturities broken. A cool site is younger than the clock says, a warm one older. Prefer a schedule that "
+            "breaks before and after the target's maturity.",
         )
     if min(choice.schedule.specimens) <= 2:
         geometries = {item.geometry for item in about.records.breaks}

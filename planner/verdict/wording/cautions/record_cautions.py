@@ -8,7 +8,7 @@ from statistics import fmean
 
 import numpy as np
 
-from planner.terms.labels import age_label, percent, target_label
+from planner.terms.labels import age_label, counted, percent, target_label
 from planner.terms.plan.geometry import Precision, stated_precision
 from planner.terms.problems import Caution
 from planner.terms.results.check_condition import TruthSource
@@ -109,7 +109,13 @@ def _scatter(about: Circumstances) -> Iterator[Caution]:
         if cv > limit and least <= mpa <= most
     ]
     if high:
-        listed = ", ".join(f"{age_label(float(age))} {percent(float(cv))}" for age, cv in high)
+        is_pooled = len(high) > 1 and len({cv for _, cv in high}) == 1
+        ages = [(age_label(float(age)), percent(float(cv))) for age, cv in high]
+        listed = (
+            f"{', '.join(age for age, _ in ages)}, each {ages[0][1]}"
+            if is_pooled
+            else ", ".join(f"{age} {cv}" for age, cv in ages)
+        )
         yield Caution(
             "scatter-beyond-precision",
             f"Replicates scatter beyond {stated.source}'s {percent(stated.within_test_cv)}: {listed}. That is its "
@@ -152,7 +158,7 @@ def _early_records(about: Circumstances) -> Iterator[Caution]:
     if bare and early and cells.settings[0].method != "age":
         yield Caution(
             "early-age-without-record",
-            f"Early ages ({', '.join(age_label(age) for age in early)}) of {len(bare)} batches have no temperature "
-            "record, so their own heat is not seen: 2 K are 12 % and 5 K 33 % of maturity (derived for Q 5000 K). "
-            "Record temperatures inside companions.",
+            f"Early ages ({', '.join(age_label(age) for age in early)}) of {counted(len(bare), 'batch', 'batches')} "
+            "have no temperature record, so their own heat is not seen: 2 K are 12 % and 5 K 33 % of maturity (derived "
+            "for Q 5000 K). Record temperatures inside companions.",
         )
