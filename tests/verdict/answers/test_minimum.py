@@ -17,7 +17,7 @@ from planner.terms.problems import InputError
 from planner.terms.results.minimum.minimum_figures import MinimumAnswer
 from planner.terms.schedule import Schedule
 from planner.verdict.answers.minimum.allowed_programmes import AllowedProgrammes, allowed_programmes
-from planner.verdict.answers.minimum.clause import extrapolated_share, temperature_range
+from planner.verdict.answers.minimum.clause import _degrees_inside, extrapolated_share, temperature_range
 from planner.verdict.answers.minimum.least_breaks import need_of
 from planner.verdict.answers.minimum.property_rules import property_rules
 from planner.verdict.answers.minimum.spans import ends_of, spanning, spans_of
@@ -289,3 +289,17 @@ def test_the_latest_first_and_the_earliest_last_break_are_the_extremes() -> None
     assert by_name["latest first break"].ages_h[0] == ages_h[first[keeps]].max() > ages_h[first[keeps]].min()
     assert by_name["earliest last break"].last_age_h == ages_h[last[keeps]].min() < ages_h[last[keeps]].max()
     assert by_name["ages"].n_ages == table.choices.n_ages[keeps].min()
+
+
+@pytest.mark.parametrize(
+    ("found", "told"),
+    [
+        ((11.4, 29.6), (12.0, 29.0)),
+        ((14.3, 16.7), (15.0, 16.0)),
+        ((16.2, 17.9), (16.2, 17.9)),  # one full degree is no range
+        ((16.2, 16.8), (16.2, 16.8)),  # rounded inward it would be turned round
+        ((16.0, 17.0), (16.0, 17.0)),
+    ],
+)
+def test_a_range_of_temperature_is_never_turned_round(found: tuple[float, float], told: tuple[float, float]) -> None:
+    assert _degrees_inside(*found) == told

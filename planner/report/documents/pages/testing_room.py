@@ -106,7 +106,7 @@ def _window(row: SpecimenRow) -> str:
 
 
 def _range_words(expected: Expected | None, what: str) -> str:
-    """``24 MPa (19 to 30)``; a dash where earlier batches say nothing."""
+    """``24 MPa (19 to 30 MPa)``; a dash where earlier batches say nothing."""
     if expected is None:
         return words.NONE
     usual, low, high, unit = (
@@ -116,4 +116,4 @@ def _range_words(expected: Expected | None, what: str) -> str:
     )
     if usual is None:
         return words.NONE
-    return f"{usual:.0f} {unit}" + ("" if low is None or high is None else f" ({low:.0f} to {high:.0f})")
+    return f"{usual:.0f} {unit}" + ("" if low is None or high is None else f" ({low:.0f} to {high:.0f} {unit})")

@@ -263,7 +263,13 @@ def temperature_range(advice: Recommendation, programme: Programme, cells: Cells
     is_inside &= (grid >= recorded[0]) & (grid <= recorded[1])
     if not is_inside.any():
         return None
-    return float(np.ceil(grid[is_inside][0])), float(np.floor(grid[is_inside][-1]))
+    return _degrees_inside(float(grid[is_inside][0]), float(grid[is_inside][-1]))
+
+
+def _degrees_inside(coolest_c: float, warmest_c: float) -> tuple[float, float]:
+    """A range in full degrees, rounded inward; in tenths where no two full degrees lie in it."""
+    low, high = float(np.ceil(coolest_c)), float(np.floor(warmest_c))
+    return (low, high) if low < high else (round(coolest_c, 1), round(warmest_c, 1))
 
 
 def _ends(schedule: Schedule, cells: Cells) -> list[int]:
