@@ -22,6 +22,7 @@ import pytest
 from openpyxl import load_workbook
 
 from planner import pipeline
+from planner.laboratory.casting.casting_times import cast_at
 from planner.questions import first_compile
 from planner.questions.after_casting import issue_curve, read_pour, site_checks
 from planner.questions.answer import Answer
@@ -125,7 +126,7 @@ def _rated(advice: Recommendation) -> tuple[Any, Recommendation]:
 
 
 def _made(plan: Path, scenario: Scenario | None) -> Iterator[tuple[str, str]]:
-    inputs, options = load_plan(plan), {"n_draws": N_DRAWS, "workers": 1}
+    inputs, options = cast_at(load_plan(plan), [CAST]), {"n_draws": N_DRAWS, "workers": 1}
     out = plan.parent / "out"
     yield from _told("check", check(inputs))
     advice = undated(inputs, **options).dated([CAST])
@@ -154,7 +155,8 @@ def _after_casting(plan: Path, scenario: Scenario, out: Path, *, geometry: str) 
     folder = plan.parent
     write_readings(folder / "later.csv", readings)
     write_breaks(folder / "trial.csv", [row for row in breaks if row.batch == "trial-1"])
-    issued = issue_curve(plan, folder / "trial.csv", temperatures=folder / "later.csv", n_draws=N_DRAWS, workers=1)
+    options = {"cast": CAST, "n_draws": N_DRAWS, "workers": 1}
+    issued = issue_curve(plan, folder / "trial.csv", temperatures=folder / "later.csv", **options)
     yield from _told("curve", issued)
     yield from _read(issued.write(out))
     curve = out / "curve.json"

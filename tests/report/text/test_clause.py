@@ -102,7 +102,7 @@ def test_numbers_run_through_and_every_kind_of_duty_is_there(name: str) -> None:
             f"{section.number}.{place}" for place in range(1, len(section.paragraphs) + 1)
         ]
     assert {
-        "Trial batches", "Specimens", "Curing", "Ages", "A further specimen", "Sensors of the trial batch",
+        "Trial batches", "Specimens", "Curing", "Ages", "Sensors of the trial batch",
         "Maturity function", "Curve", "Acceptance of the calibration", "Sensors of a pour", "Temperature range",
         "Companions of a pour", "New calibration", "Records", "Signatures", "Payment", "Precedence",
     } <= set(paragraphs(CLAUSES[name]()))  # fmt: skip
@@ -119,6 +119,27 @@ def test_the_figures_are_those_of_the_terms() -> None:
     assert "Q 5000 K" in found["Maturity function"].text
     assert "4.1 % RMS, later pour 5.8 % RMS" in found["Ages"].rests_on
     assert "at least 15 specimens at 5 ages" in found["Where ASTM C1074 is in force"].text
+
+
+def test_a_further_specimen_is_asked_for_where_an_age_has_two() -> None:
+    clause = invented_clause()
+    assert "differ by more than 10 % of their mean" in paragraphs(clause)["A further specimen"].text
+    threes = tuple(replace(age, n_specimens=3) for age in clause.ages)
+    assert "A further specimen" not in paragraphs(replace(clause, ages=threes))
+    assert "A further specimen" in paragraphs(replace(clause, ages=(replace(threes[0], n_specimens=2), *threes[1:])))
+
+
+def test_a_converting_clause_says_whose_strength_is_read() -> None:
+    clause = invented_clause()
+    assert "compressive strength of cylinder 100x200 mm, read at" in paragraphs(clause)["Scope"].text
+    assert "converted" not in paragraphs(clause)["Strength level"].text
+    found = CurveConversion(
+        from_geometry="cylinder 100x200 mm", to_geometry="cylinder 150x300 mm", form="ratio", factor=0.96,
+        exponent=1.0, rms=0.02, span_mpa=(8.0, 60.0), n_pairs=20, n_batches=5,
+    )  # fmt: skip
+    told = paragraphs(replace(clause, conversion=found))
+    assert "strength of cylinder 150x300 mm, told by cylinder 100x200 mm, read at" in told["Scope"].text
+    assert "at the targets, converted as below; for other" in told["Strength level"].text
 
 
 def test_the_rules_have_the_wording_of_every_other_output() -> None:

@@ -23,6 +23,7 @@ MEMORY = "memory, not looked up"
 SENSOR_ACCURACY_K, INTERVAL_EARLY_MIN, INTERVAL_LATE_MIN, EARLY_H = 1, 30, 60, 48
 SENSOR_SOURCE = f"ASTM C1074 ({MEMORY})"
 CURING_DEVIATION_K = 2
+PAIR = 2  # specimens of an age that can contradict each other without a third
 NOTHING_BROKEN = "put in order on drawn batches or published growth: no error stands behind it"
 AS_DEFINED = "as defined above"
 
@@ -128,16 +129,17 @@ def _breaking(clause: ClauseTerms) -> Iterator[ClauseParagraph]:
         "missed; where an age is missed altogether the trial batch shall be repeated.",
         rests_on=_ages_rest(clause),
     )
-    third = third_specimen_rule(clause.geometry)
-    yield ClauseParagraph(
-        number="",
-        subject="A further specimen",
-        party="the laboratory",
-        duty="The laboratory shall break a spare at the same age where the two specimens of an age differ by more than "
-        f"{percent(third.most_range, digits=0)} of their mean, and use the mean of all 3.",
-        consequence="Where no spare is left, the age counts as missed.",
-        rests_on=f"rule of the third specimen: {third.source}",
-    )
+    if any(age.n_specimens == PAIR for age in clause.ages):
+        third = third_specimen_rule(clause.geometry)
+        yield ClauseParagraph(
+            number="",
+            subject="A further specimen",
+            party="the laboratory",
+            duty="The laboratory shall break a spare at the same age where the specimens of an age that has "
+            f"two differ by more than {percent(third.most_range, digits=0)} of their mean, and use the mean of all 3.",
+            consequence="Where no spare is left, the age counts as missed.",
+            rests_on=f"rule of the third specimen: {third.source}",
+        )
     asks = clause.standard
     if asks is None:
         return
