@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from planner.curves import CURVES
+from tests.fitting.kept_twin_fits import N_PROGRAMMES, fitted, kept_fits
 from tests.fitting.one_fit import kernel_fit, programmes
 from tests.fitting.twin import fit_twin
 
@@ -16,10 +17,6 @@ iterative = pytest.mark.parametrize("curve", ITERATIVE)
 weightings = pytest.mark.parametrize("is_relative", [False, True])
 
 
-def weighting_name(is_relative):
-    return "relative" if is_relative else "absolute"
-
-
 def residual_ss_of(curve, maturity_h, mean_mpa, is_relative):
     """The kernel's own residual: its curve is read at the fitted ages themselves."""
     fit = kernel_fit(curve, maturity_h, mean_mpa, maturity_h, is_relative=is_relative)
@@ -27,41 +24,49 @@ def residual_ss_of(curve, maturity_h, mean_mpa, is_relative):
     return float(np.sum(weight * (fit.prediction - mean_mpa) ** 2))
 
 
-def compared(curve, is_relative, n, seed):
+def compared(curve, is_relative, fits):
     """Share of predictions within 1e-6 of the twin's, and by how much residuals are worse at most.
 
     Where the kernel leaves less than the twin, the twin missed the best fit and the two need not agree.
     """
     n_near, worst = 0, 0.0
-    for maturity_h, mean_mpa in programmes(n, seed=seed):
-        read_h = np.array([np.sqrt(maturity_h[0] * maturity_h[-1])])
-        twin = fit_twin(curve, maturity_h, mean_mpa, weighting=weighting_name(is_relative))
-        kernel = kernel_fit(curve, maturity_h, mean_mpa, read_h, is_relative=is_relative)
-        total = len(mean_mpa) if is_relative else float(mean_mpa @ mean_mpa)
-        worse = residual_ss_of(curve, maturity_h, mean_mpa, is_relative) - twin.residual_ss
-        wanted = twin.predict(read_h)[0]
-        n_near += bool(abs(kernel.prediction[0] - wanted) <= 1e-6 * wanted) or worse < -1e-9 * total
+    for twin in fits:
+        kernel = kernel_fit(curve, twin.maturity_h, twin.mean_mpa, np.array([twin.read_h]), is_relative=is_relative)
+        total = len(twin.mean_mpa) if is_relative else float(twin.mean_mpa @ twin.mean_mpa)
+        worse = residual_ss_of(curve, twin.maturity_h, twin.mean_mpa, is_relative) - twin.residual_ss
+        n_near += bool(abs(kernel.prediction[0] - twin.read_mpa) <= 1e-6 * twin.read_mpa) or worse < -1e-9 * total
         worst = max(worst, worse / total)
-    return n_near / n, worst
+    return n_near / len(fits), worst
 
 
 @iterative
 @weightings
 def test_predictions_are_those_of_the_slow_twin(curve, is_relative):
-    # Fixed seed: no false alarm. Twenty programmes each; the slow test below has eight times as many.
-    share, worst = compared(curve, is_relative, 20, 401)
+    # Fixed seed: no false alarm. Twenty programmes each; the test below has eight times as many.
+    fits = [fitted(curve, *programme, is_relative=is_relative) for programme in programmes(20, seed=401)]
+    share, worst = compared(curve, is_relative, fits)
     assert share >= 0.95
     assert worst <= 1e-9
 
 
-@pytest.mark.slow
 @iterative
 @weightings
 def test_predictions_are_those_of_the_slow_twin_over_many_programmes(curve, is_relative):
-    share, worst = compared(curve, is_relative, 160, 402)
-    print(f"{curve}, {weighting_name(is_relative)}: {share:.4f} within 1e-6, worst excess residual {worst:.1e}")
+    fits = kept_fits(curve, is_relative=is_relative)
+    assert len(fits) == N_PROGRAMMES
+    share, worst = compared(curve, is_relative, fits)
     assert share >= 0.99
     assert worst <= 1e-9
+
+
+@iterative
+@weightings
+def test_kept_fits_are_the_twins_of_today(curve, is_relative):
+    for kept in kept_fits(curve, is_relative=is_relative)[::40]:
+        again = fitted(curve, kept.maturity_h, kept.mean_mpa, is_relative=is_relative)
+        assert again.read_h == pytest.approx(kept.read_h, rel=1e-12)
+        assert again.read_mpa == pytest.approx(kept.read_mpa, rel=1e-6)
+        assert again.residual_ss == pytest.approx(kept.residual_ss, rel=1e-6, abs=1e-12)
 
 
 @iterative
@@ -78,7 +83,7 @@ def test_predictions_are_those_of_the_slow_twin_over_many_programmes(curve, is_r
 )
 def test_no_fit_at_a_bound_is_worse_than_the_twins(curve, is_relative, mean_mpa):
     means = np.array(mean_mpa)
-    twin = fit_twin(curve, KNOTS_H, means, weighting=weighting_name(is_relative))
+    twin = fit_twin(curve, KNOTS_H, means, weighting="relative" if is_relative else "absolute")
     total = len(means) if is_relative else float(means @ means)
     assert residual_ss_of(curve, KNOTS_H, means, is_relative) <= twin.residual_ss + 1e-9 * total
 
