@@ -33,6 +33,9 @@ time_zone = "Europe/Oslo"
 trial_batches = {trial_batches}
 """
 
+POURS = '[pours]\nearly_ages = ["12 h", "1 d"]\nspecimens_per_age = [1, 2]\nmost_specimens = 3\nnumber = 40\n'
+POUR_BREAK = 4 + 3  # of the prices above: making and breaking a specimen
+
 
 @pytest.fixture
 def asked(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
@@ -43,10 +46,10 @@ def asked(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
         assert old in text
         text = text.replace(old, new)
 
-    def ask(command: str, *, targets: str = TARGETS, trial_batches: object = 1) -> Any:
+    def ask(command: str, *, targets: str = TARGETS, trial_batches: object = 1, more: str = "") -> Any:
         assert TARGETS in text
         plan = tmp_path / "plan.toml"
-        found = text.replace(TARGETS, targets) + PRICES.format(trial_batches=trial_batches)
+        found = text.replace(TARGETS, targets) + PRICES.format(trial_batches=trial_batches) + more
         plan.write_text(found, encoding="utf-8")
         capsys.readouterr()
         with pytest.raises(SystemExit) as left:
@@ -108,3 +111,19 @@ def test_a_programme_reads_alike_in_a_range_of_trial_batches_and_alone(asked) ->
         assert item["own_batch"] == same["own_batch"]
         assert item["n_specimens"] == same["n_specimens"] == item["n_trial_batches"] * sum(item["specimens"])
         assert item["cost"] == pytest.approx(same["cost"])
+
+
+def test_early_breaks_of_the_command_are_those_of_a_plan_that_asks_for_the_same_alone(asked) -> None:
+    """Of a range of trial batches each number as if it were asked alone; money counted by hand."""
+    found = asked("recommend", trial_batches=[1, 2], more=POURS)["early_breaks"]
+    assert [len(rows) > 1 for rows in found["by_trials"]] == [True] * 3  # none, one, two
+    assert len({json.dumps(rows) for rows in found["by_trials"]}) == 3
+    alone = asked("recommend", trial_batches=2, more=POURS)["early_breaks"]
+    figures = ("ages_h", "specimens", "reading", "rms", "within_tolerance", "safe_reading_factor")
+    two = [[row[name] for name in figures] for row in found["by_trials"][2]]
+    assert two == [[row[name] for name in figures] for row in alone["by_trials"][-1]]
+    assert found["rows"][0]["ages_h"] == []
+    for row in found["rows"]:
+        assert row["cost_per_pour"] == POUR_BREAK * sum(row["specimens"])
+        assert row["cost_of_pours"] == 40 * row["cost_per_pour"]
+    assert found["rows"][0]["rms"] > found["rows"][-1]["rms"]

@@ -19,6 +19,7 @@ import pytest
 from planner.resampling.search import error_matrix as matrix
 from planner.resampling.search.execution import surroundings
 from planner.resampling.search.executors import Cluster
+from planner.starter import STARTER
 from planner.terms.problems import InputError
 from tests.resampling.searches import assert_same, cut_small, search
 
@@ -99,6 +100,24 @@ def test_two_processes_answer_as_threads_do_also_when_one_is_killed_half_way(
     assert machines.workers[0].wait(timeout=10) == -signal.SIGKILL
     with Cluster(machines.address) as crew, surroundings(crew=crew):  # on the one that is left
         assert_same(search(), expected)
+
+
+def test_the_command_answers_alike_with_a_cluster_and_without(machines: Machines, tmp_path: Path) -> None:
+    plan = tmp_path / "plan.toml"
+    for name in ("plan.toml", "breaks.csv", "temperatures.csv"):
+        (tmp_path / name).write_bytes((STARTER / name).read_bytes())
+    text = plan.read_text(encoding="utf-8")
+    plan.write_text(text.replace("most_ages = 6", "most_ages = 4"), encoding="utf-8")
+
+    def asked(*more: str) -> dict[str, object]:
+        command = (sys.executable, "-m", "planner.cli.main", "recommend", str(plan), "--draws", "10", "--json", *more)
+        done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=120)
+        assert done.returncode == 0, done.stderr
+        document = json.loads(done.stdout)
+        del document["search"]["seconds"]
+        return document
+
+    assert asked("--cluster", machines.address) == asked("--workers", "1")
 
 
 def test_the_only_worker_is_killed_and_another_one_comes(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
