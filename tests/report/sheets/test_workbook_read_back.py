@@ -211,7 +211,7 @@ def expected(document: Any, age_h: float, curing: str, per_mpa: float, unit: str
     ]
     reach = 2.0 * stdev(logs) * math.sqrt(1.0 + 1.0 / len(logs))
     usual, low, high = (per_mpa * math.exp(fmean(logs) + step) for step in (0.0, -reach, reach))
-    return f"{usual:.0f} {unit} ({low:.0f} to {high:.0f})"
+    return f"{usual:.0f} {unit} ({low:.0f} to {high:.0f} {unit})"
 
 
 @pytest.mark.parametrize("is_dated", [False, True])
