@@ -36,10 +36,10 @@ OWN = {
     "after_casting/test_converted_curve.py": "breaks-of-both-geometries geometry-without-breaks",
     "issued_curve/wording/test_issue_cautions.py": "fewer-trial-batches",
     "read/test_mortar_file.py": "mortar-against-companions",
-    "read/slips/test_caution_codes.py": "age-of-one-batch ages-of-one-batch ages-of-years batch-off-by-a-factor "
-    "columns-not-read curing-of-one-batch equal-at-an-age geometry-differs geometry-unreadable hidden-rows "
-    "notes-not-read one-strength other-sheets outlying-break plan-value record-carried-on record-continued record-long "
-    "rows-repeated strengths-strong strengths-weak temperature-unused twice-the-breaks two-readings-at-once "
+    "read/slips/test_caution_codes.py": "age-of-one-batch ages-of-one-batch ages-of-years batch-apart "
+    "batch-off-by-a-factor columns-not-read curing-of-one-batch equal-at-an-age geometry-differs geometry-unreadable "
+    "hidden-rows notes-not-read one-strength other-sheets outlying-break plan-value record-carried-on "
+    "record-continued record-long rows-repeated strengths-strong strengths-weak temperature-unused twice-the-breaks two-readings-at-once "
     "unlike-other-batches",
     "read/breaks/test_breaks.py": "curing-assumed geometry-selected mix-assumed voided-breaks",
     "read/breaks/test_rough_breaks.py": "ages-gathered outside-age-window property-selected short-cylinder wide-sheet",

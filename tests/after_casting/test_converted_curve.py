@@ -153,7 +153,7 @@ def test_measured_companions_are_held_as_they_are(tmp_path: Path, advice: Recomm
     assert check.companions.n_specimens == 2
     assert issue.acceptance.own_rms == issue.curve.promise.own_rms
     (unused,) = [caution for caution in issue.cautions if caution.code == "breaks-of-both-geometries"]
-    assert unused.text.startswith("2 breaks of trial.csv")
+    assert unused.text.startswith("Not used: 2 breaks of trial.csv beside others")
     assert len(issue.fits[0].means.age_h) == 4
     assert issue.fits[0].means.n_specimens.tolist() == [2, 2, 2, 2]
 

@@ -37,6 +37,7 @@ from planner.terms.problems import InputError
 from planner.terms.results.recommended.recommendation import Recommendation
 from scenarios.catalogue import RUNWAY_PANELS, SLEEPERS, STARTER_SLAB, TUNNEL_SEGMENTS, Scenario
 from scenarios.draws import draw_records
+from scenarios.geometries import SLEEPER_GEOMETRIES, other_rows
 from scenarios.writing import write_breaks, write_readings
 
 FOLDER = Path(__file__).resolve().parents[2] / "scenarios"
@@ -147,10 +148,14 @@ def _made(plan: Path, scenario: Scenario | None) -> Iterator[tuple[str, str]]:
 
 
 def _after_casting(plan: Path, scenario: Scenario, out: Path, *, geometry: str) -> Iterator[tuple[str, str]]:
-    """A trial batch and two pours of the same law, in the geometry that is recommended."""
-    drawn = draw_records(scenario, SEED, 3)
-    names = dict(zip(sorted({row.batch for row in drawn.breaks}), ("trial-1", "P1", "P2"), strict=True))
-    breaks = [row._replace(batch=names[row.batch]) for row in drawn.breaks if row.geometry == geometry]
+    """A trial batch and pours of the same law, in the geometry that is recommended."""
+    others = SLEEPER_GEOMETRIES if scenario is SLEEPERS else ()
+    n_batches = max((3, *(max(other.batches) + 1 for other in others)))  # those that the other geometries name
+    drawn = draw_records(scenario, SEED, n_batches)
+    batches = sorted({row.batch for row in drawn.breaks})
+    names = dict(zip(batches, ("trial-1", *(f"P{place}" for place in range(1, n_batches))), strict=True))
+    rows = (*drawn.breaks, *other_rows(drawn, others))
+    breaks = [row._replace(batch=names[row.batch]) for row in rows if row.geometry == geometry]
     readings = [row._replace(batch=names[row.batch]) for row in drawn.readings]
     folder = plan.parent
     write_readings(folder / "later.csv", readings)

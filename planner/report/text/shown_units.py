@@ -32,7 +32,7 @@ NEAR_NOMINAL = 0.025  # a 100 mm cylinder is the trade's 4 in cylinder
 _NUMBER = r"[+-]?\d+(?:,\d{3})*(?:\.\d+)?"
 _SERIES = rf"{_NUMBER}(?:(?:, | to | and |, and | or |–){_NUMBER})*"
 _LETTER_AFTER = r"(?![A-Za-z0-9/])"
-_SIZES = re.compile(rf"\d+(?:\.\d+)?(?:[x×]\d+(?:\.\d+)?)+ mm{_LETTER_AFTER}")
+_SIZES = re.compile(rf"\d+(?:\.\d+)?(?:[x×]\d+(?:\.\d+)?)+[ \xa0]mm{_LETTER_AFTER}")
 _DATUM_SUM = re.compile(rf"T - \(({_NUMBER})\)\) dt in C h")
 
 
@@ -152,7 +152,7 @@ def _tidy(text: str) -> str:
 
 def _exchanged_in(text: str) -> str:
     text = _DATUM_SUM.sub(lambda found: f"T - ({_FAHRENHEIT(found[1])})) dt in F h", text)
-    text = _SIZES.sub(lambda found: f"{re.sub(_NUMBER, lambda one: _inches(one[0]), found[0][:-3])} in", text)
+    text = _SIZES.sub(lambda found: f"{re.sub(_NUMBER, lambda one: _inches(one[0]), found[0][:-2])}in", text)
     text = _SAFE_READING.sub(lambda found: f"{_safe_psi(found[1])}{found[2]}psi", text)
     for pattern, unit, number in _QUANTITIES:
         text = pattern.sub(lambda found, unit=unit, number=number: _exchanged(found, unit, number), text)  # type: ignore[misc]
@@ -179,5 +179,5 @@ def column_in(heading: str) -> tuple[str, Callable[[str], str]]:
     unit, number = next((shown, number) for name, shown, number in _UNITS if name == match["unit"])
     if number is _psi and "safe" in heading.lower():
         number = _safe_psi
-    name = "" if match["name"] is None else f"{match['name']}, "
+    name = "" if match["name"] is None else f"{in_words(match['name'])}, "
     return f"{name}{unit}", lambda cell: re.sub(rf"(?<![\w.]){_NUMBER}", lambda one: number(one[0]), cell)

@@ -48,6 +48,7 @@ SI_LEFT = re.compile(r"MPa|°C|(?<!\w)mm\b|\bkN\b|kg/m3|\d C\b|, C\b|\bC h\b|\d 
         ("21 L of concrete", "0.74 ft3 of concrete"),  # 21 x 0.0353147
         ("the precision of 100x200 mm cylinders", "the precision of 4x8 in cylinders"),
         ("cylinder 75x150 mm", "cylinder 3x6 in"),
+        ("cylinder 75x150\u00a0mm", "cylinder 3x6\u00a0in"),
         ("cube 50 mm", "cube 2 in"),
         ("M = sum of (T - (-10)) dt in C h; datum temperature -10 C.",
          "M = sum of (T - (14)) dt in F h; datum temperature 14 F."),
@@ -75,6 +76,7 @@ def test_quantities_in_sentences(given: str, shown: str) -> None:
         ("mean, C", "mean, F", "-5.0", "23.0"),
         ("load, kN", "load, lbf", "100", "22,500"),
         ("MPa", "psi", "19 to 30", "2,760 to 4,350"),
+        ("cube 150 mm as broken, mean at 20 h, MPa", "cube 6 in as broken, mean at 20 h, psi", "10.0", "1,450"),
         ("temperature-time factor, C h", "temperature-time factor, F h", "100", "180"),
         ("specimens", "specimens", "3", "3"),
         ("age, h", "age, h", "24", "24"),
