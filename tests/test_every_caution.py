@@ -37,10 +37,10 @@ OWN = {
     "issued_curve/wording/test_issue_cautions.py": "fewer-trial-batches",
     "read/test_mortar_file.py": "mortar-against-companions",
     "read/slips/test_caution_codes.py": "age-of-one-batch ages-of-one-batch ages-of-years batch-apart "
-    "batch-off-by-a-factor columns-not-read curing-of-one-batch equal-at-an-age geometry-differs geometry-unreadable "
-    "hidden-rows notes-not-read one-strength other-sheets outlying-break plan-value record-carried-on "
-    "record-continued record-long rows-repeated strengths-strong strengths-weak temperature-unused twice-the-breaks two-readings-at-once "
-    "unlike-other-batches",
+    "batch-off-by-a-factor columns-not-read curing-of-one-batch equal-at-an-age geometry-differs "
+    "geometry-unreadable hidden-rows notes-not-read one-strength other-sheets outlying-break plan-value "
+    "record-carried-on record-continued record-long rows-repeated strengths-strong strengths-weak "
+    "temperature-unused twice-the-breaks two-readings-at-once unlike-other-batches",
     "read/breaks/test_breaks.py": "curing-assumed geometry-selected mix-assumed voided-breaks",
     "read/breaks/test_rough_breaks.py": "ages-gathered outside-age-window property-selected short-cylinder wide-sheet",
     "read/temperatures/test_loggers.py": "age-zero-not-stated first-reading-is-zero temperature-spike "

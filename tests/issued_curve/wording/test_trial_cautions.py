@@ -143,14 +143,20 @@ def test_nothing_is_said_of_a_sound_trial_of_sound_checks_and_breaks() -> None:
         (of_checks(n_void=1), ("Left out, as checks.csv says: 1 void break.",)),
         (of_checks(n_void=3), ("3 void breaks.",)),
         (of_checks(is_inside=False), ("not counted by the lasting rule: P1 at 1 d.",)),
-        (of_order(cast=IN_ORDER, required=(20.0, 25.0)), ("P1 at 1 d (20.0 to 25.0 MPa)",)),
+        (
+            of_order(cast=IN_ORDER, required=(20.0, 25.0)),
+            ("of which the highest counts", "P1 at 1 d (20.0 to 25.0 MPa)"),
+        ),
         (of_usable(n_differing=5), ("by more than 5 %", "P1 site at 1 d 20 (record 24)", "and 1 more.")),
-        (of_usable(assumed=("P1", "P2")), ("breaks of P1, P2 have no temperature", "kept at 20 C")),
+        (
+            of_usable(assumed=("P1", "P2")),
+            ("breaks of P1, P2 have no temperature", "kept at 20 C. On a colder site the curve then reads too much"),
+        ),
         (
             list(read_cautions(issued_curve(is_calibrated=False, basis="records", curve="records"))),
             ("The curve is NOT CALIBRATED",),
         ),
-        (list(read_cautions(issued_curve(is_calibrated=False))), ("The calibration of the curve was NOT ACCEPTED",)),
+        (list(read_cautions(issued_curve(is_calibrated=False))), ("was NOT ACCEPTED: no pour may be released",)),
     ],
 )
 def test_figures_in_the_words(found: list[Caution], said: tuple[str, ...]) -> None:

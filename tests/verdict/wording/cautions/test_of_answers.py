@@ -93,7 +93,13 @@ FIGURES: list[Figures] = [
     (
         "over-prediction",
         {"honest__next_batch": later(0.23)},
-        ("23 % of", "1.20 times", "12.0 MPa for 10.0 MPa and 24.0 MPa for 20.0 MPa", "10 % of pours may"),
+        (
+            "23 % of readings are too high",
+            "the dangerous side",
+            "1.20 times",
+            "12.0 MPa for 10.0 MPa and 24.0 MPa for 20.0 MPa",
+            "10 % of pours may",
+        ),
     ),
     (
         "wide-strength-step",
@@ -136,3 +142,8 @@ def test_nothing_is_called_held_out_that_was_drawn() -> None:
         changed = {"honest__next_batch": wide, "basis__is_drawn": is_drawn}
         (text,) = [caution.text for caution in answer_cautions(about(**changed)) if caution.code == "other-pour"]
         assert text.startswith(said)
+
+
+@pytest.mark.parametrize(("is_drawn", "which"), [(False, "In a batch or more"), (True, "In a drawn batch or more")])
+def test_a_batch_that_was_drawn_is_called_so(is_drawn: bool, which: str) -> None:
+    says("extrapolation", {"recommended__is_extrapolating": True, "basis__is_drawn": is_drawn}, (which,))

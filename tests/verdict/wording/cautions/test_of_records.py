@@ -127,3 +127,15 @@ def test_one_scatter_of_all_ages_is_told_once() -> None:
     )
     assert "3.2 %: 1 d, 7 d, each 6.0 %. That" in pooled  # ASTM C39 speaks of 17 to 32 MPa
     assert "3.2 %: 1 d 7.0 %, 7 d 8.0 %. That" in by_age
+
+
+@pytest.mark.parametrize(
+    ("batches", "counted"), [(("B1", "B2"), "of 1 batch have"), (("B1", "B2", "B3"), "of 2 batches have")]
+)
+def test_heat_of_its_own_that_nobody_saw(batches: tuple[str, ...], counted: str) -> None:
+    # exp(5000 (1/293.15 - 1/295.15)) = 1.123 and 1.331 for 5 K (Q 5000 K from memory, derived)
+    says(
+        "early-age-without-record",
+        {"batches": batches},
+        ("(6 h, 1 d)", counted, "2 K are 12 % and 5 K 33 % of maturity"),
+    )

@@ -109,11 +109,21 @@ FIGURES: list[Figures] = [
         {"geometries": answer(), "settings__laboratory": machine(1.0, 390.0)},
         ("390 kN: 28 d 393 kN (50.0 MPa).",),
     ),
-    ("conversion-in-use", {"geometries": answer()}, ("12 pairs in 4 batches", "C30/37", "ASTM C39", "engineer agrees")),
+    (
+        "conversion-in-use",
+        {"geometries": answer()},
+        (
+            "12 pairs in 4 batches",
+            "span the deciding strength, safe readings rest on the total error",
+            "C30/37",
+            "corrections of ASTM C39 are no such",
+            "engineer agrees",
+        ),
+    ),
     (
         "conversion-stated",
         {"geometries": answer(conversions=(conversion(ratio_se=None, between_batch_cv=0.05),))},
-        ("0.800 with 5.0 %",),
+        ("0.800 with 5.0 %", "Do not release on it before both"),
     ),
     (
         "conversion-outside-pairs",

@@ -121,3 +121,8 @@ def test_figures_in_the_words(code: str, changed: Changed, said: tuple[str, ...]
 
 def test_a_site_range_without_site_records_is_no_question_of_them() -> None:
     assert "site-outside-records" not in codes(every(about(settings__site_temperature_c=(5.0, 35.0))))
+
+
+def test_heat_takes_later_strength() -> None:
+    past = next(past for code, past, _ in CASES if code == "crossover")
+    says("crossover", past, ("ran at up to 28 C early on", "Hot early curing lowers later strength", "check late ages"))
