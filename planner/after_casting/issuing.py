@@ -4,47 +4,35 @@ site checks of an issued curve to what becomes of it. No input or output.
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import replace
-from statistics import fmean
 
 import numpy as np
 
+from planner.after_casting.issue_figures import issue_figures
 from planner.conversion.later_breaks import are_converted, in_target_geometry
 from planner.evidence.maturity_grid import BreakMaturity
 from planner.evidence.within_test_scatter import Scatter, scatter_by_geometry
 from planner.geometry_choice import as_cast
 from planner.geometry_choice.issued_geometry import conversion_part, known_geometries, within_pairs
 from planner.issued_curve.calibration.batch_fit import BatchFit, fit_batch, issued_batch, other_curves
-from planner.issued_curve.calibration.batch_means import BatchMeans, Group, batch_means, cell_maturity_h, site_groups
-from planner.issued_curve.calibration.curve_alarms import alarms_of, check_sd
+from planner.issued_curve.calibration.batch_means import BatchMeans, Group, batch_means, site_groups
 from planner.issued_curve.calibration.curve_companions import companions_of
-from planner.issued_curve.calibration.early_correction import EarlyCorrection, PlannedEarly, early_correction
 from planner.issued_curve.calibration.expectation import Expectation, Likeness, expectation_of
-from planner.issued_curve.calibration.issue import Issue, IssueFigures
+from planner.issued_curve.calibration.issue import Issue
 from planner.issued_curve.calibration.issued import IssuedCurve, Promise
-from planner.issued_curve.calibration.readings import (
-    decision_strengths,
-    decision_temperatures,
-    hours_of,
-    readings_of,
-    table_of,
-)
 from planner.issued_curve.calibration.trial_checks import check_inside, check_rising, check_trial
 from planner.issued_curve.calibration.usable_breaks import usable_breaks
 from planner.issued_curve.rules.acceptance import Acceptance, Verdict, accept
 from planner.issued_curve.rules.companions import Companions
-from planner.issued_curve.rules.customary_rule import customary_rule
 from planner.issued_curve.wording.issue_cautions import issue_cautions
 from planner.issued_curve.wording.trial_cautions import outside_records_cautions, trial_cautions
 from planner.issued_curve.wording.usable_cautions import usable_cautions
-from planner.laboratory.quantities.programme_totals import n_spares_for
 from planner.maturity.inside_records import is_comparable
 from planner.resampling.priors.from_records import learnt_from_records
 from planner.terms.plan.settings import PRIOR_CURVE_NAMES, Plan
 from planner.terms.problems import Caution
-from planner.terms.records import Break, GivenRecords
+from planner.terms.records import GivenRecords
 from planner.terms.results.after_casting.pour_model import PourModel, TrialMean
 from planner.terms.results.recommended.recommendation import Recommendation
 from planner.terms.worded import worded
@@ -100,7 +88,6 @@ def issue_curve(plan: Plan, trial: GivenRecords, advice: Recommendation) -> Issu
         is_calibrated=accepted is None or accepted.lets_rely,
         model=_pour_model(advice, fits, accepted, expectations),
     )
-    sd = check_sd(curve)
     said = [*trial.records.cautions, *usable_cautions(usable)]
     for fit in fits:
         said += trial_cautions(
@@ -114,8 +101,10 @@ def issue_curve(plan: Plan, trial: GivenRecords, advice: Recommendation) -> Issu
         )
         if curve.pour_model is not None:
             said += outside_records_cautions(fit.means, curve.pour_model.span_h)
-    figures = IssueFigures(
-        curve=curve,
+    figures = issue_figures(
+        plan,
+        advice,
+        curve,
         fits=tuple(fits),
         others=tuple(
             other_curves(
@@ -129,47 +118,10 @@ def issue_curve(plan: Plan, trial: GivenRecords, advice: Recommendation) -> Issu
         ),
         groups=groups,
         acceptance=accepted,
-        customary=None if sd is None else customary_rule(sd),
-        alarms=alarms_of(curve),
-        check_sd=sd,
         expectations=expectations,
-        table=table_of(curve),
-        readings=readings_of(curve),
-        hours=hours_of(curve, decision_strengths(curve), decision_temperatures(curve)),
-        grade=advice.evidence.grade,
-        recalibrate_when=advice.valid_for.recalibrate_when,
-        standing_cautions=advice.standing_cautions,
-        has_early_breaks=plan.settings.pours is not None,
-        n_spares=n_spares_for(choice.schedule.n_specimens, plan.settings.programme_asked),
-        early_correction=correction_of(plan, curve, advice),
     )
     cautions = _once((*said, *issue_cautions(figures, n_planned=_n_advised(advice))))
     return worded(Issue, figures, cautions=cautions)
-
-
-def correction_of(plan: Plan, curve: IssuedCurve, advice: Recommendation) -> EarlyCorrection | None:
-    """The correction table for the early breaks that are recommended for every pour.
-
-    Early specimens are as warm as those of the earlier batches were on the mean: young concrete heats itself. None
-    where they are cured on site, each at a maturity of its own.
-    """
-    early, pours = advice.early_breaks, plan.settings.pours
-    if early is None or early.recommended is None or pours is None or pours.curing == "site":
-        return None
-    row = early.rows[early.recommended]
-    break_maturity = BreakMaturity(plan.records.curing_records, curve.standard_c)
-    planned = []
-    for age_h, n_specimens in zip(row.ages_h, row.specimens, strict=True):
-        cells: dict[str, list[Break]] = defaultdict(list)
-        for item in plan.records.breaks:
-            is_one = item.curing == "standard" and item.age_h == age_h
-            if is_one and (curve.maturity.method == "age" or break_maturity.has_maturity(item)):
-                cells[item.batch].append(item)
-        maturities = [cell_maturity_h(items, break_maturity, curve.maturity) for items in cells.values()]
-        if not maturities:
-            return None
-        planned.append(PlannedEarly(age_h=age_h, n_specimens=n_specimens, maturity_h=fmean(maturities)))
-    return early_correction(curve, planned)
 
 
 def _pour_model(

@@ -10,14 +10,13 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from planner.after_casting.issuing import correction_of
+from planner.after_casting.issue_figures import issue_figures
 from planner.evidence.maturity_grid import BreakMaturity
 from planner.evidence.within_test_scatter import scatter_by_geometry
 from planner.geometry_choice import as_cast
 from planner.geometry_choice.issued_geometry import conversion_part, within_pairs
 from planner.issued_curve.calibration.batch_means import batch_means
-from planner.issued_curve.calibration.curve_alarms import alarms_of, check_sd
-from planner.issued_curve.calibration.issue import Issue, IssueFigures
+from planner.issued_curve.calibration.issue import Issue
 from planner.issued_curve.calibration.issued import (
     RECORDS_CURVE,
     RECORDS_CURVE_FEWEST,
@@ -25,15 +24,7 @@ from planner.issued_curve.calibration.issued import (
     IssuedCurve,
     Promise,
 )
-from planner.issued_curve.calibration.readings import (
-    decision_strengths,
-    decision_temperatures,
-    hours_of,
-    readings_of,
-    table_of,
-)
 from planner.issued_curve.calibration.records_curve import batches_of_means, common_ages, curve_of_prior, plain_curve
-from planner.issued_curve.rules.customary_rule import customary_rule
 from planner.issued_curve.wording.issue_cautions import issue_cautions
 from planner.mixed_model import PriorBatches, estimate_growth_prior
 from planner.population import basis_of
@@ -66,26 +57,7 @@ def issue_records_curve(plan: Plan, advice: Recommendation) -> Issue:
     check_relied_on(plan)
     reading, why_not = _judged(plan, advice.recommended.maturity)
     curve = within_pairs(_curve(plan, advice, reading), plan.name)
-    sd = check_sd(curve)
-    figures = IssueFigures(
-        curve=curve,
-        fits=(),
-        others=(),
-        groups=(),
-        acceptance=None,
-        customary=None if sd is None else customary_rule(sd),
-        alarms=alarms_of(curve),
-        check_sd=sd,
-        expectations=(),
-        table=table_of(curve),
-        readings=readings_of(curve),
-        hours=hours_of(curve, decision_strengths(curve), decision_temperatures(curve)),
-        grade=advice.evidence.grade,
-        recalibrate_when=advice.valid_for.recalibrate_when,
-        standing_cautions=advice.standing_cautions,
-        has_early_breaks=plan.settings.pours is not None,
-        early_correction=correction_of(plan, curve, advice),
-    )
+    figures = issue_figures(plan, advice, curve)
     said: list[Caution] = list(issue_cautions(figures, n_planned=0, not_calibrated_because=why_not))
     return worded(Issue, figures, cautions=tuple(dict.fromkeys((*said, *plan.records.cautions))))
 

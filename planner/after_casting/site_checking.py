@@ -12,9 +12,7 @@ from planner.issued_curve.calibration.curve_companions import companions_of
 from planner.issued_curve.calibration.issue import Issue
 from planner.issued_curve.calibration.issued import IssuedCurve
 from planner.issued_curve.calibration.readings import (
-    decision_strengths,
-    decision_temperatures,
-    hours_of,
+    decision_hours,
     readings_of,
     table_of,
 )
@@ -109,17 +107,12 @@ def rescaled_issue(answer: SiteAnswer, *, standing: tuple[str, ...]) -> Issue | 
         return None
     return Issue(
         curve=curve,
-        fits=(),
-        others=(),
-        groups=(),
-        acceptance=None,
         customary=answer.customary,
         alarms=answer.alarms,
         check_sd=answer.check_sd,
-        expectations=(),
         table=table_of(curve),
         readings=readings_of(curve),
-        hours=hours_of(curve, decision_strengths(curve), decision_temperatures(curve)),
+        hours=decision_hours(curve),
         grade="measured",
         recalibrate_when=(),
         cautions=answer.cautions,

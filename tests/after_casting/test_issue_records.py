@@ -18,7 +18,7 @@ from planner.read.curve_file import read_curve
 from planner.report.documents.pages.curve_sheet import render_curve_sheet
 from planner.report.documents.values.curve_document import curve_document
 from planner.report.documents.values.recommendation_document import write_json
-from planner.report.text.curve_words import is_usable, status_words
+from planner.report.text.curve_status_words import is_usable, status_words
 from planner.terms.plan.settings import Plan
 from planner.terms.problems import InputError
 from tests.after_casting.test_issue_curve import equivalent_age

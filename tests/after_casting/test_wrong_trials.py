@@ -11,7 +11,8 @@ import pytest
 from planner.after_casting.issuing import issue_curve
 from planner.issued_curve.rules.acceptance import Verdict
 from planner.read import load_later
-from planner.report.text.curve_words import assurance_words, is_usable, status_words
+from planner.report.text.curve_status_words import is_usable, status_words
+from planner.report.text.curve_words import assurance_words
 from planner.terms.problems import InputError
 from scenarios.draws import BreakRow
 from tests.issued_curve.trial_files import PLAN, issued, recommendation, runway_plan, trial_rows, write_trial

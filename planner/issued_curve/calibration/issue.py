@@ -22,14 +22,14 @@ class IssueFigures:
     """An issued curve and what it rests on."""
 
     curve: IssuedCurve
-    fits: tuple[BatchFit, ...]  # one for each trial batch
-    others: tuple[tuple[OtherCurve, ...], ...]  # every curve on the same means, one tuple for each trial batch
-    groups: tuple[Group, ...]  # site-cured companions, in order of age
-    acceptance: Acceptance | None  # None: the own-batch error is not known, so that nothing can be judged
+    fits: tuple[BatchFit, ...] = ()  # one for each trial batch
+    others: tuple[tuple[OtherCurve, ...], ...] = ()  # every curve on the same means, one tuple for each trial batch
+    groups: tuple[Group, ...] = ()  # site-cured companions, in order of age
+    acceptance: Acceptance | None = None  # None: no trial batch, or its own-batch error is not known
     customary: CustomaryRule | None  # for one check of a later pour
     alarms: AlarmChances | None  # of the site checks; None: the later-pour error is not known
     check_sd: float | None  # standard deviation of one site check, relative
-    expectations: tuple[Expectation, ...]  # one for each trial batch
+    expectations: tuple[Expectation, ...] = ()  # one for each trial batch
     table: tuple[TableRow, ...]
     readings: tuple[Reading, ...]
     hours: tuple[HoursRow, ...]

@@ -131,6 +131,11 @@ def hours_of(
     )
 
 
+def decision_hours(curve: IssuedCurve) -> tuple[HoursRow, ...]:
+    """Hours to the strengths that are decided by, at the temperatures of the plan's range."""
+    return hours_of(curve, decision_strengths(curve), decision_temperatures(curve))
+
+
 def _hours(curve: IssuedCurve, strength_mpa: float, temperature_c: float) -> float | None:
     maturity_h = curve.maturity_at(strength_mpa)
     if maturity_h is None:

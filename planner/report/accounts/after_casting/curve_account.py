@@ -17,13 +17,12 @@ from planner.issued_curve.rules.rule_words import (
 )
 from planner.report.text import words
 from planner.report.text.blocks import Block, Bullets, Column, Facts, Paragraph, Section, Table
+from planner.report.text.curve_status_words import break_more_words, curve_alarm_words, status_words
 from planner.report.text.curve_words import (
     LEARNT_FIT,
     assurance_words,
-    break_more_words,
     companions_label,
     conversion_facts,
-    curve_alarm_words,
     formula_words,
     lack_of_fit_words,
     maturity_name,
@@ -31,7 +30,6 @@ from planner.report.text.curve_words import (
     parameter_words,
     reckoning_words,
     rests_on_words,
-    status_words,
     valid_words,
 )
 from planner.terms.labels import age_label, percent
@@ -244,7 +242,7 @@ def _fit(issue: Issue) -> Section:
         batch = words.clean(fitted.batch, limit=24)
         blocks.append(
             Paragraph(
-                f"{batch}: {parameter_words(curve, fitted, named)} (t in h at the reference temperature). The curve "
+                f"{batch}: {parameter_words(fitted, named)} (t in h at the reference temperature). The curve "
                 f"{how_well}."
             )
         )

@@ -11,16 +11,14 @@ from planner.issued_curve.site_answer import SiteAnswer
 from planner.report.accounts.after_casting.curve_account import safe_words, strength_words
 from planner.report.text import words
 from planner.report.text.blocks import Block, Column, Facts, Paragraph, Section, Table
-from planner.report.text.curve_words import (
+from planner.report.text.curve_status_words import (
     GROUND_WORDS,
     LASTING_WORDS,
     REFUSAL_WORDS,
     SHORT_GROUNDS,
-    companions_label,
     curve_alarm_words,
-    maturity_number,
-    maturity_words,
 )
+from planner.report.text.curve_words import companions_label, maturity_number, maturity_words
 from planner.terms.labels import percent
 
 

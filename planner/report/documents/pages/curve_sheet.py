@@ -26,17 +26,15 @@ from planner.report.figures.after_casting.issued_curve import HEIGHT_PX, bias_pl
 from planner.report.figures.drawing.svg_drawing import draw_svg
 from planner.report.text import words
 from planner.report.text.conversion_words import counted_words, read_as_words, span_words
+from planner.report.text.curve_status_words import curve_alarm_words, is_usable, status_words
 from planner.report.text.curve_words import (
     assurance_words,
-    curve_alarm_words,
     formula_words,
-    is_usable,
     maturity_name,
     maturity_number,
     maturity_words,
     reckoning_words,
     rests_on_words,
-    status_words,
     temperature_words,
     valid_words,
 )

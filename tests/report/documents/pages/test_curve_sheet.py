@@ -24,16 +24,15 @@ from planner.report.documents.values.site_checks_document import site_checks_doc
 from planner.report.figures.after_casting.site_check_chart import checks_plot
 from planner.report.figures.drawing.plot import Marks
 from planner.report.text.blocks import Table
-from planner.report.text.curve_words import (
+from planner.report.text.curve_status_words import (
     GROUND_WORDS,
     LASTING_WORDS,
     REFUSAL_WORDS,
     VERDICT_WORDS,
     break_more_words,
-    formula_words,
-    reckoning_words,
     status_words,
 )
+from planner.report.text.curve_words import formula_words, reckoning_words
 from planner.report.text.early_correction_words import BY_THE_LABORATORY, NOT_BY_THIS_CURVE, correction_table
 from planner.report.text.plain_blocks import plain_sections
 from planner.terms.maturity import MaturitySetting

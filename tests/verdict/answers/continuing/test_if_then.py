@@ -14,7 +14,7 @@ from planner.population import basis_of
 from planner.steps.searching import Work, search_of
 from planner.terms.records import GivenRecords, Records
 from planner.terms.results.after_casting.continuing import IfThenTable
-from planner.verdict.answers.continuing import if_then_tables
+from planner.verdict.answers.continuing import first_mean_bands, pour_if_then
 from planner.verdict.answers.continuing.beginnings import rescored
 from planner.verdict.answers.continuing.if_then_tables import if_then
 from planner.verdict.answers.continuing.trial_batch import continue_trial
@@ -153,7 +153,7 @@ def test_replay_of_the_trial_batch_is_that_of_searches_without_each_batch() -> N
 
 def test_replay_of_pours_by_hand(monkeypatch: pytest.MonkeyPatch) -> None:
     """Nearly every pour is odd here, so that nearly every one gets its specimen more."""
-    monkeypatch.setattr(if_then_tables, "ODD", 0.6)
+    monkeypatch.setattr(pour_if_then, "ODD", 0.6)
     plan, search, stated = searched(is_on_site=True)
     found = if_then(search, stated.recommended, stated.early_breaks)
     assert found is not None
@@ -207,8 +207,8 @@ def test_means_of_next_to_no_sound_batches_make_no_band_of_their_own() -> None:
 
     def after(actions: str, shares: list[float]) -> str:
         names: Any = {"g": "go on", "m": "move", "s": "stop", "a": "add"}
-        tried = [if_then_tables._Tried(names[letter]) for letter in actions]
-        return "".join(one.action[0] for one in if_then_tables.without_slivers(tried, np.array(shares)))
+        tried = [first_mean_bands.Tried(names[letter]) for letter in actions]
+        return "".join(one.action[0] for one in first_mean_bands.without_slivers(tried, np.array(shares)))
 
     assert after("ggmgg", [0.4, 0.2, 0.009, 0.2, 0.191]) == "ggggg"
     assert after("ggmmg", [0.4, 0.2, 0.006, 0.006, 0.388]) == "ggmmg"
