@@ -18,15 +18,9 @@ from planner.read.matching import check_served, note_unused, report_minutes
 from planner.read.parsing.file_bytes import TABLE_ENDINGS, Shelf
 from planner.read.parsing.findings import Findings
 from planner.read.plan.plan_file import RawPlan
-from planner.read.plan.plan_tables import (
-    ChoicesTable,
-    LaboratoryTable,
-    PriorTable,
-    SpecimensTable,
-    TargetTable,
-    TemperatureFileTable,
-)
-from planner.read.plan.specimen_tables import target_geometry
+from planner.read.plan.plan_tables import ChoicesTable, PriorTable, TargetTable, TemperatureFileTable
+from planner.read.plan.programme_tables import LaboratoryTable, SpecimensTable
+from planner.read.plan.specimen_settings import target_geometry
 from planner.read.tabular.cell_table import Table
 from planner.read.tabular.csv_table import read_csv
 from planner.read.tabular.headings import known_headings

@@ -6,7 +6,8 @@ import json
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from planner.read.plan.plan_tables import LISTS, TABLES, PlanTable
+from planner.read.plan.plan_table import PlanTable
+from planner.read.plan.plan_tables import LISTS, TABLES
 
 SCHEMA_FILE = "plan.schema.json"
 COMMENT_COLUMN = 44  # where comments begin, or two blanks after a longer line

@@ -11,7 +11,8 @@ from pydantic import ValidationError
 
 from planner.read.parsing.findings import Findings, listed, shown
 from planner.read.parsing.nearest_name import nearest
-from planner.read.plan.plan_tables import LISTS, REQUIRED, TABLES, PlanTable, keys_of
+from planner.read.plan.plan_table import PlanTable
+from planner.read.plan.plan_tables import LISTS, REQUIRED, TABLES, keys_of
 from planner.terms.plan.settings import OutputUnits
 
 MOST_PLAN_BYTES = 5_000_000

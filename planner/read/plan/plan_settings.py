@@ -8,27 +8,24 @@ from typing import TypeVar
 from planner.curves.fitted_strength import fewest_ages_of
 from planner.read.parsing.findings import Findings, listed
 from planner.read.parsing.schedule_text import schedule_from
-from planner.read.plan.laboratory_tables import budget_from, costs_from, laboratory_from, programme_from
+from planner.read.plan.laboratory_settings import budget_from, costs_from, laboratory_from, programme_from
 from planner.read.plan.plan_file import RawPlan
+from planner.read.plan.plan_table import PlanTable
 from planner.read.plan.plan_tables import (
     BudgetTable,
     ChoicesTable,
     CompareTable,
-    CostsTable,
     CurvesTable,
-    LaboratoryTable,
     MaturityTable,
     MixTable,
     OutputTable,
-    PlanTable,
-    PoursTable,
     PriorTable,
-    ProgrammeTable,
     SiteTable,
     TargetTable,
 )
-from planner.read.plan.pours_table import pours_from
-from planner.read.plan.specimen_tables import specimens_from, target_geometry
+from planner.read.plan.pours_settings import pours_from
+from planner.read.plan.programme_tables import CostsTable, LaboratoryTable, PoursTable, ProgrammeTable
+from planner.read.plan.specimen_settings import specimens_from, target_geometry
 from planner.read.plan.target_settings import target_from
 from planner.terms.labels import age_label, ages_words
 from planner.terms.plan.settings import ChoiceLimits, CurveName, MaturityGrid, Prior, Settings, Target

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from pydantic import ValidationError
 
-from planner.read.plan.plan_tables import CostsTable
+from planner.read.plan.programme_tables import CostsTable
 from planner.terms.plan.settings import OtherCost
 
 TRANSPORT = {"name": " transport ", "amount": 60, "per": "batch"}

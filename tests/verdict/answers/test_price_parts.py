@@ -11,7 +11,7 @@ import pytest
 from planner.laboratory.casting.casting_times import casting_windows, with_castings
 from planner.laboratory.costs.cost_items import OUTSIDE_HOURS
 from planner.pipeline import price
-from planner.read.plan.laboratory_tables import budget_from
+from planner.read.plan.laboratory_settings import budget_from
 from planner.read.plan.plan_tables import BudgetTable
 from planner.report.accounts.price.price_account import next_words
 from planner.report.accounts.price.price_parts_account import ready_by_words, ready_words, stages_section

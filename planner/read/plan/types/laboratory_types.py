@@ -10,8 +10,8 @@ from pydantic import BeforeValidator, WithJsonSchema
 
 from planner.read.parsing.findings import shown
 from planner.read.parsing.quantities import parse_number
-from planner.read.plan.editor_kinds import TEXT, any_of, at_least, list_of
-from planner.read.plan.plan_types import filled_text, one_or_more, text_of
+from planner.read.plan.types.editor_kinds import TEXT, any_of, at_least, list_of
+from planner.read.plan.types.number_types import filled_text, one_or_more, text_of
 
 
 def _hours_open(given: object) -> tuple[dt.time, dt.time]:

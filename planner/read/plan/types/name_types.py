@@ -10,7 +10,7 @@ from planner.read.casting.reading_context import Place
 from planner.read.parsing.curings import read_curing
 from planner.read.parsing.findings import shown
 from planner.read.parsing.nearest_name import nearest
-from planner.read.plan.plan_types import numbers_of
+from planner.read.plan.types.number_types import numbers_of
 from planner.terms.plan.settings import CURVE_NAMES, PRIOR_CURVE_NAMES, CurveName
 from planner.terms.plan.tolerances import age_tolerances
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from planner.read.plan.plan_tables import BudgetTable, CostsTable, LaboratoryTable, ProgrammeTable
+from planner.read.plan.plan_tables import BudgetTable
+from planner.read.plan.programme_tables import CostsTable, LaboratoryTable, ProgrammeTable
 from planner.terms.plan.settings import BETWEEN_CASTINGS_H, Budget, Costs, Laboratory, ProgrammeSettings
 
 

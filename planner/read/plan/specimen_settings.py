@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from planner.read.parsing.findings import Findings
 from planner.read.plan.plan_file import RawPlan
-from planner.read.plan.plan_tables import PriorTable, SpecimensTable, TargetTable
+from planner.read.plan.plan_tables import PriorTable, TargetTable
+from planner.read.plan.programme_tables import SpecimensTable
 from planner.terms.plan.specimen_kinds import SpecimenKind
 
 PRICES = ("specimen", "preparation", "break_one")
