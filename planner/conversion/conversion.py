@@ -61,7 +61,7 @@ def stated_conversion(from_geometry: str, to_geometry: str, *, factor: float, fa
     return Conversion(from_geometry=from_geometry, to_geometry=to_geometry, form="stated factor", line=line)
 
 
-def found_conversion(from_geometry: str, to_geometry: str, pairs: Pairs) -> Conversion | None:
+def estimated_conversion(from_geometry: str, to_geometry: str, pairs: Pairs) -> Conversion | None:
     """What the pairs tell; None where fewer than three batches have any."""
     if len(pairs.batches) < FEWEST_BATCHES:
         return None

@@ -8,7 +8,7 @@ from statistics import fmean
 import numpy as np
 from scipy.special import stdtrit
 
-from planner.conversion.conversion import Conversion, found_conversion, stated_conversion
+from planner.conversion.conversion import Conversion, estimated_conversion, stated_conversion
 from planner.conversion.pairs import Pairs, groups_of, pairs_of
 from planner.terms.plan.settings import Settings
 from planner.terms.plan.specimen_kinds import SpecimenKind
@@ -30,7 +30,7 @@ def conversion_for(records: Records, settings: Settings, kind: SpecimenKind) -> 
     wanted = settings.target.geometry
     stated = {one.geometry: one.within_test_cv for one in settings.specimens}
     pairs = pairs_of(records.breaks, kind.geometry, wanted, from_cv=stated.get(kind.geometry), to_cv=stated.get(wanted))
-    found = found_conversion(kind.geometry, wanted, pairs)
+    found = estimated_conversion(kind.geometry, wanted, pairs)
     if found is None and kind.factor is not None and kind.factor_cv is not None:
         return stated_conversion(kind.geometry, wanted, factor=kind.factor, factor_cv=kind.factor_cv)
     return found

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import combinations
 from typing import NamedTuple
 
-from planner.evidence.reached_strength import Between, Group, between, groups_of
+from planner.evidence.reached_strength import Bracket, Group, bracket_of, groups_of
 from planner.evidence.record_words import not_checked, strength_not_reached
 from planner.evidence.weak_truths import WeakTruths
 from planner.terms.problems import Caution
@@ -31,7 +31,7 @@ class Truth(NamedTuple):
     target: int  # position of the target
     specimens: list[Break]
     condition: CheckCondition
-    reached: Between | None = None  # the whole groups, where a strength is waited for
+    reached: Bracket | None = None  # the whole groups, where a strength is waited for
     stronger: Sequence[Break] = ()  # of a strength: `specimens` are the weaker ones, these the stronger
 
 
@@ -75,17 +75,17 @@ def parted(
     fixed: list[Truth] = []
     split_ages: dict[float, int] = {}  # and how many of their specimens at least a curve keeps
     halved: list[tuple[int, float]] = []
-    waits: list[tuple[int, Between]] = []
+    waits: list[tuple[int, Bracket]] = []
     fit_cells = dict(cells)
     for position, (target, strength_mpa) in enumerate(zip(wanted.ages_h, wanted.waits_mpa, strict=True)):
         if strength_mpa is not None:
-            found = between(groups_of(cells, site), strength_mpa)
-            if found is None:
+            bracket = bracket_of(groups_of(cells, site), strength_mpa)
+            if bracket is None:
                 means_mpa = [group.mean_mpa for group in groups_of(cells, site)]
                 cautions.append(strength_not_reached(batch, strength_mpa, means_mpa))
                 return []
-            waits.append((position, found))
-            for group in found:
+            waits.append((position, bracket))
+            for group in bracket:
                 if group.placement is None:
                     is_offered = group.age_h in wanted.candidates
                     split_ages[group.age_h] = FEWEST_TO_SPLIT_BETWEEN if is_offered else len(group.breaks) + 1
@@ -128,11 +128,11 @@ def _view(
     cells: dict[float, list[Break]],
     fit_cells: dict[float, list[Break]],
     halvings: dict[float, list[tuple[int, ...]]],
-    stated: tuple[list[Truth], list[tuple[int, float]], list[tuple[int, Between]]],
+    truths: tuple[list[Truth], list[tuple[int, float]], list[tuple[int, Bracket]]],
     share: float,
 ) -> Parted:
     """One way of halving the cells that tell a truth, so far along all the ways there are."""
-    fixed, halved, waits = stated
+    fixed, halved, waits = truths
     fit_cells, truth_cells = dict(fit_cells), dict(cells)
     for age, ways in halvings.items():
         items = cells[age]
@@ -146,14 +146,14 @@ def _view(
     checks = list(fixed)
     checks += [Truth(position, truth_cells[age], IN_THE_ROOM) for position, age in halved]
     checks += [
-        Truth(position, half(found.below), _condition(found), reached=found, stronger=half(found.above))
-        for position, found in waits
+        Truth(position, half(bracket.below), _condition(bracket), reached=bracket, stronger=half(bracket.above))
+        for position, bracket in waits
     ]
     return Parted(batch, fit_cells, checks)
 
 
-def _condition(found: Between) -> CheckCondition:
-    places = [group.placement for group in found]
+def _condition(bracket: Bracket) -> CheckCondition:
+    places = [group.placement for group in bracket]
     if places == [None, None]:
         return IN_THE_ROOM
     if None in places:

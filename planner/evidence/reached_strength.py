@@ -33,7 +33,7 @@ class Group(NamedTuple):
         return fmean(item.strength_mpa for item in self.breaks)
 
 
-class Between(NamedTuple):
+class Bracket(NamedTuple):
     """The two groups that a strength lies between."""
 
     below: Group
@@ -44,7 +44,7 @@ class Between(NamedTuple):
         return (strength_mpa - self.below.mean_mpa) / (self.above.mean_mpa - self.below.mean_mpa)
 
 
-def between(groups: Sequence[Group], strength_mpa: float) -> Between | None:
+def bracket_of(groups: Sequence[Group], strength_mpa: float) -> Bracket | None:
     """Take the strongest group that is weaker and the weakest that is stronger; None where one is missing.
 
     Means closer together than `LEAST_STEP` tell scatter instead of growth: the next one is taken then.
@@ -54,7 +54,7 @@ def between(groups: Sequence[Group], strength_mpa: float) -> Between | None:
     above = [group for group in rising if group.mean_mpa > strength_mpa]
     while below and above:
         if above[0].mean_mpa >= LEAST_STEP * below[-1].mean_mpa:
-            return Between(below[-1], above[0])
+            return Bracket(below[-1], above[0])
         is_below_nearer = strength_mpa - below[-1].mean_mpa < above[0].mean_mpa - strength_mpa
         nearer, other = (below, above) if is_below_nearer else (above, below)
         dropped = nearer if len(nearer) > 1 else other
@@ -71,8 +71,8 @@ class ReachedBetween:
 
 
 def reached(
-    found: Between,
-    stated: tuple[Sequence[Break], Sequence[Break]],
+    bracket: Bracket,
+    telling: tuple[Sequence[Break], Sequence[Break]],
     maturity_h: tuple[FloatArray, FloatArray],
     strength_mpa: float,
     *,
@@ -82,25 +82,25 @@ def reached(
 
     Parameters
     ----------
-    found
+    bracket
         The two whole groups: they give the slope, since two specimens of a half would give a wild one.
-    stated
+    telling
         The specimens of each that tell the truth, those that no curve is fitted to.
     maturity_h
         Of the two groups under each setting, ``(n_settings,)`` each.
     cv
         Relative scatter of one specimen of each group.
     """
-    share = found.share(strength_mpa)
+    share = bracket.share(strength_mpa)
     log_below, log_above = np.log(maturity_h[0]), np.log(maturity_h[1])
-    step_mpa = found.above.mean_mpa - found.below.mean_mpa
+    step_mpa = bracket.above.mean_mpa - bracket.below.mean_mpa
     slope = np.maximum(log_above - log_below, 0.0) / step_mpa
-    means = [fmean(item.strength_mpa for item in items) for items in stated]
+    means = [fmean(item.strength_mpa for item in items) for items in telling]
     at = (1.0 - share) * (log_below + (strength_mpa - means[0]) * slope)
     at = at + share * (log_above + (strength_mpa - means[1]) * slope)
     parts = [
         (weight * scatter * mean / strength_mpa) ** 2 / len(items)
-        for weight, scatter, mean, items in zip((1.0 - share, share), cv, means, stated, strict=True)
+        for weight, scatter, mean, items in zip((1.0 - share, share), cv, means, telling, strict=True)
     ]
     return ReachedBetween(maturity_h=np.exp(at), variance=sum(parts))
 
@@ -138,10 +138,10 @@ def reach(records: Records, strength_mpa: float) -> Reach:
     for batch, cells in by_batch.items():
         groups = groups_of(cells, {})
         means += [group.mean_mpa for group in groups]
-        found = between(groups, strength_mpa)
-        if found is not None and found.below.age_h < found.above.age_h:
-            share = found.share(strength_mpa)
-            ages_h[batch] = found.below.age_h ** (1.0 - share) * found.above.age_h**share
+        bracket = bracket_of(groups, strength_mpa)
+        if bracket is not None and bracket.below.age_h < bracket.above.age_h:
+            share = bracket.share(strength_mpa)
+            ages_h[batch] = bracket.below.age_h ** (1.0 - share) * bracket.above.age_h**share
     return Reach(
         strength_mpa=strength_mpa,
         age_h=float(f"{median(ages_h.values()):.3g}") if ages_h else None,

@@ -91,11 +91,11 @@ def only_checks(ages_h: Sequence[float], fewest: int) -> Caution:
     )
 
 
-def truths_too_weak(found: Sequence[str], least_mpa: float, n_left_out: int) -> Caution:
+def truths_too_weak(truths: Sequence[str], least_mpa: float, n_left_out: int) -> Caution:
     """Truths that judge nothing, all in one; `n_left_out` batches then have none left."""
-    shown = "; ".join(found[:MOST_SHOWN])
-    more = len(found) - MOST_SHOWN
-    counted = "1 truth is" if len(found) == 1 else f"{len(found)} truths are"
+    shown = "; ".join(truths[:MOST_SHOWN])
+    more = len(truths) - MOST_SHOWN
+    counted = "1 truth is" if len(truths) == 1 else f"{len(truths)} truths are"
     lost = f" {n_left_out} of the batches then judge nothing." if n_left_out else ""
     return Caution(
         "truths-too-weak",

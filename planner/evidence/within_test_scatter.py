@@ -112,7 +112,7 @@ def within_test_scatter(breaks: Sequence[Break], prior: Prior) -> Scatter:
     ages = sorted(degrees)
     n_degrees = np.array([degrees[age] for age in ages], dtype=np.float64)
     variance = np.array([squares[age] / degrees[age] for age in ages])
-    stated = _stated(prior, ages, n_degrees)
+    stated = _scatter_of_plan(prior, ages, n_degrees)
     if stated is not None:
         return stated
     if not ages or not np.any(variance > 0):
@@ -144,7 +144,7 @@ def _unit_residuals(by_age: list[FloatArray], *, is_by_age: bool) -> FloatArray:
     return scaled(np.concatenate(by_age))
 
 
-def _stated(prior: Prior, ages: list[float], n_degrees: FloatArray) -> Scatter | None:
+def _scatter_of_plan(prior: Prior, ages: list[float], n_degrees: FloatArray) -> Scatter | None:
     """Take the plan's own figures; draws are then normal."""
     none = np.empty(0)
     if prior.within_test_cv_by_age:

@@ -49,10 +49,10 @@ def load_later(plan: str | Path, breaks: str | Path, temperatures: str | Path | 
     register, is_register_sound = read_batch_file(raw, plan_shelf, findings)
     context = replace(break_context(raw, register, is_register_sound=is_register_sound), is_later=True)
     rows = read_break_file(breaks.name, shelf, findings, context)
-    found: tuple[Break, ...] = ()
+    given: tuple[Break, ...] = ()
     if rows is not None:
-        found = check_breaks(breaks.name, rows, findings, context)
-        note_outlying(found, findings)
+        given = check_breaks(breaks.name, rows, findings, context)
+        note_outlying(given, findings)
     records: tuple[CuringRecord, ...] = ()
     if temperatures is not None:
         temperatures = Path(temperatures)
@@ -67,18 +67,18 @@ def load_later(plan: str | Path, breaks: str | Path, temperatures: str | Path | 
         records = check_served(
             breaks.name,
             served_by,
-            [item for item in found if item.maturity is None],
+            [item for item in given if item.maturity is None],
             records,
             findings,
             standard_curing_c=prior.standard_curing_c if isinstance(prior, PriorTable) else None,
         )
-        note_unused(served_by, found, records, findings)
+        note_unused(served_by, given, records, findings)
     if findings.problems or rows is None:
         raise InputError(findings.problems, units=raw.output_units)
     return GivenRecords(
         file=breaks.name,
         records=Records(
-            breaks=found,
+            breaks=given,
             curing_records=records,
             voided=rows.voided,
             cautions=tuple(item for item in findings.cautions if item.code != NOT_OF_LATER),

@@ -59,28 +59,28 @@ def read_mortar(name: str, shelf: Shelf, findings: Findings) -> MortarConstants 
         return None
 
 
-def with_mortar(grid: MaturityGrid, found: MortarConstants) -> MaturityGrid:
+def with_mortar(grid: MaturityGrid, constants: MortarConstants) -> MaturityGrid:
     """The grid with the constants of the mortar, and without the candidates that they rule out."""
     q_k, by_q = _joined(
-        grid.equivalent_age_q_k, found.q_k, step=Q_STEP_K, is_usable=lambda q: LEAST_Q_K <= q <= MOST_Q_K
+        grid.equivalent_age_q_k, constants.q_k, step=Q_STEP_K, is_usable=lambda q: LEAST_Q_K <= q <= MOST_Q_K
     )
     datum_c, by_datum = _joined(
-        grid.datum_c, found.datum_c, step=DATUM_STEP_C, is_usable=lambda c: LEAST_DATUM_C <= c < grid.reference_c
+        grid.datum_c, constants.datum_c, step=DATUM_STEP_C, is_usable=lambda c: LEAST_DATUM_C <= c < grid.reference_c
     )
-    mortar = replace(found, q_k=by_q, datum_c=by_datum)
+    mortar = replace(constants, q_k=by_q, datum_c=by_datum)
     return replace(grid, equivalent_age_q_k=q_k, datum_c=datum_c, mortar=mortar)
 
 
 def _joined(
-    candidates: tuple[float, ...], found: MortarConstant, *, step: float, is_usable: Callable[[float], bool]
+    candidates: tuple[float, ...], constant: MortarConstant, *, step: float, is_usable: Callable[[float], bool]
 ) -> tuple[tuple[float, ...], MortarConstant]:
     """Candidates of one method with the mortar's constant, those outside its interval left out."""
-    own = step * round(found.value / step)
+    own = step * round(constant.value / step)
     if not candidates or not is_usable(own):
-        return candidates, found
-    kept = {value for value in candidates if found.least <= value <= found.most}
+        return candidates, constant
+    kept = {value for value in candidates if constant.least <= value <= constant.most}
     dropped = tuple(value for value in candidates if value not in kept)
-    return tuple(sorted(kept | {own})), replace(found, taken=own, dropped=dropped)
+    return tuple(sorted(kept | {own})), replace(constant, taken=own, dropped=dropped)
 
 
 def _read_cubes(name: str, shelf: Shelf, findings: Findings) -> MortarBreaks | None:

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from planner.conversion import found_conversion
+from planner.conversion import estimated_conversion
 from planner.conversion.judging import chosen_form, judge_form, judge_forms
 from planner.conversion.stated_conversions import FURTHER, _more
 from tests.conversion.invented_pairs import CUBE, CYLINDER, drawn, pairs
@@ -52,10 +52,12 @@ def test_the_simplest_form_that_serves_is_taken(factor: float, exponent: float, 
 
 def test_fewer_than_three_batches_tell_nothing() -> None:
     assert (
-        found_conversion(CUBE, CYLINDER, drawn(1, n_batches=2, levels=[20, 30], factor=0.8, between=0.02, cv=0.02))
+        estimated_conversion(CUBE, CYLINDER, drawn(1, n_batches=2, levels=[20, 30], factor=0.8, between=0.02, cv=0.02))
         is None
     )
-    three = found_conversion(CUBE, CYLINDER, drawn(1, n_batches=3, levels=[20, 30], factor=0.8, between=0.02, cv=0.02))
+    three = estimated_conversion(
+        CUBE, CYLINDER, drawn(1, n_batches=3, levels=[20, 30], factor=0.8, between=0.02, cv=0.02)
+    )
     assert three is not None
     assert "power law" not in three.judged  # two batches left carry no curved relation
 
@@ -65,7 +67,7 @@ def test_stated_error_of_new_batches_agrees_with_what_they_show() -> None:
     squares, stated = [], []
     for seed in range(60):
         found = drawn(seed, n_batches=5, levels=[15.0, 30.0, 50.0], factor=0.85, between=0.03, cv=0.02)
-        conversion = found_conversion(CUBE, CYLINDER, found)
+        conversion = estimated_conversion(CUBE, CYLINDER, found)
         assert conversion is not None
         new = 0.85 * 30.0 * np.exp(0.03 * np.random.default_rng((7, seed)).standard_normal())
         squares.append((float(conversion.convert(30.0)) / new - 1.0) ** 2)
@@ -75,7 +77,7 @@ def test_stated_error_of_new_batches_agrees_with_what_they_show() -> None:
 
 
 def test_drift_with_age_is_told_where_it_is_there_and_counted() -> None:
-    steady = found_conversion(
+    steady = estimated_conversion(
         CUBE, CYLINDER, drawn(4, n_batches=6, levels=[20, 30, 45], factor=0.8, between=0.02, cv=0.01)
     )
     assert steady is not None
@@ -83,7 +85,7 @@ def test_drift_with_age_is_told_where_it_is_there_and_counted() -> None:
     base = drawn(4, n_batches=6, levels=[30.0, 30.0, 30.0], factor=0.8, between=0.02, cv=0.005)
     slope = 0.05  # cylinders weaker with age than the cubes say, per natural logarithm
     moved = base.to_mpa * np.exp(-slope * np.log(base.age_h / 12.0))
-    drifting = found_conversion(CUBE, CYLINDER, replace(base, to_mpa=moved))
+    drifting = estimated_conversion(CUBE, CYLINDER, replace(base, to_mpa=moved))
     assert drifting is not None
     assert drifting.drift == pytest.approx(slope, abs=0.01)
     middle = float(np.exp(np.log(base.age_h).mean()))
@@ -92,7 +94,9 @@ def test_drift_with_age_is_told_where_it_is_there_and_counted() -> None:
 
 
 def test_what_more_pairs_would_do_by_hand() -> None:
-    fit = found_conversion(CUBE, CYLINDER, drawn(6, n_batches=5, levels=[20, 30], factor=0.8, between=0.02, cv=0.02))
+    fit = estimated_conversion(
+        CUBE, CYLINDER, drawn(6, n_batches=5, levels=[20, 30], factor=0.8, between=0.02, cv=0.02)
+    )
     assert fit is not None
     now = np.sqrt(float(fit.variance(30.0, 12.0)))
     estimated = float(fit.line.covariance[0, 0]) * fit.inflation

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.conversion import converted_records, found_conversion, pairs_of, stated_conversion
+from planner.conversion import converted_records, estimated_conversion, pairs_of, stated_conversion
 from planner.conversion.converted_records import shared_departure
 from planner.terms.records import Records
 from tests.conversion.invented_pairs import CUBE, CYLINDER, broken
@@ -47,7 +47,7 @@ def test_each_geometry_scatters_by_itself() -> None:
 
 def test_truths_of_the_targets_geometry_are_held_against_the_conversion_without_their_batch() -> None:
     records = study()
-    conversion = found_conversion(CUBE, CYLINDER, pairs_of(records.breaks, CUBE, CYLINDER))
+    conversion = estimated_conversion(CUBE, CYLINDER, pairs_of(records.breaks, CUBE, CYLINDER))
     assert conversion is not None
     assert conversion.form == "ratio"
     made = converted_records(records, conversion).breaks
@@ -91,7 +91,7 @@ def test_shared_departure_by_hand() -> None:
         breaks += broken(batch, CUBE, 72.0, 3.0 * strength[batch])
         breaks += broken(batch, CYLINDER, 72.0, 3.0 * strength[batch] * ratio)
     records = Records(breaks=tuple(breaks))
-    conversion = found_conversion(CUBE, CYLINDER, pairs_of(breaks, CUBE, CYLINDER, from_cv=0.001, to_cv=0.001))
+    conversion = estimated_conversion(CUBE, CYLINDER, pairs_of(breaks, CUBE, CYLINDER, from_cv=0.001, to_cv=0.001))
     assert conversion is not None
     level = np.log(list(strength.values()))
     left = [sum(r for r in RATIOS.values() if r != ratio) / 3 / ratio - 1.0 for ratio in RATIOS.values()]

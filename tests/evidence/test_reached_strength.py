@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from planner.evidence import tabulate
-from planner.evidence.reached_strength import between, curvature_error, groups_of, reach, reached
+from planner.evidence.reached_strength import bracket_of, curvature_error, groups_of, reach, reached
 from planner.terms.plan.settings import Target
 from planner.terms.records import Records
 from tests.laws.invented import AGES_H, cell, programme, settings
@@ -32,30 +32,30 @@ def waiting(strength_mpa, age_h=16.0, **how):
 
 
 def test_a_strength_lies_between_the_next_weaker_and_the_next_stronger_mean():
-    found = between(groups(steps()), 26.0)
+    found = bracket_of(groups(steps()), 26.0)
     assert (found.below.age_h, found.above.age_h) == (12.0, 24.0)
     assert found.share(26.0) == pytest.approx(0.6)
 
 
 @pytest.mark.parametrize("strength_mpa", [9.9, 40.0, 41.0])
 def test_below_the_weakest_and_from_the_strongest_mean_on_nothing_is_read(strength_mpa):
-    assert between(groups(steps()), strength_mpa) is None
+    assert bracket_of(groups(steps()), strength_mpa) is None
 
 
 def test_the_weakest_mean_itself_is_reached():
-    assert between(groups(steps()), 10.0).below.age_h == 6.0
+    assert bracket_of(groups(steps()), 10.0).below.age_h == 6.0
 
 
 def test_means_too_near_to_each_other_give_way_to_the_next():
     near = [*steps(), *cell("B1", 13.0, (20.5, 21.0, 21.5))]  # 21 is 5 % above 20
     by_age = {age: [item for item in near if item.age_h == age] for age in (*STEPS, 13.0)}
-    found = between(groups_of(by_age, {}), 20.4)
+    found = bracket_of(groups_of(by_age, {}), 20.4)
     assert {found.below.age_h, found.above.age_h} in ({12.0, 24.0}, {6.0, 13.0})
     assert found.above.mean_mpa >= 1.10 * found.below.mean_mpa
 
 
 def test_whole_groups_are_joined_by_a_line_over_the_logarithm_of_maturity():
-    found = between(groups(steps()), 26.0)
+    found = bracket_of(groups(steps()), 26.0)
     stated = reached(
         found, (found.below.breaks, found.above.breaks), (np.array([12.0]), np.array([24.0])), 26.0, cv=(0.06, 0.03)
     )
@@ -65,7 +65,7 @@ def test_whole_groups_are_joined_by_a_line_over_the_logarithm_of_maturity():
 
 
 def test_a_strong_half_moves_the_maturity_back_by_its_share():
-    found = between(groups(steps()), 26.0)
+    found = bracket_of(groups(steps()), 26.0)
     stated = reached(
         found, (found.below.breaks[2:], found.above.breaks), (np.array([12.0]), np.array([24.0])), 26.0, cv=(0.05, 0.05)
     )
@@ -75,7 +75,7 @@ def test_a_strong_half_moves_the_maturity_back_by_its_share():
 
 def test_scatter_of_the_interpolated_maturity_is_what_is_stated():
     rng = np.random.default_rng(3)
-    found = between(groups(steps()), 26.0)
+    found = bracket_of(groups(steps()), 26.0)
     stated, logs = 0.0, []
     for _ in range(4000):
         low = cell("B1", 12.0, 20.0 * (1 + 0.05 * rng.standard_normal(3)))

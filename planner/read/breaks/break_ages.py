@@ -38,7 +38,7 @@ def read_ages(
 ) -> Ages:
     """Read the age columns; faults are in the findings."""
     column = next((name for name in AGE_COLUMNS if name in names), None)
-    nominal_h = None if column is None else _stated(table, names, column, findings, skip)
+    nominal_h = None if column is None else _ages_of_table(table, names, column, findings, skip)
     tested_h: FloatArray | None = None
     if "tested_at" in names:
         tested_h = _by_clock(table, names["tested_at"], batches, findings, skip, context)
@@ -70,7 +70,7 @@ def report_not_positive(
     )
 
 
-def _stated(table: Table, names: dict[str, int], column: str, findings: Findings, skip: BoolArray) -> FloatArray:
+def _ages_of_table(table: Table, names: dict[str, int], column: str, findings: Findings, skip: BoolArray) -> FloatArray:
     position = names[column]
     if column == "age":
         values = _written(table, position, findings, skip)

@@ -150,14 +150,14 @@ def _mixes(
     table: Table,
     names: dict[str, int],
     batches: list[str],
-    stated: list[str],
+    of_rows: list[str],
     findings: Findings,
     context: BreakContext,
 ) -> tuple[list[str], bool]:
     """Give the mix of every row and whether any file says it; the two files must not contradict."""
     register = context.register
     if register is None or not register.has_mix:
-        return stated, "mix" in names
+        return of_rows, "mix" in names
     if "mix" not in names:
         findings.rows(
             table.file,
@@ -177,11 +177,11 @@ def _mixes(
                 row,
                 f'Batch "{batch}" is of mix "{mix}", but "{register.mixes[batch]}" in {register.file}.',
             )
-            for row, batch, mix in zip(table.row_numbers, batches, stated, strict=True)
+            for row, batch, mix in zip(table.row_numbers, batches, of_rows, strict=True)
             if register.mixes.get(batch, mix) != mix
         ),
     )
-    return stated, True
+    return of_rows, True
 
 
 def _curings(

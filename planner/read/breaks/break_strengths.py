@@ -38,7 +38,7 @@ def read_strengths(
     has_load = any(name in names for name in LOAD_COLUMNS)
     values = np.full(table.n_rows, np.nan)
     if stated is not None:
-        values = _stated(table, names[stated], stated, findings, skip, is_required=not has_load)
+        values = _strengths_of_table(table, names[stated], stated, findings, skip, is_required=not has_load)
     if has_load:
         values = _with_loads(table, names, geometries, values, findings, skip, is_stated=stated is not None)
     column = stated if stated is not None else next(name for name in LOAD_COLUMNS if name in names)
@@ -46,7 +46,7 @@ def read_strengths(
     return values
 
 
-def _stated(
+def _strengths_of_table(
     table: Table, position: int, column: str, findings: Findings, skip: BoolArray, *, is_required: bool
 ) -> FloatArray:
     hint: CommaMeans = "thousands" if column == "strength_psi" else "unknown"

@@ -84,8 +84,8 @@ def _age_text(text: str) -> str:
     return f"{hours:.10g} h"
 
 
-def _unit(found: re.Match[str]) -> str:
-    unit = (found["unit"] or found["late_unit"] or "").lower()
+def _unit(match: re.Match[str]) -> str:
+    unit = (match["unit"] or match["late_unit"] or "").lower()
     return "mpa" if unit.startswith("n/") else unit
 
 

@@ -19,31 +19,31 @@ def conversion_plot(advice: Recommendation) -> Plot | None:
     return None if found is None or not found.pairs else _plot(found)
 
 
-def _plot(found: ConversionFigures) -> Plot:
-    strongest = max(line.from_mpa for line in found.table)
-    upmost = max(max(pair.to_mpa for pair in found.pairs), max(line.upper_mpa for line in found.table))
-    band = [(line.from_mpa, line.upper_mpa) for line in found.table]
-    band += [(line.from_mpa, line.lower_mpa) for line in reversed(found.table)]
+def _plot(conversion: ConversionFigures) -> Plot:
+    strongest = max(line.from_mpa for line in conversion.table)
+    upmost = max(max(pair.to_mpa for pair in conversion.pairs), max(line.upper_mpa for line in conversion.table))
+    band = [(line.from_mpa, line.upper_mpa) for line in conversion.table]
+    band += [(line.from_mpa, line.lower_mpa) for line in reversed(conversion.table)]
     hints = tuple(
         f"{pair.batch}, {pair.curing}, {age_label(pair.age_h)}: {pair.from_mpa:.1f} and {pair.to_mpa:.1f} MPa"
-        for pair in found.pairs
+        for pair in conversion.pairs
     )
     return Plot(
         name="conversion",
-        title=f"{found.from_geometry} read as {found.to_geometry}",
+        title=f"{conversion.from_geometry} read as {conversion.to_geometry}",
         description=(
-            f"{found.n_pairs} pairs of means from {found.n_batches} batches; {line_words(found)}; error beyond them "
-            f"{error_words(found)}."
+            f"{conversion.n_pairs} pairs of means from {conversion.n_batches} batches; {line_words(conversion)}; "
+            f"error beyond them {error_words(conversion)}."
         ),
         caption="Each mark is one batch at one age; the band holds 9 in 10 other batches.",
-        across=linear_axis(f"{found.from_geometry}, MPa", strongest),
-        up=linear_axis(f"{found.to_geometry}, MPa", upmost),
+        across=linear_axis(f"{conversion.from_geometry}, MPa", strongest),
+        up=linear_axis(f"{conversion.to_geometry}, MPa", upmost),
         layers=(
             Area(points=tuple(band), label="9 in 10 other batches"),
-            Line(points=tuple((line.from_mpa, line.to_mpa) for line in found.table), label="conversion"),
+            Line(points=tuple((line.from_mpa, line.to_mpa) for line in conversion.table), label="conversion"),
             Marks(
-                points=tuple((pair.from_mpa, pair.to_mpa) for pair in found.pairs),
-                radius_px=(DOT_PX,) * len(found.pairs),
+                points=tuple((pair.from_mpa, pair.to_mpa) for pair in conversion.pairs),
+                radius_px=(DOT_PX,) * len(conversion.pairs),
                 tone="second",
                 hints=hints,
                 label="pairs cast together",

@@ -40,44 +40,48 @@ def power_words(factor: float, exponent: float) -> str:
     return f"{factor:.4g} times the strength in MPa to the power {exponent:.4f}"
 
 
-def conversion_line(found: CurveConversion) -> str:
+def conversion_line(conversion: CurveConversion) -> str:
     """The conversion as a curve carries it: by what the strength broken is multiplied."""
-    if found.exponent != 1.0:
-        return power_words(found.factor, found.exponent)
-    return f"{found.factor:.3f} times the strength"
+    if conversion.exponent != 1.0:
+        return power_words(conversion.factor, conversion.exponent)
+    return f"{conversion.factor:.3f} times the strength"
 
 
-def read_as_words(found: CurveConversion) -> str:
+def read_as_words(conversion: CurveConversion) -> str:
     """What an issued curve is fitted to and what it reads."""
-    head = f"Cast and broken: {found.from_geometry}. Strengths read here are those of the {found.to_geometry}"
-    if found.form == "none":
-        return f"{head}; the two agree for all that {found.n_pairs} pairs tell, nothing is multiplied."
-    rests = "as the plan states" if found.span_mpa is None else f"by {found.n_pairs} pairs in {found.n_batches} batches"
+    head = f"Cast and broken: {conversion.from_geometry}. Strengths read here are those of the {conversion.to_geometry}"
+    if conversion.form == "none":
+        return f"{head}; the two agree for all that {conversion.n_pairs} pairs tell, nothing is multiplied."
+    rests = (
+        "as the plan states"
+        if conversion.span_mpa is None
+        else f"by {conversion.n_pairs} pairs in {conversion.n_batches} batches"
+    )
     return (
-        f"{head}: {conversion_line(found)} broken, {rests}. Batches left out are converted {words.share(found.rms)} "
-        "off, which safe readings hold."
+        f"{head}: {conversion_line(conversion)} broken, {rests}. Batches left out are converted "
+        f"{words.share(conversion.rms)} off, which safe readings hold."
     )
 
 
-def counted_words(found: CurveConversion) -> str:
+def counted_words(conversion: CurveConversion) -> str:
     """What round strengths of the specimens broken count as, rounded down; "" where nothing is multiplied."""
-    if found.form == "none":
+    if conversion.form == "none":
         return ""
-    low, high = found.span_mpa or USUAL_SPAN_MPA
+    low, high = conversion.span_mpa or USUAL_SPAN_MPA
     broken = [mpa for mpa in ROUND_MPA if low <= mpa <= high][:MOST_ROUND]
     if not broken:
         return ""
-    counted = [math.floor(10.0 * found.convert(mpa) + 1e-9) / 10.0 for mpa in broken]
+    counted = [math.floor(10.0 * conversion.convert(mpa) + 1e-9) / 10.0 for mpa in broken]
     return (
-        f"Companions of the {found.from_geometry} are converted before they are compared: "
+        f"Companions of the {conversion.from_geometry} are converted before they are compared: "
         f"{words.joined([f'{mpa:.0f}' for mpa in broken])} MPa broken count as "
         f"{words.joined([f'{mpa:.1f}' for mpa in counted])} MPa."
     )
 
 
-def span_words(found: CurveConversion) -> str:
+def span_words(conversion: CurveConversion) -> str:
     """The range that the pairs hold as a rule to stop by; "" without pairs."""
-    span = found.read_span_mpa
+    span = conversion.read_span_mpa
     if span is None:
         return ""
     return (

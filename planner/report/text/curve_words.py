@@ -156,16 +156,20 @@ def valid_words(curve: IssuedCurve) -> tuple[tuple[str, str], ...]:
 
 
 def _read_as(curve: IssuedCurve) -> str:
-    found = curve.conversion
-    return "" if found is None else f", read as {words.clean(found.to_geometry, limit=44)}"
+    conversion = curve.conversion
+    return "" if conversion is None else f", read as {words.clean(conversion.to_geometry, limit=44)}"
 
 
 def conversion_facts(curve: IssuedCurve) -> tuple[tuple[str, str], ...]:
     """What is broken and what is read, for an account; nothing where they are the same."""
-    found = curve.conversion
-    if found is None:
+    conversion = curve.conversion
+    if conversion is None:
         return ()
-    said = (("strengths", read_as_words(found)), ("companions", counted_words(found)), ("stop", span_words(found)))
+    said = (
+        ("strengths", read_as_words(conversion)),
+        ("companions", counted_words(conversion)),
+        ("stop", span_words(conversion)),
+    )
     return tuple((term, words.clean(text)) for term, text in said if text)
 
 

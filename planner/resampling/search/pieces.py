@@ -189,10 +189,12 @@ class Limits:
 
 
 LossOf = Callable[[IntArray], FloatArray]
-Found = tuple[FloatArray, AnyArray, IntArray, LossOf]  # score and best joint; rows that may be near, and their losses
+NearBest = tuple[
+    FloatArray, AnyArray, IntArray, LossOf
+]  # score and best joint; rows that may be near, and their losses
 
 
-def _promising(table: SetTable, patterns: Patterns, scoring: Scoring, limits: Limits) -> Found:
+def _promising(table: SetTable, patterns: Patterns, scoring: Scoring, limits: Limits) -> NearBest:
     n_joints, n_choices = len(table.square), len(patterns.set_of)
     score, best = np.empty(n_choices), np.empty(n_choices, dtype=np.int16)
     is_promising = np.zeros((n_choices, n_joints), dtype=bool)
@@ -224,7 +226,7 @@ def _promising(table: SetTable, patterns: Patterns, scoring: Scoring, limits: Li
     return score, best, np.flatnonzero(is_promising), loss_of
 
 
-def _all_of_them(table: SetTable, patterns: Patterns, scoring: Scoring) -> Found:
+def _all_of_them(table: SetTable, patterns: Patterns, scoring: Scoring) -> NearBest:
     """The same where the loss is not linear in the variance: nothing is known of it before it is worked out."""
     assert table.error is not None
     n_choices = len(patterns.set_of)

@@ -70,7 +70,7 @@ def rescaled_errors(
         error=error,
         plan_variance=plan_variance,
         cell_variance=cell_variance,
-        stated_variance=_stated(pours, error, plan_variance, cell_variance),
+        stated_variance=_error_of_others(pours, error, plan_variance, cell_variance),
         kept_out_variance=np.where(np.isfinite(error), 0.0, np.nan),
         check_noise=held.check_noise,
     )
@@ -103,21 +103,23 @@ def remainders_of(
     return tuple(Remainder(ages_h=ages, target_h=at, variance=variance) for (ages, at), variance in found.items())
 
 
-def _stated(pours: Pours, error: FloatArray, plan_variance: FloatArray, cell_variance: FloatArray) -> FloatArray:
+def _error_of_others(
+    pours: Pours, error: FloatArray, plan_variance: FloatArray, cell_variance: FloatArray
+) -> FloatArray:
     """A rescaled curve states no error of its own: the mean square of the other pours at the same target stands for it.
 
     Never below what the specimens alone give. Of the shape of the errors.
     """
     held = pours.held_out
     raw = error**2 + plan_variance - cell_variance - held.check_noise
-    stated = np.full(error.shape, np.nan)
+    expected = np.full(error.shape, np.nan)
     for check in range(len(held.check_batch)):
         others = (pours.check_target == pours.check_target[check]) & (held.check_batch != held.check_batch[check])
-        found = np.moveaxis(raw[:, :, others], 1, 0).reshape(raw.shape[1], -1)
-        known = np.isfinite(found)
-        mean = np.where(known, found, 0.0).sum(axis=1) / np.maximum(known.sum(axis=1), 1)
-        stated[:, :, check] = np.maximum(np.where(known.any(axis=1), mean, np.nan), plan_variance[:, :, check])
-    return np.where(np.isfinite(error), stated, np.nan)
+        theirs = np.moveaxis(raw[:, :, others], 1, 0).reshape(raw.shape[1], -1)
+        known = np.isfinite(theirs)
+        mean = np.where(known, theirs, 0.0).sum(axis=1) / np.maximum(known.sum(axis=1), 1)
+        expected[:, :, check] = np.maximum(np.where(known.any(axis=1), mean, np.nan), plan_variance[:, :, check])
+    return np.where(np.isfinite(error), expected, np.nan)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

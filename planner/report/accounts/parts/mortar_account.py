@@ -63,17 +63,17 @@ def _rates(mortar: MortarConstants) -> Table:
     return Table(columns=columns, rows=rows, note=NOTE)
 
 
-def _constant_words(name: str, unit: str, found: MortarConstant, *, digits: int) -> list[str]:
+def _constant_words(name: str, unit: str, constant: MortarConstant, *, digits: int) -> list[str]:
     step = " K" if unit == "C" else ""  # a difference of temperatures; that of Q is none
     text = (
-        f"{name} {found.value:.{digits}f} {unit}, standard error {found.standard_error:.{digits}f}{step}, 95 % from "
-        f"{found.least:.{digits}f} to {found.most:.{digits}f} {unit}."
+        f"{name} {constant.value:.{digits}f} {unit}, standard error {constant.standard_error:.{digits}f}{step}, 95 % "
+        f"from {constant.least:.{digits}f} to {constant.most:.{digits}f} {unit}."
     )
-    if not found.is_on_a_line:
+    if not constant.is_on_a_line:
         text += " The rates leave a straight line by more than their scatter; the interval counts that."
-    if found.taken is None:
+    if constant.taken is None:
         return [f"{text} It takes no part: the plan asks for no such constants, or it lies outside what can be used."]
-    text += f" {found.taken:g} {unit} joins the candidates."
-    if found.dropped:
-        text += f" Left out, outside the interval: {', '.join(f'{value:g}' for value in found.dropped)} {unit}."
+    text += f" {constant.taken:g} {unit} joins the candidates."
+    if constant.dropped:
+        text += f" Left out, outside the interval: {', '.join(f'{value:g}' for value in constant.dropped)} {unit}."
     return [text]

@@ -47,12 +47,12 @@ class EarlyPrices:
         return (calibration + pours, n_early)
 
 
-def worth(found: Sequence[tuple[float, float, tuple[float, ...]]], target: Target) -> tuple[int, bool]:
+def worth(programmes: Sequence[tuple[float, float, tuple[float, ...]]], target: Target) -> tuple[int, bool]:
     """The cheapest that reads within the tolerance at the assurance; else the cheapest that ties with the best.
 
     Parameters
     ----------
-    found
+    programmes
         For every programme: half-width that holds the assured share of pours, RMS error, and price; the first of
         equals is taken.
 
@@ -60,7 +60,7 @@ def worth(found: Sequence[tuple[float, float, tuple[float, ...]]], target: Targe
     -------
     Its place, and whether it reads within the tolerance.
     """
-    enough = [place for place, (reads_within, _, _) in enumerate(found) if reads_within <= target.tolerance]
-    least = min(rms for _, rms, _ in found)
-    tied = [place for place, (_, rms, _) in enumerate(found) if rms <= least + target.immaterial_difference]
-    return min(enough or tied, key=lambda place: found[place][2]), bool(enough)
+    enough = [place for place, (reads_within, _, _) in enumerate(programmes) if reads_within <= target.tolerance]
+    least = min(rms for _, rms, _ in programmes)
+    tied = [place for place, (_, rms, _) in enumerate(programmes) if rms <= least + target.immaterial_difference]
+    return min(enough or tied, key=lambda place: programmes[place][2]), bool(enough)

@@ -98,8 +98,8 @@ class AllowedProgrammes:
         decision = self.fixed.decide(is_choice)
         return None if decision is None else decision.lowest.rms
 
-    def _programme(self, found: FixedProgramme) -> Programme:
-        return programme_of(self.search, self.rule, Taken(found.which, found.joint, found.n_trial_batches))
+    def _programme(self, programme: FixedProgramme) -> Programme:
+        return programme_of(self.search, self.rule, Taken(programme.which, programme.joint, programme.n_trial_batches))
 
 
 def allowed_programmes(search: Search, judged_on: JudgedOn | None = None) -> AllowedProgrammes | None:

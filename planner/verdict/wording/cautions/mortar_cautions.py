@@ -17,29 +17,29 @@ def mortar_cautions(study: Constants | None, mortar: MortarConstants | None) -> 
     if study is None or mortar is None:
         return
     for method in study.methods:
-        found = mortar.q_k if method.method == "equivalent age" else mortar.datum_c
-        if found.taken is not None and found.taken in [point.constant for point in method.points]:
-            yield from _contradiction(method, found, study)
+        constant = mortar.q_k if method.method == "equivalent age" else mortar.datum_c
+        if constant.taken is not None and constant.taken in [point.constant for point in method.points]:
+            yield from _contradiction(method, constant, study)
 
 
-def _contradiction(method: ConstantsOfMethod, found: MortarConstant, study: Constants) -> Iterator[Caution]:
+def _contradiction(method: ConstantsOfMethod, constant: MortarConstant, study: Constants) -> Iterator[Caution]:
     errors = {
         point.constant: rms
         for point in method.points
         if (rms := point.later_rms if study.judged_on == "later pour" else point.own_rms) is not None
     }
-    best = min(errors, key=lambda constant: errors[constant])
+    best = min(errors, key=lambda value: errors[value])
     low, high = method.about_as_good
-    if found.taken not in errors or (low <= found.most and found.least <= high):
+    if constant.taken not in errors or (low <= constant.most and constant.least <= high):
         return
     name, unit = NAMES[method.method]
-    worse = errors[found.taken]
+    worse = errors[constant.taken]
     if worse <= errors[best] + study.immaterial:
         return
     yield Caution(
         "mortar-against-companions",
-        f"The mortar gives {name} of {found.taken:g} {unit} (95 %: {found.least:.4g} to {found.most:.4g}), but the "
-        f"breaks of the concrete are read best with {best:g} {unit}: {percent(errors[best])} off on a "
+        f"The mortar gives {name} of {constant.taken:g} {unit} (95 %: {constant.least:.4g} to {constant.most:.4g}), "
+        f"but the breaks of the concrete are read best with {best:g} {unit}: {percent(errors[best])} off on a "
         f"{study.judged_on}, {percent(worse)} with the mortar's. One of the two may not be this concrete: compare "
         "cement, admixtures and mixing temperature of the mortar, and look at the temperature records.",
     )
