@@ -33,12 +33,12 @@ def minimum(plan: PlanOrFolder, asked: Asked, computing: Computing) -> int:
     With --out the clause is written as clause.html and clause.docx (python-docx, extra "documents").
     """
     from planner.questions.asking import minimum as compute
-    from planner.report.documents.clause_file import check_writable
+    from planner.report.text.needed_library import OF_CLAUSE
 
     if computing.is_json and asked.is_full:
         raise typer.TyperException("--json prints the whole document: leave out --full.")
     if computing.out is not None:
-        check_writable()
+        OF_CLAUSE.check()
     if not plan.is_dir():
         answer_question(plan, partial(compute, at_least=asked.at_least or ""), computing, is_full=asked.is_full)
         return 0

@@ -48,13 +48,13 @@ def recommend(plan: PlanFile, shown: Shown, begun: Begun, computing: Computing, 
     from planner.read import load_later, load_plan
     from planner.report.documents.folder import check_folder
     from planner.report.documents.result_files import check_calendar
-    from planner.report.figures.drawing.needed_library import check_drawable
+    from planner.report.text.needed_library import OF_FIGURES
 
     out, casts = computing.out, shown.casts or []
     if out is None and shown.has_figures:
         raise typer.TyperException("--figures writes files: name a folder with --out.")
     if shown.has_figures:
-        check_drawable()
+        OF_FIGURES.check()
     if computing.is_json and shown.is_full:
         raise typer.TyperException("--json prints the whole document: leave out --full.")
     if begun.trial is None and begun.temperatures is not None:

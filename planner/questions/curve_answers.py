@@ -100,9 +100,9 @@ def _frame(rows: Sequence[Any], first: tuple[str, ...]) -> pd.DataFrame:
 
 
 def _drawn(plot: Plot) -> Figure:
-    from planner.report.figures.drawing.needed_library import check_drawable
+    from planner.report.text.needed_library import OF_FIGURES
 
-    check_drawable()
+    OF_FIGURES.check()
     from planner.report.figures.drawing.image_drawing import figure_of
 
     return figure_of(plot)

@@ -109,9 +109,9 @@ class RecommendedCurve:
         InputError
             Where matplotlib is not installed.
         """
-        from planner.report.figures.drawing.needed_library import check_drawable
+        from planner.report.text.needed_library import OF_FIGURES
 
-        check_drawable()
+        OF_FIGURES.check()
         if axes is None:
             from matplotlib.figure import Figure
 

@@ -18,7 +18,7 @@ import pytest
 import planner
 from planner.report.documents import choices_file
 from planner.report.documents.values.recommendation_document import recommendation_document, write_json
-from planner.report.figures.drawing import needed_library
+from planner.report.text import needed_library
 from planner.terms.problems import InputError, NoScheduleError, Problem
 from tests.cli.conftest import Engine, Outcome
 from tests.report.accounts.test_continuing import TRIAL
@@ -273,7 +273,7 @@ def test_figures_are_written_on_request(run: Run, plan: Path, engine: Engine, tm
 def test_without_what_draws_figures_the_line_that_installs_it_is_told_before_the_work(
     run: Run, plan: Path, engine: Engine, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(needed_library, "LIBRARY", "no_such_library")
+    monkeypatch.setattr(needed_library, "find_spec", lambda _name: None)
     outcome = run("recommend", plan, "--figures", "--out", tmp_path / "out")
     assert (outcome.code, outcome.out) == (2, "")
     assert 'pip install "test-age-planner[figures]"' in outcome.err

@@ -12,7 +12,7 @@ import pytest
 
 from planner.questions.recommended_curve import RecommendedCurve, recommended_curve
 from planner.questions.recommending import Advice
-from planner.report.figures.drawing import needed_library
+from planner.report.text import needed_library
 from planner.terms.maturity import MaturitySetting
 from planner.terms.plan.settings import Prior
 from planner.terms.problems import InputError
@@ -88,7 +88,7 @@ def test_the_drawing_shows_curve_and_means(monkeypatch: pytest.MonkeyPatch) -> N
     (dots,) = [line for line in axes.get_lines() if len(line.get_xdata()) == 4]
     np.testing.assert_allclose(dots.get_ydata(), [7.0, 14.5, 26.0, 39.0], rtol=1e-9)
     assert curve.plot(axes) is axes
-    monkeypatch.setattr(needed_library, "LIBRARY", "no_such_library")
+    monkeypatch.setattr(needed_library, "find_spec", lambda _name: None)
     with pytest.raises(InputError, match=re.escape('pip install "test-age-planner[figures]"')):
         curve.plot()
 

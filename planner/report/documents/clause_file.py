@@ -3,34 +3,17 @@
 from __future__ import annotations
 
 import io
-from importlib.util import find_spec
 from typing import Any
 
 from planner.report.text import words
 from planner.report.text.blocks import Table
 from planner.report.text.clause.clause_text import ages_table, clause_heading, clause_sections, rationale_table
 from planner.report.text.shown_units import in_words
-from planner.terms.problems import InputError, Problem
 from planner.terms.results.minimum.clause_terms import ClauseTerms
 
-LIBRARY, DISTRIBUTION = "docx", "python-docx"
-INSTALL = 'pip install "test-age-planner[documents]"'
 LONGEST_TITLE = 120
 HANGING_CM, MARGIN_CM = 1.3, 2.2
 BODY_PT, SMALL_PT = 10.5, 8.5
-
-
-def check_writable() -> None:
-    """Complain now, before anything long is computed, if no document can be written.
-
-    Raises
-    ------
-    InputError
-        Naming the line that installs what is missing.
-    """
-    if find_spec(LIBRARY) is None:
-        text = f"clause.docx needs {DISTRIBUTION}, which is not installed. Run: {INSTALL}"
-        raise InputError([Problem(file="--out", text=text)])
 
 
 def clause_docx(clause: ClauseTerms, *, title: str) -> bytes:

@@ -8,9 +8,8 @@ from planner.issued_curve.calibration.issue import Issue
 from planner.issued_curve.calibration.issued import IssuedCurve
 from planner.issued_curve.pour_answer import PourAnswer
 from planner.issued_curve.site_answer import SiteAnswer
+from planner.report.documents.pages.after_casting_pages import render_pour, render_site_checks
 from planner.report.documents.pages.curve_sheet import render_curve_sheet
-from planner.report.documents.pages.pour_page import render_pour
-from planner.report.documents.pages.site_checks_page import render_site_checks
 from planner.report.documents.values.curve_document import bare_curve_document, curve_document, render_curve_csv
 from planner.report.documents.values.pour_document import pour_document
 from planner.report.documents.values.recommendation_document import write_json

@@ -9,7 +9,7 @@ import pytest
 
 from planner.issued_curve.pour_answer import PourAnswer
 from planner.report.accounts.after_casting.pour_account import pour_account
-from planner.report.documents.pages.pour_page import render_pour
+from planner.report.documents.pages.after_casting_pages import render_pour
 from planner.report.documents.values.pour_document import pour_document
 from planner.report.documents.values.recommendation_document import write_json
 from planner.report.figures.after_casting.pour_reading_chart import pour_plot

@@ -11,12 +11,13 @@ from typing import Any
 import pytest
 
 from planner.issued_curve.rules.rule_words import lasting_words, tonight_words
-from planner.report.documents.clause_file import check_writable, clause_docx
+from planner.report.documents.clause_file import clause_docx
 from planner.report.documents.pages.clause_page import render_clause
 from planner.report.documents.values.minimum_document import clause_document
 from planner.report.text.clause.clause_paragraph import ClauseParagraph
 from planner.report.text.clause.clause_text import clause_account, clause_sections
 from planner.report.text.clause.clause_values import deviation_words
+from planner.report.text.needed_library import OF_CLAUSE
 from planner.report.text.plain_blocks import plain_sections
 from planner.terms.problems import InputError
 from planner.terms.results.after_casting.curve_conversion import CurveConversion
@@ -225,9 +226,9 @@ def test_without_a_standard_of_deviations_the_engineer_states_them() -> None:
 
 def test_without_the_library_the_line_that_installs_it_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "docx", None)
-    monkeypatch.setattr("planner.report.documents.clause_file.find_spec", lambda _name: None)
+    monkeypatch.setattr("planner.report.text.needed_library.find_spec", lambda _name: None)
     with pytest.raises(InputError, match=r'pip install "test-age-planner\[documents\]"'):
-        check_writable()
+        OF_CLAUSE.check()
 
 
 def docx_text(content: bytes) -> str:

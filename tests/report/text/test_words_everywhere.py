@@ -23,11 +23,10 @@ from planner.report.accounts.minimum_account import minimum_account
 from planner.report.accounts.price.price_account import price_account
 from planner.report.accounts.records_account import story_account
 from planner.report.documents.estimate_workbook import render_estimate_workbook
+from planner.report.documents.pages.after_casting_pages import render_pour, render_site_checks
 from planner.report.documents.pages.clause_page import render_clause
 from planner.report.documents.pages.curve_sheet import render_curve_sheet
 from planner.report.documents.pages.estimate_page import render_estimate
-from planner.report.documents.pages.pour_page import render_pour
-from planner.report.documents.pages.site_checks_page import render_site_checks
 from planner.report.documents.pages.testing_room import render_testing_room
 from planner.report.documents.values.recommendation_document import recommendation_document, write_json
 from planner.report.text.plain_blocks import plain_sections

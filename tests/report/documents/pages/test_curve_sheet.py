@@ -17,8 +17,8 @@ from planner.issued_curve.rules.acceptance import Verdict
 from planner.questions.curve_answers import CurveAnswer
 from planner.report.accounts.after_casting.curve_account import curve_account, hours_words, safe_words
 from planner.report.accounts.after_casting.site_checks_account import site_checks_account
+from planner.report.documents.pages.after_casting_pages import render_site_checks
 from planner.report.documents.pages.curve_sheet import render_curve_sheet
-from planner.report.documents.pages.site_checks_page import render_site_checks
 from planner.report.documents.values.curve_document import curve_document
 from planner.report.documents.values.site_checks_document import site_checks_document
 from planner.report.figures.after_casting.site_check_chart import checks_plot
