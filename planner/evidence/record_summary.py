@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.evidence.reached_strength import reach
-from planner.terms.plan.geometry import Precision, stated_precision
+from planner.terms.plan.precision import Precision, stated_precision
 from planner.terms.records import Break, CuringRecord, Records
 
 KELVIN = 273.15

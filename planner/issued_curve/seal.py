@@ -1,4 +1,4 @@
-"""The seal of ``curve.json``: a digest of all that the file says, so that a figure changed by hand is noticed."""
+"""What ``curve.json`` is known by: its schema, and a seal by which a figure changed by hand is noticed."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import json
 from collections.abc import Mapping
 from typing import Any
 
+SCHEMA = "test-age-planner/curve/1"
 SEAL = "seal"
 
 

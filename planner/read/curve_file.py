@@ -11,7 +11,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from planner.issued_curve.calibration.issued import BatchCurve, IssuedCurve, IssuedName, Promise
 from planner.issued_curve.calibration.maturity_unit import maturity_unit
-from planner.issued_curve.seal import SEAL, seal_of
+from planner.issued_curve.seal import SCHEMA, SEAL, seal_of
 from planner.read.parsing.file_bytes import Shelf
 from planner.read.parsing.findings import Findings, shown
 from planner.terms.maturity import MaturitySetting
@@ -21,7 +21,6 @@ from planner.terms.results.after_casting.curve_conversion import CurveConversion
 from planner.terms.results.after_casting.pour_model import Knot, PourModel, Remainder, TrialMean
 from planner.terms.results.geometry.conversion_figures import ConversionForm
 
-SCHEMA = "test-age-planner/curve/1"
 AGREES_WITHIN = 1e-6  # strengths of the table beside those of the parameters
 MOST_NUMBERS = 10_000  # of a table or of parameters; a curve has a few
 

@@ -128,7 +128,7 @@ def test_only_the_best_choices_are_written_unless_all_are_wanted(
     run: Run, plan: Path, engine: Engine, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     assert choices_file.MOST_CHOICES == 20_000
-    monkeypatch.setattr(choices_file, "MOST_CHOICES", 3)
+    monkeypatch.setattr(choices_file, "MOST_WRITTEN", 3)
     run("recommend", plan, "--out", tmp_path / "best")
     run("recommend", plan, "--all-choices", "--out", tmp_path / "all")
     best, every = ((tmp_path / name / "choices.csv").read_text().splitlines() for name in ("best", "all"))

@@ -6,7 +6,8 @@ import math
 
 import pytest
 
-from planner.terms.plan.geometry import is_cylinder, load_kn, specimen_litres, stated_precision
+from planner.terms.plan.geometry import is_cylinder, load_kn, specimen_litres
+from planner.terms.plan.precision import stated_precision
 
 
 @pytest.mark.parametrize(

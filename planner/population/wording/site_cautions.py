@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from planner.maturity import arrhenius_factor
+from planner.terms.plan.hot_concrete import HEATED_C, IN_PLACE_LIMIT_C, PRECAST_LIMIT_C
 from planner.terms.plan.settings import Settings
 from planner.terms.problems import Caution
 
@@ -12,9 +13,6 @@ from planner.terms.problems import Caution
 COLDEST_CONCRETE_C = 5.0
 WIDEST_CONCRETE_K = 30.0
 CONSTANTS_C = (0.0, 40.0)  # what the usual constants rest on (from memory)
-HEATED_C = 55.0  # no weather and hardly any unheated concrete has such a mean; common practice, no source
-PRECAST_LIMIT_C = 65.0  # mean maximum of heat-treated products in damp surroundings, EN 13369 (from memory)
-IN_PLACE_LIMIT_C = 70.0  # concrete cast in place, EN 13670 (from memory)
 Q_STEP_K = 1000.0  # by about so much the Q of one mix and another differ
 
 

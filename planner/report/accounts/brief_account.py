@@ -33,7 +33,7 @@ from planner.terms.results.recommended.design_figures import AgeRole
 from planner.terms.results.recommended.rated_choice import RatedChoice
 from planner.terms.results.recommended.recommendation import Recommendation
 
-MOST_CHOICES = 7
+MOST_COMPARED = 7
 MOST_REASONS = 3
 AGES_A_TABLE = 10  # columns that fit beside the row names on 80 characters
 _SHORTER = {ChoiceRole.COMPARED: "compared"}
@@ -69,7 +69,7 @@ def _compared(advice: Recommendation) -> Section:
 def _short_table(advice: Recommendation) -> Table:
     named = [advice.recommended, advice.best, advice.enough, advice.customary, advice.equal_gain, *advice.compared]
     merged = merged_choices([choice for choice in (*named, *advice.next_best[:1]) if choice is not None])
-    shown = merged[:MOST_CHOICES]
+    shown = merged[:MOST_COMPARED]
     has_cost = any(choice.cost is not None for _, choice in shown)
     columns = (
         Column(heading="choice"),

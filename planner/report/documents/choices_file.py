@@ -42,7 +42,7 @@ COLUMNS = (
 SHARE_DECIMALS = 5  # a thousandth of a percent; beyond it a share of batches means nothing
 SIGNIFICANT = {"score": 6, "last_age_h": 6, "cost": 6}  # digits written
 SIGNIFICANT_ELSEWHERE = 5
-MOST_CHOICES = 20_000  # written where not all are wanted: the whole table of a large plan takes 40 MB
+MOST_WRITTEN = 20_000  # written where not all are wanted: the whole table of a large plan takes 40 MB
 ROWS_AT_ONCE = 20_000  # as text they take five times the memory of the figures
 _LARGEST_NUMBER = 2**40  # of rows, before they are numbered anew: no count times this overflows
 

@@ -39,7 +39,7 @@ def result_files(
     folder
         Where an earlier calendar may stand, which this one then revises.
     """
-    from planner.report.documents.choices_file import MOST_CHOICES, write_choices
+    from planner.report.documents.choices_file import MOST_WRITTEN, write_choices
     from planner.report.documents.pages.page import render_page
     from planner.report.documents.pages.testing_room import render_testing_room
     from planner.report.documents.values.recommendation_document import recommendation_document, write_json
@@ -48,7 +48,7 @@ def result_files(
     page = render_page(result, castings=castings, laboratory=settings.laboratory_taken)
     files = {
         "recommendation.json": write_json(recommendation_document(result)).encode("utf-8"),
-        "choices.csv": write_choices(result.choices, most=None if has_all_choices else MOST_CHOICES),
+        "choices.csv": write_choices(result.choices, most=None if has_all_choices else MOST_WRITTEN),
         "report.html": page.encode("utf-8"),
         "workbook.xlsx": render_workbook(result, settings, castings=castings),
         "testing-room.html": render_testing_room(result, settings, castings=castings).encode("utf-8"),

@@ -30,7 +30,7 @@ from planner.report.sheets.sheet_cells import (
     set_widths,
 )
 from planner.terms.labels import age_label
-from planner.terms.plan.geometry import stated_precision
+from planner.terms.plan.precision import RANGE_MULTIPLIERS, stated_precision
 from planner.terms.plan.third_specimen import third_specimen_rule
 from planner.terms.records import CURINGS
 from planner.terms.results.recommended.recommendation import Recommendation
@@ -43,7 +43,7 @@ NOT_BROKEN = "DO NOT BREAK"
 ROW_HEIGHT = 18.0  # room for a pen
 # Range of replicates as a multiple of their coefficient of variation that 95 of 100 sets keep:
 # ASTM C670, 2, 3 and 4 or more replicates (2.772, 3.314, 3.633 as studentised ranges, derived).
-RANGE_MULTIPLIERS = "2.8,3.3,3.6"
+MULTIPLIERS = ",".join(f"{RANGE_MULTIPLIERS[n]:g}" for n in (2, 3, 4))  # of the acceptable range, by replicates
 
 
 def register_columns() -> tuple[tuple[str, float], ...]:
@@ -171,7 +171,7 @@ def _check_range(sheet: Worksheet, first: int, last: int, *, cv: float | None, t
     put_formula(sheet[f"S{first}"], f'=IF(COUNT({used})<2,"",{spread})', PERCENT)
     judged = '""'
     if cv is not None:
-        multiplier = f"CHOOSE(MIN(COUNT({used}),4)-1,{RANGE_MULTIPLIERS})"
+        multiplier = f"CHOOSE(MIN(COUNT({used}),4)-1,{MULTIPLIERS})"
         put_formula(sheet[f"T{first}"], f'=IF(COUNT({used})<2,"",{multiplier}*{cv:.5f})', PERCENT)
         judged = f'IF(S{first}>T{first},"beyond it: look for a cause","within the acceptable range")'
     is_third_due = f"AND(COUNT({used})=2,S{first}>{third:.5f})"

@@ -15,10 +15,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.resampling.search.dominance import undominated
+from planner.resampling.search.pieces import EDGE
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray, SingleArray
 
 MOST_LOWEST = 20_000  # rows of lowest mean loss that always stay, and as many of the bootstrap's neighbourhood
-EDGE = 1.0 + 1e-12  # sums in another order differ by less: what is as low as the lowest stays
 
 
 @dataclass(frozen=True, slots=True, eq=False)

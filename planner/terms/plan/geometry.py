@@ -1,10 +1,9 @@
-"""Shape and size of a specimen from the words that name it: its volume, and the precision stated for it."""
+"""Shape and size of a specimen from the words that name it, its volume and its load."""
 
 from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
 
 MM_IN = {"mm": 1.0, "cm": 10.0, "in": 25.4}
 CUBIC_MM_PER_LITRE = 1e6
@@ -13,26 +12,13 @@ SIZES_ALLOWED = {"cylinder": (2,), "cube": (1, 3), "prism": (3,)}  # sizes that 
 _GEOMETRY = re.compile(
     r"(?:(?P<shape>[a-z]+)\s+)?(?P<sizes>\d+(?:[.,]\d+)?(?:\s*[x×]\s*\d+(?:[.,]\d+)?)*)\s*(?P<unit>mm|cm|in)"
 )
+NOMINAL_SIZES = (  # [mm], by shape: those that a standard states a precision for
+    ("cylinder", (100.0, 200.0)),
+    ("cylinder", (150.0, 300.0)),
+    ("cube", (100.0,)),
+    ("cube", (150.0,)),
+)
 SAME_SIZE = 0.025  # 102 mm and 4 in are the 100 mm cylinder: sizes closer than this share are one nominal size
-
-
-@dataclass(frozen=True, slots=True)
-class Precision:
-    """What a standard states of replicates of one operator on one day."""
-
-    source: str  # the standard, with where the figure comes from
-    within_test_cv: float  # relative
-    strengths_mpa: tuple[float, float] = (0.0, math.inf)  # for which it is stated
-
-
-C39, EN_12390_3 = "ASTM C39", "EN 12390-3"
-# Within-test coefficient of variation and strengths, all from memory, by shape and sizes in mm.
-_STATED = {
-    ("cylinder", (100.0, 200.0)): Precision(C39, 0.032, (17.0, 32.0)),
-    ("cylinder", (150.0, 300.0)): Precision(C39, 0.024, (12.0, 55.0)),
-    ("cube", (100.0,)): Precision(EN_12390_3, 0.032),
-    ("cube", (150.0,)): Precision(EN_12390_3, 0.032),
-}
 
 
 def sizes_mm(geometry: str) -> tuple[str, tuple[float, ...]]:
@@ -88,11 +74,12 @@ def nominal_geometry(geometry: str) -> str:
     shape, sizes = sizes_mm(geometry)
     if shape == "cube":
         sizes = sizes[:1] if len(set(sizes)) == 1 else sizes
-    nominal = next((known for name, known in _STATED if name == shape and _is_size(sizes, known)), sizes)
+    nominal = next((known for name, known in NOMINAL_SIZES if name == shape and is_size(sizes, known)), sizes)
     return f"{shape} {'x'.join(f'{size:g}' for size in nominal)} mm"
 
 
-def _is_size(sizes: tuple[float, ...], nominal: tuple[float, ...]) -> bool:
+def is_size(sizes: tuple[float, ...], nominal: tuple[float, ...]) -> bool:
+    """Whether sizes are those nominal ones, near enough."""
     return len(sizes) == len(nominal) and all(
         abs(size / wanted - 1.0) <= SAME_SIZE for size, wanted in zip(sizes, nominal, strict=True)
     )
@@ -128,24 +115,6 @@ def specimen_litres(geometry: str) -> float:
         diameter_mm, height_mm = sizes
         return math.pi / 4.0 * diameter_mm**2 * height_mm / CUBIC_MM_PER_LITRE
     return math.prod(sizes if len(sizes) == 3 else sizes * 3) / CUBIC_MM_PER_LITRE
-
-
-def stated_precision(geometry: str) -> Precision | None:
-    """Give the precision statement that belongs to a geometry; None where none is known to this program.
-
-    ASTM C39 speaks of cylinders of 100x200 and 150x300 mm alone, EN 12390-3 of cubes of 100 and 150 mm: other sizes
-    are held to neither.
-    """
-    try:
-        shape, sizes = sizes_mm(geometry)
-    except ValueError:
-        return None
-    if shape == "cube" and len(set(sizes)) == 1:
-        sizes = sizes[:1]
-    for (named, nominal), stated in _STATED.items():
-        if shape == named and _is_size(sizes, nominal):
-            return stated
-    return None
 
 
 def is_cylinder(geometry: str) -> bool:

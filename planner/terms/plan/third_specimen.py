@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from planner.terms.plan.geometry import is_cylinder, stated_precision
+from planner.terms.plan.geometry import is_cylinder
+from planner.terms.plan.precision import stated_precision
 
 RANGE_OF_TWO = 2.8  # acceptable range of two results over their coefficient of variation: ASTM C670 (memory)
 

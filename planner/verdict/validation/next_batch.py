@@ -21,9 +21,8 @@ from planner.resampling.errors.later_pours.trial_means import mean_squares, of_t
 from planner.terms.arrays import BoolArray, FloatArray
 from planner.terms.results.recommended.validation_figures import NextBatchVerdict
 from planner.verdict.selection.nested import Nested
+from planner.verdict.selection.programmes.programme import TOLD_TRIAL_BATCHES
 from planner.verdict.statistics.coverage_bounds import share_inside_lower
-
-TOLD_TRIAL_BATCHES = (1, 2, 3)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

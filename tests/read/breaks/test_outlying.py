@@ -16,7 +16,7 @@ from planner.read.breaks.doubts.outlying import (
     usual_cv,
 )
 from planner.read.parsing.findings import Findings
-from planner.terms.plan.geometry import stated_precision
+from planner.terms.plan.precision import stated_precision
 from planner.terms.records import Break
 
 

@@ -10,7 +10,7 @@ import pytest
 from rich.cells import cell_len
 from rich.console import Console
 
-from planner.report.accounts.brief_account import MOST_CHOICES
+from planner.report.accounts.brief_account import MOST_COMPARED
 from planner.report.screens.terminal import can_write_unicode
 from planner.report.text.words import first_sentence
 from planner.terms.labels import percent
@@ -65,7 +65,7 @@ def test_many_choices_leave_the_comparison_short() -> None:
         replace(advice.compared[0], schedule=Schedule((24.0, age_h), (3, 3))) for age_h in range(48, 400, 24)
     )
     text = shown(replace(advice, compared=compared))
-    assert text.count("\ncompared ") == MOST_CHOICES - 4
+    assert text.count("\ncompared ") == MOST_COMPARED - 4
     assert "in full" in text
 
 

@@ -8,15 +8,9 @@ from statistics import fmean, median
 
 from planner.read.parsing.findings import Findings, listed
 from planner.terms.labels import age_label, percent
-from planner.terms.plan.geometry import Precision, stated_precision
+from planner.terms.plan.precision import RANGE_MULTIPLIERS, Precision, stated_precision
 from planner.terms.records import Break
 
-# Acceptable range of 2, 3 and 4 results as a multiple of their standard deviation: ASTM C670.
-# Beyond four the 95 % points of the studentised range with known deviation, recomputed in the tests.
-RANGE_MULTIPLIERS = {
-    2: 2.8, 3: 3.3, 4: 3.6, 5: 3.86, 6: 4.03, 7: 4.17, 8: 4.29, 9: 4.39, 10: 4.47, 11: 4.55, 12: 4.62,
-    13: 4.68, 14: 4.74, 15: 4.80, 16: 4.85, 17: 4.89, 18: 4.93, 19: 4.97, 20: 5.01,
-}  # fmt: skip
 # Median of the range of 2, 3, ... normal values in standard deviations, recomputed in the tests.
 RANGE_MEDIANS = {2: 0.954, 3: 1.588, 4: 1.978, 5: 2.257, 6: 2.472, 7: 2.645, 8: 2.791}
 FEWEST_SETS = 6  # sets of one geometry from which their own scatter is taken; common practice, no source

@@ -16,11 +16,10 @@ from planner.issued_curve.calibration.issue import Issue
 from planner.issued_curve.calibration.issued import BatchCurve, IssuedCurve
 from planner.issued_curve.calibration.maturity_unit import maturity_unit
 from planner.issued_curve.calibration.readings import table_of
-from planner.issued_curve.seal import sealed
+from planner.issued_curve.seal import SCHEMA, sealed
 from planner.report.documents.values.recommendation_document import plain_value
 from planner.terms.maturity import MaturitySetting
 
-SCHEMA = "test-age-planner/curve/1"
 CSV_COLUMNS = ("maturity", "maturity_unit", "strength_mpa", "safe_mpa")
 
 Document = dict[str, Any]

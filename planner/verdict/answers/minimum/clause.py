@@ -16,7 +16,8 @@ import numpy as np
 from planner.evidence import Cells
 from planner.maturity import constant_maturity
 from planner.terms.maturity import MaturitySetting
-from planner.terms.plan.geometry import C39, is_cylinder, stated_precision
+from planner.terms.plan.geometry import is_cylinder
+from planner.terms.plan.precision import C39, stated_precision
 from planner.terms.plan.settings import Settings
 from planner.terms.plan.tolerances import AgeTolerances, age_tolerances
 from planner.terms.results.minimum.clause_terms import (
@@ -35,11 +36,11 @@ from planner.verdict.answers.minimum.allowed_programmes import allowed_programme
 from planner.verdict.answers.minimum.spans import is_extrapolating, spanning, spans_of
 from planner.verdict.answers.minimum.standard_counts import STANDARDS, at_least
 from planner.verdict.selection.search import Search
+from planner.verdict.wording.cautions.answer_cautions import FEWEST_SENSORS
 from planner.verdict.wording.clause_reasons import EXTRAPOLATED, INTERIM_DRAWN, INTERIM_FEW, extrapolated_words
 
 COLDEST_C, WARMEST_C = -10.0, 80.0
 MOST_EXTRAPOLATED = 0.5  # share of the checks of a target outside the span, beyond which no clause is drafted
-FEWEST_SENSORS = 2  # specimens with a sensor in a trial batch
 ROUNDING = 1e-9  # 10 % of 30 is 3, not 4
 
 

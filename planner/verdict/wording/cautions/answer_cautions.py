@@ -15,7 +15,7 @@ from planner.verdict.wording.cautions.circumstances import Circumstances
 FORM_REMOVAL_H = 16.0  # EN 12390-2, earliest removal from the mould (from memory)
 OTHER_POUR_SHARE = 1.5  # later-pour error this many times the own-batch error is worth a caution
 WIDEST_STEP = 0.40  # of the strength at the last break, between two breaks around a target; common practice, no source
-FEWEST_SENSORS = 2  # specimens with sensors, ASTM C1074 (from memory)
+FEWEST_SENSORS = 2  # specimens with sensors in a trial batch, ASTM C1074 (from memory)
 
 
 def answer_cautions(about: Circumstances) -> Iterator[Caution]:

@@ -8,14 +8,12 @@ import numpy as np
 
 from planner.maturity.break_maturity import rate
 from planner.terms.maturity import MaturitySetting
+from planner.terms.plan.hot_concrete import HEATED_C, IN_PLACE_LIMIT_C, PRECAST_LIMIT_C
 from planner.terms.problems import Caution
 from planner.terms.records import CuringRecord
 from planner.verdict.wording.cautions.circumstances import Circumstances
 
 USUAL_BASIS_C = 40.0  # the usual maturity constants rest on about 0 to 40 C (from memory)
-HEATED_C = 55.0  # hardly any unheated concrete of usual sizes gets there; common practice, no source
-PRECAST_LIMIT_C = 65.0  # heat-treated products in damp surroundings, EN 13369 (from memory)
-IN_PLACE_LIMIT_C = 70.0  # concrete cast in place, EN 13670 (from memory)
 USUAL_Q_K = (4000.0, 5000.0, 6000.0)
 USUAL_DATUM_C = 0.0
 MOST_NAMED = 4

@@ -9,7 +9,7 @@ from statistics import fmean
 import numpy as np
 
 from planner.terms.labels import age_label, counted, percent, target_label
-from planner.terms.plan.geometry import Precision, stated_precision
+from planner.terms.plan.precision import Precision, stated_precision
 from planner.terms.problems import Caution
 from planner.terms.results.check_condition import TruthSource
 from planner.verdict.wording.cautions.circumstances import Circumstances
