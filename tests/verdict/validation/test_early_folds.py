@@ -12,7 +12,8 @@ from planner.mixed_model import HeldOutErrors, TrialBatches, enumerate_early_pla
 from planner.terms.arrays import IntArray
 from planner.terms.plan.settings import Target
 from planner.verdict.answers.early_breaks.early_break_prices import EarlyPrices
-from planner.verdict.answers.early_breaks.early_break_study import _counts, _held_out, _rows, _Study
+from planner.verdict.answers.early_breaks.early_break_study import _held_out, _rows
+from planner.verdict.answers.early_breaks.judged_early_plans import JudgedPlans, _counts
 from planner.verdict.validation.early_figures import by_batch
 from planner.verdict.validation.early_folds import EarlyFolds, early_folds, most_trials
 from planner.verdict.validation.pours_of_cells import Pours
@@ -117,7 +118,7 @@ def test_the_whole_choice_repeated_without_each_pour_by_hand() -> None:
     settings = replace(settings, target=target, costs=None)
     assert settings.pours is not None
     prices = EarlyPrices(costs=None, pours=settings.pours, n_trial_specimens=9, calibration=lambda _number: None)
-    study = _Study(about, (4.0, 6.0), PLANS, _counts(PLANS), found, None, prices)
+    study = JudgedPlans(about, (4.0, 6.0), PLANS, _counts(PLANS), found, None, prices)
     recommended = _rows(study, found[1], settings)[1]
     anew = _held_out(study, settings, recommended, (0, 1, 2))
     assert anew is not None

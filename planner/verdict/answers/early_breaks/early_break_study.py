@@ -3,44 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 
-from planner.mixed_model import HeldOutErrors, TrialBatches, enumerate_early_plans, estimate_growth_prior
+from planner.mixed_model import HeldOutErrors, estimate_growth_prior
 from planner.mixed_model.carried_prior import carried
 from planner.mixed_model.early_plans import FEWEST_BATCHES
 from planner.mixed_model.growth_prior import SpreadPriors
 from planner.resampling.errors.arithmetic import floored_rms
 from planner.terms.arrays import IntArray
-from planner.terms.labels import age_label
-from planner.terms.plan.early_breaks import Pours as PlannedPours
 from planner.terms.plan.settings import Settings
-from planner.terms.problems import InputError, Problem
 from planner.terms.results.after_casting.early_answer import ChosenAnew, EarlyBreakRow, EarlyBreaks
 from planner.terms.results.after_casting.pour_model import PourModel, Remainder
 from planner.terms.results.recommended.rated_choice import RatedChoice
 from planner.verdict.answers.early_breaks.early_break_prices import EarlyPrices, worth
+from planner.verdict.answers.early_breaks.judged_early_plans import JudgedPlans, ages_left_out, judged_plans
 from planner.verdict.selection.search import Search
 from planner.verdict.validation.early_figures import Figures, Picked, best_plan, by_batch, figures_of, least_mean
-from planner.verdict.validation.early_folds import EarlyFolds, early_folds, most_trials
+from planner.verdict.validation.early_folds import EarlyFolds
 from planner.verdict.validation.one_mix import why_not_one_mix
-from planner.verdict.validation.pours_of_cells import Pours, pours_of_cells
-from planner.verdict.validation.rescaled_trials import remainders_of, rescaled_errors
+from planner.verdict.validation.pours_of_cells import Pours
+from planner.verdict.validation.rescaled_trials import remainders_of
 from planner.verdict.wording.programmes.early_break_words import early_break_sentences, not_judged_words
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Study:
-    """Every early plan judged under every reading."""
-
-    pours: Pours
-    ages_h: tuple[float, ...]  # early ages that can be judged
-    plans: IntArray
-    counts: tuple[IntArray, ...]  # rows of the plans with every number of specimens
-    folds: tuple[EarlyFolds, ...]  # with 0, 1, 2, ... trial batches
-    rival: HeldOutErrors | None  # the curve of one trial batch, rescaled
-    prices: EarlyPrices
 
 
 def early_breaks(
@@ -70,7 +54,7 @@ def early_breaks(
         n_trial_specimens=recommended.schedule.n_specimens,
         calibration=calibration,
     )
-    study = _study(search, settings.pours, recommended, prices)
+    study = judged_plans(search, settings.pours, recommended, prices)
     by_trials = tuple(_rows(study, folds, settings) for folds in study.folds)
     offered = _offered(settings, most=len(study.folds) - 1)
     listed = [row for rows in by_trials for row in rows if row.n_trial_batches in offered]
@@ -88,7 +72,13 @@ def early_breaks(
         n_pours=settings.pours.number,
         currency=settings.costs.currency if settings.costs else "",
         sentences=early_break_sentences(
-            by_trials, best, is_enough, settings, offered=offered, left_out=_left_out(search, settings.pours), anew=anew
+            by_trials,
+            best,
+            is_enough,
+            settings,
+            offered=offered,
+            left_out=ages_left_out(search, settings.pours),
+            anew=anew,
         ),
         by_trials=by_trials,
         offered=offered,
@@ -104,7 +94,7 @@ def _offered(settings: Settings, *, most: int) -> tuple[int, ...]:
     return tuple(sorted({0, *(min(number, most) for number in cast)}))
 
 
-def _model(study: _Study, folds: EarlyFolds, rows: tuple[EarlyBreakRow, ...], settings: Settings) -> PourModel:
+def _model(study: JudgedPlans, folds: EarlyFolds, rows: tuple[EarlyBreakRow, ...], settings: Settings) -> PourModel:
     """What a pour will be read by: all batches, as wide as the widest of the judged plans was off."""
     batches = study.pours.held_out.batches
     remainders: tuple[Remainder, ...] = ()
@@ -129,83 +119,12 @@ def _nothing(settings: Settings, why_not: str) -> EarlyBreaks:
     )  # fmt: skip
 
 
-def _usable_ages(search: Search, pours: PlannedPours) -> tuple[float, ...]:
-    """Early ages that were broken in some batch, after final set, and strong enough to be broken."""
-    settings, cells = search.plan.settings, search.cells
-    typical = dict(zip(cells.ages_h.tolist(), cells.typical_mpa().tolist(), strict=True))
-    if pours.curing == "site":  # companions weaker than the least strength are not among them
-        ages, at = np.unique(cells.site_cured.age_h, return_inverse=True)
-        means = np.bincount(at, weights=cells.site_cured.truth_mpa) / np.maximum(np.bincount(at), 1)
-        typical = dict(zip(ages.tolist(), means.tolist(), strict=True))
-    return tuple(
-        age
-        for age in pours.early_ages_h
-        if age >= settings.final_set_h and typical.get(age, 0.0) >= max(settings.choices.least_strength_mpa, 1e-9)
-    )
-
-
-def _left_out(search: Search, pours: PlannedPours) -> tuple[float, ...]:
-    usable = _usable_ages(search, pours)
-    return tuple(age for age in pours.early_ages_h if age not in usable)
-
-
-def _study(search: Search, planned: PlannedPours, recommended: RatedChoice, prices: EarlyPrices) -> _Study:
-    settings, cells = search.plan.settings, search.cells
-    ages_h = _usable_ages(search, planned)
-    if not ages_h:
-        on_site = planned.curing == "site"
-        known_h = np.unique(cells.site_cured.age_h) if on_site else cells.ages_h
-        broken = ", ".join(age_label(float(age)) for age in known_h) or "none"
-        raise InputError(
-            [
-                Problem(
-                    search.plan.name,
-                    f"None of {', '.join(age_label(age) for age in planned.early_ages_h)} can be judged: an early age "
-                    f"must be one that {'site-cured companions' if on_site else 'earlier batches'} were broken at "
-                    f"({broken}), after final set and with "
-                    f"{settings.choices.least_strength_mpa:g} MPa or more. Give such an age, or leave out [pours].",
-                    column="pours.early_ages",
-                )
-            ]
-        )
-    pours = pours_of_cells(
-        cells, ages_h, settings.target.target_weights, setting=cells.settings.index(recommended.maturity),
-        curing=planned.curing,
-    )  # fmt: skip
-    plans = enumerate_early_plans(len(ages_h), planned.specimens_per_age, planned.most_specimens)
-    counts = _counts(plans)
-    specimens = _trial_specimens(search, pours, recommended)
-
-    def rescaled(trials: TrialBatches, without: int | None) -> HeldOutErrors | None:
-        return rescaled_errors(pours, plans, recommended, trials, cells=cells, without=without)
-
-    asked = max(settings.programme_asked.allowed_trial_batches)
-    most = most_trials(pours.held_out.batches.n_batches, asked)
-    folds = early_folds(pours, plans, specimens, most, rescaled, counts)
-    rival = folds[1].whole.get("rescaled") if most else rescaled(TrialBatches(specimens=specimens), None)
-    return _Study(pours, ages_h, plans, counts, folds, rival, prices)
-
-
-def _trial_specimens(search: Search, pours: Pours, recommended: RatedChoice) -> IntArray:
-    """Specimens of the recommended schedule at every age of the model."""
-    by_age = dict(zip(recommended.schedule.ages_h, recommended.schedule.specimens, strict=True))
-    return np.array([by_age.get(float(search.cells.ages_h[i]), 0) for i in pours.columns], dtype=np.int64)
-
-
-def _counts(plans: IntArray) -> tuple[IntArray, ...]:
-    """Rows of the plans with every number of specimens, fewest ages first, none broken first of all."""
-    total = plans.sum(axis=1)
-    n_ages = (plans > 0).sum(axis=1)
-    order = np.lexsort((np.arange(len(total)), n_ages))
-    return tuple(order[total[order] == count] for count in np.unique(total))
-
-
-def _figures(study: _Study, picked: Picked, errors: HeldOutErrors, settings: Settings) -> Figures:
+def _figures(study: JudgedPlans, picked: Picked, errors: HeldOutErrors, settings: Settings) -> Figures:
     n_freedom = study.pours.held_out.batches.n_batches - 2 + SpreadPriors().worth_batches  # all but the pour
     return figures_of(picked, errors, study.pours, settings.target, n_freedom=n_freedom)
 
 
-def _rows(study: _Study, folds: EarlyFolds, settings: Settings) -> tuple[EarlyBreakRow, ...]:
+def _rows(study: JudgedPlans, folds: EarlyFolds, settings: Settings) -> tuple[EarlyBreakRow, ...]:
     """The best plan with every number of specimens, after one number of trial batches."""
     beside = study.folds[max(folds.n_trial_batches, min(1, len(study.folds) - 1))].whole
     rows = []
@@ -244,7 +163,7 @@ def _rows(study: _Study, folds: EarlyFolds, settings: Settings) -> tuple[EarlyBr
 
 
 def _held_out(
-    study: _Study, settings: Settings, recommended: EarlyBreakRow, offered: tuple[int, ...]
+    study: JudgedPlans, settings: Settings, recommended: EarlyBreakRow, offered: tuple[int, ...]
 ) -> ChosenAnew | None:
     """The whole choice repeated without each pour and judged on it; None where some fold cannot choose."""
     levels, floors, n_alike = [], [], 0
@@ -281,7 +200,7 @@ def _held_out(
     )
 
 
-def _without(study: _Study, errors: HeldOutErrors, candidates: IntArray, pour: int) -> Picked | None:
+def _without(study: JudgedPlans, errors: HeldOutErrors, candidates: IntArray, pour: int) -> Picked | None:
     """The candidate of least mean square error on all pours but one, judged on them."""
     others = np.arange(study.pours.held_out.batches.n_batches) != pour
     level = np.where(others, by_batch(errors.level()[candidates], study.pours), np.nan)
@@ -298,7 +217,7 @@ def _without(study: _Study, errors: HeldOutErrors, candidates: IntArray, pour: i
     )
 
 
-def _plan_of(study: _Study, picked: Picked) -> tuple[tuple[float, ...], tuple[int, ...]]:
+def _plan_of(study: JudgedPlans, picked: Picked) -> tuple[tuple[float, ...], tuple[int, ...]]:
     counts = study.plans[picked.plan]
     broken = np.flatnonzero(counts)
     return tuple(study.ages_h[i] for i in broken), tuple(int(counts[i]) for i in broken)
