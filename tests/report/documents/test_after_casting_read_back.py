@@ -14,15 +14,14 @@ from planner.after_casting.site_checking import check_pours
 from planner.issued_curve.calibration.early_correction import PlannedEarly, early_correction
 from planner.issued_curve.calibration.issue import Issue
 from planner.report.documents.clause_file import clause_docx
+from planner.report.documents.pages.after_casting_pages import render_pour, render_site_checks
 from planner.report.documents.pages.clause_page import render_clause
 from planner.report.documents.pages.curve_sheet import render_curve_sheet
-from planner.report.documents.pages.pour_page import render_pour
-from planner.report.documents.pages.site_checks_page import render_site_checks
 from planner.report.documents.values.curve_document import curve_document
 from planner.report.documents.values.minimum_document import clause_document
 from planner.report.documents.values.pour_document import pour_document
 from planner.report.documents.values.site_checks_document import site_checks_document
-from planner.report.text.curve_words import SHORT_GROUNDS
+from planner.report.text.curve_status_words import SHORT_GROUNDS
 from planner.terms.labels import age_label
 from tests.after_casting.test_check_pours import checks, curve, rows
 from tests.after_casting.test_read_pour import FOUR_HOURS, answer_of, record
