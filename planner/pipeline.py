@@ -21,7 +21,7 @@ from planner.population import Basis, basis_of
 from planner.resampling.search.error_matrix import Progress
 from planner.steps.allowed_choices import rank_prices
 from planner.steps.searching import Work, fold_table_of, least_of, search_of
-from planner.steps.whole_calibration import due_in, estimate_of, whole_calibration
+from planner.steps.whole_calibration import days_of, estimate_of, whole_calibration
 from planner.terms.arrays import FloatArray
 from planner.terms.plan.settings import Plan
 from planner.terms.problems import Caution, NoScheduleError
@@ -149,7 +149,7 @@ def price(
         search,
         advice,
         priced=lambda one, m: estimate_of(search, one.label, one.schedule, n_trial_batches=m),
-        due=lambda schedule, m: due_in(plan.settings, schedule, m),
+        days=lambda schedule, m: days_of(plan.settings, schedule, m),
     )
     return price_answer(
         advice,

@@ -30,7 +30,7 @@ def priced_option(search: Search, kind: SpecimenKind, programme: Programme, erro
         within_test_cv=tuple(float(cells.cv[place]) for place in at),
         windows=settings.castings,
         geometry=kind.geometry,
-        n_targets=len(settings.target.ages_h),
+        targets_h=settings.target.ages_h,
     )
     count = priced.count
     n_measured = len(np.unique(cells.check_unit[is_measured(cells, error.not_credited)]))

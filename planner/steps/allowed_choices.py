@@ -11,8 +11,9 @@ from planner.evidence import Cells, tabulate
 from planner.laboratory.casting.casting_hours import ScheduleCosts, castings_costs, cost_once
 from planner.terms.arrays import AnyArray, FloatArray, IntArray
 from planner.terms.labels import age_label
+from planner.terms.plan.batch_costs import cost_of_batches
 from planner.terms.plan.machine_time import most_specimens
-from planner.terms.plan.settings import BETWEEN_CASTINGS_H, Budget, Plan, ProgrammeSettings, Settings
+from planner.terms.plan.settings import Budget, Plan, ProgrammeSettings, Settings
 from planner.terms.problems import NoScheduleError
 from planner.verdict.selection.rule import cheapness_tiers
 
@@ -53,7 +54,7 @@ def _check_ready_by(cells: Cells, offered: IntArray, settings: Settings) -> None
     last_h = max(float(at_all[limits.fewest_ages - 1]), *limits.required_ages_h, 0.0)
     if len(offered) >= limits.fewest_ages and last_h <= (budget.latest_age_h or np.inf):
         return
-    least_h = last_h + BETWEEN_CASTINGS_H * (max(_programme(settings).trial_batches, 1) - 1)
+    least_h = last_h + budget.between_castings_h * (max(_programme(settings).trial_batches, 1) - 1)
     raise NoScheduleError(
         f"No calibration is ready within {age_label(budget.ready_by_h)}: {limits.fewest_ages} ages"
         f"{' with the required ones' if limits.required_ages_h else ''} take {age_label(least_h)} from the first "
@@ -113,7 +114,7 @@ class Prices:
     n_visits: IntArray  # of one trial batch, (n_choices,)
     n_specimens: IntArray  # of one trial batch, (n_choices,)
     last_age_h: FloatArray  # (n_choices,)
-    batch_cost: FloatArray | None = None  # of one trial batch, (n_choices,)
+    batch_cost: FloatArray | None = None  # of one trial batch at each casting asked for, (n_castings, n_choices)
     cost_once: float = 0.0  # of a calibration, however many trial batches it has
 
     @property
@@ -124,7 +125,9 @@ class Prices:
 
     def cost_of(self, n_trial_batches: int) -> FloatArray | None:
         """Of whole calibrations with so many trial batches, ``(n_choices,)``; None without [costs]."""
-        return None if self.batch_cost is None else self.batch_cost * n_trial_batches + self.cost_once
+        if self.batch_cost is None:
+            return None
+        return cost_of_batches(self.batch_cost, np.arange(len(self.n_specimens)), n_trial_batches) + self.cost_once
 
 
 def price_tiers(choices: ChoiceSet, settings: Settings) -> AnyArray:
@@ -146,15 +149,13 @@ def rank_prices(choices: ChoiceSet, settings: Settings) -> Prices:
     n_specimens, last_age_h = choices.n_specimens, choices.last_age_h
     if settings.costs is None:
         return Prices(None, costs.n_visits, n_specimens, last_age_h)
-    programme = _programme(settings)
-    once = cost_once(settings.costs)
     return Prices(
         costs.cost,
         costs.n_visits,
         n_specimens,
         last_age_h,
-        batch_cost=(costs.cost - once) / programme.trial_batches,
-        cost_once=once,
+        batch_cost=costs.batch_cost,
+        cost_once=cost_once(settings.costs),
     )
 
 
@@ -193,7 +194,7 @@ def _schedule_costs(choices: ChoiceSet, settings: Settings) -> ScheduleCosts:
     return (
         blocks[0]
         if len(blocks) == 1
-        else ScheduleCosts(*(np.concatenate(column) for column in zip(*blocks, strict=True)))
+        else ScheduleCosts(*(np.concatenate(column, axis=-1) for column in zip(*blocks, strict=True)))
     )
 
 

@@ -140,7 +140,7 @@ def programme_rule(
             everything,
             [everything.trial_batches.index(number) for number in limits.trial_batches],
             np.stack([limits.allows(every, number) for number in limits.trial_batches], axis=1),
-            limits.price_keys(every, np.ones(1, dtype=np.int64)),
+            limits.price_keys(every, np.array(limits.trial_batches[:1])),
             matrix.score,
         ),
         n_workers=work.n_workers,
@@ -159,6 +159,7 @@ def _limits(prices: Prices, settings: Settings) -> Limits:
         batch_cost=prices.batch_cost,
         cost_once=prices.cost_once,
         ready_by_h=settings.budget.ready_by_h,
+        between_castings_h=settings.budget.between_castings_h,
     )
 
 

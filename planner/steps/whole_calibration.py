@@ -6,10 +6,12 @@ import datetime as dt
 from dataclasses import replace
 
 from planner.laboratory.casting.casting_times import castings_at
+from planner.laboratory.clock.opening_hours import SECONDS_PER_HOUR
 from planner.laboratory.costs.estimate import estimate, geometry_of
 from planner.terms.plan.settings import BETWEEN_CASTINGS_H, Settings
 from planner.terms.results.after_casting.early_answer import EarlyBreaks
 from planner.terms.results.choice_role import ChoiceRole
+from planner.terms.results.price_parts import ProgrammeDays
 from planner.terms.results.programme_count import Estimate
 from planner.terms.results.recommended.rated_choice import RatedChoice
 from planner.terms.schedule import Schedule
@@ -67,19 +69,21 @@ def estimate_of(
         within_test_cv=tuple(float(cells.cv[position]) for position in positions),
         windows=settings.castings,
         geometry=settings.prior.geometry or geometry_of(search.plan.records),
-        n_targets=len(settings.target.ages_h),
+        targets_h=settings.target.ages_h,
         pour_breaks=None if early is None else early.pour_breaks,
     )
 
 
-def due_in(settings: Settings, schedule: Schedule, n_trial_batches: int) -> list[dt.datetime] | None:
-    """When the last specimen of every age is broken in the last trial batch; None without casting times.
-
-    One casting time for several trial batches is that of the first; the others follow a day apart.
-    """
-    if not settings.castings:
-        return None
+def days_of(settings: Settings, schedule: Schedule, n_trial_batches: int) -> ProgrammeDays:
+    """When trial batches are cast and broken; trial batches without a casting time follow a day apart."""
     castings = castings_at(settings.castings, schedule, settings)[:n_trial_batches]
-    later = dt.timedelta(hours=BETWEEN_CASTINGS_H * (n_trial_batches - len(castings)))
+    later_h = BETWEEN_CASTINGS_H * (n_trial_batches - max(len(castings), 1))
+    if not castings:
+        return ProgrammeDays(last_cast_h=later_h)
+    cast_at = [times.cast_at.timestamp() for times in castings]
     ends = [[slot.ends_at for slot in times.slots] for times in castings]
-    return [max(times[place] for times in ends) + later for place in range(schedule.n_ages)]
+    later = dt.timedelta(hours=later_h)
+    return ProgrammeDays(
+        last_cast_h=(max(cast_at) - min(cast_at)) / SECONDS_PER_HOUR + later_h,
+        due=tuple(max(times[place] for times in ends) + later for place in range(schedule.n_ages)),
+    )

@@ -30,6 +30,7 @@ class ScheduleCosts(NamedTuple):
     n_visits: IntArray  # attendances of one trial batch, shape (n_schedules,)
     n_outside: IntArray  # those outside hours, shape (n_schedules,)
     casting_slot: IntArray  # which slot of `visit_table`, shape (n_schedules,)
+    batch_cost: FloatArray  # one trial batch at each casting asked for, one row without any, (n_castings, n_schedules)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -152,7 +153,10 @@ def schedule_costs(
         castings = _casting_price(columns.table.is_casting_outside, costs)[slot]
         cost = _programme_cost(n_specimens, n_visits, n_outside, costs, programme)
         cost += programme.trial_batches * castings
-    return ScheduleCosts(cost=cost, n_visits=n_visits, n_outside=n_outside, casting_slot=slot)
+    batch_cost = (cost - (cost_once(costs) if costs else 0.0)) / programme.trial_batches
+    return ScheduleCosts(
+        cost=cost, n_visits=n_visits, n_outside=n_outside, casting_slot=slot, batch_cost=batch_cost[None, :]
+    )
 
 
 def castings_costs(
@@ -182,6 +186,7 @@ def castings_costs(
         n_visits=np.max([one.n_visits for one in found], axis=0),
         n_outside=np.max([one.n_outside for one in found], axis=0),
         casting_slot=found[0].casting_slot,
+        batch_cost=np.concatenate([one.batch_cost for one in found]),
     )
 
 

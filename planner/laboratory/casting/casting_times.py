@@ -10,9 +10,9 @@ from planner.laboratory.casting.casting_hours import best_casting
 from planner.laboratory.clock.break_slots import BreakTimes
 from planner.laboratory.clock.break_times import break_times
 from planner.laboratory.clock.clock_words import NO_LABORATORY
-from planner.laboratory.clock.opening_hours import local_time
+from planner.laboratory.clock.opening_hours import SECONDS_PER_HOUR, local_time
+from planner.terms.plan.settings import Budget, Plan, Settings
 from planner.terms.plan.settings import CastingWindow as Window
-from planner.terms.plan.settings import Plan, Settings
 from planner.terms.plan.tolerances import check_ages_covered
 from planner.terms.problems import InputError, Problem
 from planner.terms.schedule import Schedule
@@ -122,7 +122,18 @@ def with_castings(settings: Settings, windows: Sequence[Window]) -> Settings:
             ]
         )
     fixed = replace(programme, trial_batches=len(windows), most_trial_batches=None)
-    return replace(settings, castings=tuple(windows), programme=fixed)
+    return replace(settings, castings=tuple(windows), programme=fixed, budget=_budget_between(windows, settings))
+
+
+def _budget_between(windows: Sequence[Window], settings: Settings) -> Budget:
+    """The budget with as many hours between the castings as the times asked for leave at most."""
+    times = [local_time(at, settings.laboratory_taken).timestamp() for window in windows for at in window]
+    last_cast_h = (max(times) - min(times)) / SECONDS_PER_HOUR
+    budget = replace(settings.budget, between_castings_h=last_cast_h / (len(windows) - 1))
+    if budget.ready_by_h is None:
+        return budget
+    latest_h, asked_h = budget.ready_by_h - last_cast_h, budget.latest_age_asked_h
+    return replace(budget, latest_age_h=latest_h if asked_h is None else min(asked_h, latest_h))
 
 
 def cast_at(plan: Plan, texts: Sequence[str]) -> Plan:

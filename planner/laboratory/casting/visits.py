@@ -9,7 +9,7 @@ single precision, so equal castings tie exactly.
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations
 
@@ -25,6 +25,7 @@ from planner.laboratory.clock.opening_hours import (
     laboratory_zone,
     local_time,
     shifts_between,
+    without_dates,
 )
 from planner.terms.arrays import BoolArray, IntArray, SingleArray
 from planner.terms.plan.settings import Laboratory
@@ -94,7 +95,7 @@ def visit_table(
 def _visit_table(
     ages_h: tuple[float, ...], specimens: tuple[int, ...], laboratory: Laboratory, window: Window | None
 ) -> VisitTable:
-    calendar = laboratory if window else replace(laboratory, closed=(), time_zone="UTC")
+    calendar = laboratory if window else without_dates(laboratory)
     cast_at = _casting_times(calendar, window)
     due_s = np.stack([instants_s(at, (0.0, *ages_h)) for at in cast_at])
     zone = laboratory_zone(calendar)

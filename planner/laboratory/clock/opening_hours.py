@@ -7,7 +7,7 @@ once, here, and everything after compares instants.
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import numpy as np
@@ -86,6 +86,11 @@ def local_time(clock: dt.datetime, laboratory: Laboratory) -> dt.datetime:
             f'Write which one is meant: "{first}" or "{second}".'
         )
     return aware
+
+
+def without_dates(laboratory: Laboratory) -> Laboratory:
+    """The same hours in a week without dates: no day is closed and clocks never change."""
+    return replace(laboratory, closed=(), time_zone="UTC")
 
 
 def is_repeated(clock: dt.datetime, laboratory: Laboratory) -> bool:

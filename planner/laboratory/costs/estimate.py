@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from planner.laboratory.casting.any_hour import most_visits_at_any_hour
 from planner.laboratory.casting.casting_hours import CastingAdvice, best_casting
 from planner.laboratory.clock.break_times import break_times
+from planner.laboratory.clock.opening_hours import without_dates
 from planner.laboratory.costs.cost_items import calibration_cost, itemise, open_items
 from planner.laboratory.quantities.programme_totals import WASTE, whole_programme
 from planner.terms.plan.early_breaks import PourBreaks
@@ -31,7 +31,7 @@ def estimate(
     within_test_cv: tuple[float, ...],
     geometry: str = "",
     windows: Sequence[CastingWindow] = (),
-    n_targets: int = 0,
+    targets_h: tuple[float, ...] = (),
     pour_breaks: PourBreaks | None = None,
 ) -> Estimate:
     """Count the whole programme of one schedule and price it at its cheapest casting hour.
@@ -46,7 +46,7 @@ def estimate(
         Like ``cylinder 100x200 mm``; one that cannot be read leaves the concrete volume open.
     windows
         Castings asked for, one for all trial batches or one each; none: the cheapest hour of a week.
-    n_targets, pour_breaks
+    targets_h, pour_breaks
         As in :func:`planner.laboratory.costs.cost_items.itemise`.
     """
     hours = laboratory or Laboratory()
@@ -54,13 +54,14 @@ def estimate(
         best_casting(schedule, hours, costs),
     )
     items = itemise(
-        schedule, costs or NO_PRICES, programme, laboratory, castings, n_targets=n_targets, pour_breaks=pour_breaks
+        schedule, costs or NO_PRICES, programme, laboratory, castings, targets_h=targets_h, pour_breaks=pour_breaks
     )
     is_any_hour = laboratory is None and not windows
+    readable = readable_geometry(geometry)
     return Estimate(
         label=label,
         schedule=schedule,
-        count=whole_programme(schedule, programme, within_test_cv, readable_geometry(geometry), n_targets=n_targets),
+        count=whole_programme(schedule, programme, within_test_cv, readable, n_targets=len(targets_h)),
         casting=ANY_HOUR if is_any_hour else " and ".join(casting.label for casting in castings),
         n_visits=max(casting.n_visits for casting in castings),
         n_outside=max(casting.n_outside for casting in castings),
@@ -74,7 +75,7 @@ def estimate(
 
 def _break_hours(schedule: Schedule, laboratory: Laboratory, casting: CastingAdvice) -> tuple[BreakHour, ...]:
     """Times of a week without dates: no closed date and no change of the clock counts there."""
-    week = laboratory if casting.is_dated else replace(laboratory, time_zone="UTC", closed=())
+    week = laboratory if casting.is_dated else without_dates(laboratory)
     times = break_times(schedule, week, cast_at=casting.cast_at)
     return tuple(
         BreakHour(

@@ -6,6 +6,7 @@ from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
 from planner.report.accounts.price.estimate_table import estimate_names
+from planner.report.accounts.price.price_parts_account import final_words, first_words
 from planner.report.documents.workbook import saved
 from planner.report.sheets.cost_lines import put_lines
 from planner.report.sheets.sheet_cells import (
@@ -20,7 +21,7 @@ from planner.report.sheets.sheet_cells import (
     set_widths,
 )
 from planner.report.text import words
-from planner.terms.labels import age_label, schedule_label
+from planner.terms.labels import schedule_label
 from planner.terms.results.answers import PriceAnswer
 from planner.terms.results.programme_count import Estimate
 
@@ -55,7 +56,7 @@ def _fill_estimate(sheet: Worksheet, estimate: Estimate, currency: str) -> None:
 
 def _fill_alternatives(sheet: Worksheet, answer: PriceAnswer, currency: str) -> None:
     set_up_print(sheet, is_landscape=True)
-    set_widths(sheet, (32.0, 12.0, 14.0, 14.0, 14.0, 14.0, 14.0, 50.0))
+    set_widths(sheet, (42.0, 12.0, 14.0, 14.0, 10.0, 26.0, 16.0, 50.0))
     unit = f", {currency}" if currency else ""
     put_headings(
         sheet,
@@ -63,11 +64,10 @@ def _fill_alternatives(sheet: Worksheet, answer: PriceAnswer, currency: str) -> 
     )
     for row, item in enumerate(answer.alternatives, start=2):
         put_text(sheet.cell(row, 1), item.name + (" (to bid)" if item.is_recommended else ""))
-        put_number(sheet.cell(row, 2), item.n_trial_batches * item.schedule.n_specimens)
+        put_number(sheet.cell(row, 2), item.n_specimens)
         put_number(sheet.cell(row, 3), item.cost, MONEY)
         put_number(sheet.cell(row, 4), item.later_rms, PERCENT)
         put_number(sheet.cell(row, 5), item.within_tolerance, PERCENT_WHOLE)
-        if item.stages:
-            put_text(sheet.cell(row, 6), age_label(item.stages[0].age_h))
-            put_text(sheet.cell(row, 7), age_label(item.stages[-1].age_h))
-        put_text(sheet.cell(row, 8), schedule_label(item.schedule))
+        put_text(sheet.cell(row, 6), first_words(item))
+        put_text(sheet.cell(row, 7), final_words(item))
+        put_text(sheet.cell(row, 8), "" if item.schedule is None else schedule_label(item.schedule))

@@ -42,7 +42,7 @@ def fill_cost(sheet: Worksheet, advice: Recommendation, settings: Settings, cast
         replace(settings.programme_asked, trial_batches=n_batches, most_trial_batches=None),
         settings.laboratory,
         castings,
-        n_targets=len(settings.target.ages_h),
+        targets_h=settings.target.ages_h,
         pour_breaks=None if advice.early_breaks is None else advice.early_breaks.pour_breaks,
     )
     visits = _casting_words(advice, castings)

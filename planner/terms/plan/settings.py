@@ -108,8 +108,9 @@ class Budget:
 
     specimens: int
     latest_age_h: float | None = None  # of the last break; not later than `ready_by_h` allows
-    ready_by_h: float | None = None  # from the first casting to the final curve; trial batches are cast a day apart
+    ready_by_h: float | None = None  # from the first casting to the final curve
     latest_age_asked_h: float | None = None  # `latest_age_h` as it would be without `ready_by_h`
+    between_castings_h: float = BETWEEN_CASTINGS_H  # from one trial batch to the next, on the mean
     cost: float | None = None  # in the currency of the costs, without site checks, pours and contingency
 
 
@@ -194,6 +195,16 @@ class Costs:
     def of_check_visit(self) -> float:
         """One attendance for a site check."""
         return self.visit if self.check_visit is None else self.check_visit
+
+    @property
+    def key_of_check_visit(self) -> str:
+        """Which key of the plan gives that price."""
+        return "visit" if self.check_visit is None else "check_visit"
+
+    @property
+    def of_companions_visit(self) -> float:
+        """One attendance inside hours to break companions of a trial batch, with what the plan names for each visit."""
+        return self.of_check_visit + self.other_per("visit")
 
     @property
     def other_each_specimen(self) -> float:

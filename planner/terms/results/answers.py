@@ -38,14 +38,14 @@ class PricePoint:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SpecimenGain:
-    """What one more specimen at one age of the recommended schedule buys."""
+    """What one specimen more, or one less, at one age of the recommended schedule does."""
 
     age_h: float
     n_now: int
     rms_now: float
     rms_then: float
     is_allowed: bool  # within [choices] specimens_per_age and the budget
-    cost: float | None = None  # of one specimen more in every trial batch; None without prices
+    cost: float | None = None  # of one specimen more in every trial batch, negative of one less; None without prices
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,11 +68,12 @@ class PriceAnswer:
     recommendation: Recommendation
     by_specimens: tuple[PricePoint, ...]
     by_cost: tuple[PricePoint, ...]  # () without prices
-    gains: tuple[SpecimenGain, ...]
+    gains: tuple[SpecimenGain, ...]  # one more at each age
     equalities: tuple[Equality, ...]
     estimates: tuple[Estimate, ...]
     budget_cost: float | None
     to_fill_in: tuple[str, ...]  # prices the plan leaves out, as keys of [costs]
+    losses: tuple[SpecimenGain, ...] = ()  # one less at each age that has more than one
     alternatives: tuple[Alternative, ...] = ()  # () where batches are drawn
     risk: Risk | None = None  # None where too few measured batches can tell
     ready_by_h: float | None = None  # the plan's limit on when the curve must be there

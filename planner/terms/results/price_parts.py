@@ -13,10 +13,18 @@ from planner.terms.schedule import Schedule
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ProgrammeDays:
+    """When the trial batches of a programme are cast and broken."""
+
+    last_cast_h: float  # from the first casting to the last
+    due: tuple[dt.datetime, ...] = ()  # end of every age in the last trial batch; () without casting times
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Stage:
     """The curve that can be fitted once the first breaks of a schedule are in."""
 
-    age_h: float  # of the last break it needs; of the last trial batch
+    age_h: float  # of the last break it needs in the last trial batch, counted from the first casting
     n_ages: int
     own_rms: float
     later_rms: float | None  # None where the records do not tell
@@ -29,17 +37,18 @@ class Alternative:
 
     name: str
     n_trial_batches: int
-    schedule: Schedule  # of each trial batch
+    schedule: Schedule | None  # of each trial batch; None where nothing is cast
     cost: float | None  # of the calibration; with early breaks those of all pours too
     later_rms: float | None
     within_tolerance: Promise | None  # share of later readings
-    stages: tuple[Stage, ...]  # of one trial batch, first curve first
+    stages: tuple[Stage, ...]  # first curve first; () where the records alone are read
     is_within_limits: bool
     is_recommended: bool = False
 
     @property
-    def last_age_h(self) -> float:
-        return self.schedule.ages_h[-1]
+    def n_specimens(self) -> int:
+        """Broken for the curve, over all trial batches."""
+        return 0 if self.schedule is None else self.n_trial_batches * self.schedule.n_specimens
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,4 +74,4 @@ class Risk:
     cheapest: int  # place of the option of least expected cost; without prices of least chance
     n_checks: int  # site checks; 20 where the plan names none
     chance_of_false_alarm: float | None  # that a sound curve is withdrawn within them; None: not known
-    expected_alarm_cost: float | None  # that chance times the calibration
+    expected_alarm_cost: float | None  # that chance times the trial batches cast and accepted anew

@@ -11,9 +11,12 @@ from planner.terms.results.choice_role import ChoiceRole
 from planner.terms.schedule import Schedule
 
 ANY_HOUR = "any hour"  # no laboratory hours are given and no casting time is asked for
-ACCEPTANCE, ACCEPTANCE_VISITS = "companions of the trial batch, made and broken", "visits to break them"
+ACCEPTANCE = "companions of the trial batch, made and broken"
+ACCEPTANCE_VISITS = "visits to break them"
+ACCEPTANCE_VISITS_OUTSIDE = "visits to break them outside laboratory hours"
 CASTING, CASTING_OUTSIDE = "casting inside laboratory hours", "casting outside laboratory hours"
-ACCEPTANCE_LINES = (ACCEPTANCE, ACCEPTANCE_VISITS)  # of an estimate: what the calibration is accepted by
+# of an estimate: what the calibration is accepted by
+ACCEPTANCE_LINES = (ACCEPTANCE, ACCEPTANCE_VISITS, ACCEPTANCE_VISITS_OUTSIDE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,6 +68,7 @@ class CostItem:
     unit_price: float
     amount: float  # quantity times unit price
     part: CostPart = CostPart.CALIBRATION
+    key: str = ""  # of [costs] that gives the price; "" where several do, or none of them
     is_per_visit: bool = False  # counts the attendances of the trial batches, inside and outside hours alike
     is_untold: bool = False  # the quantity is not known: the line is open
 

@@ -80,7 +80,7 @@ def _first_programmes(block: JudgedBlock, score: FloatArray, assurance: float) -
     every = np.arange(len(score))
     columns = [stated.trial_batches.index(number) for number in limits.trial_batches]
     is_allowed = np.stack([limits.allows(every, number) for number in limits.trial_batches], axis=1)
-    price = limits.price_keys(every, np.ones(1, dtype=np.int64))
+    price = limits.price_keys(every, np.array(limits.trial_batches[:1]))
     found = list(price_fronts(stated, columns, is_allowed, price, score))
     for place, column in enumerate(columns):
         rms, share = stated.rms[:, column], stated.within_tolerance[:, column]

@@ -63,7 +63,7 @@ def test_the_clock_is_that_of_the_estimate(plan_settings: Settings) -> None:
 def test_nothing_that_is_priced_stays_open(plan_settings: Settings) -> None:
     settings = settings_of(plan_settings, chosen("cube 150 mm"))
     assert settings.costs is not None
-    lines = itemise(SCHEDULE, settings.costs, settings.programme_asked, settings.laboratory, n_targets=1)
+    lines = itemise(SCHEDULE, settings.costs, settings.programme_asked, settings.laboratory, targets_h=(24.0,))
     open_names = {line.name for line in lines if line.is_open}
     assert open_names == {"casting inside laboratory hours"}
     assert "end preparation" not in {line.name for line in lines}, "cubes are broken on moulded faces"

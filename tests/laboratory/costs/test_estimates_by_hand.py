@@ -30,12 +30,12 @@ def priced(
     programme: ProgrammeSettings,
     *,
     laboratory: Laboratory | None = None,
-    n_targets: int = 0,
+    targets_h: tuple[float, ...] = (),
     pour_breaks: PourBreaks | None = None,
 ) -> Estimate:
     return estimate(
         ChoiceRole.RECOMMENDED, schedule, programme=programme, costs=costs, laboratory=laboratory,
-        within_test_cv=(0.03,) * schedule.n_ages, geometry="cylinder 100x200 mm", n_targets=n_targets,
+        within_test_cv=(0.03,) * schedule.n_ages, geometry="cylinder 100x200 mm", targets_h=targets_h,
         pour_breaks=pour_breaks,
     )  # fmt: skip
 
@@ -62,7 +62,7 @@ def test_one_trial_batch_with_every_kind_of_line() -> None:
     )  # fmt: skip
     programme = ProgrammeSettings(instrumented=2, spares=0.1, companions_per_check=3, n_checks=20)
     answer = priced(
-        Schedule((24.0, 168.0, 672.0), (3, 3, 3)), costs, programme, laboratory=ALWAYS, n_targets=2,
+        Schedule((24.0, 168.0, 672.0), (3, 3, 3)), costs, programme, laboratory=ALWAYS, targets_h=(6.0, 24.0),
         pour_breaks=PourBreaks(n_pours=40, n_specimens=2),
     )  # fmt: skip
     each = 18.35 + 11.90 + 25.20
@@ -82,18 +82,18 @@ def test_one_trial_batch_with_every_kind_of_line() -> None:
         "van, for each visit": 3 * 22.5,
         "concrete, for each litre": round(12 * litres * 0.19, 2),
         "companions of the trial batch, made and broken": round(6 * (each + 0.35 + litres * 0.19), 2),
-        "visits to break them": 2 * 35,
+        "visits to break them": 2 * (35 + 22.5),
         "companions of site checks, made and broken": 60 * round(each, 2),
         "visits of site checks": 20 * 35,
         "early breaks of 40 pours": 80 * 30.1,
-        "contingency, 7.5 % of all the above": 654.38,
+        "contingency, 7.5 % of all the above": 657.75,
     }
     # 220.20 + 107.10 + 226.80 + 270 + 123 + 400 + 150 + 60 + 250.50 + 4.20 + 67.50 + 3.94 = 1883.24
     assert answer.total == pytest.approx(1883.24, abs=0.005)
-    # 336.77 + 70 + 3327 + 700 + 2408 = 6841.77
-    assert answer.amount_of(CostPart.CHECKS_AND_POURS) == pytest.approx(6841.77, abs=0.005)
-    # 1883.24 + 6841.77 + 654.38 = 9379.39
-    assert answer.in_all == pytest.approx(9379.39, abs=0.005)
+    # 336.77 + 115 + 3327 + 700 + 2408 = 6886.77
+    assert answer.amount_of(CostPart.CHECKS_AND_POURS) == pytest.approx(6886.77, abs=0.005)
+    # 1883.24 + 6886.77 + 657.75 = 9427.76
+    assert answer.in_all == pytest.approx(9427.76, abs=0.005)
     assert answer.items[-1].part is CostPart.CONTINGENCY
     assert answer.open_items == ()
 
@@ -118,11 +118,62 @@ def test_three_trial_batches_cast_at_night() -> None:
     assert answer.total == 3 * (7 * 55 + 2 * 90 + 1 * 240 + 3 * 20 + 400 + 150) + 310
 
 
+def test_companions_broken_at_night_cost_a_visit_outside_hours() -> None:
+    # Cast Monday 12:00 in opening hours 07:00 to 17:00: the companions of 6 h are due at 18:00, a call; those of 1 d at
+    # 12:00, inside. A van for each of both. Two trial batches.
+    laboratory = Laboratory(opens=dt.time(7), closes=dt.time(17), casting_hours=(dt.time(12), dt.time(12, 15)))
+    costs = Costs(
+        currency="EUR", specimen=18, break_one=25, visit=90, visit_outside_hours=240, check_visit=35,
+        other=(OtherCost(name="van", amount=20, per="visit"),),
+    )  # fmt: skip
+    programme = ProgrammeSettings(instrumented=0, companions_per_check=3, trial_batches=2)
+    answer = priced(Schedule((24.0, 168.0), (2, 2)), costs, programme, laboratory=laboratory, targets_h=(6.0, 24.0))
+    assert answer.casting == "Monday 12:00"
+    lines = amounts(answer)
+    assert lines["visits to break them"] == 2 * (35 + 20)
+    assert lines["visits to break them outside laboratory hours"] == 2 * (240 + 20)
+    assert answer.amount_of(CostPart.CHECKS_AND_POURS) == 2 * (6 * 43 + 35 + 20 + 240 + 20)
+
+
+def test_companions_due_on_a_closed_day_cost_a_visit_outside_hours() -> None:
+    # Cast Thursday 25 March 2027 at 10:00, closed on Friday: 1 d is a call. A day earlier it is not.
+    laboratory = Laboratory(opens=dt.time(7), closes=dt.time(17), closed=(dt.date(2027, 3, 26),))
+    costs = Costs(currency="EUR", visit=90, visit_outside_hours=240)
+    programme = ProgrammeSettings(instrumented=0, companions_per_check=3)
+    found = []
+    for day in (25, 24):
+        at = dt.datetime(2027, 3, day, 10)
+        answer = estimate(
+            ChoiceRole.RECOMMENDED, Schedule((3.0,), (2,)), programme=programme, costs=costs, laboratory=laboratory,
+            within_test_cv=(0.03,), windows=[(at, at)], targets_h=(24.0,),
+        )  # fmt: skip
+        found.append(answer.amount_of(CostPart.CHECKS_AND_POURS))
+    assert found == [240, 90]
+
+
+def test_two_targets_of_one_day_are_one_visit() -> None:
+    # always open, an attendance a calendar day, as for the schedule: 6 h and 12 h are broken on the day of casting
+    costs = Costs(currency="EUR", check_visit=35)
+    programme = ProgrammeSettings(instrumented=0, companions_per_check=3)
+    lines = amounts(priced(Schedule((24.0,), (2,)), costs, programme, laboratory=ALWAYS, targets_h=(6.0, 12.0)))
+    assert lines["visits to break them"] == 35
+
+
+def test_early_breaks_without_a_price_of_their_own_leave_their_visits_out_and_say_so() -> None:
+    costs = Costs(currency="EUR", specimen=18, preparation=12, break_one=25, visit=90)
+    pours = PourBreaks(n_pours=40, n_specimens=3)
+    programme = ProgrammeSettings(instrumented=0)
+    lines = amounts(priced(Schedule((24.0,), (2,)), costs, programme, pour_breaks=pours))
+    assert lines["early breaks of 40 pours, their visits not priced"] == 40 * 3 * 55
+    stated = amounts(priced(Schedule((24.0,), (2,)), replace(costs, pour_break=80), programme, pour_breaks=pours))
+    assert stated["early breaks of 40 pours"] == 40 * 3 * 80
+
+
 def test_a_plan_that_leaves_prices_out() -> None:
     # 6 specimens, nothing beside: only what has a price is in the sum, everything needed without one is named.
     costs = Costs(currency="EUR", break_one=25.25, other=(OtherCost(name="concrete", amount=0.2, per="litre"),))
     programme = ProgrammeSettings(instrumented=1, companions_per_check=2, n_checks=3)
-    answer = priced(Schedule((24.0, 168.0, 672.0), (2, 2, 2)), costs, programme, n_targets=1)
+    answer = priced(Schedule((24.0, 168.0, 672.0), (2, 2, 2)), costs, programme, targets_h=(24.0,))
     assert answer.total == 6 * 25.25 == 151.5
     assert answer.in_all == 151.5 + 2 * 25.25 + 6 * 25.25 == 353.5
     assert answer.open_items == (
@@ -138,14 +189,14 @@ def test_a_plan_that_leaves_prices_out() -> None:
     )
     without = estimate(
         ChoiceRole.RECOMMENDED, answer.schedule, programme=programme, costs=None, laboratory=None,
-        within_test_cv=(0.03,) * 3, n_targets=1,
+        within_test_cv=(0.03,) * 3, targets_h=(24.0,),
     )  # fmt: skip
     assert (without.total, without.in_all, without.open_items) == (None, None, ())
 
 
 def test_companions_of_the_trial_batch_are_cast_with_it() -> None:
     programme = ProgrammeSettings(instrumented=2, companions_per_check=3, n_checks=4, trial_batches=2)
-    answer = priced(Schedule((24.0, 168.0), (3, 3)), Costs(currency="EUR"), programme, n_targets=2).count
+    answer = priced(Schedule((24.0, 168.0), (3, 3)), Costs(currency="EUR"), programme, targets_h=(6.0, 24.0)).count
     assert (answer.n_acceptance, answer.n_companions, answer.n_of_curve, answer.n_made) == (12, 12, 16, 40)
     assert answer.n_broken == 12 + 12 + 12
     assert answer.n_moulds == 6 + 2 + 6
@@ -179,7 +230,7 @@ def test_moulded_faces_need_no_line_for_ends(
     answer = priced(Schedule((24.0, 168.0, 672.0), (3, 3, 3)), costs, ProgrammeSettings(instrumented=0))
     assert amounts(answer).get("end preparation") == line
     assert ("end preparation" in answer.open_items) == (are_ends_prepared and not preparation)
-    assert ("preparation" in open_prices(costs)) == (are_ends_prepared and not preparation)
+    assert ("preparation" in open_prices(costs, [answer])) == (are_ends_prepared and not preparation)
     assert answer.total == 9 * (18 + 25 + preparation)
 
 

@@ -9,6 +9,7 @@ from planner.report.text import words
 from planner.terms.results.programme_count import CostItem, CostPart, Estimate
 
 OPEN = "open"
+CENTS = 3  # characters of a decimal point and cents
 IN_ALL, CALIBRATION, BESIDE = "in all", "calibration", "checks and pours"
 
 
@@ -49,19 +50,25 @@ def _line(item: CostItem) -> EstimateLine:
 
 
 def price_cell(line: EstimateLine) -> str:
-    """Unit price as the plan gives it; nothing beside a sum or a share."""
+    """Unit price, as exact as the amount asks for; nothing beside a sum or a share."""
     if line.price is None:
         return ""
-    return OPEN if line.is_open else exact(line.price)
+    return OPEN if line.is_open else _unit_price(line.price)
 
 
 def amount_cell(line: EstimateLine, currency: str) -> str:
-    """Items to the cent, sums without decimals and with their currency."""
-    if line.is_sum:
-        return words.money(line.amount, currency)
-    return OPEN if line.is_open or line.amount is None else exact(line.amount)
+    """To the cent; sums with their currency."""
+    if line.amount is None or line.is_open:
+        return OPEN
+    return exact(line.amount) if not line.is_sum else f"{exact(line.amount)} {words.clean(currency, limit=8)}".strip()
 
 
 def exact(amount: float) -> str:
     """``216``, ``7.35``: cents only where there are some."""
     return f"{amount:.2f}".removesuffix(".00")
+
+
+def _unit_price(price: float) -> str:
+    """Parts of a cent where several prices make up one, so that a line can be worked out by hand."""
+    text = f"{price:.4f}".rstrip("0")
+    return exact(price) if len(text) - text.index(".") <= CENTS else text

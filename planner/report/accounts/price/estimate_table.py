@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from planner.laboratory.costs.cost_items import INSIDE, OUTSIDE_HOURS
 from planner.report.accounts.parts.estimate_lines import EstimateLine, amount_cell, estimate_lines, price_cell
 from planner.report.text import words
 from planner.report.text.blocks import Column, Facts, Section, Table
@@ -21,9 +22,9 @@ def estimates_section(estimates: Sequence[Estimate], currency: str) -> Section:
     if has_prices:
         columns.append(Column(heading="price", is_number=True))
     for name in names:
-        columns.append(Column(heading=f"{name}: number", is_number=True))
+        columns.append(Column(heading="number" if has_prices else name, is_number=True))
         if has_prices:
-            columns.append(Column(heading="amount", is_number=True))
+            columns.append(Column(heading=name, is_number=True))
     found = [estimate_lines(estimate) for estimate in estimates]
     by_name = [{line.name: line for line in lines} for lines in found]
     rows = tuple(_row(name, by_name, currency, has_prices=has_prices) for name in _merged(found))
@@ -36,8 +37,10 @@ def estimates_section(estimates: Sequence[Estimate], currency: str) -> Section:
 
 def visits_words(estimate: Estimate) -> str:
     """``3 visits, 1 of them outside hours``, of all trial batches."""
-    n_visits = estimate.n_visits * estimate.count.n_trial_batches
-    n_outside = estimate.n_outside * estimate.count.n_trial_batches
+    n_inside, n_outside = (
+        sum(round(item.quantity) for item in estimate.items if item.name == name) for name in (INSIDE, OUTSIDE_HOURS)
+    )
+    n_visits = n_inside + n_outside
     text = f"{n_visits} {'visit' if n_visits == 1 else 'visits'}"
     return text + (f", {n_outside} of them outside hours" if n_outside else "")
 

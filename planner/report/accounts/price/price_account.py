@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from planner.report.accounts.full_account import basis_section, cautions_section, has_content, target_words
 from planner.report.accounts.geometries.geometry_account import geometry_section
@@ -30,6 +31,8 @@ from planner.terms.results.programme_count import ACCEPTANCE_LINES, CostPart, Es
 from planner.terms.results.recommended.recommendation import Recommendation
 
 BAR_WIDTH = 24
+COMPANIONS = "companions of trial batches"
+NOT_PRICED = "Without a price and so not in any sum"
 NO_PRICES = (
     "No prices are given, so the answer is in specimens. For money fill in [costs] in the plan: currency, {keys}. "
     "Nothing is assumed for you."
@@ -39,17 +42,21 @@ NO_PRICES = (
 def price_account(answer: PriceAnswer) -> tuple[Section, ...]:
     """Everything about cost, the answer first."""
     advice = answer.recommendation
+    by_specimens = _frontier(
+        answer.by_specimens, advice, heading="Own-batch error against specimens", limit="specimens"
+    )
+    by_cost = _frontier(answer.by_cost, advice, heading="Own-batch error against money", limit="cost")
     return _present(
         headed(_answer(answer), advice),
-        programmes_section(answer),
-        alternatives_section(answer),
-        geometry_section(advice),
+        _with_open(programmes_section(answer), answer),
+        _with_open(alternatives_section(answer), answer),
+        _with_open(geometry_section(advice), answer),
         stages_section(answer),
-        risk_section(answer),
+        _with_open(risk_section(answer), answer),
         estimates_section(answer.estimates, advice.currency),
-        _frontier(answer.by_specimens, advice, heading="Own-batch error against specimens", limit="specimens"),
-        _frontier(answer.by_cost, advice, heading="Own-batch error against money", limit="cost"),
-        _gains(answer),
+        _with_open(by_specimens, answer),
+        _with_open(by_cost, answer),
+        _with_open(_steps(answer), answer),
         Section("Other schedules", (Bullets(tuple(words.clean(item.sentence) for item in answer.equalities)),)),
         programme_section(advice),
         basis_section(advice),
@@ -62,53 +69,73 @@ def brief_price_account(answer: PriceAnswer) -> tuple[Section, ...]:
     more = Section("", (Paragraph("--full: every line of the estimate, risk, days, what it rests on, cautions."),))
     advice = answer.recommendation
     geometries = geometry_section(advice, is_brief=True)
-    return _present(headed(_answer(answer), advice), alternatives_section(answer), geometries, more)
+    beside = (_with_open(section, answer) for section in (alternatives_section(answer), geometries))
+    return _present(headed(_answer(answer), advice), *beside, more)
 
 
 def _present(*sections: Section) -> tuple[Section, ...]:
     return tuple(section for section in sections if has_content(section) and section.blocks)
 
 
+def _with_open(section: Section, answer: PriceAnswer) -> Section:
+    """A section of sums with what they leave out, where the plan states some prices but not all."""
+    if not section.blocks or not answer.to_fill_in or answer.estimates[0].total is None:
+        return section
+    return replace(section, blocks=(*section.blocks, Paragraph(f"{NOT_PRICED}: {', '.join(answer.to_fill_in)}.")))
+
+
 def _answer(answer: PriceAnswer) -> Section:
     advice = answer.recommendation
     facts = [
         ("Know", target_words(advice)),
-        ("Bid", _price_words(answer)),
+        ("Bid", _bid_words(answer)),
+        *_in_all(answer),
         ("Error", _error_words(advice)),
-        ("Next specimen", next_words(answer)),
+        ("One specimen", specimen_words(answer)),
         *_more_facts(answer),
     ]
     blocks: list[Block] = [Facts(tuple(facts))]
-    if advice.sufficiency is not None:
-        blocks.append(Paragraph(words.clean(advice.sufficiency.sentence) + _enough_costs(advice), is_strong=True))
     if advice.spending is not None:
         blocks.append(Paragraph(f"Why this row: {words.clean(advice.spending.sentences[0])}"))
+    if advice.sufficiency is not None:
+        blocks.append(Paragraph(words.clean(advice.sufficiency.sentence) + _enough_costs(advice), is_strong=True))
     if answer.to_fill_in:
         blocks.append(Paragraph(_fill_in_words(answer)))
+    beside = tuple(_facts_beside(answer))
+    if beside:
+        blocks.append(Facts(beside))
     return Section(words.clean(advice.title, limit=120) or "Price", tuple(blocks))
 
 
-def _more_facts(answer: PriceAnswer) -> Iterator[tuple[str, str]]:
-    """Lines that not every plan has."""
-    advice = answer.recommendation
-    yours = next((item for item in answer.equalities if item.label is ChoiceRole.COMPARED), None)
-    if yours is not None:
-        yield "Your schedule", your_words(yours)
-    chosen = answer.estimates[0]
+def _in_all(answer: PriceAnswer) -> Iterator[tuple[str, str]]:
+    """The sum of everything, where there is more than the calibration, with what the rest is made of."""
+    chosen, currency = answer.estimates[0], answer.recommendation.currency
     if chosen.in_all is not None and chosen.total is not None and chosen.in_all > chosen.total:
-        yield "In all", f"{words.money(chosen.in_all, advice.currency)} with {_beside_words(chosen)}"
+        yield "In all", f"{words.money(chosen.in_all, currency)}: with {_beside_words(chosen)}"
+
+
+def _more_facts(answer: PriceAnswer) -> Iterator[tuple[str, str]]:
+    """What an estimator asks next."""
+    advice = answer.recommendation
     bid = next((item for item in answer.alternatives if item.is_recommended), None)
     more = [item for item in answer.alternatives if bid and item.n_trial_batches == bid.n_trial_batches + 1]
     if bid is not None and more:
         yield "One batch more", _one_more_words(bid, more[0], advice.currency)
     if answer.risk is not None:
-        yield "Risk", risk_words(answer.risk, advice.currency)
+        yield "Repeat", risk_words(answer.risk, advice.currency)
     if ready_words(answer):
         yield "Ready", ready_words(answer)
     if answer.ready_by_h is not None:
         yield "Ready by", ready_by_words(answer)
     if answer.budget_cost is not None:
         yield "Money limit", f"{words.money(answer.budget_cost, advice.currency)}; kept"
+
+
+def _facts_beside(answer: PriceAnswer) -> Iterator[tuple[str, str]]:
+    """What the reader's own schedule would do."""
+    yours = next((item for item in answer.equalities if item.label is ChoiceRole.COMPARED), None)
+    if yours is not None:
+        yield "Your schedule", your_words(yours)
 
 
 def _enough_costs(advice: Recommendation) -> str:
@@ -123,20 +150,20 @@ def _enough_costs(advice: Recommendation) -> str:
 
 
 def _beside_words(chosen: Estimate) -> str:
-    """What the sum of everything holds beside the calibration."""
-    names = {item.name for item in chosen.items}
-    parts = {
-        "the companions of the trial batch": bool(names.intersection(ACCEPTANCE_LINES)),
-        "site checks": chosen.count.n_checks > 0,
-        "early breaks of the pours": any(item.name.startswith("early breaks") for item in chosen.items),
-        "contingency": any(item.part is CostPart.CONTINGENCY for item in chosen.items),
-    }
-    named = [name for name, is_there in parts.items() if is_there]
-    return ", ".join(named) or "nothing beside it"
+    """What the sum of everything holds beside the calibration, each with its money."""
+    parts = {COMPANIONS: 0.0, "site checks": 0.0, "early breaks of pours": 0.0, "contingency": 0.0}
+    for item in chosen.items:
+        if item.part is CostPart.CONTINGENCY:
+            parts["contingency"] += item.amount
+        elif item.part is CostPart.CHECKS_AND_POURS:
+            is_pours = item.key == "pour_break"
+            named = COMPANIONS if item.name in ACCEPTANCE_LINES else "site checks"
+            parts["early breaks of pours" if is_pours else named] += item.amount
+    return ", ".join(f"{name} {words.money(amount, '')}" for name, amount in parts.items() if amount)
 
 
 def _one_more_words(bid: Alternative, more: Alternative, currency: str) -> str:
-    extra = "" if more.cost is None or bid.cost is None else f"{words.money(more.cost - bid.cost, currency)} more: "
+    extra = "" if more.cost is None or bid.cost is None else f"{words.money(more.cost - bid.cost, currency)}: "
     beyond = "" if more.is_within_limits else "; beyond the plan's limits"
     return f"{extra}later pour {words.share(bid.later_rms)} to {words.share(more.later_rms)}{beyond}"
 
@@ -155,14 +182,19 @@ def your_words(yours: Equality) -> str:
     )
 
 
-def _price_words(answer: PriceAnswer) -> str:
+def _bid_words(answer: PriceAnswer) -> str:
+    """The calibration that the money limit counts: its sum, what is broken, made and attended, what has no price."""
     advice = answer.recommendation
     chosen = answer.estimates[0]
     head = "" if chosen.total is None else f"{words.money(chosen.total, advice.currency)}: "
-    return (
-        f"{head}{chosen.schedule.n_specimens} specimens to break, {chosen.count.n_made} to make, "
-        f"{visits_words(chosen)} ({schedule_label(chosen.schedule)})"
+    number = chosen.count.n_trial_batches
+    batches = "" if number == 1 else f"{number} trial batches of "
+    text = (
+        f"{head}{batches}{chosen.schedule.n_specimens} specimens ({schedule_label(chosen.schedule)}), "
+        f"{chosen.count.n_of_curve} made, {visits_words(chosen)}"
     )
+    is_open = answer.to_fill_in and chosen.total is not None
+    return f"{text}; not priced: {', '.join(answer.to_fill_in)}" if is_open else text
 
 
 def _error_words(advice: Recommendation) -> str:
@@ -177,19 +209,24 @@ def _error_words(advice: Recommendation) -> str:
     return f"later pour read {later.rms} off ({later.named}); {later.share} {later.verdict}; {text}"
 
 
-def next_words(answer: PriceAnswer) -> str:
-    """What the best further specimen buys."""
+def specimen_words(answer: PriceAnswer) -> str:
+    """What one specimen more buys where it buys most, and one less where it costs least."""
     if not answer.gains:
         return "cannot be said with one batch"
-    best = min(answer.gains, key=lambda gain: gain.rms_then)
-    money = "" if best.cost is None else f" for {words.money(best.cost, answer.recommendation.currency)} more"
-    return f"one more at {age_label(best.age_h)}{money}: {_step_words(best)} own batch, {HELD_OUT}" + (
-        "" if best.is_allowed else "; beyond the plan's limits"
-    )
+    currency = answer.recommendation.currency
+    more = _step_words("more", min(answer.gains, key=_best_step), currency)
+    less = f"; {_step_words('less', min(answer.losses, key=_best_step), currency)}" if answer.losses else ""
+    return f"{more}{less} (own batch, {HELD_OUT})"
 
 
-def _step_words(gain: SpecimenGain) -> str:
-    return f"{_fine(gain.rms_now)} to {_fine(gain.rms_then)} RMS"
+def _best_step(step: SpecimenGain) -> tuple[bool, float]:
+    return not step.is_allowed, step.rms_then
+
+
+def _step_words(change: str, step: SpecimenGain, currency: str) -> str:
+    money = "" if step.cost is None else f"{'saves ' * (step.cost < 0)}{words.money(abs(step.cost), currency)}, "
+    beyond = "" if step.is_allowed else ", beyond the plan's limits"
+    return f"one {change} at {age_label(step.age_h)}{beyond}: {money}{_fine(step.rms_now)} to {_fine(step.rms_then)}"
 
 
 def _fine(rms: float) -> str:
@@ -200,7 +237,7 @@ def _fill_in_words(answer: PriceAnswer) -> str:
     keys = ", ".join(answer.to_fill_in)
     if answer.estimates[0].total is None:
         return NO_PRICES.format(keys=keys)
-    return f"Without a price and so not in any sum: {keys}. Fill them in under [costs] in the plan."
+    return f"{NOT_PRICED}: {keys}. Fill them in under [costs] in the plan."
 
 
 def _frontier(points: tuple[PricePoint, ...], advice: Recommendation, *, heading: str, limit: str) -> Section:
@@ -270,29 +307,34 @@ def _second_cell(point: PricePoint, advice: Recommendation, limit: str) -> str:
     return str(point.n_specimens) if limit == "cost" else words.money(point.cost, advice.currency)
 
 
-def _gains(answer: PriceAnswer) -> Section:
-    """What one more specimen buys at each age of the recommended schedule."""
+def _steps(answer: PriceAnswer) -> Section:
+    """What one specimen more or less at each age of the recommended schedule does."""
+    heading = "One specimen more or less in the recommended schedule"
     if not answer.gains:
-        return Section("One more specimen", ())
-    has_money = any(gain.cost is not None for gain in answer.gains)
+        return Section(heading, ())
+    has_money = any(step.cost is not None for step in answer.gains)
     columns = (
-        Column(heading="one more at"),
+        Column(heading="change"),
         Column(heading="now", is_number=True),
         Column(heading="RMS error now", is_number=True),
         Column(heading="then", is_number=True),
         *((Column(heading="costs", is_number=True),) if has_money else ()),
         Column(heading="within the plan's limits"),
     )
+    steps = [("one more", step) for step in answer.gains] + [("one less", step) for step in answer.losses]
     rows = tuple(
         (
-            age_label(gain.age_h),
-            str(gain.n_now),
-            _fine(gain.rms_now),
-            _fine(gain.rms_then),
-            *((words.money(gain.cost, answer.recommendation.currency),) if has_money else ()),
-            "yes" if gain.is_allowed else "no",
+            f"{change} at {age_label(step.age_h)}",
+            str(step.n_now),
+            _fine(step.rms_now),
+            _fine(step.rms_then),
+            *((words.money(step.cost, answer.recommendation.currency),) if has_money else ()),
+            "yes" if step.is_allowed else "no",
         )
-        for gain in answer.gains
+        for change, step in steps
     )
-    note = "Own batch, with the choosing held out. What further specimens cannot lower is curve and batch."
-    return Section("One more specimen in the recommended schedule", (Table(columns=columns, rows=rows, note=note),))
+    note = (
+        "In every trial batch. Own batch, with the choosing held out. What further specimens cannot lower is curve and "
+        "batch."
+    )
+    return Section(heading, (Table(columns=columns, rows=rows, note=note),))

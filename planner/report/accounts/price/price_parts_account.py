@@ -11,6 +11,8 @@ from planner.terms.results.price_parts import Alternative, Risk, Stage
 from planner.terms.results.programme_figures import Programme
 
 DAY = "%a %d %b %Y %H:%M"
+SHORT_DAY = "%d %b %H:%M"  # of one programme, in a narrow table
+AT_ONCE = "at once"  # the records' own curve: nothing is cast
 MARK = ">"  # stands before the row to bid
 
 
@@ -73,34 +75,45 @@ def alternatives_section(answer: PriceAnswer) -> Section:
     rows = tuple(
         (
             (f"{MARK} " if item.is_recommended else "") + item.name + ("" if item.is_within_limits else " *"),
-            str(item.n_trial_batches * item.schedule.n_specimens),
+            str(item.n_specimens),
             words.money(item.cost, advice.currency),
             words.share(item.later_rms),
             words.whole_share(item.within_tolerance),
-            first_words(item.stages),
+            first_words(item),
             final_words(item),
         )
         for item in answer.alternatives
     )
     note = (
-        "cost: the calibration; with early breaks also those of all pours. first curve, final: after the first "
-        "casting; the site may read the curve from then on, if it is accepted. Several trial batches are cast a day "
-        "apart. * beyond the plan's limits."
+        f"cost: the calibration; with early breaks also those of all pours. first curve, final: {_when_words(answer)}; "
+        "the site may read the curve from then on, if it is accepted. * beyond the plan's limits."
     )
     return Section("What else one could buy", (Table(columns=columns, rows=rows, note=note),))
 
 
-def first_words(stages: tuple[Stage, ...]) -> str:
+def _when_words(answer: PriceAnswer) -> str:
+    if any(stage.due is not None for item in answer.alternatives for stage in item.stages):
+        return "day and hour of the last break that it needs"
+    return "after the first casting, several trial batches cast a day apart"
+
+
+def first_words(item: Alternative) -> str:
     """``6 h (23.8 % off)``: when the first breaks carry a curve, and how far that one is off."""
-    if not stages:
-        return words.NONE
-    first = stages[0]
-    return f"{age_label(first.age_h)} ({_off(first)} off)"
+    if not item.stages:
+        return words.NONE if item.n_trial_batches else AT_ONCE
+    first = item.stages[0]
+    return f"{_when(first)} ({_off(first)} off)"
 
 
 def final_words(item: Alternative) -> str:
     """When the last trial batch is broken to the end."""
-    return age_label(item.stages[-1].age_h if item.stages else item.last_age_h)
+    if not item.stages:
+        return words.NONE if item.n_trial_batches else AT_ONCE
+    return _when(item.stages[-1])
+
+
+def _when(stage: Stage) -> str:
+    return age_label(stage.age_h) if stage.due is None else stage.due.strftime(SHORT_DAY)
 
 
 def _off(stage: Stage) -> str:
@@ -112,8 +125,8 @@ def stage_day(stage: Stage) -> str:
     return words.NONE if stage.due is None else stage.due.strftime(DAY)
 
 
-def _dated(stage: Stage) -> str:
-    return "" if stage.due is None else f" ({stage_day(stage)})"
+def _told_when(stage: Stage) -> str:
+    return f"{age_label(stage.age_h)} after casting" if stage.due is None else stage_day(stage)
 
 
 def stages_section(answer: PriceAnswer) -> Section:
@@ -124,8 +137,7 @@ def stages_section(answer: PriceAnswer) -> Section:
         return Section(heading, ())
     is_dated = any(stage.due is not None for stage in bid.stages)
     columns = (
-        Column(heading="after"),
-        *((Column(heading="on"),) if is_dated else ()),
+        Column(heading="on" if is_dated else "after"),
         Column(heading="ages", is_number=True),
         Column(heading="own batch", is_number=True),
         Column(heading="later pour", is_number=True),
@@ -134,8 +146,7 @@ def stages_section(answer: PriceAnswer) -> Section:
     last = len(bid.stages) - 1
     rows = tuple(
         (
-            age_label(stage.age_h),
-            *((stage_day(stage),) if is_dated else ()),
+            stage_day(stage) if is_dated else age_label(stage.age_h),
             str(stage.n_ages),
             words.share(stage.own_rms),
             words.share(stage.later_rms),
@@ -143,9 +154,8 @@ def stages_section(answer: PriceAnswer) -> Section:
         )
         for place, stage in enumerate(bid.stages)
     )
-    note = (
-        "Hours and days after the first casting. A provisional curve is issued with its own, wider error or not at all."
-    )
+    counted = "" if is_dated else "Hours and days after the first casting. "
+    note = f"{counted}A provisional curve is issued with its own, wider error or not at all."
     return Section(heading, (Table(columns=columns, rows=rows, note=note),))
 
 
@@ -155,10 +165,9 @@ def ready_words(answer: PriceAnswer) -> str:
     if bid is None:
         return ""
     first, final = bid.stages[0], bid.stages[-1]
-    text = f"final curve {age_label(final.age_h)} after casting{_dated(final)}, {_off(final)} off on a later pour"
-    if first != final:
-        text += f"; a provisional one after {age_label(first.age_h)}{_dated(first)}, {_off(first)} off"
-    return text
+    if first == final:
+        return f"{_told_when(final)}, {_off(final)} off"
+    return f"first curve {_told_when(first)}, {_off(first)} off; final {_told_when(final)}, {_off(final)}"
 
 
 def ready_by_words(answer: PriceAnswer) -> str:
@@ -182,9 +191,8 @@ def risk_words(risk: Risk, currency: str) -> str:
     """The chance of a repeat with its bounds, and the money expected; in no sum."""
     why = "refused" if risk.n_strangers is None else "refused or strangers"
     chance = (
-        f"{words.share(risk.chance_of_repeat)} of trial batches are {why} and cast anew "
-        f"(95 % sure: {words.whole_share(risk.chance_lower_95)} or more, {words.whole_share(risk.chance_upper_95)} or "
-        f"less, {risk.n_batches} batches)"
+        f"{words.share(risk.chance_of_repeat)} of trial batches are {why} (of {risk.n_batches}; at least "
+        f"{words.whole_share(risk.chance_lower_95)}, at most {words.whole_share(risk.chance_upper_95)}, each at 95 %)"
     )
     expected = risk.options[0].expected_cost
     if expected is None or risk.cost_without_repeat is None:
@@ -239,7 +247,7 @@ def risk_section(answer: PriceAnswer) -> Section:
         money = (
             ""
             if risk.expected_alarm_cost is None
-            else f" Calibrating anew then costs {words.money(risk.expected_alarm_cost, currency)} expected."
+            else f" Casting and accepting anew then costs {words.money(risk.expected_alarm_cost, currency)} expected."
         )
         texts.append(
             f"Within {risk.n_checks} site checks a sound curve is withdrawn by chance in "

@@ -27,6 +27,7 @@ def price_document(answer: PriceAnswer) -> Document:
         "frontier_by_specimens": [_point(point) for point in answer.by_specimens],
         "frontier_by_cost": [_point(point) for point in answer.by_cost],
         "next_specimen": plain_value(answer.gains),
+        "one_specimen_less": plain_value(answer.losses),
         "equal": plain_value(answer.equalities),
         "estimates": [_estimate(estimate) for estimate in answer.estimates],
         "to_fill_in": list(answer.to_fill_in),
@@ -46,7 +47,7 @@ def _point(point: PricePoint) -> Document:
 
 def _alternative(item: Alternative) -> Document:
     document: Document = plain_value(item)
-    schedule = document.pop("schedule")
+    schedule = document.pop("schedule") or {"ages_h": [], "specimens": []}
     return {"ages_h": schedule["ages_h"], "specimens": schedule["specimens"], **document}
 
 

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Callable, Sequence
 
 import numpy as np
 
 from planner.choices import choice_set, extra_choices
 from planner.resampling.errors.later_pours.judged_programmes import Programmes, judge
-from planner.terms.plan.settings import BETWEEN_CASTINGS_H, PRIOR_CURVE_NAMES, JudgedOn
-from planner.terms.results.price_parts import Alternative, Stage
+from planner.terms.plan.settings import PRIOR_CURVE_NAMES, JudgedOn
+from planner.terms.results.after_casting.early_answer import EarlyBreakRow
+from planner.terms.results.price_parts import Alternative, ProgrammeDays, Stage
 from planner.terms.results.programme_count import Estimate
 from planner.terms.results.recommended.rated_choice import RatedChoice
 from planner.terms.results.recommended.recommendation import Recommendation
@@ -20,28 +20,40 @@ from planner.verdict.selection.search import Search
 
 FEWEST_TO_FIT = 2  # ages: a curve through one break is none
 Priced = Callable[[RatedChoice, int], Estimate]
-Due = Callable[[Schedule, int], Sequence[dt.datetime] | None]
+Days = Callable[[Schedule, int], ProgrammeDays]
 
 
-def alternatives_of(search: Search, advice: Recommendation, priced: Priced, due: Due) -> tuple[Alternative, ...]:
+def alternatives_of(search: Search, advice: Recommendation, priced: Priced, days: Days) -> tuple[Alternative, ...]:
     """Trial batches, early breaks of the pours, the customary schedule and the reader's own; () from drawn batches.
 
     Parameters
     ----------
     priced
         Estimate of a schedule with so many trial batches.
-    due
-        When each age of a schedule is broken in the last of so many trial batches; None without casting times.
+    days
+        When so many trial batches of a schedule are cast and broken.
     """
     if search.programmes is None or advice.spending is None:
         return ()
     taken = advice.spending.recommended
     numbers = sorted({*TOLD_TRIAL_BATCHES, taken.n_trial_batches})
-    rows = [_alternative(search, advice.recommended, number, priced, due, name=_batches(number)) for number in numbers]
-    rows += _with_early_breaks(advice, rows, taken.n_trial_batches)
-    others = [(advice.customary, "customary ages"), *((choice, "your schedule") for choice in advice.compared)]
-    rows += [_alternative(search, choice, 1, priced, due, name=name) for choice, name in others if choice is not None]
-    return tuple(row for row in rows if row is not None)
+    rows = [_alternative(search, advice.recommended, number, priced, days, name=_batches(number)) for number in numbers]
+    rows += _with_early_breaks(search, advice, rows)
+    others = [(advice.customary, "customary ages"), *_named(advice.compared)]
+    rows += [
+        _alternative(search, choice, taken.n_trial_batches, priced, days, name=name)
+        for choice, name in others
+        if choice is not None
+    ]
+    return tuple(rows)
+
+
+def _named(compared: Sequence[RatedChoice]) -> list[tuple[RatedChoice, str]]:
+    """The reader's own schedules, numbered where there are several."""
+    return [
+        (choice, f"your schedule {at}" if len(compared) > 1 else "your schedule")
+        for at, choice in enumerate(compared, 1)
+    ]
 
 
 def _batches(number: int) -> str:
@@ -49,7 +61,7 @@ def _batches(number: int) -> str:
 
 
 def _alternative(
-    search: Search, choice: RatedChoice, number: int, priced: Priced, due: Due, *, name: str
+    search: Search, choice: RatedChoice, number: int, priced: Priced, days: Days, *, name: str
 ) -> Alternative:
     answer = priced(choice, number)
     later = _judged(search, choice, (choice.schedule,), number, judged_on="later pour")
@@ -63,7 +75,7 @@ def _alternative(
         cost=answer.total,
         later_rms=None if later is None else _finite(later.rms[0, 0]),
         within_tolerance=None if later is None else _finite(later.within_tolerance[0, 0]),
-        stages=stages_of(search, choice, number, due(choice.schedule, number)),
+        stages=stages_of(search, choice, number, days(choice.schedule, number)),
         is_within_limits=number in allowed
         and n_specimens <= budget.specimens
         and (budget.cost is None or answer.total is None or answer.total <= budget.cost),
@@ -74,34 +86,54 @@ def _alternative(
     )
 
 
-def _with_early_breaks(advice: Recommendation, rows: Sequence[Alternative], number: int) -> list[Alternative]:
-    """The recommended trial batches, and what every pour breaks before it is read."""
+def _with_early_breaks(search: Search, advice: Recommendation, rows: Sequence[Alternative]) -> list[Alternative]:
+    """The records alone, and what every pour breaks before it is read, with the trial batches that are worth it.
+
+    Where those are others than the bid's, the same number of early specimens stands with the bid's trial batches too.
+    """
     early = advice.early_breaks
-    if early is None or early.recommended is None:
+    if early is None or early.recommended is None or not early.by_trials:
         return []
-    row = early.rows[early.recommended]
-    base = next(item for item in rows if item.n_trial_batches == number)
-    pours = row.cost_of_pours
-    return [
-        Alternative(
-            name=f"and {row.n_specimens} early {'break' if row.n_specimens == 1 else 'breaks'} a pour",
-            n_trial_batches=number,
-            schedule=base.schedule,
-            cost=None if base.cost is None or pours is None else base.cost + pours,
-            later_rms=row.rms,
-            within_tolerance=row.within_tolerance,
-            stages=base.stages,
-            is_within_limits=base.is_within_limits,
-        )
+    best = early.rows[early.recommended]
+    bid = next((row.n_trial_batches for row in rows if row.is_recommended), best.n_trial_batches)
+    beside = early.by_trials[bid] if bid < len(early.by_trials) else ()
+    found = [
+        *(row for row in early.by_trials[0] if row.n_specimens == 0),
+        best,
+        *(row for row in beside if row.n_specimens == best.n_specimens),
     ]
+    kept = {(row.n_trial_batches, row.n_specimens): row for row in found}
+    return [_with_early(search, row, rows) for row in kept.values()]
 
 
-def stages_of(
-    search: Search, choice: RatedChoice, number: int, due: Sequence[dt.datetime] | None = None
-) -> tuple[Stage, ...]:
+def _with_early(search: Search, row: EarlyBreakRow, rows: Sequence[Alternative]) -> Alternative:
+    number = row.n_trial_batches
+    base = next((item for item in rows if item.n_trial_batches == number), None)
+    programme = search.plan.settings.programme_asked
+    is_none_cast = number == 0 and programme.relies_on_records
+    return Alternative(
+        name=_early_name(row),
+        n_trial_batches=number,
+        schedule=None if base is None else base.schedule,
+        cost=row.cost_in_all if row.n_specimens else row.cost_of_calibration,
+        later_rms=row.rms,
+        within_tolerance=row.within_tolerance,
+        stages=() if base is None else base.stages,
+        is_within_limits=is_none_cast or (base is not None and base.is_within_limits),
+    )
+
+
+def _early_name(row: EarlyBreakRow) -> str:
+    if not row.n_specimens:
+        return "records alone"
+    cast = _batches(row.n_trial_batches) if row.n_trial_batches else "records"
+    return f"{cast} and {row.n_specimens} early {'break' if row.n_specimens == 1 else 'breaks'} a pour"
+
+
+def stages_of(search: Search, choice: RatedChoice, number: int, days: ProgrammeDays) -> tuple[Stage, ...]:
     """The recommended curve through the first ages of a schedule, as soon as they carry it; the whole one last.
 
-    The breaks of the last of several trial batches, cast a day apart, decide.
+    The breaks of the last of several trial batches decide.
     """
     schedule, fewest = choice.schedule, 1 if choice.curve in PRIOR_CURVE_NAMES else FEWEST_TO_FIT
     first = [Schedule(schedule.ages_h[:n], schedule.specimens[:n]) for n in range(fewest, schedule.n_ages + 1)]
@@ -111,11 +143,11 @@ def stages_of(
         return ()
     return tuple(
         Stage(
-            age_h=part.ages_h[-1] + BETWEEN_CASTINGS_H * (number - 1),
+            age_h=part.ages_h[-1] + days.last_cast_h,
             n_ages=part.n_ages,
             own_rms=float(own.rms[place, 0]),
             later_rms=None if later is None else _finite(later.rms[place, 0]),
-            due=None if due is None else due[part.n_ages - 1],
+            due=days.due[part.n_ages - 1] if days.due else None,
         )
         for place, part in enumerate(first)
         if np.isfinite(own.rms[place, 0])

@@ -2,32 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
 import numpy as np
 
 from planner.terms.arrays import FloatArray
 from planner.terms.plan.settings import Costs, Settings
-from planner.terms.results.answers import PriceAnswer
+from planner.terms.results.answers import PriceAnswer, SpecimenGain
 from planner.terms.results.price_parts import Alternative, Risk
 from planner.terms.results.programme_count import Estimate
 from planner.terms.results.programme_figures import Programme
 from planner.terms.results.recommended.rated_choice import RatedChoice
 from planner.terms.results.recommended.recommendation import Recommendation
 from planner.terms.schedule import Schedule
-from planner.verdict.answers.price.pricing import equality, frontier_along, specimen_gains
+from planner.verdict.answers.price.pricing import equality, frontier_along, specimen_steps
 from planner.verdict.validation.restricted import FoldTable
 
 PRICE_KEYS = (
-    ("specimen", "specimen"),
-    ("preparation", "preparation"),
-    ("break", "break_one"),
-    ("visit", "visit"),
-    ("visit_outside_hours", "visit_outside_hours"),
-    ("instrumented", "instrumented"),
-    ("fixed", "fixed"),
-    ("casting", "casting"),
-)  # key of [costs], field
+    "specimen",
+    "preparation",
+    "break",
+    "visit",
+    "visit_outside_hours",
+    "instrumented",
+    "fixed",
+    "casting",
+)  # of [costs], to be filled in where a plan has no such table
 
 
 def priced_choices(advice: Recommendation) -> tuple[RatedChoice, ...]:
@@ -63,6 +63,16 @@ def price_answer(
     """
     points = frontier_along(table, table.choices.n_specimens.astype(np.float64), cost=cost)
     own = advice.honest.own_batch
+
+    def steps(step: int) -> tuple[SpecimenGain, ...]:
+        if own is None:
+            return ()
+        return specimen_steps(
+            table, advice.recommended, step, rms=own.nested_rms, per_age=settings.choices.specimens_per_age,
+            most_specimens=settings.budget.specimens // estimates[0].count.n_trial_batches,
+            most_cost=settings.budget.cost, cost_of=cost_of,
+        )  # fmt: skip
+
     others = [choice for choice in (*advice.compared, advice.customary) if choice is not None]
     found = (
         []
@@ -73,20 +83,12 @@ def price_answer(
         recommendation=advice,
         by_specimens=points,
         by_cost=() if cost is None else frontier_along(table, cost, cost=cost),
-        gains=()
-        if own is None
-        else specimen_gains(
-            table,
-            advice.recommended,
-            rms=own.nested_rms,
-            most_per_age=settings.choices.specimens_per_age[1],
-            budget=settings.budget.specimens,
-            cost_of=cost_of,
-        ),
+        gains=steps(1),
+        losses=steps(-1),
         equalities=tuple(item for item in found if item is not None),
         estimates=estimates,
         budget_cost=settings.budget.cost,
-        to_fill_in=open_prices(settings.costs),
+        to_fill_in=open_prices(settings.costs, estimates),
         alternatives=alternatives,
         risk=risk,
         ready_by_h=settings.budget.ready_by_h,
@@ -94,8 +96,9 @@ def price_answer(
     )
 
 
-def open_prices(costs: Costs | None) -> tuple[str, ...]:
-    """Keys of [costs] without a price."""
-    keys = tuple(key for key, name in PRICE_KEYS if costs is None or getattr(costs, name) == 0)
-    are_moulded = costs is not None and not costs.are_ends_prepared
-    return tuple(key for key in keys if not (are_moulded and key == "preparation"))
+def open_prices(costs: Costs | None, estimates: Iterable[Estimate]) -> tuple[str, ...]:
+    """What is needed but has no price: keys of [costs], and names of other prices whose quantity nobody knows."""
+    if costs is None:
+        return PRICE_KEYS
+    items = [item for estimate in estimates for item in estimate.items if item.is_open]
+    return tuple(dict.fromkeys(item.key or item.name for item in items))

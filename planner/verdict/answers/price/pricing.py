@@ -78,26 +78,31 @@ def _point(
     )
 
 
-def specimen_gains(
+def specimen_steps(
     table: FoldTable,
     recommended: RatedChoice,
+    step: int,
     *,
     rms: float,
-    most_per_age: int,
-    budget: int,
+    per_age: tuple[int, int],
+    most_specimens: int,
+    most_cost: float | None = None,
     cost_of: Callable[[Schedule], float | None] = lambda _: None,
 ) -> tuple[SpecimenGain, ...]:
-    """What one more specimen at each age of the recommended schedule buys.
+    """What one specimen more, or one less, at each age of the recommended schedule does.
 
     One more at an age with n takes ``c (1/n - 1/(n+1))`` off the mean square, c the variance a single
-    specimen there would add (first order in the scatter).
+    specimen there would add (first order in the scatter); one less puts ``c (1/(n-1) - 1/n)`` on it. The last
+    specimen of an age is never taken away.
 
     Parameters
     ----------
+    step
+        1: one more, -1: one less.
     rms
         Nested error of the recommended rule, own batch.
-    most_per_age, budget
-        Limits of the plan.
+    per_age, most_specimens, most_cost
+        Limits of the plan: fewest and most at an age, specimens of one trial batch, money of the whole calibration.
     cost_of
         What the calibration costs with a schedule, all trial batches; None without prices.
     """
@@ -106,16 +111,21 @@ def specimen_gains(
     single = single_variances(table, recommended)
     gains = []
     for age_h, count, variance in zip(schedule.ages_h, schedule.specimens, single.tolist(), strict=True):
-        spared = variance * (1.0 / count - 1.0 / (count + 1))
+        then = count + step
+        if then < 1:
+            continue
+        spared = variance * (1.0 / count - 1.0 / then)
         counts = zip(schedule.ages_h, schedule.specimens, strict=True)
-        cost_then = cost_of(Schedule(schedule.ages_h, tuple(n + (age == age_h) for age, n in counts)))
+        cost_then = cost_of(Schedule(schedule.ages_h, tuple(then if age == age_h else n for age, n in counts)))
         gains.append(
             SpecimenGain(
                 age_h=age_h,
                 n_now=count,
                 rms_now=rms,
                 rms_then=math.sqrt(max(rms**2 - spared, 0.0)),
-                is_allowed=count < most_per_age and schedule.n_specimens < budget,
+                is_allowed=per_age[0] <= then <= per_age[1]
+                and schedule.n_specimens + step <= most_specimens
+                and (most_cost is None or cost_then is None or cost_then <= most_cost),
                 cost=None if cost_now is None or cost_then is None else cost_then - cost_now,
             )
         )

@@ -54,19 +54,19 @@ def risk_of(
         n_companions=n_companions,
         tolerance=settings.target.tolerance,
     )
-    repeated = with_strangers(chances, is_stranger)
+    repeated, n_batches = with_strangers(chances, is_stranger), estimate.count.n_trial_batches
     options = spare_options(
         chances,
         repeated.mean(axis=1),
         n_companions,
         settings.costs,
-        n_batches=estimate.count.n_trial_batches,
+        n_batches=n_batches,
         batch_cost=batch_cost,
         once=once,
     )
     lower, upper = share_bounds(repeated[0])
     n_checks = settings.programme_asked.n_checks or USUAL_CHECKS
-    alarm = _false_alarm(advice, cv, n_companions, n_checks, n_curves=estimate.count.n_trial_batches)
+    alarm = _false_alarm(advice, cv, n_companions, n_checks, n_curves=n_batches)
     keys = [option.chance_of_repeat if option.expected_cost is None else option.expected_cost for option in options]
     return Risk(
         chance_of_repeat=float(repeated[0].mean()),
@@ -74,12 +74,12 @@ def risk_of(
         chance_lower_95=lower,
         chance_upper_95=upper,
         n_batches=len(rows),
-        cost_without_repeat=None if batch_cost is None else once + estimate.count.n_trial_batches * batch_cost,
+        cost_without_repeat=None if batch_cost is None else once + n_batches * batch_cost,
         options=options,
         cheapest=int(np.argmin(keys)),
         n_checks=n_checks,
         chance_of_false_alarm=alarm,
-        expected_alarm_cost=None if alarm is None or estimate.total is None else alarm * estimate.total,
+        expected_alarm_cost=None if alarm is None or batch_cost is None else alarm * n_batches * batch_cost,
     )
 
 
@@ -145,7 +145,7 @@ def spare_options(
                 batch_cost
                 + n_groups * n_companions * (costs.specimen + costs.other_each_specimen)
                 + float(chances.groups_broken[n_groups]) * n_companions * (costs.preparation + costs.break_one)
-                + float(chances.more[n_groups]) * costs.of_check_visit
+                + float(chances.more[n_groups]) * costs.of_companions_visit
             )
             expected = once + n_batches * attempt / (1.0 - chance)
         options.append(SpareOption(n_spares=n_groups * n_companions, chance_of_repeat=chance, expected_cost=expected))

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray
+from planner.terms.plan.batch_costs import cost_of_batches
 from planner.terms.plan.settings import BETWEEN_CASTINGS_H, JudgedOn
 
 TOLD_TRIAL_BATCHES = (1, 2, 3)  # told beside, whatever the plan allows
@@ -23,15 +24,16 @@ class Limits:
     n_specimens: IntArray  # of one trial batch, (n_choices,)
     n_visits: IntArray  # (n_choices,)
     last_age_h: FloatArray  # (n_choices,)
-    batch_cost: FloatArray | None  # of one trial batch, (n_choices,)
+    batch_cost: FloatArray | None  # of one trial batch at each casting asked for, (n_castings, n_choices)
     cost_once: float  # whatever the number of trial batches
     ready_by_h: float | None = None  # from the first casting to the last break of the last trial batch
+    between_castings_h: float = BETWEEN_CASTINGS_H
 
     def cost(self, which: IntArray | int, n_trial_batches: int) -> FloatArray | None:
         """Of whole calibrations; None without prices."""
         if self.batch_cost is None:
             return None
-        return np.asarray(self.batch_cost[which] * n_trial_batches + self.cost_once)
+        return cost_of_batches(self.batch_cost, which, n_trial_batches) + self.cost_once
 
     def allows(self, which: IntArray, n_trial_batches: int) -> BoolArray:
         """Whether so many trial batches of each schedule are within the limits."""
@@ -40,7 +42,8 @@ class Limits:
         if cost is not None and self.most_cost is not None:
             is_allowed &= cost <= self.most_cost
         if self.ready_by_h is not None:
-            is_allowed &= self.last_age_h[which] + BETWEEN_CASTINGS_H * (n_trial_batches - 1) <= self.ready_by_h
+            last_cast_h = self.between_castings_h * (n_trial_batches - 1)
+            is_allowed &= self.last_age_h[which] + last_cast_h <= self.ready_by_h
         return is_allowed
 
     def spent(self, which: IntArray, numbers: Sequence[int]) -> tuple[AnyArray, ...]:
@@ -59,7 +62,7 @@ class Limits:
         )
         if self.batch_cost is None:
             return keys
-        return (self.batch_cost[which] * n_trial_batches + self.cost_once, *keys)
+        return (cost_of_batches(self.batch_cost, which, n_trial_batches) + self.cost_once, *keys)
 
 
 @dataclass(frozen=True, slots=True)
