@@ -10,7 +10,9 @@ from planner.read.parsing.findings import shown
 from planner.units import HOURS_PER_DAY, MINUTES_PER_HOUR, mpa_from_ksi, mpa_from_psi
 
 _DURATION = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*([a-zA-Z]+)\s*\Z")
+_DIGITS_AND_COMMA = re.compile(r"\d,\d")
 _SHARE = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*(%?)\s*\Z")
+NO_COMMAS = "Thousands are not parted in a number, and decimals follow a point: 25000, 25.5."
 LARGEST = 1e12  # no price, count or quantity of a plan comes near
 LONGEST_H = 1_000_000.0  # 114 years
 STRONGEST_MPA = 300.0  # no concrete is stronger
@@ -96,7 +98,8 @@ def parse_number(value: object) -> float:
         If it is no number, or not finite.
     """
     if isinstance(value, bool) or not isinstance(value, (int, float)):
-        raise ValueError(f"Given {shown(value)}, which is no number. Write it without quotes and units.")
+        hint = f" {NO_COMMAS}" if _has_comma(value) else ""
+        raise ValueError(f"Given {shown(value)}, which is no number. Write it without quotes and units.{hint}")
     try:
         number = float(value)
     except OverflowError:  # a whole number of hundreds of digits
@@ -106,6 +109,10 @@ def parse_number(value: object) -> float:
     if abs(number) > LARGEST:
         raise ValueError(f"Given {shown(value)}, larger than any price or quantity. Correct it.")
     return number
+
+
+def _has_comma(value: object) -> bool:
+    return isinstance(value, str) and _DIGITS_AND_COMMA.search(value) is not None
 
 
 def parse_whole(value: object) -> int:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
+from planner.read.plan.price_doubts import price_doubts
 from planner.terms.labels import age_label, percent
 from planner.terms.plan.settings import Laboratory, Settings
 from planner.terms.problems import Caution
@@ -157,7 +158,7 @@ def _of_prices(settings: Settings) -> list[str]:
             f"memory), but {costs.preparation:g} {costs.currency} for each is stated and priced. Leave it out where "
             "nothing is done."
         )
-    return ends + [
+    return [*ends, *price_doubts(costs)] + [
         f"costs.{name}_outside_hours: {outside:g} {costs.currency}, less than inside hours ({inside:g}). Exchange the "
         "two where they are turned round."
         for name, inside, outside in pairs

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -11,12 +12,14 @@ from pydantic import ValidationError
 
 from planner.read.parsing.findings import Findings, listed, shown
 from planner.read.parsing.nearest_name import nearest
+from planner.read.parsing.quantities import NO_COMMAS
 from planner.read.plan.plan_table import PlanTable
 from planner.read.plan.plan_tables import LISTS, REQUIRED, TABLES, keys_of
 from planner.terms.plan.settings import OutputUnits
 
 MOST_PLAN_BYTES = 5_000_000
 MOST_ENTRIES = 8  # of tables that may stand several times
+_NUMBER_WITH_COMMA = re.compile(rb"^[ \t]*\w+[ \t]*=[ \t]*\d+,\d", re.MULTILINE)
 MOST_DOTS = 1_000  # in one line: a key of n dotted parts costs the reader of TOML n^2 steps
 
 
@@ -91,8 +94,13 @@ def _parsed(file: str, content: bytes, findings: Findings) -> dict[str, Any] | N
     except RecursionError:
         findings.problem(file, "The plan is nested too deeply. Plans have tables of keys, nothing deeper.")
     except ValueError as error:  # TOMLDecodeError, and numbers too long to be read
-        findings.problem(file, f"This is not TOML: {str(error)[:200]}. Correct the line.")
+        findings.problem(file, f"This is not TOML: {str(error)[:200]}. Correct the line.{_comma_hint(content)}")
     return None
+
+
+def _comma_hint(content: bytes) -> str:
+    """What to write where a comma stands in a number, which TOML does not know."""
+    return f" {NO_COMMAS}" if _NUMBER_WITH_COMMA.search(content) else ""
 
 
 def _report_unknown_tables(file: str, given: Mapping[str, Any], findings: Findings) -> None:

@@ -66,17 +66,17 @@ def flat(text: str) -> str:
 def test_an_estimators_questions_are_answered_on_the_first_screen() -> None:
     screen = flat(plain_sections(brief_price_account(answer()), width=100))
     for said in (
-        "In all:",
-        "1151 EUR more: later pour 9.4 % to 4.7 %; beyond the plan's limits",
-        "6.4 % of trial batches are refused or strangers and cast anew (95 % sure: 0 % or more, 37 % or less, "
-        "9 batches): 121 EUR expected, in no sum",
-        "final curve 1 d after casting, 9.4 % off on a later pour; a provisional one after 12 h, 21.0 % off",
+        "In all",
+        "1151 EUR: later pour 9.4 % to 4.7 %; beyond the plan's limits",
+        "6.4 % of trial batches are refused or strangers (of 9; at least 0 %, at most 37 %, each at 95 %): 121 EUR "
+        "expected, in no sum",
+        "first curve 12 h after casting, 21.0 % off; final 1 d, 9.4 % off",
         "> 1 trial batch 9 1249 EUR 9.4 % 60 % 12 h (21.0 % off) 1 d",
     ):
         assert said in screen
     full = flat(plain_sections(price_account(answer()), width=100))
     assert "Worth casting: 3 companions in reserve for each trial batch: 4.5 % are then repeated." in full
-    assert "withdrawn by chance in 20.2 % of cases. Calibrating anew then costs 252 EUR expected." in full
+    assert "withdrawn by chance in 20.2 % of cases. Casting and accepting anew then costs 252 EUR expected." in full
 
 
 def test_the_page_holds_the_bid_every_line_and_the_sum() -> None:
@@ -86,7 +86,7 @@ def test_the_page_holds_the_bid_every_line_and_the_sum() -> None:
     assert "<svg" in page
     for item in chosen.items:
         assert item.name in flat(page).replace("&#61;", "=")
-    assert f"{chosen.in_all:.0f} EUR" in flat(page)
+    assert f"{chosen.in_all:.2f} EUR" in flat(page)
     assert "@media print" in page
 
 

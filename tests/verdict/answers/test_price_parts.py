@@ -13,7 +13,7 @@ from planner.laboratory.costs.cost_items import OUTSIDE_HOURS
 from planner.pipeline import price
 from planner.read.plan.laboratory_settings import budget_from
 from planner.read.plan.plan_tables import BudgetTable
-from planner.report.accounts.price.price_account import next_words
+from planner.report.accounts.price.price_account import specimen_words
 from planner.report.accounts.price.price_parts_account import ready_by_words, ready_words, stages_section
 from planner.report.text.blocks import Table
 from planner.terms.labels import age_label
@@ -75,7 +75,7 @@ def test_risk_is_priced_from_the_lines_of_the_estimate() -> None:
     assert risk.options[0].expected_cost == pytest.approx(risk.cost_without_repeat / (1.0 - risk.chance_of_repeat))
     assert risk.chance_lower_95 <= risk.chance_of_repeat <= risk.chance_upper_95
     assert risk.n_checks == 4
-    assert risk.expected_alarm_cost == pytest.approx(risk.chance_of_false_alarm * estimate.total)
+    assert risk.expected_alarm_cost == pytest.approx(risk.chance_of_false_alarm * (estimate.total + acceptance))
 
 
 def test_a_date_limits_the_last_break_of_the_last_trial_batch() -> None:
@@ -116,8 +116,8 @@ def test_money_of_one_specimen_more_is_the_difference_of_two_estimates_by_hand()
     assert spending is not None
     for gain in answer.gains:
         assert gain.cost == pytest.approx(55.0 * spending.recommended.n_trial_batches)
-    best = min(answer.gains, key=lambda gain: gain.rms_then)
-    assert f"one more at {age_label(best.age_h)} for {best.cost:.0f} EUR more: " in next_words(answer)
+    best = min(answer.gains, key=lambda gain: (not gain.is_allowed, gain.rms_then))
+    assert f"one more at {age_label(best.age_h)}: {best.cost:.0f} EUR, " in specimen_words(answer)
 
 
 def hours(day: dt.date, hour: float) -> dt.datetime:
@@ -148,10 +148,10 @@ def test_a_casting_time_prices_the_holiday_and_dates_the_curves() -> None:
         assert last.due is not None
         middle = start + dt.timedelta(hours=bid.schedule.ages_h[-1] + 24.0 * (bid.n_trial_batches - 1))
         assert abs(last.due - middle) <= dt.timedelta(hours=1)  # the last specimen is broken after the nominal age
-        assert f"({last.due:%a %d %b %Y %H:%M})" in ready_words(answer)
+        assert f"final {last.due:%a %d %b %Y %H:%M}, " in ready_words(answer)
         section = stages_section(answer).blocks[0]
         assert isinstance(section, Table)
-        assert [column.heading for column in section.columns][:2] == ["after", "on"]
+        assert [column.heading for column in section.columns][:2] == ["on", "ages"]
     assert found[2].estimates[0].n_outside > 0
     assert found[9].estimates[0].n_outside == 0
 

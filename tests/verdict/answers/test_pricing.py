@@ -14,7 +14,7 @@ from planner.choices import choice_set
 from planner.terms.results.choice_role import ChoiceRole
 from planner.terms.results.recommended.rated_choice import RatedChoice
 from planner.terms.schedule import Schedule
-from planner.verdict.answers.price.pricing import equality, frontier_along, rival_name, single_variances, specimen_gains
+from planner.verdict.answers.price.pricing import equality, frontier_along, rival_name, single_variances, specimen_steps
 from planner.verdict.statistics.isotonic import falling
 from planner.verdict.validation.restricted import fold_table, restrict
 from planner.verdict.validation.restricted_error import figures_at
@@ -80,7 +80,7 @@ def test_a_gain_is_the_variance_that_one_more_specimen_takes_away() -> None:
     schedule = Schedule((10.0, 14.0, 18.0), (2, 3, 2))
     joint = next(j for j, known in enumerate(table.joints) if known.curve == "logarithmic")
     choice = rated(schedule, joint)
-    gains = specimen_gains(table, choice, rms=0.06, most_per_age=3, budget=8)
+    gains = specimen_steps(table, choice, 1, rms=0.06, per_age=(2, 3), most_specimens=8)
     assert [gain.is_allowed for gain in gains] == [True, False, True]
     for place, gain in enumerate(gains):
         counts = list(schedule.specimens)

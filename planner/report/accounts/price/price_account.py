@@ -111,7 +111,7 @@ def _in_all(answer: PriceAnswer) -> Iterator[tuple[str, str]]:
     """The sum of everything, where there is more than the calibration, with what the rest is made of."""
     chosen, currency = answer.estimates[0], answer.recommendation.currency
     if chosen.in_all is not None and chosen.total is not None and chosen.in_all > chosen.total:
-        yield "In all", f"{words.money(chosen.in_all, currency)}: with {_beside_words(chosen)}"
+        yield "In all", f"{words.money(chosen.in_all, currency)} with {_beside_words(chosen)}"
 
 
 def _more_facts(answer: PriceAnswer) -> Iterator[tuple[str, str]]:

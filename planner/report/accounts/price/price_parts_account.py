@@ -126,7 +126,7 @@ def stage_day(stage: Stage) -> str:
 
 
 def _told_when(stage: Stage) -> str:
-    return f"{age_label(stage.age_h)} after casting" if stage.due is None else stage_day(stage)
+    return age_label(stage.age_h) if stage.due is None else stage_day(stage)
 
 
 def stages_section(answer: PriceAnswer) -> Section:
@@ -165,9 +165,10 @@ def ready_words(answer: PriceAnswer) -> str:
     if bid is None:
         return ""
     first, final = bid.stages[0], bid.stages[-1]
+    after = " after casting" if first.due is None else ""
     if first == final:
-        return f"{_told_when(final)}, {_off(final)} off"
-    return f"first curve {_told_when(first)}, {_off(first)} off; final {_told_when(final)}, {_off(final)}"
+        return f"{_told_when(final)}{after}, {_off(final)} off"
+    return f"first curve {_told_when(first)}{after}, {_off(first)} off; final {_told_when(final)}, {_off(final)} off"
 
 
 def ready_by_words(answer: PriceAnswer) -> str:
