@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from planner.pipeline import minimum, price
 from planner.read import load_plan
@@ -115,6 +116,58 @@ def test_one_more_specimen(plan, priced):
     for gain, n in zip(found.gains, schedule.counts, strict=True):
         assert (gain.n_now, gain.rms_now) == (n, rms)
         assert gain.is_allowed == (n < limits.per_age[1] and schedule.n < limits.specimens)
+
+
+def errors_by_batch(restricted, schedule, joint, rms):
+    """Broken over read less 1 at each target of every batch, scaled to the error on batches left out."""
+    study = restricted.candidates.study
+    error = restricted.candidates.at_checks[schedule.ages_h, joint].error
+    batches = list(dict.fromkeys(check.batch for check in study.checks))
+    rows = np.array([
+        [np.mean([e for check, e in zip(study.checks, error, strict=True) if (check.batch, check.target) == (batch, t)])
+         for t in range(len(study.targets_h))]
+        for batch in batches
+    ])  # fmt: skip
+    rows = 1.0 / (1.0 + rows[np.isfinite(rows).all(axis=1)]) - 1.0
+    return rows * rms / np.sqrt(np.mean(rows**2))
+
+
+def test_repeats_and_their_money_against_ten_thousand_programmes(plan, priced):
+    # Seed 23. Each programme casts trial batches until one is accepted: the mean difference of 2 companions at each
+    # target within the tolerance, and none beyond what chance explains, 5 % for all targets together (Sidak). The share
+    # repeated and the mean money must lie within 4 standard errors: chance alone fails one plan in 8,000.
+    _, asked, _ = plan
+    found, restricted = priced
+    risk, own = found.risk, found.recommendation.honest.own_batch
+    assert risk.n_strangers in (None, 0)
+    recommended = found.recommendation.recommended
+    joint = next(
+        j
+        for j, (curve, weighting, m) in enumerate(restricted.candidates.joints)
+        if (curve, weighting) == (recommended.curve, recommended.weighting)
+        and asked.q_k[m] == recommended.maturity.constant
+    )
+    errors = errors_by_batch(restricted, schedule_of(recommended.schedule), joint, own.nested_rms)
+    assert len(errors) == risk.n_batches
+    n_targets = errors.shape[1]
+    scatter = np.array([restricted.candidates.study.cv_at(t) for t in asked.targets_h]) / np.sqrt(2.0)
+    limit = stats.norm.isf((1.0 - 0.95 ** (1.0 / n_targets)) / 2.0) * np.sqrt(own.nested_rms**2 + scatter**2)
+    rng = np.random.default_rng(23)
+    each = cost_by_hand(schedule_of(recommended.schedule))
+    money, n_cast = [], 0
+    for _ in range(10_000):
+        n_here, is_accepted = 0, False
+        while not is_accepted:
+            difference = errors[rng.integers(len(errors))] + rng.normal(0.0, scatter)
+            is_accepted = bool((abs(difference) <= limit).all()) and abs(difference.mean()) <= asked.limits.tolerance
+            n_here += 1
+        money.append(n_here * each)
+        n_cast += n_here
+    share = 1.0 - 10_000 / n_cast
+    assert share > 0.0
+    assert risk.chance_of_repeat == pytest.approx(share, abs=4.0 * np.sqrt(share * (1.0 - share) / n_cast) + 1e-3)
+    assert risk.options[0].expected_cost == pytest.approx(np.mean(money), abs=4.0 * np.std(money) / 100.0 + 1e-3 * each)
+    assert risk.cost_without_repeat == pytest.approx(each)
 
 
 def test_specimens_that_another_schedule_needs(priced):

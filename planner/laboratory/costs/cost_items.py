@@ -174,7 +174,7 @@ def _of_checks_and_pours(count: ProgrammeCount, costs: Costs, pour_breaks: PourB
         n_broken = pour_breaks.n_pours * pour_breaks.n_specimens
         name = f"early breaks of {pour_breaks.n_pours} pours"
         if costs.pour_break is None:
-            name = f"{name}, their visits not priced"
+            name = f"early breaks of {pour_breaks.n_pours} pours, their visits not priced"
         lines.append(_beside(name, n_broken, costs.of_pour_break, "pour_break"))
     return [line for line in lines if line.quantity]
 

@@ -17,6 +17,7 @@ from planner.terms.results.recommended.recommendation import Recommendation
 from planner.terms.schedule import Schedule
 from planner.verdict.selection.programmes.programme import TOLD_TRIAL_BATCHES
 from planner.verdict.selection.search import Search
+from planner.verdict.wording.early_break_words import batches_name, early_programme_name
 
 FEWEST_TO_FIT = 2  # ages: a curve through one break is none
 Priced = Callable[[RatedChoice, int], Estimate]
@@ -37,7 +38,9 @@ def alternatives_of(search: Search, advice: Recommendation, priced: Priced, days
         return ()
     taken = advice.spending.recommended
     numbers = sorted({*TOLD_TRIAL_BATCHES, taken.n_trial_batches})
-    rows = [_alternative(search, advice.recommended, number, priced, days, name=_batches(number)) for number in numbers]
+    rows = [
+        _alternative(search, advice.recommended, number, priced, days, name=batches_name(number)) for number in numbers
+    ]
     rows += _with_early_breaks(search, advice, rows)
     others = [(advice.customary, "customary ages"), *_named(advice.compared)]
     rows += [
@@ -54,10 +57,6 @@ def _named(compared: Sequence[RatedChoice]) -> list[tuple[RatedChoice, str]]:
         (choice, f"your schedule {at}" if len(compared) > 1 else "your schedule")
         for at, choice in enumerate(compared, 1)
     ]
-
-
-def _batches(number: int) -> str:
-    return "1 trial batch" if number == 1 else f"{number} trial batches"
 
 
 def _alternative(
@@ -112,7 +111,7 @@ def _with_early(search: Search, row: EarlyBreakRow, rows: Sequence[Alternative])
     programme = search.plan.settings.programme_asked
     is_none_cast = number == 0 and programme.relies_on_records
     return Alternative(
-        name=_early_name(row),
+        name=early_programme_name(row.n_trial_batches, row.n_specimens),
         n_trial_batches=number,
         schedule=None if base is None else base.schedule,
         cost=row.cost_in_all if row.n_specimens else row.cost_of_calibration,
@@ -121,13 +120,6 @@ def _with_early(search: Search, row: EarlyBreakRow, rows: Sequence[Alternative])
         stages=() if base is None else base.stages,
         is_within_limits=is_none_cast or (base is not None and base.is_within_limits),
     )
-
-
-def _early_name(row: EarlyBreakRow) -> str:
-    if not row.n_specimens:
-        return "records alone"
-    cast = _batches(row.n_trial_batches) if row.n_trial_batches else "records"
-    return f"{cast} and {row.n_specimens} early {'break' if row.n_specimens == 1 else 'breaks'} a pour"
 
 
 def stages_of(search: Search, choice: RatedChoice, number: int, days: ProgrammeDays) -> tuple[Stage, ...]:
