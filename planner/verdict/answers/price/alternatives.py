@@ -17,7 +17,7 @@ from planner.terms.results.recommended.recommendation import Recommendation
 from planner.terms.schedule import Schedule
 from planner.verdict.selection.programmes.programme import TOLD_TRIAL_BATCHES
 from planner.verdict.selection.search import Search
-from planner.verdict.wording.early_break_words import batches_name, early_programme_name
+from planner.verdict.wording.programmes.early_break_words import batches_name, early_programme_name
 
 FEWEST_TO_FIT = 2  # ages: a curve through one break is none
 Priced = Callable[[RatedChoice, int], Estimate]

@@ -170,3 +170,16 @@ def _advice_words(row: EarlyBreakRow, is_enough: bool, settings: Settings) -> st
         f"{what}, {share} of pours are read within {within}. No early breaks that the plan allows reach "
         f"{percent(target.tolerance)}; these are the fewest that come near the best of them."
     )
+
+
+def early_programme_name(n_trial_batches: int, n_early: int) -> str:
+    """``records and 3 early breaks a pour``: what is cast before, and what every pour breaks, in a table."""
+    cast = batches_name(n_trial_batches) if n_trial_batches else "records"
+    if not n_early:
+        return cast if n_trial_batches else "records alone"
+    return f"{cast} and {n_early} early {'break' if n_early == 1 else 'breaks'} a pour"
+
+
+def batches_name(n_trial_batches: int) -> str:
+    """``1 trial batch``, ``3 trial batches``."""
+    return f"{n_trial_batches} trial {'batch' if n_trial_batches == 1 else 'batches'}"
