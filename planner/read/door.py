@@ -11,8 +11,8 @@ from pathlib import Path
 from planner.laboratory.costs.estimate import geometry_of, litres_of_one
 from planner.read.parsing.file_bytes import Shelf
 from planner.read.parsing.findings import Findings
-from planner.read.plan.age_doubts import age_doubts
-from planner.read.plan.plan_doubts import plan_doubts
+from planner.read.plan.doubts.age_doubts import age_doubts
+from planner.read.plan.doubts.plan_doubts import plan_doubts
 from planner.read.plan.plan_file import read_plan_tables
 from planner.read.plan.plan_settings import build_settings
 from planner.read.record_files import read_records

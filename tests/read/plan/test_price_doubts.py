@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from planner.read import check_plan
-from planner.read.plan.price_doubts import price_doubts
+from planner.read.plan.doubts.price_doubts import price_doubts
 from planner.terms.plan.settings import Costs
 from tests.read.invented_study import break_rows, plan_text, write_study
 

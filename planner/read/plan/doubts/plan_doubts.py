@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
-from planner.read.plan.price_doubts import price_doubts
+from planner.read.plan.doubts.price_doubts import price_doubts
 from planner.terms.labels import age_label, percent
 from planner.terms.plan.settings import Laboratory, Settings
 from planner.terms.problems import Caution

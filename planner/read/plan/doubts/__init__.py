@@ -1,0 +1,1 @@
+"""What in a plan may be meant but is more often a slip."""
