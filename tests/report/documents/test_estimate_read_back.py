@@ -171,12 +171,14 @@ def test_both_frontiers(over: str, key: str, first: str, second: str) -> None:
     )
 
 
-def test_one_more_specimen() -> None:
+def test_one_specimen_more_or_less() -> None:
+    gains, losses = document()["next_specimen"], document()["one_specimen_less"]
+    changes = ["one more"] * len(gains) + ["one less"] * len(losses)
     assert_says(
-        on_page("One more specimen"),
-        document()["next_specimen"],
+        on_page("One specimen more or less in the recommended schedule"),
+        [{**step, "change": change} for change, step in zip(changes, gains + losses, strict=True)],
         {
-            "one more at": lambda item: age_label(item["age_h"]),
+            "change": lambda item: f"{item['change']} at {age_label(item['age_h'])}",
             "now": lambda item: Figure(item["n_now"], places=0),
             "RMS error now": lambda item: percent(item["rms_now"], 2),
             "then": lambda item: percent(item["rms_then"], 2),
@@ -200,15 +202,13 @@ def sums_of(estimate: Any) -> dict[str, float]:
 def test_every_line_of_both_estimates() -> None:
     table = on_page("Estimate, line by line")
     first, second = document()["estimates"]
-    assert table.headings == (
-        "item", "price", "recommended: number", "amount", "as compared: number", "amount 2",
-    )  # fmt: skip
+    assert table.headings == ("item", "price", "number", "recommended", "number 2", "as compared")
     rows = {row["item"]: row for row in table.rows}
     assert len(rows) == len(table.rows)
     for estimate, number, amount in ((first, *table.headings[2:4]), (second, *table.headings[4:6])):
         for name, total in sums_of(estimate).items():
             if name in SUMS:
-                assert euros(total).is_said(rows[name][amount])
+                assert Figure(total, "EUR", places=0 if total == round(total) else 2).is_said(rows[name][amount])
                 assert (rows[name]["price"], rows[name][number]) == ("", "")
         for item in estimate["items"]:
             row = rows[item["name"]]
@@ -254,7 +254,9 @@ def test_sheet_of_the_alternatives() -> None:
             "cost, EUR": lambda item: Figure(item["cost"], places=2),
             "later pour, RMS": lambda item: percent(item["later_rms"]),
             "inside": lambda item: percent(item["within_tolerance"], 0),
-            "first curve": lambda item: age_label(item["stages"][0]["age_h"]),
+            "first curve": lambda item: (
+                f"{age_label(item['stages'][0]['age_h'])} ({100 * off(item['stages'][0]):.1f} % off)"
+            ),
             "final": lambda item: age_label(item["stages"][-1]["age_h"]),
             "each batch": schedule,
         },
