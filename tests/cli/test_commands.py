@@ -127,7 +127,7 @@ def test_out_gets_the_files_of_the_contract(run: Run, plan: Path, engine: Engine
 def test_only_the_best_choices_are_written_unless_all_are_wanted(
     run: Run, plan: Path, engine: Engine, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    assert choices_file.MOST_CHOICES == 20_000
+    assert choices_file.MOST_WRITTEN == 20_000
     monkeypatch.setattr(choices_file, "MOST_WRITTEN", 3)
     run("recommend", plan, "--out", tmp_path / "best")
     run("recommend", plan, "--all-choices", "--out", tmp_path / "all")
