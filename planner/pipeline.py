@@ -16,7 +16,7 @@ from dataclasses import replace
 from planner.choices import ChoiceSet, beyond_limits, beyond_limits_words, extra_choices
 from planner.conversion.later_breaks import in_target_geometry
 from planner.geometry_choice import settled
-from planner.laboratory.costs.cost_items import attempt_cost
+from planner.laboratory.costs.cost_sums import attempt_cost
 from planner.population import Basis, basis_of
 from planner.resampling.search.error_matrix import Progress
 from planner.steps.allowed_choices import rank_prices

@@ -17,6 +17,7 @@ WORD_ROOMS = {
     "evidence/record_words.py": "what is said of the records while they are sorted",
     "population/wording/": "what is said of drawn batches and of what they are drawn from",
     "laboratory/clock/clock_words.py": "what is said of breaks on the clock",
+    "laboratory/costs/line_words.py": "what the lines of an estimate are called",
     "conversion/conversion_cautions.py": "what is said of breaks in two geometries",
     "choices/limit_words.py": "which limits of a plan a schedule does not keep",
     "report/": "headings, tables and pages",

@@ -8,7 +8,8 @@ from planner.laboratory.casting.any_hour import most_visits_at_any_hour
 from planner.laboratory.casting.casting_hours import CastingAdvice, best_casting
 from planner.laboratory.clock.break_times import break_times
 from planner.laboratory.clock.opening_hours import without_dates
-from planner.laboratory.costs.cost_items import calibration_cost, itemise, open_items
+from planner.laboratory.costs.cost_items import itemise
+from planner.laboratory.costs.cost_sums import calibration_cost, open_items
 from planner.laboratory.quantities.programme_totals import WASTE, whole_programme
 from planner.terms.plan.early_breaks import PourBreaks
 from planner.terms.plan.geometry import specimen_litres

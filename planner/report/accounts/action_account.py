@@ -13,7 +13,7 @@ from planner.report.text import words
 from planner.report.text.blocks import Facts, Section
 from planner.report.text.words import first_sentence
 from planner.terms.labels import schedule_label
-from planner.terms.results.programme_count import ACCEPTANCE_LINES, ANY_HOUR, CASTING, CASTING_OUTSIDE
+from planner.terms.results.programme_count import ANY_HOUR
 from planner.terms.results.recommended.recommendation import Recommendation
 
 WHERE_THE_REST_IS = "--full, or the files of --out."
@@ -103,10 +103,11 @@ def _cost_words(advice: Recommendation) -> str:
     text = words.money(advice.recommended.cost, advice.currency)
     if advice.estimate is None:
         return text
-    companions = sum(item.amount for item in advice.estimate.items if item.name in ACCEPTANCE_LINES)
+    companions = sum(item.amount for item in advice.estimate.items if item.kind.is_acceptance)
     if companions:
         text += f"; companions on site {words.money(companions, advice.currency)} more"
-    unpriced = ["casting" if name in (CASTING, CASTING_OUTSIDE) else name for name in advice.estimate.open_items]
+    without = [item for item in advice.estimate.items if item.is_open]
+    unpriced = tuple(dict.fromkeys("casting" if item.kind.is_casting else item.name for item in without))
     if len(unpriced) > MOST_UNPRICED:
         return f"{text}; {len(unpriced)} items not priced"
     return f"{text}; not priced: {', '.join(map(words.clean, unpriced))}" if unpriced else text

@@ -8,7 +8,7 @@ from dataclasses import replace
 from openpyxl.worksheet.worksheet import Worksheet
 
 from planner.laboratory.clock.break_slots import BreakTimes
-from planner.laboratory.costs.cost_items import INSIDE, OUTSIDE_HOURS, itemise
+from planner.laboratory.costs.cost_items import itemise
 from planner.report.sheets.cost_lines import put_lines
 from planner.report.sheets.sheet_cells import (
     put_headings,
@@ -46,7 +46,7 @@ def fill_cost(sheet: Worksheet, advice: Recommendation, settings: Settings, cast
         pour_breaks=None if advice.early_breaks is None else advice.early_breaks.pour_breaks,
     )
     visits = _casting_words(advice, castings)
-    put_lines(sheet, 2, items, note=lambda item: visits if item.name in (INSIDE, OUTSIDE_HOURS) else "")
+    put_lines(sheet, 2, items, note=lambda item: visits if item.kind.is_schedule_visit else "")
 
 
 def _casting_words(advice: Recommendation, castings: Sequence[BreakTimes]) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from openpyxl.worksheet.worksheet import Worksheet
 
 from planner.report.sheets.sheet_cells import HEADING, MONEY, put_formula, put_number, put_text
-from planner.terms.results.programme_count import CostItem, CostPart
+from planner.terms.results.cost_item import CostItem, CostPart
 
 SUM_OF = {CostPart.CALIBRATION: "calibration", CostPart.CHECKS_AND_POURS: "checks and pours"}
 TOTAL = "total"

@@ -72,7 +72,7 @@ class PriceAnswer:
     equalities: tuple[Equality, ...]
     estimates: tuple[Estimate, ...]
     budget_cost: float | None
-    to_fill_in: tuple[str, ...]  # prices the plan leaves out, as keys of [costs]
+    to_fill_in: tuple[str, ...]  # prices the plan leaves out: keys of [costs], names of [[costs.other]]
     losses: tuple[SpecimenGain, ...] = ()  # one less at each age that has more than one
     alternatives: tuple[Alternative, ...] = ()  # () where batches are drawn
     risk: Risk | None = None  # None where too few measured batches can tell

@@ -1,22 +1,16 @@
-"""A whole calibration, counted and priced: what is made beyond the schedule, and every line of an estimate."""
+"""A whole calibration, counted and priced: what is made beyond the schedule, and what it costs."""
 
 from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
-from enum import StrEnum
 
 from planner.terms.plan.third_specimen import ThirdSpecimenRule
 from planner.terms.results.choice_role import ChoiceRole
+from planner.terms.results.cost_item import CostItem, CostPart
 from planner.terms.schedule import Schedule
 
 ANY_HOUR = "any hour"  # no laboratory hours are given and no casting time is asked for
-ACCEPTANCE = "companions of the trial batch, made and broken"
-ACCEPTANCE_VISITS = "visits to break them"
-ACCEPTANCE_VISITS_OUTSIDE = "visits to break them outside laboratory hours"
-CASTING, CASTING_OUTSIDE = "casting inside laboratory hours", "casting outside laboratory hours"
-# of an estimate: what the calibration is accepted by
-ACCEPTANCE_LINES = (ACCEPTANCE, ACCEPTANCE_VISITS, ACCEPTANCE_VISITS_OUTSIDE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,33 +43,6 @@ class ProgrammeCount:
     def n_of_curve(self) -> int:
         """Made for the curve: broken, in reserve and with sensors."""
         return self.n_schedule + self.n_spares + self.n_instrumented
-
-
-class CostPart(StrEnum):
-    """Where a line of an estimate stands: the money limit holds for the calibration alone."""
-
-    CALIBRATION = "calibration"
-    CHECKS_AND_POURS = "checks and pours"
-    CONTINGENCY = "contingency"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CostItem:
-    """One line of an estimate."""
-
-    name: str
-    quantity: float
-    unit_price: float
-    amount: float  # quantity times unit price
-    part: CostPart = CostPart.CALIBRATION
-    key: str = ""  # of [costs] that gives the price; "" where several do, or none of them
-    is_per_visit: bool = False  # counts the attendances of the trial batches, inside and outside hours alike
-    is_untold: bool = False  # the quantity is not known: the line is open
-
-    @property
-    def is_open(self) -> bool:
-        """The item is needed but has no price: it is not in the total."""
-        return self.is_untold or (self.quantity > 0 and self.unit_price == 0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,7 +13,8 @@ import pytest
 from planner.laboratory.casting.casting_hours import best_casting, schedule_costs
 from planner.laboratory.casting.visits import count_visits, visit_table
 from planner.laboratory.clock.break_times import break_times
-from planner.laboratory.costs.cost_items import calibration_cost, itemise, total_cost
+from planner.laboratory.costs.cost_items import itemise
+from planner.laboratory.costs.cost_sums import calibration_cost, total_cost
 from planner.terms.plan.settings import Costs, Laboratory, OtherCost, ProgrammeSettings
 from planner.terms.schedule import Schedule
 

@@ -11,7 +11,8 @@ import pytest
 from planner.laboratory.casting.casting_hours import best_casting, schedule_costs
 from planner.laboratory.casting.visits import is_casting_hour, visit_table
 from planner.laboratory.clock.break_times import break_times
-from planner.laboratory.costs.cost_items import cost_when_cast, itemise, total_cost
+from planner.laboratory.costs.cost_items import itemise
+from planner.laboratory.costs.cost_sums import cost_when_cast, total_cost
 from planner.laboratory.costs.estimate import estimate
 from planner.terms.plan.settings import Costs, Laboratory, ProgrammeSettings
 from planner.terms.schedule import Schedule

@@ -14,7 +14,8 @@ from openpyxl import load_workbook
 from planner.laboratory.casting.casting_hours import castings_costs, schedule_costs
 from planner.laboratory.casting.casting_times import casting_windows, with_castings
 from planner.laboratory.clock.break_times import break_times
-from planner.laboratory.costs.cost_items import calibration_cost, itemise
+from planner.laboratory.costs.cost_items import itemise
+from planner.laboratory.costs.cost_sums import calibration_cost
 from planner.pipeline import recommend
 from planner.questions.recommending import Advice
 from planner.read import load_plan

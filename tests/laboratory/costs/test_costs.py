@@ -5,7 +5,8 @@ from __future__ import annotations
 import datetime as dt
 
 from planner.laboratory.clock.break_times import break_times
-from planner.laboratory.costs.cost_items import calibration_cost, itemise, open_items, total_cost
+from planner.laboratory.costs.cost_items import itemise
+from planner.laboratory.costs.cost_sums import calibration_cost, open_items, total_cost
 from planner.terms.plan.settings import Costs, Laboratory, ProgrammeSettings
 from planner.terms.schedule import Schedule
 

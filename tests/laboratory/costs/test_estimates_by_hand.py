@@ -9,13 +9,14 @@ from pathlib import Path
 import pytest
 
 from planner.laboratory.clock.break_times import break_times
-from planner.laboratory.costs.cost_items import cost_when_cast
+from planner.laboratory.costs.cost_sums import cost_when_cast
 from planner.laboratory.costs.estimate import estimate, litres_of_one
 from planner.read import check_plan
 from planner.terms.plan.early_breaks import PourBreaks
 from planner.terms.plan.settings import Costs, Laboratory, OtherCost, ProgrammeSettings
 from planner.terms.results.choice_role import ChoiceRole
-from planner.terms.results.programme_count import CostPart, Estimate
+from planner.terms.results.cost_item import CostPart
+from planner.terms.results.programme_count import Estimate
 from planner.terms.schedule import Schedule
 from planner.verdict.answers.price.price_answer import open_prices
 from tests.read.invented_study import break_rows, plan_text, write_study

@@ -10,7 +10,8 @@ import pytest
 from rich.console import Console
 
 from planner.report.accounts.price.estimate_table import estimate_names
-from planner.report.accounts.price.price_account import price_account, steps_down
+from planner.report.accounts.price.frontier_account import steps_down
+from planner.report.accounts.price.price_account import price_account
 from planner.report.accounts.price.price_parts_account import risk_words
 from planner.report.documents.values.price_document import price_document
 from planner.report.documents.values.recommendation_document import write_json

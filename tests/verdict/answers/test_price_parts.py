@@ -9,17 +9,17 @@ from functools import cache
 import pytest
 
 from planner.laboratory.casting.casting_times import casting_windows, with_castings
-from planner.laboratory.costs.cost_items import OUTSIDE_HOURS
 from planner.pipeline import price
 from planner.read.plan.laboratory_settings import budget_from
 from planner.read.plan.plan_tables import BudgetTable
-from planner.report.accounts.price.price_account import specimen_words
+from planner.report.accounts.price.bid_account import specimen_words
 from planner.report.accounts.price.price_parts_account import ready_by_words, ready_words, stages_section
 from planner.report.text.blocks import Table
 from planner.terms.labels import age_label
 from planner.terms.plan.settings import Budget, Costs, Laboratory, Plan, ProgrammeSettings
 from planner.terms.problems import NoScheduleError
 from planner.terms.results.answers import PriceAnswer
+from planner.terms.results.cost_item import CostKind
 from tests.verdict.small_table import small_plan
 
 COSTS = Costs(currency="EUR", specimen=18, preparation=12, break_one=25, visit=90, fixed=400, casting=150)
@@ -142,7 +142,7 @@ def test_a_casting_time_prices_the_holiday_and_dates_the_curves() -> None:
         estimate = answer.estimates[0]
         days = {(start + dt.timedelta(hours=age)).date() for age in estimate.schedule.ages_h}
         assert estimate.n_outside == len(days & {dt.date(2027, 3, 3)})
-        outside = {item.name: item for item in estimate.items}[OUTSIDE_HOURS]
+        outside = {item.kind: item for item in estimate.items}[CostKind.VISITS_OUTSIDE_HOURS]
         assert outside.amount == 240.0 * estimate.n_outside * estimate.count.n_trial_batches
         last = bid.stages[-1]
         assert last.due is not None

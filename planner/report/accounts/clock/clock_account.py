@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from planner.laboratory.clock.break_slots import BreakSlot, BreakTimes
-from planner.laboratory.costs.cost_items import cost_when_cast
+from planner.laboratory.costs.cost_sums import cost_when_cast
 from planner.report.accounts.clock.slip_account import moved_words, slip_at, slip_cell, slip_note
 from planner.report.accounts.clock.window_account import expected_words
 from planner.report.text import words

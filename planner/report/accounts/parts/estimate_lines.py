@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from planner.report.text import words
-from planner.terms.results.programme_count import CostItem, CostPart, Estimate
+from planner.terms.results.cost_item import CostItem, CostKind, CostPart
+from planner.terms.results.programme_count import Estimate
 
 OPEN = "open"
 CENTS = 3  # characters of a decimal point and cents
@@ -17,6 +18,7 @@ IN_ALL, CALIBRATION, BESIDE = "in all", "calibration", "checks and pours"
 class EstimateLine:
     """An item, or a sum of items."""
 
+    kind: CostKind | None  # None: a sum
     name: str
     quantity: float | None  # None: a sum
     price: float | None
@@ -25,7 +27,7 @@ class EstimateLine:
 
     @property
     def is_sum(self) -> bool:
-        return self.quantity is None
+        return self.kind is None
 
 
 def estimate_lines(estimate: Estimate) -> tuple[EstimateLine, ...]:
@@ -38,15 +40,16 @@ def _lines(estimate: Estimate) -> Iterator[EstimateLine]:
     for part, name in ((CostPart.CALIBRATION, CALIBRATION), (CostPart.CHECKS_AND_POURS, BESIDE)):
         yield from (_line(item) for item in estimate.items if item.part is part)
         if len(parts) > 1 and part in parts and estimate.total is not None:
-            yield EstimateLine(name, None, None, estimate.amount_of(part))
+            yield EstimateLine(None, name, None, None, estimate.amount_of(part))
     yield from (_line(item) for item in estimate.items if item.part is CostPart.CONTINGENCY)
     if estimate.total is not None:
-        yield EstimateLine(IN_ALL, None, None, estimate.in_all)
+        yield EstimateLine(None, IN_ALL, None, None, estimate.in_all)
 
 
 def _line(item: CostItem) -> EstimateLine:
     is_share = item.part is CostPart.CONTINGENCY
-    return EstimateLine(item.name, item.quantity, None if is_share else item.unit_price, item.amount, item.is_open)
+    price = None if is_share else item.unit_price
+    return EstimateLine(item.kind, item.name, item.quantity, price, item.amount, item.is_open)
 
 
 def price_cell(line: EstimateLine) -> str:

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from planner.laboratory.costs.cost_items import INSIDE, OUTSIDE_HOURS
 from planner.report.accounts.parts.estimate_lines import EstimateLine, amount_cell, estimate_lines, price_cell
 from planner.report.text import words
 from planner.report.text.blocks import Column, Facts, Section, Table
 from planner.terms.labels import schedule_label
+from planner.terms.results.cost_item import CostKind
 from planner.terms.results.programme_count import Estimate
 
 NAME = "Estimate, line by line"
+Key = tuple[CostKind | None, str, int]
+Keyed = dict[Key, EstimateLine]
 
 
 def estimates_section(estimates: Sequence[Estimate], currency: str) -> Section:
@@ -25,9 +27,8 @@ def estimates_section(estimates: Sequence[Estimate], currency: str) -> Section:
         columns.append(Column(heading="number" if has_prices else name, is_number=True))
         if has_prices:
             columns.append(Column(heading=name, is_number=True))
-    found = [estimate_lines(estimate) for estimate in estimates]
-    by_name = [{line.name: line for line in lines} for lines in found]
-    rows = tuple(_row(name, by_name, currency, has_prices=has_prices) for name in _merged(found))
+    found = [_keyed(estimate_lines(estimate)) for estimate in estimates]
+    rows = tuple(_row(key, found, currency, has_prices=has_prices) for key in _merged(found))
     pairs = tuple(
         (name, f"{schedule_label(estimate.schedule)}; casting {estimate.casting}, {visits_words(estimate)}")
         for name, estimate in zip(names, estimates, strict=True)
@@ -38,7 +39,8 @@ def estimates_section(estimates: Sequence[Estimate], currency: str) -> Section:
 def visits_words(estimate: Estimate) -> str:
     """``3 visits, 1 of them outside hours``, of all trial batches."""
     n_inside, n_outside = (
-        sum(round(item.quantity) for item in estimate.items if item.name == name) for name in (INSIDE, OUTSIDE_HOURS)
+        sum(round(item.quantity) for item in estimate.items if item.kind is kind)
+        for kind in (CostKind.VISITS, CostKind.VISITS_OUTSIDE_HOURS)
     )
     n_visits = n_inside + n_outside
     text = f"{n_visits} {'visit' if n_visits == 1 else 'visits'}"
@@ -54,27 +56,36 @@ def estimate_names(estimates: Sequence[Estimate]) -> tuple[str, ...]:
     )
 
 
-def _merged(found: Sequence[Sequence[EstimateLine]]) -> list[str]:
-    """Names of all lines in order; one that an estimate lacks stands before what follows it."""
-    merged: list[str] = []
+def _keyed(lines: Sequence[EstimateLine]) -> Keyed:
+    """Lines under what they are, their name and how often that stood before: a reader's names may be any."""
+    found: Keyed = {}
+    for line in lines:
+        before = sum((kind, name) == (line.kind, line.name) for kind, name, _ in found)
+        found[line.kind, line.name, before] = line
+    return found
+
+
+def _merged(found: Sequence[Keyed]) -> list[Key]:
+    """Keys of all lines in order; one that an estimate lacks stands before what follows it."""
+    merged: list[Key] = []
     for lines in found:
         place = 0
-        for line in lines:
-            if line.name in merged:
-                place = merged.index(line.name) + 1
+        for key in lines:
+            if key in merged:
+                place = merged.index(key) + 1
             else:
-                merged.insert(place, line.name)
+                merged.insert(place, key)
                 place += 1
     return merged
 
 
-def _row(name: str, by_name: Sequence[dict[str, EstimateLine]], currency: str, *, has_prices: bool) -> tuple[str, ...]:
-    first = next(lines[name] for lines in by_name if name in lines)
-    row = [words.clean(name, limit=60)]
+def _row(key: Key, found: Sequence[Keyed], currency: str, *, has_prices: bool) -> tuple[str, ...]:
+    first = next(lines[key] for lines in found if key in lines)
+    row = [words.clean(first.name, limit=60)]
     if has_prices:
         row.append(price_cell(first))
-    for lines in by_name:
-        line = lines.get(name)
+    for lines in found:
+        line = lines.get(key)
         row.append("" if line is None or line.quantity is None else f"{line.quantity:g}")
         if has_prices:
             row.append("" if line is None else amount_cell(line, currency))

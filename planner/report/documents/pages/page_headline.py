@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from planner.laboratory.clock.break_slots import BreakTimes
-from planner.laboratory.costs.cost_items import cost_when_cast
+from planner.laboratory.costs.cost_sums import cost_when_cast
 from planner.report.accounts.action_account import companion_words, next_money
 from planner.report.accounts.clock.slip_account import DAY_AND_TIME as DUE
 from planner.report.accounts.clock.slip_account import moved_words

@@ -97,8 +97,8 @@ def price_answer(
 
 
 def open_prices(costs: Costs | None, estimates: Iterable[Estimate]) -> tuple[str, ...]:
-    """What is needed but has no price: keys of [costs], and names of other prices whose quantity nobody knows."""
+    """What is needed but has no price: keys of [costs], and the reader's own names of other prices, told apart."""
     if costs is None:
         return PRICE_KEYS
     items = [item for estimate in estimates for item in estimate.items if item.is_open]
-    return tuple(dict.fromkeys(item.key or item.name for item in items))
+    return tuple(dict.fromkeys(item.key or f'"{item.name}" of [[costs.other]]' for item in items))

@@ -11,7 +11,7 @@ import pytest
 from openpyxl import load_workbook
 
 from planner.laboratory.clock.break_times import break_times
-from planner.laboratory.costs.cost_items import cost_when_cast
+from planner.laboratory.costs.cost_sums import cost_when_cast
 from planner.report.accounts.action_account import action_facts
 from planner.report.accounts.clock.clock_account import clock_account
 from planner.report.accounts.full_account import cast_words, cost_words
