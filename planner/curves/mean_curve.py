@@ -20,7 +20,8 @@ class MeanCurve:
 
     References
     ----------
-    Fritsch and Carlson 1980, SIAM J. Numer. Anal. 17:238, for the monotone cubic; scipy's PCHIP gives the slopes.
+    Fritsch and Carlson 1980, SIAM J. Numer. Anal. 17:238, for the monotone cubic.
+    Fritsch and Butland 1984, SIAM J. Sci. Stat. Comput. 5:300, for the slopes inside (memory); as scipy's PCHIP.
     """
 
     log_maturity: FloatArray  # knots, strictly rising, (n_knots,)
@@ -64,7 +65,6 @@ def mean_curve(log_maturity: FloatArray, log_mpa: FloatArray, weight: FloatArray
     ValueError
         With fewer than two knots, or two at one maturity.
     """
-    from scipy.interpolate import PchipInterpolator
     from scipy.optimize import isotonic_regression
 
     order = np.argsort(log_maturity, kind="stable")
@@ -72,5 +72,24 @@ def mean_curve(log_maturity: FloatArray, log_mpa: FloatArray, weight: FloatArray
     if len(knots) < 2 or not np.all(np.diff(knots) > 0):
         raise ValueError(f"A mean curve needs two maturities or more, all different, given {np.exp(knots).tolist()} h.")
     values = np.asarray(isotonic_regression(log_mpa[order], weights=weight[order]).x, dtype=np.float64)
-    slope = np.maximum(np.asarray(PchipInterpolator(knots, values).derivative()(knots), dtype=np.float64), 0.0)
-    return MeanCurve(knots, values, slope)
+    return MeanCurve(knots, values, _slopes(knots, values))
+
+
+def _slopes(knots: FloatArray, values: FloatArray) -> FloatArray:
+    """Slopes at the knots of a curve that never falls: weighted harmonic means, at both ends a parabola's."""
+    width = np.diff(knots)
+    rise = np.diff(values) / width
+    if len(rise) == 1:
+        return np.repeat(rise, 2)
+    before, after = width[:-1] + 2.0 * width[1:], 2.0 * width[:-1] + width[1:]
+    is_flat = np.minimum(rise[:-1], rise[1:]) <= 0.0
+    left, right = (np.where(is_flat, 1.0, some) for some in (rise[:-1], rise[1:]))
+    inner = np.where(is_flat, 0.0, (before + after) / (before / left + after / right))
+    ends = [_end_slope(width[:2], rise[:2])], [_end_slope(width[:-3:-1], rise[:-3:-1])]
+    return np.concatenate([ends[0], inner, ends[1]])
+
+
+def _end_slope(width: FloatArray, rise: FloatArray) -> float:
+    """Slope at its end of the parabola through three knots, never falling; the piece at the end comes first."""
+    slope = ((2.0 * width[0] + width[1]) * rise[0] - width[0] * rise[1]) / (width[0] + width[1])
+    return max(float(slope), 0.0)

@@ -16,38 +16,69 @@ SETTLED = 1e-8  # a step of the logarithms shorter than this ends the search
 
 
 @njit(cache=True)
-def batch_precision(noise, is_held, slope, variances):
-    """Inverse covariance of the log means of one batch, and the logarithm of its determinant.
+def add_batch(noise, is_held, slope, residual, variances, weight, information, total):
+    """Add what one batch says of the age means, to the lower half of `information` and to `total`.
 
-    ``V = H diag(scale, rate) H' + diag(departure + noise)`` with rows ``(1, slope)``, by Woodbury's identity;
-    rows of ages that were not broken stay zero.
+    ``V = H diag(scale, rate) H' + diag(departure + noise)`` with rows ``(1, slope)``, by Woodbury's identity, without a
+    matrix of its own. Ages that were not broken add nothing; `weight` is written over.
+
+    Returns
+    -------
+    log_determinant, square
+        Of ``V``, and of the residuals weighted by its inverse.
     """
     n_ages = noise.shape[0]
     scale, rate, departure = variances
-    weight = np.zeros(n_ages)
     log_determinant = 0.0
-    j00, j01, j11 = 0.0, 0.0, 0.0
+    j00, j01, j11, r0, r1 = 0.0, 0.0, 0.0, 0.0, 0.0
     for i in range(n_ages):
+        weight[i] = 0.0
         if is_held[i]:
-            total = departure + noise[i]
-            weight[i] = 1.0 / total
-            log_determinant += np.log(total)
+            log_determinant += np.log(departure + noise[i])
+            weight[i] = 1.0 / (departure + noise[i])
             j00 += weight[i]
             j01 += weight[i] * slope[i]
             j11 += weight[i] * slope[i] * slope[i]
+            r0 += weight[i] * residual[i]
+            r1 += weight[i] * slope[i] * residual[i]
     c00, c11 = j00 + 1.0 / scale, j11 + 1.0 / rate
     determinant = c00 * c11 - j01 * j01
     log_determinant += np.log(determinant) + np.log(scale) + np.log(rate)
-    precision = np.zeros((n_ages, n_ages))
+    square = 0.0
     for i in range(n_ages):
         if weight[i] == 0.0:
             continue
         left0 = weight[i] * (c11 - slope[i] * j01) / determinant
         left1 = weight[i] * (slope[i] * c00 - j01) / determinant
-        for j in range(n_ages):
-            precision[i, j] = -(left0 + left1 * slope[j]) * weight[j]
-        precision[i, i] += weight[i]
-    return precision, log_determinant
+        for j in range(i + 1):
+            information[i, j] -= (left0 + left1 * slope[j]) * weight[j]
+        information[i, i] += weight[i]
+        weighted = weight[i] * residual[i] - left0 * r0 - left1 * r1
+        total[i] += weighted
+        square += residual[i] * weighted
+    return log_determinant, square
+
+
+@njit(cache=True)
+def solve_in_place(matrix, right):
+    """Solve with the lower half of a positive definite matrix, both overwritten; the logarithm of its determinant."""
+    n = right.shape[0]
+    log_determinant = 0.0
+    for i in range(n):
+        for j in range(i + 1):
+            left = matrix[i, j]
+            for k in range(j):
+                left -= matrix[i, k] * matrix[j, k]
+            matrix[i, j] = left / matrix[j, j] if j < i else np.sqrt(left)
+        log_determinant += 2.0 * np.log(matrix[i, i])
+        for k in range(i):
+            right[i] -= matrix[i, k] * right[k]
+        right[i] /= matrix[i, i]
+    for i in range(n - 1, -1, -1):
+        for k in range(i + 1, n):
+            right[i] -= matrix[k, i] * right[k]
+        right[i] /= matrix[i, i]
+    return log_determinant
 
 
 @njit(cache=True)
@@ -57,25 +88,20 @@ def minus_twice_log_likelihood(log_sd, residual, noise, is_held, slope):
     Arrays are ``(n_batches, n_ages)``; `log_sd` holds the logarithms of the standard deviations of scale, rate
     and departure.
     """
-    n_batches, n_ages = residual.shape
-    variances = np.exp(2.0 * log_sd)
-    information = np.zeros((n_ages, n_ages))
-    total = np.zeros(n_ages)
-    square = 0.0
-    log_determinants = 0.0
-    for b in range(n_batches):
-        precision, log_determinant = batch_precision(noise[b], is_held[b], slope[b], variances)
-        weighted = precision @ residual[b]
-        information += precision
-        total += weighted
-        square += residual[b] @ weighted
-        log_determinants += log_determinant
-    factor = np.linalg.cholesky(information)
-    log_information = 0.0
+    n_ages = residual.shape[1]
+    variances = (np.exp(2.0 * log_sd[0]), np.exp(2.0 * log_sd[1]), np.exp(2.0 * log_sd[2]))
+    weight, information, mean = np.empty(n_ages), np.zeros((n_ages, n_ages)), np.zeros(n_ages)
+    twice = 0.0
+    for b in range(residual.shape[0]):
+        log_determinant, square = add_batch(
+            noise[b], is_held[b], slope[b], residual[b], variances, weight, information, mean
+        )
+        twice += log_determinant + square
+    total = mean.copy()
+    twice += solve_in_place(information, mean)
     for i in range(n_ages):
-        log_information += 2.0 * np.log(factor[i, i])
-    mean = np.linalg.solve(information, total)
-    return log_determinants + log_information + square - total @ mean, mean
+        twice -= total[i] * mean[i]
+    return twice, mean
 
 
 @njit(cache=True)

@@ -12,7 +12,7 @@ from scipy.interpolate import PchipInterpolator
 from scipy.optimize import minimize
 
 from planner.mixed_model import PriorBatches, SpreadPriors, estimate_growth_prior, mean_curve
-from planner.mixed_model.restricted_likelihood import penalised_objective_at
+from planner.mixed_model.restricted_likelihood import minus_twice_log_likelihood, penalised_objective_at
 from planner.terms.arrays import FloatArray
 from tests.mixed_model.invented_batches import AGES_H, CV, growth_mpa, invented_batches
 
@@ -307,6 +307,32 @@ def test_mean_curve_through_rising_means_is_the_library_cubic() -> None:
     assert slope == pytest.approx(library.derivative()(fine), abs=1e-10)
     beyond, _ = curve.at(knots[-1] + 2.0)
     assert beyond == pytest.approx(values[-1] + 2.0 * float(library.derivative()(knots[-1])))
+
+
+@pytest.mark.parametrize("n_knots", [2, 3, 4, 9])
+def test_slopes_at_the_knots_are_the_library_s_with_level_pieces_too(n_knots: int) -> None:
+    rng = np.random.default_rng(n_knots)
+    for _ in range(50):
+        knots = np.cumsum(rng.uniform(0.05, 2.0, n_knots))
+        rises = np.where(rng.random(n_knots) < 0.25, 0.0, rng.exponential(1.0, n_knots))
+        curve = mean_curve(knots, np.cumsum(rises), np.ones(n_knots))
+        library = PchipInterpolator(knots, np.cumsum(rises)).derivative()(knots)
+        assert curve.slope == pytest.approx(np.maximum(library, 0.0), rel=1e-9, abs=1e-12)
+
+
+def test_likelihood_s_means_equal_dense_generalised_least_squares() -> None:
+    batches = invented_batches(6, 5, share_of_holes=0.3)
+    rng = np.random.default_rng(4)
+    residual = np.where(batches.is_held, rng.standard_normal(batches.mean_mpa.shape) / 10, 0.0)
+    slope, log_sd = rng.uniform(0.0, 2.0, residual.shape), np.log([0.1, 0.2, 0.03])
+    _, mean = minus_twice_log_likelihood(log_sd, residual, batches.noise, batches.is_held, slope)
+    batch, age = np.nonzero(batches.is_held)
+    g = slope[batch, age]
+    covariance = (batch[:, None] == batch) * (0.1**2 + 0.2**2 * np.outer(g, g))
+    precision = np.linalg.inv(covariance + np.diag(0.03**2 + batches.noise[batch, age]))
+    design = (age[:, None] == np.arange(residual.shape[1])).astype(float)
+    expected = np.linalg.solve(design.T @ precision @ design, design.T @ precision @ residual[batch, age])
+    assert mean == pytest.approx(expected, rel=1e-9, abs=1e-12)
 
 
 def test_falling_means_are_pooled_by_their_weights() -> None:
