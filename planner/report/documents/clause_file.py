@@ -8,6 +8,7 @@ from typing import Any
 from planner.report.text import words
 from planner.report.text.blocks import Table
 from planner.report.text.clause.clause_text import ages_table, clause_heading, clause_sections, rationale_table
+from planner.report.text.needed_library import OF_CLAUSE
 from planner.report.text.shown_units import in_words
 from planner.terms.results.minimum.clause_terms import ClauseTerms
 
@@ -17,7 +18,14 @@ BODY_PT, SMALL_PT = 10.5, 8.5
 
 
 def clause_docx(clause: ClauseTerms, *, title: str) -> bytes:
-    """The clause as the content of a file; where none is drafted, the reason."""
+    """The clause as the content of a file; where none is drafted, the reason.
+
+    Raises
+    ------
+    InputError
+        Where python-docx is not installed.
+    """
+    OF_CLAUSE.check()  # of Python too: the command has asked before it computes
     from docx import Document
     from docx.shared import Cm, Pt
 

@@ -112,12 +112,13 @@ def _sequence(earlier: Path) -> int:
 
 
 def _figures(result: Recommendation, castings: Sequence[BreakTimes], laboratory: Laboratory) -> dict[str, bytes]:
+    from planner.report.text.needed_library import OF_FIGURES
+
+    OF_FIGURES.check()  # first: image_drawing cannot be imported without it
     from planner.report.figures import all_plots
     from planner.report.figures.drawing.image_drawing import draw_image
     from planner.report.figures.week import week_plots
-    from planner.report.text.needed_library import OF_FIGURES
 
-    OF_FIGURES.check()
     return {
         f"figure-{plot.name}.{kind}": draw_image(plot, kind)
         for plot in (*all_plots(result), *week_plots(castings, laboratory))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import re
-import sys
 from dataclasses import replace
 from typing import Any
 
@@ -17,9 +16,7 @@ from planner.report.documents.values.minimum_document import clause_document
 from planner.report.text.clause.clause_paragraph import ClauseParagraph
 from planner.report.text.clause.clause_text import clause_account, clause_sections
 from planner.report.text.clause.clause_values import deviation_words
-from planner.report.text.needed_library import OF_CLAUSE
 from planner.report.text.plain_blocks import plain_sections
-from planner.terms.problems import InputError
 from planner.terms.results.after_casting.curve_conversion import CurveConversion
 from planner.terms.results.minimum.clause_terms import ClauseAge, ClauseChecks, ClauseTerms, StandardAsks
 from tests.report.invented_answers import invented_clause
@@ -222,13 +219,6 @@ def test_without_a_standard_of_deviations_the_engineer_states_them() -> None:
     text = paragraphs(bare)["Ages"].text
     assert "6 h: 1 specimen." in text
     assert "The engineer shall state the permitted deviation of every age." in text
-
-
-def test_without_the_library_the_line_that_installs_it_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setitem(sys.modules, "docx", None)
-    monkeypatch.setattr("planner.report.text.needed_library.find_spec", lambda _name: None)
-    with pytest.raises(InputError, match=r'pip install "test-age-planner\[documents\]"'):
-        OF_CLAUSE.check()
 
 
 def docx_text(content: bytes) -> str:
