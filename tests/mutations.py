@@ -16,10 +16,11 @@ unedited copy, else nothing is tried. Printed is every edit with its place, what
 the survivors once more at the end. A survivor is either a hole in the tests or an edit that changes nothing that can
 be seen (`<=` for `<` where equal values cannot happen): look at each.
 
-The working tree is never written to: the copy lies in a temporary folder, which is removed. Compiled code is kept
-beside the sources and does not notice an edited kernel, so after an edit in a compiled file it and what calls it are
-compiled anew: up to a minute instead of seconds. Exit code 0 when at least `--least` of the edits were caught, else
-1; 2 when nothing was tried.
+The working tree is never written to: the copy lies in a temporary folder, which is removed, with all that is compiled
+for it. So the first run compiles what its tests need, about a minute. The program keeps compiled code in a folder
+named by the content of all compiled rooms (`planner/compiled.py`): after an edit in one of them what was compiled of
+the untouched modules is laid into the new folder, and only the edited one and those that call it are compiled anew.
+Exit code 0 when at least `--least` of the edits were caught, else 1; 2 when nothing was tried.
 """
 
 from __future__ import annotations
@@ -33,17 +34,18 @@ import signal
 import subprocess
 import sys
 import tempfile
-import time
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from queue import SimpleQueue
 
+from planner.compiled import ROOMS, VARIABLE
 from tests.wrong_edits import Edit, edits_of
 
 TREE = Path(__file__).parents[1]
 TESTS_NOT_MIRRORED = ("tests/laws", "tests/oracle")  # of the modules above the rooms
 COPIED = ("planner", "tests", "scenarios", "pyproject.toml", "README.md", "DEVELOPERS.md", ".ci", ".gitignore")
+WHERE_KEPT = "from planner.compiled import kept; print(kept().folder)"
 # Exit codes of pytest
 ALL_PASSED, WRONG_USE, NOTHING_COLLECTED = 0, 4, 5
 
@@ -183,11 +185,14 @@ class Copy:
         for name in COPIED:
             source = tree / name
             if source.is_dir():
-                shutil.copytree(source, folder / name, symlinks=True)
+                shutil.copytree(source, folder / name, symlinks=True, ignore=shutil.ignore_patterns("__pycache__"))
             elif source.exists():
                 shutil.copy2(source, folder / name)
         self._folder, self._asked = folder, asked
-        self._stamp = time.time()
+        # Python's own cache tells two edits of one length within a second by nothing, so none is kept.
+        self._surroundings = os.environ | {
+            "PYTHONPATH": str(folder), "PYTHONDONTWRITEBYTECODE": "1", VARIABLE: str(folder / "compiled"),
+        }  # fmt: skip
 
     def tests_for(self, edit: Edit) -> list[str]:
         return self._asked.tests or mapped_tests(self._folder, edit.file)
@@ -196,25 +201,36 @@ class Copy:
         """Make the edit, run its tests, take the edit back."""
         file = self._folder / edit.file
         before, times = file.read_bytes(), file.stat()
+        is_compiled = any(edit.file.is_relative_to(Path("planner") / room) for room in ROOMS)
+        kept = self._kept() if is_compiled else None
         file.write_bytes(edit.applied(before))
-        # Two edits of one length within a second would look alike to Python's own cache.
-        self._stamp += 2.0
-        os.utime(file, (self._stamp, self._stamp))
-        compiled = self._set_aside(file) if b"njit" in before else []
+        anew = self._lay_kept(kept, file) if kept else None
         try:
             code, _ = self.run(self.tests_for(edit), timeout=self._asked.timeout)
         except subprocess.TimeoutExpired:
             return "timed out"
         finally:
             file.write_bytes(before)
-            os.utime(file, ns=(times.st_atime_ns, times.st_mtime_ns))
-            self._take_back(compiled)
+            os.utime(file, ns=(times.st_atime_ns, times.st_mtime_ns))  # by which numba knows the unedited file
+            if anew:
+                shutil.rmtree(anew)
         if code in (WRONG_USE, NOTHING_COLLECTED):
             raise SystemExit(f"No test was found for {edit.file}. Name some with --tests.")
         return "survived" if code == ALL_PASSED else "caught"
 
-    def _set_aside(self, file: Path) -> list[Path]:
-        """Move away what was compiled of a module and of those that compile its functions into theirs."""
+    def _kept(self) -> Path:
+        """Where the copy, as it stands, keeps its compiled code."""
+        ran = subprocess.run(
+            [sys.executable, "-c", WHERE_KEPT], cwd=self._folder, env=self._surroundings, check=True,
+            capture_output=True, text=True,
+        )  # fmt: skip
+        return Path(ran.stdout.strip())
+
+    def _lay_kept(self, kept: Path, file: Path) -> Path | None:
+        """Give the edited copy what was compiled of other modules: neither this one nor any that calls it."""
+        anew = self._kept()
+        if anew == kept:  # the words of a docstring at most
+            return None
         modules, found = {file}, 0
         sources = {path: path.read_text(encoding="utf-8") for path in self._folder.glob("planner/**/*.py")}
         while len(modules) > found:
@@ -222,28 +238,18 @@ class Copy:
             names = "|".join(re.escape(module.stem) for module in modules)
             imported = re.compile(rf"^(from|import)\b.*\b({names})\b", re.MULTILINE)
             modules |= {path for path, text in sources.items() if "njit" in text and imported.search(text)}
-        kept = [part for module in modules for part in module.parent.glob(f"__pycache__/{module.stem}.*.nb[ci]")]
-        for part in kept:
-            part.rename(part.with_name(part.name + ".kept"))
-        return sorted({module.parent / "__pycache__" / module.stem for module in modules})
-
-    def _take_back(self, compiled: Sequence[Path]) -> None:
-        """Put what was compiled of the unedited modules in place of what was compiled since."""
-        for module in compiled:
-            for made in module.parent.glob(f"{module.name}.*.nb[ci]"):
-                made.unlink()
-            for part in module.parent.glob(f"{module.name}.*.kept"):
-                part.rename(part.with_name(part.name.removesuffix(".kept")))
+        patterns = [f"{module.stem}.*" for module in modules]
+        shutil.copytree(kept, anew, dirs_exist_ok=True, ignore=shutil.ignore_patterns(*patterns))
+        return anew
 
     def run(self, tests: Sequence[str], *, timeout: float | None) -> tuple[int, str]:
         """Run tests in the copy up to the first that fails: pytest's exit code and what it said."""
         if not tests:
             raise SystemExit("No tests mirror these files. Name some with --tests.")
         chosen = [] if self._asked.slow else ["-m", "not slow"]
-        surroundings = os.environ | {"PYTHONPATH": str(self._folder)}
         command = [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider", *chosen, *tests]
         with subprocess.Popen(
-            command, cwd=self._folder, env=surroundings, text=True, start_new_session=True,
+            command, cwd=self._folder, env=self._surroundings, text=True, start_new_session=True,
             stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
         ) as process:  # fmt: skip
             try:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import ast
+import shutil
 from pathlib import Path
 
 import pytest
 
+from planner import compiled
 from tests.mutations import main, mapped_tests, spread
 from tests.wrong_edits import edits_of
 
@@ -96,6 +98,24 @@ def test_nothing_is_tried_where_tests_fail_anyway(tree, capsys):
     (tree / "tests" / "room" / "test_others.py").write_text("def test_nothing():\n    assert False\n")
     assert main(["planner/room/sums.py"], tree) == 2
     assert "do not pass on the unedited copy" in capsys.readouterr().out
+
+
+def test_code_compiled_before_an_edit_is_not_used_after_it(tree, capsys):
+    """The edit is in a called file; its caller was compiled with what it called before."""
+    fitting = tree / "planner" / "fitting"
+    for folder in (fitting, tree / "tests" / "fitting"):
+        folder.mkdir()
+    shutil.copy(compiled.__file__, tree / "planner")
+    loop = "from planner.compiled import njit\n{}\n@njit(cache=True)\ndef {}():\n    return {}\n"
+    (fitting / "called.py").write_text(loop.format("", "once", "2 + 1"))
+    (fitting / "caller.py").write_text(loop.format("from planner.fitting.called import once", "twice", "once()"))
+    (tree / "tests" / "fitting" / "test_caller.py").write_text(
+        "from planner.fitting.caller import twice\n\ndef test_twice():\n    assert twice() == 3\n"
+    )
+    main(["planner/fitting/called.py"], tree)
+    ran = capsys.readouterr().out
+    assert "caught    planner/fitting/called.py:5: sign: +  ->  -" in ran
+    assert "survived " not in ran
 
 
 def test_tests_with_the_name_of_the_module_come_first(tree):
