@@ -1,7 +1,11 @@
-"""The real program, stopped at any moment and started again; every stop leaves the old outputs whole."""
+"""The real program, stopped at any moment and started again; every stop leaves the old outputs whole.
+
+What is stopped or limited is a process of its own; what runs to its end runs in this one, by the same command.
+"""
 
 from __future__ import annotations
 
+import io
 import json
 import os
 import resource
@@ -10,17 +14,24 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable
+from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from planner.cli.main import main
 from planner.starter import STARTER
 
 PROGRAM = (sys.executable, "-m", "planner.cli.main")
 SPEED = ("--draws", "20", "--json")
 LARGER = {"specimens_per_age = [2, 3]": "specimens_per_age = [1, 4]", "specimens = 18": "specimens = 24"}
 RESULTS = {"recommendation.json", "choices.csv", "report.html", "workbook.xlsx", "testing-room.html"}
+
+
+@pytest.fixture(autouse=True)
+def engine() -> None:
+    """The real one, not the one of this room."""
 
 
 @pytest.fixture
@@ -31,8 +42,9 @@ def large(tmp_path: Path) -> Path:
 
 @pytest.fixture(scope="module")
 def whole(tmp_path_factory: pytest.TempPathFactory) -> Any:
-    """What it answers when nothing stops it."""
-    code, found, _err = run("recommend", written(tmp_path_factory.mktemp("whole") / "plan"), *SPEED)
+    """What a process of its own answers when nothing stops it."""
+    plan = written(tmp_path_factory.mktemp("whole") / "plan")
+    code, found, _err = run_limited("recommend", plan, *SPEED, limit_bytes=None)
     assert code == 0
     return answer(found)
 
@@ -63,7 +75,17 @@ def begin(*arguments: object, limit_bytes: int | None = None) -> subprocess.Pope
     )  # fmt: skip
 
 
-def run(*arguments: object, limit_bytes: int | None = None) -> tuple[int, str, str]:
+def run(*arguments: object) -> tuple[int, str, str]:
+    """Run the command here, to its end."""
+    out, err = io.StringIO(), io.StringIO()
+    with redirect_stdout(out), redirect_stderr(err), pytest.raises(SystemExit) as left:
+        main([str(argument) for argument in arguments])
+    assert isinstance(left.value.code, int)
+    assert "Traceback" not in err.getvalue()
+    return left.value.code, out.getvalue(), err.getvalue()
+
+
+def run_limited(*arguments: object, limit_bytes: int | None) -> tuple[int, str, str]:
     process = begin(*arguments, limit_bytes=limit_bytes)
     out, err = process.communicate(timeout=120)
     assert "Traceback" not in err
@@ -139,7 +161,7 @@ def test_a_full_disk_costs_neither_the_answer_nor_the_old_outputs(
     out = tmp_path / "out"
     out.mkdir()
     (out / "recommendation.json").write_text("from before")
-    code, found, err = run("recommend", large, *SPEED, "--out", out, limit_bytes=limit_bytes)
+    code, found, err = run_limited("recommend", large, *SPEED, "--out", out, limit_bytes=limit_bytes)
     assert code == 2
     assert err.count("cannot be written") == (limit_bytes > 1_000)  # with less the workbook cannot be made at all
     assert err.count("cannot be kept") == (limit_bytes == 1_000)
