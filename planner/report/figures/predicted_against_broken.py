@@ -46,6 +46,7 @@ def held_out_plot(advice: Recommendation) -> Plot | None:
             f" Later pours, every batch read with the recommended curve of every other, {len(later)} readings: "
             f"{later_words}."
         )
+    beside += " The scatter of the broken specimens is in these counts; shares told elsewhere are of true strength."
     return Plot(
         name="held-out",
         title="Held-out checks: predicted against broken",

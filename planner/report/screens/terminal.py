@@ -14,12 +14,12 @@ from rich.text import Text
 
 from planner.report.text.age_picture import draw_ages
 from planner.report.text.blocks import AgePicture, Block, Bullets, Facts, Paragraph, Section, Table, wide_columns_out
-from planner.report.text.plain_blocks import NO_BREAK, ascii_text
+from planner.report.text.plain_blocks import NO_BREAK, ascii_text, held
 
 WIDE = 100
 NARROW_FOLD, WIDEST_FOLD = 17, 60  # where a column of schedules breaks its lines
 WIDEST_TERM = 24
-_UNIT_AFTER = re.compile(r"(?<=\d) (?=(?:%|h|d|min|MPa|psi|kN|C|F|K|mm|in|EUR)(?![A-Za-z0-9]))")
+_UNIT_OF = re.compile(r"^\S*\d (%|[A-Z]{3})(?![A-Za-z0-9])")  # percentages and money, the figure first
 GAP = 2  # blanks between two columns
 BULLET_UNICODE, BULLET_ASCII = "•", "-"
 
@@ -30,7 +30,8 @@ def print_sections(sections: tuple[Section, ...], console: Console) -> None:
     for place, section in enumerate(sections):
         if place:
             console.print()
-        console.print(_text(section.heading, style="bold underline", is_ascii=is_ascii))
+        heading = _wrapped(section.heading, width=console.width)
+        console.print(_text(heading, style="bold underline", is_ascii=is_ascii))
         for block in section.blocks:
             _print_block(block, console, is_ascii=is_ascii)
 
@@ -85,15 +86,17 @@ def _print_table(block: Table, console: Console, *, is_ascii: bool) -> None:
     table = block if console.width >= WIDE else wide_columns_out(block)
     drawn = RichTable(box=None, pad_edge=False, padding=(0, 1), header_style="")
     fold = _fold_width(table, width=console.width)
-    cells = [tuple(_folded(cell, width=fold) for cell in row) for row in table.rows]
-    widths = _column_widths([tuple(column.heading for column in table.columns), *cells], width=console.width)
-    rows = [
-        tuple(_folded(cell, width=min(fold, width)) for cell, width in zip(row, widths, strict=True))
-        for row in table.rows
-    ]
-    for column, width in zip(table.columns, widths, strict=True):
+    cells = [tuple(column.heading for column in table.columns)]
+    cells += [tuple(_folded(cell, width=fold) for cell in row) for row in table.rows]
+    if _least_width(cells) > console.width:
+        cells = _units_in_headings(cells)
+    widths = _column_widths(cells, width=console.width)
+    headings, *rows = (
+        tuple(_fitted(cell, width=width) for cell, width in zip(row, widths, strict=True)) for row in cells
+    )
+    for column, heading, width in zip(table.columns, headings, widths, strict=True):
         drawn.add_column(
-            _text(column.heading, style="italic", is_ascii=is_ascii),
+            _text(heading, style="italic", is_ascii=is_ascii),
             justify="right" if column.is_number else "left",
             overflow="fold",
             width=width,
@@ -110,7 +113,7 @@ def _column_widths(rows: Sequence[tuple[str, ...]], *, width: int) -> list[int]:
     """Widths that fit the screen: the widest columns give way first, none below its longest word while others can."""
     columns = list(zip(*rows, strict=True))
     widths = [max(cell_len(line) for cell in cells for line in cell.split("\n")) for cells in columns]
-    least = [max((cell_len(word) for cell in cells for word in cell.split()), default=1) for cells in columns]
+    least = [_longest_word(cells) for cells in columns]
     too_wide = sum(widths) + GAP * (len(widths) - 1) - width
     while too_wide > 0:
         room = [now - word for now, word in zip(widths, least, strict=True)]
@@ -122,26 +125,67 @@ def _column_widths(rows: Sequence[tuple[str, ...]], *, width: int) -> list[int]:
     return widths
 
 
+def _longest_word(cells: Sequence[str]) -> int:
+    """The widest piece of a column that no line ends in; a figure and its unit are one piece."""
+    return max((cell_len(word) for cell in cells for word in re.split("[ \n]", _unit_held(cell))), default=1)
+
+
+def _unit_held(cell: str) -> str:
+    """Of a cell that must give way: its schedule may break at every age, its figures keep their units."""
+    return held(cell.replace(NO_BREAK, " "))
+
+
+def _least_width(rows: Sequence[tuple[str, ...]]) -> int:
+    """What the table takes at the least with no word broken."""
+    columns = list(zip(*rows, strict=True))
+    return sum(_longest_word(cells) for cells in columns) + GAP * (len(columns) - 1)
+
+
+def _units_in_headings(rows: Sequence[tuple[str, ...]]) -> list[tuple[str, ...]]:
+    """A unit that a whole column shares goes to its heading: on a narrow screen it would part from its figure."""
+    columns = []
+    for heading, *cells in zip(*rows, strict=True):
+        units = [_UNIT_OF.search(cell) for cell in cells if any(character.isdigit() for character in cell)]
+        shared = {found[1] if found else "" for found in units}
+        unit = shared.pop() if len(shared) == 1 else ""
+        if unit and unit not in heading:
+            columns.append((f"{heading}\n{unit}", *(cell.replace(f" {unit}", "", 1) for cell in cells)))
+        else:
+            columns.append((heading, *cells))
+    return list(zip(*columns, strict=True))
+
+
 def _fold_width(table: Table, *, width: int) -> int:
-    """Where a column of schedules breaks its lines: nowhere if every row fits as it is."""
+    """Where a column of schedules breaks its lines: as late as lets the table fit."""
     cells = [tuple(column.heading for column in table.columns), *table.rows]
-    needed = sum(max(cell_len(row[place]) for row in cells) for place in range(len(table.columns)))
-    if needed + 2 * (len(table.columns) - 1) <= width:
-        return width
-    return min(WIDEST_FOLD, width // 3) if width >= WIDE else NARROW_FOLD
+    latest = width if width < WIDE else max(WIDEST_FOLD, width // 3)
+    for fold in range(latest, NARROW_FOLD, -1):
+        columns = zip(*([_folded(cell, width=fold) for cell in row] for row in cells), strict=True)
+        needed = [max(cell_len(line) for cell in column for line in cell.split("\n")) for column in columns]
+        if sum(needed) + GAP * (len(needed) - 1) <= width:
+            return fold
+    return NARROW_FOLD
 
 
 def _wrapped(text: str, *, width: int) -> str:
     """Lines that never end between a figure and its unit; the screen breaks what is still too wide."""
-    held = _UNIT_AFTER.sub(NO_BREAK, text)
-    return textwrap.fill(held, max(width, 20), break_on_hyphens=False).replace(NO_BREAK, " ")
+    return textwrap.fill(held(text), max(width, 20), break_on_hyphens=False).replace(NO_BREAK, " ")
 
 
 def _folded(cell: str, *, width: int) -> str:
-    """Break a cell at its breakable blanks only; the screen's own wrapping breaks at any blank."""
+    """Break a cell with blanks that must hold at its other blanks, where the column of schedules breaks its lines."""
     if NO_BREAK not in cell:
         return cell
-    return textwrap.fill(cell, width, break_long_words=False, break_on_hyphens=False).replace(NO_BREAK, " ")
+    return textwrap.fill(cell, width, break_long_words=False, break_on_hyphens=False)
+
+
+def _fitted(cell: str, *, width: int) -> str:
+    """Break a cell to its column, never between a figure and its unit; the screen's own wrapping breaks anywhere."""
+    lines = (
+        textwrap.fill(_unit_held(line), max(width, 1), break_long_words=False, break_on_hyphens=False)
+        for line in cell.split("\n")
+    )
+    return "\n".join(lines).replace(NO_BREAK, " ")
 
 
 def _text(text: str, *, style: str = "", is_ascii: bool) -> Text:

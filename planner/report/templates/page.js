@@ -8,7 +8,7 @@
   const find = (id) => document.getElementById(id);
   const hasCost = data.rows.some((row) => row[COST] !== null);
   const total = (counts) => counts.reduce((sum, count) => sum + count, 0);
-  const percent = (share, digits) => (share === null ? "-" : (100 * share).toFixed(digits) + " %");
+  const percent = (share, digits) => (share === null ? "-" : (100 * share).toFixed(digits) + NO_BREAK + "%");
 
   function makeOption(select, value, text) {
     const option = document.createElement("option");

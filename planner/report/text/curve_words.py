@@ -111,7 +111,7 @@ LEARNT_FIT = "stands between these means and what the earlier batches say"
 def parameter_words(item: BatchCurve, names: tuple[str, ...]) -> str:
     """The first constants with their standard errors, as many as there are names."""
     return ", ".join(
-        f"{name} {value:.5g} +- {error:.2g}"
+        f"{name} {value:.5g} ± {error:.2g}"
         for name, value, error in zip(names, item.parameters, item.parameter_se, strict=False)
     )
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from html import escape
 
 from planner.report.text.blocks import AgePicture, Block, Bullets, Column, Facts, Paragraph, Section, Table
-from planner.report.text.plain_blocks import NO_BREAK, plain_sections
+from planner.report.text.plain_blocks import NO_BREAK, held, plain_sections
 
 LEFT, RIGHT = ' style="text-align: left"', ' style="text-align: right"'
 
@@ -54,4 +54,4 @@ def _picture(picture: AgePicture) -> str:
 
 
 def _text(text: str) -> str:
-    return escape(text.replace(NO_BREAK, " ")).replace(" %", "&nbsp;%")
+    return escape(held(text.replace(NO_BREAK, " "))).replace(NO_BREAK, "&nbsp;")

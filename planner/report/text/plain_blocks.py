@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 
 from rich.cells import cell_len, set_cell_size
@@ -22,10 +23,17 @@ PLAIN_WIDTH = 78
 TERM_WIDTH = 16
 NARROWEST = 5  # no column gives way further
 NO_BREAK = "\u00a0"  # keeps an age together with its count
+_UNITS = "%|h|d|min|MPa|psi|ksi|kN|lbf|C|F|K|mm|in|[A-Z]{3}"  # three capitals: money
+_HELD = re.compile(rf"(?<=\d) (?=(?:{_UNITS})(?![A-Za-z0-9]))|(?<=\d [hd]) (?=x\d|\()|(?<=\bQ) (?=\d)| (?=[%*])")
 _PLAIN_FOR = str.maketrans(
     {"─": "-", "┴": "+", "•": "-", "…": "...", "≤": "<=", "±": "+-", "°": " ", "▼": "v", NO_BREAK: " "}
     | {bar: str(height) for height, bar in enumerate("▁▂▃▄▅▆▇█", start=1)}
 )
+
+
+def held(text: str) -> str:
+    """No line may end between a figure and its unit, an age and its count, a Q and its value."""
+    return _HELD.sub(NO_BREAK, text)
 
 
 def ascii_text(text: str) -> str:

@@ -49,7 +49,7 @@ def test_hours_are_rounded_down() -> None:
         *("0", "0.78", "1", "4.2", "10", "504")
     ]
     assert [deviation_words(hours) for hours in (None, 0.08, 0.5, 1.92, 20.0)] == [
-        *("-", "+-4.8 min", "+-30 min", "+-1.92 h", "+-20 h")
+        *("-", "±4.8 min", "±30 min", "±1.92 h", "±20 h")
     ]
 
 
@@ -71,9 +71,9 @@ def test_the_account_puts_the_slip_beside_the_standard() -> None:
         said = " ".join(text.replace("\u00a0", " ").split())
         assert "permitted (ASTM C39)" in said
         for row in (
-            "6 h +-7.2 min 0 h, no age is recorded before that 0.78 h",
-            "12 h +-15 min 6 h, to the break before it 4.2 h",
-            "1 d +-30 min 2 h 648 h, to the break after it",
+            "6 h ±7.2 min 0 h, no age is recorded before that 0.78 h",
+            "12 h ±15 min 6 h, to the break before it 4.2 h",
+            "1 d ±30 min 2 h 648 h, to the break after it",
             "28 d - 130 h 0 h, no age is recorded after that",
         ):
             assert row in said
@@ -139,7 +139,8 @@ def test_a_moved_break_is_told_everywhere_with_its_nominal_time() -> None:
     assert [moved_words(slot) for slot in times.slots] == ["", "", "", moved]
     (section,) = clock_account([times], advice)
     assert section.heading == "Cast Mon 2027-03-01 22:00: 4 visits, 2 outside hours"
-    assert section.blocks[0].rows[3][2] == "Mon 2027-03-29 16:40"  # type: ignore[union-attr]
+    assert section.blocks[0].rows[3][2] == "Mon 29 Mar 16:40"  # type: ignore[union-attr]
+    assert section.blocks[0].rows[3][3:5] == ("03:00", "Tue 19:00")  # type: ignore[union-attr]
     assert section.blocks[0].rows[3][6] == "moved"  # type: ignore[union-attr]
     assert section.blocks[1].items[0].startswith(f"28 d: {moved}")  # type: ignore[union-attr]
     line = first_screen(advice, [times]).breaks[3]

@@ -23,7 +23,7 @@ TABLE = Table(
         (Bullets(("one", "<two>")), "<ul><li>one</li><li>&lt;two&gt;</li></ul>"),
         (
             Facts((("Break", "4 h & 6 h"),)),
-            f"<table><tbody><tr><th {LEFT}>Break</th><td {LEFT}>4 h &amp; 6 h</td></tr></tbody></table>",
+            f"<table><tbody><tr><th {LEFT}>Break</th><td {LEFT}>4&nbsp;h &amp; 6&nbsp;h</td></tr></tbody></table>",
         ),
         (
             TABLE,

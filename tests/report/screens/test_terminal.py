@@ -11,7 +11,8 @@ from rich.cells import cell_len
 from rich.console import Console
 
 from planner.report.accounts.brief_account import MOST_COMPARED
-from planner.report.screens.terminal import can_write_unicode
+from planner.report.screens.terminal import can_write_unicode, print_sections
+from planner.report.text.blocks import Column, Section, Table
 from planner.report.text.words import first_sentence
 from planner.terms.labels import percent
 from planner.terms.results.recommended.recommendation import Recommendation
@@ -51,6 +52,54 @@ def test_no_line_ends_between_a_figure_and_its_percent_sign() -> None:
     for width in (80, 100):
         lines = shown(invented_recommendation(), width=width).splitlines()
         assert not any(line.lstrip().startswith("%") for line in lines)
+
+
+@pytest.mark.parametrize("width", [60, 80])
+@pytest.mark.parametrize("is_full", [False, True])
+def test_no_line_of_a_table_ends_between_a_figure_and_its_unit(width: int, is_full: bool) -> None:
+    text = shown(invented_recommendation(), width=width, is_full=is_full)
+    assert not re.search(r"\n +(%|h|d|MPa|EUR)( |\n)", text)
+    assert not re.search(r"\d +\n +%", text)
+    compared = text[text.index("choice  ") :]
+    assert all(name in compared for name in ("recommended", "customary"))
+
+
+def test_a_narrow_table_has_its_units_in_the_headings() -> None:
+    columns = (
+        Column(heading="choice"),
+        *(Column(heading=heading, is_number=True) for heading in ("RMS", "cost", "at")),
+    )
+    rows = (("recommended", "3.7 % *", "1867 EUR", "6 h"), ("customary", "-", "900 EUR", "1 d"))
+    table = Table(columns=columns, rows=rows)
+    assert printed(table, width=40).splitlines() == [
+        "choice           RMS      cost   at",
+        "recommended  3.7 % *  1867 EUR  6 h",
+        "customary          -   900 EUR  1 d",
+    ]
+    assert printed(table, width=31).splitlines() == [
+        "               RMS  cost",
+        "choice           %   EUR   at",
+        "recommended  3.7 *  1867  6 h",
+        "customary        -   900  1 d",
+    ]
+
+
+def test_a_schedule_breaks_as_late_as_fits() -> None:
+    held = Table(
+        columns=(Column(heading="choice"), Column(heading="break at")),
+        rows=(("best", "4h\xa06h\xa08h\xa014d, 3\xa0each"),),
+    )
+    assert printed(held, width=28).splitlines()[1].rstrip() == "best    4h 6h 8h 14d, 3 each"
+    assert [line.rstrip() for line in printed(held, width=27).splitlines()[1:]] == [
+        "best    4h 6h 8h 14d,",
+        "        3 each",
+    ]
+
+
+def printed(table: Table, *, width: int) -> str:
+    stream = io.StringIO()
+    print_sections((Section("Table", (table,)),), Console(file=stream, width=width))
+    return "\n".join(line.rstrip() for line in stream.getvalue().splitlines()[1:])
 
 
 def test_a_row_of_the_comparison_is_one_line() -> None:

@@ -15,7 +15,7 @@ from planner.terms.results.age_slips import Slip
 from planner.terms.results.recommended.recommendation import Recommendation
 
 CLOCK = "%a %Y-%m-%d %H:%M"
-LIMIT = "%a %d %b %H:%M"
+START, OTHER_DAY, SAME_DAY = "%a %d %b %H:%M", "%a %H:%M", "%H:%M"  # the heading has the year
 START_NOTE = "start: the first specimen goes in; as far as hours allow, those of an age are spread evenly about it."
 
 
@@ -57,9 +57,11 @@ def _row(slot: BreakSlot, slip: Slip | None, *, has_hours: bool) -> tuple[str, .
     return (
         age_label(slot.age_h),
         str(slot.n_specimens),
-        slot.starts_at.strftime(CLOCK),
-        slot.earliest_at.strftime(LIMIT),
-        slot.latest_at.strftime(LIMIT),
+        slot.starts_at.strftime(START),
+        *(
+            at.strftime(SAME_DAY if at.date() == slot.starts_at.date() else OTHER_DAY)
+            for at in (slot.earliest_at, slot.latest_at)
+        ),
         *(() if slip is None else (slip_cell(slip_at(slip, slot.age_h)),)),
         *(("moved" if slot.is_moved else "inside" if slot.is_inside_hours else "outside",) if has_hours else ()),
     )

@@ -102,10 +102,10 @@ def hours_text(hours: float) -> str:
 
 
 def deviation_words(deviation_h: float | None) -> str:
-    """``+-5 min``, ``+-6 h``."""
+    """``±5 min``, ``±6 h``."""
     if deviation_h is None:
         return words.NONE
-    return f"+-{deviation_h:.3g} h" if deviation_h >= 1.0 else f"+-{60 * deviation_h:.2g} min"
+    return f"±{deviation_h:.3g} h" if deviation_h >= 1.0 else f"±{60 * deviation_h:.2g} min"
 
 
 def moved_words(slot: BreakSlot) -> str:

@@ -19,7 +19,7 @@ from planner.report.figures.drawing.svg_drawing import draw_svg
 from planner.report.figures.week import week_plots
 from planner.report.text import words
 from planner.report.text.blocks import AgePicture, Block, Bullets, Facts, Paragraph, Section, SectionId, Table
-from planner.report.text.plain_blocks import NO_BREAK
+from planner.report.text.plain_blocks import NO_BREAK, held
 from planner.terms.plan.settings import Laboratory
 from planner.terms.results.recommended.recommendation import Recommendation
 
@@ -114,16 +114,16 @@ def page_environment() -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
-        finalize=_keep_percent,
+        finalize=_held,
     )
     environment.tests["block"] = lambda block, kind: block_kind(block) == kind
     environment.filters["spaced"] = lambda text: text.replace(NO_BREAK, " ")
     return environment
 
 
-def _keep_percent(value: object) -> object:
-    """No line ends between a figure and its percent sign."""
-    return value.replace(" %", f"{NO_BREAK}%") if type(value) is str else value
+def _held(value: object) -> object:
+    """No line ends between a figure and its unit; what is markup already stays as it is."""
+    return held(value) if type(value) is str else value
 
 
 def page_resource(name: str) -> str:

@@ -105,7 +105,7 @@ def _schedule(about: Circumstances) -> Iterator[Caution]:
         yield Caution(
             "before-form-removal",
             f"Breaks at {', '.join(early)} come before {whose} at {removal_h:g} h. Usual are 16 h to 3 d (EN 12390-2) "
-            "or 24 +-8 h (ASTM C192; both from memory). State the departure and handle the specimens with care.",
+            "or 24 ±8 h (ASTM C192; both from memory). State the departure and handle the specimens with care.",
         )
 
 
