@@ -25,13 +25,14 @@ from planner.issued_curve.calibration.trial_checks import check_inside, check_ri
 from planner.issued_curve.calibration.usable_breaks import usable_breaks
 from planner.issued_curve.rules.acceptance import Acceptance, Verdict, accept
 from planner.issued_curve.rules.companions import Companions
+from planner.issued_curve.wording.given_faults import maturity_faults
 from planner.issued_curve.wording.issue_cautions import issue_cautions
 from planner.issued_curve.wording.trial_cautions import outside_records_cautions, trial_cautions
 from planner.issued_curve.wording.usable_cautions import usable_cautions
 from planner.maturity.inside_records import is_comparable
 from planner.resampling.priors.from_records import learnt_from_records
 from planner.terms.plan.settings import PRIOR_CURVE_NAMES, Plan
-from planner.terms.problems import Caution
+from planner.terms.problems import Caution, InputError
 from planner.terms.records import GivenRecords
 from planner.terms.results.after_casting.pour_model import PourModel, TrialMean
 from planner.terms.results.recommended.recommendation import Recommendation
@@ -69,6 +70,9 @@ def issue_curve(plan: Plan, trial: GivenRecords, advice: Recommendation) -> Issu
         geometries=known_geometries(advice.valid_for.geometry, conversion),
         final_set_h=plan.settings.final_set_h,
     )
+    impossible = list(maturity_faults(trial.file, usable.breaks, choice.maturity))
+    if impossible:
+        raise InputError(impossible)
     scatter = scatter_by_geometry(plan.records.breaks, plan.settings.prior)[""]
     learnt = learnt_from_records(plan, choice.maturity)
     numbers = {} if learnt is None else learnt.numbers

@@ -15,7 +15,7 @@ import numpy as np
 
 from planner.conversion.later_breaks import in_target_geometry
 from planner.evidence.maturity_grid import BreakMaturity
-from planner.issued_curve.calibration.batch_means import cell_maturity_h
+from planner.issued_curve.calibration.batch_means import cell_maturity_h, cells_with_maturity
 from planner.issued_curve.calibration.issued import IssuedCurve
 from planner.issued_curve.calibration.pour_reader import PourReader
 from planner.issued_curve.calibration.readings import table_of
@@ -23,6 +23,7 @@ from planner.issued_curve.calibration.usable_breaks import usable_breaks
 from planner.issued_curve.plan_match import changed_inputs, faults_beside
 from planner.issued_curve.pour_answer import EarlyCell, PourAnswer, PourRow, PourTableRow, Strangeness, Unread
 from planner.issued_curve.rescaled_reader import RescaledReader
+from planner.issued_curve.wording.given_faults import given_faults, not_rising
 from planner.issued_curve.wording.pour_cautions import NO_MODEL, break_faults, known_batch_caution, pour_cautions
 from planner.issued_curve.wording.usable_cautions import usable_cautions
 from planner.maturity import maturity_at
@@ -65,9 +66,15 @@ def read_pour(plan: Plan, curve: IssuedCurve, given: GivenRecords, *, curve_file
     break_maturity = BreakMaturity(given.records.curing_records, curve.standard_c)
     usable = usable_breaks(given, break_maturity, curve.maturity, standard_c=curve.standard_c)
     early = _early_cells(usable.breaks, break_maturity, curve)
-    wrong = [*_file_faults(usable.breaks, curve), *break_faults(early, model, curve.target_ages_h)]
+    cells = cells_with_maturity(usable.breaks, break_maturity, curve.maturity)
+    wrong = [
+        *(Problem(given.file, text) for text in _file_faults(usable.breaks)),
+        *given_faults(given.file, usable.breaks, curve),
+        *not_rising(given.file, cells),
+        *(Problem(given.file, text) for text in break_faults(early, model, curve.target_ages_h)),
+    ]
     if wrong:
-        raise InputError(Problem(given.file, text) for text in wrong)
+        raise InputError(wrong)
     (name,) = usable.batches
     reader = PourReader.of(model)
     test = judge_stranger(reader.prior, reader.about, _means(early))
@@ -138,21 +145,12 @@ def _input_faults(plan: Plan, curve: IssuedCurve) -> Iterator[str]:
         )
 
 
-def _file_faults(breaks: Sequence[Break], curve: IssuedCurve) -> Iterator[str]:
+def _file_faults(breaks: Sequence[Break]) -> Iterator[str]:
     pours = dict.fromkeys(item.batch for item in breaks)
     if not pours:
         yield "There is no standard-cured or site-cured break. Give the early breaks of the pour."
     if len(pours) > 1:
         yield f"There are {len(pours)} batches ({', '.join(pours)}). Give the early breaks of one pour."
-    mixes = sorted({item.mix for item in breaks if item.mix})
-    if curve.mix and any(mix != curve.mix for mix in mixes):
-        yield f'The pour is of the mix {", ".join(mixes)}, the curve is for "{curve.mix}". Give a pour of that mix.'
-    shapes = sorted({item.geometry for item in breaks if item.geometry})
-    if len(shapes) > 1 or (curve.geometry and any(shape != curve.geometry for shape in shapes)):
-        yield (
-            f"The specimens are {', '.join(shapes)}, those of the curve {curve.geometry or 'of no stated geometry'}. "
-            "Nothing is converted: break the geometry of the curve."
-        )
 
 
 def _rows(

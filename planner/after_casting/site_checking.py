@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from planner.conversion.later_breaks import are_converted, in_target_geometry
 from planner.evidence.maturity_grid import BreakMaturity
-from planner.issued_curve.calibration.batch_means import Group, site_groups
+from planner.issued_curve.calibration.batch_means import Group, cells_with_maturity, site_groups
 from planner.issued_curve.calibration.curve_alarms import alarms_of, check_sd
 from planner.issued_curve.calibration.curve_companions import companions_of
 from planner.issued_curve.calibration.issue import Issue
@@ -16,7 +16,8 @@ from planner.issued_curve.calibration.readings import (
     readings_of,
     table_of,
 )
-from planner.issued_curve.calibration.usable_breaks import usable_breaks
+from planner.issued_curve.calibration.trial_checks import before_set
+from planner.issued_curve.calibration.usable_breaks import UsableBreaks, usable_breaks
 from planner.issued_curve.plan_match import faults_beside
 from planner.issued_curve.rules.customary_rule import customary_rule
 from planner.issued_curve.rules.lasting import SiteVerdict, judge_site_checks
@@ -24,6 +25,7 @@ from planner.issued_curve.rules.next_prior import next_prior
 from planner.issued_curve.rules.site_check import Pour, SiteCheck, pours_of
 from planner.issued_curve.site_answer import SiteAnswer
 from planner.issued_curve.wording.check_cautions import check_cautions, order_cautions, required_cautions
+from planner.issued_curve.wording.given_faults import given_faults, not_read, not_rising
 from planner.issued_curve.wording.usable_cautions import usable_cautions
 from planner.terms.plan.settings import Plan
 from planner.terms.problems import InputError, Problem
@@ -60,11 +62,10 @@ def check_pours(plan: Plan, curve: IssuedCurve, given: GivenRecords, *, curve_fi
     assert alarms is not None  # they follow from it
     break_maturity = BreakMaturity(given.records.curing_records, curve.standard_c)
     usable = usable_breaks(given, break_maturity, curve.maturity, standard_c=curve.standard_c)
+    problems = _file_faults(plan, curve, usable, break_maturity)
+    if problems:
+        raise InputError(problems)
     groups = _in_order(site_groups(usable.breaks, break_maturity, curve.maturity), usable.breaks)
-    if not groups:
-        raise InputError(
-            [Problem(given.file, "There are no site-cured breaks. Give the companions of the pours, curing site.")]
-        )
     checks = [_check(curve, group, usable.breaks) for group in groups]
     verdict = judge_site_checks(
         checks,
@@ -127,6 +128,22 @@ def _faults(plan: Plan, curve: IssuedCurve) -> Iterator[str]:
             "The curve was issued without an error on later pours, so that checks have no limits. Issue it from "
             "records with two batches or more of one mix."
         )
+
+
+def _file_faults(plan: Plan, curve: IssuedCurve, usable: UsableBreaks, break_maturity: BreakMaturity) -> list[Problem]:
+    """What in the file of the companions cannot be held against the curve."""
+    on_site = [item for item in usable.breaks if item.curing == "site"]
+    if not on_site:
+        text = "There are no site-cured breaks. Give the companions of the pours, curing site."
+        return [Problem(usable.file, text)]
+    young = before_set(usable.file, on_site, plan.settings.final_set_h)
+    cells = cells_with_maturity(on_site, break_maturity, curve.maturity)
+    return [
+        *given_faults(usable.file, on_site, curve),
+        *young,
+        *not_rising(usable.file, cells),
+        *(() if young else not_read(usable.file, cells, curve)),
+    ]
 
 
 def _in_order(groups: Sequence[Group], breaks: Sequence[Break]) -> list[Group]:

@@ -108,9 +108,10 @@ def test_two_low_pours_withdraw_the_curve(tmp_path: Path) -> None:
     assert answer.rescaled is None
 
 
-@pytest.mark.parametrize("maturity", [4.5, 700.0])  # the breaks span 5 to 672 h
-def test_outside_the_curve_a_pour_waits_and_does_not_count(tmp_path: Path, maturity: float) -> None:
-    answer = check_pours(runway_plan(), curve(), checks(tmp_path, rows("P1", maturity, 0.5), rows("P2", 24.0, 1.0)))
+@pytest.mark.parametrize(("maturity", "age_h"), [(4.5, 24), (700.0, 720)])  # the breaks span 5 to 672 h
+def test_outside_the_curve_a_pour_waits_and_does_not_count(tmp_path: Path, maturity: float, age_h: float) -> None:
+    outside = rows("P1", maturity, 0.5, age_h=age_h)
+    answer = check_pours(runway_plan(), curve(), checks(tmp_path, outside, rows("P2", 24.0, 1.0)))
     assert answer.verdict.points[0].check.safe_mpa is None
     assert answer.verdict.points[0].tonight is Tonight.WAIT
     assert Ground.OUTSIDE_RANGE in answer.verdict.points[0].grounds

@@ -273,12 +273,12 @@ def test_an_early_break_on_site_counts_at_its_own_maturity_and_is_said(tmp_path:
             "has a maturity of 4.5 h at the reference temperature; the earlier batches begin at 4.8 h",
         ),
         (
-            (early(20, 60.0, 700),),
-            "maturity of 700.0 h at the reference temperature; the earlier batches end at 680.0 h",
+            (early(20, 60.0, 690),),
+            "maturity of 690.0 h at the reference temperature; the earlier batches end at 680.0 h",
         ),
         ((early(24, 30.0, 25),), "The first early break is at 1 d, not before the last target"),
         ((early(4, 9.0, 5.1, curing="heat"),), "There is no standard-cured or site-cured break"),
-        ((early(4, 9.0, 5.1, mix="slow mix"),), 'of the mix slow mix, the curve is for "rapid panel mix"'),
+        ((early(4, 9.0, 5.1, mix="slow mix"),), 'of the mix "slow mix", the curve is for "rapid panel mix"'),
         ((early(4, 9.0, 5.1, geometry="cube 100 mm"),), "cube 100 mm, those of the curve cylinder 100x200 mm"),
     ],
 )

@@ -122,6 +122,19 @@ def site_groups(breaks: Sequence[Break], break_maturity: BreakMaturity, setting:
     )
 
 
+def cells_with_maturity(
+    breaks: Sequence[Break], break_maturity: BreakMaturity, setting: MaturitySetting
+) -> tuple[tuple[Break, float], ...]:
+    """The first break of every batch, curing, place and age, with the cell's maturity [h at the reference temperature].
+
+    Breaks without a maturity must have been taken out before.
+    """
+    cells: dict[tuple[str, str, str, float], list[Break]] = defaultdict(list)
+    for item in breaks:
+        cells[item.batch, item.curing, item.placement, item.age_h].append(item)
+    return tuple((items[0], cell_maturity_h(items, break_maturity, setting)) for items in cells.values())
+
+
 def cell_maturity_h(items: Sequence[Break], break_maturity: BreakMaturity, setting: MaturitySetting) -> float:
     """Mean maturity of specimens broken together [h at the reference temperature]; a logger's own figure goes first."""
     _, per_hour = maturity_unit(setting)

@@ -48,7 +48,7 @@ def check_trial(
         With every reason.
     """
     problems = [Problem(file, text) for text in _faults(breaks, most_batches, choice, geometries)]
-    problems += _before_set(file, breaks, final_set_h)
+    problems += before_set(file, breaks, final_set_h)
     if problems:
         raise InputError(problems)
 
@@ -86,7 +86,7 @@ def _faults(
         )
 
 
-def _before_set(file: str, breaks: Sequence[Break], final_set_h: float) -> list[Problem]:
+def before_set(file: str, breaks: Sequence[Break], final_set_h: float) -> list[Problem]:
     """Breaks of concrete that has not set: as a rule their ages are in another unit."""
     early: dict[float, list[int]] = {}
     for item in breaks:

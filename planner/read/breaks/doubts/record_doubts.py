@@ -48,6 +48,7 @@ def check_doubts(file: str, column: str, breaks: Sequence[Break], findings: Find
     cells = _cells(breaks)
     n_before = len(findings.problems)
     _report_names(file, breaks, findings)
+    _report_two_mixes(file, breaks, findings)
     _report_units(file, breaks, cells, findings)
     _report_falls(file, column, breaks, findings)
     report_copies(file, breaks, findings)
@@ -111,6 +112,27 @@ def _report_names(file: str, breaks: Sequence[Break], findings: Findings) -> Non
                 )
             )
     findings.rows(file, "batch", offenders)
+
+
+def _report_two_mixes(file: str, breaks: Sequence[Break], findings: Findings) -> None:
+    """Refuse a batch whose rows name two mixes: it has one recipe."""
+    first: dict[str, Break] = {}
+    for item in breaks:
+        if item.mix:
+            first.setdefault(item.batch, item)
+    findings.rows(
+        file,
+        "mix",
+        (
+            (
+                item.row or 0,
+                f'Batch "{item.batch}" is of mix "{item.mix}" here and "{first[item.batch].mix}" in row '
+                f"{first[item.batch].row}. A batch has one recipe: correct the mix or the batch.",
+            )
+            for item in breaks
+            if item.mix and item.mix != first[item.batch].mix
+        ),
+    )
 
 
 def _report_units(
