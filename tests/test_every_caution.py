@@ -45,6 +45,7 @@ OWN = {
     "read/breaks/test_rough_breaks.py": "ages-gathered outside-age-window property-selected short-cylinder wide-sheet",
     "read/temperatures/test_loggers.py": "age-zero-not-stated first-reading-is-zero temperature-spike "
     "temperature-stuck time-zone-assumed",
+    "read/temperatures/test_later_doubts.py": "temperature-still",
     "read/temperatures/test_temperatures.py": "readings-before-zero sensors-apart temperature-gap temperature-jump "
     "temperature-late-start temperatures-copied",
 }

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import replace
 
 from planner.conversion.conversion_cautions import of_both_geometries
+from planner.terms.labels import counted
 from planner.terms.problems import InputError, Problem
 from planner.terms.records import Break, GivenRecords
 from planner.terms.results.after_casting.curve_conversion import CurveConversion
+
+MOST_ROWS = 9  # that one message names
 
 
 def in_target_geometry(given: GivenRecords, conversion: CurveConversion | None) -> GivenRecords:
@@ -59,14 +63,24 @@ def _place(item: Break) -> tuple[str, str, float]:
 
 
 def _faults(given: GivenRecords, conversion: CurveConversion) -> Iterator[Problem]:
+    """One for each batch and geometry: as a rule a whole file is of the wrong one."""
     known = (conversion.from_geometry, conversion.to_geometry)
+    found: dict[tuple[str, str], list[Break]] = defaultdict(list)
     for item in given.records.breaks:
         if item.geometry not in known:
-            shown = f"is of {item.geometry}" if item.geometry else "does not say its geometry"
-            yield Problem(
-                given.file,
-                f'The break of "{item.batch}" {shown}. The curve is of {known[0]}, read as {known[1]}: write one of '
-                "the two in the column geometry, or leave the break out.",
-                row=item.row,
-                column="geometry",
-            )
+            found[item.batch, item.geometry].append(item)
+    for (batch, geometry), items in found.items():
+        is_one = len(items) == 1
+        shown = f"{'is' if is_one else 'are'} of {geometry}"
+        if not geometry:
+            shown = "does not say its geometry" if is_one else "do not say their geometry"
+        rows = ", ".join(str(item.row) for item in items[1:MOST_ROWS])
+        more = f" and {len(items) - MOST_ROWS} more" if len(items) > MOST_ROWS else ""
+        yield Problem(
+            given.file,
+            f'{counted(len(items), "break")} of "{batch}" {shown}{f" (rows {rows}{more} too)" if rows else ""}. The '
+            f"curve is of {known[0]}, read as {known[1]}: write one of the two in the column geometry, or leave the "
+            f"{'break' if is_one else 'breaks'} out.",
+            row=items[0].row,
+            column="geometry",
+        )

@@ -7,11 +7,12 @@ from pathlib import Path
 
 from planner.read.breaks.break_checks import check_breaks
 from planner.read.breaks.doubts.outlying import note_outlying
-from planner.read.matching import check_served, note_unused
+from planner.read.breaks.doubts.record_doubts import report_two_mixes
+from planner.read.matching import check_served, note_unused, report_minutes
 from planner.read.parsing.file_bytes import Shelf
 from planner.read.parsing.findings import Findings
 from planner.read.plan.plan_file import RawPlan, read_plan_tables
-from planner.read.plan.plan_tables import PriorTable
+from planner.read.plan.plan_tables import PriorTable, TargetTable
 from planner.read.record_files import (
     break_context,
     read_batch_file,
@@ -19,6 +20,7 @@ from planner.read.record_files import (
     read_temperature_file,
     reading_context,
 )
+from planner.read.temperatures.later_doubts import note_still_sensors
 from planner.terms.problems import InputError
 from planner.terms.records import Break, CuringRecord, GivenRecords, Records
 
@@ -52,6 +54,7 @@ def load_later(plan: str | Path, breaks: str | Path, temperatures: str | Path | 
     given: tuple[Break, ...] = ()
     if rows is not None:
         given = check_breaks(breaks.name, rows, findings, context)
+        report_two_mixes(breaks.name, given, findings)
         note_outlying(given, findings)
     records: tuple[CuringRecord, ...] = ()
     if temperatures is not None:
@@ -61,9 +64,14 @@ def load_later(plan: str | Path, breaks: str | Path, temperatures: str | Path | 
         shelf.inputs.update(other.inputs)
     elif breaks.suffix.lower() == ".xlsx":
         records = _readings_of_workbook(breaks, raw, findings)
+    served_by = temperatures.name if isinstance(temperatures, Path) else breaks.name
+    if records and not findings.problems:
+        target = raw.tables.get("target")
+        ages_h = target.ages if isinstance(target, TargetTable) else ()
+        report_minutes(served_by, given, records, findings, targets_h=ages_h)
+        note_still_sensors(served_by, records, findings)
     if records and not findings.problems:
         prior = raw.tables.get("prior")
-        served_by = temperatures.name if isinstance(temperatures, Path) else breaks.name
         records = check_served(
             breaks.name,
             served_by,

@@ -129,28 +129,44 @@ def _slack_h(record: CuringRecord) -> float:
 
 
 def report_minutes(
-    temperature_file: str, breaks: Sequence[Break], records: Sequence[CuringRecord], findings: Findings
+    temperature_file: str,
+    breaks: Sequence[Break],
+    records: Sequence[CuringRecord],
+    findings: Findings,
+    *,
+    targets_h: Sequence[float] = (),
 ) -> None:
-    """Refuse records of elapsed minutes under a heading of hours; caution of others far longer than their breaks."""
-    last_h: dict[Place, float] = defaultdict(float)
+    """Refuse records of elapsed minutes under a heading of hours; caution of others far longer than their breaks.
+
+    Parameters
+    ----------
+    targets_h
+        Ages [h] that a site record without breaks is read at; none: such records are not looked at.
+    """
+    ages_h: dict[Place, list[float]] = defaultdict(list)
     for item in breaks:
-        last_h[item.batch, item.curing] = max(last_h[item.batch, item.curing], item.tested_h)
+        ages_h[item.batch, item.curing].append(item.tested_h)
     long: list[str] = []
     for record in records:
-        end_h, needed_h = float(record.elapsed_h[-1]), last_h.get((record.batch, record.curing), 0.0)
+        own_h = ages_h.get((record.batch, record.curing), [])
+        needed = own_h or (list(targets_h) if record.curing == "site" else [])
+        end_h, needed_h = float(record.elapsed_h[-1]), max(needed, default=0.0)
         if needed_h == 0.0 or end_h < LONG_RECORD * needed_h:
             continue
         name = place_name(record.batch, record.curing, record.placement)
         text = (
-            f"the record of {name} goes on to {end_h:.6g} h, {end_h / needed_h:.0f} times its last break at "
-            f"{needed_h:g} h"
+            f"the record of {name} goes on to {end_h:.6g} h, {end_h / needed_h:.0f} times its last "
+            f"{'break' if own_h else 'target'} at {needed_h:g} h"
         )
-        is_like_minutes = 1 / SAME_WITHIN < end_h / MINUTES / needed_h < SAME_WITHIN
+        is_as_long = 1 / SAME_WITHIN < end_h / MINUTES / needed_h < SAME_WITHIN
+        second_h = float(record.elapsed_h[1])
+        skips_first = second_h / MINUTES < min(needed) < second_h  # as hours no reading comes before the first age
+        is_like_minutes = is_as_long or skips_first
         if is_like_minutes and float(np.median(np.diff(record.elapsed_h))) >= LONG_STEP_H:
             findings.problem(
                 temperature_file,
                 f"{text[0].upper()}{text[1:]}. In minutes it would end at {end_h / MINUTES:.4g} h: divide "
-                "the times by 60, or end the record after the last break.",
+                "the times by 60, or end the record after what it serves.",
                 column="elapsed_h",
             )
         else:

@@ -38,10 +38,23 @@ def build_curing_records(file: str, readings: Iterable[SensorReadings], findings
 def _note_copies(file: str, records: tuple[CuringRecord, ...], findings: Findings) -> None:
     """Records of two batches that are equal to the last digit, which two castings never are."""
     first: dict[bytes, CuringRecord] = {}
+    rooms = {(item.batch, _content(item)) for item in records if item.curing == "standard"}
     for record in records:
+        if (
+            record.curing == "site"
+            and (record.batch, _content(record)) in rooms
+            and np.ptp(record.temperature_c) > 0.0
+            and record.temperature_c.size >= FEWEST_COPIED
+        ):
+            findings.caution(
+                "temperatures-copied",
+                f"{file}: the record of {place_name(record.batch, record.curing, record.placement)} is that of its "
+                "standard-cured specimens to the last digit, which concrete on site never is. Give the record of the "
+                "site, or leave it out.",
+            )
         if record.curing == "standard" or np.ptp(record.temperature_c) == 0.0:
             continue  # one room serves many batches; a stuck sensor is told of elsewhere
-        earlier = first.setdefault(record.elapsed_h.tobytes() + record.temperature_c.tobytes(), record)
+        earlier = first.setdefault(_content(record), record)
         if earlier.batch != record.batch and record.temperature_c.size >= FEWEST_COPIED:
             findings.caution(
                 "temperatures-copied",
@@ -49,6 +62,10 @@ def _note_copies(file: str, records: tuple[CuringRecord, ...], findings: Finding
                 f"{place_name(earlier.batch, earlier.curing, earlier.placement)} are equal to the last digit, which "
                 "concrete cast on two days never is. Give each batch its own record.",
             )
+
+
+def _content(record: CuringRecord) -> bytes:
+    return record.elapsed_h.tobytes() + record.temperature_c.tobytes()
 
 
 def place_name(batch: str, curing: str, placement: str, sensor: str = "") -> str:
@@ -111,19 +128,17 @@ def _report_impossible(file: str, sensor: SensorReadings, findings: Findings) ->
 
 def _report_backwards(file: str, sensor: SensorReadings, findings: Findings) -> None:
     wrong = np.flatnonzero(np.diff(sensor.elapsed_h) < 0) + 1
-    findings.rows(
-        file,
-        "elapsed_h",
-        (
-            (
-                int(sensor.rows[index]),
-                f"The time of {_name(sensor)} goes backwards: {sensor.elapsed_h[index]:.6g} h follows "
-                f"{sensor.elapsed_h[index - 1]:.6g} h (row {sensor.rows[index - 1]}). Sort the rows, "
-                "or name several sensors in a sensor column.",
-            )
-            for index in wrong.tolist()
-        ),
-    )
+    if wrong.size:
+        index = int(wrong[0])
+        more = f", and {wrong.size - 1} times more" if wrong.size > 1 else ""
+        findings.problem(
+            file,
+            f"The time of {_name(sensor)} goes backwards: {sensor.elapsed_h[index]:.6g} h follows "
+            f"{sensor.elapsed_h[index - 1]:.6g} h (row {sensor.rows[index - 1]}){more}. Sort the rows, name several "
+            "sensors in a sensor column, or exchange the columns where time and temperature are turned round.",
+            row=int(sensor.rows[index]),
+            column="elapsed_h",
+        )
 
 
 def _since_age_zero(file: str, sensor: SensorReadings, findings: Findings) -> SensorReadings:

@@ -48,7 +48,6 @@ def check_doubts(file: str, column: str, breaks: Sequence[Break], findings: Find
     cells = _cells(breaks)
     n_before = len(findings.problems)
     _report_names(file, breaks, findings)
-    _report_two_mixes(file, breaks, findings)
     _report_units(file, breaks, cells, findings)
     _report_falls(file, column, breaks, findings)
     report_copies(file, breaks, findings)
@@ -114,8 +113,8 @@ def _report_names(file: str, breaks: Sequence[Break], findings: Findings) -> Non
     findings.rows(file, "batch", offenders)
 
 
-def _report_two_mixes(file: str, breaks: Sequence[Break], findings: Findings) -> None:
-    """Refuse a batch whose rows name two mixes: it has one recipe."""
+def report_two_mixes(file: str, breaks: Sequence[Break], findings: Findings) -> None:
+    """Refuse a batch after the plan whose rows name two mixes: it has one recipe."""
     first: dict[str, Break] = {}
     for item in breaks:
         if item.mix:
