@@ -46,10 +46,10 @@ class HeldOutPours:
     is_before: BoolArray  # whether an early age comes before the check's target, (n_checks, n_early)
     check_early: IntArray | None = None  # row of the early cells beside each check; its batch where None, (n_checks,)
 
-    def early_row(self, check: int) -> int:
-        """Row of the early cells that a check is read by."""
-        rows = self.check_batch if self.check_early is None else self.check_early
-        return int(rows[check])
+    @property
+    def early_rows(self) -> IntArray:
+        """Row of the early cells that each check is read by, ``(n_checks,)``."""
+        return self.check_batch if self.check_early is None else self.check_early
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -141,6 +141,7 @@ def judge_early_plans(
     out = frozenset() if without is None else frozenset([without])
     for held_out in sorted({*pours.check_batch.tolist()} - out):
         others = [b for b in range(n_batches) if b != held_out and b not in out]
+        checks = np.flatnonzero(pours.check_batch == held_out)
         for batches in trial_sets(others, cast.most):
             left_out = out | {held_out, *batches}
             if left_out not in priors_without:
@@ -150,15 +151,17 @@ def judge_early_plans(
             about, gain = about_trials(prior, pours.batches, given, cast.specimens)
             fuller = prior.known_from(len(others))
             fuller_about, _ = about_trials(fuller, pours.batches, given, cast.specimens)
-            for check in np.flatnonzero(pours.check_batch == held_out):
-                at = (batches[0] if batches else 0, slice(None), check)
-                read = _EarlyRead.of(pours, plans, int(check), prior, about)
-                found["error"][at] = read.error(pours)
-                found["plan"][at], found["cell"][at] = read.variances(pours, gain)
-                stated = read.stated
-                if cast.most:
-                    stated = _EarlyRead.of(pours, plans, int(check), fuller, fuller_about).stated
-                found["stated"][at], found["kept_out"][at] = stated, read.stated - stated
+            read = _EarlyRead.of(pours, plans, checks, prior, about)
+            stated = read.stated
+            if cast.most:
+                stated = _EarlyRead.of(pours, plans, checks, fuller, fuller_about).stated
+            by_plan, by_cell = read.variances(pours, gain)
+            first = batches[0] if batches else 0
+            for name, values in (
+                ("error", read.error(pours)), ("plan", by_plan), ("cell", by_cell), ("stated", stated),
+                ("kept_out", read.stated - stated),
+            ):  # fmt: skip
+                found[name][first][:, checks] = values
     return HeldOutErrors(
         error=found["error"],
         plan_variance=found["plan"],
@@ -171,47 +174,49 @@ def judge_early_plans(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _EarlyRead:
-    """Every plan read at one check."""
+    """Every plan read at some checks of one pour."""
 
-    check: int
-    log_reading: FloatArray  # (n_plans,)
-    stated: FloatArray  # variance of it, (n_plans,)
-    gained: FloatArray  # d reading / d log mean of the early cells, (n_plans, n_early)
-    by_centre: FloatArray  # d reading / d centre, (n_plans, 2)
-    scatter: FloatArray  # variance of one early specimen, (n_early,)
-    counts: FloatArray  # early specimens before the target, 0 in holes, (n_plans, n_early)
-    is_lacking: BoolArray  # a cell that the plan breaks, (n_plans,)
+    checks: IntArray  # (n_checks,)
+    log_reading: FloatArray  # (n_checks, n_plans)
+    stated: FloatArray  # variance of it, (n_plans, n_checks)
+    gained: FloatArray  # d reading / d log mean of the early cells, (n_checks, n_plans, n_early)
+    by_centre: FloatArray  # d reading / d centre, (n_checks, n_plans, 2)
+    scatter: FloatArray  # variance of one early specimen, (n_checks, n_early)
+    counts: FloatArray  # early specimens before the target, 0 in holes, (n_checks, n_plans, n_early)
+    is_lacking: BoolArray  # a cell that the plan breaks, (n_checks, n_plans)
 
     @classmethod
-    def of(cls, pours: HeldOutPours, plans: IntArray, check: int, prior: GrowthPrior, about: Belief) -> _EarlyRead:
-        batch = pours.early_row(check)
+    def of(
+        cls, pours: HeldOutPours, plans: IntArray, checks: IntArray, prior: GrowthPrior, about: Belief
+    ) -> _EarlyRead:
+        batch = pours.early_rows[checks]
         held = pours.early_n_specimens[batch] > 0
-        counts = np.where(pours.is_before[check], plans, 0).astype(np.float64)
-        is_lacking = np.any((counts > 0) & ~held, axis=1)
-        counts = np.where(held, counts, 0.0)
+        counts = np.where(pours.is_before[checks][:, None, :], plans, 0).astype(np.float64)
+        is_lacking = np.any((counts > 0) & ~held[:, None, :], axis=2)
+        counts = np.where(held[:, None, :], counts, 0.0)
         maturity = np.where(held, pours.early_maturity_h[batch], 1.0)
         expected, rows = prior.at(maturity)
         difference = np.where(held, np.log(np.where(held, pours.early_mean_mpa[batch], 1.0)) - expected, 0.0)
         scatter = prior.cv_at(maturity) ** 2
-        weight = counts / (scatter + counts * prior.departure_variance(maturity))
-        check_h = pours.check_maturity_h[check : check + 1]
-        at_value, (at_row,) = prior.at(check_h)
+        weight = counts / (scatter[:, None, :] + counts * prior.departure_variance(maturity)[:, None, :])
+        check_h = pours.check_maturity_h[checks]
+        at_value, at_row = prior.at(check_h)
 
         before_breaks = inverse(about.covariance + prior.spread)
+        slope = rows[:, :, 1:]
         after = _inverse_2x2(
-            before_breaks[0, 0] + weight.sum(axis=1),
-            before_breaks[0, 1] + weight @ rows[:, 1],
-            before_breaks[1, 1] + weight @ rows[:, 1] ** 2,
+            before_breaks[0, 0] + weight.sum(axis=2),
+            before_breaks[0, 1] + (weight @ slope)[:, :, 0],
+            before_breaks[1, 1] + (weight @ slope**2)[:, :, 0],
         )
-        toward = np.stack(
-            [after[0] * at_row[0] + after[1] * at_row[1], after[1] * at_row[0] + after[2] * at_row[1]], axis=1
-        )  # h' V, (n_plans, 2)
-        gained = (toward @ rows.T) * weight
+        at_slope = at_row[:, 1:]
+        toward = np.stack([after[0] + after[1] * at_slope, after[1] + after[2] * at_slope], axis=2)  # h' V
+        gained = (toward @ np.swapaxes(rows, 1, 2)) * weight
         by_centre = toward @ before_breaks
         return cls(
-            check=check,
-            log_reading=at_value[0] + by_centre @ about.mean + gained @ difference,
-            stated=toward @ at_row + prior.departure_variance(check_h)[0],
+            checks=checks,
+            log_reading=at_value[:, None] + by_centre @ about.mean + (gained @ difference[:, :, None])[:, :, 0],
+            stated=((toward @ at_row[:, :, None])[:, :, 0] + prior.departure_variance(check_h)[:, None]).T,
             gained=gained,
             by_centre=by_centre,
             scatter=scatter,
@@ -220,20 +225,20 @@ class _EarlyRead:
         )
 
     def error(self, pours: HeldOutPours) -> FloatArray:
-        """Read over measured truth minus 1, ``(n_plans,)``; NaN where the pour lacks a cell of the plan."""
-        error = np.expm1(self.log_reading - np.log(pours.check_truth_mpa[self.check]))
-        return np.where(self.is_lacking, np.nan, error)
+        """Read over measured truth minus 1, ``(n_plans, n_checks)``; NaN where the pour lacks a cell of the plan."""
+        error = np.expm1(self.log_reading - np.log(pours.check_truth_mpa[self.checks])[:, None])
+        return np.where(self.is_lacking, np.nan, error).T
 
     def variances(self, pours: HeldOutPours, gain: TrialGain | None) -> tuple[FloatArray, FloatArray]:
-        """Variance of the reading by the counts of the plan and by the whole cells, ``(n_plans,)`` each."""
-        single = self.gained**2 * self.scatter
-        n_in_cell = pours.early_n_specimens[pours.early_row(self.check)]
-        by_plan = np.sum(single / np.maximum(self.counts, 1.0), axis=1)
-        by_cell = np.sum(single / np.maximum(n_in_cell, 1.0), axis=1)
+        """Variance of the reading by the counts of the plan and by the whole cells, ``(n_plans, n_checks)`` each."""
+        single = self.gained**2 * self.scatter[:, None, :]
+        n_in_cell = pours.early_n_specimens[pours.early_rows[self.checks]][:, None, :]
+        by_plan = np.sum(single / np.maximum(self.counts, 1.0), axis=2)
+        by_cell = np.sum(single / np.maximum(n_in_cell, 1.0), axis=2)
         if gain is not None:
             by_trial = (self.by_centre @ gain.by_age) ** 2
             by_plan, by_cell = by_plan + by_trial @ gain.plan_noise, by_cell + by_trial @ gain.cell_noise
-        return by_plan, by_cell
+        return by_plan.T, by_cell.T
 
 
 def _inverse_2x2(a: FloatArray, b: FloatArray, c: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:

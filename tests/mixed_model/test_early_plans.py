@@ -247,12 +247,9 @@ def _level_with(prior, base, early, count, truth, noise, plan) -> float:  # type
         check_maturity_h=base.check_maturity_h[[1]], check_truth_mpa=np.array([truth]), check_noise=np.array([noise]),
         is_before=base.is_before[[1]],
     )  # fmt: skip
-    found = _EarlyRead.of(pours, plan[None], 0, prior, centre(prior))
-    error, (by_plan, by_cell), stated = (
-        found.error(pours)[None, :, None],
-        [one[None, :, None] for one in found.variances(pours, None)],
-        found.stated[None, :, None],
-    )
+    found = _EarlyRead.of(pours, plan[None], np.array([0]), prior, centre(prior))
+    error, stated = found.error(pours)[None], found.stated[None]
+    by_plan, by_cell = (one[None] for one in found.variances(pours, None))
     errors = HeldOutErrors(
         error=error, plan_variance=by_plan, cell_variance=by_cell, stated_variance=stated,
         kept_out_variance=np.zeros_like(error), check_noise=pours.check_noise,

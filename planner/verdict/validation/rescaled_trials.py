@@ -55,15 +55,17 @@ def rescaled_errors(
     curves = _Curves(pours, choice, trials.specimens, cells)
     for pour in sorted({*held.check_batch.tolist()} - {without}):
         others = [b for b in range(n_batches) if b not in (pour, without)]
+        checks = np.flatnonzero(held.check_batch == pour)
         for batches in trial_sets(others, trials.most):
             apart = {pour, *batches} | (set() if without is None else {without})
             fits = [curves.of(trial, apart) for trial in batches[: trials.number]]
             known = [fit for fit in fits if fit is not None]
             if len(known) < len(fits):
                 continue
-            for check in np.flatnonzero(held.check_batch == pour):
-                at = (batches[0], slice(None), check)
-                error[at], plan_variance[at], cell_variance[at] = _shifted(pours, plans, known, int(check))
+            for into, values in zip(
+                (error, plan_variance, cell_variance), _shifted(pours, plans, known, checks), strict=True
+            ):
+                into[batches[0]][:, checks] = values
     if not np.isfinite(error).any():
         return None
     return HeldOutErrors(
@@ -155,28 +157,31 @@ class _Curves:
 
 
 def _shifted(
-    pours: Pours, plans: IntArray, curves: Sequence[CurveFit], check: int
+    pours: Pours, plans: IntArray, curves: Sequence[CurveFit], checks: IntArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Error, and variance by the plan's counts and by the whole cells, at one check, ``(n_plans,)`` each."""
+    """Error, and variance by the plan's counts and by the whole cells, ``(n_plans, n_checks)`` each."""
     held = pours.held_out
-    batch = held.early_row(check)
+    batch = held.early_rows[checks]
     is_there = held.early_n_specimens[batch] > 0
-    counts = np.where(held.is_before[check], plans, 0).astype(np.float64)
-    is_lacking = np.any((counts > 0) & ~is_there, axis=1)
+    counts = np.where(held.is_before[checks], plans[:, None, :], 0).astype(np.float64)
+    is_lacking = np.any((counts > 0) & ~is_there, axis=2)
     weight = np.where(is_there, counts / pours.early_cv**2, 0.0)
-    weight /= np.maximum(weight.sum(axis=1, keepdims=True), np.finfo(np.float64).tiny)
-    early_h = np.where(is_there, held.early_maturity_h[batch], held.check_maturity_h[check])
+    weight /= np.maximum(weight.sum(axis=2, keepdims=True), np.finfo(np.float64).tiny)
+    check_h = held.check_maturity_h[checks]
+    early_h = np.where(is_there, held.early_maturity_h[batch], check_h[:, None])
     with np.errstate(divide="ignore", invalid="ignore"):
         early = np.log(np.where(is_there, held.early_mean_mpa[batch], 1.0)) - np.log(_mean_of(curves, early_h))
-        read = np.log(_mean_of(curves, held.check_maturity_h[[check]])[0])
-        shift = np.where(weight > 0, weight * early, 0.0).sum(axis=1)
-        error = np.expm1(read + shift - np.log(held.check_truth_mpa[check]))
+        read = np.log(_mean_of(curves, check_h))
+        shift = np.where(weight > 0, weight * early, 0.0).sum(axis=2)
+        error = np.expm1(read + shift - np.log(held.check_truth_mpa[checks]))
     scatter = weight**2 * pours.early_cv**2
-    plan = np.sum(scatter / np.maximum(counts, 1.0), axis=1)
-    cell = np.sum(scatter / np.maximum(held.early_n_specimens[batch], 1.0), axis=1)
+    plan = np.sum(scatter / np.maximum(counts, 1.0), axis=2)
+    cell = np.sum(scatter / np.maximum(held.early_n_specimens[batch], 1.0), axis=2)
     return np.where(is_lacking | ~np.isfinite(error), np.nan, error), plan, cell
 
 
 def _mean_of(curves: Sequence[CurveFit], maturity_h: FloatArray) -> FloatArray:
-    """Mean of the curves at every maturity, as an issued curve reads, ``(n,)``."""
-    return np.asarray(np.mean([curve.predict(maturity_h) for curve in curves], axis=0), dtype=np.float64)
+    """Mean of the curves at every maturity, as an issued curve reads, in the shape that is given."""
+    at = maturity_h.ravel()
+    mean = np.mean([curve.predict(at) for curve in curves], axis=0)
+    return np.asarray(mean, dtype=np.float64).reshape(maturity_h.shape)

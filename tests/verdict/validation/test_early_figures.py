@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import product
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
 
-from planner.mixed_model import HeldOutErrors, HeldOutPours
+from planner.mixed_model import HeldOutErrors, HeldOutPours, TrialBatches
 from planner.terms.plan.early_breaks import Pours as PlannedPours
 from planner.terms.plan.settings import Costs, Settings, Target
 from planner.verdict.answers.early_breaks.early_break_prices import EarlyPrices, worth
 from planner.verdict.validation.early_figures import Picked, best_plan, figures_of
 from planner.verdict.validation.pours_of_cells import Pours, pours_of_cells
-from planner.verdict.validation.rescaled_trials import _shifted, remainders_of
+from planner.verdict.validation.rescaled_trials import _shifted, remainders_of, rescaled_errors
 from tests.mixed_model.invented_batches import AGES_H, invented_batches
 from tests.report.accounts.test_early_breaks import OTHER, ROW
 from tests.verdict.answers.test_early_breaks import COSTS, small_plan
@@ -118,11 +121,51 @@ def test_early_breaks_weigh_by_their_precision() -> None:
     curve = fit_curve("logarithmic", AGES_H, 10.0 + 8.0 * np.log(AGES_H), weighting="absolute")
     held, plan = pours.held_out, np.array([[1, 1]])
     log_ratio = np.log(held.early_mean_mpa[0] / curve.predict(held.early_maturity_h[0]))
+    error, variance, in_cells = _shifted(pours, plan, [curve], np.array([0, 1]))
+    assert error.shape == variance.shape == in_cells.shape == (1, 2)
     for check, weight in ((0, np.array([1.0, 0.0])), (1, np.array([0.2, 0.8]))):
-        error, variance, _ = _shifted(pours, plan, [curve], check)
         read = curve.predict(held.check_maturity_h[[check]])[0] * np.exp(weight @ log_ratio)
-        assert error[0] == pytest.approx(read / held.check_truth_mpa[check] - 1.0, rel=1e-12)
-        assert variance[0] == pytest.approx(weight**2 @ pours.early_cv**2, rel=1e-12)
+        assert error[0, check] == pytest.approx(read / held.check_truth_mpa[check] - 1.0, rel=1e-12)
+        assert variance[0, check] == pytest.approx(weight**2 @ pours.early_cv**2, rel=1e-12)
+        whole = weight**2 @ (pours.early_cv**2 / held.early_n_specimens[0])
+        assert in_cells[0, check] == pytest.approx(whole, rel=1e-12)
+
+
+def test_the_shifted_curve_of_a_pour_that_lacks_a_cell_judges_no_plan_that_breaks_it() -> None:
+    from planner.fitting.single import fit_curve
+
+    pours = hand_pours()
+    count = pours.held_out.early_n_specimens.copy()
+    count[2, 1] = 0.0
+    holed = replace(pours, held_out=replace(pours.held_out, early_n_specimens=count))
+    curve = fit_curve("logarithmic", AGES_H, 10.0 + 8.0 * np.log(AGES_H), weighting="absolute")
+    plans = np.array([[1, 0], [1, 1]])
+    error, _, _ = _shifted(holed, plans, [curve], np.array([4, 5]))  # of the third pour: 6 h, then 24 h
+    assert np.isnan(error).tolist() == [[False, False], [False, True]]
+    whole, _, _ = _shifted(pours, plans, [curve], np.array([4, 5]))
+    assert np.array_equal(error[0], whole[0])
+
+
+def test_shifted_errors_stand_at_their_own_trial_batches_and_checks() -> None:
+    """Nothing broken early: the trial batch's own curve at every check of the others."""
+    from planner.evidence import tabulate
+    from planner.fitting.single import fit_curve
+
+    plan = small_plan(n_batches=4, is_on_site=True)
+    cells = tabulate(plan.records, plan.settings)
+    pours = pours_of_cells(cells, (4.0, 6.0), (0.5, 0.5), setting=0)
+    held, n_ages = pours.held_out, len(pours.columns)
+    choice: Any = SimpleNamespace(curve="logarithmic", weighting="absolute", maturity=cells.settings[0])
+    cast = TrialBatches(specimens=np.full(n_ages, 2), number=1, most=1)
+    errors = rescaled_errors(pours, np.array([[0, 0]]), choice, cast, cells=cells)
+    assert errors is not None
+    for trial, check in product(range(4), range(len(held.check_batch))):
+        curve = fit_curve(
+            "logarithmic", held.batches.maturity_h[trial], held.batches.mean_mpa[trial], weighting="absolute"
+        )
+        expected = curve.predict(held.check_maturity_h[[check]])[0] / held.check_truth_mpa[check] - 1.0
+        is_own = held.check_batch[check] == trial
+        assert errors.error[trial, 0, check] == pytest.approx(np.nan if is_own else expected, rel=1e-9, nan_ok=True)
 
 
 def test_a_break_at_a_target_serves_the_later_target_alone() -> None:
@@ -185,14 +228,14 @@ def test_several_trial_batches_are_read_by_the_mean_of_their_curves() -> None:
 
     held, plan = hand_pours().held_out, np.array([[1, 0]])
     curves = [fit_curve("logarithmic", AGES_H, top + 8.0 * np.log(AGES_H), weighting="absolute") for top in (8.0, 12.0)]
-    error, _, _ = _shifted(hand_pours(), plan, curves, 1)
+    error, _, _ = _shifted(hand_pours(), plan, curves, np.array([1]))
 
     def mean(at_h: float) -> float:
         return 10.0 + 8.0 * float(np.log(at_h))
 
     ratio = held.early_mean_mpa[0, 0] / mean(held.early_maturity_h[0, 0])
     read = mean(held.check_maturity_h[1]) * ratio
-    assert error[0] == pytest.approx(read / held.check_truth_mpa[1] - 1.0, rel=1e-6)
+    assert error[0, 0] == pytest.approx(read / held.check_truth_mpa[1] - 1.0, rel=1e-6)
 
 
 def test_what_the_shift_leaves_is_told_for_every_set_of_ages_before_every_target() -> None:
