@@ -25,10 +25,12 @@ from planner.issued_curve.rules.next_prior import next_prior
 from planner.issued_curve.rules.site_check import Pour, SiteCheck, pours_of
 from planner.issued_curve.site_answer import SiteAnswer
 from planner.issued_curve.wording.check_cautions import check_cautions, order_cautions, required_cautions
+from planner.issued_curve.wording.check_doubts import casting_doubts, check_doubts
 from planner.issued_curve.wording.given_faults import given_faults, not_read, not_rising
+from planner.issued_curve.wording.pour_cautions import known_batch_caution
 from planner.issued_curve.wording.usable_cautions import usable_cautions
 from planner.terms.plan.settings import Plan
-from planner.terms.problems import InputError, Problem
+from planner.terms.problems import Caution, InputError, Problem
 from planner.terms.records import Break, GivenRecords
 
 
@@ -89,6 +91,15 @@ def check_pours(plan: Plan, curve: IssuedCurve, given: GivenRecords, *, curve_fi
             *given.records.cautions,
             *usable_cautions(usable),
             *order_cautions(_cast_times(usable.breaks), given.file),
+            *casting_doubts(given.file, _cast_times(usable.breaks)),
+            *_known_pours(plan, curve, checks),
+            *check_doubts(
+                given.file,
+                curve,
+                checks,
+                [item for item in usable.breaks if item.curing == "site"],
+                later_rms=later_rms,
+            ),
             *check_cautions(plan, curve, checks, given),
             *required_cautions(usable.breaks),
         ),
@@ -144,6 +155,13 @@ def _file_faults(plan: Plan, curve: IssuedCurve, usable: UsableBreaks, break_mat
         *not_rising(usable.file, cells),
         *(() if young else not_read(usable.file, cells, curve)),
     ]
+
+
+def _known_pours(plan: Plan, curve: IssuedCurve, checks: Sequence[SiteCheck]) -> Iterator[Caution]:
+    known = {*plan.records.batches, *(item.batch for item in curve.batches)}
+    for name in dict.fromkeys(check.companions.batch for check in checks):
+        if name in known:
+            yield known_batch_caution(name)
 
 
 def _in_order(groups: Sequence[Group], breaks: Sequence[Break]) -> list[Group]:
