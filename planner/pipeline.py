@@ -34,6 +34,7 @@ from planner.terms.results.recommended.rated_choice import RatedChoice
 from planner.terms.results.recommended.recommendation import Recommendation
 from planner.terms.schedule import Schedule
 from planner.verdict.answers.continuing.trial_batch import continue_trial
+from planner.verdict.answers.minimum.allowed_programmes import outside_programme
 from planner.verdict.answers.minimum.clause import clause_terms
 from planner.verdict.answers.minimum.standard_counts import counts_of
 from planner.verdict.answers.price.alternatives import alternatives_of
@@ -43,7 +44,7 @@ from planner.verdict.answers.programmes.spending import programme_of
 from planner.verdict.answers.recommendation.advice import advise
 from planner.verdict.answers.recommendation.rated_pick import rated_pick_of
 from planner.verdict.selection.search import Search
-from planner.verdict.validation.drawn_verdict import check_promising
+from planner.verdict.validation.drawn_verdict import check_promising, promises_nothing
 
 
 def recommend(
@@ -107,7 +108,7 @@ def score(
     asked = replace(plan, settings=replace(plan.settings, compare=(schedule, *plan.settings.compare)))
     basis = basis_of(asked)
     extra_choices([schedule], basis.cells.ages_h, must_fit=True)
-    _, result = _searched(asked, basis, work, geometries)
+    search, result = _searched(asked, basis, work, geometries)
     found = [choice for choice in result.compared if choice.schedule == schedule]
     if not found:
         raise NoScheduleError(
@@ -117,7 +118,9 @@ def score(
     if beyond:
         said = Caution("beyond-limits", beyond_limits_words(beyond))
         result = replace(result, cautions=(said, *result.cautions))
-    return found[0], result
+    if promises_nothing(basis.population, plan.settings):
+        return found[0], result
+    return replace(found[0], programme=outside_programme(search, found[0])), result
 
 
 def price(

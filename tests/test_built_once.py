@@ -34,7 +34,7 @@ HONEST = {
     "pipeline.py score": "a whole recommendation, with what is said of the schedule that was asked about",
     "pipeline.py _for_target": "the plan, an input",
     "report/accounts/after_casting/continuing_account.py _as_broken": "strengths of the geometry that is broken",
-    "report/accounts/full_account.py score_account": "the part a schedule plays on one screen",
+    "report/accounts/score_account.py score_account": "the part a schedule plays on one screen",
     "report/documents/pages/testing_room.py as_broken": "units of the testing room",
     "report/figures/week.py week_plots": "file names of several pictures",
     "report/text/clause/clause_paragraph.py numbered": "paragraphs are numbered once all are there",

@@ -43,7 +43,7 @@ def score(
     from planner.pipeline import score as compute
     from planner.questions.first_compile import compile_first
     from planner.read import parse_schedule
-    from planner.report.accounts.full_account import score_account
+    from planner.report.accounts.score_account import score_account
     from planner.report.documents.values.recommendation_document import score_document
     from planner.report.text.refusal_words import refused_in
 

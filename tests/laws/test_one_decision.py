@@ -45,6 +45,10 @@ def test_every_question_gives_the_same_decision(tolerance: float, judged_on: str
     together = minimum(plan, **FEW).together
     assert together.judged_on == judged_on
     assert (None if together.fewest is None else together.fewest.n_specimens) == fewest
+    assert together.customary is not None
+    rated = score(plan, together.customary.schedule, **FEW)[0].programme
+    assert rated is not None
+    assert (rated.next_batch, rated.own_batch_rms) == (together.customary.next_batch, together.customary.own_batch_rms)
 
 
 @pytest.mark.slow

@@ -5,7 +5,8 @@ from __future__ import annotations
 from rich.console import Console
 
 from planner.report.accounts.brief_account import brief_account
-from planner.report.accounts.full_account import recommendation_account, score_account
+from planner.report.accounts.full_account import recommendation_account
+from planner.report.accounts.score_account import score_account
 from planner.report.screens.terminal import print_sections
 from planner.terms.results.recommended.rated_choice import RatedChoice
 from planner.terms.results.recommended.recommendation import Recommendation

@@ -16,6 +16,7 @@ from planner.terms.arrays import FloatArray
 from planner.terms.records import CuringRecord
 
 LONGEST_GAP_H = 6.0
+MOST_GAPS = 4  # records whose gaps are told singly
 LARGEST_JUMP_C = 40.0
 COLDEST_C, HOTTEST_C = -40.0, 120.0  # what a sensor in concrete can read (common practice, no source)
 SENSORS_APART_C = 2.0  # common practice, no source
@@ -30,9 +31,28 @@ def build_curing_records(file: str, readings: Iterable[SensorReadings], findings
         checked = _checked(file, sensor, findings)
         if checked is not None:
             by_place[sensor.batch, sensor.curing, sensor.placement].append(checked)
+    _note_gaps(file, [sensor for sensors in by_place.values() for sensor in sensors], findings)
     records = tuple(_record(file, sensors, findings) for sensors in by_place.values())
     _note_copies(file, records, findings)
     return records
+
+
+def _note_gaps(file: str, sensors: list[SensorReadings], findings: Findings) -> None:
+    """Records with long steps between two readings, all of a file in one caution."""
+    found = [
+        f"{_name(sensor)}: {gaps.size}, the longest {step_h.max():.3g} h before row "
+        f"{sensor.rows[int(np.argmax(step_h)) + 1]}"
+        for sensor in sensors
+        if (gaps := np.flatnonzero((step_h := np.diff(sensor.elapsed_h)) > LONGEST_GAP_H)).size
+    ]
+    if found:
+        whose = "record has" if len(found) == 1 else "records have"
+        told = "; ".join(found[:MOST_GAPS]) + (f" and {len(found) - MOST_GAPS} more" if len(found) > MOST_GAPS else "")
+        findings.caution(
+            "temperature-gap",
+            f"{file}: {len(found)} {whose} gaps over {LONGEST_GAP_H:g} h, bridged by straight lines ({told}). A peak "
+            "in a gap is not seen.",
+        )
 
 
 def _note_copies(file: str, records: tuple[CuringRecord, ...], findings: Findings) -> None:
@@ -186,17 +206,8 @@ def _merged_instants(sensor: SensorReadings) -> SensorReadings:
 
 
 def _report_steps(file: str, sensor: SensorReadings, findings: Findings) -> None:
-    """Caution of gaps; refuse jumps that no concrete makes, caution of those over a long step."""
+    """Refuse jumps that no concrete makes, caution of those over a long step."""
     step_h, step_c = np.diff(sensor.elapsed_h), np.diff(sensor.temperature_c)
-    gaps = np.flatnonzero(step_h > LONGEST_GAP_H)
-    if gaps.size:
-        longest = gaps[np.argmax(step_h[gaps])]
-        findings.caution(
-            "temperature-gap",
-            f"{file}: the record of {_name(sensor)} has {gaps.size} gaps over {LONGEST_GAP_H:g} h, the "
-            f"longest {step_h[longest]:.3g} h before row {sensor.rows[longest + 1]}. Straight lines "
-            "bridge them.",
-        )
     jumps = np.abs(step_c) > LARGEST_JUMP_C
     is_sudden = jumps & (np.abs(step_c) > LARGEST_JUMP_C * step_h)
     findings.rows(

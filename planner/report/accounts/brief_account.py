@@ -127,7 +127,8 @@ def _trust(advice: Recommendation) -> Section:
             f"{advice.recommended.schedule.n_specimens} are placed; {words.share(limit.schedule_rms)} as placed here "
             f"({words.efficiency_words(advice)})"
         )
-        text += "." if own is None else f"; the whole error on the own batch: {words.share(own.nested_rms)}."
+        is_whole = own is not None and limit.curve in (None, advice.recommended.curve)
+        text += f"; the whole error on the own batch: {words.share(own.nested_rms)}." if own and is_whole else "."
         blocks.append(Paragraph(text))
     if advice.evidence.first_line:
         blocks.append(Paragraph(words.clean(advice.evidence.more_sentence)))

@@ -5,8 +5,6 @@ Terminal, plain text and markdown write it out.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from planner.report.accounts.after_casting.continuing_account import if_then_section, trial_section
 from planner.report.accounts.clock.slip_account import slip_section
 from planner.report.accounts.geometries.conversion_account import recommended_conversion
@@ -30,7 +28,6 @@ from planner.report.accounts.parts.waiting_account import waiting_section
 from planner.report.text import words
 from planner.report.text.blocks import AgeLine, AgePicture, Bullets, Facts, Paragraph, Section, SectionId
 from planner.terms.labels import age_label, digits_label, schedule_label
-from planner.terms.results.choice_role import ChoiceRole
 from planner.terms.results.programme_count import ANY_HOUR, Estimate
 from planner.terms.results.recommended.rated_choice import RatedChoice
 from planner.terms.results.recommended.recommendation import Recommendation
@@ -47,7 +44,7 @@ def recommendation_account(recommendation: Recommendation) -> tuple[Section, ...
         trial_section(recommendation),
         _compared(recommendation),
         _not_separated(recommendation),
-        _new_batch(recommendation),
+        later_section(recommendation),
         temperature_section(recommendation),
         _limit(recommendation),
         _ages(recommendation),
@@ -63,41 +60,6 @@ def recommendation_account(recommendation: Recommendation) -> tuple[Section, ...
         mortar_section(recommendation.mortar, recommendation.constants),
         if_then_section(recommendation),
         Section("Why", (Bullets(tuple(words.clean(reason) for reason in recommendation.reasons)),)),
-        basis_section(recommendation),
-        cautions_section(recommendation),
-    )
-    return tuple(section for section in sections if has_content(section))
-
-
-def score_account(scored: RatedChoice, recommendation: Recommendation) -> tuple[Section, ...]:
-    """One schedule somebody asked about, beside the recommendation. Not an approval."""
-    scored = replace(scored, label=ChoiceRole.ASKED_ABOUT)
-    facts = (
-        ("Schedule", schedule_label(scored.schedule)),
-        ("Best curve for it", words.curve_words(scored)),
-        ("Maturity", words.maturity_words(scored.maturity)),
-        *(() if not scored.note else (("Note", words.clean(scored.note)),)),
-    )
-    table = comparison_table(recommendation, choices=(scored, *shown_choices(recommendation)), n_marked=1)
-    sections = (
-        headed(
-            Section(
-                "Schedule asked about",
-                (
-                    Facts(facts),
-                    table,
-                    Paragraph(
-                        f"How far off the schedule would be on {words.judges_words(recommendation)}. This approves "
-                        "nothing."
-                    ),
-                    _picture(recommendation, (scored, *_pictured(recommendation))),
-                ),
-            ),
-            recommendation,
-        ),
-        _new_batch(
-            recommendation, heading="What the recommended schedule would meet on its own batch and a later pour"
-        ),
         basis_section(recommendation),
         cautions_section(recommendation),
     )
@@ -171,7 +133,7 @@ def hour_words(estimate: Estimate) -> str:
 
 def ages_picture(recommendation: Recommendation) -> AgePicture:
     """Recommended, best and customary ages above the candidate ages, the digit being the specimens."""
-    return _picture(recommendation, _pictured(recommendation))
+    return picture_of(recommendation, pictured(recommendation))
 
 
 def _answer(advice: Recommendation) -> Section:
@@ -203,7 +165,7 @@ def _not_separated(advice: Recommendation) -> Section:
     return Section("What the records cannot separate", (Paragraph(text), Bullets(tuple(shown))))
 
 
-def _new_batch(advice: Recommendation, heading: str = "What the own batch and a later pour would meet") -> Section:
+def later_section(advice: Recommendation, heading: str = "What the own batch and a later pour would meet") -> Section:
     honest = advice.honest
     blocks: list[Paragraph | Bullets | Facts] = []
     if honest.next_batch is None:
@@ -298,13 +260,13 @@ def target_words(advice: Recommendation) -> str:
     )
 
 
-def _pictured(advice: Recommendation) -> tuple[RatedChoice, ...]:
+def pictured(advice: Recommendation) -> tuple[RatedChoice, ...]:
     candidates = (advice.recommended, advice.best, advice.customary, advice.equal_gain)
     by_schedule = {choice.schedule: choice for choice in reversed(candidates) if choice is not None}
     return tuple(choice for choice in candidates if choice is not None and by_schedule[choice.schedule] is choice)
 
 
-def _picture(advice: Recommendation, choices: tuple[RatedChoice, ...]) -> AgePicture:
+def picture_of(advice: Recommendation, choices: tuple[RatedChoice, ...]) -> AgePicture:
     targets = AgeLine(label="targets", marks=tuple((age, TARGET_MARK) for age in advice.target_ages_h), is_ruled=False)
     lines = tuple(
         AgeLine(

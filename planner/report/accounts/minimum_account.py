@@ -17,6 +17,12 @@ from planner.terms.results.recommended.recommendation import Recommendation
 from planner.verdict.wording.minimum_words import READ_ON, figures_words, least_words, programme_words, rule_words
 
 NEED_MARKS = {"demanded": "demanded", "must be there": "must", "may be there": "may", "does not help": "no help"}
+LEAST_TERMS = {
+    "breaks": "Fewest breaks",
+    "ages": "Fewest ages",
+    "latest first break": "Latest start",
+    "earliest last break": "Earliest end",
+}
 WHERE_THE_REST_IS = "--full, or the files that --out writes (clause.html, clause.docx)."
 NOISE = 0.0005  # error differences below 0.05 % are written as none
 
@@ -61,7 +67,7 @@ def _answer_facts(answer: MinimumAnswer) -> tuple[tuple[str, str], ...]:
     elif target.leasts:
         facts.append(("Least", _told(target.leasts[0], target, advice)))
         others = [item for item in target.leasts[1:] if item.programme != target.leasts[0].programme]
-        facts += [(least_words(item), _told(item, target, advice)) for item in others]
+        facts += [(LEAST_TERMS[item.of], f"{least_words(item)}: {_marked(item, target, advice)}") for item in others]
         if target.n_keeping < target.n_programmes:
             facts.append(("How many", f"{target.n_keeping} of {target.n_programmes} allowed programmes keep it"))
     else:
@@ -89,8 +95,12 @@ def _wanted(advice: Recommendation, target: TargetMinimum) -> str:
 
 
 def _told(item: Least, target: TargetMinimum, advice: Recommendation) -> str:
+    return f"at least {_marked(item, target, advice)}"
+
+
+def _marked(item: Least, target: TargetMinimum, advice: Recommendation) -> str:
     mark = "; extrapolates" if item.is_extrapolating else ""
-    return f"at least {_figures(item.programme, target, advice)}{mark}"
+    return f"{_figures(item.programme, target, advice)}{mark}"
 
 
 def _figures(programme: Programme, target: TargetMinimum, advice: Recommendation) -> str:

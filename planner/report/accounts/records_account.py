@@ -219,7 +219,8 @@ def _target_answer(target: TargetStory, *, n_batches: int) -> str:
     if n_site:
         parts.append(f"{n_site} of {n_batches} batches against companions cured beside the work")
     if n_standard:
-        parts.append(f"{n_standard} against standard-cured specimens only, which says nothing of the site")
+        of_all = f"{n_standard} more" if n_site else f"{n_standard} of {n_batches} batches"
+        parts.append(f"{of_all} against standard-cured specimens only, which says nothing of the site")
     text = f"{name}: can be checked, " + ", ".join(parts) + "."
     if target.without:
         named = ", ".join(words.clean(batch, limit=24) for batch in target.without[:SHOWN])

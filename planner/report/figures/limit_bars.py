@@ -28,9 +28,9 @@ def limit_plot(advice: Recommendation) -> Plot | None:
         title="Limit, scatter and error",
         description=(
             "; ".join(f"{name} {text}" for name, (_, text, _) in zip(names, figures, strict=True))
-            + ". Specimens can lower the first two only."
+            + f". {words.limit_words(advice)}"
         ),
-        caption="More or better placed specimens can lower the first two only; the rest is curve and batch.",
+        caption=words.limit_words(advice),
         across=linear_axis("RMS", 1.1 * max(value for value, _, _ in figures), is_percent=True),
         up=row_axis(names),
         layers=tuple(bar_layers(figures)),

@@ -78,7 +78,8 @@ def _facts(block: Facts, *, width: int, is_ascii: bool) -> RichTable:
     grid.add_column(overflow="fold")
     for term, said in block.pairs:
         text = _wrapped(said, width=width - widest - 2)
-        grid.add_row(_text(term, style="bold", is_ascii=is_ascii), _text(text, is_ascii=is_ascii))
+        name = textwrap.fill(term, widest) if widest else term  # a caution's code ends its line at a hyphen
+        grid.add_row(_text(name, style="bold", is_ascii=is_ascii), _text(text, is_ascii=is_ascii))
     return grid
 
 

@@ -80,6 +80,17 @@ def efficiency_words(advice: Recommendation) -> str:
     return f"{whole_share(limit.efficiency)} efficient{of}"
 
 
+def limit_words(advice: Recommendation) -> str:
+    """What specimens can do about the three figures of limit, scatter and error."""
+    assert advice.limit is not None
+    if advice.limit.curve in (None, advice.recommended.curve):
+        return "More or better placed specimens can lower the first two only; curve and batch do the rest."
+    return (
+        f"The first two are of the {advice.limit.curve} curve, as the recommended one has no such limit; the error is "
+        "of the recommended one and may lie below them."
+    )
+
+
 def whole_share(value: float | None) -> str:
     """A share of batches as a percentage without decimals."""
     if value is None or not math.isfinite(value):

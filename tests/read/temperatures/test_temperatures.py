@@ -11,6 +11,9 @@ import numpy as np
 import pytest
 
 from planner.read import load_plan
+from planner.read.parsing.findings import Findings
+from planner.read.temperatures.curing_records import build_curing_records
+from planner.read.temperatures.temperature_file import SensorReadings
 from planner.terms.records import Records
 from tests.read.invented_study import (
     TEMPERATURE_HEADINGS,
@@ -104,8 +107,29 @@ def test_a_gap_is_a_caution_and_bridged(tmp_path: Path) -> None:
     del rows[10:13]
     records = records_of(tmp_path, rows)
     assert codes(records) == {"temperature-gap"}
-    assert "1 gaps over 6 h, the longest 16 h before row 11" in records.cautions[0].text
+    assert records.cautions[0].text == (
+        'temperatures.csv: 1 record has gaps over 6 h, bridged by straight lines (batch "B1", standard: 1, the longest '
+        "16 h before row 11). A peak in a gap is not seen."
+    )
     assert records.curing_records[0].elapsed_h.size == 166
+
+
+def test_gaps_of_many_records_are_one_caution() -> None:
+    sensors = [
+        SensorReadings(
+            batch=f"B{at}", curing="standard", placement="", sensor="", is_fahrenheit=False,
+            elapsed_h=np.array([0.0, 6.0, 6.0 + step, 30.0]), temperature_c=np.full(4, 20.0),
+            rows=np.arange(4 * at, 4 * at + 4),
+        )
+        for at, step in enumerate([6.0, 6.1, 7.0, 8.0, 12.0, 9.0], start=1)
+    ]  # fmt: skip
+    findings = Findings()
+    build_curing_records("t.csv", sensors, findings)
+    (caution,) = findings.cautions
+    # from row to row 0, 6 and then up to 30 h; B1: 6, 6 and 18 h, the last before its fourth row, 4 + 3
+    assert caution.text.startswith('t.csv: 6 records have gaps over 6 h, bridged by straight lines (batch "B1"')
+    assert 'batch "B1", standard: 1, the longest 18 h before row 7; batch "B2", standard: 2,' in caution.text
+    assert caution.text.endswith(" and 2 more). A peak in a gap is not seen.")
 
 
 def test_a_record_that_ends_before_its_break_is_refused(tmp_path: Path) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 from dataclasses import replace
 
 import pytest
@@ -41,6 +42,16 @@ def test_the_first_screen_is_short_and_the_rest_is_named() -> None:
     assert len(text.splitlines()) < 40
     assert "--full" in text
     assert "The contractor shall" not in text
+
+
+def test_every_least_has_a_short_name_that_leaves_its_words_their_room() -> None:
+    answer = invented_minimum()
+    late = replace(answer.together.leasts[2], programme=invented_programme(Schedule((24.0, 72.0), (3, 3)), 0.06))
+    told = replace(answer, together=replace(answer.together, leasts=(*answer.together.leasts[:2], late)))
+    lines = shown(told, width=400, is_full=False).splitlines()
+    assert re.search(r"^Latest start +first break by 1 d: 6 specimens at 2 ages .*; extrapolates$", lines[4].rstrip())
+    assert re.search(r"^Fewest ages +at least 2 ages: 8 specimens at 2 ages ", lines[3].rstrip())
+    assert max(line.index(word) for line in lines if (word := "first break by") in line) <= 16
 
 
 def test_where_nothing_keeps_the_target_it_says_so_and_how_near_one_comes() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -95,6 +96,22 @@ def test_targets_say_against_what_they_can_be_checked() -> None:
     first, _, never = tell_story(RECORDS, targets=((24.0, None), (72.0, None), (100.0, None))).targets
     assert (first.with_site, first.with_standard, first.without) == (("A",), ("B", "C"), ())
     assert (never.with_site, never.with_standard, never.without) == ((), (), ("A", "B", "C"))
+
+
+def test_batches_are_counted_with_what_they_are_held_against() -> None:
+    def said(records: Records) -> str:
+        story = tell_story(records, targets=((24.0, None),), standard_curing_c=20.0)
+        sections = story_account(story, title="Told")
+        stream = io.StringIO()
+        print_sections(sections, Console(file=stream, width=400))
+        return stream.getvalue()
+
+    only, more = "against standard-cured specimens only", "against companions cured beside the work"
+    in_room = replace(RECORDS, breaks=tuple(item for item in RECORDS.breaks if item.curing == "standard"))
+    both = replace(RECORDS, breaks=(*RECORDS.breaks, *broken("C", 24.0, 8.0, 9.0, 12.0)))
+    for records, wanted in ((in_room, f" of 3 batches {only}"), (both, f"1 of 3 batches {more}")):
+        assert wanted in said(records), said(records)
+    assert re.search(rf"{more}, \d more {only}", said(both))
 
 
 def test_temperatures_are_averaged_over_time() -> None:

@@ -160,7 +160,7 @@ def test_a_scored_schedule_stands_beside_the_recommendation() -> None:
     advice = invented_recommendation()
     scored = replace(advice.compared[0], label=ChoiceRole.ASKED_ABOUT)
     document = score_document(scored, advice)
-    assert document["scored"] == choice_document(scored)
+    assert document["scored"] == {**(choice_document(scored) or {}), "programme": None}
     assert document["recommendation"] == recommendation_document(advice)
 
 

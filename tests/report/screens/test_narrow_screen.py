@@ -21,10 +21,11 @@ from planner.report.accounts.after_casting.curve_account import curve_account
 from planner.report.accounts.after_casting.pour_account import pour_account
 from planner.report.accounts.after_casting.site_checks_account import site_checks_account
 from planner.report.accounts.brief_account import brief_account
-from planner.report.accounts.full_account import recommendation_account, score_account
+from planner.report.accounts.full_account import recommendation_account
 from planner.report.accounts.minimum_account import brief_minimum_account, minimum_account
 from planner.report.accounts.price.price_account import brief_price_account, price_account
 from planner.report.accounts.records_account import story_account
+from planner.report.accounts.score_account import score_account
 from planner.report.screens.terminal import print_sections
 from planner.report.text.blocks import Column, Section, Table
 from planner.starter import STARTER

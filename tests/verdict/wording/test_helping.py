@@ -62,6 +62,14 @@ def test_the_step_of_most_error_for_its_price_is_told() -> None:
     assert first == "One more trial batch: 10.0 % off, 1000 EUR more (the plan allows 1)."
 
 
+def test_batches_that_show_how_pours_differ_come_before_any_specimen() -> None:
+    alone = figures(DOUBLED, TWO_BATCHES, judged_on="own batch", judged_because="The records hold one batch.")
+    (told,) = helps_words(alone, settings())
+    assert told.startswith("More batches of one mix, broken at the targets")
+    by_choice = figures(DOUBLED, TWO_BATCHES, judged_on="own batch")
+    assert not any("More batches of one mix" in text for text in helps_words(by_choice, settings()))
+
+
 def test_without_prices_specimens_are_the_price() -> None:
     free = [replace(item, cost=None) for item in (TAKEN, DOUBLED, TWO_BATCHES)]
     found = figures(*free[1:], recommended=free[0], best=free[0])

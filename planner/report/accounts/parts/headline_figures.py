@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from planner.report.text import words
+from planner.terms.results.programme_figures import Programme
 from planner.terms.results.recommended.recommendation import Recommendation
 
 HELD_OUT = "choosing held out"
@@ -44,6 +45,19 @@ def later_figures(advice: Recommendation) -> LaterFigures | None:
         named=f"RMS; {HELD_OUT} {words.share(later.rms)}{bound}",
         share=words.whole_share(fixed.within_tolerance),
         verdict=_verdict(advice, is_enough=fixed.within_tolerance >= advice.assurance),
+    )
+
+
+def programme_figures(programme: Programme, advice: Recommendation) -> LaterFigures | None:
+    """The same of a programme that was not chosen: nothing was held out of choosing it; None where not known."""
+    later = programme.next_batch
+    if later is None or not words.is_error_promised(advice):
+        return None
+    return LaterFigures(
+        rms=words.share(later.rms),
+        named="RMS",
+        share=words.whole_share(later.within_tolerance),
+        verdict=_verdict(advice, is_enough=later.within_tolerance >= advice.assurance),
     )
 
 

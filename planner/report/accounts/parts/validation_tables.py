@@ -164,9 +164,8 @@ def limit_table(advice: Recommendation) -> Table:
     ]
     if own is not None:
         rows.append(("own-batch error of the recommended rule", words.share(own.nested_rms)))
-    note = "More or better placed specimens can lower the first two only; curve and batch do the rest."
     columns = (Column(heading="figure"), Column(heading="RMS", is_number=True))
-    return Table(columns=columns, rows=tuple(rows), note=note)
+    return Table(columns=columns, rows=tuple(rows), note=words.limit_words(advice))
 
 
 def age_table(advice: Recommendation) -> Table:

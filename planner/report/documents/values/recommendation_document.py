@@ -12,6 +12,7 @@ from planner.report.documents.values.conversion_document import geometries_docum
 from planner.report.documents.values.plain_values import Document, fields_of, maturity_document, plain_value
 from planner.report.documents.values.programmes_document import (
     early_programmes,
+    programme_choice,
     recommended_early_programme,
     spending_documents,
 )
@@ -101,10 +102,11 @@ def recommendation_document(recommendation: Recommendation) -> Document:
 
 def score_document(scored: RatedChoice, recommendation: Recommendation) -> Document:
     """One schedule somebody asked about, beside the whole recommendation."""
+    judged = None if scored.programme is None else programme_choice(scored.programme)
     return {
         "schema": SCORE_SCHEMA,
         "version": recommendation.version,
-        "scored": choice_document(scored),
+        "scored": {**(choice_document(scored) or {}), "programme": judged},
         "recommendation": recommendation_document(recommendation),
     }
 

@@ -12,6 +12,7 @@ from planner.terms.maturity import MaturitySetting
 from planner.terms.plan.settings import CurveName, Weighting
 from planner.terms.promise import Promise
 from planner.terms.results.choice_role import ChoiceRole
+from planner.terms.results.programme_figures import Programme
 from planner.terms.schedule import Schedule
 
 
@@ -69,4 +70,5 @@ class RatedChoice:
     is_extrapolating: bool = False  # reads the curve outside the span of its ages in at least one batch
     basis: Literal["resampled", "closed form"] = "resampled"
     note: str = ""  # why it stands here or why a better curve for it could not be had
+    programme: Programme | None = None  # as a whole calibration; of the schedule asked about, where judged
     is_beaten: bool = False  # another is no worse in anything judged or spent, and better in something

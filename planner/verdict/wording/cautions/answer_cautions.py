@@ -117,10 +117,14 @@ def _span(about: Circumstances) -> Iterator[Caution]:
         if offered.size and not offered[0] <= age <= offered[-1]
     ]
     if outside:
+        reach = [age for age in about.settings.choices.ages_h if age >= max(cells.target_ages_h)]
+        edit = "Offer an age beyond the target."
+        if reach and not about.basis.is_drawn:  # offered, and taken back because its few specimens check
+            edit = f"The plan offers {age_label(reach[0])}, but too few were broken there to fit and to check a curve."
         yield Caution(
             "target-outside-span",
             f"The target {', '.join(outside)} lies outside the ages that may be broken ({age_label(offered[0])} to "
-            f"{age_label(offered[-1])}): every schedule extrapolates. Offer an age beyond the target.",
+            f"{age_label(offered[-1])}): every schedule extrapolates. {edit}",
         )
 
 

@@ -33,11 +33,16 @@ def record_cautions(about: Circumstances) -> Iterator[Caution]:
 def _batches(about: Circumstances) -> Iterator[Caution]:
     cells = about.cells
     n = len(about.batches) if about.basis.is_drawn else cells.n_units
-    if 0 < n < MANY_BATCHES:
+    if n == 1:
         yield Caution(
             "few-batches",
-            f"The advice rests on {n} {'batch' if n == 1 else 'batches'}: bounds are wide. Add batches of the same mix "
-            "as they are cast.",
+            "The advice rests on one batch: no error can be held out, and nothing is known of how batches differ. "
+            "Break a second one of the same mix.",
+        )
+    elif 0 < n < MANY_BATCHES:
+        yield Caution(
+            "few-batches",
+            f"The advice rests on {n} batches: bounds are wide. Add batches of the same mix as they are cast.",
         )
     yield from _curing_room(about)
 

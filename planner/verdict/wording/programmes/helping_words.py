@@ -10,6 +10,11 @@ from planner.terms.results.after_casting.early_answer import EarlyBreaks
 from planner.terms.results.programme_figures import Programme, SpendingFigures
 from planner.verdict.wording.programmes.early_break_words import broken_words
 
+MORE_BATCHES = (
+    "More batches of one mix, broken at the targets: only they tell how later pours differ, which no number of "
+    "specimens does."
+)
+
 
 @dataclass(frozen=True, slots=True)
 class _Step:
@@ -24,8 +29,11 @@ class _Step:
 def helps_words(spending: SpendingFigures, settings: Settings, early: EarlyBreaks | None = None) -> tuple[str, ...]:
     """The step that takes most error off for its price, and what no listed programme reaches.
 
-    Early breaks of the pours come first where they are good enough and no programme is.
+    Where the records cannot tell how later pours differ, batches that would show it come before any specimen. Early
+    breaks of the pours come first where they are good enough and no programme is.
     """
+    if spending.judged_because:
+        return (MORE_BATCHES,)
     is_later = spending.judged_on == "later pour"
     if is_later and not spending.is_enough and early is not None and early.is_enough and early.recommended is not None:
         return (_early_words(early, settings),)

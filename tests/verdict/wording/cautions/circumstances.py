@@ -105,7 +105,7 @@ def about(**changed: Any) -> Any:
             prior=SimpleNamespace(hold_out="batch", standard_curing_c=20.0, geometry=None),
             mix_name="",
             laboratory=Laboratory(form_removal_h=4.0),
-            choices=SimpleNamespace(specimens_per_age=(2, 4)),
+            choices=SimpleNamespace(specimens_per_age=(2, 4), ages_h=AGES_H),
             programme=SimpleNamespace(instrumented=2),
             programme_asked=SimpleNamespace(relies_on_records=False),
             site_temperature_c=None,

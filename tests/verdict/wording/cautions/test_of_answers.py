@@ -85,6 +85,12 @@ CASES: list[Case] = [
     ("fits-at-bounds", {"matrix__n_at_bound": 11}, {"matrix__n_at_bound": 10}),
 ]
 FIGURES: list[Figures] = [
+    (  # 28 d is offered, but its specimens check
+        "target-outside-span",
+        {"cells__target_ages_h": (672.0, 672.0), "cells__is_candidate": np.array([True, True, True, False])},
+        ("28 d lies outside", "6 h to 7 d", "The plan offers 28 d, but too few were broken there"),
+    ),
+    ("target-outside-span", {"cells__target_ages_h": (24.0, 1000.0)}, ("Offer an age beyond the target.",)),
     (
         "other-pour",
         {"honest__next_batch": off(0.116)},

@@ -54,6 +54,8 @@ CASES: list[Case] = [
     ("early-age-without-record", {"batches": ("B1", "B2")}, {"batches": ("B1",)}),
 ]
 FIGURES: list[Figures] = [
+    ("few-batches", {"cells__n_units": 1}, ("one batch: no error can be held out", "Break a second one")),
+    ("few-batches", {"cells__n_units": 2}, ("rests on 2 batches: bounds are wide",)),
     (
         "checked-in-the-curing-room",
         {
