@@ -67,11 +67,27 @@ def njit(**options: Any) -> Callable[[Callable[..., Any]], Any]:
         config: Any = numba.config  # read once, while the loop is made: other users of numba keep their own folder
         before, config.CACHE_DIR = config.CACHE_DIR, str(folder)
         try:
-            return numba.njit(cache=True, **options)(function)
+            made = numba.njit(cache=True, **options)(function)
+            made._cache = _Lenient(made._cache)
+            return made
         finally:
             config.CACHE_DIR = before
 
     return compile_later
+
+
+class _Lenient:
+    """numba's cache of one loop; where the disk is full, a loop that cannot be kept is compiled all the same."""
+
+    def __init__(self, cache: Any) -> None:
+        self._cache = cache
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._cache, name)
+
+    def save_overload(self, signature: Any, data: Any) -> None:
+        with suppress(OSError):  # numba writes beside and renames, so nothing half written is found
+            self._cache.save_overload(signature, data)
 
 
 @lru_cache(maxsize=1)

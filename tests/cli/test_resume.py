@@ -5,7 +5,6 @@ What is stopped or limited is a process of its own; what runs to its end runs in
 
 from __future__ import annotations
 
-import io
 import json
 import os
 import resource
@@ -14,14 +13,13 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable
-from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from planner.cli.main import main
 from planner.starter import STARTER
+from tests.commands_here import run_here
 
 PROGRAM = (sys.executable, "-m", "planner.cli.main")
 SPEED = ("--draws", "20", "--json")
@@ -77,12 +75,8 @@ def begin(*arguments: object, limit_bytes: int | None = None) -> subprocess.Pope
 
 def run(*arguments: object) -> tuple[int, str, str]:
     """Run the command here, to its end."""
-    out, err = io.StringIO(), io.StringIO()
-    with redirect_stdout(out), redirect_stderr(err), pytest.raises(SystemExit) as left:
-        main([str(argument) for argument in arguments])
-    assert isinstance(left.value.code, int)
-    assert "Traceback" not in err.getvalue()
-    return left.value.code, out.getvalue(), err.getvalue()
+    ended = run_here(*arguments)
+    return ended.code, ended.out, ended.err
 
 
 def run_limited(*arguments: object, limit_bytes: int | None) -> tuple[int, str, str]:

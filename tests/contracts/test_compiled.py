@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import os
+import resource
 import shutil
 import subprocess
 import sys
@@ -39,8 +40,13 @@ def copy(tmp_path: Path) -> Path:
     return package
 
 
-def run(package: Path, **variables: str) -> tuple[int, str, bool, str]:
+def run(package: Path, *, limit_bytes: int | None = None, **variables: str) -> tuple[int, str, bool, str]:
     """What the loop answers, where its code is kept, whether that lasts, and what is said of it."""
+
+    def limit() -> None:
+        if limit_bytes is not None:
+            resource.setrlimit(resource.RLIMIT_FSIZE, (limit_bytes, limit_bytes))
+
     unset = (compiled.VARIABLE, compiled.NUMBA_VARIABLE, "XDG_CACHE_HOME", "HOME", "TMPDIR")
     surroundings = {name: value for name, value in os.environ.items() if name not in unset}
     # Python tells its own kept code by the second and the size of a file: two edits of a test may share both
@@ -51,8 +57,9 @@ def run(package: Path, **variables: str) -> tuple[int, str, bool, str]:
         **variables,
     }
     done = subprocess.run(
-        [sys.executable, "-c", TOLD], env=surroundings, capture_output=True, text=True, check=True, cwd=package.parent
-    )
+        [sys.executable, "-c", TOLD], env=surroundings, capture_output=True, text=True, check=True,
+        cwd=package.parent, preexec_fn=limit,  # a limit of this one child
+    )  # fmt: skip
     assert done.stderr == ""
     facts, note = done.stdout.split(" | ")
     answer, folder, is_lasting = facts.split()
@@ -113,6 +120,15 @@ def test_where_nothing_can_be_kept_it_still_compiles_and_says_so(copy: Path, tmp
     assert (answer, folder, is_lasting) == (6, "None", False)
     assert "every run compiles anew" in note
     assert compiled.VARIABLE in note
+
+
+def test_on_a_full_disk_it_compiles_without_keeping_and_what_is_kept_is_used(copy: Path) -> None:
+    assert run(copy, limit_bytes=1_000)[0] == 6
+    folder = Path(run(copy)[1])
+    kept = {path: path.stat().st_mtime_ns for path in folder.rglob("*.nbc")}
+    assert len(kept) == 2
+    assert run(copy, limit_bytes=1_000)[:2] == (6, str(folder))
+    assert {path: path.stat().st_mtime_ns for path in folder.rglob("*.nb?")}.items() >= kept.items()
 
 
 def test_what_was_not_used_for_a_month_is_removed_and_nothing_else(copy: Path) -> None:

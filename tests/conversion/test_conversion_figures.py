@@ -11,9 +11,23 @@ from scipy import stats
 from planner.conversion import estimated_conversion
 from planner.conversion.conversion import Conversion
 from planner.conversion.pairs import Pairs
-from planner.conversion.stated_conversions import BAND, N_LINES, conversion_figures, usual_strength
+from planner.conversion.stated_conversions import (
+    BAND,
+    N_LINES,
+    conversion_figures,
+    conversion_for,
+    usual_strength,
+)
+from planner.terms.plan.settings import Budget, ChoiceLimits, Settings, Target
+from planner.terms.plan.specimen_kinds import SpecimenKind
 from planner.terms.records import Records
 from tests.conversion.invented_pairs import CUBE, CYLINDER, broken, drawn, pairs
+
+SETTINGS = Settings(
+    target=Target(ages_h=(24.0,), tolerance=0.1),
+    choices=ChoiceLimits(ages_h=(12.0, 24.0, 72.0), fewest_ages=2, most_ages=2, specimens_per_age=(2, 2)),
+    budget=Budget(specimens=6),
+)
 
 
 def told(found: Pairs) -> Conversion:
@@ -148,3 +162,40 @@ def test_what_batches_usually_show_is_that_of_the_site_where_it_was_broken() -> 
     assert usual_strength(Records(breaks=(*standard, *other)), CUBE, 24.0) == pytest.approx((21.0 + 30.0) / 2)
     assert usual_strength(Records(breaks=(*standard, *other, *site)), CUBE, 24.0) == pytest.approx((18.0 + 26.0) / 2)
     assert usual_strength(Records(breaks=tuple(standard)), CUBE, 48.0) is None
+
+
+def test_without_pairs_a_stated_factor_serves_and_with_pairs_it_does_not() -> None:
+    factor = SpecimenKind(geometry=CUBE, factor=0.75, factor_cv=0.04)
+    kinds = (factor, SpecimenKind(geometry=CYLINDER))
+    settings = replace(SETTINGS, target=replace(SETTINGS.target, geometry=CYLINDER), specimens=kinds)
+    conversion = conversion_for(Records(breaks=()), settings, factor)
+    assert conversion is not None
+    assert (conversion.form, float(conversion.convert(40.0))) == ("stated factor", 30.0)
+    assert conversion.variance(40.0, 24.0) == pytest.approx(0.04**2)
+    for half in ({"factor": None}, {"factor_cv": None}):
+        assert conversion_for(Records(breaks=()), settings, replace(factor, **half)) is None
+    breaks = [
+        one
+        for batch, mpa in (("a", 20.0), ("b", 30.0), ("c", 40.0))
+        for geometry, share in ((CUBE, 1.0), (CYLINDER, 0.8))
+        for one in broken(batch, geometry, 24.0, 0.99 * share * mpa, 1.01 * share * mpa)
+    ]
+    paired = conversion_for(Records(breaks=tuple(breaks)), settings, factor)
+    assert paired is not None
+    assert (paired.form, paired.n_batches) == ("ratio", 3)
+
+
+def test_errors_of_every_form_and_what_decides_stand_by_the_first_target() -> None:
+    base = drawn(4, n_batches=6, levels=[30.0, 30.0, 30.0], factor=0.8, between=0.02, cv=0.005)
+    conversion = told(replace(base, to_mpa=base.to_mpa * np.exp(-0.05 * np.log(base.age_h))))  # errors differ by age
+    breaks = (*broken("a", CUBE, 24.0, 20.0), *broken("a", CUBE, 168.0, 45.0))
+    figures = conversion_figures(conversion, Records(breaks=breaks), (24.0, 48.0, 168.0))
+    assert dict(figures.rms_left_out) == {form: judged.rms for form, judged in conversion.judged.items()}
+    assert [(age, mpa) for age, mpa, _ in figures.deciding] == [(24.0, 20.0), (168.0, 45.0)]  # at 48 h nobody broke
+    errors = [np.sqrt(float(conversion.variance(mpa, age))) for age, mpa, _ in figures.deciding]
+    assert [error for *_, error in figures.deciding] == pytest.approx(errors)
+    assert errors[1] > 1.2 * errors[0]
+    assert [now for _, now, _ in figures.more_pairs] == pytest.approx([errors[0]] * 3)
+    line = figures.table[0]
+    half = stats.t.ppf(0.95, 6 - 1) * np.sqrt(float(conversion.variance(line.from_mpa, 24.0)))
+    assert np.log(line.upper_mpa / line.to_mpa) == pytest.approx(half, rel=1e-9)

@@ -21,6 +21,7 @@ from planner.resampling.search.execution import surroundings
 from planner.resampling.search.executors import Cluster
 from planner.starter import STARTER
 from planner.terms.problems import InputError
+from tests.commands_here import run_here
 from tests.resampling.searches import assert_same, cut_small, search
 
 distributed = pytest.importorskip("distributed", reason="needs the extra 'cluster'")
@@ -53,6 +54,18 @@ class Machines:
             self.add_worker()
         return self
 
+    def completed(self, n_workers: int) -> Machines:
+        """With so many workers at work: what a test has stopped is begun anew."""
+        if self.scheduler is None or self.scheduler.poll() is not None:
+            self.stop()
+            (self.folder / "scheduler.json").unlink(missing_ok=True)
+            self.address, self.workers = "", []
+            return self.start(n_workers)
+        self.workers = [worker for worker in self.workers if worker.poll() is None]
+        for _ in range(n_workers - len(self.workers)):
+            self.add_worker()
+        return self
+
     def add_worker(self) -> None:
         self.workers.append(
             self._begin(
@@ -72,13 +85,19 @@ class Machines:
         return subprocess.Popen(command, env=QUIET, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
 
 
-@pytest.fixture
-def machines(tmp_path: Path) -> Iterator[Machines]:
-    started = Machines(tmp_path)
+@pytest.fixture(scope="module")
+def shared_machines(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Machines]:
+    """For the whole file: every process takes two seconds to start."""
+    started = Machines(tmp_path_factory.mktemp("machines"))
     try:
-        yield started.start(2)
+        yield started
     finally:
         started.stop()
+
+
+@pytest.fixture
+def machines(shared_machines: Machines) -> Machines:
+    return shared_machines.completed(2)
 
 
 def test_two_processes_answer_as_threads_do_also_when_one_is_killed_half_way(
@@ -109,15 +128,16 @@ def test_the_command_answers_alike_with_a_cluster_and_without(machines: Machines
     text = plan.read_text(encoding="utf-8")
     plan.write_text(text.replace("most_ages = 6", "most_ages = 4"), encoding="utf-8")
 
-    def asked(*more: str) -> dict[str, object]:
-        command = (sys.executable, "-m", "planner.cli.main", "recommend", str(plan), "--draws", "10", "--json", *more)
-        done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=120)
-        assert done.returncode == 0, done.stderr
-        document = json.loads(done.stdout)
+    command = ("recommend", str(plan), "--draws", "10", "--json")
+    program = (sys.executable, "-m", "planner.cli.main", *command, "--cluster", machines.address)
+    done = subprocess.run(program, capture_output=True, text=True, check=False, timeout=120)
+    assert done.returncode == 0, done.stderr
+    alone = run_here(*command, "--workers", "1")
+    assert alone.code == 0, alone.err
+    shared, wanted = (json.loads(text) for text in (done.stdout, alone.out))
+    for document in (shared, wanted):
         del document["search"]["seconds"]
-        return document
-
-    assert asked("--cluster", machines.address) == asked("--workers", "1")
+    assert shared == wanted
 
 
 def test_the_only_worker_is_killed_and_another_one_comes(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -138,8 +158,22 @@ def test_the_only_worker_is_killed_and_another_one_comes(tmp_path: Path, monkeyp
         machines.stop()
 
 
+def test_a_worker_with_another_program_is_refused(machines: Machines, monkeypatch: pytest.MonkeyPatch) -> None:
+    cut_small(monkeypatch)
+    monkeypatch.setattr(matrix, "program_mark", lambda: "another")
+    with (
+        Cluster(machines.address) as crew,
+        surroundings(crew=crew),
+        pytest.raises(InputError, match="another version"),
+    ):
+        search()
+
+
 def stuck_once(mark: str, value: int) -> int:
-    """Work that never ends where it is asked for first, as if the scheduler had lost track of it."""
+    """Work that never ends where it is asked for first, as if the scheduler had lost track of it.
+
+    Its worker is busy from then on, so this stands near the end.
+    """
     if not Path(mark).exists():
         Path(mark).touch()
         time.sleep(600)
@@ -153,17 +187,6 @@ def test_work_that_a_scheduler_lost_track_of_is_handed_out_again(
     with Cluster(machines.address) as crew:
         shared = crew.share(7)
         assert crew.submit(stuck_once, str(tmp_path / "begun"), shared).result() == 7
-
-
-def test_a_worker_with_another_program_is_refused(machines: Machines, monkeypatch: pytest.MonkeyPatch) -> None:
-    cut_small(monkeypatch)
-    monkeypatch.setattr(matrix, "program_mark", lambda: "another")
-    with (
-        Cluster(machines.address) as crew,
-        surroundings(crew=crew),
-        pytest.raises(InputError, match="another version"),
-    ):
-        search()
 
 
 def test_a_scheduler_that_goes_away_is_told(machines: Machines, monkeypatch: pytest.MonkeyPatch) -> None:
