@@ -36,7 +36,9 @@ def test_a_batch_counts_once_however_many_pairs_it_has() -> None:
     ("factor", "exponent", "wanted"), [(0.85, 1.0, "ratio"), (0.55, 1.15, "power law"), (1.0, 1.0, "none")]
 )
 def test_the_simplest_form_that_serves_is_taken(factor: float, exponent: float, wanted: str) -> None:
-    # Seeds 1 to 10, eight batches: a simpler form wrongly passed over is a matter of chance, so most must agree.
+    # Seeds 1 to 10, eight batches. A simpler form wrongly passed over is a matter of chance: of 200 other seeds 97.5 %
+    # took the ratio, all the power law, 92 % none, so that fewer than 7 of 10 are a false alarm in 1 of 13,000 runs,
+    # never and 1 of 170 (binomial).
     taken = [
         chosen_form(
             judge_forms(
@@ -72,7 +74,8 @@ def test_stated_error_of_new_batches_agrees_with_what_they_show() -> None:
         new = 0.85 * 30.0 * np.exp(0.03 * np.random.default_rng((7, seed)).standard_normal())
         squares.append((float(conversion.convert(30.0)) / new - 1.0) ** 2)
         stated.append(float(conversion.variance(30.0, 24.0)))
-    # sd of a mean of 60 squares of normal values is 18 % of it, 9 % of its root; tau is uncertain itself
+    # sd of a mean of 60 squares of normal values is 18 % of it, 9 % of its root: beyond .75 in 1 of 5,000 runs and
+    # beyond 1.35 in 1 of 580 (chi-square), a little more often as tau is uncertain itself
     assert 0.75 < np.sqrt(np.mean(stated) / np.mean(squares)) < 1.35
 
 

@@ -86,7 +86,10 @@ def test_equal_shapes_without_scatter_are_read_exactly_from_one_break() -> None:
 
 
 def test_learns_the_law_of_many_mixes() -> None:
-    """300 mixes (seed 5): margins of about four standard errors of means, spreads and scatter."""
+    """300 mixes (seed 5): margins of four standard errors or more of two means, two spreads and scatter.
+
+    A false alarm in less than 1 of 3,000 runs.
+    """
     mean = invented_mixes(300, 5, scatter=0.03)
     prior = estimate_shape_prior(np.tile(AGES_H, (300, 1)), mean, np.ones(mean.shape))
     assert prior.mean == pytest.approx([3.6, -0.4], abs=0.08)

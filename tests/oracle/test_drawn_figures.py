@@ -173,7 +173,8 @@ def test_shares_inside(both):
 
 
 def test_eight_in_ten_readings(both):
-    # The quantile of |e + sd z| over batches and a normal z, here by 100,000 draws: standard error below 1 %.
+    # The quantile of |e + sd z| over batches and a normal z, here by 100,000 draws (seed 6): its standard error is .3 %
+    # where they are normal, so that 3 % is no matter of chance.
     found, _, by_hand = both
     generator = np.random.default_rng(6)
     which = generator.integers(len(by_hand.error), size=100_000)

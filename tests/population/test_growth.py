@@ -49,6 +49,8 @@ def test_departures_pass_through_what_is_known_and_widen_away() -> None:
     known = np.array([0.02, -0.01, 0.03])
     wanted = np.array([6.0, 24.0, 72.0, 672.0])
     drawn = np.array([continued(known, known_h, wanted, 0.05, generator) for _ in range(2000)])
+    # seed 5: what is known has no chance in it; 2,000 draws know the deviation at 6 h to 1.6 %, and both limits stand
+    # more than ten of these off
     np.testing.assert_allclose(drawn[:, 1:].mean(axis=0), known, atol=1e-3)
     assert np.all(drawn[:, 1:].std(axis=0) < 1e-3)
     # SE kernel of length 1 at ln 4 from the youngest: 1 - exp(-ln(4)^2) = .85 of the variance, less what 3 d adds
@@ -57,7 +59,7 @@ def test_departures_pass_through_what_is_known_and_widen_away() -> None:
 
 def test_smooth_draws_have_their_size() -> None:
     drawn = smooth_draws(np.array([6.0, 6.0, 700.0]), 0.04, 4000, np.random.default_rng(6))
-    # standard error of a standard deviation 1.1 %: five of them
+    # seed 6, standard error of a standard deviation 1.1 %: beyond five of them in less than 1 of 1,000,000 runs
     np.testing.assert_allclose(drawn.std(axis=0), 0.04, rtol=0.056)
     np.testing.assert_allclose(drawn[:, 0], drawn[:, 1], atol=1e-6)
 

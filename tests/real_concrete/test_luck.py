@@ -33,7 +33,8 @@ def test_where_all_mixes_err_alike_nothing_is_luck() -> None:
 
 
 def test_different_errors_are_kept_as_often_as_counting_says() -> None:
-    # Whatever the errors: 2,000 splits have a standard error of .0055, sets of 40 of about .039.
+    # Whatever the errors: 2,000 splits have a standard error of .0055, .02 is 3.6 of them: 1 false alarm in 3,000. A
+    # deviation from some 50 sets of 40 has one of 10 %, .35 is 3.5: 1 in 2,000. Fixed seeds.
     rising = one_choice([0.01 * (at + 1) for at in range(24)])
     counted = kept_by_counting(14, 10)
     assert kept_by_one_choice(rising, 14, range(1, 2001)) == pytest.approx(counted, abs=0.02)

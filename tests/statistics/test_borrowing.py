@@ -68,7 +68,10 @@ def test_no_early_break_comes_after_its_target() -> None:
 
 @pytest.mark.slow
 def test_early_breaks_and_more_batches_help_and_bounds_hold() -> None:
-    """20 programmes of 50 pours, fixed seed. The margins are what 60 programmes gave and four standard errors."""
+    """20 programmes of 50 pours, fixed seed. The margins are what 60 programmes gave and four standard errors.
+
+    Of its 14 comparisons one fails falsely in about 1 of 1,100 sets of seeds.
+    """
     concrete = concrete_of(DEMO, N_PROGRAMMES * (N_POURS + 9))
     rows = {
         (row.n_batches, row.n_early): row

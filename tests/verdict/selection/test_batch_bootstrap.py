@@ -221,16 +221,15 @@ def test_exact_equals_drawn() -> None:
 
 
 def test_the_winner_of_many_equals_is_not_believed() -> None:
-    # 200 choices of the same true loss 1: apparent error of the winner is far below 1, the bootstrap is not;
-    # seed 9, no chance is involved beyond it
-    generator = np.random.default_rng(9)
-    loss = generator.chisquare(1, (200, 6))
+    # 200 choices of the same true loss 1, 12 programmes (seed 9): the winner shows far less, the bootstrap does not.
+    # One programme's bootstrap error is 1.03 with a deviation of .30 (40 other seeds), the mean of 12 of .086: beyond
+    # .30 a false alarm in 1 of 2,000 runs.
+    loss = np.random.default_rng(9).chisquare(1, (12, 200, 6))
     counts, probability = bootstrap_weights(6)
-    verdict = bootstrap_rule(
-        loss, np.ones((200, 6)), loss, loss > 99, np.arange(200), counts=counts, probability=probability
-    )
-    assert loss.mean(axis=1).min() < 0.3
-    assert verdict.best_mean_square > 0.7
+    of_all = {"counts": counts, "probability": probability}
+    found = [bootstrap_rule(one, np.ones((200, 6)), one, one > 99, np.arange(200), **of_all) for one in loss]
+    assert loss.mean(axis=2).min(axis=1).max() < 0.3
+    assert np.mean([verdict.best_mean_square for verdict in found]) == pytest.approx(1.03, abs=0.30)
 
 
 @settings(max_examples=60, deadline=None)
