@@ -81,14 +81,18 @@ def test_what_may_just_be_meant_is_read(tmp_path: Path, table: str, text: str) -
     assert load_plan(write_study(tmp_path, plan=plan_text(**{table: text}))).records.breaks
 
 
-@pytest.mark.parametrize("prior", ['published = "EN 1992-1-1 class R"\nstrength_28d_mpa = 60', 'breaks = "breaks.csv"'])
-def test_more_schedules_than_can_be_searched_are_refused_when_the_plan_is_read(tmp_path: Path, prior: str) -> None:
+def forty_ages(folder: Path, prior: str = 'breaks = "breaks.csv"') -> Path:
+    """Three batches broken at forty ages, every one of them offered with 1 to 40 specimens."""
     rows = ["batch,curing,age_h,strength_mpa"]
     rows += [f"B{batch},standard,{age},{10 + age / 2 + batch / 10}" for batch in range(3) for age in range(1, 41)]
     choices = f"ages = [{FORTY}]\nfewest_ages = 3\nmost_ages = 40\nspecimens_per_age = [1, 40]"
     plan = plan_text(prior=prior, choices=choices, budget="specimens = 1600", target='ages = ["36 h"]\ntolerance = 0.1')
-    path = write_study(tmp_path, plan=plan, breaks="\n".join(rows).encode())
-    problem = only_problem(path)
+    return write_study(folder, plan=plan, breaks="\n".join(rows).encode())
+
+
+@pytest.mark.parametrize("prior", ['published = "EN 1992-1-1 class R"\nstrength_28d_mpa = 60', 'breaks = "breaks.csv"'])
+def test_more_schedules_than_can_be_searched_are_refused_when_the_plan_is_read(tmp_path: Path, prior: str) -> None:
+    problem = only_problem(forty_ages(tmp_path, prior))
     assert re.search(r"schedules of 40 ages, more than the 20,000,000 .* lower most_ages", problem.text)
     assert problem.column == "choices.ages"
 

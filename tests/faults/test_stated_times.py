@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from planner.cli.main import main
 from tests.faults.test_any_plan_values import SPECIMENS, changed, one_key, rows
-from tests.faults.test_plan_bounds import REFUSED
+from tests.faults.test_plan_bounds import REFUSED, forty_ages
 from tests.read.invented_study import plan_text, write_study
 
 REFUSED_WITHIN_S = 1.0
@@ -79,6 +79,29 @@ def test_more_work_than_can_be_done_is_refused_at_once(run, tmp_path: Path, opti
     assert ended.code == 2
     assert option[0] in ended.err
     assert ended.seconds < REFUSED_WITHIN_S
+
+
+def test_more_schedules_than_can_be_searched_are_refused_at_once(run, tmp_path: Path) -> None:
+    for command in ("recommend", "price", "minimum"):
+        ended = run(command, forty_ages(tmp_path))
+        assert (ended.code, ended.out) == (2, "")
+        assert "lower most_ages" in ended.err
+        assert ended.seconds < REFUSED_WITHIN_S
+
+
+@pytest.mark.parametrize("sequence", [b"SEQUENCE:2147483647", b"SEQUENCE:" + b"9" * 400])
+def test_a_calendar_that_no_revision_can_follow_is_refused_at_once(run, tmp_path: Path, sequence: bytes) -> None:
+    path = write_study(tmp_path, breaks=rows(), plan=plan_text(laboratory=LABORATORY))
+    (tmp_path / "out").mkdir()
+    calendar = tmp_path / "out" / "breaks.ics"
+    calendar.write_bytes(b"BEGIN:VCALENDAR\r\nBEGIN:VEVENT\r\n" + sequence + b"\r\nEND:VEVENT\r\nEND:VCALENDAR\r\n")
+    before = calendar.read_bytes()
+    ended = run("recommend", path, "--cast", "2027-03-01 22:00", "--out", tmp_path / "out")
+    assert (ended.code, ended.out) == (2, "")
+    assert "breaks.ics" in ended.err
+    assert ended.seconds < REFUSED_WITHIN_S
+    assert [one.name for one in (tmp_path / "out").iterdir()] == ["breaks.ics"]
+    assert calendar.read_bytes() == before
 
 
 Change = tuple[tuple[str, str], str]
