@@ -55,6 +55,36 @@ def test_work_and_money_stand_under_their_headings_and_add_up() -> None:
     assert "prism 100x100x400 mm is not compared: the records hold no break of it." in text
 
 
+def test_the_recommended_one_stands_first_and_is_marked_wherever_the_plan_lists_it() -> None:
+    turned = answer(options=tuple(reversed(answer().options)))  # prism, cylinder, cube
+    for found in (answer(), turned):
+        table, parts, _ = geometry_section(replace(told(), geometries=found)).blocks
+        for block in (table, parts):
+            assert isinstance(block, Table)
+            names = [row[0].replace("\N{NO-BREAK SPACE}", " ") for row in block.rows]
+            assert names == [CUBE, CYLINDER]  # the prism was not searched
+        assert isinstance(table, Table)
+        assert table.n_marked == 1
+        row = cells(table, 1)
+        assert row["EUR"].strip() == "835"
+        assert f"strength of {CYLINDER}" in table.note
+        assert "ends: part of the money" in table.note
+
+
+def test_without_prices_no_column_of_money_stands() -> None:
+    bare = tuple(
+        replace(one, cost=None, preparation_cost=None, programme=one.programme and replace(one.programme, cost=None))
+        for one in answer().options
+    )
+    table, *_ = geometry_section(replace(told(), geometries=answer(options=bare), currency="")).blocks
+    assert isinstance(table, Table)
+    assert [column.heading for column in table.columns] == [
+        *("specimen", "broken", "RMS, %", "inside", "min", "visits", "moulds", "litres")
+    ]
+    assert "ends:" not in table.note
+    assert cells(table, 0)["min"].strip() == "30"
+
+
 def test_first_screen_names_geometry_and_conversion() -> None:
     ((term, text),) = specimen_facts(told())
     assert term == "Specimen"
