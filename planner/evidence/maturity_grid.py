@@ -1,20 +1,27 @@
-"""Which maturity settings are in the search, and the maturity of every break under each of them."""
+"""Which maturity settings are in the search, and the maturity of every break under each of them.
+
+The constants that a plan lists are refined once: half-way between two neighbours stands another candidate, fitted,
+judged and chosen like those listed, without each batch too, so that held-out errors know of it.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from itertools import pairwise
 
 import numpy as np
 
 from planner.evidence.record_words import age_for_maturity, constants_not_told_apart
 from planner.maturity import constant_maturity, maturities_at
 from planner.terms.arrays import FloatArray
-from planner.terms.maturity import MaturitySetting
+from planner.terms.maturity import MaturityMethod, MaturitySetting
 from planner.terms.plan.settings import MaturityGrid, Prior
 from planner.terms.problems import Caution
 from planner.terms.records import Break, CuringRecord, Records
 
 LEAST_SPAN_K = 10.0  # temperatures closer together than this cannot tell constants apart
+# Neighbours farther apart are refined. Finer steps nobody tells apart: nine batches find Q to some 300 K.
+COARSE: dict[MaturityMethod, float] = {"equivalent age": 500.0, "temperature-time": 2.5}  # [K], [C]
 
 
 def maturity_settings(
@@ -38,6 +45,23 @@ def maturity_settings(
     taken = of_mortar[0] if of_mortar else (by_age or by_datum)[len(by_age or by_datum) // 2]
     said = constants_not_told_apart(span, LEAST_SPAN_K, taken, grid.reference_c, is_of_mortar=bool(of_mortar))
     return (taken,), said
+
+
+def refined(settings: Sequence[MaturitySetting]) -> tuple[MaturitySetting, ...]:
+    """The settings, and after them those half-way between coarse neighbours of one method, rising.
+
+    Of constants that do just as well the first is taken: one that the plan lists.
+    """
+    found = list(settings)
+    for method, coarse in COARSE.items():
+        listed = sorted({one.constant for one in settings if one.method == method})
+        reference_c = settings[0].reference_c
+        found += [
+            MaturitySetting(method, (low + high) / 2.0, reference_c)
+            for low, high in pairwise(listed)
+            if high - low > coarse
+        ]
+    return tuple(found)
 
 
 def settings_of_mortar(grid: MaturityGrid) -> tuple[MaturitySetting, ...]:

@@ -12,7 +12,7 @@ import numpy as np
 from planner.evidence.cells import Cells, Checks, SiteCuredCompanions, Views, WholeCells
 from planner.evidence.converted_truths import spread_by_conversion
 from planner.evidence.fit_and_truth import FEWEST_TO_SPLIT, Parted, Truth, Wanted, parted
-from planner.evidence.maturity_grid import BreakMaturity, maturity_settings
+from planner.evidence.maturity_grid import BreakMaturity, maturity_settings, refined
 from planner.evidence.reached_strength import ReachedBetween, reached
 from planner.evidence.record_words import companions_alone, never_broken, only_checks, without_temperature
 from planner.evidence.weak_truths import WeakTruths
@@ -48,7 +48,8 @@ def tabulate(records: Records, settings: Settings) -> Cells:
         settings.target.waits_mpa,
         frozenset(age for age in settings.choices.ages_h if age >= settings.final_set_h),
     )
-    maturities, caution = maturity_settings(records, settings.prior, settings.maturity)
+    listed, caution = maturity_settings(records, settings.prior, settings.maturity)
+    maturities = refined(listed)
     cautions = [caution] if caution else []
     break_maturity = BreakMaturity(records.curing_records, settings.prior.standard_curing_c)
     is_by_age = maturities[0].method == "age"

@@ -109,14 +109,16 @@ def test_a_curve_of_cubes_reads_cylinders_by_a_second_way(tmp_path: Path, advice
     assert (conversion.exponent, conversion.n_pairs, conversion.n_batches) == (1.0, 45, 5)
     assert conversion.span_mpa == pytest.approx(span, rel=1e-12)
     # The same fit on the cubes as they broke, converted afterwards: a ratio goes through a relative fit unchanged.
-    assert (curve.curve, curve.maturity.method, curve.weighting) == ("hyperbolic", "temperature-time", "relative")
+    assert (curve.curve, curve.maturity.method, curve.weighting) == ("exponential", "temperature-time", "relative")
     at = np.array([factor_hours(curve.maturity.constant, age, "standard") for age in CUBES])
     broken = np.array([fmean(pair) for pair in CUBES.values()])
-    fitted = optimize.least_squares(
-        lambda p: p[0] * (at - p[2]) / (at - p[2] + p[1]) / broken - 1.0, (60.0, 6.0, 4.0), xtol=1e-15, ftol=1e-15
-    ).x
+
+    def growth(p: Any, maturity_h: Any) -> Any:
+        return p[0] * np.exp(-((p[1] / maturity_h) ** p[2]))
+
+    fitted = optimize.least_squares(lambda p: growth(p, at) / broken - 1.0, (60.0, 8.0, 1.0), xtol=1e-15, ftol=1e-15).x
     for line in issue.table:
-        cube = fitted[0] * (line.maturity_h - fitted[2]) / (line.maturity_h - fitted[2] + fitted[1])
+        cube = growth(fitted, line.maturity_h)
         assert line.strength_mpa == pytest.approx(conversion.factor * cube, rel=1e-4)
         assert line.safe_mpa is not None
         assert line.safe_mpa == pytest.approx(line.strength_mpa / advice.honest.safe_reading_factor, rel=1e-12)
@@ -126,7 +128,7 @@ def test_a_curve_of_cubes_reads_cylinders_by_a_second_way(tmp_path: Path, advice
     assert check.companions.broken_mpa == pytest.approx(conversion.factor * fmean(COMPANIONS), rel=1e-12)
     on_site = factor_hours(curve.maturity.constant, 16.0, "site")
     assert check.companions.maturity_h == pytest.approx(on_site, rel=1e-6)
-    cube = fitted[0] * (on_site - fitted[2]) / (on_site - fitted[2] + fitted[1])
+    cube = growth(fitted, on_site)
     assert check.companions.difference == pytest.approx(fmean(COMPANIONS) / cube - 1.0, rel=1e-3)
     # what the errors are: the total is promised, and converted companions are held against it less the conversion
     own, promise = advice.honest.own_batch, curve.promise
@@ -219,10 +221,11 @@ def test_site_checks_of_cubes_and_of_cylinders(tmp_path: Path, advice: Recommend
     read = curve.read(20.0)
 
     def answer(geometry: str, mpa: float) -> Any:
-        rows = [row("site", 16.0, mpa, batch="L1", maturity=20.0 * 20.0, geometry=geometry) for _ in range(3)]
+        at_20_c = 20.0 * (20.0 - curve.maturity.constant)  # C h of 20 h at 20 C
+        rows = [row("site", 16.0, mpa, batch="L1", maturity=at_20_c, geometry=geometry) for _ in range(3)]
         return check_pours(plan, curve, load_later(SLEEPERS, table(tmp_path / "checks.csv", rows)))
 
-    assert curve.maturity.constant == 0.0  # 400 C h are 20 h at 20 C
+    assert curve.maturity.method == "temperature-time"
     of_cubes, of_cylinders = answer(CUBE, 0.9 * read / conversion.factor), answer(CYLINDER, 0.9 * read)
     for told_of, rms in (
         (of_cubes, np.sqrt(promise.later_rms**2 - conversion.rms**2)),

@@ -162,7 +162,7 @@ def test_the_order_of_rows_changes_no_cell():
 GRID = MaturityGrid(equivalent_age_q_k=(4000.0, 5000.0), datum_c=(-10.0, 0.0))
 
 
-@pytest.mark.parametrize(("warmest_c", "n_settings"), [(29.0, 1), (30.0, 4)])
+@pytest.mark.parametrize(("warmest_c", "n_settings"), [(29.0, 1), (30.0, 6)])
 def test_constants_are_searched_only_where_temperatures_tell_them_apart(warmest_c, n_settings):
     records = programme()
     warm = tuple(replace(r, temperature_c=np.array([warmest_c, warmest_c])) for r in records.curing_records)
@@ -174,6 +174,28 @@ def test_constants_are_searched_only_where_temperatures_tell_them_apart(warmest_
         assert "span 9.0 K" in said[0]
         listed = sorted(GRID.equivalent_age_q_k)
         assert [one.constant for one in cells.settings] == [listed[len(listed) // 2]]  # the middle one serves for all
+
+
+@pytest.mark.parametrize(
+    ("q_k", "datum_c", "added"),
+    [
+        ((4000.0, 5000.0, 6000.0), (-10.0, -5.0, 0.0, 5.0), [4500.0, 5500.0, -7.5, -2.5, 2.5]),
+        ((6000.0, 4000.0), (), [5000.0]),  # in any order
+        ((4000.0, 4500.0, 5001.0), (), [4750.5]),  # fine steps are left as they are
+        ((), (-2.5, 0.0, 2.6), [1.3]),
+        ((5000.0,), (0.0,), []),
+    ],
+)
+def test_coarse_steps_of_the_grid_are_halved_once(q_k, datum_c, added):
+    records = programme()
+    warm = tuple(replace(r, temperature_c=np.array([35.0, 35.0])) for r in records.curing_records)
+    grid = MaturityGrid(equivalent_age_q_k=q_k, datum_c=datum_c)
+    cells = tabulate(replace(records, curing_records=warm), replace(settings(), maturity=grid))
+    assert [one.constant for one in cells.settings] == pytest.approx([*q_k, *datum_c, *added])
+    n_q = len([value for value in added if value > 100.0])
+    methods = [one.method for one in cells.settings]
+    assert methods[len(q_k) + len(datum_c) :] == ["equivalent age"] * n_q + ["temperature-time"] * (len(added) - n_q)
+    assert cells.views.maturity_h.shape[0] == cells.checks.maturity_h.shape[0] == len(cells.settings)
 
 
 def test_without_temperatures_age_is_the_clock_and_site_breaks_do_not_count():

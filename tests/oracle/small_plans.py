@@ -33,7 +33,16 @@ class Asked:
 
     @property
     def constants(self) -> list[Constants]:
-        return [Constants(q_k=q) for q in self.q_k] + [Constants(datum_c=d) for d in self.datum_c]
+        """Those listed, and one in the middle of every gap wider than 500 K or 2.5 C."""
+        listed = [Constants(q_k=q) for q in self.q_k] + [Constants(datum_c=d) for d in self.datum_c]
+        between = [Constants(q_k=middle) for middle in _middles(self.q_k, 500.0)]
+        return listed + between + [Constants(datum_c=middle) for middle in _middles(self.datum_c, 2.5)]
+
+
+def _middles(listed: tuple[float, ...], widest: float) -> list[float]:
+    rising = np.array(sorted(listed))
+    gaps = np.diff(rising)
+    return (rising[:-1] + gaps / 2)[gaps > widest].tolist()
 
 
 def by_hand(folder: Path, asked: Asked) -> Candidates:

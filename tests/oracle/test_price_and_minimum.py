@@ -109,7 +109,7 @@ def test_one_more_specimen(plan, priced):
         j
         for j, (curve, weighting, m) in enumerate(restricted.candidates.joints)
         if (curve, weighting) == (recommended.curve, recommended.weighting)
-        and asked.q_k[m] == recommended.maturity.constant
+        and asked.constants[m].q_k == recommended.maturity.constant
     )
     rms = found.recommendation.honest.own_batch.nested_rms
     np.testing.assert_allclose([gain.rms_then for gain in found.gains], restricted.gains(schedule, joint, rms), **CLOSE)
@@ -145,7 +145,7 @@ def test_repeats_and_their_money_against_ten_thousand_programmes(plan, priced):
         j
         for j, (curve, weighting, m) in enumerate(restricted.candidates.joints)
         if (curve, weighting) == (recommended.curve, recommended.weighting)
-        and asked.q_k[m] == recommended.maturity.constant
+        and asked.constants[m].q_k == recommended.maturity.constant
     )
     errors = errors_by_batch(restricted, schedule_of(recommended.schedule), joint, own.nested_rms)
     assert len(errors) == risk.n_batches

@@ -52,7 +52,7 @@ def _picked(found: matrix.ErrorMatrix) -> list[tuple[int, int]]:
 
 def test_no_set_of_ages_is_fitted_twice(monkeypatch: pytest.MonkeyPatch) -> None:
     whole = search()
-    cut_small(monkeypatch, 4_000)  # a set has at most 64 patterns of 56 joint choices
+    cut_small(monkeypatch, 7_000)  # a set has at most 64 patterns of 96 joint choices
     assert search().n_fits == whole.n_fits
 
 

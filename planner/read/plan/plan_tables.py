@@ -179,11 +179,11 @@ class CurvesTable(PlanTable):
 class MaturityTable(PlanTable):
     """Which maturity constants may be used."""
 
-    equivalent_age_q_k: Annotated[Numbers | None, said("Q of the equivalent age [K]", [4000, 5000, 6000])] = None
+    equivalent_age_q_k: Annotated[
+        Numbers | None, said("Q of the equivalent age [K]; steps above 500 are halved", [4000, 5000, 6000])
+    ] = None
     reference_c: Annotated[Number, said("temperature at which an hour counts as an hour", 20)] = 20.0
-    datum_c: Annotated[Numbers | None, said("datum temperatures of the temperature-time factor", [-10, -5, 0, 5])] = (
-        None
-    )
+    datum_c: Annotated[Numbers | None, said("datum temperatures; steps above 2.5 are halved", [-10, -5, 0, 5])] = None
     mortar: Annotated[
         Filled | None, said("cubes of the mix's mortar at three temperatures: they tell Q and datum", "mortar.csv")
     ] = None

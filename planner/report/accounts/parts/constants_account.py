@@ -10,6 +10,7 @@ from planner.terms.results.recommended.recommendation import Recommendation
 
 HEADING = "How much the maturity constant matters"
 UNITS = {"equivalent age": "K", "temperature-time": "C"}
+SEARCHED = "Half-way between coarse neighbours of the plan's constants others were searched beside them."
 NAMES = {"equivalent age": "Q", "temperature-time": "datum temperature"}
 
 
@@ -19,7 +20,7 @@ def constants_section(advice: Recommendation) -> Section:
     if study is None:
         return Section(HEADING, ())
     careful = () if advice.careful is None else (_careful_words(advice.careful),)
-    bullets = Bullets((*(_method_words(method, study) for method in study.methods), *careful))
+    bullets = Bullets((*(_method_words(method, study) for method in study.methods), *careful, SEARCHED))
     return Section(HEADING, (bullets, *(_table(method, advice) for method in study.methods if method.hours)))
 
 

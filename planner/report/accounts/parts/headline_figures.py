@@ -67,9 +67,10 @@ def own_figures(advice: Recommendation) -> tuple[str, str] | None:
     if own is None:
         return None
     bound, nested = words.at_most(advice, own.rms_upper_95), words.share(own.nested_rms)
+    floor = ", the least these records can resolve" if own.is_below_resolution else ""
     if spending is None:
-        return nested, f"RMS{bound}"
-    return words.share(spending.recommended.own_batch_rms), f"RMS; {HELD_OUT} {nested}{bound}"
+        return nested, f"RMS{floor}{bound}"
+    return words.share(spending.recommended.own_batch_rms), f"RMS; {HELD_OUT} {nested}{floor}{bound}"
 
 
 def _verdict(advice: Recommendation, *, is_enough: bool) -> str:

@@ -117,8 +117,7 @@ def _figures(advice: Recommendation) -> tuple[tuple[str, str], ...]:
         found.append((words.share(error.rms), f"off on these records (RMS{floor}); nothing could be held out"))
     else:
         rms, named = read
-        floor = "; the least these records can resolve" if own.is_below_resolution else ""
-        found.append((rms, f"off on the own batch ({named}{floor})"))
+        found.append((rms, f"off on the own batch ({named})"))
         if later is None:
             share = words.whole_share(own.within_tolerance)
             found.append((share, f"of trial batches within {tolerance}; wanted {wanted}"))

@@ -35,7 +35,7 @@ def constants_study(search: Search, recommended: RatedChoice) -> Constants | Non
     if search.basis.is_drawn or len(search.cells.settings) < 2:
         return None
     chosen = recommended.maturity
-    grid = _grid(settings.maturity, chosen)
+    grid = _grid(settings.maturity, search.cells.settings)
     cells = tabulate(search.plan.records, replace(settings, maturity=grid))
     choices = _alone(cells, recommended)
     joints = tuple(
@@ -81,13 +81,13 @@ class _Errors:
     deciding: FloatArray
 
 
-def _grid(asked: MaturityGrid, chosen: MaturitySetting) -> MaturityGrid:
-    """A fine grid of both constants that holds the chosen one; of a method that the plan leaves out, nothing."""
-    q = {*Q_K, *asked.equivalent_age_q_k} if asked.equivalent_age_q_k else set()
+def _grid(asked: MaturityGrid, searched: tuple[MaturitySetting, ...]) -> MaturityGrid:
+    """A fine grid of both constants that holds every one that was searched; of a method that was not, nothing."""
+    of = {method: {one.constant for one in searched if one.method == method} for method in METHODS}
     most_c = asked.reference_c - LEAST_BELOW_REFERENCE_K
-    datum = {*(value for value in DATUM_C if value <= most_c), *asked.datum_c} if asked.datum_c else set()
-    (q if chosen.method == "equivalent age" else datum).add(chosen.constant)
-    return replace(asked, equivalent_age_q_k=tuple(sorted(q)), datum_c=tuple(sorted(datum)))
+    fine = {METHODS[0]: Q_K, METHODS[1]: tuple(value for value in DATUM_C if value <= most_c)}
+    q_k, datum_c = (tuple(sorted(of[method].union(fine[method]))) if of[method] else () for method in METHODS)
+    return replace(asked, equivalent_age_q_k=q_k, datum_c=datum_c)
 
 
 def _alone(cells: Cells, recommended: RatedChoice) -> ChoiceSet:

@@ -30,7 +30,15 @@ RESULTS: dict[str, Callable[[], Recommendation]] = {
     "invented": invented_recommendation,
     "good enough": _good,
     "made, priced": lambda: made_from(4, has_prices=True).told,
+    "at the floor": lambda: _at_the_floor(),
 }
+
+
+def _at_the_floor() -> Recommendation:
+    advice = invented_recommendation()
+    assert advice.honest.own_batch is not None
+    own = replace(advice.honest.own_batch, is_below_resolution=True)
+    return replace(advice, honest=replace(advice.honest, own_batch=own))
 
 
 def _one_line(text: str) -> str:
@@ -64,12 +72,14 @@ def test_errors_names_and_verdict_are_the_same(name: str) -> None:
     assert shown[0] == (later[1], f"off on a later pour ({later[2]})")
     assert shown[1] == (later[3], f"of later pours {later[4]}")
     assert shown[2] == (own[1], f"off on the own batch ({own[2]})")
+    if name == "at the floor":
+        assert "the least these records can resolve" in own[2]
     assert ("NOT GOOD ENOUGH" in shown[1][1]) == (name != "good enough")
     assert shown[1][1].endswith("NOT GOOD ENOUGH" if name != "good enough" else ": good enough")
 
 
 def test_the_error_with_the_choosing_held_out_never_stands_without_its_name() -> None:
-    advice = made_from(4, has_prices=True).told
+    advice = made_from(6, has_prices=True).told
     assert advice.honest.next_batch is not None
     assert advice.spending is not None
     assert advice.spending.recommended.next_batch is not None
