@@ -10,9 +10,10 @@ from planner.choices import ChoiceSet, enumerate_choices, offered_ages
 from planner.evidence import Cells, tabulate
 from planner.laboratory.casting.casting_hours import ScheduleCosts, castings_costs, cost_once
 from planner.terms.arrays import AnyArray, FloatArray, IntArray
-from planner.terms.labels import age_label
+from planner.terms.labels import age_label, money_label
 from planner.terms.plan.batch_costs import cost_of_batches
 from planner.terms.plan.machine_time import most_specimens
+from planner.terms.plan.money_limit import is_within_money, least_limit
 from planner.terms.plan.settings import Budget, Plan, ProgrammeSettings, Settings
 from planner.terms.problems import NoScheduleError
 from planner.verdict.selection.rule import cheapness_tiers
@@ -179,11 +180,11 @@ def affordable(choices: ChoiceSet, settings: Settings) -> ChoiceSet:
         )
     if most_cost is not None and settings.costs is not None:
         least = float(costs.cost[is_kept].min())
-        is_kept &= costs.cost <= most_cost
+        is_kept &= is_within_money(costs.cost, most_cost)
         if not is_kept.any():
             raise NoScheduleError(
-                f"The cheapest allowed schedule costs {least:.0f} {settings.costs.currency}, but [budget] cost is "
-                f"{most_cost:g}. Raise it, or lower fewest_ages or specimens_per_age."
+                f"The cheapest allowed schedule costs {money_label(least_limit(least))} {settings.costs.currency}, but "
+                f"[budget] cost is {money_label(most_cost)}. Raise it, or lower fewest_ages or specimens_per_age."
             )
     return choices if is_kept.all() else choices.part(is_kept)
 

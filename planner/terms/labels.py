@@ -51,6 +51,11 @@ def counted(number: int, one: str, many: str = "") -> str:
     return f"{number} {one if number == 1 else many or f'{one}s'}"
 
 
+def money_label(amount: float) -> str:
+    """Write money to the cent, cents only where there are some: ``216``, ``7.35``."""
+    return f"{amount:.2f}".removesuffix(".00")
+
+
 def trial_batches_label(number: int) -> str:
     """Write how many trial batches: ``one trial batch``, ``2 trial batches``."""
     return "one trial batch" if number == 1 else f"{number} trial batches"

@@ -6,7 +6,7 @@ import datetime as dt
 
 import pytest
 
-from planner.laboratory.casting.casting_hours import best_casting
+from planner.laboratory.casting.best_casting import best_casting
 from planner.laboratory.clock.break_times import break_times
 from planner.laboratory.clock.opening_hours import local_time
 from planner.terms.plan.settings import Laboratory

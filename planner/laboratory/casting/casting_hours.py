@@ -7,17 +7,16 @@ fewest attendances, then one inside laboratory hours, then the earliest.
 
 from __future__ import annotations
 
-import datetime as dt
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
 
+from planner.laboratory.casting.attendance_prices import casting_price, price_and_rank
 from planner.laboratory.casting.visits import VisitTable, Window, count_visits, visit_table
 from planner.laboratory.quantities.programme_totals import ROUNDING
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray
 from planner.terms.plan.settings import Costs, Laboratory, ProgrammeSettings, Settings
-from planner.terms.schedule import Schedule
 
 MOST_CELLS = 2_000_000  # schedules times casting times held at once: 8 MB an array
 MOST_AGES = 62  # columns of an age set are packed into whole numbers, so many to one
@@ -31,75 +30,6 @@ class ScheduleCosts(NamedTuple):
     n_outside: IntArray  # those outside hours, shape (n_schedules,)
     casting_slot: IntArray  # which slot of `visit_table`, shape (n_schedules,)
     batch_cost: FloatArray  # one trial batch at each casting asked for, one row without any, (n_castings, n_schedules)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CastingAdvice:
-    """The casting time that asks least of the laboratory."""
-
-    cast_at: dt.datetime  # aware; only weekday and hour count where it is not dated
-    is_dated: bool
-    label: str  # "Monday 21:30" or "2027-03-01 21:30"
-    n_visits: int  # attendances of one trial batch
-    n_outside: int  # those outside laboratory hours
-    visit_cost: float | None  # of one trial batch; None where no prices are given
-    n_equal: int  # casting times that do as well, this one included
-    n_castings: int  # casting times looked at
-    is_casting_outside_hours: bool
-
-
-def best_casting(
-    schedule: Schedule, laboratory: Laboratory, costs: Costs | None, window: Window | None = None
-) -> CastingAdvice:
-    """Find the casting time with the cheapest attendances.
-
-    Parameters
-    ----------
-    schedule
-        Ages with their specimens.
-    laboratory
-        Hours and zone.
-    costs
-        Prices of attendances; None or zero prices: the fewest outside hours, then the fewest.
-    window
-        First and last casting time offered, half an hour apart; twice the same time looks at that one
-        alone. None: every half hour of the casting hours in a week without dates, when closed dates and clock
-        changes count for nothing.
-
-    Raises
-    ------
-    ValueError
-        The window ends before it begins, or the zone is not known.
-    """
-    table = visit_table(schedule.ages_h, laboratory, window, specimens=schedule.specimens)
-    counts = count_visits(np.ones((1, schedule.n_ages), dtype=np.bool_), table)
-    n_visits = counts.n_visits[0].astype(np.int64)
-    n_outside = counts.n_outside[0].astype(np.int64)
-    price, rank = _price_and_rank(n_visits, n_outside, table.is_casting_outside, costs)
-    is_cheapest = price == price.min()
-    is_equal = is_cheapest & (rank == rank[is_cheapest].min())
-    slot = int(np.argmax(is_equal))
-    return CastingAdvice(
-        cast_at=table.cast_at[slot],
-        is_dated=table.is_dated,
-        label=casting_label(table.cast_at[slot], is_dated=table.is_dated),
-        n_visits=int(n_visits[slot]),
-        n_outside=int(n_outside[slot]),
-        visit_cost=None
-        if costs is None
-        else float(price[slot]) - _casting_price(table.is_casting_outside, costs)[slot],
-        n_equal=int(is_equal.sum()),
-        n_castings=len(table.cast_at),
-        is_casting_outside_hours=bool(table.is_casting_outside[slot]),
-    )
-
-
-def casting_label(cast_at: dt.datetime, *, is_dated: bool) -> str:
-    """Name a casting time: by date, or by weekday and hour where there is no date."""
-    return f"{cast_at:%Y-%m-%d %H:%M}" if is_dated else f"{WEEKDAYS[cast_at.weekday()]} {cast_at:%H:%M}"
-
-
-WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 
 
 def schedule_costs(
@@ -150,7 +80,7 @@ def schedule_costs(
         cost = np.full(has_age.shape[0], np.nan)
     else:
         n_specimens = np.einsum("ij,ij->i", has_age, specimens, dtype=np.int64)
-        castings = _casting_price(columns.table.is_casting_outside, costs)[slot]
+        castings = casting_price(columns.table.is_casting_outside, costs)[slot]
         cost = _programme_cost(n_specimens, n_visits, n_outside, costs, programme)
         cost += programme.trial_batches * castings
     batch_cost = (cost - (cost_once(costs) if costs else 0.0)) / programme.trial_batches
@@ -269,7 +199,7 @@ def _cheapest_castings(
     for start in range(0, len(age_sets), n_rows):
         rows = slice(start, start + n_rows)
         counts = count_visits(age_sets[rows], narrow)
-        price, rank = _price_and_rank(counts.n_visits, counts.n_outside, narrow.is_casting_outside, costs)
+        price, rank = price_and_rank(counts.n_visits, counts.n_outside, narrow.is_casting_outside, costs)
         rank[price > price.min(axis=1, keepdims=True)] = np.inf
         best = rank.argmin(axis=1)
         n_visits[rows] = np.take_along_axis(counts.n_visits, best[:, None], axis=1)[:, 0]
@@ -283,24 +213,6 @@ def _different_slots(table: VisitTable) -> AnyArray:
     pattern = np.column_stack([table.is_outside, table.is_shared, table.is_casting_outside])
     _, first = np.unique(pattern, axis=0, return_index=True)
     return np.sort(first)
-
-
-def _price_and_rank(
-    n_visits: AnyArray, n_outside: AnyArray, is_casting_outside: BoolArray, costs: Costs | None
-) -> tuple[FloatArray, AnyArray]:
-    """Price of attendances and of casting, and the order among equal prices, whole numbers, exact."""
-    more = costs.other_per("visit") if costs else 0.0
-    inside, outside = (costs.visit + more, costs.visit_outside_hours + more) if costs else (0.0, 0.0)
-    price = (n_visits - n_outside) * np.float64(inside) + n_outside * np.float64(outside)
-    price = price + _casting_price(is_casting_outside, costs)
-    rank = n_outside * np.float32(1000.0) + n_visits * np.float32(2.0) + is_casting_outside
-    return np.asarray(price, dtype=np.float64), np.asarray(rank)
-
-
-def _casting_price(is_casting_outside: BoolArray, costs: Costs | None) -> FloatArray:
-    """What the crew of one trial batch costs at each casting time, shape of `is_casting_outside`."""
-    inside, outside = (costs.of_casting(is_outside_hours=late) if costs else 0.0 for late in (False, True))
-    return np.where(is_casting_outside, np.float64(outside), np.float64(inside))
 
 
 def _programme_cost(

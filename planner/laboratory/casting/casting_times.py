@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import replace
 
-from planner.laboratory.casting.casting_hours import best_casting
+from planner.laboratory.casting.best_casting import best_casting, companions_schedule
 from planner.laboratory.clock.break_slots import BreakTimes
 from planner.laboratory.clock.break_times import break_times
 from planner.laboratory.clock.clock_words import NO_LABORATORY
@@ -158,11 +158,13 @@ def castings_at(windows: Sequence[Window], schedule: Schedule, settings: Setting
         Where a time does not exist in the laboratory's zone, or its age tolerances do not cover an age.
     """
     laboratory = settings.laboratory_taken
+    n_each = settings.programme_asked.companions_per_check
+    companions = companions_schedule(settings.target.ages_h, n_each)
     castings = []
     for place, (first, last) in enumerate(windows, start=1):
         try:
             window = (local_time(first, laboratory), local_time(last, laboratory))
-            cast_at = best_casting(schedule, laboratory, settings.costs, window).cast_at
+            cast_at = best_casting(schedule, laboratory, settings.costs, window, companions=companions).cast_at
             name = f"trial-{place}" if len(windows) > 1 else ""
             times = break_times(schedule, laboratory, cast_at=cast_at, casting=name)
             castings.append(times if settings.laboratory else replace(times, warnings=(*times.warnings, NO_LABORATORY)))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from planner.laboratory.casting.casting_hours import CastingAdvice, best_casting
+from planner.laboratory.casting.best_casting import CastingAdvice, best_casting, companions_schedule
 from planner.laboratory.clock.break_slots import BreakTimes
 from planner.laboratory.clock.opening_hours import without_dates
 from planner.laboratory.costs.cost_sums import total_cost
@@ -53,13 +53,14 @@ def itemise(
         Lines of the calibration, then of the checks and pours, the contingency last.
     """
     hours = laboratory or Laboratory()
-    named = castings or (best_casting(schedule, hours, costs),)
+    companions = companions_schedule(targets_h, programme.companions_per_check)
+    named = castings or (best_casting(schedule, hours, costs, companions=companions),)
     count = whole_programme(schedule, programme, within_test_cv=0.0, n_targets=len(targets_h))
     cast = tuple(named[min(place, len(named) - 1)] for place in range(count.n_trial_batches))
     items = [
         *_of_calibration(count, costs, cast),
         *_other(count, costs, n_visits=sum(times.n_visits for times in cast)),
-        *_of_acceptance(count, costs, companions_visits(cast, targets_h, programme.companions_per_check, hours)),
+        *_of_acceptance(count, costs, companions_visits(cast, companions, hours)),
         *_of_checks_and_pours(count, costs, pour_breaks),
     ]
     if costs.contingency:
@@ -137,17 +138,15 @@ def _other_line(item: OtherCost, quantity: float, *, is_untold: bool) -> CostIte
 
 
 def companions_visits(
-    cast: Iterable[CastingAdvice | BreakTimes], targets_h: tuple[float, ...], n_each: int, laboratory: Laboratory
+    cast: Iterable[CastingAdvice | BreakTimes], companions: Schedule | None, laboratory: Laboratory
 ) -> tuple[int, int]:
     """Attendances to break the companions of all trial batches: inside laboratory hours, and outside them."""
-    if not targets_h or not n_each:
+    if companions is None:
         return 0, 0
-    ages_h = tuple(dict.fromkeys(targets_h))  # two strengths may be reached at one age
-    schedule = Schedule(ages_h, (n_each,) * len(ages_h))
     n_inside = n_outside = 0
     for times in cast:
         week = laboratory if isinstance(times, BreakTimes) or times.is_dated else without_dates(laboratory)
-        found = best_casting(schedule, week, None, (times.cast_at, times.cast_at))
+        found = best_casting(companions, week, None, (times.cast_at, times.cast_at))
         n_inside += found.n_visits - found.n_outside
         n_outside += found.n_outside
     return n_inside, n_outside

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from planner.laboratory.casting.any_hour import most_visits_at_any_hour
-from planner.laboratory.casting.casting_hours import CastingAdvice, best_casting
+from planner.laboratory.casting.best_casting import CastingAdvice, best_casting, companions_schedule
 from planner.laboratory.clock.break_times import break_times
 from planner.laboratory.clock.opening_hours import without_dates
 from planner.laboratory.costs.cost_items import itemise
@@ -51,13 +51,14 @@ def estimate(
         As in :func:`planner.laboratory.costs.cost_items.itemise`.
     """
     hours = laboratory or Laboratory()
-    castings = tuple(best_casting(schedule, hours, costs, window) for window in windows) or (
-        best_casting(schedule, hours, costs),
+    companions = companions_schedule(targets_h, programme.companions_per_check)
+    castings = tuple(
+        best_casting(schedule, hours, costs, window, companions=companions) for window in windows or (None,)
     )
     items = itemise(
         schedule, costs or NO_PRICES, programme, laboratory, castings, targets_h=targets_h, pour_breaks=pour_breaks
     )
-    is_any_hour = laboratory is None and not windows
+    is_any_hour = without_dates(hours).is_always_open and hours.casting_hours is None and not windows
     readable = readable_geometry(geometry)
     return Estimate(
         label=label,
@@ -70,6 +71,7 @@ def estimate(
         items=items,
         total=None if costs is None else calibration_cost(items),
         open_items=() if costs is None else open_items(items),
+        n_castings_asked=len(windows),
         break_hours=() if is_any_hour else _break_hours(schedule, hours, castings[0]),
     )
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
-from planner.report.accounts.price.estimate_table import estimate_names
+from planner.report.accounts.price.bid_account import NOTHING_CAST, open_words
+from planner.report.accounts.price.estimate_table import casting_words, estimate_names
 from planner.report.accounts.price.price_parts_account import final_words, first_words
 from planner.report.documents.workbook import saved
 from planner.report.sheets.cost_lines import put_lines
@@ -37,20 +38,22 @@ def render_estimate_workbook(answer: PriceAnswer) -> bytes:
     for place, (name, estimate) in enumerate(zip(names, answer.estimates, strict=True)):
         sheet = book.worksheets[0] if place == 0 else book.create_sheet()
         sheet.title = f"{place + 1} {name}"[:31]
-        _fill_estimate(sheet, estimate, currency)
+        _fill_estimate(sheet, estimate, currency, is_not_cast=answer.relies_on_records)
     _fill_alternatives(book.create_sheet(ALTERNATIVES), answer, currency)
     return saved(book)
 
 
-def _fill_estimate(sheet: Worksheet, estimate: Estimate, currency: str) -> None:
+def _fill_estimate(sheet: Worksheet, estimate: Estimate, currency: str, *, is_not_cast: bool) -> None:
     set_up_print(sheet, is_landscape=False)
     set_widths(sheet, (46.0, 12.0, 14.0, 16.0, 30.0))
     unit = f", {currency}" if currency else ""
     put_headings(sheet, ("item", "quantity", f"price{unit}", f"amount{unit}", "note"))
     last = put_lines(sheet, 2, estimate.items)
-    text = f"{schedule_label(estimate.schedule)}; casting {estimate.casting}."
+    text = f"{schedule_label(estimate.schedule)}; {casting_words(estimate)}."
     if estimate.total is None:
         text = f"{text} {NO_PRICES}"
+    if is_not_cast:
+        text = f"{text} {NOTHING_CAST}"
     put_paragraph(sheet, last + 2, text, last_column=5, width=110.0)
 
 
@@ -71,3 +74,5 @@ def _fill_alternatives(sheet: Worksheet, answer: PriceAnswer, currency: str) -> 
         put_text(sheet.cell(row, 6), first_words(item))
         put_text(sheet.cell(row, 7), final_words(item))
         put_text(sheet.cell(row, 8), "" if item.schedule is None else schedule_label(item.schedule))
+    if open_words(answer):
+        put_paragraph(sheet, len(answer.alternatives) + 3, open_words(answer), last_column=8, width=180.0)

@@ -77,4 +77,5 @@ class PriceAnswer:
     alternatives: tuple[Alternative, ...] = ()  # () where batches are drawn
     risk: Risk | None = None  # None where too few measured batches can tell
     ready_by_h: float | None = None  # the plan's limit on when the curve must be there
+    relies_on_records: bool = False  # nothing is to be cast; schedule and estimates are those of one trial batch
     without_ready_by: Programme | None = None  # what would be recommended without that limit

@@ -43,6 +43,7 @@ class Alternative:
     within_tolerance: Promise | None  # share of later readings
     stages: tuple[Stage, ...]  # first curve first; () where the records alone are read
     is_within_limits: bool
+    n_early: int = 0  # specimens that every pour breaks before it is read
     is_recommended: bool = False
 
     @property

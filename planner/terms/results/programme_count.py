@@ -10,7 +10,7 @@ from planner.terms.results.choice_role import ChoiceRole
 from planner.terms.results.cost_item import CostItem, CostPart
 from planner.terms.schedule import Schedule
 
-ANY_HOUR = "any hour"  # no laboratory hours are given and no casting time is asked for
+ANY_HOUR = "any hour"  # the laboratory is always open and no casting time is asked for
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,8 +72,9 @@ class Estimate:
     items: tuple[CostItem, ...]
     total: float | None  # of the calibration, what a money limit holds for; None where no prices are given
     open_items: tuple[str, ...]  # needed, but without a price: not in the total
-    n_visits_at_most: int | None = None  # at the worst casting hour, where no hours are given and none is asked for
-    break_hours: tuple[BreakHour, ...] = ()  # by age; none where no laboratory hours are given
+    n_visits_at_most: int | None = None  # at the worst casting hour, where it may be any hour
+    n_castings_asked: int = 0  # casting times given; trial batches beyond them are priced as the last
+    break_hours: tuple[BreakHour, ...] = ()  # by age; none where the laboratory is always open
 
     @property
     def in_all(self) -> float | None:

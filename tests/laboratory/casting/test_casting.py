@@ -10,7 +10,8 @@ from time import perf_counter
 import numpy as np
 import pytest
 
-from planner.laboratory.casting.casting_hours import best_casting, schedule_costs
+from planner.laboratory.casting.best_casting import best_casting
+from planner.laboratory.casting.casting_hours import schedule_costs
 from planner.laboratory.casting.visits import count_visits, visit_table
 from planner.laboratory.clock.break_times import break_times
 from planner.laboratory.costs.cost_items import itemise

@@ -8,7 +8,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from planner.laboratory.casting.casting_hours import best_casting, schedule_costs
+from planner.laboratory.casting.best_casting import best_casting
+from planner.laboratory.casting.casting_hours import schedule_costs
 from planner.laboratory.casting.visits import is_casting_hour, visit_table
 from planner.laboratory.clock.break_times import break_times
 from planner.laboratory.costs.cost_items import itemise

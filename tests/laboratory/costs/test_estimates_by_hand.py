@@ -16,7 +16,7 @@ from planner.terms.plan.early_breaks import PourBreaks
 from planner.terms.plan.settings import Costs, Laboratory, OtherCost, ProgrammeSettings
 from planner.terms.results.choice_role import ChoiceRole
 from planner.terms.results.cost_item import CostPart
-from planner.terms.results.programme_count import Estimate
+from planner.terms.results.programme_count import ANY_HOUR, Estimate
 from planner.terms.schedule import Schedule
 from planner.verdict.answers.price.price_answer import open_prices
 from tests.read.invented_study import break_rows, plan_text, write_study
@@ -250,3 +250,29 @@ def test_whether_ends_are_prepared_is_read_from_the_geometry(
     assert read.settings.costs.are_ends_prepared == are_prepared
     said = [caution.text for caution in read.records.cautions if "moulded faces" in caution.text]
     assert len(said) == (0 if are_prepared else 1)
+
+
+def test_of_hours_alike_to_the_calibration_the_cheapest_for_the_companions_is_taken() -> None:
+    # 3 d x2, open 07:00 to 17:00 every day: the breaks fall in hours whenever it is cast. Crews cast from 10:00 on:
+    # companions of 6 h are then broken at 16:00, in hours, those of 8 h at 18:00, a call at 240.
+    open_hours = (dt.time(10), dt.time(16))
+    laboratory = Laboratory(opens=dt.time(7), closes=dt.time(17), casting_hours=open_hours)
+    costs = Costs(currency="EUR", specimen=18, break_one=25, visit=90, visit_outside_hours=240)
+    programme = ProgrammeSettings(instrumented=0, companions_per_check=3)
+    beside = []
+    for targets_h in ((6.0,), (8.0,), (6.0, 15.0), (20.0,)):
+        found = priced(Schedule((72.0,), (2,)), costs, programme, laboratory=laboratory, targets_h=targets_h)
+        assert found.total == 2 * 43 + 90
+        beside.append((found.casting, found.amount_of(CostPart.CHECKS_AND_POURS) - 3 * 43 * len(targets_h)))
+    # 15 h after 16:00 is 07:00, but then 6 h is a call too; 20 h may slip by 24 min and half an hour's work must fit
+    assert beside == [("Monday 10:00", 90), ("Monday 10:00", 240), ("Monday 10:00", 90 + 240), ("Monday 11:30", 90)]
+
+
+def test_an_hour_that_does_not_matter_is_not_named() -> None:
+    costs = Costs(currency="EUR", visit=90)
+    for laboratory in (None, ALWAYS, Laboratory(machines=2, closed=(dt.date(2027, 3, 26),))):
+        found = priced(Schedule((24.0, 168.0), (2, 2)), costs, ProgrammeSettings(), laboratory=laboratory)
+        assert (found.casting, found.break_hours) == (ANY_HOUR, ())
+    crew = Laboratory(casting_hours=(dt.time(9), dt.time(9, 30)))
+    named = priced(Schedule((24.0, 168.0), (2, 2)), costs, ProgrammeSettings(), laboratory=crew)
+    assert named.casting == "Monday 09:00"

@@ -75,15 +75,21 @@ class PlainEstimate:
         share = float(str(costs.get("contingency", "0 %")).split()[0]) / 100
         return Money(calibration, beside, share * (calibration + beside))
 
+    def companions(self, at: dt.datetime, *, is_dated: bool) -> list[str]:
+        """Attendances to break the companions of one trial batch."""
+        n_each = self.plan.get("programme", {}).get("companions_per_check", 0)
+        targets = [hours(text) for text in self.plan["target"]["ages"]]
+        return self.attendances(targets, [n_each] * len(targets), at, is_dated=is_dated) if n_each else []
+
     def acceptance(self, at: dt.datetime, *, is_dated: bool) -> float:
         """Companions of one trial batch at the targets, and the attendances to break them."""
         n_each = self.plan.get("programme", {}).get("companions_per_check", 0)
         if not n_each:
             return 0.0
-        targets = [hours(text) for text in self.plan["target"]["ages"]]
+        targets = self.plan["target"]["ages"]
         each = sum(self.price(key) for key in ("specimen", "preparation", "break")) + self.other("specimen")
         each += self.other("litre") * self.litres * WASTE
-        visits = self.attendances(targets, [n_each] * len(targets), at, is_dated=is_dated)
+        visits = self.companions(at, is_dated=is_dated)
         inside = self.plan["costs"].get("check_visit", self.price("visit"))
         return (
             n_each * len(targets) * each
@@ -99,7 +105,10 @@ class PlainEstimate:
         return inside if is_inside else self.plan["costs"].get("casting_outside_hours", inside)
 
     def cheapest_hour(self, ages_h, counts) -> dt.datetime:
-        """Every half hour of the opening hours of a week: least money, then fewest calls, visits, the earliest."""
+        """Every half hour of the opening hours of a week: least money, then fewest calls, visits, then the companions'.
+
+        What is still equal is cast at the earliest.
+        """
         opens, closes = self.hours()
         found = []
         for step in range(7 * 48):
@@ -109,7 +118,8 @@ class PlainEstimate:
             visits = self.attendances(ages_h, counts, at, is_dated=False)
             money = visits.count(DAY) * self.price("visit") + visits.count(NIGHT) * self.price("visit_outside_hours")
             money += len(visits) * self.other("visit") + self.crew(at, is_dated=False)
-            found.append((round(money, 6), visits.count(NIGHT), len(visits), step, at))
+            beside, called = round(self.acceptance(at, is_dated=False), 6), self.companions(at, is_dated=False)
+            found.append((round(money, 6), visits.count(NIGHT), len(visits), beside, len(called), step, at))
         return min(found)[-1]
 
     def hours(self) -> tuple[dt.time, dt.time]:

@@ -71,10 +71,10 @@ def test_an_estimators_questions_are_answered_on_the_first_screen() -> None:
         "6.4 % of trial batches are refused or strangers (of 9; at least 0 %, at most 37 %, each at 95 %): 121 EUR "
         "expected, in no sum",
         "first curve 12 h after casting, 21.0 % off; final 1 d, 9.4 % off",
-        "> 1 trial batch 9 1249 EUR 9.4 % 60 % 12 h (21.0 % off) 1 d",
     ):
         assert said in screen
     full = flat(plain_sections(price_account(answer()), width=100))
+    assert "> 1 trial batch 9 1249 EUR 9.4 % 60 % 12 h (21.0 % off) 1 d" in full
     assert "Worth casting: 3 companions in reserve for each trial batch: 4.5 % are then repeated." in full
     assert "withdrawn by chance in 20.2 % of cases. Casting and accepting anew then costs 252 EUR expected." in full
 

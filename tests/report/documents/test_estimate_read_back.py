@@ -34,6 +34,11 @@ def priced() -> PriceAnswer:
         replace(gain, n_now=4 + place, cost=61.0 + place, rms_now=0.0512, rms_then=0.0433 - 0.002 * place)
         for place, gain in enumerate(found.gains)
     )
+    losses = tuple(
+        replace(gain, n_now=7 + place, cost=-71.0 - place, rms_now=0.0512, rms_then=0.0555 + 0.001 * place,
+                is_allowed=place == 1)
+        for place, gain in enumerate(found.gains)
+    )  # fmt: skip
     few, more = Schedule((6.0, 24.0), (3, 3)), Schedule((6.0, 12.0, 24.0), (5, 2, 2))
     by_cost = (invented_point(810.0, few, 0.071, 810.0), invented_point(1020.0, more, 0.052, 1020.0))
     by_specimens = (invented_point(6.0, few, 0.073, 830.0), invented_point(9.0, more, 0.054, 1040.0))
@@ -42,6 +47,7 @@ def priced() -> PriceAnswer:
         recommendation=replace(found.recommendation, spending=made_from(4, has_prices=True).told.spending),
         alternatives=(replace(first, stages=(first.stages[0], middle, first.stages[-1])), second),
         gains=gains,
+        losses=losses,
         by_cost=tuple(replace(p, within_tolerance=0.87, later_rms=0.113) for p in by_cost),
         by_specimens=tuple(replace(p, within_tolerance=0.88, later_rms=0.114) for p in by_specimens),
     )
@@ -173,6 +179,8 @@ def test_both_frontiers(over: str, key: str, first: str, second: str) -> None:
 
 def test_one_specimen_more_or_less() -> None:
     gains, losses = document()["next_specimen"], document()["one_specimen_less"]
+    assert gains
+    assert losses
     changes = ["one more"] * len(gains) + ["one less"] * len(losses)
     assert_says(
         on_page("One specimen more or less in the recommended schedule"),
@@ -239,8 +247,10 @@ def test_sheets_of_the_estimates() -> None:
             assert amount.value == f"=B{name.row}*C{name.row}"
             assert price.number_format == amount.number_format == "#,##0.00"
             assert ("no price stated" in str(note.value)) == item["is_open"]
-        (said,) = [name for name in rows if " casting " in name and "; " in name]
-        assert said.startswith(schedule({**estimate["schedule"]}) + "; casting ")
+        (said,) = [name for name in rows if " the casting hour" in name]
+        n_visits, most = estimate["n_visits"], estimate["n_visits_at_most"]
+        hours = "whatever" if most == n_visits else f"up to {most} by"
+        assert said.startswith(f"{schedule(estimate['schedule'])}; {n_visits} visits, {hours} the casting hour")
 
 
 def test_sheet_of_the_alternatives() -> None:

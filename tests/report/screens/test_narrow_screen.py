@@ -106,7 +106,7 @@ def test_no_line_is_longer_and_no_word_of_a_table_is_broken(name: str) -> None:
     assert all(cell_len(line) <= 80 for line in text.splitlines())
     shown = set(text.split())
     tables = [block for section in sections for block in section.blocks if isinstance(block, Table)]
-    assert tables
+    assert tables or name == "made brief price"  # a screen of facts alone
     for table in tables:
         kept = [place for place, column in enumerate(table.columns) if not column.is_wide_only]
         for row in (tuple(column.heading for column in table.columns), *table.rows):

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from planner.report.text import words
+from planner.terms.labels import money_label
 from planner.terms.results.cost_item import CostItem, CostKind, CostPart
 from planner.terms.results.programme_count import Estimate
 
@@ -63,15 +64,11 @@ def amount_cell(line: EstimateLine, currency: str) -> str:
     """To the cent; sums with their currency."""
     if line.amount is None or line.is_open:
         return OPEN
-    return exact(line.amount) if not line.is_sum else f"{exact(line.amount)} {words.clean(currency, limit=8)}".strip()
-
-
-def exact(amount: float) -> str:
-    """``216``, ``7.35``: cents only where there are some."""
-    return f"{amount:.2f}".removesuffix(".00")
+    text = money_label(line.amount)
+    return f"{text} {words.clean(currency, limit=8)}".strip() if line.is_sum else text
 
 
 def _unit_price(price: float) -> str:
     """Parts of a cent where several prices make up one, so that a line can be worked out by hand."""
     text = f"{price:.4f}".rstrip("0")
-    return exact(price) if len(text) - text.index(".") <= CENTS else text
+    return money_label(price) if len(text) - text.index(".") <= CENTS else text

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from planner.report.accounts.full_account import target_words
 from planner.report.accounts.parts.headline_figures import HELD_OUT, later_figures, own_figures
-from planner.report.accounts.price.estimate_table import visits_words
+from planner.report.accounts.price.estimate_table import casting_words
 from planner.report.accounts.price.frontier_account import fine_share
 from planner.report.accounts.price.price_parts_account import ready_by_words, ready_words, risk_words
 from planner.report.text import words
@@ -22,6 +22,8 @@ from planner.terms.results.recommended.recommendation import Recommendation
 COMPANIONS, SITE_CHECKS = "companions of trial batches", "site checks"
 POURS, CONTINGENCY = "early breaks of pours", "contingency"
 NOT_PRICED = "Without a price and so not in any sum"
+NOTHING_CAST = "The plan casts nothing ([programme] trial_batches = 0), so no calibration is to be paid for."
+IF_CAST = "If cast"  # heads what one trial batch would be, where the plan casts none
 NO_PRICES = (
     "No prices are given, so the answer is in specimens. For money fill in [costs] in the plan: currency, {keys}. "
     "Nothing is assumed for you."
@@ -32,11 +34,10 @@ def bid_section(answer: PriceAnswer) -> Section:
     advice = answer.recommendation
     facts = [
         ("Know", target_words(advice)),
-        ("Bid", _bid_words(answer)),
-        *_in_all(answer),
-        ("Error", _error_words(advice)),
+        *bid_facts(answer),
+        (error_term(answer), _error_words(advice)),
         ("One specimen", specimen_words(answer)),
-        *_more_facts(answer),
+        *more_facts(answer),
     ]
     blocks: list[Block] = [Facts(tuple(facts))]
     if advice.spending is not None:
@@ -44,28 +45,58 @@ def bid_section(answer: PriceAnswer) -> Section:
     if advice.sufficiency is not None:
         blocks.append(Paragraph(words.clean(advice.sufficiency.sentence) + _enough_costs(advice), is_strong=True))
     if answer.to_fill_in:
-        blocks.append(Paragraph(_fill_in_words(answer)))
+        blocks.append(Paragraph(fill_in_words(answer)))
     beside = tuple(_facts_beside(answer))
     if beside:
         blocks.append(Facts(beside))
     return Section(words.clean(advice.title, limit=120) or "Price", tuple(blocks))
 
 
-def _in_all(answer: PriceAnswer) -> Iterator[tuple[str, str]]:
-    """The sum of everything, where there is more than the calibration, with what the rest is made of."""
+def bid_facts(answer: PriceAnswer) -> Iterator[tuple[str, str]]:
+    """The sum to bid with what it is of, and the sum of everything with what the rest is made of."""
     chosen, currency = answer.estimates[0], answer.recommendation.currency
+    if answer.relies_on_records:
+        yield "Bid", _records_words(answer)
+    yield IF_CAST if answer.relies_on_records else "Bid", _bid_words(answer)
     if chosen.in_all is not None and chosen.total is not None and chosen.in_all > chosen.total:
-        yield "In all", f"{words.money(chosen.in_all, currency)} with {_beside_words(chosen)}"
+        said = f"{words.money(chosen.in_all, currency)} with {_beside_words(chosen)}"
+        yield ("", f"in all {said}") if answer.relies_on_records else ("In all", said)
 
 
-def _more_facts(answer: PriceAnswer) -> Iterator[tuple[str, str]]:
+def error_term(answer: PriceAnswer) -> str:
+    """What heads the errors: where nothing is cast they go on with what one trial batch would be."""
+    return "" if answer.relies_on_records else "Error"
+
+
+def _records_words(answer: PriceAnswer) -> str:
+    """What is bid where the plan casts nothing: the records, with what the pours break."""
+    bid = bid_of(answer)
+    if bid is None:
+        return f"{NOTHING_CAST} How far off the records read is judged where the plan has [pours]."
+    return f"{NOTHING_CAST} {words.clean(bid.name).capitalize()}: {alternative_words(bid, answer)}."
+
+
+def bid_of(answer: PriceAnswer) -> Alternative | None:
+    """The row to bid; None where batches are drawn, or where nothing is cast and nothing judges the records."""
+    return next((item for item in answer.alternatives if item.is_recommended), None)
+
+
+def alternative_words(item: Alternative, answer: PriceAnswer) -> str:
+    """``6600 EUR, later pour 4.6 % off, 94 % inside, beyond the plan's limits``."""
+    currency = answer.recommendation.currency
+    money = "" if item.cost is None else f"{words.money(item.cost, currency)}, "
+    inside = "" if item.within_tolerance is None else f", {words.whole_share(item.within_tolerance)} inside"
+    beyond = "" if item.is_within_limits else ", beyond the plan's limits"
+    return f"{money}later pour {words.share(item.later_rms)} off{inside}{beyond}"
+
+
+def more_facts(answer: PriceAnswer) -> Iterator[tuple[str, str]]:
     """What an estimator asks next."""
-    advice = answer.recommendation
-    bid = next((item for item in answer.alternatives if item.is_recommended), None)
+    advice, bid = answer.recommendation, bid_of(answer)
     more = [item for item in answer.alternatives if bid and item.n_trial_batches == bid.n_trial_batches + 1]
-    if bid is not None and more:
+    if bid is not None and more and not answer.relies_on_records:
         yield "One batch more", _one_more_words(bid, more[0], advice.currency)
-    if answer.risk is not None:
+    if answer.risk is not None and not answer.relies_on_records:
         yield "Repeat", risk_words(answer.risk, advice.currency)
     if ready_words(answer):
         yield "Ready", ready_words(answer)
@@ -139,7 +170,7 @@ def _bid_words(answer: PriceAnswer) -> str:
     batches = "" if number == 1 else f"{number} trial batches of "
     text = (
         f"{head}{batches}{chosen.schedule.n_specimens} specimens ({schedule_label(chosen.schedule)}), "
-        f"{chosen.count.n_of_curve} made, {visits_words(chosen)}"
+        f"{chosen.count.n_of_curve} made, {casting_words(chosen)}"
     )
     is_open = answer.to_fill_in and chosen.total is not None
     return f"{text}; not priced: {', '.join(answer.to_fill_in)}" if is_open else text
@@ -178,8 +209,15 @@ def _step_words(change: str, step: SpecimenGain, currency: str) -> str:
     return f"one {change} at {age_label(step.age_h)}{beyond}: {money}{errors}"
 
 
-def _fill_in_words(answer: PriceAnswer) -> str:
-    keys = ", ".join(answer.to_fill_in)
+def fill_in_words(answer: PriceAnswer) -> str:
+    """What to fill in so that nothing is left out of the sums."""
     if answer.estimates[0].total is None:
-        return NO_PRICES.format(keys=keys)
-    return f"{NOT_PRICED}: {keys}. Fill them in under [costs] in the plan."
+        return NO_PRICES.format(keys=", ".join(answer.to_fill_in))
+    return f"{open_words(answer)} Fill them in under [costs] in the plan."
+
+
+def open_words(answer: PriceAnswer) -> str:
+    """What the sums leave out, where the plan states some prices but not all; "" where nothing is left out."""
+    if not answer.to_fill_in or answer.estimates[0].total is None:
+        return ""
+    return f"{NOT_PRICED}: {', '.join(answer.to_fill_in)}."

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from planner.report.accounts.full_account import any_hour_words
 from planner.report.accounts.parts.estimate_lines import EstimateLine, amount_cell, estimate_lines, price_cell
 from planner.report.text import words
 from planner.report.text.blocks import Column, Facts, Section, Table
 from planner.terms.labels import schedule_label
 from planner.terms.results.cost_item import CostKind
-from planner.terms.results.programme_count import Estimate
+from planner.terms.results.programme_count import ANY_HOUR, Estimate
 
 NAME = "Estimate, line by line"
 Key = tuple[CostKind | None, str, int]
@@ -30,7 +31,7 @@ def estimates_section(estimates: Sequence[Estimate], currency: str) -> Section:
     found = [_keyed(estimate_lines(estimate)) for estimate in estimates]
     rows = tuple(_row(key, found, currency, has_prices=has_prices) for key in _merged(found))
     pairs = tuple(
-        (name, f"{schedule_label(estimate.schedule)}; casting {estimate.casting}, {visits_words(estimate)}")
+        (name, f"{schedule_label(estimate.schedule)}; {casting_words(estimate)}")
         for name, estimate in zip(names, estimates, strict=True)
     )
     return Section(NAME, (Facts(pairs), Table(columns=tuple(columns), rows=rows)))
@@ -45,6 +46,23 @@ def visits_words(estimate: Estimate) -> str:
     n_visits = n_inside + n_outside
     text = f"{n_visits} {'visit' if n_visits == 1 else 'visits'}"
     return text + (f", {n_outside} of them outside hours" if n_outside else "")
+
+
+def casting_words(estimate: Estimate) -> str:
+    """Attendances of all trial batches and the hour they are counted for; ones without an hour of their own by name."""
+    if estimate.casting == ANY_HOUR:
+        each = f" for each of {estimate.count.n_trial_batches} trial batches" * (estimate.count.n_trial_batches > 1)
+        return f"{visits_words(estimate)}, {any_hour_words(estimate)}{each}"
+    return f"{visits_words(estimate)}, cast {estimate.casting}{alike_words(estimate)}"
+
+
+def alike_words(estimate: Estimate) -> str:
+    """That trial batches beyond the casting times asked for are priced as the last of these; "" where none are."""
+    n_more = estimate.count.n_trial_batches - estimate.n_castings_asked
+    if not estimate.n_castings_asked or n_more <= 0:
+        return ""
+    counted = "1 more trial batch is" if n_more == 1 else f"{n_more} more trial batches are"
+    return f" ({counted} priced as cast at that time too; give --cast for each)"
 
 
 def estimate_names(estimates: Sequence[Estimate]) -> tuple[str, ...]:

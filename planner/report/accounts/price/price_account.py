@@ -8,7 +8,8 @@ from planner.report.accounts.full_account import basis_section, cautions_section
 from planner.report.accounts.geometries.geometry_account import geometry_section
 from planner.report.accounts.parts.drawn_account import headed
 from planner.report.accounts.parts.programme_account import programme_section
-from planner.report.accounts.price.bid_account import NOT_PRICED, bid_section
+from planner.report.accounts.price.bid_account import bid_section, open_words
+from planner.report.accounts.price.bid_screen import bid_screen
 from planner.report.accounts.price.estimate_table import estimates_section
 from planner.report.accounts.price.frontier_account import frontier_sections, steps_section
 from planner.report.accounts.price.price_parts_account import (
@@ -28,12 +29,12 @@ def price_account(answer: PriceAnswer) -> tuple[Section, ...]:
     by_specimens, by_cost = frontier_sections(answer)
     return _present(
         headed(bid_section(answer), advice),
+        estimates_section(answer.estimates, advice.currency),
         _with_open(programmes_section(answer), answer),
         _with_open(alternatives_section(answer), answer),
         _with_open(geometry_section(advice), answer),
         stages_section(answer),
         _with_open(risk_section(answer), answer),
-        estimates_section(answer.estimates, advice.currency),
         _with_open(by_specimens, answer),
         _with_open(by_cost, answer),
         _with_open(steps_section(answer), answer),
@@ -45,12 +46,8 @@ def price_account(answer: PriceAnswer) -> tuple[Section, ...]:
 
 
 def brief_price_account(answer: PriceAnswer) -> tuple[Section, ...]:
-    """What to bid and why, and what else one could buy; nothing that stands here is missing in the full account."""
-    more = Section("", (Paragraph("--full: every line of the estimate, risk, days, what it rests on, cautions."),))
-    advice = answer.recommendation
-    geometries = geometry_section(advice, is_brief=True)
-    beside = (_with_open(section, answer) for section in (alternatives_section(answer), geometries))
-    return _present(headed(bid_section(answer), advice), *beside, more)
+    """What to bid and why, and what else one could buy; the tables stand in the full account."""
+    return _present(headed(bid_screen(answer), answer.recommendation))
 
 
 def _present(*sections: Section) -> tuple[Section, ...]:
@@ -59,6 +56,6 @@ def _present(*sections: Section) -> tuple[Section, ...]:
 
 def _with_open(section: Section, answer: PriceAnswer) -> Section:
     """A section of sums with what they leave out, where the plan states some prices but not all."""
-    if not section.blocks or not answer.to_fill_in or answer.estimates[0].total is None:
+    if not section.blocks or not open_words(answer):
         return section
-    return replace(section, blocks=(*section.blocks, Paragraph(f"{NOT_PRICED}: {', '.join(answer.to_fill_in)}.")))
+    return replace(section, blocks=(*section.blocks, Paragraph(open_words(answer))))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from planner.report.accounts.parts.comparison import unbroken_schedule
 from planner.report.text import words
 from planner.report.text.blocks import Bullets, Column, Section, Table
+from planner.report.text.plain_blocks import NO_BREAK
 from planner.terms.labels import age_label
 from planner.terms.results.answers import PriceAnswer
 from planner.terms.results.price_parts import Alternative, Risk, Stage
@@ -23,7 +24,10 @@ def programmes_section(answer: PriceAnswer) -> Section:
     heading = "Later-pour error against money: the row to bid is marked >"
     if spending is None:
         return Section(heading, ())
-    rows = tuple(_programme_row(item, answer, is_bid=item == spending.recommended) for item in spending.programmes)
+    if answer.relies_on_records:
+        heading = "Later-pour error against money, if trial batches were cast"
+    bid = None if answer.relies_on_records else spending.recommended
+    rows = tuple(_programme_row(item, answer, is_bid=item == bid) for item in spending.programmes)
     note = (
         f"Each row is a fixed programme: later pour, its RMS error where its curve is read on another batch; inside, "
         f"share of such readings within {words.share(advice.tolerance)}. * beyond the plan's limits."
@@ -146,7 +150,7 @@ def stages_section(answer: PriceAnswer) -> Section:
     last = len(bid.stages) - 1
     rows = tuple(
         (
-            stage_day(stage) if is_dated else age_label(stage.age_h),
+            stage_day(stage).replace(" ", NO_BREAK) if is_dated else age_label(stage.age_h),
             str(stage.n_ages),
             words.share(stage.own_rms),
             words.share(stage.later_rms),

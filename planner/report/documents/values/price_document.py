@@ -34,6 +34,7 @@ def price_document(answer: PriceAnswer) -> Document:
         "alternatives": [_alternative(item) for item in answer.alternatives],
         "risk": plain_value(answer.risk),
         "ready_by_h": plain_value(answer.ready_by_h),
+        "relies_on_records": answer.relies_on_records,
         "without_ready_by": plain_value(answer.without_ready_by),
         "recommendation": recommendation_document(advice),
     }

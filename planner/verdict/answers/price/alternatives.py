@@ -8,6 +8,7 @@ import numpy as np
 
 from planner.choices import choice_set, extra_choices
 from planner.resampling.errors.later_pours.judged_programmes import Programmes, judge
+from planner.terms.plan.money_limit import keeps_money
 from planner.terms.plan.settings import PRIOR_CURVE_NAMES, JudgedOn
 from planner.terms.results.after_casting.early_answer import EarlyBreakRow
 from planner.terms.results.price_parts import Alternative, ProgrammeDays, Stage
@@ -66,7 +67,8 @@ def _alternative(
     later = _judged(search, choice, (choice.schedule,), number, judged_on="later pour")
     budget = search.plan.settings.budget
     n_specimens = number * choice.schedule.n_specimens
-    allowed = search.plan.settings.programme_asked.allowed_trial_batches
+    programme = search.plan.settings.programme_asked
+    allowed = () if programme.relies_on_records else programme.allowed_trial_batches
     return Alternative(
         name=name,
         n_trial_batches=number,
@@ -77,8 +79,9 @@ def _alternative(
         stages=stages_of(search, choice, number, days(choice.schedule, number)),
         is_within_limits=number in allowed
         and n_specimens <= budget.specimens
-        and (budget.cost is None or answer.total is None or answer.total <= budget.cost),
-        is_recommended=choice.schedule == search.matrix.choices.schedule(search.chosen.taken.which)
+        and keeps_money(answer.total, budget.cost),
+        is_recommended=not programme.relies_on_records
+        and choice.schedule == search.matrix.choices.schedule(search.chosen.taken.which)
         and number == search.chosen.taken.n_trial_batches
         if search.chosen is not None
         else False,
@@ -102,14 +105,14 @@ def _with_early_breaks(search: Search, advice: Recommendation, rows: Sequence[Al
         *(row for row in beside if row.n_specimens == best.n_specimens),
     ]
     kept = {(row.n_trial_batches, row.n_specimens): row for row in found}
-    return [_with_early(search, row, rows) for row in kept.values()]
+    is_none_cast = search.plan.settings.programme_asked.relies_on_records
+    return [_with_early(row, rows, is_none_cast=is_none_cast, is_best=row == best) for row in kept.values()]
 
 
-def _with_early(search: Search, row: EarlyBreakRow, rows: Sequence[Alternative]) -> Alternative:
+def _with_early(row: EarlyBreakRow, rows: Sequence[Alternative], *, is_none_cast: bool, is_best: bool) -> Alternative:
+    """Where the plan casts nothing, the best of the records with what the pours break is what is bid."""
     number = row.n_trial_batches
     base = next((item for item in rows if item.n_trial_batches == number), None)
-    programme = search.plan.settings.programme_asked
-    is_none_cast = number == 0 and programme.relies_on_records
     return Alternative(
         name=early_programme_name(row.n_trial_batches, row.n_specimens),
         n_trial_batches=number,
@@ -118,7 +121,9 @@ def _with_early(search: Search, row: EarlyBreakRow, rows: Sequence[Alternative])
         later_rms=row.rms,
         within_tolerance=row.within_tolerance,
         stages=() if base is None else base.stages,
-        is_within_limits=is_none_cast or (base is not None and base.is_within_limits),
+        n_early=row.n_specimens,
+        is_within_limits=(number == 0 and is_none_cast) or (base is not None and base.is_within_limits),
+        is_recommended=number == 0 and is_none_cast and is_best,
     )
 
 

@@ -92,6 +92,7 @@ def price_answer(
         alternatives=alternatives,
         risk=risk,
         ready_by_h=settings.budget.ready_by_h,
+        relies_on_records=settings.programme_asked.relies_on_records,
         without_ready_by=without_ready_by,
     )
 

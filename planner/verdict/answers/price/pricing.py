@@ -10,6 +10,7 @@ import numpy as np
 from planner.choices import ChoiceSet, choice_set
 from planner.resampling import Scoring
 from planner.terms.arrays import FloatArray
+from planner.terms.plan.money_limit import keeps_money
 from planner.terms.results.answers import Equality, PricePoint, SpecimenGain
 from planner.terms.results.recommended.rated_choice import RatedChoice
 from planner.terms.schedule import Schedule
@@ -125,7 +126,7 @@ def specimen_steps(
                 rms_then=math.sqrt(max(rms**2 - spared, 0.0)),
                 is_allowed=per_age[0] <= then <= per_age[1]
                 and schedule.n_specimens + step <= most_specimens
-                and (most_cost is None or cost_then is None or cost_then <= most_cost),
+                and keeps_money(cost_then, most_cost),
                 cost=None if cost_now is None or cost_then is None else cost_then - cost_now,
             )
         )

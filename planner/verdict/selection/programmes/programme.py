@@ -9,6 +9,7 @@ import numpy as np
 
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray
 from planner.terms.plan.batch_costs import cost_of_batches
+from planner.terms.plan.money_limit import is_within_money
 from planner.terms.plan.settings import BETWEEN_CASTINGS_H, JudgedOn
 
 TOLD_TRIAL_BATCHES = (1, 2, 3)  # told beside, whatever the plan allows
@@ -39,8 +40,8 @@ class Limits:
         """Whether so many trial batches of each schedule are within the limits."""
         is_allowed: BoolArray = np.asarray(self.n_specimens[which] * n_trial_batches <= self.most_specimens)
         cost = self.cost(which, n_trial_batches)
-        if cost is not None and self.most_cost is not None:
-            is_allowed &= cost <= self.most_cost
+        if cost is not None:
+            is_allowed &= is_within_money(cost, self.most_cost)
         if self.ready_by_h is not None:
             last_cast_h = self.between_castings_h * (n_trial_batches - 1)
             is_allowed &= self.last_age_h[which] + last_cast_h <= self.ready_by_h
