@@ -35,6 +35,8 @@ OWN = {
     "pour-among-records pour-outside-temperatures pour-stranger stranger-not-told target-not-read",
     "after_casting/test_doubtful_checks.py": "cast-at-once cast-far-apart check-apart checks-off-by-a-factor "
     "checks-too-strong companions-equal required-unlike",
+    "after_casting/test_doubtful_pours.py": "early-age-not-planned geometry-assumed given-among-records "
+    "maturity-is-age maturity-outside-temperatures maturity-uneven pour-too-strong several-castings",
     "after_casting/test_converted_curve.py": "breaks-of-both-geometries geometry-without-breaks",
     "issued_curve/wording/test_issue_cautions.py": "fewer-trial-batches",
     "read/test_mortar_file.py": "mortar-against-companions",

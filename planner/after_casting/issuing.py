@@ -25,6 +25,7 @@ from planner.issued_curve.calibration.trial_checks import check_inside, check_ri
 from planner.issued_curve.calibration.usable_breaks import usable_breaks
 from planner.issued_curve.rules.acceptance import Acceptance, Verdict, accept
 from planner.issued_curve.rules.companions import Companions
+from planner.issued_curve.wording.given_doubts import given_doubts
 from planner.issued_curve.wording.given_faults import maturity_faults
 from planner.issued_curve.wording.issue_cautions import issue_cautions
 from planner.issued_curve.wording.trial_cautions import outside_records_cautions, trial_cautions
@@ -92,7 +93,15 @@ def issue_curve(plan: Plan, trial: GivenRecords, advice: Recommendation) -> Issu
         is_calibrated=accepted is None or accepted.lets_rely,
         model=_pour_model(advice, fits, accepted, expectations),
     )
-    said = [*trial.records.cautions, *usable_cautions(usable)]
+    doubts = given_doubts(
+        trial.file,
+        usable.breaks,
+        choice.maturity,
+        geometry=advice.valid_for.geometry,
+        temperature_c=curve.temperature_c,
+        records=plan.records,
+    )
+    said = [*trial.records.cautions, *usable_cautions(usable), *doubts]
     for fit in fits:
         said += trial_cautions(
             fit.means,

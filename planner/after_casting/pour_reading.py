@@ -19,15 +19,17 @@ from planner.issued_curve.calibration.batch_means import cell_maturity_h, cells_
 from planner.issued_curve.calibration.issued import IssuedCurve
 from planner.issued_curve.calibration.pour_reader import PourReader
 from planner.issued_curve.calibration.readings import table_of
-from planner.issued_curve.calibration.usable_breaks import usable_breaks
+from planner.issued_curve.calibration.usable_breaks import READ, usable_breaks
 from planner.issued_curve.plan_match import changed_inputs, faults_beside
 from planner.issued_curve.pour_answer import EarlyCell, PourAnswer, PourRow, PourTableRow, Strangeness, Unread
 from planner.issued_curve.rescaled_reader import RescaledReader
+from planner.issued_curve.wording.given_doubts import given_doubts
 from planner.issued_curve.wording.given_faults import given_faults, not_rising
 from planner.issued_curve.wording.pour_cautions import NO_MODEL, break_faults, known_batch_caution, pour_cautions
+from planner.issued_curve.wording.pour_doubts import pour_doubts
 from planner.issued_curve.wording.usable_cautions import usable_cautions
 from planner.maturity import maturity_at
-from planner.mixed_model import CellMeans, Reading, judge_stranger
+from planner.mixed_model import CellMeans, Reading, judge_level, judge_stranger
 from planner.terms.plan.settings import Plan
 from planner.terms.problems import Caution, InputError, Problem
 from planner.terms.records import Break, CuringRecord, GivenRecords
@@ -62,6 +64,7 @@ def read_pour(plan: Plan, curve: IssuedCurve, given: GivenRecords, *, curve_file
         faults.append(NO_MODEL)
     if faults or model is None:
         raise InputError(Problem(curve_file, text) for text in faults)
+    as_broken = [item for item in given.records.breaks if item.curing in READ]
     given = in_target_geometry(given, curve.conversion)
     break_maturity = BreakMaturity(given.records.curing_records, curve.standard_c)
     usable = usable_breaks(given, break_maturity, curve.maturity, standard_c=curve.standard_c)
@@ -91,7 +94,12 @@ def read_pour(plan: Plan, curve: IssuedCurve, given: GivenRecords, *, curve_file
     rows = tuple(_rows(curve, law, early, records, is_stranger=test.is_stranger is True))
     is_known = name in plan.records.batches or name in {item.batch for item in curve.batches}
     known = [known_batch_caution(name)] if is_known else []
-    said = pour_cautions(curve, strangeness, rows, early, has_site_record=bool(records))
+    level = None if test.is_stranger else judge_level(reader.prior, reader.about, _means(early))
+    said = (
+        *pour_cautions(curve, strangeness, rows, early, has_site_record=bool(records)),
+        *_doubts(plan, curve, given.file, as_broken),
+        *pour_doubts(given.file, as_broken, early, level, plan.settings.pours),
+    )
     return PourAnswer(
         curve=curve,
         pour=name,
@@ -101,6 +109,17 @@ def read_pour(plan: Plan, curve: IssuedCurve, given: GivenRecords, *, curve_file
         table=() if test.is_stranger else _table(curve, law, early),
         inputs=given.inputs,
         cautions=(*said, *_of_files(given, records), *usable_cautions(usable), *known),
+    )
+
+
+def _doubts(plan: Plan, curve: IssuedCurve, file: str, as_broken: Sequence[Break]) -> Iterator[Caution]:
+    yield from given_doubts(
+        file,
+        as_broken,
+        curve.maturity,
+        geometry=curve.geometry,
+        temperature_c=curve.temperature_c,
+        records=plan.records,
     )
 
 

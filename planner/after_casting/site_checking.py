@@ -26,6 +26,7 @@ from planner.issued_curve.rules.site_check import Pour, SiteCheck, pours_of
 from planner.issued_curve.site_answer import SiteAnswer
 from planner.issued_curve.wording.check_cautions import check_cautions, order_cautions, required_cautions
 from planner.issued_curve.wording.check_doubts import casting_doubts, check_doubts
+from planner.issued_curve.wording.given_doubts import given_doubts
 from planner.issued_curve.wording.given_faults import given_faults, not_read, not_rising
 from planner.issued_curve.wording.pour_cautions import known_batch_caution
 from planner.issued_curve.wording.usable_cautions import usable_cautions
@@ -56,6 +57,7 @@ def check_pours(plan: Plan, curve: IssuedCurve, given: GivenRecords, *, curve_fi
     problems = [Problem(curve_file, text) for text in _faults(plan, curve)]
     if problems:
         raise InputError(problems)
+    as_broken = [item for item in given.records.breaks if item.curing == "site"]
     given = in_target_geometry(given, curve.conversion)
     is_converted = are_converted(given.records.breaks, curve.conversion)
     later_rms = curve.promise.check_rms(is_converted=is_converted)
@@ -90,6 +92,14 @@ def check_pours(plan: Plan, curve: IssuedCurve, given: GivenRecords, *, curve_fi
         cautions=(
             *given.records.cautions,
             *usable_cautions(usable),
+            *given_doubts(
+                given.file,
+                as_broken,
+                curve.maturity,
+                geometry=curve.geometry,
+                temperature_c=curve.temperature_c,
+                records=plan.records,
+            ),
             *order_cautions(_cast_times(usable.breaks), given.file),
             *casting_doubts(given.file, _cast_times(usable.breaks)),
             *_known_pours(plan, curve, checks),

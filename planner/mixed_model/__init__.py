@@ -21,7 +21,7 @@ from planner.mixed_model.reading import (
     rescaled,
 )
 from planner.mixed_model.shape_prior import ShapeFit, ShapePrior, estimate_shape_prior, fit_shape
-from planner.mixed_model.stranger import StrangerTest, judge_stranger
+from planner.mixed_model.stranger import LevelTest, StrangerTest, judge_level, judge_stranger
 from planner.mixed_model.trial_batches import TrialBatches
 
 __all__ = [
@@ -31,6 +31,7 @@ __all__ = [
     "HeldOutErrors",
     "HeldOutPours",
     "Information",
+    "LevelTest",
     "MeanCurve",
     "PriorBatches",
     "Reading",
@@ -46,6 +47,7 @@ __all__ = [
     "fit_shape",
     "information",
     "judge_early_plans",
+    "judge_level",
     "judge_stranger",
     "mean_curve",
     "pour",

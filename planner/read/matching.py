@@ -134,14 +134,15 @@ def report_minutes(
     records: Sequence[CuringRecord],
     findings: Findings,
     *,
-    targets_h: Sequence[float] = (),
+    targets_h: Sequence[float] | None = None,
 ) -> None:
     """Refuse records of elapsed minutes under a heading of hours; caution of others far longer than their breaks.
 
     Parameters
     ----------
     targets_h
-        Ages [h] that a site record without breaks is read at; none: such records are not looked at.
+        Of breaks after the plan, ages [h] that a site record without breaks is read at: its loggers are left running,
+        of which nothing is said. None: earlier batches.
     """
     ages_h: dict[Place, list[float]] = defaultdict(list)
     for item in breaks:
@@ -149,7 +150,7 @@ def report_minutes(
     long: list[str] = []
     for record in records:
         own_h = ages_h.get((record.batch, record.curing), [])
-        needed = own_h or (list(targets_h) if record.curing == "site" else [])
+        needed = own_h or (list(targets_h or ()) if record.curing == "site" else [])
         end_h, needed_h = float(record.elapsed_h[-1]), max(needed, default=0.0)
         if needed_h == 0.0 or end_h < LONG_RECORD * needed_h:
             continue
@@ -169,7 +170,7 @@ def report_minutes(
                 "the times by 60, or end the record after what it serves.",
                 column="elapsed_h",
             )
-        else:
+        elif targets_h is None:
             long.append(text)
     if long:
         findings.caution(
