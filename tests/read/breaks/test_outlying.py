@@ -78,6 +78,14 @@ def test_cylinders_are_held_to_the_statement() -> None:
     assert "B2 standard 1 d (rows 4, 5): 9.0 %, acceptable 9.0 %" in text
 
 
+def test_sets_that_nothing_can_be_held_against_are_no_part_of_the_count() -> None:
+    # 60 MPa lies outside the strengths of the statement, and three such sets are too few for a usual scatter
+    strong = [replace(item, batch=f"S{item.batch}", strength_mpa=2 * item.strength_mpa) for item in sets_of("", [0.3])]
+    strong = [replace(item, geometry="cylinder 100x200 mm") for item in strong]
+    (text,) = cautions_of([*sets_of("cylinder 100x200 mm", [0.08, 0.0897]), *strong])
+    assert text.startswith("In 1 of 2 sets of replicates that can be judged, of 3, the range is beyond")
+
+
 def test_small_cubes_are_held_to_their_own_scatter_and_to_no_statement_on_others() -> None:
     usual = [0.08, 0.12, 0.10, 0.11, 0.09, 0.10]
     assert cautions_of(sets_of("cube 50 mm", usual)) == []

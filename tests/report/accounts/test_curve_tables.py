@@ -37,6 +37,8 @@ def tables(one: Section) -> list[Table]:
 
 
 def test_readings_and_the_whole_table(issue: Issue) -> None:
+    headings = [part.heading for part in curve_account(issue)]
+    assert headings.index("Before using it") < headings.index("Readings"), "no strength stands before its cautions"
     targets, whole, _ = tables(section(curve_account(issue), "Readings"))
     maturity = targets.columns[1].heading
     for row, reading in zip(by_heading(targets), issue.readings, strict=True):
@@ -84,7 +86,7 @@ def test_companions_of_a_trial_batch(issue: Issue, changes: dict[str, bool], jud
     assert row.pop("judged") == judged
     assert row.pop("companions") == "12 h, north"  # the batch is named where there are several
     assert {heading: number(cell) for heading, cell in row.items()} == {
-        "n": 3, "maturity": 9.4, "read, MPa": 10.0, "broken, MPa": 9.1, "difference": -9.0, "z": -1.8,
+        "n": 3, "maturity, h": 9.4, "read, MPa": 10.0, "broken, MPa": 9.1, "difference": -9.0, "z": -1.8,
     }  # fmt: skip
     assert "below nought weaker than read" in companions_table(asked).note
 

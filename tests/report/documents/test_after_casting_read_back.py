@@ -143,7 +143,7 @@ def test_companions_on_the_back_and_below(issue: Issue, leaf: str, below: str) -
         {
             "companions": companions,
             "n": lambda item: Figure(item["n_specimens"], places=0),
-            "maturity": lambda item: maturity(item["maturity"]),
+            "maturity, h": lambda item: maturity(item["maturity"]),
             **both,
             "z": lambda item: Figure(item["z"], places=2),
             "judged": judged,
@@ -217,7 +217,7 @@ def test_site_checks(tmp_path: Path) -> None:
         {
             "pour": lambda item: item["batch"],
             "companions": lambda item: f"{item['n_specimens']} at {companions(item)}",
-            "maturity": lambda item: maturity(item["maturity"]),
+            "maturity, h": lambda item: maturity(item["maturity"]),
             "read, MPa": lambda item: mpa(item["read_mpa"]),
             "safe, MPa": lambda item: safe_mpa(item["safe_mpa"]),
             "broken, MPa": lambda item: mpa(item["broken_mpa"]),

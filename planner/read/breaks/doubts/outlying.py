@@ -63,11 +63,13 @@ def note_outlying(breaks: Iterable[Break], findings: Findings) -> None:
                 text = f"{where} (rows {rows}): {percent(spread)}, acceptable {percent(allowed)}"
                 beyond.append((allowed / spread, text))
     if beyond:
+        n_sets = sum(map(len, sets.values()))
+        unjudged = "" if n_judged == n_sets else f" that can be judged, of {n_sets},"
         findings.caution(
             "outlying-break",
-            f"In {len(beyond)} of {n_judged} sets of replicates the range is beyond the acceptable one (ASTM C670, "
-            f"from {' and '.join(sorted(held_to))}); about 5 % would be so by chance. All are used; look for a "
-            "cause and void a break only for one. "
+            f"In {len(beyond)} of {n_judged} sets of replicates{unjudged} the range is beyond the acceptable one "
+            f"(ASTM C670, from {' and '.join(sorted(held_to))}); about 5 % would be so by chance. All are used; "
+            "look for a cause and void a break only for one. "
             f"The widest, range over mean: {listed([text for _, text in sorted(beyond)], most=3)}.",
         )
 

@@ -45,14 +45,20 @@ def curve_account(issue: Issue) -> tuple[Section, ...]:
     """Everything a laboratory needs before it hands the sheet out."""
     sections = (
         _answer(issue),
+        *_cautions(issue),
         _table(issue),
         _companions(issue),
         _fit(issue),
         _rules(issue),
-        Section("Before using it", (Facts(tuple((c.code, words.clean(c.text)) for c in issue.cautions)),)),
         Section("Always", (Bullets(tuple(words.clean(text) for text in issue.standing_cautions)),)),
     )
     return tuple(section for section in sections if section.blocks)
+
+
+def _cautions(issue: Issue) -> tuple[Section, ...]:
+    """What a reading of the curve must mind: it stands before the first strength."""
+    told = tuple((caution.code, words.clean(caution.text)) for caution in issue.cautions)
+    return (Section("Before using it", (Facts(told),)),) if told else ()
 
 
 def strength_words(value: float | None) -> str:
@@ -185,13 +191,13 @@ def _companions(issue: Issue) -> Section:
 
 def companions_table(issue: Issue) -> Table:
     """Every group of companions beside the reading at its own maturity."""
-    _, per_hour = maturity_unit(issue.curve.maturity)
+    unit, per_hour = maturity_unit(issue.curve.maturity)
     checks = () if issue.acceptance is None else issue.acceptance.checks
     return Table(
         columns=(
             Column(heading="companions"),
             Column(heading="n", is_number=True),
-            Column(heading="maturity", is_number=True),
+            Column(heading=f"maturity, {unit}", is_number=True),
             Column(heading="read, MPa", is_number=True),
             Column(heading="broken, MPa", is_number=True),
             Column(heading="difference", is_number=True),

@@ -117,12 +117,12 @@ def _short_tonight(point: JudgedCheck) -> str:
 
 
 def _table(answer: SiteAnswer) -> Table:
-    _, per_hour = maturity_unit(answer.curve.maturity)
+    unit, per_hour = maturity_unit(answer.curve.maturity)
     return Table(
         columns=(
             Column(heading="pour"),
             Column(heading="companions", is_wide_only=True),
-            Column(heading="maturity", is_number=True, is_wide_only=True),
+            Column(heading=f"maturity, {unit}", is_number=True, is_wide_only=True),
             Column(heading="read, MPa", is_number=True),
             Column(heading="safe, MPa", is_number=True),
             Column(heading="broken, MPa", is_number=True),

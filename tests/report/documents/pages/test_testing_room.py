@@ -63,11 +63,21 @@ def test_companions_are_expected_by_all_places_on_site() -> None:
 
 
 def rows_of(page: str) -> list[str]:
-    body = page[page.index("<tbody>") : page.index("</tbody>")]
+    body = page[page.index("<tbody>") : page.rindex("</tbody>")]
     return [
         re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]+>", " ", row.replace("</bdi>", "")))).replace("\u00a0", " ").strip()
         for row in re.findall(r"<tr.*?</tr>", body, flags=re.S)
     ]
+
+
+def test_what_is_broken_in_one_turn_is_one_group_that_no_page_parts() -> None:
+    page = render_testing_room(invented_recommendation(), SETTINGS)
+    groups = re.findall(r"<tbody>.*?</tbody>", page, flags=re.S)
+    assert [len(re.findall(r'class="label"', group)) for group in groups] == [3, 3, 3, 3, 3, 2]
+    assert all('scope="row"' in group and group.count('scope="row"') == 1 for group in groups)
+    printed = page[page.rindex("@media print") : page.index("</style>")]
+    assert re.search(r"\.turns tbody \{[^}]*break-inside: avoid", printed)
+    assert re.search(r"\.turns \{[^}]*break-inside: auto", printed), "else the whole table moves to the next sheet"
 
 
 def test_breaks_stand_in_order_of_age_with_their_windows() -> None:
