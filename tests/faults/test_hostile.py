@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import io
+import json
+import os
 import re
 import resource
 import subprocess
@@ -15,10 +17,24 @@ import openpyxl
 import pytest
 
 from planner.starter import STARTER
+from tests.commands_here import run_here
 
 PROGRAM = (sys.executable, "-m", "planner.cli.main")
 MOST_MEMORY = 6_000_000_000  # address space [bytes]: far below what the files would unpack to
 MOST_SECONDS = 45.0  # on a machine that is busy with other things
+# Many plans in one process: starting it takes longer than any of them.
+CHECKS = """
+import io, json, sys, time
+from contextlib import redirect_stderr, redirect_stdout
+from planner.cli.main import main
+for plan in sys.argv[1:]:
+    out, err, begun = io.StringIO(), io.StringIO(), time.monotonic()
+    try:
+        with redirect_stdout(out), redirect_stderr(err):
+            main(["check", plan])
+    except SystemExit as left:
+        print(json.dumps([left.code, out.getvalue(), err.getvalue(), time.monotonic() - begun]), flush=True)
+"""
 
 
 @pytest.fixture
@@ -31,25 +47,49 @@ def plan(tmp_path: Path) -> Path:
     return folder / "plan.toml"
 
 
-def run(*arguments: object) -> tuple[int, str, str]:
+def started(*command: object) -> subprocess.CompletedProcess[str]:
+    """A process with little memory."""
+
     def limit() -> None:
         resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY, MOST_MEMORY))
 
-    begun = time.monotonic()
     done = subprocess.run(
-        [*PROGRAM, *map(str, arguments)], capture_output=True, text=True, encoding="utf-8", check=False,
+        [*map(str, command)], capture_output=True, text=True, encoding="utf-8", check=False, timeout=120,
         preexec_fn=limit,
     )  # fmt: skip
-    assert time.monotonic() - begun < MOST_SECONDS
     assert "Traceback" not in done.stderr
-    return done.returncode, done.stdout, done.stderr
+    return done
 
 
 def refused(plan: Path, said: str) -> None:
-    code, found, err = run("check", plan)
-    assert (code, found) == (2, "")
-    assert said in err
-    assert len(err) < 5_000
+    begun = time.monotonic()
+    done = started(*PROGRAM, "check", plan)
+    assert time.monotonic() - begun < MOST_SECONDS
+    assert (done.returncode, done.stdout) == (2, "")
+    assert said in done.stderr
+    assert len(done.stderr) < 5_000
+
+
+def all_refused(plans: dict[Path, str]) -> None:
+    """Each of these plans, one after the other in one process, with what is said of it."""
+    done = started(sys.executable, "-c", CHECKS, *plans)
+    answers = [json.loads(line) for line in done.stdout.splitlines()]
+    assert (done.returncode, len(answers)) == (0, len(plans)), (list(plans)[len(answers) :][:1], done.stderr[-500:])
+    for (plan, said), (code, found, err, seconds) in zip(plans.items(), answers, strict=True):
+        assert (code, found) == (2, ""), plan
+        assert said in err, plan
+        assert len(err) < 5_000, plan
+        assert "Traceback" not in err, plan
+        assert seconds < MOST_SECONDS, plan
+
+
+def copied(plan: Path, name: str) -> Path:
+    """The same plan with its tables in a folder of its own."""
+    folder = plan.parent.parent / name
+    folder.mkdir()
+    for path in plan.parent.iterdir():
+        (folder / path.name).write_bytes(path.read_bytes())
+    return folder / plan.name
 
 
 def use(plan: Path, breaks: str) -> None:
@@ -67,9 +107,7 @@ def test_a_table_of_two_gigabytes(plan: Path, name: str) -> None:
 def test_a_plan_of_two_gigabytes(plan: Path) -> None:
     with plan.open("r+b") as stream:
         stream.truncate(2_000_000_000)
-    code, _told, err = run("check", plan)
-    assert code == 2
-    assert "MB" in err
+    refused(plan, "MB")
 
 
 @pytest.mark.slow
@@ -145,50 +183,44 @@ def test_entities_that_grow_without_end(plan: Path) -> None:
     refused(plan, "breaks.xlsx")
 
 
-@pytest.mark.parametrize(
-    "text",
-    [
-        "a = " + "[" * 100_000,
-        "a = " + "[" * 100_000 + "]" * 100_000,
-        "a = " + "{b = " * 50_000,
-        "[" + ".".join("a" * 9_000) + "]",
-        "a = " + "9" * 100_000,
-        "a = 1e999999",
-        "\x00" * 10,
-        "a = '''" + "x" * 4_000_000,
-    ],
-    ids=["open", "closed", "tables", "dotted", "digits", "infinite", "nul", "unending"],
-)
-def test_a_plan_that_is_nested_or_endless(plan: Path, text: str) -> None:
-    plan.write_text(text, encoding="utf-8")
-    refused(plan, "plan.toml")
+PLANS = {
+    "open": "a = " + "[" * 100_000,
+    "closed": "a = " + "[" * 100_000 + "]" * 100_000,
+    "tables": "a = " + "{b = " * 50_000,
+    "dotted": "[" + ".".join("a" * 9_000) + "]",
+    "digits": "a = " + "9" * 100_000,
+    "infinite": "a = 1e999999",
+    "nul": "\x00" * 10,
+    "unending": "a = '''" + "x" * 4_000_000,
+}
 
 
-@pytest.mark.parametrize(
-    "path",
-    [
-        "../../etc/passwd.csv", "/etc/passwd", "~/breaks.csv", "C:\\breaks.csv", "\\\\host\\share\\b.csv",
-        "a\\u0000.csv",
-    ],
+def test_plans_that_are_nested_or_endless(plan: Path) -> None:
+    plans = {}
+    for name, text in PLANS.items():
+        plans[copied(plan, name)] = "plan.toml"
+        (plan.parent.parent / name / plan.name).write_text(text, encoding="utf-8")
+    all_refused(plans)
+
+
+PATHS = (
+    "../../etc/passwd.csv", "/etc/passwd", "~/breaks.csv", "C:\\breaks.csv", "\\\\host\\share\\b.csv", "a\\u0000.csv",
 )  # fmt: skip
-def test_paths_that_lead_elsewhere(plan: Path, path: str) -> None:
-    use(plan, path.replace("\\", "\\\\").replace("\\\\u", "\\u"))
-    refused(plan, ":")
 
 
-def test_a_link_that_leads_elsewhere(plan: Path, tmp_path: Path) -> None:
+def test_paths_links_and_pipes_that_lead_elsewhere(plan: Path, tmp_path: Path) -> None:
+    plans = {}
+    for number, path in enumerate(PATHS):
+        other = copied(plan, f"path {number}")
+        use(other, path.replace("\\", "\\\\").replace("\\\\u", "\\u"))
+        plans[other] = ":"
+    linked, endless = copied(plan, "link"), copied(plan, "pipe")
     outside = tmp_path / "outside.csv"
-    (plan.parent / "breaks.csv").rename(outside)
-    (plan.parent / "breaks.csv").symlink_to(outside)
-    refused(plan, "leaves the folder")
-
-
-def test_a_file_that_never_ends(plan: Path) -> None:
-    import os
-
-    (plan.parent / "breaks.csv").unlink()
-    os.mkfifo(plan.parent / "breaks.csv")
-    refused(plan, "no ordinary file")
+    (linked.parent / "breaks.csv").rename(outside)
+    (linked.parent / "breaks.csv").symlink_to(outside)
+    (endless.parent / "breaks.csv").unlink()
+    os.mkfifo(endless.parent / "breaks.csv")
+    all_refused({**plans, linked: "leaves the folder", endless: "no ordinary file"})
 
 
 ALIVE = (
@@ -215,10 +247,10 @@ def test_nothing_from_the_data_comes_alive_in_any_output(plan: Path, tmp_path: P
     text = re.sub(r'^name = "[^"]*"', lambda _m: "name = " + quoted(TITLE), text, flags=re.MULTILINE)
     plan.write_text(text, encoding="utf-8")
     out = tmp_path / "out"
-    code, found, err = run("recommend", plan, "--draws", 20, "--out", out, "--cast", "2027-03-01 09:00")
-    assert code == 0, err
-    assert "\x1b" not in found
-    assert "\u202e" not in found
+    ended = run_here("recommend", plan, "--draws", 20, "--out", out, "--cast", "2027-03-01 09:00")
+    assert ended.code == 0, ended.err
+    assert "\x1b" not in ended.out
+    assert "\u202e" not in ended.out
     page = (out / "report.html").read_text(encoding="utf-8")
     assert not re.search(r"<script>\s*alert|<img src=x|</style><script>", page)
     book = openpyxl.load_workbook(out / "workbook.xlsx")
