@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace as Given
 from typing import Any
 
 import pytest
 
+from planner.conversion.stated_conversions import conversion_for
 from planner.geometry_choice import tried_geometry
 from planner.geometry_choice.tried_geometry import MOST_ROUNDS, Tried, try_geometry
 from planner.steps.searching import Work
@@ -77,3 +79,58 @@ def test_what_stops_the_search_is_the_reason(monkeypatch: pytest.MonkeyPatch, er
     assert tried.option.refused == "No curve is left"
     assert tried.option.geometry == CUBE
     assert tried.conversion is not None
+
+
+def once(monkeypatch: pytest.MonkeyPatch, *, covariance: float | None, share: float, is_judged: bool = True) -> Any:
+    """One search whose total error is 10 %, of truths of which this share is measured; what it lacks afterwards."""
+    programmes = Given(wanted=Given(judged_on="later pour")) if is_judged else None
+    search = Given(programmes=programmes, chosen=Given(taken=3), cells="cells")
+    asked = plan()
+    conversion = conversion_for(asked.records, asked.settings, CUBES)
+    error = Given(total_rms=0.10, twice_covariance=covariance)
+    given: dict[str, Any] = {
+        "basis_of": lambda alone: alone,
+        "search_of": lambda alone, basis, work: search if (basis, work) == (alone, WORK) else None,
+        "error_parts": lambda *of, not_credited: (
+            error if of == (asked, search, CUBES, conversion) and not_credited == 0.003 else None
+        ),
+        "programme_of": lambda *of: "programme" if of == (search, programmes, 3) else None,
+        "priced_option": lambda *of: (
+            GeometryFigures(geometry="priced", refused="") if of == (search, CUBES, "programme", error) else None
+        ),
+        "measured_share": lambda cells, not_credited: share if (cells, not_credited) == ("cells", 0.003) else None,
+    }
+    for name, stand_in in given.items():
+        monkeypatch.setattr(tried_geometry, name, stand_in)
+    tried, missing = tried_geometry._once(asked, CUBES, conversion, WORK, not_credited=0.003)
+    if is_judged:
+        assert (tried.kind, tried.conversion, tried.option.geometry) == (CUBES, conversion, "priced")
+        assert tried.judged_on == "later pour"
+        assert tried.plan is not None
+        assert tried.plan.settings.prior.geometry == CUBE
+        return missing
+    assert tried.plan is None
+    return tried.option.refused, missing
+
+
+@pytest.mark.parametrize(
+    ("covariance", "share", "missing"),
+    [
+        (-0.001, 0.25, 0.004),  # put on the measured quarter, four times as much
+        (-0.001, 1.0, 0.001),
+        (0.001, 0.25, 0.0),  # errors that add up are told as they are
+        (None, 0.25, 0.0),
+        (-0.001, 0.0, 0.0),  # nothing is measured that it could be put on
+        (-0.000019, 1.0, 0.0),  # 0.2 % of the total variance of .01 is next to nothing
+        (-0.000021, 1.0, 0.000021),
+    ],
+)
+def test_what_a_search_lacks_is_what_its_covariance_takes_off_the_measured_truths(
+    monkeypatch: pytest.MonkeyPatch, covariance: float | None, share: float, missing: float
+) -> None:
+    assert once(monkeypatch, covariance=covariance, share=share) == pytest.approx(missing)
+
+
+def test_a_search_that_can_judge_no_programme_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    said, missing = once(monkeypatch, covariance=None, share=1.0, is_judged=False)
+    assert (said, missing) == ("its breaks cannot judge every choice that is offered", 0.0)
