@@ -5,6 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import pytest
+from hypothesis import settings
+
+# The same examples in every run, so that a test that passed does not fail by chance; no limit on a busy machine's time.
+settings.register_profile("repeatable", derandomize=True, deadline=None)
+settings.load_profile("repeatable")
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
