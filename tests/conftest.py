@@ -12,9 +12,13 @@ settings.register_profile("repeatable", derandomize=True, deadline=None)
 settings.load_profile("repeatable")
 
 
+# Files without simulations of which one test, or what all share, takes more than four seconds.
+LONG = {"test_scenario_outputs", "test_prior_curves", "test_if_then", "test_geometry_errors", "test_geometries"}
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Files with slow tests first, so that none is left for the end; what a file shares stays together."""
-    slow = {item.path for item in items if item.get_closest_marker("slow")}
+    slow = {item.path for item in items if item.get_closest_marker("slow") or item.path.stem in LONG}
     items.sort(key=lambda item: item.path not in slow)
 
 
