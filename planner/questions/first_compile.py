@@ -129,7 +129,7 @@ def _compile_rest() -> None:
     undominated(plane)
     single = plane.astype(np.float32)
     apply_rule(plane, single, plane > 2.0, first, np.ones((1, 1), dtype=np.int64), level=single)
-    describe_choices(first, patterns, plane, solid, plane, one, 0.0 * one, 0.1, np.empty((1, 6)))
+    describe_choices(first, patterns, plane, solid, plane, one, first, first, 0.0 * one, 0.1, np.empty((1, 6)))
     members = np.array([0, 1], dtype=np.int16)
     ages_h = np.array([[1.0, 2.0]])
     resample_views(

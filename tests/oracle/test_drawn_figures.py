@@ -18,6 +18,7 @@ from planner.population.information_gain import ages_of
 from planner.read import load_plan
 from planner.verdict.validation import drawn_batches
 from tests.oracle.plain.fits import reading
+from tests.oracle.plain.inside import of_normal_errors
 from tests.oracle.small_plans import SCENARIOS
 
 N_POPULATIONS, PER_POPULATION, SEED = 16, 4, 2  # of the batches that judge what others have chosen
@@ -125,12 +126,18 @@ class Drawn:
             members = np.flatnonzero(self.population == number)
             for k in np.flatnonzero(np.isin(self.unit, members)):
                 rows += [
-                    (*self._read(cells, choice, at, counts, view, k), self.weight[k], number)
+                    (
+                        *self._read(cells, choice, at, counts, view, k),
+                        self.weight[k],
+                        view,
+                        self.unit[k],
+                        self.target[k],
+                    )
                     for view in members
                     if view != cells.checks.view[k]
                 ]
-        error, variance, weight, number = np.array(rows).T
-        return error, variance, weight / weight.sum(), number
+        error, variance, weight, *where = np.array(rows).T
+        return error, variance, weight / weight.sum(), list(zip(*where, strict=True))
 
     def mean(self, values, target=None):
         """Over checks inside a batch and target, then over targets: one figure for each batch."""
@@ -140,16 +147,9 @@ class Drawn:
             by_target.append(np.bincount(self.unit[own], (self.weight * values)[own], len(self.population)))
         return np.mean(by_target, axis=0)
 
-    def inside(self):
-        return share_inside(self.error, np.sqrt(self.variance), self.tolerance)
-
     @property
     def pairs(self):
         return self._pairs
-
-
-def share_inside(mean, deviation, tolerance):
-    return stats.norm.cdf((tolerance - mean) / deviation) - stats.norm.cdf((-tolerance - mean) / deviation)
 
 
 def test_own_batch(both):
@@ -165,10 +165,14 @@ def test_own_batch(both):
 
 
 def test_shares_inside(both):
-    # With several targets the chances are multiplied, as if their scatter were independent.
     found, _, by_hand = both
-    shares = np.prod([by_hand.mean(by_hand.inside(), target=t) for t in range(by_hand.n_targets)], axis=0)
-    np.testing.assert_allclose(found.honest.own_batch.within_tolerance, shares.mean(), rtol=1e-6)
+    columns = (by_hand.unit, by_hand.target, by_hand.weight, by_hand.error, np.sqrt(by_hand.variance))
+    share = of_normal_errors(zip(*columns, strict=True), by_hand.tolerance)
+    np.testing.assert_allclose(found.honest.own_batch.within_tolerance, share, rtol=1e-6)
+    for t, stated in enumerate(found.honest.per_target):
+        own = by_hand.target == t
+        one = of_normal_errors(zip(*(column[own] for column in columns), strict=True), by_hand.tolerance)
+        np.testing.assert_allclose(stated.within_tolerance, one, rtol=1e-6)
     assert found.honest.own_batch.within_tolerance_lower_95 is None
 
 
@@ -185,14 +189,17 @@ def test_eight_in_ten_readings(both):
 def test_later_pour(both):
     found, _, by_hand = both
     later = found.honest.next_batch
-    error, variance, weight, _ = by_hand.pairs
+    error, variance, weight, where = by_hand.pairs
     square = weight @ (error**2 + variance)
     own_square = by_hand.mean(by_hand.error**2 + by_hand.variance).mean()
     np.testing.assert_allclose(later.rms, np.sqrt(max(square, own_square)), rtol=1e-6)
     np.testing.assert_allclose(later.between_batch_cv, np.sqrt((later.rms**2 - own_square) / 2), rtol=1e-5)
     assert later.rms_upper_95 is None
-    inside = share_inside(error, np.sqrt(variance), by_hand.tolerance)
-    np.testing.assert_allclose(later.within_tolerance, weight @ inside, rtol=1e-6)
+    rows = (
+        ((curve, pour), target, *law)
+        for (curve, pour, target), *law in zip(where, weight, error, np.sqrt(variance), strict=True)
+    )
+    np.testing.assert_allclose(later.within_tolerance, of_normal_errors(rows, by_hand.tolerance), rtol=1e-6)
     assert later.within_tolerance_lower_95 is None
     over = stats.norm.sf((by_hand.tolerance - error) / np.sqrt(variance))
     np.testing.assert_allclose(later.over_predicted_beyond_tolerance, weight @ over, rtol=1e-6)

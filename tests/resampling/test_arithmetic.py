@@ -109,3 +109,64 @@ def test_without_scatter_a_reading_is_inside_or_not() -> None:
 
 def test_the_loss_counts_the_variance_twice() -> None:
     assert arithmetic.loss(np.array(0.03), np.array(0.0004)) == pytest.approx(0.0009 + 0.0008)
+
+
+def test_a_unit_is_inside_when_every_target_is() -> None:
+    """Two batches, two targets, the first batch with two checks at its second target, one of them three times as heavy.
+
+    First draw: batch 0 keeps its first target and a quarter of its second, batch 1 all: (1/4 + 1) / 2. Second draw:
+    batch 0 misses its first target, batch 1 all but its second: 0.
+    """
+    unit, target = np.array([0, 0, 0, 1, 1]), np.array([5, 7, 7, 5, 7])
+    weight = np.array([0.25, 0.0625, 0.1875, 0.25, 0.25])
+    first, second = np.array([1, 1, 0, 1, 1], dtype=bool), np.array([0, 1, 1, 1, 0], dtype=bool)
+    assert arithmetic.share_of_units(first, weight, unit, target) == pytest.approx(0.625)
+    assert arithmetic.share_of_units(second, weight, unit, target) == 0.0
+    both = np.stack([first, second])
+    assert arithmetic.share_of_units(both, weight, unit, target) == pytest.approx(0.3125)
+    # The order of the checks does not matter; a check of no weight is none, whatever it says.
+    order = np.array([4, 2, 0, 3, 1])
+    shuffled = arithmetic.share_of_units(both[:, order], weight[order], unit[order], target[order])
+    assert shuffled == pytest.approx(0.3125)
+    without = np.where(np.arange(5) == 2, 0.0, weight)
+    assert arithmetic.share_of_units(first, without, unit, target) == pytest.approx(1.0)
+
+
+def test_units_weigh_as_their_checks_do_and_targets_do_not_weigh_inside_them() -> None:
+    # The unit of weight .4 misses its lighter target and is outside; the other weighs .6.
+    unit, target, weight = np.array([0, 0, 1, 1]), np.array([0, 1, 0, 1]), np.array([0.3, 0.1, 0.3, 0.3])
+    is_inside = np.array([True, False, True, True])
+    assert arithmetic.share_of_units(is_inside, weight, unit, target) == pytest.approx(0.6)
+    assert arithmetic.share_of_units(is_inside, 3.0 * weight, unit, target) == pytest.approx(0.6)
+    # A unit that has no check at a target is judged at the others.
+    assert arithmetic.share_of_units(is_inside[:3], weight[:3], unit[:3], target[:3]) == pytest.approx(0.3 / 0.7)
+
+
+def test_normal_errors_at_two_targets_move_together() -> None:
+    """Outside value: scipy's bivariate normal law with a correlation of .8, over the square of the tolerance."""
+    generator = np.random.default_rng(4)
+    for _ in range(40):
+        mean, deviation = generator.normal(0.0, 0.06, 2), generator.uniform(0.02, 0.12, 2)
+        covariance = np.outer(deviation, deviation) * np.array([[1.0, 0.8], [0.8, 1.0]])
+        law = stats.multivariate_normal(mean, covariance)
+        wanted = law.cdf(np.full(2, 0.1), lower_limit=np.full(2, -0.1))
+        found = arithmetic.share_of_normal_units(mean, deviation, 0.1, np.full(2, 0.5), np.zeros(2), np.arange(2))
+        assert found == pytest.approx(wanted, abs=1e-3)  # eleven points stand for the common part
+    # One target: the normal law itself, no points.
+    one = arithmetic.share_of_normal_units(mean[:1], deviation[:1], 0.1, np.ones(1), np.zeros(1), np.zeros(1))
+    assert one == pytest.approx(float(arithmetic.share_inside(mean[0], deviation[0], 0.1)), rel=1e-15)
+
+
+@settings(deadline=None)  # the first call compiles
+@given(st.integers(0, 2**32 - 1), st.integers(1, 4), st.integers(2, 3))
+def test_the_compiled_share_of_units_is_the_plain_one(seed: int, n_units: int, n_targets: int) -> None:
+    generator = np.random.default_rng(seed)
+    n_checks = 12
+    unit = np.r_[np.arange(n_units), generator.integers(0, n_units, n_checks - n_units)]
+    target = np.r_[generator.integers(0, n_targets, n_checks - n_targets), np.arange(n_targets)]
+    weight = generator.uniform(0.1, 1.0, n_checks) * (generator.random(n_checks) < 0.8)
+    weight[-n_targets:] = 0.3
+    mean, deviation = generator.normal(0.0, 0.08, n_checks), generator.uniform(1e-12, 0.2, n_checks)
+    plain = arithmetic.share_of_normal_units(mean, deviation, 0.1, weight, unit, target)
+    found = compiled_arithmetic.units_inside(mean, deviation, 0.1, weight, unit, target, n_units, n_targets)
+    np.testing.assert_allclose(found, plain, rtol=0.0, atol=2e-6)  # straight lines between points of a table: 5e-7

@@ -170,7 +170,7 @@ def _least_section(answer: MinimumAnswer) -> Section:
     )
     rows = tuple(_least_row(target, advice, has_cost=has_cost) for target in listed)
     note = (
-        f"inside: share of readings within {words.share(advice.tolerance)}, "
+        f"inside: share within {words.share(advice.tolerance)} at every target of the row, "
         f"{words.whole_share(advice.assurance)} wanted, "
         f"on {_basis(answer.together)}, of the fixed programme, held out. Where nothing keeps it, the recommended one "
         "stands there."

@@ -10,11 +10,14 @@ from __future__ import annotations
 import numpy as np
 from scipy.special import ndtr
 
-from planner.terms.arrays import AnyArray, FloatArray
+from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray
 
 VARIANCE_FACTOR = 2.0  # how often the variance of a schedule's own specimens counts in the loss
 TIE_FACTOR = 1.21  # most that mean loss, and variance, of a tied choice may be of the best's: 10 % in RMS
 LEAST_DEVIATION = 1e-12  # of a normal law: without any scatter a reading is inside the tolerance or it is not
+TOGETHER = 0.8  # correlation of one unit's errors at two targets; how near that comes: DEVELOPERS.md
+COMMON_POINTS = 0.7 * np.arange(-5.0, 6.0)  # of the part that they share, in deviations; they stand for its law
+COMMON_WEIGHTS = np.exp(-0.5 * COMMON_POINTS**2) / np.exp(-0.5 * COMMON_POINTS**2).sum()
 
 BOUND_CONFIDENCE = 0.95  # of every bound that is called one
 SAFE_READING_CONFIDENCE = 0.90  # of the safe reading; its assurance is the plan's
@@ -102,6 +105,78 @@ def share_inside(mean: FloatArray | float, deviation: FloatArray | float, tolera
 def share_beyond(mean: FloatArray | float, deviation: FloatArray | float, limit: FloatArray | float) -> FloatArray:
     """Chance that a normal error is above a limit: too high by more than that."""
     return np.asarray(ndtr((mean - limit) / np.maximum(deviation, LEAST_DEVIATION)))
+
+
+def share_of_units(is_inside: BoolArray | FloatArray, weight: FloatArray, unit: IntArray, target: IntArray) -> float:
+    """Share of units with every target inside, of single errors: the worst target of a unit and draw is the unit's.
+
+    A target with several checks counts by its weighted share of checks inside.
+
+    Parameters
+    ----------
+    is_inside
+        Of each check, and of each draw where errors are drawn, ``(n_checks,)`` or ``(n_draws, n_checks)``.
+    weight
+        Of each check, 0 where it does not count; a unit weighs as its checks do together, ``(n_checks,)``.
+    unit, target
+        Of each check, ``(n_checks,)``. What is read together is a unit: a batch, or a curve on a pour.
+    """
+    by_target, of_unit = _targets_of_units(np.asarray(is_inside), weight, unit, target)
+    return float(np.mean(np.sum(by_target.min(axis=-1) * of_unit, axis=-1)) / np.sum(of_unit))
+
+
+def share_of_normal_units(
+    mean: FloatArray,
+    deviation: FloatArray,
+    tolerance: float,
+    weight: FloatArray,
+    unit: IntArray,
+    target: IntArray,
+) -> float:
+    """The same of normal errors, which a part common to all targets of the unit moves together.
+
+    With ``r`` the correlation `TOGETHER`, the error at a check is ``mean + deviation (sqrt(r) z + sqrt(1 - r) x)``, z
+    the unit's and x the target's own. Given z the targets are independent: their chances are multiplied, then the mean
+    is taken over z.
+
+    Parameters
+    ----------
+    mean, deviation
+        Of each check, ``(n_checks,)``.
+    weight, unit, target
+        As of :func:`share_of_units`.
+    """
+    if len(np.unique(target)) == 1:
+        return share_of_units(share_inside(mean, deviation, tolerance), weight, unit, target)
+    moved = mean + np.sqrt(TOGETHER) * deviation * COMMON_POINTS[:, None]
+    chance = share_inside(moved, np.sqrt(1.0 - TOGETHER) * deviation, tolerance)
+    by_target, of_unit = _targets_of_units(chance, weight, unit, target)
+    return float(np.sum(COMMON_WEIGHTS @ by_target.prod(axis=-1) * of_unit) / np.sum(of_unit))
+
+
+def _targets_of_units(
+    inside: AnyArray, weight: FloatArray, unit: IntArray, target: IntArray
+) -> tuple[FloatArray, FloatArray]:
+    """Share inside at every target of every unit, 1 where it has none, and the weights of the units.
+
+    Returns
+    -------
+    tuple
+        ``(..., n_units, n_targets)`` and ``(n_units,)``.
+    """
+    kept = np.flatnonzero(weight > 0.0)
+    units, of_check = np.unique(unit[kept], return_inverse=True)
+    targets, at_check = np.unique(target[kept], return_inverse=True)
+    group = of_check * len(targets) + at_check
+    order = np.argsort(group, kind="stable")
+    first = np.flatnonzero(np.diff(group[order], prepend=-1))
+    own = weight[kept][order]
+    total = np.add.reduceat(own, first)
+    found = np.add.reduceat(inside[..., kept[order]] * own, first, axis=-1) / total
+    by_target = np.ones((*inside.shape[:-1], len(units) * len(targets)))
+    by_target[..., group[order][first]] = found
+    of_unit = np.asarray(np.bincount(of_check, weights=weight[kept]), dtype=np.float64)
+    return by_target.reshape(*inside.shape[:-1], len(units), len(targets)), of_unit
 
 
 def fill_holes(values: FloatArray, reference: FloatArray) -> FloatArray:

@@ -20,6 +20,7 @@ from planner.resampling.errors.compiled_arithmetic import (
     narrowing_factor,
     normal_density,
     normal_tail,
+    units_inside,
 )
 from planner.resampling.errors.scoring import Scoring
 from planner.resampling.errors.sweeps import Joint, sweep_sets
@@ -67,7 +68,6 @@ def closed_figures(
         Joint of each, as a position in `joints`, ``(n_choices,)``.
     """
     figures = np.full((6, len(which)), np.nan)
-    check_weights = np.array(scoring.target_weights)[scoring.target] * scoring.weight
     most_sets = max(1, _CELLS_AT_ONCE // (len(cells.checks.view) * choices.set_members.shape[1]))
 
     def describe(part: tuple[int, IntArray]) -> None:
@@ -81,7 +81,9 @@ def closed_figures(
             swept.error,
             swept.contribution,
             swept.prior_variance,
-            check_weights,
+            scoring.check_weight,
+            scoring.unit.astype(np.int64),
+            scoring.target.astype(np.int64),
             scoring.truth_variance,
             scoring.tolerance,
             out,
@@ -166,8 +168,9 @@ def _comb(mean, deviation, weight, tolerance, out):
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def describe_choices(
-    set_of, specimens, error, contribution, prior_variance, check_weights, truth_variance, tolerance, out
-):
+    set_of, specimens, error, contribution, prior_variance, check_weights, check_unit, check_target, truth_variance,
+    tolerance, out,
+):  # fmt: skip
     """Fill rows of rms, bias, mean absolute, 95 % absolute, share inside, share beyond above.
 
     ``set_of`` ``(n_choices,)`` and ``specimens`` ``(n_choices, most_ages)`` are of the schedules, the errors
@@ -178,6 +181,9 @@ def describe_choices(
     mean = np.empty(n_checks)
     deviation = np.empty(n_checks)
     weight = np.empty(n_checks)
+    unit = np.empty(n_checks, dtype=np.int64)
+    target = np.empty(n_checks, dtype=np.int64)
+    n_units, n_targets = check_unit.max() + 1, check_target.max() + 1
     for c in range(n_choices):
         s = set_of[c]
         n = 0
@@ -190,6 +196,7 @@ def describe_choices(
             if not (abs(e) < np.inf and v < np.inf):
                 continue
             weight[n], mean[n], deviation[n] = check_weights[k], e, v
+            unit[n], target[n] = check_unit[k], check_target[k]
             total += check_weights[k]
             bias += check_weights[k] * e
             floor += check_weights[k] * v
@@ -209,8 +216,14 @@ def describe_choices(
             weight[k] /= total
             mean[k] = bias + factor * (mean[k] - bias)
             deviation[k] = max(factor * sqrt(deviation[k]), LEAST_DEVIATION)
+        together = 0.0
+        if n_targets > 1:
+            together = units_inside(
+                mean[:n], deviation[:n], tolerance, weight[:n], unit[:n], target[:n], n_units, n_targets
+            )
         if n > _MANY:
             _comb(mean[:n], deviation[:n], weight[:n], tolerance, out[c])
+            out[c, 4] = together if n_targets > 1 else out[c, 4]
             continue
         for k in range(n):
             scaled = mean[k] / deviation[k]
@@ -222,5 +235,5 @@ def describe_choices(
             highest = max(highest, abs(mean[k]) + 6.0 * deviation[k])
         out[c, 2] = mean_abs
         out[c, 3] = _quantile(mean[:n], deviation[:n], weight[:n], 0.95, 1.96 * out[c, 0], highest)
-        out[c, 4] = inside
+        out[c, 4] = together if n_targets > 1 else inside
         out[c, 5] = beyond

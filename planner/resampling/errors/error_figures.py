@@ -106,14 +106,14 @@ def figures_of(cells: Cells, scoring: Scoring, shown: ShownChoice, *, target: in
     names = cells.unit_names
     worst = max(by_unit, key=lambda unit: abs(by_unit[unit]))
     over = max(by_unit, key=lambda unit: by_unit[unit])
-    inside = _share_inside(narrowed, units, scoring.target[is_used], weights, scoring.tolerance)
+    is_inside = np.abs(narrowed) <= scoring.tolerance
     return ErrorFigures(
         rms=rms,
         rms_measured=float(np.sqrt(max(measured, 0.0))),  # what was measured needs no floor
         bias=bias,
         mean_abs=float(np.abs(narrowed).mean(axis=0) @ weights),
         p95_abs=_weighted_quantile(np.abs(narrowed), weights, 0.95),
-        within_tolerance=inside,
+        within_tolerance=arithmetic.share_of_units(is_inside, weights, units, scoring.target[is_used]),
         over_predicted_any=float((narrowed > 0).mean(axis=0) @ weights),
         over_predicted_beyond_tolerance=float((narrowed > scoring.tolerance).mean(axis=0) @ weights),
         worst_batch=BatchError(batch=names[worst], error=by_unit[worst]),
@@ -130,21 +130,6 @@ def _unit_errors(units: IntArray, weights: FloatArray, error: FloatArray) -> dic
         if abs(value) >= abs(worst.get(int(unit), 0.0)):
             worst[int(unit)] = float(value)
     return worst
-
-
-def _share_inside(
-    drawn: FloatArray, units: IntArray, targets: IntArray, weights: FloatArray, tolerance: float
-) -> float:
-    """Share of batches with every target inside: the worst target of each unit and draw decides."""
-    inside = np.abs(drawn) <= tolerance
-    shares = []
-    for unit in np.unique(units):
-        per_target = []
-        for target in np.unique(targets[units == unit]):
-            own = (units == unit) & (targets == target)
-            per_target.append(inside[:, own] @ (weights[own] / weights[own].sum()))
-        shares.append(np.min(per_target, axis=0).mean())
-    return float(np.mean(shares))
 
 
 def _weighted_quantile(values: FloatArray, weights: FloatArray, share: float) -> float:

@@ -75,6 +75,11 @@ class Scoring:
         return 0.0 if self.penalty is None else float(self.penalty[:, units].mean(axis=1).min())
 
     @property
+    def check_weight(self) -> FloatArray:
+        """Weight of each check inside its unit, targets by theirs, ``(n_checks,)``."""
+        return np.array(self.target_weights)[self.target] * self.weight
+
+    @property
     def is_linear(self) -> bool:
         """Whether the loss is linear in the variance of each check."""
         return self.over_weight == 1.0 and not self.is_worst

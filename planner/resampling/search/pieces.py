@@ -67,7 +67,7 @@ def set_table(
         members,
         n_ages,
         joints,
-        weight=scoring.weight * np.array(scoring.target_weights)[scoring.target],
+        weight=scoring.check_weight,
         truth_variance=scoring.truth_variance,
         unit=scoring.unit,
         tolerance=scoring.tolerance,

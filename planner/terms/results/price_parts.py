@@ -40,7 +40,7 @@ class Alternative:
     schedule: Schedule | None  # of each trial batch; None where nothing is cast
     cost: float | None  # of the calibration; with early breaks those of all pours too
     later_rms: float | None
-    within_tolerance: Promise | None  # share of later readings
+    within_tolerance: Promise | None  # share of later pours with every target inside
     stages: tuple[Stage, ...]  # first curve first; () where the records alone are read
     is_within_limits: bool
     n_early: int = 0  # specimens that every pour breaks before it is read

@@ -20,7 +20,7 @@ class LaterPourFigures:
     rms: float
     rms_se: float | None  # standard error by leaving out whole batches; None where it was not worked out
     rms_upper_95: float | None  # None with fewer than three batches, or where it was not worked out
-    within_tolerance: Promise  # share of readings
+    within_tolerance: Promise  # share of pours with every target inside
     within_tolerance_lower_95: Promise | None
     over_predicted_beyond_tolerance: Promise
     worst_batch_rms: float
@@ -35,7 +35,7 @@ class Beating:
     n_trial_batches: int
     schedule: Schedule
     rms: float  # where programmes are judged
-    within_tolerance: Promise  # share of judged readings
+    within_tolerance: Promise  # share of judged batches with every target inside
     is_enough: bool
     score_times: float  # its own-batch score, which ranks ages and curves, over that of what it beats
 
@@ -55,7 +55,7 @@ class Programme:
     cost: float | None  # of all trial batches together
     n_visits: int  # of all trial batches together
     is_tied: bool  # with the best within the limits
-    is_enough: bool  # the share of judged readings inside reaches the assurance
+    is_enough: bool  # the share of judged batches inside reaches the assurance
     is_within_limits: bool  # of the plan: trial batches, specimens, money
     geometry: str = ""
     reading: Reading = "mean curve"

@@ -47,7 +47,7 @@ def asked_schedules(
     n_lowest
         Schedules of lowest score that are listed; of equals the first.
     assurance
-        Share of readings that is good enough.
+        Share of batches inside that is good enough.
     judge_block
         None where no programmes are judged: batches are drawn.
     """

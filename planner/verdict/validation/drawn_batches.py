@@ -14,7 +14,7 @@ from planner.choices import ChoiceSet, choice_set
 from planner.population import Population, draw_cells
 from planner.population.drawing import Drawn
 from planner.resampling import Joint, PairErrors, Scoring, pair_errors
-from planner.resampling.errors.arithmetic import share_beyond, share_inside
+from planner.resampling.errors.arithmetic import share_beyond, share_of_normal_units
 from planner.resampling.errors.sweeps import sweep_sets, variance_with
 from planner.terms.arrays import FloatArray
 from planner.terms.plan.settings import Settings
@@ -45,12 +45,14 @@ class FreshLook:
     def rms(self, *, target: int | None = None) -> float:
         return float(np.sqrt(np.mean(self.scoring.by_unit(self.error**2 + self.variance, target=target))))
 
-    def inside(self, *, target: int | None = None) -> FloatArray:
-        """Chance of each batch to lie inside the tolerance at every target, ``(n_units,)``."""
-        chance = share_inside(self.error, np.sqrt(self.variance), self.scoring.tolerance)
-        targets = range(len(self.settings.target.ages_h)) if target is None else (target,)
-        shares = [self.scoring.by_unit(chance, target=t) for t in targets]
-        return np.asarray(np.prod(shares, axis=0))  # as if the targets' scatter were independent: errs low
+    def inside(self, *, target: int | None = None) -> float:
+        """Share of batches inside the tolerance at every target, or at one."""
+        scoring = self.scoring
+        is_asked = np.full(len(self.error), True) if target is None else scoring.target == target
+        return share_of_normal_units(
+            self.error[is_asked], np.sqrt(self.variance[is_asked]), scoring.tolerance,
+            scoring.check_weight[is_asked], scoring.unit[is_asked], scoring.target[is_asked],
+        )  # fmt: skip
 
     def over(self, limit: float, *, target: int | None = None) -> float:
         """Share of readings that are too high by more than `limit`."""
@@ -122,7 +124,7 @@ def own_batch_of(look: FreshLook, apparent_rms: float) -> OwnBatchVerdict:
         rms_upper_95=None,
         rms_measured=rms,
         nested_p80_abs=_quantile_abs(look, 0.8),
-        within_tolerance=float(look.inside().mean()),
+        within_tolerance=look.inside(),
         within_tolerance_lower_95=None,
         within_tolerance_lower_95_free=None,
         over_predicted_any=look.over(0.0),
@@ -138,7 +140,7 @@ def targets_of(look: FreshLook, pairs: PairErrors | None) -> tuple[TargetVerdict
             age_h=age_h,
             nested_rms=look.rms(target=t),
             rms_upper_95=None,
-            within_tolerance=float(look.inside(target=t).mean()),
+            within_tolerance=look.inside(target=t),
             over_predicted_beyond_tolerance=look.over(look.scoring.tolerance, target=t),
             next_batch_rms=None if pairs is None else _rms_of(pairs, pairs.target == t),
         )
@@ -158,11 +160,10 @@ def next_batch_of(look: FreshLook, pairs: PairErrors) -> NextBatchVerdict:
     between = (rms**2 - own**2) / 2.0
     sd = pair_deviation(pairs)
     tolerance = look.scoring.tolerance
-    inside = share_inside(pairs.error, sd, tolerance)
     return NextBatchVerdict(
         rms=rms,
         rms_upper_95=None,
-        within_tolerance=float(pairs.weight @ inside),
+        within_tolerance=share_of_normal_units(pairs.error, sd, tolerance, pairs.weight, pairs.pair, pairs.target),
         within_tolerance_lower_95=None,
         over_predicted_any=float(pairs.weight @ share_beyond(pairs.error, sd, 0.0)),
         over_predicted_beyond_tolerance=float(pairs.weight @ share_beyond(pairs.error, sd, tolerance)),

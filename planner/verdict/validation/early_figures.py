@@ -12,10 +12,12 @@ import numpy as np
 
 from planner.mixed_model import HeldOutErrors
 from planner.mixed_model.reading import student_quantile
-from planner.resampling.errors.arithmetic import BOUND_CONFIDENCE
+from planner.resampling.errors.arithmetic import BOUND_CONFIDENCE, share_of_units
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.plan.settings import Target
 from planner.verdict.validation.pours_of_cells import Pours
+
+_HALVINGS = 40  # of a bisection
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -47,9 +49,9 @@ class Figures:
 
     rms: float
     rms_upper_95: float
-    within_tolerance: float
+    within_tolerance: float  # share of pours with every target inside
     over_predicted_beyond_tolerance: float
-    reads_within: float
+    reads_within: float  # half-width that the assured share of pours keeps at every target
     safe_reading_factor: float
     rms_by_target: tuple[float, ...]
     widening: float  # variance of the held-out readings over the stated one, 1 or more
@@ -114,30 +116,54 @@ def figures_of(picked: Picked, errors: HeldOutErrors, pours: Pours, target: Targ
     from scipy.special import chdtri
 
     is_judged = np.isfinite(picked.level)
+    n_pours = pours.held_out.batches.n_batches
     error, stated, weight = _picked_checks(picked, errors, pours)
     raw = _weighted_mean(error**2, weight)
     scaled = error * np.sqrt(picked.mean_square / raw) if raw > 0 else error
     said = _weighted_mean(stated, weight)
     wider = max(1.0, picked.mean_square / said)
     targets = range(len(target.ages_h))
-    sd = max(
+    at_targets = [
         float(np.sqrt(wider * _weighted_mean(stated, np.where(pours.check_target == t, weight, 0.0)))) for t in targets
-    )
-    two_sided = student_quantile(n_freedom, 0.5 + 0.5 * target.assurance)
+    ]
+    sd = max(at_targets)
     one_sided = student_quantile(n_freedom, target.assurance)
     n_batches = int(is_judged.sum())
     return Figures(
         rms=float(np.sqrt(picked.mean_square)),
         rms_upper_95=float(np.sqrt(n_batches * picked.mean_square / chdtri(n_batches, BOUND_CONFIDENCE))),
-        within_tolerance=min(_weighted_mean((np.abs(scaled) <= target.tolerance).astype(np.float64), weight), 1.0),
+        within_tolerance=share_of_units(
+            np.abs(scaled).ravel() <= target.tolerance,
+            weight.ravel(),
+            (np.arange(len(error))[:, None] * n_pours + pours.held_out.check_batch).ravel(),
+            np.tile(pours.check_target, len(error)),
+        ),
         over_predicted_beyond_tolerance=min(
             _weighted_mean((scaled > target.tolerance).astype(np.float64), weight), 1.0
         ),
-        reads_within=float(np.expm1(two_sided * sd)),
+        reads_within=float(np.expm1(_half_width(at_targets, n_freedom, target.assurance))),
         safe_reading_factor=float(np.exp(one_sided * sd)),
         rms_by_target=tuple(_rms_at(picked, errors, pours, t) for t in targets),
         widening=wider,
     )
+
+
+def _half_width(deviations: Sequence[float], n_freedom: float, share: float) -> float:
+    """What the assured share of pours keeps at every target, the targets' readings taken as independent.
+
+    What early breaks leave hardly moves together; where nothing is broken early it does, and this errs wide.
+    """
+    from scipy.special import stdtr
+
+    widest = max(deviations) * student_quantile(n_freedom, 0.5 + 0.5 * share)
+    if len(deviations) == 1:
+        return widest
+    low, high = widest, max(deviations) * student_quantile(n_freedom, 0.5 + 0.5 * share ** (1.0 / len(deviations)))
+    for _ in range(_HALVINGS):
+        middle = 0.5 * (low + high)
+        kept = np.prod(2.0 * stdtr(n_freedom, middle / np.array(deviations)) - 1.0)
+        low, high = (low, middle) if kept >= share else (middle, high)
+    return high
 
 
 def by_batch(values: FloatArray, pours: Pours) -> FloatArray:

@@ -39,6 +39,7 @@ from planner.verdict.validation.held_out_mixes import (
 )
 from planner.verdict.validation.next_batch import (
     NextBatchErrors,
+    at_worst_target,
     batch_equivalents,
     next_batch_errors,
     next_batch_verdict,
@@ -128,12 +129,7 @@ class Verdict:
         if errors is not None and errors.n_batches >= 2:
             return next_batch_verdict(errors, self.scoring, own_level=own_level, own_rms=own_rms), ""
         if self.prior.between_batch_cv is not None:
-            verdict = stated_verdict(
-                self.prior.between_batch_cv,
-                own_level=own_level,
-                own_rms=own_rms,
-                tolerance=self.scoring.tolerance,
-            )
+            verdict = stated_verdict(self.prior.between_batch_cv, self.scoring, own_level=own_level, own_rms=own_rms)
             return verdict, ""
         return None, NO_TWO_BATCHES_OF_A_MIX
 
@@ -199,7 +195,7 @@ class Verdict:
 
     def _claim(self, nested: Nested, errors: NextBatchErrors | None) -> str:
         """The assurance sentence, or its refusal at the level so many batches support."""
-        signed = batch_equivalents(errors) if errors is not None else nested.signed
+        signed = batch_equivalents(at_worst_target(errors)) if errors is not None else nested.signed
         if len(signed) < FEWEST_FOR_BOUNDS:
             bound = rms_upper_bound(np.full(len(signed) + 5, np.sqrt(np.mean(nested.signed**2))))
             return too_few_words(len(signed), bound)

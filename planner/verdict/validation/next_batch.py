@@ -18,7 +18,7 @@ from planner.resampling import ErrorMatrix, PairErrors, Scoring, pair_errors
 from planner.resampling.errors import arithmetic
 from planner.resampling.errors.arithmetic import BOUND_CONFIDENCE, FEWEST_FOR_BOUNDS
 from planner.resampling.errors.later_pours.trial_means import mean_squares, of_trial_batches
-from planner.terms.arrays import BoolArray, FloatArray
+from planner.terms.arrays import BoolArray, FloatArray, IntArray
 from planner.terms.results.recommended.validation_figures import NextBatchVerdict
 from planner.verdict.selection.nested import Nested
 from planner.verdict.selection.programmes.programme import TOLD_TRIAL_BATCHES
@@ -32,7 +32,8 @@ class NextBatchErrors:
     error: FloatArray  # signed, measured, (n_readings,)
     level: FloatArray  # unbiased squares, (n_readings,)
     read_on: FloatArray  # (n_readings,)
-    target: FloatArray  # (n_readings,)
+    pair: IntArray  # a number for each curve on each pour, (n_readings,)
+    target: IntArray  # (n_readings,)
     weight: FloatArray  # sums to 1
     n_batches: int  # read on
     squares: FloatArray  # mean unbiased square with 1, 2, 3 trial batches, NaN where it cannot be told
@@ -59,13 +60,13 @@ def gathered(parts: Sequence[tuple[PairErrors, int]], scoring: Scoring) -> NextB
     if not held:
         return None
     several = [of_trial_batches(pairs, scoring, number) for pairs, number in held]
-    error, level, read_on, target, weight = (
+    error, level, read_on, pair, target, weight = (
         np.concatenate([getattr(pairs, name) for pairs in several])
-        for name in ("error", "level", "read_on", "target", "weight")
+        for name in ("error", "level", "read_on", "pair", "target", "weight")
     )
     total = weight.sum()
     squares = np.sum([mean_squares(pairs, scoring, TOLD_TRIAL_BATCHES) for pairs, _ in held], axis=0) / total
-    return NextBatchErrors(error, level, read_on, target, weight / total, len(np.unique(read_on)), squares)
+    return NextBatchErrors(error, level, read_on, pair, target, weight / total, len(np.unique(read_on)), squares)
 
 
 def next_batch_verdict(
@@ -85,14 +86,15 @@ def next_batch_verdict(
     between = max(mean_square - max(own_level, 0.0), 0.0) / 2.0
     bias, second_moment = float(errors.weight @ errors.error), float(errors.weight @ errors.error**2)
     narrowed = arithmetic.narrowed(errors.error, bias, arithmetic.narrowing(mean_square, second_moment, bias))
-    equivalents = batch_equivalents(errors)
     n_degrees = max(errors.n_batches - 1, 1)
     is_bounded = errors.n_batches >= FEWEST_FOR_BOUNDS and not scoring.is_by_mix
     return NextBatchVerdict(
         rms=rms,
         rms_upper_95=rms * float(np.sqrt(n_degrees / chdtri(n_degrees, BOUND_CONFIDENCE))) if is_bounded else None,
-        within_tolerance=_share(errors, np.abs(narrowed) <= scoring.tolerance),
-        within_tolerance_lower_95=share_inside_lower(equivalents, tolerance=scoring.tolerance) if is_bounded else None,
+        within_tolerance=arithmetic.share_of_units(
+            np.abs(narrowed) <= scoring.tolerance, errors.weight, errors.pair, errors.target
+        ),
+        within_tolerance_lower_95=inside_lower(errors, tolerance=scoring.tolerance) if is_bounded else None,
         over_predicted_any=_share(errors, narrowed > 0),
         over_predicted_beyond_tolerance=_share(errors, narrowed > scoring.tolerance),
         between_batch_cv=float(np.sqrt(between)),
@@ -105,17 +107,25 @@ def next_batch_verdict(
     )
 
 
-def stated_verdict(between_batch_cv: float, *, own_level: float, own_rms: float, tolerance: float) -> NextBatchVerdict:
-    """The same from a stated spread between batches, errors taken as normal."""
+def stated_verdict(between_batch_cv: float, scoring: Scoring, *, own_level: float, own_rms: float) -> NextBatchVerdict:
+    """The same from a stated spread between batches, errors taken as normal and as wide at every target."""
     between = between_batch_cv**2
     rms = trial_batches(own_level, own_rms, between)[0]
+    weight = np.array(scoring.target_weights)
     return NextBatchVerdict(
         rms=rms,
         rms_upper_95=None,
-        within_tolerance=float(arithmetic.share_inside(0.0, rms, tolerance)),
+        within_tolerance=arithmetic.share_of_normal_units(
+            np.zeros(len(weight)),
+            np.full(len(weight), rms),
+            scoring.tolerance,
+            weight,
+            np.zeros(len(weight), dtype=np.int64),
+            np.arange(len(weight)),
+        ),
         within_tolerance_lower_95=None,
         over_predicted_any=0.5,
-        over_predicted_beyond_tolerance=float(arithmetic.share_beyond(0.0, rms, tolerance)),
+        over_predicted_beyond_tolerance=float(arithmetic.share_beyond(0.0, rms, scoring.tolerance)),
         between_batch_cv=between_batch_cv,
         rms_by_trial_batches=trial_batches(own_level, own_rms, between),
         basis="stated between-batch CV",
@@ -143,6 +153,36 @@ def batch_equivalents(errors: NextBatchErrors) -> FloatArray:
     deviation = means - means.mean()
     own = float(np.std(deviation, ddof=1)) if len(read) > 1 else 0.0
     return np.asarray(mean + (deviation * (spread / own) if own > 0 else np.zeros_like(deviation)))
+
+
+def inside_lower(errors: NextBatchErrors, *, tolerance: float) -> float | None:
+    """Lower 95 % bound on the share of pours that keep every target: each pair counts by the target it is worst at."""
+    return share_inside_lower(batch_equivalents(at_worst_target(errors)), tolerance=tolerance)
+
+
+def at_worst_target(errors: NextBatchErrors) -> NextBatchErrors:
+    """Every pair of curve and pour by the target of largest mean square alone, which weighs as all of them did."""
+    pairs, of_pair = np.unique(errors.pair, return_inverse=True)
+    targets, at_target = np.unique(errors.target, return_inverse=True)
+    shape = (len(pairs), len(targets))
+    group = of_pair * len(targets) + at_target
+    weight, square = (
+        np.bincount(group, weights=values, minlength=len(pairs) * len(targets)).reshape(shape)
+        for values in (errors.weight, errors.weight * errors.error**2)
+    )
+    worst = np.argmax(square / np.where(weight > 0.0, weight, np.inf), axis=1)
+    kept = np.flatnonzero(at_target == worst[of_pair])
+    times = weight.sum(axis=1) / weight[np.arange(len(pairs)), worst]
+    return NextBatchErrors(
+        error=errors.error[kept],
+        level=errors.level[kept],
+        read_on=errors.read_on[kept],
+        pair=errors.pair[kept],
+        target=errors.target[kept],
+        weight=errors.weight[kept] * times[of_pair[kept]],
+        n_batches=errors.n_batches,
+        squares=errors.squares,
+    )
 
 
 def _share(errors: NextBatchErrors, is_counted: BoolArray) -> float:

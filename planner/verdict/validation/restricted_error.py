@@ -20,7 +20,7 @@ class Figures:
     rms: float  # against true strength, floored at what the specimens' scatter alone gives
     level: float  # its square before the floor; can be negative
     variance: float  # mean variance of the schedule's own specimens
-    within_tolerance: float  # share of batches with every target inside
+    within_tolerance: float  # share of units with every target inside
 
 
 def figures_at(scoring: Scoring, at: AtChecks) -> Figures:
@@ -32,11 +32,15 @@ def figures_at(scoring: Scoring, at: AtChecks) -> Figures:
     square = arithmetic.floored_square(level, floor)
     bias = float(scoring.by_unit(error)[units].mean())
     factor = arithmetic.narrowing(square, float(scoring.by_unit(error**2 + variance)[units].mean()), bias)
-    inside = arithmetic.share_inside(
-        arithmetic.narrowed(error, bias, factor), factor * np.sqrt(variance), scoring.tolerance
+    inside = arithmetic.share_of_normal_units(
+        arithmetic.narrowed(error, bias, factor),
+        factor * np.sqrt(variance),
+        scoring.tolerance,
+        np.where(np.isfinite(at.error), scoring.check_weight, 0.0),
+        scoring.unit,
+        scoring.target,
     )
-    by_target = [scoring.by_unit(inside, target=t)[units] for t in range(len(scoring.target_weights))]
-    return Figures(float(np.sqrt(square)), level, floor, float(np.min(by_target, axis=0).mean()))
+    return Figures(float(np.sqrt(square)), level, floor, inside)
 
 
 def later_verdict(table: FoldTable, restricted: Restricted, own: Figures) -> NextBatchVerdict | None:

@@ -9,6 +9,7 @@ from scipy import stats
 
 from tests.oracle.plain.bounds import order_quantile, share_inside_lower, share_inside_lower_free, true_rms_bound
 from tests.oracle.plain.candidates import Candidates, Schedule, by_unit
+from tests.oracle.plain.inside import of_normal_errors
 
 Used = list[tuple[Schedule, int]]  # schedule and joint that each unit is judged by
 
@@ -73,17 +74,17 @@ def worst_signed(candidates: Candidates, at: Assembled) -> np.ndarray:
 
 
 def shares_of(candidates: Candidates, at: Assembled) -> dict[str, float]:
-    """Shares of readings by the normal law N(e, v) at every check, narrowed to the level."""
+    """By the normal law N(e, v) at every check, narrowed to the level: of batches inside, of readings too high."""
     study, shares, tolerance = candidates.study, candidates.limits.shares, candidates.limits.tolerance
     bias = by_unit(study, shares, at.error).mean()
     spread = by_unit(study, shares, at.error**2 + at.variance).mean() - bias**2
     wanted = max(rms_of(candidates, at) ** 2 - bias**2, 0.0)
     factor = np.sqrt(wanted / spread) if spread > wanted else 1.0
     mean, deviation = bias + factor * (at.error - bias), factor * np.sqrt(at.variance)
-    inside = stats.norm.cdf((tolerance - mean) / deviation) - stats.norm.cdf((-tolerance - mean) / deviation)
-    by_target = [by_unit(study, shares, inside, target=target) for target in range(len(shares))]
+    at = [(check.unit, check.target, shares[check.target] * check.weight) for check in study.checks]
+    normal = [(*check, e, sd) for check, e, sd in zip(at, mean, deviation, strict=True)]
     return {
-        "within_tolerance": float(np.min(by_target, axis=0).mean()),
+        "within_tolerance": of_normal_errors(normal, tolerance),
         "over_predicted_any": float(by_unit(study, shares, stats.norm.sf(-mean / deviation)).mean()),
         "over_predicted_beyond_tolerance": float(
             by_unit(study, shares, stats.norm.sf((tolerance - mean) / deviation)).mean()

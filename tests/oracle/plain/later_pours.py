@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import stats
@@ -12,6 +12,7 @@ from tests.oracle.plain.bounds import share_inside_lower
 from tests.oracle.plain.candidates import Candidates
 from tests.oracle.plain.figures import Assembled, Used, assembled, level_of, rms_of
 from tests.oracle.plain.fits import reading
+from tests.oracle.plain.inside import of_single_errors, worst_targets
 from tests.oracle.plain.programmes import is_own_batch, plain_level, readings
 
 
@@ -22,6 +23,7 @@ class Pairs:
     error: np.ndarray
     level: np.ndarray
     weight: np.ndarray  # sums to 1
+    calibrated_on: list[str]
     read_on: list[str]
     target: np.ndarray
 
@@ -58,12 +60,16 @@ def pairs_of(candidates: Candidates, used: Used) -> Pairs | None:
             more = float(np.sum(noise**2 / np.array(schedule.counts) - noise**2 / prior))
             error = read / check.truth_mpa - 1.0
             weight = limits.shares[check.target] * check.weight / twins[view.batch] / whole[schedule.ages_h]
-            rows.append((error, error**2 + more - study.check_variance[k], weight, check.batch, check.target))
+            rows.append(
+                (error, error**2 + more - study.check_variance[k], weight, view.batch, check.batch, check.target)
+            )
     if not rows:
         return None
-    error, level, weight, read_on, target = zip(*rows, strict=True)
+    error, level, weight, calibrated_on, read_on, target = zip(*rows, strict=True)
     total = np.array(weight)
-    return Pairs(np.array(error), np.array(level), total / total.sum(), list(read_on), np.array(target))
+    return Pairs(
+        np.array(error), np.array(level), total / total.sum(), list(calibrated_on), list(read_on), np.array(target)
+    )
 
 
 def batch_equivalents(pairs: Pairs) -> np.ndarray:
@@ -89,12 +95,16 @@ def later_pour_figures(candidates: Candidates, used: Used) -> dict[str, float]:
     between = max(square - max(own_level, 0.0), 0.0) / 2.0
     bias = float(pairs.weight @ pairs.error)
     spread = float(pairs.weight @ (pairs.error - bias) ** 2)
+    curve_on_pour = list(zip(pairs.calibrated_on, pairs.read_on, strict=True))
+    at_worst = worst_targets(zip(curve_on_pour, pairs.target, pairs.weight, pairs.error, strict=True))
     narrowed = bias + (pairs.error - bias) * math.sqrt(min(max(square - bias**2, 0.0) / spread, 1.0))
     return {
         "rms": math.sqrt(square),
         "rms_upper_95": math.sqrt(square * (n_batches - 1) / stats.chi2.ppf(0.05, n_batches - 1)),
-        "within_tolerance": float(pairs.weight @ (np.abs(narrowed) <= tolerance)),
-        "within_tolerance_lower_95": share_inside_lower(batch_equivalents(pairs), tolerance),
+        "within_tolerance": of_single_errors(
+            zip(curve_on_pour, pairs.target, pairs.weight, np.abs(narrowed) <= tolerance, strict=True)
+        ),
+        "within_tolerance_lower_95": share_inside_lower(batch_equivalents(replace(pairs, weight=at_worst)), tolerance),
         "over_predicted_any": float(pairs.weight @ (narrowed > 0)),
         "over_predicted_beyond_tolerance": float(pairs.weight @ (narrowed > tolerance)),
         "between_batch_cv": math.sqrt(between),

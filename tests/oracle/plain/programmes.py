@@ -11,6 +11,7 @@ from scipy.special import ndtr
 
 from tests.oracle.plain.candidates import Candidates, Schedule
 from tests.oracle.plain.fits import reading
+from tests.oracle.plain.inside import of_normal_errors
 from tests.oracle.plain.rule import completed_losses, place_of
 from tests.oracle.plain.study import Check
 
@@ -23,6 +24,7 @@ class AtCheck:
     """Curves of the other batches at one check."""
 
     unit: int
+    target: int
     weight: float
     error: np.ndarray  # of each batch's curve
     own: np.ndarray  # variance of as many specimens as the schedule has
@@ -57,7 +59,7 @@ def readings(
         kept = one.unit != out
         if kept.any():
             columns = (one.error[kept], one.noise[kept] @ share, one.prior[kept])
-            found.append(AtCheck(one.check.unit, one.weight, *columns, one.truth_variance))
+            found.append(AtCheck(one.check.unit, one.check.target, one.weight, *columns, one.truth_variance))
         else:
             unread.add(one.check.unit)
     return [check for check in found if check.unit not in unread]
@@ -120,7 +122,7 @@ def own_readings(candidates: Candidates, schedule: Schedule, joint: int, out: in
     columns = candidates.errors(schedule, joint)
     return [
         AtCheck(
-            check.unit, candidates.limits.shares[check.target] * check.weight,
+            check.unit, check.target, candidates.limits.shares[check.target] * check.weight,
             *(np.array([column[k]]) for column in columns), candidates.study.check_variance[k],
         )
         for k, check in enumerate(candidates.study.checks)
@@ -175,7 +177,8 @@ def judge(checks: list[AtCheck], m: int, tolerance: float, n_units: int) -> Judg
     factor = sqrt(min(max(level - bias**2, 0.0) / wide, 1.0))
     mean, narrow = bias + factor * (middle - bias), np.maximum(factor * deviation, 1e-12)
     beyond = ndtr((mean - tolerance) / narrow)
-    inside = 1.0 - beyond - ndtr((-tolerance - mean) / narrow)
+    targets = [check.target for check in checks]
+    inside = of_normal_errors(zip(unit, targets, weight, mean, narrow, strict=True), tolerance)
 
     def by_unit(values) -> np.ndarray:
         total = np.where(np.isin(np.arange(n_units), unit), 0.0, nan)
@@ -185,7 +188,7 @@ def judge(checks: list[AtCheck], m: int, tolerance: float, n_units: int) -> Judg
     highest = np.where(np.isin(np.arange(n_units), unit), -np.inf, nan)
     np.fmax.at(highest, unit, middle)
     return Judged(
-        sqrt(level), float(weight @ inside), float(weight @ beyond),
+        sqrt(level), inside, float(weight @ beyond),
         sqrt(np.nanmax(by_unit(mean**2 + narrow**2))), by_unit(square + 2 * own), highest,
     )  # fmt: skip
 

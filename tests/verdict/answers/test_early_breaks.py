@@ -9,7 +9,7 @@ from itertools import product
 
 import numpy as np
 import pytest
-from scipy import stats
+from scipy import optimize, stats
 
 from planner.evidence.within_test_scatter import within_test_scatter
 from planner.fitting.single import fit_curve
@@ -27,6 +27,7 @@ from planner.terms.results.recommended.recommendation import Recommendation
 from planner.verdict.wording.programmes.early_break_words import early_break_sentences
 from scenarios.catalogue import RUNWAY_PANELS
 from scenarios.draws import draw_records
+from tests.oracle.plain.inside import of_single_errors
 from tests.statistics.runway import opening_plan, plan_with
 
 SETTING = MaturitySetting("equivalent age", 5000.0)
@@ -272,16 +273,20 @@ def test_figures_of_reading_the_records_by_hand(n_batches: int, is_on_site: bool
         assert row.rms_upper_95 == pytest.approx(rms * np.sqrt(n_batches / stats.chi2(n_batches).ppf(0.05)), rel=2e-4)
         error = np.array([one["error"] for one in flat])
         scaled = error * rms / np.sqrt(np.sum(weight * error**2) / n_batches)
-        assert row.within_tolerance == pytest.approx(np.sum(weight * (np.abs(scaled) <= 0.10)) / n_batches)
+        pour = [batch for batch in hand.batches for _ in checks_by_hand(hand, picked[batch], batch, cast)]
+        target = [one["target"] for one in flat]
+        inside = of_single_errors(zip(pour, target, weight, np.abs(scaled) <= 0.10, strict=True))
+        assert row.within_tolerance == pytest.approx(inside)
         assert row.over_predicted_beyond_tolerance == pytest.approx(np.sum(weight * (scaled > 0.10)) / n_batches)
         stated = np.array([one["stated"] for one in flat])
         wider = max(1.0, rms**2 / (np.sum(weight * stated) / n_batches))
         assert row.widening == pytest.approx(wider, rel=2e-4)
         of_target = [np.array([one["target"] == target for one in flat]) for target in TARGETS_H]
-        sd = max(np.sqrt(wider * np.average(stated[one], weights=weight[one])) for one in of_target)
+        sds = np.array([np.sqrt(wider * np.average(stated[one], weights=weight[one])) for one in of_target])
         law = stats.t(n_batches - 2 + 0.5 / 0.7**2)
-        assert row.reads_within == pytest.approx(np.exp(law.ppf(0.95) * sd) - 1.0, rel=2e-4)
-        assert row.safe_reading_factor == pytest.approx(np.exp(law.ppf(0.90) * sd), rel=2e-4)
+        half = optimize.brentq(lambda x, of=law, sd=sds: np.prod(2.0 * of.cdf(x / sd) - 1.0) - 0.90, 1e-3, 2.0)
+        assert row.reads_within == pytest.approx(np.expm1(half), rel=2e-4)
+        assert row.safe_reading_factor == pytest.approx(np.exp(law.ppf(0.90) * sds.max()), rel=2e-4)
 
 
 def test_records_and_trial_batch_together_by_hand() -> None:

@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from planner.mixed_model import HeldOutErrors, HeldOutPours, TrialBatches
 from planner.terms.plan.early_breaks import Pours as PlannedPours
@@ -252,3 +253,37 @@ def test_what_the_shift_leaves_is_told_for_every_set_of_ages_before_every_target
         0,
         0,
     ]
+
+
+def test_a_pour_is_inside_when_every_target_is() -> None:
+    """Errors of two trial batches on three pours, in order of pour and target.
+
+    Of the first trial batch one pour is inside at both targets, of the second two: 3 of 6. Of readings it is 8 of 12.
+    """
+    error = np.array([[[0.02, 0.30, 0.01, -0.02, 0.25, 0.03]], [[0.01, 0.02, -0.03, 0.02, 0.30, -0.35]]])
+    pours = hand_pours()
+    picked = best_plan(hand_errors(error), pours, np.array([0]))
+    assert picked is not None
+    found = figures_of(picked, hand_errors(error), pours, TARGET, n_freedom=5.0)
+    assert found.within_tolerance == pytest.approx(0.5)
+    # Two checks at one target: their weighted share inside.
+    one = replace(pours, check_target=np.zeros(6, dtype=np.int64))
+    alone = figures_of(picked, hand_errors(error), one, Target(ages_h=(6.0,), tolerance=0.10), n_freedom=5.0)
+    assert alone.within_tolerance == pytest.approx(8 / 12)
+
+
+def test_the_half_width_is_kept_at_every_target() -> None:
+    """Stated variance .01 at both targets, none wider: of independent targets each is kept by the root of 90 %."""
+    errors = hand_errors(np.full((1, 1, 6), 0.01), stated=0.01)
+    picked = best_plan(errors, hand_pours(), np.array([0]))
+    assert picked is not None
+    found = figures_of(picked, errors, hand_pours(), TARGET, n_freedom=5.0)
+    # Outside value: scipy's Student law with five degrees of freedom.
+    wanted = stats.t(5).ppf(0.5 + 0.5 * np.sqrt(0.90)) * 0.1
+    assert np.log1p(found.reads_within) == pytest.approx(wanted, rel=1e-9)
+    stated = np.tile([0.01, 0.0025], 3)
+    wider = replace(errors, stated_variance=np.broadcast_to(stated, errors.error.shape))
+    unlike = figures_of(picked, wider, hand_pours(), TARGET, n_freedom=5.0)
+    half = np.log1p(unlike.reads_within)
+    kept = np.prod([2 * stats.t(5).cdf(half / sd) - 1 for sd in (0.10, 0.05)])
+    assert kept == pytest.approx(0.90, abs=1e-9)

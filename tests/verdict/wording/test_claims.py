@@ -22,6 +22,7 @@ LATER = NextBatchErrors(
     error=np.array([0.12, 0.02, -0.16, -0.10]),
     level=np.array([0.0100, 0.0004, 0.0196, 0.0080]),
     read_on=np.array([0, 0, 1, 1]),
+    pair=np.array([2, 2, 1, 1]),
     target=np.array([0, 1, 0, 1]),
     weight=np.array([0.4, 0.1, 0.3, 0.2]),
     n_batches=2,
@@ -64,7 +65,9 @@ def test_two_batches_are_told_what_five_more_would_bound(verdict):
 
 
 def test_the_claim_is_of_later_pours_where_there_are_any(verdict):
-    four = replace(LATER, read_on=np.array([0, 1, 2, 3]), n_batches=4, weight=np.full(4, 0.25), error=LATER.error / 2)
+    four = replace(
+        LATER, read_on=np.arange(4), pair=np.arange(4), n_batches=4, weight=np.full(4, 0.25), error=LATER.error / 2
+    )
     own = nested([0.001, -0.001, 0.001, -0.001])
     assert verdict._claim(own, None) == " With 95 % confidence, 90 % of batches lie within 10 %."
     # |mean| + k sd of the readings, k two-sided for 90 % at 95 % with four batches (Howe's table, memory).
@@ -77,7 +80,7 @@ def test_the_claim_is_of_later_pours_where_there_are_any(verdict):
 
 def test_the_sentence_ends_with_the_claim_of_later_pours(verdict):
     own = SimpleNamespace(nested_rms=0.01, rms_upper_95=None, is_below_resolution=False)
-    four = replace(LATER, read_on=np.array([0, 1, 2, 3]), n_batches=4, weight=np.full(4, 0.25))
+    four = replace(LATER, read_on=np.arange(4), pair=np.arange(4), n_batches=4, weight=np.full(4, 0.25))
     good = nested([0.001, -0.001, 0.001, -0.001])
     assert "It cannot be said that 90 %" in verdict._sentence(own, None, "why", good, four, None)
     assert "With 95 % confidence, 90 %" in verdict._sentence(own, None, "why", good, None, None)

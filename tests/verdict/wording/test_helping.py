@@ -128,7 +128,15 @@ def test_early_breaks_come_first_where_they_alone_are_enough() -> None:
     assert helps_words(found, settings(), early(is_enough=True)) == (
         "Early breaks of every pour (2 specimens at 4 h, 110 EUR a pour): 4.6 % off, 94 % within 10.0 %, good enough.",
     )
-    assert helps_words(found, settings(), early(is_enough=False))[0].startswith("12 specimens")
+    (short,) = helps_words(found, settings(), early(is_enough=False))
+    assert short.endswith("4.6 % off, 94 % within 10.0 %, not yet good enough.")
+    few = early(is_enough=False)
+    most = max(item.next_batch.within_tolerance for item in found.programmes if item.next_batch is not None)
+    for no_better in (
+        replace(few, rows=(replace(few.rows[0], within_tolerance=most),)),
+        replace(few, rows=(replace(few.rows[0], ages_h=(), specimens=()),)),
+    ):
+        assert helps_words(found, settings(), no_better)[0].startswith("12 specimens")
     assert "arly breaks of every" not in " ".join(
         helps_words(replace(found, is_enough=True), settings(), early(is_enough=True))
     )

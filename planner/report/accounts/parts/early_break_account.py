@@ -112,9 +112,9 @@ def _note(answer: EarlyBreaks, advice: Recommendation) -> str:
     assured = words.whole_share(advice.assurance)
     note = (
         f"Later pour, {read}; judged by {answer.n_batches} earlier batches, each held out as the pour, its best ages "
-        f"among {answer.n_plans} plans chosen by the others. inside: readings within {words.share(advice.tolerance)}; "
-        "over: over-predicted by more; safe factor: what the reading must be times the strength needed, so that "
-        f"{assured} of pours have it; trial curve: RMS error of the recommended schedule's curve, of "
+        f"among {answer.n_plans} plans chosen by the others. inside: pours within {words.share(advice.tolerance)} "
+        "at every target; over: over-predicted by more; safe factor: what the reading must be times the strength "
+        f"needed, so that {assured} of pours have it; trial curve: RMS error of the recommended schedule's curve, of "
         f"{trial_batches_label(max(1, first.n_trial_batches))}, shifted to the same breaks. A break serves only the "
         "targets after it."
     )

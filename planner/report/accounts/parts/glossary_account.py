@@ -17,7 +17,7 @@ GLOSSARY = (
     ("schedule", "break ages with their specimens"),
     ("held out", "judged on batches that had no part in what is judged"),
     ("RMS", "root of the mean squared error, relative; too high and too low count alike"),
-    ("inside", "share of readings that keep the tolerance"),
+    ("inside", "share of batches or pours that keep the tolerance at every target"),
     ("safe reading", "the strength read divided by the safe-reading factor, to compare with the strength required"),
     ("maturity", "what temperature over time does to strength: equivalent age or temperature-time factor"),
 )

@@ -30,7 +30,7 @@ def programmes_section(answer: PriceAnswer) -> Section:
     rows = tuple(_programme_row(item, answer, is_bid=item == bid) for item in spending.programmes)
     note = (
         f"Each row is a fixed programme: later pour, its RMS error where its curve is read on another batch; inside, "
-        f"share of such readings within {words.share(advice.tolerance)}. * beyond the plan's limits."
+        f"share of such batches within {words.share(advice.tolerance)} at every target. * beyond the plan's limits."
     )
     return Section(heading, (Table(columns=_columns("", "n"), rows=rows, note=note),))
 

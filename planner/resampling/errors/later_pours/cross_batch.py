@@ -26,12 +26,17 @@ class PairErrors:
 
     error: FloatArray  # signed, measured, (n_pairs,)
     level: FloatArray  # unbiased squared error against true strength, (n_pairs,)
-    calibrated_on: FloatArray  # batch, as a position in `batches`, (n_pairs,)
+    calibrated_on: FloatArray  # batch, as a position in `batches`, or a number for each set of batches, (n_pairs,)
     read_on: FloatArray  # batch, (n_pairs,)
-    target: FloatArray  # (n_pairs,)
+    target: IntArray  # (n_pairs,)
     weight: FloatArray  # sums to 1, (n_pairs,)
     check: IntArray  # that it is read at, (n_pairs,)
     batches: tuple[str, ...]
+
+    @property
+    def pair(self) -> IntArray:
+        """A number for each curve on each pour: what is read together at all targets, ``(n_pairs,)``."""
+        return self.calibrated_on.astype(np.int64) * len(self.batches) + self.read_on.astype(np.int64)
 
     def take(self, is_taken: BoolArray | IntArray) -> PairErrors:
         """Some of the pairs, by a mask or positions; their weights stay what they are."""
@@ -75,8 +80,7 @@ def pair_errors(cells: Cells, scoring: Scoring, choices: ChoiceSet, which: int, 
         level = arithmetic.level(error[0], own_variance, prior_variance, scoring.truth_variance[others])
         is_had = np.isfinite(error[0])
         kept = others[is_had]
-        weight = np.array(scoring.target_weights)[cells.checks.target[kept]] * cells.checks.weight[kept]
-        weight = weight / n_twins[of_batch[view]]
+        weight = scoring.check_weight[kept] / n_twins[of_batch[view]]
         rows.append((
             error[0, is_had],
             level[is_had],

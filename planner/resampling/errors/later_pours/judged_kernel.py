@@ -2,45 +2,30 @@
 
 from __future__ import annotations
 
-from math import erf, sqrt
+from math import sqrt
 
 import numpy as np
 
 from planner.compiled import njit
-
-_LEAST_DEVIATION = 1e-12
-_FAR, _STEPS_PER_SD = 6.0, 256  # of the table of the normal law: straight lines between its points err by 5e-7
-_NORMAL = np.array(
-    [0.5 + 0.5 * erf((i / _STEPS_PER_SD - _FAR) / sqrt(2.0)) for i in range(int(2 * _FAR * _STEPS_PER_SD) + 1)]
-)
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def _below(z):
-    """Share of the standard normal law below `z`; half a hundred million of them are asked for."""
-    place = (z + _FAR) * _STEPS_PER_SD
-    if not place > 0.0:
-        return 0.0
-    if place >= len(_NORMAL) - 1:
-        return 1.0
-    at = int(place)
-    return _NORMAL[at] + (place - at) * (_NORMAL[at + 1] - _NORMAL[at])
+from planner.resampling.errors.arithmetic import LEAST_DEVIATION
+from planner.resampling.errors.compiled_arithmetic import normal_below, units_inside
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def judge_rows(
-    at, specimens, mean, variance, n_others, single_variance, prior_variance, weight, unit, truth_variance, numbers,
-    tolerance, out,
+    at, specimens, mean, variance, n_others, single_variance, prior_variance, weight, unit, target, truth_variance,
+    numbers, tolerance, out,
 ):  # fmt: skip
     """Fill rms, share inside, share beyond above and worst unit of every row and number of trial batches.
 
     Errors of a calibration on m trial batches are taken as normal at every check: the mean is that over the
     trial batches, the variance ``(var + v) / m``. They are drawn together about their common mean until
-    their mean square is the level, as measured errors are narrowed elsewhere.
+    their mean square is the level, as measured errors are narrowed elsewhere. Inside is a unit that keeps every target.
     """
     n_checks = weight.shape[0]
     most = specimens.shape[1]
-    n_units = unit.max() + 1
+    n_units, n_targets = unit.max() + 1, target.max() + 1
+    centre, spread_about, counted = np.empty(n_checks), np.empty(n_checks), np.empty(n_checks)
     own, inverse = np.empty(n_checks), np.empty(most)
     judged = np.empty(n_units, dtype=np.bool_)
     by_unit = np.empty(n_units)
@@ -96,15 +81,19 @@ def judge_rows(
             inside = beyond = 0.0
             by_unit[:] = 0.0
             for k in range(n_checks):
+                counted[k] = 0.0
                 if not judged[unit[k]]:
                     continue
                 w = weight[k] / n_judged
                 e = bias + factor * (mean[p, k] - bias)
-                d = max(factor * sqrt((variance[p, k] + own[k]) / m), _LEAST_DEVIATION)
-                above = _below((e - tolerance) / d)
-                inside += w * (1.0 - above - _below((-tolerance - e) / d))
+                d = max(factor * sqrt((variance[p, k] + own[k]) / m), LEAST_DEVIATION)
+                above = normal_below((e - tolerance) / d)
+                inside += w * (1.0 - above - normal_below((-tolerance - e) / d))
                 beyond += w * above
+                centre[k], spread_about[k], counted[k] = e, d, w
                 by_unit[unit[k]] += weight[k] * (e * e + d * d)
+            if n_targets > 1:
+                inside = units_inside(centre, spread_about, tolerance, counted, unit, target, n_units, n_targets)
             out[0, r, j] = sqrt(square)
             out[1, r, j] = inside
             out[2, r, j] = beyond

@@ -31,7 +31,7 @@ class Programmes:
 
     trial_batches: tuple[int, ...]  # numbers of trial batches, one a column
     rms: SingleArray  # against true strength, floored at what the specimens' scatter alone gives
-    within_tolerance: SingleArray  # share of readings
+    within_tolerance: SingleArray  # share of batches read with every target inside
     over_beyond: SingleArray  # share of readings too high by more than the tolerance
     worst: SingleArray  # RMS on the batch that is read worst
 
@@ -67,14 +67,14 @@ def judge(
     out = np.full((4, len(at), len(numbers)), np.nan, dtype=np.float32)
     specimens = choices.specimens[which]
     scoring = judging(cells, scoring)
-    weight = np.array(scoring.target_weights)[scoring.target] * scoring.weight
 
     def fill(start: int) -> None:
         rows = slice(start, start + ROWS_AT_ONCE)
         judge_rows(
             at[rows], specimens[rows], readings.mean, readings.variance, readings.n_others, readings.single_variance,
-            readings.prior_variance, weight, scoring.unit.astype(np.int64), scoring.truth_variance,
-            np.array(numbers, dtype=np.float64), scoring.tolerance, out[:, rows],
+            readings.prior_variance, scoring.check_weight, scoring.unit.astype(np.int64),
+            scoring.target.astype(np.int64), scoring.truth_variance, np.array(numbers, dtype=np.float64),
+            scoring.tolerance, out[:, rows],
         )  # fmt: skip
 
     for _ in in_order(fill, range(0, len(at), ROWS_AT_ONCE), n_workers):

@@ -25,8 +25,9 @@ def of_trial_batches(pairs: PairErrors, scoring: Scoring, n_trial_batches: int) 
     if n_trial_batches == 1 or not pairs.error.size:
         return pairs
     rows: list[tuple[FloatArray, ...]] = []
+    numbers: dict[tuple[int, ...], int] = {}  # of the sets of trial batches: one curve, whatever it is read at
     for check, here in _check_by_check(pairs):
-        error, excess = _by_batch(here, float(scoring.truth_variance[check]))
+        batch, error, excess = _by_batch(here, float(scoring.truth_variance[check]))
         taken = _subsets(len(error), min(n_trial_batches, len(error)))
         mean = error[taken].mean(axis=1)
         noise = excess[taken].mean(axis=1) / taken.shape[1] - scoring.truth_variance[check]
@@ -34,7 +35,7 @@ def of_trial_batches(pairs: PairErrors, scoring: Scoring, n_trial_batches: int) 
         rows.append((
             mean,
             mean**2 + noise,
-            np.full(n, -1),
+            np.array([numbers.setdefault(tuple(some), len(numbers)) for some in batch[taken].tolist()]),
             np.full(n, here.read_on[0]),
             np.full(n, here.target[0]),
             np.full(n, here.weight.sum() / n),
@@ -53,7 +54,7 @@ def mean_squares(pairs: PairErrors, scoring: Scoring, numbers: tuple[int, ...]) 
     """
     total = np.zeros(len(numbers))
     for check, here in _check_by_check(pairs):
-        error, excess = _by_batch(here, float(scoring.truth_variance[check]))
+        _, error, excess = _by_batch(here, float(scoring.truth_variance[check]))
         mean, variance, n_others = moments(error)
         squares = [float(square_of(mean, variance, n_others, m)) + excess.mean() / m for m in numbers]
         total += here.weight.sum() * (np.array(squares) - scoring.truth_variance[check])
@@ -68,15 +69,15 @@ def _check_by_check(pairs: PairErrors) -> Iterator[tuple[int, PairErrors]]:
         yield check, pairs.take(at)
 
 
-def _by_batch(here: PairErrors, truth_variance: float) -> tuple[FloatArray, FloatArray]:
-    """Error of each trial batch's curve at one check, and its specimens' variance less that of the records'.
+def _by_batch(here: PairErrors, truth_variance: float) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Each trial batch, the error of its curve at one check, and its specimens' variance less that of the records'.
 
     The views of a batch whose cells are parted in several ways are averaged.
     """
-    _, at, n_views = np.unique(here.calibrated_on, return_inverse=True, return_counts=True)
+    batch, at, n_views = np.unique(here.calibrated_on, return_inverse=True, return_counts=True)
     error = np.bincount(at, weights=here.error) / n_views
     excess = np.bincount(at, weights=here.level - here.error**2 + truth_variance) / n_views
-    return error, excess
+    return batch, error, excess
 
 
 def _subsets(n: int, size: int) -> IntArray:

@@ -22,9 +22,9 @@ class EarlyBreakRow:
     rms: float  # relative; of the best ages by the other batches, so that no batch judges what it chose
     rms_upper_95: float
     is_below_resolution: bool  # `rms` is what the scatter of the specimens alone gives
-    within_tolerance: Promise  # share of held-out readings
+    within_tolerance: Promise  # share of held-out pours with every target inside
     over_predicted_beyond_tolerance: Promise
-    reads_within: Promise  # relative half-width that holds the assured share of pours, worst target
+    reads_within: Promise  # relative half-width that the assured share of pours keeps at every target
     safe_reading_factor: Promise  # worst target, at the assurance
     rms_by_target: tuple[float, ...]
     rms_records: float  # read from the records alone

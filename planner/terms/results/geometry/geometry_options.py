@@ -43,7 +43,7 @@ class GeometryFigures:
     refused: str = ""  # why it could not be searched or compared; "" where it was
     programme: Programme | None = None
     error: ErrorParts | None = None
-    within_tolerance: Promise | None = None  # share of judged readings
+    within_tolerance: Promise | None = None  # share of judged batches with every target inside
     n_units: int = 0  # batches that judged it
     n_measured: int = 0  # of them with a truth in the target's geometry; the others' was converted
     within_test_cv: float | None = None  # of its specimens, pooled over ages

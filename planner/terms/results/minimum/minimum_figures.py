@@ -1,6 +1,6 @@
 """The least that has to be broken, as frozen values. Every figure is that of a fixed programme, held out.
 
-Errors are relative (0.10 = 10 %). A programme keeps the target where its share of judged readings inside the tolerance
+Errors are relative (0.10 = 10 %). A programme keeps the target where its share of judged batches inside the tolerance
 reaches the assurance; the figure does not depend on what else was offered.
 """
 

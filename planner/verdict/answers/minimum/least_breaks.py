@@ -1,7 +1,7 @@
 """The least that has to be broken for one target: fewest breaks, fewest ages, ages that must be there, constraints.
 
 Every statement is a comparison of fixed programmes by their own judged figures, held out. A programme keeps the target
-where its share of readings inside the tolerance reaches the assurance; "judged" is a later pour or the own batch, as
+where its share of batches inside the tolerance reaches the assurance; "judged" is a later pour or the own batch, as
 the plan asks.
 """
 

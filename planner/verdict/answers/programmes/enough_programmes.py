@@ -1,6 +1,6 @@
 """The fewest specimens that are enough, from the figures of fixed programmes; or why none are.
 
-A programme is enough where its own share of readings inside the tolerance reaches the assurance. The figures
+A programme is enough where its own share of batches inside the tolerance reaches the assurance. The figures
 do not depend on what else was offered, so that a plan that allows more can never make less possible.
 """
 

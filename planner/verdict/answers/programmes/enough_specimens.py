@@ -121,9 +121,7 @@ def _judged(rule: Rule, cells: Cells, scoring: Scoring, prior: Prior, held_out: 
         later = next_batch_verdict(errors, scoring, own_level=own_level, own_rms=figures.rms)
         bias = float(errors.weight @ errors.error)
     elif prior.between_batch_cv is not None:
-        later = stated_verdict(
-            prior.between_batch_cv, own_level=own_level, own_rms=figures.rms, tolerance=scoring.tolerance
-        )
+        later = stated_verdict(prior.between_batch_cv, scoring, own_level=own_level, own_rms=figures.rms)
     if later is not None:
         return LadderStep(
             most, row, "next batch", later.rms, bias, later.within_tolerance, later.within_tolerance_lower_95,

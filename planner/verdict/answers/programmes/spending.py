@@ -22,9 +22,8 @@ from planner.verdict.selection.programmes.price_ladder import Ladder
 from planner.verdict.selection.programmes.programme import Chosen, Taken
 from planner.verdict.selection.programmes.programme_rule import ProgrammeRule
 from planner.verdict.selection.search import Search
-from planner.verdict.statistics.coverage_bounds import share_inside_lower
 from planner.verdict.statistics.tolerance_bounds import safe_reading_factor
-from planner.verdict.validation.next_batch import batch_equivalents, gathered
+from planner.verdict.validation.next_batch import batch_equivalents, gathered, inside_lower
 from planner.verdict.wording.programmes.helping_words import helps_words
 from planner.verdict.wording.programmes.spending_words import spending_words
 
@@ -265,7 +264,7 @@ def _bounds(search: Search, rule: ProgrammeRule, rms: float, taken: Taken) -> _B
     return _Bounds(
         rms_se=_standard_error(rule, taken),
         rms_upper_95=rms * float(np.sqrt(n_degrees / chdtri(n_degrees, BOUND_CONFIDENCE))),
-        within_tolerance_lower_95=share_inside_lower(equivalents, tolerance=rule.wanted.tolerance),
+        within_tolerance_lower_95=inside_lower(errors, tolerance=rule.wanted.tolerance),
         safe_reading_factor=None if factor is None else factor * (1.0 + over_reading_of(search)),
     )
 

@@ -25,7 +25,7 @@ class FixedProgramme:
     n_trial_batches: int
     n_specimens: int  # over all trial batches
     rms: float  # where it is judged, against true strength
-    within_tolerance: float  # share of judged readings
+    within_tolerance: float  # share of judged batches with every target inside
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +49,7 @@ class FixedProgrammes:
     joint: IntArray  # of every schedule, (n_choices,)
     n_specimens: IntArray  # of one trial batch, (n_choices,)
     rms: AnyArray  # NaN where nothing can judge it, (n_choices, n_numbers)
-    within_tolerance: AnyArray  # share of judged readings, (n_choices, n_numbers)
+    within_tolerance: AnyArray  # share of judged batches with every target inside, (n_choices, n_numbers)
     is_within_limits: BoolArray  # (n_choices, n_numbers)
 
     @property

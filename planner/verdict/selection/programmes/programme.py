@@ -91,6 +91,6 @@ class Chosen:
 
     taken: Taken
     best: Taken  # lowest judged error of the ladder, within the limits
-    is_enough: bool  # the share of readings inside reaches the assurance
+    is_enough: bool  # the share of batches inside reaches the assurance
     tied: tuple[Taken, ...]  # with the best, cheapest first; the taken one is among them unless it is enough
     alike: tuple[int, ...] = ()  # joints that differ from the taken in the constant alone and tie; (): not asked

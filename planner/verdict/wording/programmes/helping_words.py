@@ -30,13 +30,15 @@ def helps_words(spending: SpendingFigures, settings: Settings, early: EarlyBreak
     """The step that takes most error off for its price, and what no listed programme reaches.
 
     Where the records cannot tell how later pours differ, batches that would show it come before any specimen. Early
-    breaks of the pours come first where they are good enough and no programme is.
+    breaks of the pours come first where no programme is good enough and they are, or keep more inside than any.
     """
     if spending.judged_because:
         return (MORE_BATCHES,)
     is_later = spending.judged_on == "later pour"
-    if is_later and not spending.is_enough and early is not None and early.is_enough and early.recommended is not None:
-        return (_early_words(early, settings),)
+    if is_later and not spending.is_enough and early is not None and early.recommended is not None:
+        row = early.rows[early.recommended]
+        if early.is_enough or (row.ages_h and row.within_tolerance > _most_inside(spending)):
+            return (_early_words(early, settings),)
     steps = [
         step for step in (_one_more_batch(spending, settings), _more_specimens(spending, settings)) if step is not None
     ]
@@ -52,7 +54,7 @@ def judged_rms(spending: SpendingFigures, programme: Programme) -> float:
 
 
 def judged_share(spending: SpendingFigures, programme: Programme) -> float:
-    """The share of readings inside the tolerance, where programmes are judged."""
+    """The share of batches read with every target inside the tolerance, where programmes are judged."""
     if spending.judged_on == "own batch" or programme.next_batch is None:
         return programme.own_batch_within_tolerance
     return programme.next_batch.within_tolerance
@@ -128,16 +130,20 @@ def _early_words(early: EarlyBreaks, settings: Settings) -> str:
     assert early.recommended is not None
     row = early.rows[early.recommended]
     money = "" if row.cost_per_pour is None else f", {row.cost_per_pour:.0f} {early.currency} a pour"
+    verdict = "good enough" if early.is_enough else "not yet good enough"
     return (
         f"Early breaks of every pour ({broken_words(row)}{money}): {percent(row.rms)} off, "
-        f"{percent(row.within_tolerance, digits=0)} within {percent(settings.target.tolerance)}, good enough."
+        f"{percent(row.within_tolerance, digits=0)} within {percent(settings.target.tolerance)}, {verdict}."
     )
+
+
+def _most_inside(spending: SpendingFigures) -> float:
+    return max(judged_share(spending, item) for item in spending.programmes)
 
 
 def _most_words(spending: SpendingFigures, settings: Settings) -> str:
     """What no listed programme exceeds."""
-    most = max(judged_share(spending, item) for item in spending.programmes)
-    text = f"No programme listed keeps over {percent(most, digits=0)} inside"
+    text = f"No programme listed keeps over {percent(_most_inside(spending), digits=0)} inside"
     if spending.judged_on == "own batch":
         return f"{text}: more batches or ages help."
     return f"{text}: {'see early breaks ([pours])' if settings.pours is None else 'site checks show the rest'}."

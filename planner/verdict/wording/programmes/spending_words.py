@@ -32,7 +32,11 @@ def spending_words(spending: SpendingFigures, settings: Settings, early: EarlyBr
 
 
 def _what(spending: SpendingFigures) -> str:
-    return "later pours" if spending.judged_on == "later pour" else "readings of the trial batch's own concrete"
+    return "later pours" if spending.judged_on == "later pour" else "trial batches, each off its own curve,"
+
+
+def _who(spending: SpendingFigures) -> str:
+    return "pours" if spending.judged_on == "later pour" else "batches"
 
 
 def _money(programme: Programme, currency: str) -> str:
@@ -53,8 +57,8 @@ def _answer(spending: SpendingFigures, settings: Settings, currency: str) -> str
         return f"{head}; {wanted} are wanted, so this is enough, and nothing cheaper is."
     return (
         f"{head}; {wanted} are wanted. No programme within the limits is enough, this one falls "
-        f"short by {100 * _short(spending, settings):.0f} of 100 readings; it is the cheapest that ties with the "
-        "best of those that the own batch ranks first "
+        f"short by {100 * _short(spending, settings):.0f} of 100 {_who(spending)}; it is the cheapest that ties with "
+        "the best of those that the own batch ranks first "
         f"({trial_batches_label(spending.best.n_trial_batches)} of {spending.best.schedule.n_specimens} specimens: "
         f"{percent(judged_rms(spending, spending.best), digits=2)})."
     )
