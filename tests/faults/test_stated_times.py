@@ -104,6 +104,25 @@ def test_a_calendar_that_no_revision_can_follow_is_refused_at_once(run, tmp_path
     assert calendar.read_bytes() == before
 
 
+@pytest.mark.parametrize(
+    ("cast", "said"),
+    [
+        ("9999-12-31 23:00", "outside the years 2000 to 2100"),
+        ("1927-03-01 22:00", "outside the years 2000 to 2100"),
+        ("2027-03-28 02:30", "does not exist in Europe/Oslo"),
+        ("2027-10-31 02:30", "+02:00"),  # comes twice
+        ("9" * 400, "--cast"),
+    ],
+)
+def test_a_casting_time_that_cannot_be_is_refused_at_once(run, tmp_path: Path, cast: str, said: str) -> None:
+    path = write_study(tmp_path, breaks=rows(), plan=plan_text(laboratory=LABORATORY))
+    for command in ("recommend", "price"):
+        ended = run(command, path, "--cast", cast)
+        assert (ended.code, ended.out) == (2, "")
+        assert said in ended.err
+        assert ended.seconds < REFUSED_WITHIN_S
+
+
 Change = tuple[tuple[str, str], str]
 # What is just accepted, by key, and leaves an answer; what may leave none is tried alone.
 EDGES: dict[tuple[str, str], tuple[str, ...]] = {

@@ -118,18 +118,25 @@ def test_holes_are_not_read() -> None:
 
 
 def test_beats_fits_of_one_mix_alone_where_shapes_are_alike() -> None:
-    """Three breaks with 5 % scatter, 28 d held out, 30 mixes (seed 9), each with the prior of the others."""
-    mean = invented_mixes(30, 9, scatter=0.05)
+    """Three breaks with 5 % scatter, 28 d held out, 30 mixes, each with the prior of the others; seeds 9 to 18.
+
+    The error is .47 of that of free fits in the mean, with a deviation of .08 between sets (ten other seeds), .024 of
+    the mean of ten: beyond .58 a false alarm in less than 1 of 400,000 runs.
+    """
     ages, maturity = [0, 1, 2], np.tile(AGES_H, (30, 1))
     free = ShapePrior(mean=np.array([3.6, -0.4]), covariance=100.0 * np.eye(2), scatter=0.05, n_mixes=1)
-    errors: dict[str, list[float]] = {"learnt": [], "free": []}
-    for b in range(30):
-        others = [i for i in range(30) if i != b]
-        learnt = estimate_shape_prior(maturity[others], mean[others], np.ones((29, 5)))
-        for name, prior in (("learnt", learnt), ("free", free)):
-            read, _ = fit_shape(prior, AGES_H[ages], mean[b, ages], np.ones(3)).read([672.0])
-            errors[name].append(float(read[0] / mean[b, 3] - 1.0))
-    assert np.sqrt(np.mean(np.square(errors["learnt"]))) < 0.6 * np.sqrt(np.mean(np.square(errors["free"])))
+    ratios = []
+    for seed in range(9, 19):
+        mean = invented_mixes(30, seed, scatter=0.05)
+        errors: dict[str, list[float]] = {"learnt": [], "free": []}
+        for b in range(30):
+            others = [i for i in range(30) if i != b]
+            learnt = estimate_shape_prior(maturity[others], mean[others], np.ones((29, 5)))
+            for name, prior in (("learnt", learnt), ("free", free)):
+                read, _ = fit_shape(prior, AGES_H[ages], mean[b, ages], np.ones(3)).read([672.0])
+                errors[name].append(float(read[0] / mean[b, 3] - 1.0))
+        ratios.append(np.sqrt(np.mean(np.square(errors["learnt"])) / np.mean(np.square(errors["free"]))))
+    assert np.mean(ratios) < 0.58
 
 
 def test_two_mixes_teach_no_shape() -> None:
