@@ -13,7 +13,14 @@ settings.load_profile("repeatable")
 
 
 # Files without simulations of which one test, or what all share, takes more than four seconds.
-LONG = {"test_scenario_outputs", "test_prior_curves", "test_if_then", "test_geometry_errors", "test_geometries"}
+LONG = {
+    "test_scenario_outputs",
+    "test_prior_curves",
+    "test_if_then",
+    "test_geometry_errors",
+    "test_geometries",
+    "test_readme_excerpt",
+}
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
