@@ -41,6 +41,7 @@ from planner.terms.problems import InputError
 from planner.terms.results.answers import PriceAnswer
 from planner.terms.results.recommended.recommendation import Recommendation
 from planner.terms.schedule import Schedule
+from planner.verdict.validation import restricted
 from tests.issued_curve.trial_files import PLAN, trial_rows, write_checks, write_trial
 
 CURVES = '[curves]\nfamilies = ["logarithmic", "population prior", "shape prior"]\n'
@@ -110,7 +111,10 @@ def test_every_figure_is_the_same_to_the_last_bit_for_any_workers(plan: Plan, ad
     assert without_seconds(three) == without_seconds(advice)
 
 
-def test_prices_are_the_same_to_the_last_bit_for_any_workers(plan: Plan, priced: PriceAnswer) -> None:
+def test_prices_are_the_same_to_the_last_bit_for_any_workers(
+    plan: Plan, priced: PriceAnswer, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(restricted, "SETS_AT_ONCE", 3)  # else so small a plan has one part, and one worker works
     with without_studies():
         documents = [price_document(one) for one in (priced, price(plan, n_draws=5, workers=2))]
     for document in documents:
