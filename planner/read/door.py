@@ -13,12 +13,14 @@ from planner.read.parsing.file_bytes import Shelf
 from planner.read.parsing.findings import Findings
 from planner.read.plan.doubts.age_doubts import age_doubts
 from planner.read.plan.doubts.plan_doubts import plan_doubts
-from planner.read.plan.plan_file import read_plan_tables
+from planner.read.plan.plan_file import RawPlan, read_plan_tables
 from planner.read.plan.plan_settings import build_settings
+from planner.read.plan.programme_tables import LaboratoryTable
 from planner.read.record_files import read_records
 from planner.read.search_size import check_search_size
 from planner.terms.plan.geometry import are_ends_prepared
 from planner.terms.plan.settings import OutputUnits, Plan, Settings
+from planner.terms.plan.tolerances import limits_unless_named
 from planner.terms.problems import InputError, Problem
 from planner.terms.records import Records
 
@@ -79,7 +81,7 @@ def _checked(path: str | Path, *, allow_outside: bool) -> tuple[Plan | None, tup
         check_search_size(path.name, settings, records, findings)
     if findings.problems or settings is None or records is None:
         return None, tuple(findings.problems), raw.output_units
-    settings = _with_geometry(settings, records)
+    settings = _with_limits(_with_geometry(settings, records), raw, records)
     doubts = (*plan_doubts(path.name, settings), *age_doubts(path.name, settings, records.breaks))
     records = replace(records, cautions=(*records.cautions, *doubts))
     return Plan(settings=settings, records=records, name=path.name, inputs=tuple(shelf.inputs.items())), (), "SI"
@@ -92,6 +94,17 @@ def _with_geometry(settings: Settings, records: Records) -> Settings:
     geometry = settings.prior.geometry or geometry_of(records)
     costs = replace(settings.costs, litres_each=litres_of_one(geometry), are_ends_prepared=are_ends_prepared(geometry))
     return replace(settings, costs=costs)
+
+
+def _with_limits(settings: Settings, raw: RawPlan, records: Records) -> Settings:
+    """The settings with the age tolerances that are taken where the plan names none, by what is broken."""
+    table = raw.tables.get("laboratory")
+    own = [settings.prior.geometry] if settings.prior.geometry else [item.geometry for item in records.breaks]
+    limits = limits_unless_named(dict.fromkeys(own))
+    laboratory = settings.laboratory
+    if laboratory is not None and isinstance(table, LaboratoryTable) and table.age_tolerances is None:
+        laboratory = replace(laboratory, age_tolerances=limits)
+    return replace(settings, laboratory=laboratory, limits_taken=limits)
 
 
 @contextlib.contextmanager

@@ -173,7 +173,7 @@ def break_context(raw: RawPlan, register: BatchRegister | None, *, is_register_s
         geometry=prior.geometry,
         geometries=_listed_geometries(raw),
         plan_ages_h=ages,
-        age_tolerances=tolerances or BreakContext().age_tolerances,
+        age_tolerances=tolerances,
     )
 
 

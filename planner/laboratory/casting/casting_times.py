@@ -9,7 +9,7 @@ from dataclasses import replace
 from planner.laboratory.casting.best_casting import best_casting, companions_schedule
 from planner.laboratory.clock.break_slots import BreakTimes
 from planner.laboratory.clock.break_times import break_times
-from planner.laboratory.clock.clock_words import NO_LABORATORY
+from planner.laboratory.clock.clock_words import no_laboratory
 from planner.laboratory.clock.opening_hours import SECONDS_PER_HOUR, local_time
 from planner.terms.plan.settings import Budget, Plan, Settings
 from planner.terms.plan.settings import CastingWindow as Window
@@ -167,7 +167,11 @@ def castings_at(windows: Sequence[Window], schedule: Schedule, settings: Setting
             cast_at = best_casting(schedule, laboratory, settings.costs, window, companions=companions).cast_at
             name = f"trial-{place}" if len(windows) > 1 else ""
             times = break_times(schedule, laboratory, cast_at=cast_at, casting=name)
-            castings.append(times if settings.laboratory else replace(times, warnings=(*times.warnings, NO_LABORATORY)))
+            castings.append(
+                times
+                if settings.laboratory
+                else replace(times, warnings=(*times.warnings, no_laboratory(laboratory.age_tolerances)))
+            )
         except ValueError as error:
             raise InputError([Problem(file=OPTION, text=str(error))]) from error
     return tuple(castings)

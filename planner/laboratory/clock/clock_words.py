@@ -5,10 +5,13 @@ from __future__ import annotations
 from planner.laboratory.clock.break_slots import BreakSlot
 from planner.terms.plan.settings import Laboratory
 
-NO_LABORATORY = (
-    "The plan names no laboratory: times are UTC, breaks may be off their age as ASTM C39 allows, and none counts as "
-    "outside hours. State [laboratory] time_zone, age_tolerances, open and days."
-)
+
+def no_laboratory(limits: str) -> str:
+    """What is taken where the plan names no laboratory, with its age tolerances."""
+    return (
+        f"The plan names no laboratory: times are UTC, breaks may be off their age as {limits} allows, and none counts "
+        "as outside hours. State [laboratory] time_zone, age_tolerances, open and days."
+    )
 
 
 def clock_warnings(slots: tuple[BreakSlot, ...], laboratory: Laboratory) -> tuple[str, ...]:

@@ -14,6 +14,7 @@ from planner.read.breaks.nominal_ages import with_nominal_ages
 from planner.read.casting.break_context import BreakContext
 from planner.read.parsing.findings import Findings, listed
 from planner.terms.labels import counted
+from planner.terms.plan.tolerances import limits_unless_named
 from planner.terms.records import Break
 from planner.units import HOURS_PER_DAY
 
@@ -44,7 +45,7 @@ def check_breaks(file: str, rows: BreakRows, findings: Findings, context: BreakC
         breaks,
         findings,
         plan_ages_h=context.plan_ages_h,
-        tolerances=context.age_tolerances,
+        tolerances=context.age_tolerances or limits_unless_named({item.geometry for item in breaks}),
         is_stated=bool(rows.age_column) and rows.has_actual_ages,
     )
 

@@ -23,5 +23,5 @@ class BreakContext:
     can_date: bool = True  # False: the batch file or [prior] has faults, so clock times are left unread
     is_prior_known: bool = True  # False: [prior] has faults, what depends on it is not judged
     plan_ages_h: tuple[float, ...] = ()  # candidate and target ages
-    age_tolerances: str = "ASTM C39"
+    age_tolerances: str | None = None  # None: those that are taken for the geometries broken
     is_later: bool = False  # breaks that come after the plan: they may give maturities and required strengths

@@ -71,7 +71,7 @@ def laboratory_from(table: LaboratoryTable | None) -> Laboratory | None:
         days=table.days,
         closed=table.closed,
         time_zone=table.time_zone,
-        age_tolerances=table.age_tolerances,
+        age_tolerances=table.age_tolerances or Laboratory().age_tolerances,
         minutes_per_break=table.minutes_per_break or Laboratory().minutes_per_break,
         is_break_time_stated=table.minutes_per_break is not None,
         machines=table.machines,

@@ -142,9 +142,8 @@ def _wall_clock(cast_at: dt.datetime, age_h: float) -> dt.datetime:
 def _window(age_h: float | None, settings: Settings) -> tuple[float | None, float | None]:
     if age_h is None:
         return None, None
-    standard = settings.laboratory.age_tolerances if settings.laboratory else "ASTM C39"
     try:
-        return permitted_window_h(age_h, standard=standard)
+        return permitted_window_h(age_h, standard=settings.laboratory_taken.age_tolerances)
     except ValueError:  # the limits do not cover this age: nothing is claimed
         return None, None
 

@@ -269,6 +269,7 @@ class Settings:
     costs: Costs | None = None
     laboratory: Laboratory | None = None
     specimens: tuple[SpecimenKind, ...] = ()  # what could be cast; (): the geometry of the records
+    limits_taken: str = "ASTM C39"  # age tolerances where the plan names none
     pours: Pours | None = None  # None: a later pour breaks nothing before it is read
     output_units: OutputUnits = "SI"  # of every screen, page and sheet; JSON stays SI
     castings: tuple[CastingWindow, ...] = ()  # asked for in this run, for every trial batch or one each; (): any hour
@@ -276,7 +277,7 @@ class Settings:
     @property
     def laboratory_taken(self) -> Laboratory:
         """The laboratory; where the plan names none, one that never closes."""
-        return self.laboratory or Laboratory()
+        return self.laboratory or Laboratory(age_tolerances=self.limits_taken)
 
     @property
     def programme_asked(self) -> ProgrammeSettings:

@@ -79,7 +79,22 @@ EN_196_1 = AgeTolerances(  # from memory
     listed_h=((24.0, 0.25), (48.0, 0.5), (72.0, 0.75), (168.0, 2.0), (672.0, 8.0)),
     note="The age tolerances of EN 196-1 are for mortar prisms, not for concrete.",
 )
+TWO_PERCENT = "other +-2 %"  # of any age, where no limits are named (common practice, no source)
 STANDARDS: tuple[AgeTolerances, ...] = (ASTM_C39, EN_196_1)
+
+
+def limits_unless_named(geometries: Iterable[str]) -> str:
+    """Limits that are taken where a plan names none.
+
+    ASTM C39 tests cylinders: cubes and prisms are held to 2 % of the age.
+
+    Parameters
+    ----------
+    geometries
+        Of the specimens, like ``cube 100 mm``; "" or none where nobody says.
+    """
+    is_another = any(geometry and not geometry.startswith("cylinder") for geometry in geometries)
+    return TWO_PERCENT if is_another else ASTM_C39.name
 
 
 def permitted_window_h(age_h: float, *, standard: str) -> tuple[float, float]:
