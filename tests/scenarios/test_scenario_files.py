@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from planner.read import load_plan
 from scenarios.catalogue import SCENARIOS, SEED
 from scenarios.invent import invent
 from scenarios.writing import write_programme
@@ -165,3 +166,8 @@ def test_any_seed_and_any_number_of_batches_can_be_written(tmp_path: Path, name:
     assert len({row["batch"] for row in rows}) == 3
     assert [float(row["strength_mpa"]) for row in rows] == [row.strength_mpa for row in programme.breaks]
     assert len(_rows(tmp_path / "temperatures.csv")) == len(programme.readings)
+
+
+@pytest.mark.parametrize("name", PLANS)
+def test_no_plan_here_warns_of_its_own_prices(name: str) -> None:
+    assert "plan-value" not in {caution.code for caution in load_plan(ROOT / name).records.cautions}
