@@ -20,6 +20,7 @@ from planner.laboratory.costs.cost_sums import attempt_cost
 from planner.population import Basis, basis_of
 from planner.resampling.search.error_matrix import Progress
 from planner.steps.allowed_choices import rank_prices
+from planner.steps.large_search import Asks
 from planner.steps.searching import Work, fold_table_of, least_of, search_of
 from planner.steps.whole_calibration import days_of, estimate_of, whole_calibration
 from planner.terms.arrays import FloatArray
@@ -142,8 +143,8 @@ def price(
     plan, geometries = settled(plan, work)
     basis = basis_of(plan)
     check_promising(basis.population, plan.settings)
-    search, advice = _searched(plan, basis, work, geometries, is_whole=True)
-    table = fold_table_of(search.basis, search.matrix.choices, search.scoring, plan.settings, work)
+    search, advice = _searched(plan, basis, work, geometries)
+    table = fold_table_of(search.basis, search.listed, search.scoring, plan.settings, work)
     estimates = tuple(
         estimate_of(search, choice.label, choice.schedule, advice.early_breaks) for choice in priced_choices(advice)
     )
@@ -203,8 +204,12 @@ def minimum(
     return judged_minimum(plan, Work.of(n_draws, seed, workers, progress), standard=standard)[0]
 
 
-def judged_minimum(plan: Plan, work: Work, *, standard: str = "") -> tuple[MinimumAnswer, tuple[Search, ...]]:
+def judged_minimum(
+    plan: Plan, work: Work, *, standard: str = "", asks: Asks = "the least"
+) -> tuple[MinimumAnswer, tuple[Search, ...]]:
     """The least with the searches that it rests on: of all targets together, then of each alone where there are more.
+
+    They hold every schedule where everything is asked of them.
 
     Raises
     ------
@@ -214,12 +219,12 @@ def judged_minimum(plan: Plan, work: Work, *, standard: str = "") -> tuple[Minim
     if standard:
         counts_of(standard)
     plan, geometries = settled(plan, work)
-    search, advice = _searched(plan, basis_of(plan), work, geometries, is_whole=True)
+    search, advice = _searched(plan, basis_of(plan), work, geometries, asks=asks)
     ages_h = plan.settings.target.ages_h
     each = zip(ages_h, plan.settings.target.waits_mpa, strict=True)
     has_more = len(ages_h) > 1 and search.programmes is not None
     alone = [_for_target(plan, age_h, strength_mpa) for age_h, strength_mpa in each] if has_more else []
-    searches = [search_of(one, basis_of(one), work, is_whole=True) for one in alone]
+    searches = [search_of(one, basis_of(one), work, asks=asks) for one in alone]
     together = least_of(
         plan, search, age_h=ages_h[0] if len(ages_h) == 1 else None, customary=advice.customary, standard=standard
     )
@@ -236,11 +241,11 @@ def judged_minimum(plan: Plan, work: Work, *, standard: str = "") -> tuple[Minim
 
 
 def _searched(
-    plan: Plan, basis: Basis, work: Work, geometries: GeometryAnswer | None, *, is_whole: bool = False
+    plan: Plan, basis: Basis, work: Work, geometries: GeometryAnswer | None, *, asks: Asks = "what is first"
 ) -> tuple[Search, Recommendation]:
     """Search, choose, put the whole calibration around the choice, and judge the choosing."""
     started = time.perf_counter()
-    search = search_of(plan, basis, work, geometries=geometries, is_whole=is_whole)
+    search = search_of(plan, basis, work, geometries=geometries, asks=asks)
     pick = rated_pick_of(search)
     calibration = whole_calibration(search, pick.recommended)
     return search, advise(search, pick, calibration, started=started)

@@ -9,16 +9,14 @@ import numpy as np
 
 from planner.choices import ChoiceSet
 from planner.evidence import Cells
-from planner.laboratory.casting.constraint_cases import laboratory_constraints
 from planner.population import Basis
 from planner.resampling import Draws, Joint, Scoring, error_matrix
-from planner.resampling.errors.later_pours.judged_programmes import Programmes, judge
-from planner.resampling.search.error_matrix import ErrorMatrix, Progress
+from planner.resampling.search.error_matrix import Progress
 from planner.resampling.search.learnt_rows import LearntRows
 from planner.resampling.search.model_penalty import with_likeness
 from planner.resampling.search.row_limit import RowLimit
 from planner.steps.allowed_choices import Prices, offered_choices, price_tiers, rank_prices
-from planner.terms.arrays import AnyArray, IntArray
+from planner.steps.large_search import Asks, LargeSearch, constraints_on, limits_of
 from planner.terms.plan.settings import Plan, Settings
 from planner.terms.results.geometry.geometry_options import GeometryAnswer
 from planner.terms.results.minimum.minimum_figures import TargetMinimum
@@ -26,12 +24,11 @@ from planner.terms.results.recommended.rated_choice import RatedChoice
 from planner.verdict.answers.minimum.least_breaks import target_minimum
 from planner.verdict.answers.recommendation.choice_table import MOST_ROWS
 from planner.verdict.selection.added_rows import with_row
-from planner.verdict.selection.asked_schedules import JudgedBlock, asked_schedules
 from planner.verdict.selection.offered_curves import offered_joints
-from planner.verdict.selection.programmes.judged_basis import judged_basis
 from planner.verdict.selection.programmes.price_fronts import price_fronts
-from planner.verdict.selection.programmes.programme import TOLD_TRIAL_BATCHES, Limits, Wanted
+from planner.verdict.selection.programmes.programme import Wanted
 from planner.verdict.selection.programmes.programme_rule import ProgrammeRule
+from planner.verdict.selection.programmes.set_counts import Counted
 from planner.verdict.selection.rule import Rule, cheapness_tiers
 from planner.verdict.selection.search import Search
 from planner.verdict.validation.restricted import FoldTable, fold_table, thinned
@@ -57,7 +54,7 @@ class Work:
 
 
 def search_of(
-    plan: Plan, basis: Basis, work: Work, *, geometries: GeometryAnswer | None = None, is_whole: bool = False
+    plan: Plan, basis: Basis, work: Work, *, geometries: GeometryAnswer | None = None, asks: Asks = "what is first"
 ) -> Search:
     """Score every joint choice, and price every schedule.
 
@@ -65,9 +62,9 @@ def search_of(
     ----------
     geometries
         What the geometry of the plan was chosen among; None where the records hold one.
-    is_whole
-        Hold every schedule to the end, for questions that part them otherwise than by what is first. Without it a
-        search beyond `MOST_HELD` goes on with the schedules that anything is asked of.
+    asks
+        A search beyond `MOST_HELD` goes on with the schedules that anything is asked of: those that are first by some
+        figure, or also those that the least is asked by; "everything" holds every schedule to the end.
 
     Raises
     ------
@@ -78,14 +75,16 @@ def search_of(
     cells, offered, choices = offered_choices(plan, basis.cells)
     joints = offered_joints(settings.curves, basis, plan_name=plan.name)
     scoring = scoring_of(basis, joints, settings, work)
-    is_cut = not is_whole and len(choices) > MOST_HELD
+    is_cut = asks != "everything" and len(choices) > MOST_HELD
     tier = price_tiers(choices, settings) if is_cut else None
     matrix = error_matrix(
         cells, choices, joints, scoring, n_workers=work.n_workers, progress=work.progress,
         row_limit=None if tier is None or basis.is_drawn else RowLimit(tier, MOST_ROWS_HELD),
     )  # fmt: skip
+    counted: Counted | None = None
     if tier is not None:
-        asked = _asked(cells, scoring, matrix, settings, work, is_drawn=basis.is_drawn)
+        large = LargeSearch(cells, scoring, joints, settings, work.n_workers, work.progress)
+        asked, counted = large.asked(matrix, asks, n_lowest=MOST_ROWS, is_drawn=basis.is_drawn)
         matrix, tier = matrix.only(asked), tier[asked]
     prices = rank_prices(matrix.choices, settings)
     tier = cheapness_tiers(*prices.keys) if tier is None else tier
@@ -118,6 +117,7 @@ def search_of(
         n_workers=work.n_workers,
         progress=work.progress,
         geometries=geometries,
+        counted=counted,
     )
 
 
@@ -126,15 +126,16 @@ def programme_rule(
 ) -> ProgrammeRule:
     """Judge every schedule for every number of trial batches, and say what is wanted of the best."""
     matrix, target = rule.matrix, settings.target
-    limits = _limits(prices, settings)
-    everything = _judged(cells, scoring, matrix, matrix.choices, matrix.best_joint, settings, n_workers=work.n_workers)
+    limits = limits_of(prices, settings)
+    judging = LargeSearch(cells, scoring, matrix.joints, settings, work.n_workers, None)
+    everything = judging.judged(matrix.choices, matrix.best_joint)
     every = np.arange(len(matrix.choices))
     return ProgrammeRule(
         cells=cells,
         scoring=scoring,
         rule=rule,
         limits=limits,
-        wanted=Wanted(judged_basis(cells, target)[0], target.tolerance, target.assurance, target.immaterial_difference),
+        wanted=Wanted(judging.judged_on, target.tolerance, target.assurance, target.immaterial_difference),
         everything=everything,
         fronts=price_fronts(
             everything,
@@ -145,64 +146,6 @@ def programme_rule(
         ),
         n_workers=work.n_workers,
         site_c=settings.site_temperature_c,
-    )
-
-
-def _limits(prices: Prices, settings: Settings) -> Limits:
-    return Limits(
-        trial_batches=settings.programme_asked.allowed_trial_batches,
-        most_specimens=settings.budget.specimens,
-        most_cost=settings.budget.cost,
-        n_specimens=prices.n_specimens,
-        n_visits=prices.n_visits,
-        last_age_h=prices.last_age_h,
-        batch_cost=prices.batch_cost,
-        cost_once=prices.cost_once,
-        ready_by_h=settings.budget.ready_by_h,
-        between_castings_h=settings.budget.between_castings_h,
-    )
-
-
-def _judged(
-    cells: Cells,
-    scoring: Scoring,
-    matrix: ErrorMatrix,
-    choices: ChoiceSet,
-    joint_of: AnyArray,
-    settings: Settings,
-    *,
-    n_workers: int,
-) -> Programmes:
-    """Schedules, each with its joint of lowest loss, for every number of trial batches that is told or searched."""
-    return judge(
-        cells,
-        scoring,
-        choices,
-        np.arange(len(choices)),
-        joint_of,
-        matrix.joints,
-        judged_on=judged_basis(cells, settings.target)[0],
-        trial_batches=tuple(sorted({*TOLD_TRIAL_BATCHES, *settings.programme_asked.allowed_trial_batches})),
-        n_workers=n_workers,
-    )
-
-
-def _asked(
-    cells: Cells, scoring: Scoring, matrix: ErrorMatrix, settings: Settings, work: Work, *, is_drawn: bool
-) -> IntArray:
-    """The schedules of a large search that anything is asked of."""
-
-    def judge_block(choices: ChoiceSet, joint_of: AnyArray) -> JudgedBlock:
-        limits = _limits(rank_prices(choices, settings), settings)
-        return JudgedBlock(
-            limits, _judged(cells, scoring, matrix, choices, joint_of, settings, n_workers=work.n_workers)
-        )
-
-    return asked_schedules(
-        matrix,
-        n_lowest=MOST_ROWS,
-        assurance=settings.target.assurance,
-        judge_block=None if is_drawn else judge_block,
     )
 
 
@@ -234,11 +177,10 @@ def least_of(
     plan: Plan, search: Search, *, age_h: float | None, customary: RatedChoice | None = None, standard: str = ""
 ) -> TargetMinimum:
     """Ask of every programme that was searched what can be left out."""
-    choices = search.matrix.choices
     return target_minimum(
         search,
         age_h=age_h,
-        constraints=laboratory_constraints(choices.specimens_by_age(), choices.ages_h, plan.settings.laboratory),
+        constraints=constraints_on(search.matrix.choices, plan.settings),
         customary=customary,
         standard=standard,
     )

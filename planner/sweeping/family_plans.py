@@ -103,7 +103,7 @@ def _asked(name: str, path: Path, work: Work, *, is_outside_allowed: bool) -> It
         plan = load_plan(path, allow_outside=is_outside_allowed)
         shown = shown_as(plan.settings, plan.records)
         with refused_in(shown):
-            answer, searches = judged_minimum(plan, work)
+            answer, searches = judged_minimum(plan, work, asks="everything")
     except (InputError, NoScheduleError) as error:
         found = failed_row(name, error, target="" if plan is None else target_label(plan))
         yield FamilyRow(plan=name, exit=found.exit, problem=found.problem, targets=found.target)

@@ -9,18 +9,26 @@ from typing import Any
 import numpy as np
 import pytest
 
-from planner.pipeline import recommend
+from planner.choices import ChoiceSet
+from planner.laboratory.casting.constraint_cases import Constraint
+from planner.pipeline import minimum, price, recommend
 from planner.population import basis_of
+from planner.report.documents.values.minimum_document import minimum_document
+from planner.report.documents.values.price_document import price_document
 from planner.report.documents.values.recommendation_document import recommendation_document
 from planner.resampling.errors.later_pours.judged_programmes import Programmes
 from planner.resampling.search.row_limit import RowLimit
-from planner.steps import allowed_choices, searching
+from planner.steps import allowed_choices, large_search, searching
 from planner.steps.allowed_choices import price_tiers, rank_prices
 from planner.steps.searching import Work, search_of
-from planner.terms.plan.settings import Costs, Plan, ProgrammeSettings
+from planner.terms.plan.settings import Costs, Plan, ProgrammeSettings, Settings
+from planner.verdict.answers.minimum import asked_of_least, standard_counts
+from planner.verdict.answers.minimum.allowed_programmes import allowed_programmes
 from planner.verdict.selection import asked_schedules, rule
+from planner.verdict.selection.programmes import set_counts
 from planner.verdict.selection.programmes.price_fronts import price_fronts
 from planner.verdict.selection.rule import cheapness_tiers
+from planner.verdict.wording.held_out_words import JUDGING
 from tests.laws.invented import plan_of, programme, settings
 
 COSTS = Costs(currency="EUR", specimen=18.0, preparation=12.0, break_one=25.0, visit=90.0, fixed=400.0)
@@ -83,6 +91,114 @@ def test_schedules_that_nothing_asks_for_change_no_answer(seed: int, monkeypatch
     assert len(search.matrix.choices) < 0.95 * len(search.listed)
     assert search.matrix.n_searched == len(search.listed)
     assert answer(plan) == held
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_prices_of_a_search_that_lets_go_are_those_of_all(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    plan = middling(seed)
+
+    def priced() -> dict[str, Any]:
+        document = price_document(price(plan, n_draws=40, workers=1))
+        document["recommendation"]["search"].pop("seconds")
+        return document
+
+    held = priced()
+    let_go(monkeypatch)
+    assert held["frontier_by_specimens"]
+    assert priced() == held
+
+
+@pytest.mark.parametrize(("seed", "tolerance"), [(1, 0.08), (2, 0.12), (3, 0.30), (0, 0.05)])
+def test_the_least_of_a_search_that_lets_go_is_that_of_all(
+    seed: int, tolerance: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two targets, a constraint and a standard that part the schedules of one set of ages.
+
+    At the first and last tolerance no later pour is kept, so the least on the own batch is told.
+    """
+    plan = middling(seed)
+    target = replace(plan.settings.target, ages_h=(24.0, 72.0), tolerance=tolerance, assurance=0.8)
+    plan = replace(plan, settings=replace(plan.settings, target=target))
+    own, real = standard_counts.StandardCounts("invented", 10, 3), large_search.constraints_on
+
+    def constraints_on(choices: ChoiceSet, settings: Settings) -> tuple[Constraint, ...]:
+        is_odd = np.asarray((choices.n_specimens % 2 == 1) & (choices.specimens[:, 0] == 4))
+        return (*real(choices, settings), ("an odd number, four first", is_odd))
+
+    for room in (large_search, searching):
+        monkeypatch.setattr(room, "constraints_on", constraints_on)
+    for room in (standard_counts, asked_of_least):
+        monkeypatch.setattr(room, "STANDARDS", (own,))
+
+    def least() -> dict[str, Any]:
+        document = minimum_document(minimum(plan, standard="invented", n_draws=40, workers=1))
+        document["recommendation"]["search"].pop("seconds")
+        return document
+
+    held = least()
+    let_go(monkeypatch)
+    monkeypatch.setattr(set_counts, "MOST_CHECKED", 70)
+    thinned = least()
+    monkeypatch.setattr(searching, "MOST_HELD", 10**9)
+    assert thinned == least()
+    monkeypatch.setattr(set_counts, "MOST_CHECKED", 5_000)
+    assert least() == held
+    assert bool(held["together"]["own_batch"]) is (tolerance == 0.08)
+    assert bool(held["together"]["leasts"]) is (tolerance in (0.12, 0.30))
+
+
+def test_the_least_holds_few_schedules(monkeypatch: pytest.MonkeyPatch) -> None:
+    plan = middling(2)
+    let_go(monkeypatch)
+    monkeypatch.setattr(set_counts, "MOST_CHECKED", 70)
+    said: list[tuple[int, int, str]] = []
+    work = Work.of(1, 1, 1, lambda *told: said.append(told))
+    search = search_of(plan, basis_of(plan), work, asks="the least")
+    judged = [(done, total) for done, total, what in said if what == JUDGING]
+    assert judged == [(min(end, 3087), 3087) for end in range(230, 3087 + 230, 230)]
+    assert search.counted is not None
+    assert len(search.matrix.choices) < 0.95 * len(search.listed)
+    assert search.counted.by_set.schedules.sum() <= len(search.listed)
+    everything = search_of(plan, basis_of(plan), Work.of(1, 1, 1, None), asks="everything")
+    assert len(everything.matrix.choices) == len(search.listed)
+    assert everything.counted is None
+
+
+def test_firsts_of_every_set_on_the_own_batch_stay_where_no_later_pour_is_kept(monkeypatch: pytest.MonkeyPatch) -> None:
+    plan = middling(1)
+    target = replace(plan.settings.target, tolerance=0.045, assurance=0.8)
+    plan = replace(plan, settings=replace(plan.settings, target=target))
+    let_go(monkeypatch)
+    monkeypatch.setattr(set_counts, "MOST_CHECKED", 10)
+    work = Work.of(1, 1, 1, None)
+    cut, everything = (search_of(plan, basis_of(plan), work, asks=asks) for asks in ("the least", "everything"))
+    own = allowed_programmes(everything, "own batch")
+    assert own is not None
+    assert cut.counted is not None
+    assert not cut.counted.by_set.keeping.any()
+    held = {cut.matrix.choices.schedule(which) for which in range(len(cut.matrix.choices))}
+    assert len(held) < len(own.choices)
+    decisions = [own.fixed.decide(own.choices.set_of == one) for one in range(own.choices.n_sets)]
+    fewest = {own.choices.schedule(one.fewest.which) for one in decisions if one is not None and one.fewest is not None}
+    assert len(fewest) > 5
+    assert fewest <= held
+
+
+def test_what_parts_a_set_is_asked_of_its_schedules() -> None:
+    """Spanning, each standard's counts, both together, then the constraints."""
+    plan = middling(2)
+    search = search_of(plan, basis_of(plan), Work.of(1, 1, 1, None))
+    matrix = search.matrix
+    odd = np.asarray(matrix.choices.n_specimens % 2 == 1)
+    asked = asked_of_least.AskedOfLeast(search.cells, lambda _: [("odd", odd)], "later pour", 0.8)
+    spanning, counts, both, own = asked._masks(matrix.choices, matrix.best_joint, matrix)
+    (standard,) = standard_counts.STANDARDS
+    has_age = matrix.choices.has_age()
+    assert spanning[has_age[:, 0]].all()  # a break at 6 h, the target at 12 h
+    assert not spanning[~has_age[:, :2].any(axis=1)].any()
+    assert np.array_equal(counts, standard.are_had_by(matrix.choices))
+    assert np.array_equal(both, counts & spanning)
+    assert np.array_equal(own, odd)
 
 
 @pytest.mark.parametrize("seed", [0, 2, 4, 6, 12])  # of those with a hole all rows are held

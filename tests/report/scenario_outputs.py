@@ -119,7 +119,7 @@ def _searched_once() -> Iterator[dict[str, Any]]:
 def _advice(plan: Plan, options: Mapping[str, Any]) -> Recommendation:
     work = pipeline.Work.of(options["n_draws"], options["seed"], 1, None)
     plan, geometries = pipeline.settled(plan, work)
-    return pipeline._searched(plan, pipeline.basis_of(plan), work, geometries, is_whole=True)[1]
+    return pipeline._searched(plan, pipeline.basis_of(plan), work, geometries, asks="everything")[1]
 
 
 def _rated(advice: Recommendation) -> tuple[Any, Recommendation]:

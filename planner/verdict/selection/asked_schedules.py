@@ -19,9 +19,11 @@ import numpy as np
 from planner.choices import ChoiceSet
 from planner.resampling import ErrorMatrix
 from planner.resampling.errors.later_pours.judged_programmes import Programmes
+from planner.resampling.search.error_matrix import Progress
 from planner.terms.arrays import AnyArray, FloatArray, IntArray
 from planner.verdict.selection.programmes.price_fronts import price_fronts
 from planner.verdict.selection.programmes.programme import Limits
+from planner.verdict.wording.held_out_words import JUDGING
 
 AT_ONCE = 250_000  # schedules that are judged together
 
@@ -35,10 +37,17 @@ class JudgedBlock:
 
 
 JudgeBlock = Callable[[ChoiceSet, AnyArray], JudgedBlock]  # schedules, and the joint of lowest loss of each
+AlsoAsked = Callable[[slice, JudgedBlock, ErrorMatrix], IntArray]  # positions within a span of the matrix's schedules
 
 
 def asked_schedules(
-    matrix: ErrorMatrix, *, n_lowest: int, assurance: float, judge_block: JudgeBlock | None
+    matrix: ErrorMatrix,
+    *,
+    n_lowest: int,
+    assurance: float,
+    judge_block: JudgeBlock | None,
+    also: AlsoAsked | None = None,
+    progress: Progress | None = None,
 ) -> IntArray:
     """Find them, as rising positions.
 
@@ -50,12 +59,20 @@ def asked_schedules(
         Share of batches inside that is good enough.
     judge_block
         None where no programmes are judged: batches are drawn.
+    also
+        What else is asked of each block.
+    progress
+        Called with (done, total, what) after each block.
     """
     kept = [np.unique(matrix.row_choice), _lowest(matrix.score, n_lowest), _of_each_joint(matrix)]
     if judge_block is not None:
         for span, some in matrix.choices.in_blocks(AT_ONCE):
             block = judge_block(some, matrix.best_joint[span])
             kept.append(span.start + _first_programmes(block, matrix.score[span], assurance))
+            if also is not None:
+                kept.append(span.start + also(span, block, matrix))
+            if progress:
+                progress(span.stop, len(matrix.choices), JUDGING)
     return np.unique(np.concatenate(kept))
 
 

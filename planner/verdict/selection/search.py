@@ -15,6 +15,7 @@ from planner.terms.results.geometry.geometry_options import GeometryAnswer
 from planner.verdict.design.efficiency import PlacementLimit
 from planner.verdict.selection.programmes.programme import Chosen, Taken
 from planner.verdict.selection.programmes.programme_rule import ProgrammeRule
+from planner.verdict.selection.programmes.set_counts import Counted
 from planner.verdict.selection.rule import Rule
 
 
@@ -49,6 +50,7 @@ class Search:
     n_workers: int
     progress: Progress | None
     geometries: GeometryAnswer | None  # what this geometry was chosen among; None: the records hold one
+    counted: Counted | None = None  # of all programmes, where the least is asked of a search that let some go
 
     @property
     def cells(self) -> Cells:

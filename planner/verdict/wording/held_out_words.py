@@ -7,6 +7,7 @@ from planner.terms.results.recommended.validation_figures import NextBatchVerdic
 from planner.verdict.statistics.coverage_bounds import most_claimable_assurance
 
 LEAVING_OUT = "Leaving every batch out of every schedule"  # while it is done
+JUDGING = "Judging every schedule on later pours"
 ONE_BATCH_NO_LATER_POUR = "one batch alone cannot show how batches differ"
 ONE_BATCH_NO_SAFE_READING = "one batch alone gives no bound on over-prediction"
 NO_TWO_BATCHES_OF_A_MIX = (

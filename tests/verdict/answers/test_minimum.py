@@ -20,7 +20,7 @@ from planner.verdict.answers.minimum.allowed_programmes import AllowedProgrammes
 from planner.verdict.answers.minimum.clause import _degrees_inside, extrapolated_share, temperature_range
 from planner.verdict.answers.minimum.least_breaks import need_of
 from planner.verdict.answers.minimum.property_rules import property_rules
-from planner.verdict.answers.minimum.spans import ends_of, spanning, spans_of
+from planner.verdict.answers.minimum.spans import ends_of, spans_of
 from planner.verdict.answers.minimum.standard_counts import at_least, counts_of
 from planner.verdict.selection.search import Search
 from tests.laws.invented import plan_of, programme, settings
@@ -90,7 +90,7 @@ def test_the_fewest_are_those_of_recommend_and_of_price() -> None:
 def test_every_least_keeps_the_target_and_nothing_beyond_it_does() -> None:
     answer = kept()[0].together
     table = allowed()
-    first, last = ends_of(table)
+    first, last = ends_of(table.choices)
     ages_h, keeps = table.choices.ages_h, table.is_keeping.any(axis=1)
     assert answer.n_keeping == int(table.is_keeping.sum()) > 0
     for item in answer.leasts:
@@ -145,7 +145,7 @@ def test_property_rules_hold_for_all_that_keep_the_target() -> None:
     table = allowed()
     spans = spans_of(table.rule.cells, 0)
     keeps, possible = table.is_keeping.any(axis=1), table.is_allowed.any(axis=1)
-    first, last = ends_of(table)
+    first, last = ends_of(table.choices)
     rules = property_rules(table, spans)
     assert len(rules) <= 2
     for rule in rules:
@@ -188,7 +188,7 @@ def test_a_standards_counts_are_kept_by_the_least_programme_that_has_them() -> N
     choices = table.choices
     has = (choices.n_ages >= 5) & (choices.n_specimens >= 15)
     assert found.schedule.n_ages >= 5
-    spans_and_keeps = has & spanning(table) & table.is_keeping.any(axis=1)
+    spans_and_keeps = has & table.is_spanning & table.is_keeping.any(axis=1)
     assert found.n_specimens == (choices.n_specimens[spans_and_keeps].min() if spans_and_keeps.any() else 15)
     answer = minimum(plan, standard="ASTM C1074", n_draws=20, workers=1)
     assert answer.together.at_least is not None
@@ -221,7 +221,7 @@ def test_the_clause_demands_the_fewest_that_span_the_targets() -> None:
     schedule = Schedule(tuple(age.age_h for age in clause.ages), tuple(age.n_specimens for age in clause.ages))
     choices = table.choices
     at = next(i for i in range(len(choices)) if choices.schedule(i) == schedule)
-    good = spanning(table) & table.is_keeping.any(axis=1)
+    good = table.is_spanning & table.is_keeping.any(axis=1)
     assert good[at]
     assert schedule.n_specimens == choices.n_specimens[good].min()
     assert clause.error is not None
@@ -280,7 +280,7 @@ def test_the_latest_first_and_the_earliest_last_break_are_the_extremes() -> None
     found = minimum(tried(tolerance=0.6), n_draws=20, workers=1).together
     table = allowed_programmes(search_of(plan := tried(tolerance=0.6), basis_of(plan), WORK))
     assert table is not None
-    first, last = ends_of(table)
+    first, last = ends_of(table.choices)
     keeps, ages_h = table.is_keeping.any(axis=1), table.choices.ages_h
     assert len(set(first[keeps].tolist())) > 1
     assert len(set(last[keeps].tolist())) > 1

@@ -17,10 +17,12 @@ from planner.terms.plan.settings import JudgedOn
 from planner.terms.results.programme_figures import Programme
 from planner.terms.results.recommended.rated_choice import RatedChoice
 from planner.terms.schedule import Schedule
+from planner.verdict.answers.minimum.spans import spanning
 from planner.verdict.answers.programmes.spending import programme_of
 from planner.verdict.selection.programmes.fixed_programmes import FixedProgramme, FixedProgrammes
 from planner.verdict.selection.programmes.programme import Taken
 from planner.verdict.selection.programmes.programme_rule import ProgrammeRule
+from planner.verdict.selection.programmes.set_counts import Counted, SetCounts, evenly
 from planner.verdict.selection.search import Search
 
 FEWEST_UNITS = 2
@@ -50,12 +52,26 @@ class AllowedProgrammes:
     @property
     def is_allowed(self) -> BoolArray:
         """Programmes within the limits that can be judged, ``(n_choices, n_numbers)``."""
-        return np.asarray(self.fixed.is_within_limits & np.isfinite(self.fixed.rms))
+        return self.fixed.is_possible
 
     @property
     def is_keeping(self) -> BoolArray:
         """Those that keep the target, ``(n_choices, n_numbers)``."""
         return np.asarray(self.is_allowed & self.fixed.is_enough)
+
+    @property
+    def counted(self) -> Counted:
+        """What is told of all programmes, those too that the search has let go of."""
+        if self.search.counted is not None and self.judged_on == self.rule.wanted.judged_on:
+            return self.search.counted
+        by_set = SetCounts.of(self.fixed, self.choices.set_of, self.choices.n_sets)
+        return Counted(by_set, evenly(np.flatnonzero(self.is_allowed.any(axis=1))))
+
+    @property
+    def is_spanning(self) -> BoolArray:
+        """Schedules with a break on both sides of every target, ``(n_choices,)``."""
+        matrix = self.rule.rule.matrix
+        return spanning(self.rule.cells, self.choices, matrix.best_joint, matrix.joints)
 
     @property
     def cost(self) -> FloatArray | None:

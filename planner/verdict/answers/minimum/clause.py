@@ -33,7 +33,7 @@ from planner.terms.results.programme_figures import Programme
 from planner.terms.results.recommended.recommendation import Recommendation
 from planner.terms.schedule import Schedule
 from planner.verdict.answers.minimum.allowed_programmes import allowed_programmes
-from planner.verdict.answers.minimum.spans import is_extrapolating, spanning, spans_of
+from planner.verdict.answers.minimum.spans import is_extrapolating, spans_of
 from planner.verdict.answers.minimum.standard_counts import STANDARDS, at_least
 from planner.verdict.selection.search import Search
 from planner.verdict.wording.cautions.answer_cautions import FEWEST_SENSORS
@@ -83,7 +83,7 @@ def _demanded(
         return Demanded(advice.recommended.schedule, search.n_trial_batches, None, None)
     asked = together.at_least
     followed = None if asked is None or asked.programme is None else asked.programme
-    is_spanning = spanning(allowed)
+    is_spanning = allowed.is_spanning
     programme = followed or allowed.fewest_keeping(is_spanning)
     if programme is None and not together.leasts:
         is_extrapolated = is_extrapolating(search.cells, together.nearest)

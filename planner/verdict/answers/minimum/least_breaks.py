@@ -73,13 +73,14 @@ def target_minimum(
     nearest = programme_of(search, allowed.rule, taken, is_tied=taken in search.chosen.tied)
     spans = spans_of(search.cells, search.cells.settings.index(nearest.maturity))
     own = allowed_programmes(search, "own batch") if _is_later_missed(allowed) else None
+    counts = allowed.counted.by_set
     leasts = _leasts(allowed)
     needs = _needs(allowed, spans)
     has_must = any(item.need in ("must be there", "demanded") for item in needs)
     figures = TargetMinimumFigures(
         **_of_records(search, age_h, spans),
-        n_programmes=int(allowed.is_allowed.sum()),
-        n_keeping=int(allowed.is_keeping.sum()),
+        n_programmes=int(counts.programmes.sum()),
+        n_keeping=int(counts.keeping.sum()),
         judged_on=allowed.judged_on,
         unjudged_because="",
         leasts=leasts,
@@ -143,7 +144,7 @@ def _leasts(allowed: AllowedProgrammes) -> tuple[Least, ...]:
     keeping = allowed.is_keeping
     if not keeping.any():
         return ()
-    first, last = ends_of(allowed)
+    first, last = ends_of(allowed.choices)
     n_ages = allowed.choices.n_ages
     some = keeping.any(axis=1)
     wanted: tuple[tuple[LeastOf, BoolArray], ...] = (
@@ -164,13 +165,14 @@ def _leasts(allowed: AllowedProgrammes) -> tuple[Least, ...]:
 
 def _needs(allowed: AllowedProgrammes, spans: Spans) -> tuple[AgeNeed, ...]:
     """Hold every offered age against doing without it."""
-    has_age, keeping = allowed.choices.has_age(), allowed.is_keeping
+    set_has_age, keeping = allowed.choices.set_has_age(), allowed.counted.by_set.keeping
     demanded = allowed.search.plan.settings.choices.required_ages_h
     needs = []
     for position in allowed.search.offered.tolist():
-        has = has_age[:, position]
+        set_has = set_has_age[:, position]
+        has = set_has[allowed.choices.set_of]
         age_h = float(allowed.choices.ages_h[position])
-        n_with, n_without = int(keeping[has].sum()), int(keeping[~has].sum())
+        n_with, n_without = int(keeping[set_has].sum()), int(keeping[~set_has].sum())
         rms_with, rms_without = allowed.lowest(has), allowed.lowest(~has)
         needs.append(
             AgeNeed(
@@ -240,7 +242,7 @@ def _figures(allowed: AllowedProgrammes, is_choice: BoolArray) -> tuple[float | 
 
 def _age_constraints(allowed: AllowedProgrammes) -> list[Constraint]:
     """No break before the next candidate ages, nothing after a day, three days, a week."""
-    first, last = ends_of(allowed)
+    first, last = ends_of(allowed.choices)
     ages_h = allowed.choices.ages_h
     offered_h = ages_h[allowed.search.offered]
     early = offered_h[1 : 1 + EARLY_CONSTRAINTS]

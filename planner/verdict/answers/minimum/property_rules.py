@@ -19,17 +19,16 @@ from planner.verdict.answers.minimum.allowed_programmes import AllowedProgrammes
 from planner.verdict.answers.minimum.spans import Spans
 
 MOST_RULES = 2
-MOST_CHECKED = 5_000  # schedules that the check on left-out batches looks at; more are thinned evenly
 FEWEST_UNITS = 3
 SAME = 1e-9
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Measured:
-    """One property of every schedule: the larger, the worse; NaN where it cannot be told."""
+    """One property of every set of ages: the larger, the worse; NaN where it cannot be told."""
 
     of: Property
-    value: FloatArray  # (n_choices,)
+    value: FloatArray  # (n_sets,), or of some schedules
 
     def bound(self, is_keeping: BoolArray) -> float:
         """The worst among those that keep the target."""
@@ -41,16 +40,16 @@ class _Measured:
 
 def property_rules(allowed: AllowedProgrammes, spans: Spans) -> tuple[PropertyRule, ...]:
     """The properties that bind most, two at most; () where none binds or nothing keeps the target."""
-    keeping = np.asarray(allowed.is_keeping.any(axis=1))
+    counts = allowed.counted.by_set
+    keeping = np.asarray(counts.keeping_schedules > 0)
     if not keeping.any():
         return ()
-    possible = allowed.is_allowed.any(axis=1)
     binding = []
     for measured in _properties(allowed, spans):
         bound = measured.bound(keeping)
-        having = measured.has(bound) & possible
-        if np.isfinite(bound) and having.sum() < possible.sum():
-            binding.append((int(having.sum()), measured, bound))
+        n_having = int(counts.schedules[measured.has(bound)].sum())
+        if np.isfinite(bound) and n_having < counts.schedules.sum():
+            binding.append((n_having, measured, bound))
     binding.sort(key=lambda item: item[0])
     return tuple(
         _rule(allowed, spans, measured, bound, n_having=n_having) for n_having, measured, bound in binding[:MOST_RULES]
@@ -71,21 +70,22 @@ def _properties(allowed: AllowedProgrammes, spans: Spans) -> tuple[_Measured, ..
         ("last break", latest - last),
         ("nearest break", np.asarray(distance)),
     )
-    return tuple(_Measured(of, values[choices.set_of]) for of, values in by_set)
+    return tuple(_Measured(of, values) for of, values in by_set)
 
 
 def _rule(
     allowed: AllowedProgrammes, spans: Spans, measured: _Measured, bound: float, *, n_having: int
 ) -> PropertyRule:
     n_held_out, n_right = _held_out(allowed, measured)
+    counts = allowed.counted.by_set
     multiple = float(2.0 ** (-bound if measured.of == "last break" else bound))
     return PropertyRule(
         of=measured.of,
         age_h=_age_of(allowed, spans, measured, bound),
         multiple=multiple,
-        n_keeping=int(allowed.is_keeping.any(axis=1).sum()),
+        n_keeping=int(counts.keeping_schedules.sum()),
         n_having=n_having,
-        n_allowed=int(allowed.is_allowed.any(axis=1).sum()),
+        n_allowed=int(counts.schedules.sum()),
         n_held_out=n_held_out,
         n_held_out_right=n_right,
     )
@@ -110,8 +110,7 @@ def _held_out(allowed: AllowedProgrammes, measured: _Measured) -> tuple[int, int
     n_units = allowed.rule.cells.n_units
     if n_units < FEWEST_UNITS:
         return 0, 0
-    possible = np.flatnonzero(allowed.is_allowed.any(axis=1))
-    which: IntArray = possible[np.unique(np.linspace(0, len(possible) - 1, MOST_CHECKED).astype(np.int64))]
+    which: IntArray = allowed.counted.checked
     about = (rule.cells, rule.scoring, matrix.choices, which, matrix.best_joint[which], matrix.joints)
     number = (int(allowed.numbers.max()),)
     at_unit = judge_by_unit(*about, judged_on=allowed.judged_on, trial_batches=number, n_workers=rule.n_workers)
@@ -124,7 +123,7 @@ def _held_out(allowed: AllowedProgrammes, measured: _Measured) -> tuple[int, int
         is_keeping = judged.within_tolerance[:, 0] >= rule.wanted.assurance
         if not is_keeping.any() or np.isnan(loss[:, unit]).all():
             continue
-        there = _Measured(measured.of, measured.value[which])
+        there = _Measured(measured.of, measured.value[matrix.choices.set_of[which]])
         having = there.has(there.bound(np.asarray(is_keeping)))
         if having.all() or not having.any():
             continue

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from planner.choices import ChoiceSet
 from planner.evidence import Cells
-from planner.terms.arrays import BoolArray, FloatArray, IntArray
+from planner.resampling import Joint
+from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray
 from planner.terms.results.programme_figures import Programme
-from planner.verdict.answers.minimum.allowed_programmes import AllowedProgrammes
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -40,15 +42,14 @@ def spans_of(cells: Cells, setting: int) -> Spans:
     return Spans(typical, (min(at_target), max(at_target)), middle)
 
 
-def spanning(allowed: AllowedProgrammes) -> BoolArray:
-    """Schedules with a break on both sides of every target's typical maturity, each under its own setting.
+def spanning(cells: Cells, choices: ChoiceSet, joint_of: AnyArray, joints: Sequence[Joint]) -> BoolArray:
+    """Schedules with a break on both sides of every target's typical maturity, each under its own joint's setting.
 
     ``(n_choices,)``
     """
-    choices, matrix, cells = allowed.choices, allowed.rule.rule.matrix, allowed.rule.cells
-    first, last = ends_of(allowed)
-    settings = np.array([cells.settings.index(joint.maturity) for joint in matrix.joints])
-    own = settings[np.asarray(matrix.best_joint, dtype=np.int64)]
+    first, last = ends_of(choices)
+    settings = np.array([cells.settings.index(joint.maturity) for joint in joints])
+    own = settings[np.asarray(joint_of, dtype=np.int64)]
     found = np.zeros(len(choices), dtype=bool)
     for setting in np.unique(own):
         spans = spans_of(cells, int(setting))
@@ -59,9 +60,8 @@ def spanning(allowed: AllowedProgrammes) -> BoolArray:
     return found
 
 
-def ends_of(allowed: AllowedProgrammes) -> tuple[IntArray, IntArray]:
+def ends_of(choices: ChoiceSet) -> tuple[IntArray, IntArray]:
     """Positions of the first and of the last age of every schedule, each ``(n_choices,)``."""
-    choices = allowed.choices
     first = choices.set_members[:, 0].astype(np.int64)[choices.set_of]
     last = choices.set_members[np.arange(choices.n_sets), choices.set_n_ages - 1].astype(np.int64)[choices.set_of]
     return first, last

@@ -6,10 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from planner.choices import ChoiceSet
+from planner.terms.arrays import BoolArray
 from planner.terms.problems import InputError, Problem
 from planner.terms.results.minimum.minimum_figures import AtLeast
 from planner.verdict.answers.minimum.allowed_programmes import AllowedProgrammes
-from planner.verdict.answers.minimum.spans import spanning
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,6 +20,10 @@ class StandardCounts:
     name: str
     fewest_specimens: int
     fewest_ages: int
+
+    def are_had_by(self, choices: ChoiceSet) -> BoolArray:
+        """Which schedules have them, ``(n_choices,)``."""
+        return np.asarray((choices.n_specimens >= self.fewest_specimens) & (choices.n_ages >= self.fewest_ages))
 
 
 # ASTM C1074: at least 15 cylinders, broken at five ages (memory).
@@ -58,9 +63,8 @@ def at_least(allowed: AllowedProgrammes, standard: str, *, is_asked: bool = True
         As :func:`counts_of`.
     """
     asked = counts_of(standard)
-    choices = allowed.choices
-    has_counts = np.asarray((choices.n_specimens >= asked.fewest_specimens) & (choices.n_ages >= asked.fewest_ages))
-    ways = (has_counts & spanning(allowed), has_counts)
+    has_counts = asked.are_had_by(allowed.choices)
+    ways = (has_counts & allowed.is_spanning, has_counts)
     found = [take(is_counted) for take in (allowed.fewest_keeping, allowed.fewest_allowed) for is_counted in ways]
     return AtLeast(
         standard=asked.name,

@@ -12,8 +12,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from planner.resampling.errors.later_pours.judged_programmes import Programmes
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray
 from planner.terms.plan.settings import JudgedOn
+from planner.verdict.selection.programmes.programme import Limits
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +54,30 @@ class FixedProgrammes:
     within_tolerance: AnyArray  # share of judged batches with every target inside, (n_choices, n_numbers)
     is_within_limits: BoolArray  # (n_choices, n_numbers)
 
+    @classmethod
+    def of(
+        cls, limits: Limits, everything: Programmes, joint: IntArray, *, judged_on: JudgedOn, assurance: float
+    ) -> FixedProgrammes:
+        """Every schedule of the limits with its joint, for every number of trial batches that they allow."""
+        numbers = limits.trial_batches
+        columns = [everything.trial_batches.index(number) for number in numbers]
+        every = np.arange(len(limits.n_specimens))
+        return cls(
+            judged_on=judged_on,
+            assurance=assurance,
+            trial_batches=numbers,
+            joint=joint,
+            n_specimens=limits.n_specimens,
+            rms=everything.rms[:, columns],
+            within_tolerance=everything.within_tolerance[:, columns],
+            is_within_limits=np.stack([limits.allows(every, number) for number in numbers], axis=1),
+        )
+
+    @property
+    def is_possible(self) -> BoolArray:
+        """Programmes within the limits that can be judged, ``(n_choices, n_numbers)``."""
+        return np.asarray(self.is_within_limits & np.isfinite(self.rms))
+
     @property
     def is_enough(self) -> BoolArray:
         """Programmes within the limits whose share inside reaches the assurance, ``(n_choices, n_numbers)``."""
@@ -65,7 +91,7 @@ class FixedProgrammes:
         allowed
             Schedules to decide about, ``(n_choices,)``; all where None.
         """
-        offered = self.is_within_limits & np.isfinite(self.rms)
+        offered = self.is_possible
         if allowed is not None:
             offered = offered & allowed[:, None]
         which, column = np.nonzero(offered)

@@ -240,19 +240,10 @@ class ProgrammeRule:
 
     def fixed(self) -> FixedProgrammes:
         """Every schedule with its curve of lowest loss, for every number of trial batches that the plan allows."""
-        numbers = self.limits.trial_batches
-        columns = [self.everything.trial_batches.index(number) for number in numbers]
-        every = np.arange(len(self.limits.n_specimens))
-        return FixedProgrammes(
-            judged_on=self.wanted.judged_on,
+        return FixedProgrammes.of(
+            self.limits, self.everything, self.rule.matrix.best_joint, judged_on=self.wanted.judged_on,
             assurance=self.wanted.assurance,
-            trial_batches=numbers,
-            joint=self.rule.matrix.best_joint,
-            n_specimens=self.limits.n_specimens,
-            rms=self.everything.rms[:, columns],
-            within_tolerance=self.everything.within_tolerance[:, columns],
-            is_within_limits=np.stack([self.limits.allows(every, number) for number in numbers], axis=1),
-        )
+        )  # fmt: skip
 
     def ladder(self, training: Training, *, without: int | None = None) -> Ladder | None:
         """The rungs, and how they do where they are judged; None where there are none."""
