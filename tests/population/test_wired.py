@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import math
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -163,6 +164,17 @@ def test_untested_ages_are_named_with_the_nearest_tested_one() -> None:
     assert "the nearest (1 d)" in text
     assert "age-not-in-records" not in {caution.code for caution in answer.cautions}
     assert min(answer.candidate_ages_h) < 24.0  # offered, not dropped
+
+
+def test_every_age_has_the_mean_strength_of_the_drawn_batches() -> None:
+    drawn = {item["age_h"]: item["drawn_mpa"] for item in recommendation_document(told(NEW))["ages"]}
+    # EN 1992-1-1, class N (s = 0.25), 50 MPa at 28 d: 0.78 of it at 7 d; batches of 8 % and mixes differ about that
+    assert drawn[168.0] == pytest.approx(50.0 * math.exp(0.25 * (1.0 - math.sqrt(28.0 / 7.0))), rel=0.1)
+    assert list(drawn.values()) == sorted(drawn.values())
+    broken = [item.strength_mpa for item in plan_of(SPARSE).records.breaks if item.age_h == 24.0]
+    sparse = {item["age_h"]: item["drawn_mpa"] for item in recommendation_document(told(SPARSE))["ages"]}
+    assert sparse[24.0] == pytest.approx(sum(broken) / len(broken), rel=0.1)
+    assert all(role.drawn_mpa is None for role in told("tunnel-segments/plan.toml").ages)
 
 
 @pytest.mark.parametrize("name", [SPARSE, NEW])

@@ -29,9 +29,8 @@ def schedules_plot(advice: Recommendation) -> Plot:
     for age in advice.target_ages_h:
         layers.append(Line(points=((age, up.low), (age, up.high)), tone="second", is_dashed=True))
         layers.append(Note(at=(age, up.high), text="target", anchor="middle", shift_px=(0.0, 4.0)))
-    expected = [(age, usual_mpa(advice.growth, age_h=age)) for age in advice.recommended.schedule.ages_h]
-    strengths = [f"{age_label(age)} {mpa:.0f} MPa" for age, mpa in expected if mpa is not None]
-    layers += _strengths(expected, height=float(len(rows) - 1))
+    expected = _expected(advice)
+    layers += _strengths([(age, mpa) for age, mpa, _ in expected], height=float(len(rows) - 1))
     for place, (_, choice) in enumerate(rows):
         layers += _row(choice, height=float(len(rows) - 1 - place), high=across.high, is_first=place == 0)
     described = "; ".join(
@@ -41,9 +40,9 @@ def schedules_plot(advice: Recommendation) -> Plot:
     return Plot(
         name="schedules",
         title="Ages of the compared schedules",
-        description=f"{words.clean(described)}.{_expected_words(strengths)}",
+        description=f"{words.clean(described)}.{_expected_words(expected)}",
         caption=f"Larger dots are more specimens. At the end of each row: RMS error on {words.judges_words(advice)}."
-        f"{_expected_words(strengths)}",
+        f"{_expected_words(expected)}",
         across=across,
         up=up,
         layers=tuple(layers),
@@ -53,7 +52,22 @@ def schedules_plot(advice: Recommendation) -> Plot:
     )
 
 
-def _strengths(expected: list[tuple[float, float | None]], *, height: float) -> list[Note]:
+def _expected(advice: Recommendation) -> list[tuple[float, float, bool]]:
+    """Every break of the recommended schedule with the strength expected there, and whether it is a drawn one.
+
+    Breaks tell it where there are any, else the batches that were drawn.
+    """
+    drawn = {role.age_h: role.drawn_mpa for role in advice.ages}
+    found = []
+    for age in advice.recommended.schedule.ages_h:
+        usual = usual_mpa(advice.growth, age_h=age)
+        mpa = drawn.get(age) if usual is None else usual
+        if mpa is not None:
+            found.append((age, mpa, usual is None))
+    return found
+
+
+def _strengths(expected: list[tuple[float, float]], *, height: float) -> list[Note]:
     """At every break of the recommended row the strength usual there, above and below the line in turn."""
     return [
         Note(
@@ -63,12 +77,16 @@ def _strengths(expected: list[tuple[float, float | None]], *, height: float) -> 
             shift_px=(-BESIDE_PX, ABOVE_PX) if place % 2 == 0 else (0.0, BELOW_PX),
         )
         for place, (age, mpa) in enumerate(expected)
-        if mpa is not None
     ]
 
 
-def _expected_words(strengths: list[str]) -> str:
-    return f" Expected at the recommended breaks: {', '.join(strengths)}." if strengths else ""
+def _expected_words(expected: list[tuple[float, float, bool]]) -> str:
+    if not expected:
+        return ""
+    strengths = ", ".join(f"{age_label(age)} {mpa:.0f} MPa" for age, mpa, _ in expected)
+    drawn = words.ages_words(tuple(age for age, _, is_drawn in expected if is_drawn))
+    unbroken = f"; nobody has broken {drawn}: drawn strengths, no evidence" if drawn else ""
+    return f" Expected at the recommended breaks: {strengths}{unbroken}."
 
 
 def _row(choice: RatedChoice, *, height: float, high: float, is_first: bool) -> list[Line | Marks | Note]:

@@ -70,6 +70,7 @@ def age_roles(
             for age, rms, score in zip(variants.ages, figures.rms, variants.matrix.score, strict=True)
             if np.isfinite(score) and np.isfinite(rms)
         }
+    drawn_mpa = cells.typical_mpa() if cells.checked_against == "drawn" else None
     return tuple(
         AgeRole(
             age_h=float(cells.ages_h[age]),
@@ -77,6 +78,7 @@ def age_roles(
             rms_if_dropped=changed.get(int(age)) if int(age) in held else None,
             rms_if_added=None if int(age) in held else changed.get(int(age)),
             is_required=any(np.isclose(cells.ages_h[age], wanted) for wanted in required_h),
+            drawn_mpa=None if drawn_mpa is None else float(drawn_mpa[age]),
         )
         for age in offered
     )

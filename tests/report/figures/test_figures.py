@@ -18,6 +18,7 @@ from planner.report.figures.drawing.thinning import spread_over
 from planner.report.figures.drawing.ticks import age_axis, linear_axis
 from planner.report.figures.growth_curves import MOST_CURVES, growth_plot
 from planner.report.figures.week import week_plot
+from planner.terms.labels import age_label
 from planner.terms.plan.settings import Laboratory
 from tests.report.invented_result import HOSTILE_NAMES, bare_recommendation, invented_recommendation
 
@@ -161,3 +162,17 @@ def test_the_schedule_shows_the_strength_expected_at_every_break() -> None:
     assert len(wanted) > 0
     for text in wanted.values():
         assert text in plot.caption
+    assert "drawn" not in plot.caption
+
+
+def test_a_break_that_nobody_has_made_shows_the_strength_of_the_drawn_batches() -> None:
+    advice = invented_recommendation()
+    first, second, *_ = advice.recommended.schedule.ages_h
+    kept = tuple(point for point in advice.growth if point.age_h != first)
+    drawn = tuple(replace(role, drawn_mpa=7.4) for role in advice.ages)
+    unbroken = replace(advice, growth=kept, ages=drawn)
+    plot = next(plot for plot in all_plots(unbroken) if plot.name == "schedules")
+    notes = {layer.at[0]: layer.text for layer in plot.layers if isinstance(layer, Note) and layer.text.endswith("MPa")}
+    assert notes[first] == "7 MPa"
+    assert notes[second] != "7 MPa", "what breaks tell goes before what was drawn"
+    assert f"nobody has broken {age_label(first)}: drawn strengths" in plot.caption

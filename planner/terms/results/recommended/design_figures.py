@@ -27,3 +27,4 @@ class AgeRole:
     rms_if_dropped: float | None  # recommended schedule without it; None if it is not in it or cannot go
     rms_if_added: float | None  # recommended schedule with it; None if it is in it or cannot come
     is_required: bool = False
+    drawn_mpa: float | None = None  # mean strength of the drawn batches at it; None where breaks judge

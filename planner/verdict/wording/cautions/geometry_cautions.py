@@ -38,7 +38,8 @@ def geometry_cautions(about: Circumstances) -> Iterator[Caution]:
 
 
 def _converted(conversion: ConversionFigures) -> Iterator[Caution]:
-    pair = f"{conversion.from_geometry} read as {conversion.to_geometry}"
+    broken = conversion.from_geometry  # begins the sentence
+    pair = f"{broken[:1].upper()}{broken[1:]} read as {conversion.to_geometry}"
     low, high = conversion.span_mpa
     if conversion.ratio_se is None:
         yield Caution(
