@@ -98,6 +98,16 @@ def test_sleepers_of_every_geometry(geometry: str, when: str | None) -> None:
         assert ends == (22 * sum(counts) if geometry.startswith("cylinder") else 0.0)  # cylinders are ground
 
 
+def ground_cylinders(*, ages: tuple[float, ...], counts: tuple[int, ...]) -> tuple[Estimate, Money]:
+    """Of sleepers, with ends to be ground and no price for casting."""
+    path, geometry = SCENARIOS / "sleepers" / "plan.toml", "cylinder 150x300 mm"
+    text, loaded = tomllib.loads(path.read_text()), load_plan(path)
+    kind = next(one for one in text["specimens"] if one["geometry"] == geometry)
+    alone = plan_of(loaded, next(one for one in loaded.settings.specimens if one.geometry == geometry), None)
+    wanted = PlainEstimate(text, litres=LITRES[geometry], kind=kind).money(ages, counts)
+    return estimated(alone, ages, counts, 1, geometry), wanted
+
+
 EVERYTHING = """
 title = "Everything that has a price"
 [mix]
@@ -249,9 +259,22 @@ def test_alternatives_of_everything(everything) -> None:
         if item.schedule is not None:
             calibration = by_hand(plain, item.schedule, item.n_trial_batches).calibration
         assert item.cost == pytest.approx(calibration + (pours if n_early else 0.0), abs=CENT)
+        assert item.is_within_limits == (item.n_trial_batches == 2)  # as the plan has it, and at most 30 specimens
         if n_early or not item.n_trial_batches:
             assert item.later_rms == rows[item.n_trial_batches, n_early].rms
             assert item.within_tolerance == rows[item.n_trial_batches, n_early].within_tolerance
+
+
+def test_money_at_risk_is_worked_out_from_calibration_and_acceptance(everything) -> None:
+    answer, plain = everything
+    risk, schedule, once = answer.risk, answer.estimates[0].schedule, 250.50  # the report is paid once
+    assert risk is not None
+    acceptance = sum(plain.acceptance(local(plain.plan, when), is_dated=True) for when in CAST)
+    whole = by_hand(plain, schedule).calibration + acceptance
+    assert risk.cost_without_repeat == pytest.approx(whole, abs=CENT)
+    again = (whole - once) / (1.0 - risk.chance_of_repeat)
+    assert risk.options[0].expected_cost == pytest.approx(once + again, abs=CENT)
+    assert risk.expected_alarm_cost == pytest.approx(risk.chance_of_false_alarm * (whole - once), abs=CENT)
 
 
 def test_days_are_counted_between_the_castings(everything) -> None:
@@ -271,11 +294,17 @@ def test_sheets_recalculate_to_the_sums_worked_out_by_hand(everything, tmp_path:
     ages_h, counts = RUNWAY_SCHEDULES[0]
     of_runway = estimated(runway(), ages_h, counts, 3, "cylinder 100x200 mm", n_early=3)
     text = tomllib.loads((SCENARIOS / "runway-panels" / "plan.toml").read_text())
+    of_sleepers, sleepers = ground_cylinders(ages=(8.0, 12.0, 20.0), counts=(2, 3, 2))
     wanted = {
         "everything": [by_hand(plain, one.schedule, n_early=n_early_of(answer)) for one in answer.estimates],
         "runway": [PlainEstimate(text).money(ages_h, counts, n_batches=3, n_early=3)],
+        "sleepers": [sleepers],
     }
-    written = {"everything": answer, "runway": replace(invented_price(), estimates=(of_runway,))}
+    written = {
+        "everything": answer,
+        "runway": replace(invented_price(), estimates=(of_runway,)),
+        "sleepers": replace(invented_price(), estimates=(of_sleepers,)),
+    }
     for name, found in written.items():
         (tmp_path / f"{name}.xlsx").write_bytes(render_estimate_workbook(found))
     subprocess.run(

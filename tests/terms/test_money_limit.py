@@ -43,5 +43,7 @@ def test_the_message_names_a_limit_that_then_works() -> None:
         price(limited(least - 0.01), n_draws=5, workers=1)
     found = price(limited(least), n_draws=5, workers=1)
     assert found.estimates[0].total == pytest.approx(least, abs=0.01)
-    bid = next(item for item in found.alternatives if item.is_recommended)
-    assert bid.is_within_limits
+    is_within = [item.cost <= least + 0.001 for item in found.alternatives]
+    assert [item.is_within_limits for item in found.alternatives] == is_within
+    assert set(is_within) == {True, False}
+    assert next(item for item in found.alternatives if item.is_recommended).is_within_limits

@@ -119,6 +119,20 @@ def test_three_trial_batches_cast_at_night() -> None:
     assert answer.total == 3 * (7 * 55 + 2 * 90 + 1 * 240 + 3 * 20 + 400 + 150) + 310
 
 
+def test_another_casting_pays_its_own_number_of_visits_and_vans() -> None:
+    # 6 h and 8 h, open 07:00 to 17:00: one visit at the cheapest hour; cast at 10:30 the second is a call.
+    laboratory = Laboratory(opens=dt.time(7), closes=dt.time(17))
+    costs = Costs(
+        currency="EUR", specimen=18, break_one=25, visit=90, visit_outside_hours=240, fixed=400,
+        other=(OtherCost(name="van", amount=22.5, per="visit"),),
+    )  # fmt: skip
+    schedule, programme = Schedule((6.0, 8.0), (2, 2)), ProgrammeSettings(instrumented=0)
+    answer = priced(schedule, costs, programme, laboratory=laboratory)
+    assert answer.total == 4 * 43 + 90 + 22.5 + 400
+    late = break_times(schedule, laboratory, cast_at=dt.datetime(2027, 3, 1, 10, 30))
+    assert cost_when_cast(answer, late) == 4 * 43 + 90 + 240 + 2 * 22.5 + 400
+
+
 def test_companions_broken_at_night_cost_a_visit_outside_hours() -> None:
     # Cast Monday 12:00 in opening hours 07:00 to 17:00: the companions of 6 h are due at 18:00, a call; those of 1 d at
     # 12:00, inside. A van for each of both. Two trial batches.

@@ -57,6 +57,8 @@ def test_hostile_names_change_no_sum_but_by_their_amounts() -> None:
     assert cost_when_cast(hostile, night) == cost_when_cast(plain, night) + 7 * n
     (one, once), (one_plain, once_plain) = attempt_cost(hostile, named(*HOSTILE)), attempt_cost(plain, PLAIN)
     assert (one, once) == (one_plain, once_plain + 7 * n)
+    # an attempt pays the calibration and its acceptance, 6 companions of 55 and 2 visits of 35, no site check
+    assert (one_plain, once_plain) == (plain.total + 6 * 55 + 2 * 35, 0.0)
 
 
 def test_every_line_stands_in_the_table_with_its_own_amount() -> None:

@@ -55,9 +55,11 @@ def test_every_faulty_entry_is_named_at_once() -> None:
     assert found.endswith('{name = "transport", amount = 60, per = "batch"}.')
 
 
-@pytest.mark.parametrize("currency", ["Norwegian kroner", "EUR2", "a\nb"])
-def test_a_currency_is_a_few_letters(currency: str) -> None:
-    assert "Given" in complaint(currency=currency)
+@pytest.mark.parametrize("currency", ["Norwegian kroner", "EUR2", "a\nb", "", "  ", 5])
+def test_a_currency_is_a_few_letters(currency: object) -> None:
+    said = complaint(currency=currency)
+    assert "Given" in said
+    assert "a currency has 1 to 8 letters" in said  # it is required: nothing is said of leaving it out
 
 
 @pytest.mark.parametrize("currency", ["EUR", "kr", "$", "US$", "kroner"])

@@ -17,7 +17,7 @@ from planner.report.documents.workbook import render_workbook
 from planner.report.figures.conversion_chart import conversion_plot
 from planner.report.text.blocks import Bullets, Table
 from planner.report.text.conversion_words import conversion_sentences, counted_words, read_as_words, span_words
-from planner.report.text.shown_units import in_words, shown_in
+from planner.report.text.shown_units import column_in, in_words, shown_in
 from planner.terms.plan.settings import Budget, ChoiceLimits, Settings, Target
 from planner.terms.plan.shown_as import ShownAs
 from planner.terms.results.after_casting.curve_conversion import CurveConversion
@@ -33,6 +33,16 @@ def cells(table: Table, row: int) -> dict[str, str]:
     return {column.heading: cell for column, cell in zip(table.columns, table.rows[row], strict=True)}
 
 
+def test_concrete_is_told_in_cubic_feet_where_the_plan_asks_for_them() -> None:
+    # 70 L / 28.3168 L in a cubic foot
+    table = geometry_section(told()).blocks[0]
+    assert isinstance(table, Table)
+    heading = table.columns[-1].heading
+    with shown_in(ShownAs(units="US")):
+        shown, cell = column_in(heading)
+        assert (shown, cell(table.rows[1][-1])) == ("concrete, ft3", "2.47")
+
+
 def test_work_and_money_stand_under_their_headings_and_add_up() -> None:
     table, parts, bullets = geometry_section(told()).blocks
     assert isinstance(table, Table)
@@ -40,8 +50,9 @@ def test_work_and_money_stand_under_their_headings_and_add_up() -> None:
     assert cube["specimen"].replace("\N{NO-BREAK SPACE}", " ") == "cube 100 mm"
     wanted = {"broken": "6", "RMS, %": "7.0", "inside": "85 %", "ends": "0", "min": "30", "visits": "2", "moulds": "12"}
     assert {key: cube[key].strip() for key in wanted} == wanted
-    assert cube["litres"] == "13"
-    wanted = {"broken": "9", "RMS, %": "7.5", "ends": "198", "min": "72", "visits": "3", "moulds": "15", "litres": "70"}
+    assert cube["concrete, L"] == "13"
+    wanted = {"broken": "9", "RMS, %": "7.5", "ends": "198", "min": "72", "visits": "3", "moulds": "15",
+              "concrete, L": "70"}  # fmt: skip
     assert {key: cylinder[key].strip() for key in wanted} == wanted
     assert isinstance(parts, Table)
     row = cells(parts, 0)
@@ -79,7 +90,7 @@ def test_without_prices_no_column_of_money_stands() -> None:
     table, *_ = geometry_section(replace(told(), geometries=answer(options=bare), currency="")).blocks
     assert isinstance(table, Table)
     assert [column.heading for column in table.columns] == [
-        *("specimen", "broken", "RMS, %", "inside", "min", "visits", "moulds", "litres")
+        *("specimen", "broken", "RMS, %", "inside", "min", "visits", "moulds", "concrete, L")
     ]
     assert "ends:" not in table.note
     assert cells(table, 0)["min"].strip() == "30"

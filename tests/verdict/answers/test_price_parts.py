@@ -65,6 +65,16 @@ def test_the_last_stage_is_the_whole_programme_a_day_later_for_each_batch_more()
         assert item.stages[-1].later_rms == pytest.approx(item.later_rms)
 
 
+def test_what_takes_more_specimens_than_the_plan_allows_is_marked() -> None:
+    plan = priced_plan()
+    n_bid = told().recommendation.recommended.schedule.n_specimens
+    few = replace(plan.settings.budget, specimens=2 * n_bid)
+    answer = price(replace(plan, settings=replace(plan.settings, budget=few)), n_draws=5, workers=1)
+    is_within = [item.n_specimens <= 2 * n_bid for item in answer.alternatives]
+    assert [item.is_within_limits for item in answer.alternatives] == is_within
+    assert set(is_within) == {True, False}
+
+
 def test_risk_is_priced_from_the_lines_of_the_estimate() -> None:
     answer = told()
     risk, estimate = answer.risk, answer.estimates[0]

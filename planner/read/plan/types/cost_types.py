@@ -22,10 +22,10 @@ KEYS = ("name", "amount", "per")
 
 
 def _currency(given: object) -> str:
-    text = filled_text(given)
-    if len(text) > LONGEST_CURRENCY or not text.isprintable() or any(letter.isdigit() for letter in text):
+    text = given.strip() if isinstance(given, str) else ""
+    if not text or len(text) > LONGEST_CURRENCY or not text.isprintable() or any(letter.isdigit() for letter in text):
         raise ValueError(
-            f'Given {shown(given)}; a currency has at most {LONGEST_CURRENCY} letters and no figures, like "EUR".'
+            f'Given {shown(given)}; a currency has 1 to {LONGEST_CURRENCY} letters and no figures, like "EUR".'
         )
     return text
 

@@ -101,7 +101,7 @@ def work_table(answer: GeometryAnswer, currency: str) -> Table:
         Column(heading="min", is_number=True),
         Column(heading="visits", is_number=True),
         Column(heading="moulds", is_number=True),
-        Column(heading="litres", is_number=True),
+        Column(heading="concrete, L", is_number=True),
     )
     note = f"RMS: off strength of {answer.target_geometry}, all errors in."
     if money:
