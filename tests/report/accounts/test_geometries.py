@@ -72,14 +72,32 @@ def test_the_recommended_one_stands_first_and_is_marked_wherever_the_plan_lists_
         table, parts, _ = geometry_section(replace(told(), geometries=found)).blocks
         for block in (table, parts):
             assert isinstance(block, Table)
-            names = [row[0].replace("\N{NO-BREAK SPACE}", " ") for row in block.rows]
-            assert names == [CUBE, CYLINDER]  # the prism was not searched
+            names = [row[0] for row in block.rows]  # kept on one line; the prism was not searched
+            assert names == [name.replace(" ", "\N{NO-BREAK SPACE}") for name in (CUBE, CYLINDER)]
         assert isinstance(table, Table)
         assert table.n_marked == 1
         row = cells(table, 1)
         assert row["EUR"].strip() == "835"
         assert f"strength of {CYLINDER}" in table.note
         assert "ends: part of the money" in table.note
+
+
+def test_several_trial_batches_stand_before_their_schedule() -> None:
+    one = option()
+    assert one.programme is not None
+    two = replace(one, programme=replace(one.programme, n_trial_batches=2))
+    for cube, begins in ((one, "8h 16h"), (two, "2 times 8h 16h")):
+        _, parts, _ = geometry_section(replace(told(), geometries=answer(options=(cube,)))).blocks
+        assert isinstance(parts, Table)
+        assert cells(parts, 0)["break at, specimens"].replace("\N{NO-BREAK SPACE}", " ").startswith(begins)
+
+
+def test_a_stated_factor_holds_by_the_word_of_the_plan_and_once() -> None:
+    stated = conversion(form="stated factor", ratio_se=None, n_pairs=0, n_batches=0, deciding=())
+    holds = dict(casting_lines(replace(told(), geometries=answer(conversions=(stated,)))))["Holds"]
+    assert holds.startswith("No pairs: the factor of 0.800")
+    assert "is the plan's word" in holds
+    assert holds.count("C30/37") == 1
 
 
 def test_without_prices_no_column_of_money_stands() -> None:
