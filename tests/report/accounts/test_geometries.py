@@ -21,6 +21,7 @@ from planner.report.text.shown_units import column_in, in_words, shown_in
 from planner.terms.plan.settings import Budget, ChoiceLimits, Settings, Target
 from planner.terms.plan.shown_as import ShownAs
 from planner.terms.results.after_casting.curve_conversion import CurveConversion
+from planner.terms.results.geometry.geometry_options import ErrorParts
 from tests.report.invented_geometries import CUBE, CYLINDER, answer, conversion, option
 from tests.report.invented_result import invented_recommendation
 
@@ -75,11 +76,28 @@ def test_the_recommended_one_stands_first_and_is_marked_wherever_the_plan_lists_
             names = [row[0] for row in block.rows]  # kept on one line; the prism was not searched
             assert names == [name.replace(" ", "\N{NO-BREAK SPACE}") for name in (CUBE, CYLINDER)]
         assert isinstance(table, Table)
-        assert table.n_marked == 1
+        assert isinstance(parts, Table)
+        assert table.n_marked == parts.n_marked == 1
+        assert "measured: batches with a truth" in parts.note
         row = cells(table, 1)
         assert row["EUR"].strip() == "835"
         assert f"strength of {CYLINDER}" in table.note
         assert "ends: part of the money" in table.note
+
+
+def test_errors_that_seem_to_cancel_are_told_as_not_credited() -> None:
+    # 8^2 = 64, 7^2 = 49, 4^2 = 16: nothing is left; as shown 6^2 = 36, so 29 less than the parts
+    error = ErrorParts(total_rms=0.08, curve_rms=0.07, conversion_rms=0.04, not_credited=0.001, shown_rms=0.06)
+    for changed, said, left in (
+        ({"error": error}, "show -29.0 for the last; so few cannot tell that from chance", "largely chance"),
+        ({"error": replace(error, not_credited=0.0)}, "(over 5 batches with a truth", "so few cannot tell"),
+    ):
+        *_, bullets = geometry_section(replace(told(), geometries=answer(options=(option(**changed),)))).blocks
+        assert isinstance(bullets, Bullets)
+        text = " ".join(bullets.items)
+        assert "the total is 64.0: curve 49.0, conversion 16.0, twice their covariance -1.0" in text
+        assert said in text
+        assert left not in text
 
 
 def test_several_trial_batches_stand_before_their_schedule() -> None:
