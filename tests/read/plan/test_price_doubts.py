@@ -60,6 +60,12 @@ def test_where_the_doubt_begins() -> None:
     assert len(price_doubts(costs(break_one=5400.0))) == 1
     assert price_doubts(costs(visit=24_999.0)) == []
     assert len(price_doubts(costs(visit=25_000.0))) == 1
+    # downwards the nearest is 12: a 300th of it is 0.04; for an attendance a 1000th, 0.012
+    assert price_doubts(costs(break_one=0.0401)) == []
+    (text,) = price_doubts(costs(break_one=0.04))
+    assert "is one 300th of the nearest price" in text
+    assert price_doubts(costs(visit=0.01201)) == []
+    assert ["one 1000th of" in text for text in price_doubts(costs(visit=0.012))] == [True]
     # of two prices the dearer one is asked about
     assert [text[:20] for text in price_doubts(Costs(currency="EUR", specimen=18.0, break_one=25_000.0))] == [
         "costs.break: 25000 E"
