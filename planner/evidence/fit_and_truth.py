@@ -85,7 +85,7 @@ def parted(
                 cautions.append(strength_not_reached(batch, strength_mpa, means_mpa))
                 return []
             waits.append((position, bracket))
-            for group in bracket:
+            for group in bracket.between:
                 if group.placement is None:
                     is_offered = group.age_h in wanted.candidates
                     split_ages[group.age_h] = FEWEST_TO_SPLIT_BETWEEN if is_offered else len(group.breaks) + 1
@@ -153,7 +153,7 @@ def _view(
 
 
 def _condition(bracket: Bracket) -> CheckCondition:
-    places = [group.placement for group in bracket]
+    places = [group.placement for group in bracket.between]
     if places == [None, None]:
         return IN_THE_ROOM
     if None in places:

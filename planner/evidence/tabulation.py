@@ -245,11 +245,11 @@ def _told(truth: Truth, cv: float, scatter: Scatter, sources: _Sources) -> tuple
 
 def _reached(truth: Truth, strength_mpa: float, scatter: Scatter, sources: _Sources) -> ReachedBetween:
     assert truth.reached is not None
-    below, above = (float(one) for one in scatter.cv_at(np.array([group.age_h for group in truth.reached])))
+    below, above = (float(one) for one in scatter.cv_at(np.array([group.age_h for group in truth.reached.between])))
     return reached(
         truth.reached,
         (truth.specimens, truth.stronger),
-        (sources.maturity_of(truth.specimens), sources.maturity_of(truth.stronger)),
+        sources.maturity_of,
         strength_mpa,
         cv=(below, above),
     )

@@ -9,7 +9,7 @@ from itertools import combinations
 from statistics import fmean
 
 import numpy as np
-from scipy import stats
+from scipy import interpolate, optimize, stats
 
 from tests.oracle.plain.maturities import Clock, Constants
 from tests.oracle.plain.tables import Specimen
@@ -205,7 +205,10 @@ def _parted(cells, site, targets_h, candidates_h):
 
 
 def _groups_about(cells, site, strength):
-    """The means next below and next above a strength, 10 % apart or more; None where one is missing."""
+    """The means next below and next above a strength, 10 % apart or more, then those of the room beside the two.
+
+    None where one of the first two is missing.
+    """
     groups = [(fmean(i.strength_mpa for i in items), age, None, items) for age, items in cells.items()]
     groups += [(fmean(i.strength_mpa for i in items), age, place, items) for (age, place), items in site.items()]
     below = sorted([g for g in groups if g[0] <= strength], key=lambda g: -g[0])
@@ -213,7 +216,12 @@ def _groups_about(cells, site, strength):
     while below and above and above[0][0] < 1.1 * below[0][0]:
         nearer_below = strength - below[0][0] < above[0][0] - strength
         (below if (nearer_below and len(below) > 1) or (not nearer_below and len(above) == 1) else above).pop(0)
-    return (below[0], above[0]) if below and above else None
+    if not (below and above):
+        return None
+    room = [(mean, items) for mean, _, place, items in groups if place is None]
+    beside = max((g for g in room if 1.1 * g[0] <= below[0][0]), key=lambda g: g[0], default=None)
+    beyond = min((g for g in room if g[0] >= 1.1 * above[0][0]), key=lambda g: g[0], default=None)
+    return below[0], above[0], beside, beyond
 
 
 def _parted_about(cells, site, strengths, candidates_h):
@@ -221,7 +229,7 @@ def _parted_about(cells, site, strengths, candidates_h):
     found = [_groups_about(cells, site, strength) for strength in strengths]
     if None in found:
         return []
-    beside = {age for pair in found for _, age, place, _ in pair if place is None}
+    beside = {age for pair in found for _, age, place, _ in pair[:2] if place is None}
     whole = {age for age in beside if age not in candidates_h or len(cells[age]) < 2}
     fit = {age: items for age, items in cells.items() if age not in whole}
     ways = []
@@ -233,25 +241,44 @@ def _parted_about(cells, site, strengths, candidates_h):
             stated[age] = list(halves[way * len(halves) // n_ways])
             own_fit[age] = [item for item in cells[age] if not any(item is other for other in stated[age])]
         truths = [
-            (target, [(mean, age, stated[age] if place is None else items) for mean, age, place, items in pair])
+            (
+                target,
+                (
+                    [(mean, age, stated[age] if place is None else items) for mean, age, place, items in pair[:2]],
+                    pair[2:],
+                ),
+            )
             for target, pair in enumerate(found)
         ]
         ways.append((own_fit, truths))
     return ways
 
 
-def _reached(study, where, pair, strengths, read) -> Check:
-    """The maturity of a strength on the line through the whole cells, shifted to the halves that tell it."""
-    strength = strengths[where[4]]
+def _reached(study, where, groups, strengths, read) -> Check:
+    """The maturity of a strength on the cubic through the whole cells, moved by the halves that tell it."""
+    strength, (pair, beside) = strengths[where[4]], groups
     (low, low_age, low_items), (high, high_age, high_items) = pair
     share = (strength - low) / (high - low)
-    at_low, at_high = np.log(read(low_items)), np.log(read(high_items))
-    slope = np.maximum(at_high - at_low, 0.0) / (high - low)
     told_low, told_high = (fmean(i.strength_mpa for i in items) for items in (low_items, high_items))
-    log = (1 - share) * (at_low + (strength - told_low) * slope) + share * (at_high + (strength - told_high) * slope)
+    off = (1 - share) * (told_low - low) + share * (told_high - high)
+    knots = [(np.log(read(low_items)), low), (np.log(read(high_items)), high)]
+    knots += [(np.log(read(g[1])), g[0]) for g in beside if g is not None]
+    logs = [_on_cubic([(log[m], mpa) for log, mpa in knots], strength, share, off) for m in range(len(knots[0][0]))]
     variance = ((1 - share) * study.cv_at(low_age) * told_low / strength) ** 2 / len(low_items)
     variance += (share * study.cv_at(high_age) * told_high / strength) ** 2 / len(high_items)
-    return Check(*where, strength, 0, np.exp(log), variance)
+    return Check(*where, strength, 0, np.exp(np.array(logs)), variance)
+
+
+def _on_cubic(knots, strength, share, off) -> float:
+    """Where scipy's monotone cubic reaches a strength, less what the halves read too much over its slope there."""
+    (first, low), (last, high) = knots[:2]
+    if last <= first:
+        return first + share * (last - first)
+    used = [knots[0], knots[1]] + [(x, y) for x, y in knots[2:] if (y < low and x < first) or (y > high and x > last)]
+    x, y = zip(*sorted(used), strict=True)
+    cubic = interpolate.PchipInterpolator(x, y)
+    at = optimize.brentq(lambda one: float(cubic(one)) - strength, first, last, xtol=1e-14)
+    return at - off / float(cubic(at, 1))
 
 
 def _weigh(study: Study) -> None:

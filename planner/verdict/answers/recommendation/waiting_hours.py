@@ -7,7 +7,7 @@ from importlib import metadata
 import numpy as np
 
 from planner.evidence import Cells
-from planner.evidence.reached_strength import curvature_error, reach
+from planner.evidence.reached_strength import interpolation_error, reach
 from planner.issued_curve.calibration.batch_fit import issued_batch
 from planner.issued_curve.calibration.issued import IssuedCurve, Promise
 from planner.issued_curve.calibration.readings import decision_temperatures, hours_of
@@ -75,7 +75,7 @@ def _wait(search: Search, honest: Honest, curve: IssuedCurve, at: int, age_h: fl
         age_h=age_h,
         n_batches=len(found.reaching),
         left_out=found.others,
-        interpolation_rms=curvature_error(plan.records, strength_mpa),
+        interpolation_rms=interpolation_error(plan.records, strength_mpa),
         own_rms_h=None if own is None or worth_h is None else own * worth_h,
         later_rms_h=None if later is None or worth_later_h is None else later * worth_later_h,
         hours=tuple(
