@@ -63,4 +63,6 @@ def write_study(folder: Path, *, units: str = "SI") -> Path:
         for curing, room in (("standard,", 20.0), ("site,deck", 21.0)):
             readings += [f"{batch},{curing},{hour},{room + warmer}" for hour, warmer in OWN_HEAT_K.items()]
     (folder / "later.csv").write_text("\n".join(readings) + "\n")
+    so_far = [line for line in readings[1:] if ",site," in line or float(line.split(",")[3]) <= 10.0]  # 6 h are broken
+    (folder / "so_far.csv").write_text("\n".join([readings[0], *so_far]) + "\n")
     return path

@@ -36,7 +36,7 @@ def run(capsys: pytest.CaptureFixture[str]) -> Run:
 def walk(run: Run, folder: Path, units: str) -> dict[str, str]:
     """What every command says; files go to the folder."""
     plan = write_study(folder, units=units)
-    out, later = folder / "out", ("--temperatures", folder / "later.csv")
+    out, later, so_far = folder / "out", ("--temperatures", folder / "later.csv"), folder / "so_far.csv"
     issued = ("curve", plan, "--curve", out / "curve.json")
     return {
         "check": run("check", plan),
@@ -45,10 +45,12 @@ def walk(run: Run, folder: Path, units: str) -> dict[str, str]:
         "minimum": run("minimum", plan, *LESS, "--out", folder / "least"),
         "price": run("price", plan, *LESS, "--out", folder / "price", "--cast", CAST),
         "sweep": run("sweep", folder, *LESS, "--out", folder / "sweep"),
-        "begun": run("recommend", plan, *LESS, "--trial", folder / "begun.csv", *later),
+        "begun": run(
+            "recommend", plan, *LESS, "--trial", folder / "begun.csv", "--temperatures", folder / "so_far.csv"
+        ),
         "curve": run("curve", plan, *LESS, "--trial", folder / "trial.csv", *later, "--out", out),
         "checks": run(*issued, "--site-checks", folder / "checks.csv", *later, "--out", folder / "checks"),
-        "pour": run(*issued, "--pour", folder / "pour.csv", *later, "--out", folder / "pour"),
+        "pour": run(*issued, "--pour", folder / "pour.csv", "--temperatures", so_far, "--out", folder / "pour"),
     }
 
 
