@@ -7,6 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from planner.read.breaks.doubts.copied_batches import LEAST_SHARE, report_copies
+from planner.read.parsing.findings import Findings
+from planner.terms.records import Break, Curing
 from tests.read.invented_study import PLAN, Rows, plan_text, write_study
 from tests.read.slips.test_wrong_files import add, changed, put, study, told, where
 
@@ -176,3 +179,19 @@ def test_what_may_well_be_meant_gives_no_such_doubt(tmp_path: Path, name: str) -
 )
 def test_plans_at_the_limit_are_read_without_a_word(tmp_path: Path, tables: dict[str, str]) -> None:
     assert "plan.toml" not in told(write_study(tmp_path, breaks=study(), plan=plan_text(**tables)))
+
+
+def test_a_copy_without_the_companions_on_site_is_told() -> None:
+    def batch(name: str, curing: Curing, values: list[float], age_h: float = 24.0) -> list[Break]:
+        return [
+            Break(batch=name, mix="M", curing=curing, age_h=age_h, tested_h=age_h, strength_mpa=value, row=row)
+            for row, value in enumerate(values, start=2)
+        ]
+
+    values = [10.1, 11.2, 12.7, 13.3, 14.8, 15.1, 16.6, 17.9]
+    site = batch("A", "site", [9.1, 9.6, 10.4, 8.8, 9.9, 10.2])
+    for copied, is_told in ((values, True), ([*values[:-1], 18.0], False), (values[:7], False)):
+        findings = Findings()
+        report_copies("breaks.csv", [*batch("A", "standard", values), *site, *batch("B", "standard", copied)], findings)
+        assert bool(findings.problems) is is_told
+    assert LEAST_SHARE * (len(values) + len(site)) > len(values)  # of all breaks together it would be too few

@@ -18,7 +18,7 @@ from planner.terms.records import Break
 # Chance of two batches being equal by accident, given to 0.1 MPa about 1 MPa apart: .03 for a break, 1e-6 for four.
 FEWEST_REPEATED = 4  # breaks, where both batches have as many
 FEWEST_SHARED = 8  # where one batch has a few breaks more
-LEAST_SHARE = 0.75  # of the larger batch's breaks that the smaller must hold
+LEAST_SHARE = 0.75  # of the larger batch's breaks, cured alike, that the smaller must hold
 ROUNDING = 5e-4  # of a strength: what writing it in whole psi may change
 Cell = tuple[str, float]  # curing, age [h]
 
@@ -71,11 +71,12 @@ def _original(
     """A batch at least as large that holds all breaks of this one; names that differ in spaces are told elsewhere."""
     own = cells[batch]
     n_own = sum(map(len, own.values()))
+    curings = {curing for curing, _ in own}  # companions on site are often left out of a copy
     cell = next(iter(own))
     step = _step(own[cell][0])
     near = (other for at in (step - 1, step, step + 1) for other in holders.get((cell, at), ()))
     for other in near:
-        n_other = sum(map(len, cells[other].values()))
+        n_other = sum(len(values) for at, values in cells[other].items() if at[0] in curings)
         fewest = FEWEST_REPEATED if n_own == n_other else max(FEWEST_SHARED, LEAST_SHARE * n_other)
         if n_own < fewest or bare_name(batch) == bare_name(other):
             continue
