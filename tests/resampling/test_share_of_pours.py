@@ -12,7 +12,7 @@ from scipy import stats
 
 from planner.choices import ChoiceSet
 from planner.evidence import Cells
-from planner.resampling import Joint, Scoring, joints_of, pair_errors
+from planner.resampling import Draws, Joint, Scoring, figures_of, joints_of, pair_errors, resample_choice
 from planner.resampling.errors import arithmetic, closed_form
 from planner.resampling.errors.closed_form import closed_figures
 from planner.resampling.errors.later_pours.judged_programmes import judge
@@ -107,6 +107,33 @@ def test_listed_schedules_and_prices_are_told_by_the_rule(many: int, monkeypatch
     listed = closed_figures(cells, scoring, choices, np.array([4]), np.array([0]), joints)
     assert listed.within_tolerance[0] == pytest.approx(wanted, abs=2e-6)
     assert listed.rms[0] == pytest.approx(priced.rms, rel=1e-12)
+
+
+def test_checks_weigh_as_their_targets_do() -> None:
+    cells, scoring, *_ = searched()
+    for unit in range(cells.n_units):
+        for target, wanted in ((0, 0.75), (1, 0.25)):
+            is_own = (scoring.unit == unit) & (scoring.target == target)
+            assert scoring.check_weight[is_own].sum() == pytest.approx(wanted)
+
+
+def test_resampled_batches_are_inside_when_every_target_is() -> None:
+    """Two draws: in the first batch 0 misses the first target, in the second one place of the second target, of two."""
+    cells, scoring, choices, joints = searched()
+    shown = resample_choice(cells, choices, 4, joints[0], Draws(cells, n_draws=2, seed=1))
+    drawn = np.tile(0.01 * (-1.0) ** np.arange(len(scoring.unit)), (2, 1))
+    first, second = (np.flatnonzero((scoring.unit == 0) & (scoring.target == t)) for t in (0, 1))
+    assert (len(first), len(second)) == (1, 2)
+    drawn[0, first], drawn[1, second[0]] = 0.5, 0.5
+    level = 0.5**2  # so wide that nothing is narrowed
+    by_hand = replace(
+        shown, drawn=drawn, linear=drawn, error=np.full(len(scoring.unit), 0.5), schedule_variance=0.0 * scoring.weight
+    )
+    found = figures_of(cells, scoring, by_hand)
+    assert found.rms**2 < level
+    assert found.within_tolerance == pytest.approx((4 + 0.0 + 4 + 0.5) / 10)
+    alone = figures_of(cells, scoring, by_hand, target=1)
+    assert alone.within_tolerance == pytest.approx((5 + 4.5) / 10)
 
 
 def test_a_curve_of_several_trial_batches_is_one_curve_at_every_target() -> None:

@@ -78,6 +78,20 @@ def test_the_claim_is_of_later_pours_where_there_are_any(verdict):
     assert float(re.search(r"90 % lie within ([\d.]+) %", text)[1]) == pytest.approx(100 * within, abs=0.1)  # type: ignore[index]
 
 
+def test_the_claim_counts_every_pour_by_its_worst_target(verdict):
+    """Four pours, each read at two targets, at the second with next to no error: the first alone says the same."""
+    first = np.array([0.06, 0.01, -0.08, -0.05])
+    both = replace(
+        LATER, error=np.c_[first, first / 100].ravel(), level=np.zeros(8), read_on=np.repeat(np.arange(4), 2),
+        pair=np.repeat(np.arange(4), 2), target=np.tile([0, 1], 4), weight=np.full(8, 0.125), n_batches=4,
+    )  # fmt: skip
+    alone = replace(
+        both, **{name: getattr(both, name)[::2] for name in ("error", "level", "read_on", "pair", "target")}
+    )
+    own = nested([0.001, -0.001, 0.001, -0.001])
+    assert verdict._claim(own, both) == verdict._claim(own, replace(alone, weight=np.full(4, 0.25)))
+
+
 def test_the_sentence_ends_with_the_claim_of_later_pours(verdict):
     own = SimpleNamespace(nested_rms=0.01, rms_upper_95=None, is_below_resolution=False)
     four = replace(LATER, read_on=np.arange(4), pair=np.arange(4), n_batches=4, weight=np.full(4, 0.25))
