@@ -141,7 +141,7 @@ def test_a_casting_time_dates_the_breaks_everywhere(run: Run, plan: Path, tmp_pa
     outcome = run("recommend", plan, "--cast", "2027-03-01 22:00", "--out", out)
     assert outcome.code == 0
     assert "Cast Mon 2027-03-01 22:00" in outcome.out
-    assert "Tue 2027-03-02 03:45" in outcome.out  # half an hour of breaking, centred on 04:00
+    assert "Tue 02 Mar 03:45" in outcome.out  # half an hour of breaking, centred on 04:00
     assert (out / "breaks.ics").read_bytes().count(b"BEGIN:VEVENT") == 4
     assert "Cast Mon 01 Mar 2027 22:00" in (out / "report.html").read_text(encoding="utf-8")
 
