@@ -56,7 +56,7 @@ def settings(**changed: Any) -> Settings:
 def test_the_step_of_most_error_for_its_price_is_told() -> None:
     first, most = helps_words(figures(DOUBLED, TWO_BATCHES), settings())
     assert first == "12 specimens: 11.6 % off, 100 EUR more."
-    assert most == "No programme listed keeps over 70 % inside: see early breaks ([pours])."
+    assert most == "No programme listed keeps over 70 % inside: see [pours]."
     dear = replace(DOUBLED, cost=800.0)  # 0.4 % for 300
     first, _ = helps_words(figures(dear, TWO_BATCHES), settings())
     assert first == "One more trial batch: 10.0 % off, 1000 EUR more (the plan allows 1)."
@@ -84,9 +84,7 @@ def test_what_cannot_be_told_apart_to_a_digit_gets_two() -> None:
 
 def test_nothing_is_said_of_what_helps_not() -> None:
     worse = programme(1, 4, 0.125, 0.55, 600.0)
-    assert helps_words(figures(worse), settings()) == (
-        "No programme listed keeps over 60 % inside: see early breaks ([pours]).",
-    )
+    assert helps_words(figures(worse), settings()) == ("No programme listed keeps over 60 % inside: see [pours].",)
     assert helps_words(figures(worse, is_enough=True), settings()) == ()
 
 

@@ -146,4 +146,4 @@ def _most_words(spending: SpendingFigures, settings: Settings) -> str:
     text = f"No programme listed keeps over {percent(_most_inside(spending), digits=0)} inside"
     if spending.judged_on == "own batch":
         return f"{text}: more batches or ages help."
-    return f"{text}: {'see early breaks ([pours])' if settings.pours is None else 'site checks show the rest'}."
+    return f"{text}: {'see [pours]' if settings.pours is None else 'site checks show the rest'}."
