@@ -7,7 +7,9 @@ import datetime as dt
 from planner.laboratory.clock.break_times import break_times
 from planner.laboratory.costs.cost_items import itemise
 from planner.laboratory.costs.cost_sums import calibration_cost, open_items, total_cost
+from planner.laboratory.costs.estimate import estimate
 from planner.terms.plan.settings import Costs, Laboratory, ProgrammeSettings
+from planner.terms.results.choice_role import ChoiceRole
 from planner.terms.schedule import Schedule
 
 LABORATORY = Laboratory(opens=dt.time(8), closes=dt.time(17))
@@ -54,6 +56,19 @@ def test_without_a_casting_time_the_cheapest_is_priced() -> None:
     items = itemise(SCHEDULE, PRICES, ProgrammeSettings(), LABORATORY)
     visits = {item.name: item.quantity for item in items if item.name.startswith("visits")}
     assert visits == {"visits inside laboratory hours": 3, "visits outside laboratory hours": 1}
+
+
+def test_of_several_castings_the_most_visits_are_told() -> None:
+    # Cast at 03:00: 6 h and 12 h (09:00, 15:00) in one visit, 24 h (03:00) a call, 28 d moved inside. Cast at 19:00:
+    # 01:00, 07:00 and 19:00 are calls, and 28 d is moved inside.
+    few, many = (dt.datetime(2027, 3, 1, hour) for hour in (3, 19))
+    for order in ((few, many), (many, few)):
+        found = estimate(
+            ChoiceRole.RECOMMENDED, SCHEDULE, programme=PROGRAMME, costs=PRICES, laboratory=LABORATORY,
+            within_test_cv=(0.04,) * 4, windows=[(at, at) for at in order],
+        )  # fmt: skip
+        assert (found.n_visits, found.n_outside) == (4, 3)
+        assert found.n_castings_asked == 2
 
 
 def test_items_without_a_price_are_open() -> None:
