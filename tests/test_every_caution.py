@@ -34,9 +34,10 @@ OWN = {
     "after_casting/test_read_pour.py": "early-break-on-site no-independent-check no-temperature-of-pour "
     "pour-among-records pour-outside-temperatures pour-stranger stranger-not-told target-not-read",
     "after_casting/test_doubtful_checks.py": "cast-at-once cast-far-apart check-apart checks-off-by-a-factor "
-    "checks-too-strong companions-equal required-unlike",
+    "checks-too-strong companions-equal required-unlike voids-are-weak",
     "after_casting/test_doubtful_pours.py": "early-age-not-planned geometry-assumed given-among-records "
-    "maturity-is-age maturity-outside-temperatures maturity-uneven pour-too-strong several-castings",
+    "maturity-is-age maturity-outside-temperatures maturity-uneven pour-is-trial pour-too-strong "
+    "required-not-judged several-castings",
     "after_casting/test_converted_curve.py": "breaks-of-both-geometries geometry-without-breaks",
     "issued_curve/wording/test_issue_cautions.py": "fewer-trial-batches",
     "read/test_mortar_file.py": "mortar-against-companions",

@@ -26,7 +26,7 @@ from planner.issued_curve.rescaled_reader import RescaledReader
 from planner.issued_curve.wording.given_doubts import given_doubts
 from planner.issued_curve.wording.given_faults import given_faults, not_rising
 from planner.issued_curve.wording.pour_cautions import NO_MODEL, break_faults, known_batch_caution, pour_cautions
-from planner.issued_curve.wording.pour_doubts import pour_doubts
+from planner.issued_curve.wording.pour_doubts import pour_doubts, trial_copies
 from planner.issued_curve.wording.usable_cautions import usable_cautions
 from planner.maturity import maturity_at
 from planner.mixed_model import CellMeans, Reading, judge_level, judge_stranger
@@ -99,6 +99,7 @@ def read_pour(plan: Plan, curve: IssuedCurve, given: GivenRecords, *, curve_file
         *pour_cautions(curve, strangeness, rows, early, has_site_record=bool(records)),
         *_doubts(plan, curve, given.file, as_broken),
         *pour_doubts(given.file, as_broken, early, level, plan.settings.pours),
+        *trial_copies(given.file, early, model.trials),
     )
     return PourAnswer(
         curve=curve,

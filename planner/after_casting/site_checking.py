@@ -25,7 +25,7 @@ from planner.issued_curve.rules.next_prior import next_prior
 from planner.issued_curve.rules.site_check import Pour, SiteCheck, pours_of
 from planner.issued_curve.site_answer import SiteAnswer
 from planner.issued_curve.wording.check_cautions import check_cautions, order_cautions, required_cautions
-from planner.issued_curve.wording.check_doubts import casting_doubts, check_doubts
+from planner.issued_curve.wording.check_doubts import casting_doubts, check_doubts, void_doubts
 from planner.issued_curve.wording.given_doubts import given_doubts
 from planner.issued_curve.wording.given_faults import given_faults, not_read, not_rising
 from planner.issued_curve.wording.pour_cautions import known_batch_caution
@@ -102,6 +102,7 @@ def check_pours(plan: Plan, curve: IssuedCurve, given: GivenRecords, *, curve_fi
             ),
             *order_cautions(_cast_times(usable.breaks), given.file),
             *casting_doubts(given.file, _cast_times(usable.breaks)),
+            *void_doubts(given.file, given.records.voided, as_broken),
             *_known_pours(plan, curve, checks),
             *check_doubts(
                 given.file,

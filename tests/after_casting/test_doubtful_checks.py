@@ -38,6 +38,20 @@ def read_mpa(row: Row) -> float:
     return curve().read(row["maturity"])
 
 
+def void_weak(*shares: float) -> Spoil:
+    """One companion of the first pours at 6 h is void, at so much of the mean of the other two."""
+
+    def change(rows: list[Row]) -> list[Row]:
+        changed = [dict(row) for row in rows]
+        for place, share in enumerate(shares):
+            first, second, third = changed[6 * place : 6 * place + 3]
+            third["strength_mpa"] = share * (first["strength_mpa"] + second["strength_mpa"]) / 2
+            third["void"] = "cracked"
+        return changed
+
+    return change
+
+
 def days(*times: str) -> Spoil:
     """Casting times of the first pours, the others as they are."""
     return lambda rows: [
@@ -133,6 +147,13 @@ CASES: list[tuple[str, Spoil, tuple[str, ...], Spoil]] = [
         ("3 pours have one casting time (P1, P2, P3)", "rows must be in order of casting"),
         days(*("2027-04-01 22:00",) * 2),
     ),
+    (
+        "voids-are-weak",
+        void_weak(0.89, 0.89),
+        ("P1 at 6 h 3.1", "11 % below (row 4: cracked)", "P2 at 6 h"),
+        void_weak(0.89, 0.91),
+    ),
+    ("voids-are-weak", void_weak(0.5, 0.5), ("50 % below",), void_weak(0.5)),
     ("pour-among-records", where(of("P2"), batch="R2"), ("R2 is an earlier batch",), where(of("P2"), batch="R22")),
     ("pour-among-records", where(of("P2"), batch="T1"), ("T1 is an earlier batch",), where(of("P2"), batch="T2")),
 ]

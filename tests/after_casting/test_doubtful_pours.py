@@ -128,6 +128,27 @@ CASES: list[tuple[str, str, Spoil, tuple[str, ...], Spoil]] = [
         every(cast_at="2027-04-01 22:00"),
     ),
     (
+        "required-not-judged",
+        "pour",
+        every(required_mpa=14.0),
+        ("pour.csv has required strengths (14 MPa)",),
+        every(required_mpa=""),
+    ),
+    (
+        "pour-is-trial",  # the trial batch of the model: 11.2 MPa at 5.2 h
+        "pour",
+        where(at(4), strength_mpa=11.2, maturity=5.2),
+        ("strength and maturity at 4 h are those of a trial batch",),
+        where(at(4), strength_mpa=11.2, maturity=5.21),
+    ),
+    (
+        "pour-is-trial",
+        "pour",
+        where(at(4), strength_mpa=11.2, maturity=5.2),
+        ("Give the breaks of the pour",),
+        where(at(4), strength_mpa=11.21, maturity=5.2),
+    ),
+    (
         "pour-too-strong",
         "pour",
         every(strength_mpa=lambda row: 1.6 * row["strength_mpa"]),

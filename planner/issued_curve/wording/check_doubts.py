@@ -6,7 +6,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from itertools import pairwise
-from statistics import median
+from statistics import fmean, median
 
 from planner.issued_curve.calibration.issued import IssuedCurve
 from planner.issued_curve.rules.check_oddities import checks_apart, off_by_a_factor, stronger_pours
@@ -30,6 +30,8 @@ FACTORS = (  # of broken over read, with what makes it
     (10.197, "strengths in kgf/cm2: divide them by 10.197"),
 )
 NEAR_FACTOR = 1.25
+FEWEST_VOID = 2  # companions
+WEAK_VOID = 0.9  # of the mean of those kept beside it
 
 
 def check_doubts(
@@ -157,6 +159,35 @@ def _in_one_place(checks: Sequence[SiteCheck]) -> Iterator[tuple[SiteCheck, Site
         places[check.companions.batch, check.companions.placement].append(check)
     for held in places.values():
         yield from pairwise(sorted(held, key=lambda check: check.companions.age_h))
+
+
+def void_doubts(file: str, voided: Sequence[Break], breaks: Sequence[Break]) -> Iterator[Caution]:
+    """Void companions that are the weak ones of their checks: without them a weak pour looks sound.
+
+    Parameters
+    ----------
+    voided, breaks
+        Site-cured ones of the file, void and kept.
+    """
+    kept: dict[tuple[str, float, str], list[float]] = defaultdict(list)
+    for item in breaks:
+        kept[item.batch, item.age_h, item.placement].append(item.strength_mpa)
+    beside = [
+        (item, item.strength_mpa / fmean(kept[item.batch, item.age_h, item.placement]))
+        for item in voided
+        if item.curing == "site" and (item.batch, item.age_h, item.placement) in kept
+    ]
+    if len(beside) >= FEWEST_VOID and all(ratio < WEAK_VOID for _, ratio in beside):
+        listed = ", ".join(
+            f"{item.batch} at {age_label(item.age_h)} {item.strength_mpa:.4g} MPa, {percent(1 - ratio, digits=0)} "
+            f"below (row {item.row}: {item.void})"
+            for item, ratio in beside[:MOST_LISTED]
+        )
+        yield Caution(
+            "voids-are-weak",
+            f"{file}: every void companion is weaker than those kept beside it: {listed}{_more(beside)}. Void a break "
+            "for a fault of specimen or test alone; weak concrete is what site checks look for.",
+        )
 
 
 def casting_doubts(file: str, cast: Mapping[str, AbstractSet[int]]) -> Iterator[Caution]:

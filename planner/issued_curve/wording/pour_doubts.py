@@ -10,8 +10,10 @@ from planner.terms.labels import age_label, ages_label, percent
 from planner.terms.plan.early_breaks import Pours
 from planner.terms.problems import Caution
 from planner.terms.records import Break
+from planner.terms.results.after_casting.pour_model import TrialMean
 
 NEAR = 0.02  # ages closer than this share are one
+SAME = 1e-6  # two batches never agree so well in strength and maturity
 
 
 def pour_doubts(
@@ -45,6 +47,14 @@ def pour_doubts(
             f"{file} has early breaks at {ages_label(others)}, the plan ([pours] early_ages) {ages_label(ages)}: the "
             "errors stated are those of the planned ages. Correct the age where it is a slip.",
         )
+    asked = sorted({item.required_mpa for item in breaks if item.required_mpa is not None})
+    if asked:
+        listed = ", ".join(f"{mpa:.3g}" for mpa in asked)
+        yield Caution(
+            "required-not-judged",
+            f"{file} has required strengths ({listed} MPa), which reading a pour does not judge: hold "
+            "the safe reading against them yourself.",
+        )
     cast = {item.cast_us for item in breaks if item.cast_us is not None}
     if len(cast) > 1:
         first = next(item for item in breaks if item.cast_us is not None)
@@ -55,3 +65,30 @@ def pour_doubts(
             f"One pour is read: correct the time, or leave out what was cast apart, like that at "
             f"{age_label(other.age_h)}.",
         )
+
+
+def trial_copies(file: str, early: Sequence[EarlyCell], trials: Sequence[Sequence[TrialMean]]) -> Iterator[Caution]:
+    """Early means that are those of a trial batch: its breaks under the name of a pour.
+
+    Parameters
+    ----------
+    trials
+        Means of each trial batch, as the curve carries them.
+    """
+    for means in trials:
+        same = [
+            cell
+            for cell in early
+            if any(
+                abs(mean.mean_mpa - cell.mean_mpa) <= SAME * cell.mean_mpa
+                and abs(mean.maturity_h - cell.maturity_h) <= SAME * cell.maturity_h
+                for mean in means
+            )
+        ]
+        if same:
+            yield Caution(
+                "pour-is-trial",
+                f"{file}: strength and maturity at {ages_label([cell.age_h for cell in same])} are those of a trial "
+                "batch of this curve to the last digit. Give the breaks of the pour; a batch that the curve has seen "
+                "proves nothing.",
+            )
