@@ -44,6 +44,16 @@ def test_the_starter_is_what_its_values_and_the_comments_of_the_keys_make() -> N
     assert "The records are invented" in text
 
 
+@pytest.mark.parametrize("is_full", [False, True])
+def test_the_five_lines_that_everybody_changes_are_marked(is_full: bool) -> None:
+    text = starter_files(is_full=is_full)[PLAN].decode("utf-8")
+    marked = [line.split(" = ")[0] for line in text.splitlines() if "  # YOURS: " in line]
+    assert marked == ["title", "name", "ages", "ages", "specimens"]
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    assert "change the five lines the plan marks" in readme
+    assert "the five lines marked YOURS" in introduction()
+
+
 def test_the_full_plan_asks_the_same_question(tmp_path: Path) -> None:
     written = put_starter(tmp_path / "full", is_full=True)
     assert {path.name for path in written} == {PLAN, "breaks.csv", "temperatures.csv", "plan.schema.json"}

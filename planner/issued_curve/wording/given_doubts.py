@@ -125,7 +125,7 @@ def _outside(
             "maturity-outside-temperatures",
             f"{file}: maturities speak of concrete outside the {span_c[0]:.0f} to {span_c[1]:.0f} C that the curve "
             f"holds for: {listed}{more}. See whether age, unit and maturity function of the logger are the curve's; "
-            "where they are, rely on no safe reading there.",
+            "where they are, take no safe reading there.",
         )
 
 
@@ -143,7 +143,7 @@ def _copied(file: str, breaks: Sequence[Break], records: Records) -> Iterator[Ca
             yield Caution(
                 "given-among-records",
                 f"{file}: all {len(items)} breaks of {batch} (from row {items[0].row}) are those of the earlier batch "
-                f"{same[0]}, to the last digit. Give the breaks of the new batch; a batch that the error figures have "
+                f"{same[0]}, to the last digit. Give its own breaks; a batch that the error figures have "
                 "seen proves nothing.",
             )
 
