@@ -62,17 +62,17 @@ def test_a_hyperbola_is_read_better_than_by_a_line():
 def test_every_setting_has_its_own_knots():
     logs = np.stack([LOGS, LOGS + np.array([0.3, 0.1, 0.0, 0.0]), LOGS], axis=1)
     logs[1, 2] = logs[2, 2] + 0.5  # under these constants the weaker mean is the more mature
-    at, rate = along_growth(logs, MEANS, 27.0)
+    at, rate = along_growth(logs, MEANS, 25.0)
     for setting in range(2):
-        assert at[setting] == along_growth(logs[:, [setting]], MEANS, 27.0)[0][0]
+        assert at[setting] == along_growth(logs[:, [setting]], MEANS, 25.0)[0][0]
     assert at[0] != at[1]
-    assert at[2] == pytest.approx(logs[1, 2] + 0.5 * (logs[2, 2] - logs[1, 2]))
+    assert at[2] == pytest.approx(logs[1, 2] + 0.25 * (logs[2, 2] - logs[1, 2]))
     assert np.isinf(rate[2])
 
 
 def test_a_knot_beside_that_is_out_of_order_does_not_count():
     logs = np.stack([LOGS, LOGS], axis=1)
     logs[0, 1], logs[3, 1] = LOGS[1] + 0.1, LOGS[2] - 0.1
-    at, _ = along_growth(logs, MEANS, 27.0)
-    assert at[1] == pytest.approx(LOGS[1] + 0.5 * (LOGS[2] - LOGS[1]))  # two knots alone make a line
+    at, _ = along_growth(logs, MEANS, 25.0)
+    assert at[1] == pytest.approx(LOGS[1] + 0.25 * (LOGS[2] - LOGS[1]))  # two knots alone make a line
     assert at[0] != at[1]
