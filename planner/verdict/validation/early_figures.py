@@ -167,10 +167,11 @@ def _half_width(deviations: Sequence[float], n_freedom: float, share: float) -> 
 
 
 def by_batch(values: FloatArray, pours: Pours) -> FloatArray:
-    """Checks of every batch added up by their weights, NaN where one is missing, ``(n_plans, n_batches)``."""
+    """Checks of every batch added up by their weights, NaN where one or all are missing, ``(n_plans, n_batches)``."""
     total = np.zeros((len(values), pours.held_out.batches.n_batches))
     np.add.at(total.T, pours.held_out.check_batch, (values * pours.check_weight).T)
-    return total
+    is_checked = np.bincount(pours.held_out.check_batch, minlength=total.shape[1]) > 0
+    return np.where(is_checked, total, np.nan)
 
 
 def least_mean(level: FloatArray, *, is_allowed: FloatArray) -> int | None:

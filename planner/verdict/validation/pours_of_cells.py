@@ -6,7 +6,7 @@ needs to be parted between fit and truth here: where the search halves a cell, i
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -16,6 +16,7 @@ from planner.mixed_model import HeldOutPours, PriorBatches
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.plan.early_breaks import EarlyCuring
 from planner.terms.results.check_condition import TruthSource
+from planner.verdict.statistics.left_out import left_out_in_turn
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -27,6 +28,25 @@ class Pours:
     early_cv: FloatArray  # within-test scatter at the early ages, (n_early,)
     check_target: IntArray  # (n_checks,)
     check_weight: FloatArray  # sums to 1 over each batch, targets by their weights, (n_checks,)
+
+    def checked_in(self, batches: IntArray) -> Pours:
+        """The same with the checks of some batches alone; the others still tell of the population."""
+        held = self.held_out
+        kept = np.isin(held.check_batch, batches)
+        return replace(
+            self,
+            held_out=replace(
+                held,
+                check_batch=held.check_batch[kept],
+                check_maturity_h=held.check_maturity_h[kept],
+                check_truth_mpa=held.check_truth_mpa[kept],
+                check_noise=held.check_noise[kept],
+                is_before=held.is_before[kept],
+                check_early=None if held.check_early is None else held.check_early[kept],
+            ),
+            check_target=self.check_target[kept],
+            check_weight=self.check_weight[kept],
+        )
 
 
 def pours_of_cells(
@@ -87,6 +107,13 @@ def pours_of_cells(
         check_target=checks.target,
         check_weight=_weights(checks.batch, checks.target, target_weights),
     )
+
+
+def some_pours(cells: Cells, most: int) -> Cells:
+    """The same cells with at most so many of the batches, evenly chosen in their order."""
+    names = tuple(dict.fromkeys(cells.views.batch))
+    kept = {names[at] for at in left_out_in_turn(len(names), most=most).tolist()}
+    return cells.of_views(np.array([at for at, name in enumerate(cells.views.batch) if name in kept], dtype=np.int64))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

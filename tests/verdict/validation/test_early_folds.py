@@ -118,7 +118,7 @@ def test_the_whole_choice_repeated_without_each_pour_by_hand() -> None:
     settings = replace(settings, target=target, costs=None)
     assert settings.pours is not None
     prices = EarlyPrices(costs=None, pours=settings.pours, n_trial_specimens=9, calibration=lambda _number: None)
-    study = JudgedPlans(about, (4.0, 6.0), PLANS, _counts(PLANS), found, None, prices)
+    study = JudgedPlans(about, (4.0, 6.0), PLANS, _counts(PLANS), found, None, prices, about.held_out.batches)
     recommended = _rows(study, found[1], settings)[1]
     anew = _held_out(study, settings, recommended, (0, 1, 2))
     assert anew is not None

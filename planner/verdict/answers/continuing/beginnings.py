@@ -106,7 +106,7 @@ def _beginning(
     n_later = choices.specimens[which, len(counts) :].sum(axis=1, dtype=np.int64)  # the broken ages stand first
     which = which[n_later + n_broken <= most]
     by_age = np.zeros((len(which) + 1, len(choices.ages_h)), dtype=np.int16)
-    members = choices.members[which].astype(np.int64)
+    members = choices.set_members[choices.set_of[which]].astype(np.int64)
     rows, columns = np.nonzero(members >= 0)
     by_age[rows, members[rows, columns]] = choices.specimens[which][rows, columns]
     for place, n in counts.items():

@@ -21,6 +21,7 @@ from planner.verdict.answers.continuing.first_mean_bands import (
     typical_maturity_h,
 )
 from planner.verdict.selection.search import Search
+from planner.verdict.statistics.left_out import left_out_in_turn
 from planner.verdict.validation.pours_of_cells import Pours, pours_of_cells
 
 ODD = 0.05  # share of sound pours that are asked for one specimen more
@@ -56,8 +57,8 @@ def pour_table(
         error_planned=replayed.error_planned,
         error_followed=replayed.error_followed,
         specimens_planned=float(row.n_specimens),
-        specimens_followed=row.n_specimens + replayed.n_added / earlier.cells.n_batches,
-        n_batches=earlier.cells.n_batches,
+        specimens_followed=row.n_specimens + replayed.n_added / replayed.n_tried,
+        n_batches=replayed.n_tried,
         n_changed=replayed.n_changed,
         can_tell_strangers=earlier.cells.n_batches >= FEWEST_TO_TELL,
         noticed_deficit=noticed_deficit(earlier, column, n),
@@ -84,12 +85,13 @@ def _pour_answer(earlier: EarlierBatches, column: int, n: int, least_mpa: float)
 
 @dataclass(frozen=True, slots=True)
 class _Replayed:
-    """The table of a pour followed by every batch, held out as the pour."""
+    """The table of a pour followed by every batch, or of very many by an even choice, held out as the pour."""
 
     error_planned: float
     error_followed: float
     n_added: int  # batches with one specimen more
     n_changed: int
+    n_tried: int
 
 
 def _replayed_pours(
@@ -97,11 +99,12 @@ def _replayed_pours(
 ) -> _Replayed:
     more = np.array(specimens)
     more[-1] += 1
+    tried = left_out_in_turn(earlier.cells.n_batches)
+    pours = pours.checked_in(tried)
     errors = judge_early_plans(pours.held_out, np.array([specimens, more]))
-    actions = [
-        _held_out_action(earlier, batch, age_h, specimens[0], least_mpa) for batch in range(earlier.cells.n_batches)
-    ]
-    is_added = np.array([action == "add" for action in actions], dtype=np.int64)
+    actions = [_held_out_action(earlier, batch, age_h, specimens[0], least_mpa) for batch in tried.tolist()]
+    is_added = np.zeros(earlier.cells.n_batches, dtype=np.int64)
+    is_added[tried] = [action == "add" for action in actions]
     taken, check = is_added[pours.held_out.check_batch], np.arange(len(pours.held_out.check_batch))
     level, variance = errors.level(), errors.variance()
     weight = np.where(np.isfinite(level[0]), pours.check_weight, 0.0)
@@ -110,7 +113,8 @@ def _replayed_pours(
         float(np.sqrt(max(np.nansum(share * level[at, check]), np.nansum(share * variance[at, check]))))
         for at in (np.zeros_like(taken), taken)
     ]
-    return _Replayed(roots[0], roots[1], int(is_added.sum()), sum(action != "go on" for action in actions))
+    n_changed = sum(action != "go on" for action in actions)
+    return _Replayed(roots[0], roots[1], int(is_added.sum()), n_changed, len(tried))
 
 
 def _held_out_action(earlier: EarlierBatches, batch: int, age_h: float, n: int, least_mpa: float) -> Action:

@@ -24,7 +24,11 @@ from planner.verdict.validation.early_folds import EarlyFolds
 from planner.verdict.validation.one_mix import why_not_one_mix
 from planner.verdict.validation.pours_of_cells import Pours
 from planner.verdict.validation.rescaled_trials import remainders_of
-from planner.verdict.wording.programmes.early_break_words import early_break_sentences, not_judged_words
+from planner.verdict.wording.programmes.early_break_words import (
+    early_break_sentences,
+    even_choice_words,
+    not_judged_words,
+)
 
 
 def early_breaks(
@@ -79,7 +83,8 @@ def early_breaks(
             offered=offered,
             left_out=ages_left_out(search, settings.pours),
             anew=anew,
-        ),
+        )
+        + even_choice_words(study.pours.held_out.batches.n_batches, study.records.n_batches),
         by_trials=by_trials,
         offered=offered,
         models=tuple(_model(study, folds, rows, settings) for folds, rows in zip(study.folds, by_trials, strict=True)),
@@ -96,7 +101,7 @@ def _offered(settings: Settings, *, most: int) -> tuple[int, ...]:
 
 def _model(study: JudgedPlans, folds: EarlyFolds, rows: tuple[EarlyBreakRow, ...], settings: Settings) -> PourModel:
     """What a pour will be read by: all batches, as wide as the widest of the judged plans was off."""
-    batches = study.pours.held_out.batches
+    batches = study.records
     remainders: tuple[Remainder, ...] = ()
     if folds.reading == "rescaled":
         errors = folds.whole["rescaled"]

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from planner.mixed_model import HeldOutErrors, TrialBatches, enumerate_early_plans
+from planner.mixed_model import HeldOutErrors, PriorBatches, TrialBatches, enumerate_early_plans
 from planner.terms.arrays import IntArray
 from planner.terms.labels import age_label
 from planner.terms.plan.early_breaks import Pours as PlannedPours
@@ -15,8 +15,10 @@ from planner.terms.results.recommended.rated_choice import RatedChoice
 from planner.verdict.answers.early_breaks.early_break_prices import EarlyPrices
 from planner.verdict.selection.search import Search
 from planner.verdict.validation.early_folds import EarlyFolds, early_folds, most_trials
-from planner.verdict.validation.pours_of_cells import Pours, pours_of_cells
+from planner.verdict.validation.pours_of_cells import Pours, pours_of_cells, some_pours
 from planner.verdict.validation.rescaled_trials import rescaled_errors
+
+MOST_POURS = 20  # earlier batches that play pours and trial batches: what it costs grows with their third power
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -30,6 +32,7 @@ class JudgedPlans:
     folds: tuple[EarlyFolds, ...]  # with 0, 1, 2, ... trial batches
     rival: HeldOutErrors | None  # the curve of one trial batch, rescaled
     prices: EarlyPrices
+    records: PriorBatches  # every earlier batch, among them those that play the pours
 
 
 def _usable_ages(search: Search, pours: PlannedPours) -> tuple[float, ...]:
@@ -79,22 +82,24 @@ def judged_plans(search: Search, planned: PlannedPours, recommended: RatedChoice
                 )
             ]
         )
-    pours = pours_of_cells(
-        cells, ages_h, settings.target.target_weights, setting=cells.settings.index(recommended.maturity),
-        curing=planned.curing,
-    )  # fmt: skip
+    fewer = some_pours(cells, MOST_POURS)
+    setting = cells.settings.index(recommended.maturity)
+    everyone, pours = (
+        pours_of_cells(some, ages_h, settings.target.target_weights, setting=setting, curing=planned.curing)
+        for some in (cells, fewer)
+    )
     plans = enumerate_early_plans(len(ages_h), planned.specimens_per_age, planned.most_specimens)
     counts = _counts(plans)
     specimens = _trial_specimens(search, pours, recommended)
 
     def rescaled(trials: TrialBatches, without: int | None) -> HeldOutErrors | None:
-        return rescaled_errors(pours, plans, recommended, trials, cells=cells, without=without)
+        return rescaled_errors(pours, plans, recommended, trials, cells=fewer, without=without)
 
     asked = max(settings.programme_asked.allowed_trial_batches)
     most = most_trials(pours.held_out.batches.n_batches, asked)
     folds = early_folds(pours, plans, specimens, most, rescaled, counts)
     rival = folds[1].whole.get("rescaled") if most else rescaled(TrialBatches(specimens=specimens), None)
-    return JudgedPlans(pours, ages_h, plans, counts, folds, rival, prices)
+    return JudgedPlans(pours, ages_h, plans, counts, folds, rival, prices, everyone.held_out.batches)
 
 
 def _trial_specimens(search: Search, pours: Pours, recommended: RatedChoice) -> IntArray:

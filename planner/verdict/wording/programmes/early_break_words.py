@@ -30,6 +30,16 @@ def not_judged_words(why: str) -> str:
     return f"What early breaks of a pour would do cannot be judged: {why}."
 
 
+def even_choice_words(n_pours: int, n_batches: int) -> tuple[str, ...]:
+    """Which batches play the pours where not all of them do."""
+    if n_pours == n_batches:
+        return ()
+    return (
+        f"Early breaks are judged on {n_pours} of the {n_batches} earlier batches, evenly chosen in their order; what "
+        "a pour is read by has learnt from all.",
+    )
+
+
 def early_break_sentences(
     by_trials: tuple[tuple[EarlyBreakRow, ...], ...],
     taken: EarlyBreakRow,
