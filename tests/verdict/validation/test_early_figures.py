@@ -258,18 +258,19 @@ def test_what_the_shift_leaves_is_told_for_every_set_of_ages_before_every_target
 def test_a_pour_is_inside_when_every_target_is() -> None:
     """Errors of two trial batches on three pours, in order of pour and target.
 
-    Of the first trial batch one pour is inside at both targets, of the second two: 3 of 6. Of readings it is 8 of 12.
+    Of either trial batch one pour is inside at both targets: 2 of 6. Of readings it is 7 of 12. The first pour is
+    outside at another target with each trial batch: what is counted is one curve on one pour.
     """
-    error = np.array([[[0.02, 0.30, 0.01, -0.02, 0.25, 0.03]], [[0.01, 0.02, -0.03, 0.02, 0.30, -0.35]]])
+    error = np.array([[[0.02, 0.30, 0.01, -0.02, 0.25, 0.03]], [[0.28, 0.02, -0.03, 0.02, 0.30, -0.35]]])
     pours = hand_pours()
     picked = best_plan(hand_errors(error), pours, np.array([0]))
     assert picked is not None
     found = figures_of(picked, hand_errors(error), pours, TARGET, n_freedom=5.0)
-    assert found.within_tolerance == pytest.approx(0.5)
+    assert found.within_tolerance == pytest.approx(2 / 6)
     # Two checks at one target: their weighted share inside.
     one = replace(pours, check_target=np.zeros(6, dtype=np.int64))
     alone = figures_of(picked, hand_errors(error), one, Target(ages_h=(6.0,), tolerance=0.10), n_freedom=5.0)
-    assert alone.within_tolerance == pytest.approx(8 / 12)
+    assert alone.within_tolerance == pytest.approx(7 / 12)
 
 
 def test_the_half_width_is_kept_at_every_target() -> None:
