@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import shutil
 import subprocess
 import tomllib
@@ -279,13 +280,18 @@ def test_money_at_risk_is_worked_out_from_calibration_and_acceptance(everything)
 
 def test_days_are_counted_between_the_castings(everything) -> None:
     # from Thursday 22:00 to Tuesday 08:00, clocks going forward on Sunday: 105 h, a day more for a third trial batch
-    answer, _ = everything
+    # a break may be moved by 20 h at most (28 d), and the due day is that of the last trial batch
+    answer, plain = everything
     for item in answer.alternatives:
         last_cast_h = {1: 0.0, 2: 105.0, 3: 129.0}.get(item.n_trial_batches)
         for stage in item.stages:
             assert item.schedule is not None
             assert last_cast_h is not None
-            assert stage.age_h == item.schedule.ages_h[stage.n_ages - 1] + last_cast_h
+            age_h = item.schedule.ages_h[stage.n_ages - 1]
+            assert stage.age_h == age_h + last_cast_h
+            assert stage.due is not None
+            due = local(plain.plan, CAST[0]).astimezone(dt.UTC) + dt.timedelta(hours=age_h + last_cast_h)
+            assert abs(stage.due - due) <= dt.timedelta(hours=21)
 
 
 @pytest.mark.skipif(OFFICE is None, reason="LibreOffice Calc is not installed")

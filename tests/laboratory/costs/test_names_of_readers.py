@@ -11,6 +11,7 @@ from planner.laboratory.clock.break_times import break_times
 from planner.laboratory.costs.cost_sums import attempt_cost, cost_when_cast
 from planner.laboratory.costs.estimate import estimate
 from planner.laboratory.costs.line_words import NAMES
+from planner.report.accounts.parts.estimate_lines import estimate_lines
 from planner.report.accounts.price.bid_account import bid_section
 from planner.report.accounts.price.estimate_table import estimates_section, visits_words
 from planner.report.documents.values.price_document import price_document
@@ -71,6 +72,15 @@ def test_every_line_stands_in_the_table_with_its_own_amount() -> None:
     assert shown == expected
     assert [(row[2], row[3]) for row in table.rows] == [(row[4], row[5]) for row in table.rows]
     assert sum(row[3].endswith("EUR") for row in table.rows) == 3
+
+
+def test_a_line_that_one_estimate_lacks_stands_where_the_other_has_it() -> None:
+    whole = priced(named("transport"))
+    few = replace(whole, items=tuple(item for item in whole.items if not item.kind.is_acceptance))
+    section = estimates_section((few, whole), "EUR")
+    table = next(block for block in section.blocks if isinstance(block, Table))
+    assert [row[0].replace("\u00a0", " ") for row in table.rows] == [line.name for line in estimate_lines(whole)]
+    assert sum(not row[3] for row in table.rows) == 2  # companions and their visits inside hours
 
 
 def test_the_first_screen_counts_beside_the_calibration_what_is_beside_it() -> None:
