@@ -130,6 +130,7 @@ def test_gaps_of_many_records_are_one_caution() -> None:
     assert caution.text.startswith('t.csv: 6 records have gaps over 6 h, bridged by straight lines (batch "B1"')
     assert 'batch "B1", standard: 1, the longest 18 h before row 7; batch "B2", standard: 2,' in caution.text
     assert caution.text.endswith(" and 2 more). A peak in a gap is not seen.")
+    assert [f'"B{at}"' in caution.text for at in range(1, 7)] == [True, True, True, True, False, False]
 
 
 def test_a_record_that_ends_before_its_break_is_refused(tmp_path: Path) -> None:
