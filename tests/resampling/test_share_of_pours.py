@@ -25,6 +25,7 @@ from planner.terms.arrays import FloatArray
 from planner.terms.plan.settings import JudgedOn
 from planner.terms.records import Records
 from planner.verdict.statistics.coverage_bounds import share_inside_lower
+from planner.verdict.validation.drawn_batches import FreshLook
 from planner.verdict.validation.next_batch import (
     NextBatchErrors,
     at_worst_target,
@@ -137,6 +138,18 @@ def test_resampled_batches_are_inside_when_every_target_is() -> None:
     assert found.within_tolerance == pytest.approx((4 + 0.0 + 4 + 0.2) / 10)
     alone = figures_of(cells, scoring, by_hand, target=1)
     assert alone.within_tolerance == pytest.approx((5 + 4.2) / 10)
+
+
+def test_drawn_batches_are_inside_when_every_target_is() -> None:
+    """Next to no scatter: batches 0 and 1 miss both targets, batch 2 the second alone, the other two keep them."""
+    _, scoring, *_ = searched()
+    error = np.where(scoring.unit < 2, 0.5, np.where((scoring.unit == 2) & (scoring.target == 1), -0.5, 0.01))
+    look = FreshLook(
+        drawn=None, settings=None, scoring=scoring, choices=None, joint=None, error=error, variance=1e-12 + 0.0 * error,
+    )  # type: ignore[arg-type]  # fmt: skip
+    assert look.inside() == pytest.approx(2 / 5)
+    assert look.inside(target=0) == pytest.approx(3 / 5)
+    assert look.inside(target=1) == pytest.approx(2 / 5)
 
 
 def test_a_curve_of_several_trial_batches_is_one_curve_at_every_target() -> None:
