@@ -21,11 +21,13 @@ main()
 """
 
 
-def run(plan_file: Path, *options: str, **environment: str) -> tuple[float, float, dict[str, Any]]:
+def run(
+    plan_file: Path, *options: str, command: str = "recommend", **environment: str
+) -> tuple[float, float, dict[str, Any]]:
     """Seconds, peak memory [MB] and the document of one process."""
     started = time.perf_counter()
-    command = [sys.executable, "-c", PROGRAM, "recommend", str(plan_file), "--json", *options]
-    done = subprocess.run(command, capture_output=True, text=True, check=True, env=os.environ | environment)
+    asked = [sys.executable, "-c", PROGRAM, command, str(plan_file), "--json", *options]
+    done = subprocess.run(asked, capture_output=True, text=True, check=True, env=os.environ | environment)
     seconds = time.perf_counter() - started
     (peak,) = re.findall(r"VmHWM:\s+(\d+) kB", done.stderr)
     return seconds, int(peak) / 1024, json.loads(done.stdout)

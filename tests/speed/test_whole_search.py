@@ -20,6 +20,7 @@ from planner.verdict.answers.recommendation import advice
 from scenarios.catalogue import RUNWAY_PANELS
 from scenarios.writing import write_programme
 from tests.speed.processes import run
+from tests.speed.results_rows import END, renew, with_row
 
 RUNWAY = Path(__file__).parents[2] / "scenarios" / "runway-panels" / "plan.toml"
 AGES_H = (4, 5, 6, 8, 10, 12, 24, 48, 72, 168, 336, 672)
@@ -44,6 +45,7 @@ datum_c = [-10, -5, 0, 5]
 """
 N_CHOICES = 3**12 - 1 - 2 * 12  # all but the empty one and those of one age
 FEWER_AGES_H = (4, 6, 8, 10, 12, 24, 48, 72, 168, 672)
+N_TWO_MILLIONS = 5**9 - 1 - 4 * 9
 N_MILLIONS = 5**10 - 1 - 4 * 10  # ten ages with none or two to five specimens each
 SECONDS, PEAK_MB = 60, 800  # what the search of so many may cost on two cores
 
@@ -85,13 +87,31 @@ def test_half_a_million_schedules(plan_file: Path, tmp_path: Path) -> None:
     assert peak < PEAK_MB
 
 
-def test_ten_million_schedules(tmp_path: Path) -> None:
-    path = written_plan(tmp_path, FEWER_AGES_H, (2, 5))
-    seconds, peak, document = run(path, "--out", str(tmp_path / "answer"))
-    search = document["search"]
-    print(f"\n{search['n_choices']:,} schedules, {search['n_joint_choices']:,} joint choices, all files written:")
-    print(f"  {seconds:.1f} s, {peak:,.0f} MB")
-    assert search["n_choices"] == N_MILLIONS
+@pytest.mark.parametrize("command", ["recommend", "price", "minimum"])
+@pytest.mark.parametrize(
+    ("ages_h", "counts", "n_choices"),
+    [(AGES_H, (2, 3), N_CHOICES), (FEWER_AGES_H[:-1], (2, 5), N_TWO_MILLIONS), (FEWER_AGES_H, (2, 5), N_MILLIONS)],
+    ids=["half", "two", "ten"],
+)
+def test_schedules_by_the_million(
+    command: str, ages_h: tuple[int, ...], counts: tuple[int, int], n_choices: int, tmp_path: Path
+) -> None:
+    path = written_plan(tmp_path, ages_h, counts)
+    seconds, peak, document = run(path, command=command)
+    search = (document if command == "recommend" else document["recommendation"])["search"]
+    print(f"\n{command} of {search['n_choices']:,} schedules: {seconds:.1f} s, {peak:,.0f} MB")
+    assert search["n_choices"] == n_choices
+    renew(f"`{command}` of {n_choices:,} schedules, no files", seconds, peak)
+
+
+def test_a_command_renews_its_own_row_alone() -> None:
+    text = f"| head | | |\n| `price` of 9 schedules (2026-01-01) | 5 s | kept beside |\n| other | 1 s | |\n{END}\n"
+    lines = with_row(text, "`price` of 9 schedules", "3.0 s, 400 MB").splitlines()
+    assert lines[1].endswith("| 3.0 s, 400 MB | kept beside |")
+    assert (lines[0], lines[2], len(lines)) == ("| head | | |", "| other | 1 s | |", 4)
+    more = with_row(text, "new", "2 s").splitlines()
+    assert more[3].startswith("| new (")
+    assert more[-1] == END
 
 
 def test_two_cores_against_one(plan_file: Path) -> None:
