@@ -52,6 +52,15 @@ def test_it_is_a_screen_and_not_a_report() -> None:
     assert len(screen(answer()).splitlines()) <= MOST_LINES
 
 
+def test_early_breaks_of_the_bid_stand_beside_it_and_its_other_numbers_do_not() -> None:
+    found = answer()
+    alike = replace(found.alternatives[1], schedule=found.estimates[0].schedule)
+    early = replace(alike, name="1 trial batch and 3 early breaks a pour", n_early=3, cost=7849.0)
+    said = flat(screen(replace(found, alternatives=(found.alternatives[0], alike, early)), width=400))
+    assert "Instead 1 trial batch and 3 early breaks a pour: 7849 EUR" in said
+    assert "2 trial batches: " not in said
+
+
 @pytest.mark.parametrize("has_pours", [True, False])
 def test_where_nothing_is_cast_no_calibration_is_bid(*, has_pours: bool) -> None:
     found = nothing_cast(has_pours=has_pours)

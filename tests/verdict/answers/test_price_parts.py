@@ -75,6 +75,23 @@ def test_what_takes_more_specimens_than_the_plan_allows_is_marked() -> None:
     assert set(is_within) == {True, False}
 
 
+def test_one_specimen_more_in_every_trial_batch_must_keep_the_budget() -> None:
+    plan = priced_plan()
+    programme = replace(plan.settings.programme_asked, trial_batches=3, most_trial_batches=None)
+    settings = replace(plan.settings, programme=programme)
+    n_free = price(
+        replace(plan, settings=settings), n_draws=5, workers=1
+    ).recommendation.recommended.schedule.n_specimens
+    most = 3 * n_free + 2  # two more than are broken, but one more in each batch takes three
+    budget = replace(settings.budget, specimens=most)
+    answer = price(replace(plan, settings=replace(settings, budget=budget)), n_draws=5, workers=1)
+    schedule, most_each = answer.recommendation.recommended.schedule, settings.choices.specimens_per_age[1]
+    fits = 3 * (schedule.n_specimens + 1) <= most
+    assert [gain.is_allowed for gain in answer.gains] == [fits and gain.n_now < most_each for gain in answer.gains]
+    assert not fits
+    assert any(gain.n_now < most_each for gain in answer.gains)
+
+
 def test_risk_is_priced_from_the_lines_of_the_estimate() -> None:
     answer = told()
     risk, estimate = answer.risk, answer.estimates[0]
