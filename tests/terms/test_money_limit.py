@@ -47,3 +47,11 @@ def test_the_message_names_a_limit_that_then_works() -> None:
     assert [item.is_within_limits for item in found.alternatives] == is_within
     assert set(is_within) == {True, False}
     assert next(item for item in found.alternatives if item.is_recommended).is_within_limits
+
+
+def test_a_limit_of_the_very_sum_is_kept() -> None:
+    with pytest.raises(NoScheduleError) as told:
+        price(priced_plan(cost=1.0), n_draws=5, workers=1)
+    least = float(str(told.value).split("costs ")[1].split(" EUR")[0])
+    assert least == round(least)
+    assert price(priced_plan(cost=least), n_draws=5, workers=1).estimates[0].total == least
