@@ -37,6 +37,13 @@ def test_one_sided_factors_are_those_in_print(n_batches: int, printed: float) ->
     assert factor == pytest.approx(printed, abs=6e-4)
 
 
+@pytest.mark.parametrize(("n_batches", "derived"), [(5, 1.9615), (8, 1.7399), (10, 1.6706)])
+def test_one_sided_factors_of_the_lower_tenth_at_75_percent(n_batches: int, derived: float) -> None:
+    # derived from the noncentral t: k = t(0.75; n - 1, z(0.90) sqrt(n)) / sqrt(n)
+    factor = tolerance_factor(n_batches, content=0.90, confidence=0.75, sides=1)
+    assert factor == pytest.approx(derived, abs=6e-5)
+
+
 @pytest.mark.parametrize("sides", [1, 2])
 @pytest.mark.parametrize(("content", "confidence"), [(0.5, 0.95), (0.9, 0.9), (0.99, 0.5)])
 def test_factor_holds_its_content_with_its_confidence(sides: int, content: float, confidence: float) -> None:
