@@ -167,13 +167,10 @@ def _not_separated(advice: Recommendation) -> Section:
 
 def later_section(advice: Recommendation, heading: str = "What the own batch and a later pour would meet") -> Section:
     honest = advice.honest
-    blocks: list[Paragraph | Bullets | Facts] = []
+    blocks: list[Paragraph] = []
     if honest.next_batch is None:
         blocks.append(Paragraph(unknown_words(advice)))
     blocks.append(Paragraph(safe_reading_words(advice)))
-    untold = [rival.sentence for rival in honest.rivals if rival.sentence not in advice.reasons]
-    if untold:
-        blocks.append(Bullets(tuple(words.clean(sentence) for sentence in untold)))
     per_target = (target_table(advice),) if len(honest.per_target) > 1 else ()
     folds = (fold_table(advice),) if honest.folds else ()
     mixes = (mix_table(advice),) if honest.mixes is not None and honest.mixes.worst else ()

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from planner.report.accounts.action_account import minded_facts
 from planner.report.accounts.full_account import basis_section, cautions_section, has_content
+from planner.report.accounts.parts.constraint_table import constraint_table
 from planner.report.accounts.parts.drawn_account import headed
 from planner.report.text import words
 from planner.report.text.blocks import Block, Bullets, Column, Facts, Paragraph, Section, Table
 from planner.report.text.clause.clause_text import clause_account
 from planner.report.text.clause.clause_values import ages_listed, batches_words
-from planner.terms.labels import age_label, percent, schedule_label
+from planner.terms.labels import age_label, schedule_label
 from planner.terms.results.minimum.clause_terms import ClauseTerms
-from planner.terms.results.minimum.minimum_figures import AgeNeed, ConstraintPrice, Least, MinimumAnswer, TargetMinimum
+from planner.terms.results.minimum.minimum_figures import AgeNeed, Least, MinimumAnswer, TargetMinimum
 from planner.terms.results.programme_figures import Programme
 from planner.terms.results.recommended.recommendation import Recommendation
 from planner.verdict.wording.minimum_words import READ_ON, figures_words, least_words, programme_words, rule_words
@@ -24,7 +25,6 @@ LEAST_TERMS = {
     "earliest last break": "Earliest end",
 }
 WHERE_THE_REST_IS = "--full, or the files that --out writes (clause.html, clause.docx)."
-NOISE = 0.0005  # error differences below 0.05 % are written as none
 
 
 def minimum_account(answer: MinimumAnswer) -> tuple[Section, ...]:
@@ -268,47 +268,5 @@ def _target(target: TargetMinimum, advice: Recommendation) -> Section:
     if target.rules:
         blocks.append(Bullets(tuple(words.clean(rule_words(rule)) for rule in target.rules)))
     if target.constraints:
-        blocks.append(_constraint_table(target.constraints, advice))
+        blocks.append(constraint_table(target.constraints, advice))
     return Section(f"To read {_name(target, advice)}", tuple(blocks))
-
-
-def _constraint_table(constraints: tuple[ConstraintPrice, ...], advice: Recommendation) -> Table:
-    has_cost = any(item.cost_more is not None for item in constraints)
-    columns = (
-        Column(heading="constraint"),
-        Column(heading="lowest error", is_number=True),
-        Column(heading="more than without", is_number=True),
-        Column(heading="fewest specimens", is_number=True),
-        Column(heading="more", is_number=True),
-        *((Column(heading="cost it adds", is_number=True),) if has_cost else ()),
-    )
-    rows = tuple(
-        (
-            item.name,
-            "cannot be kept" if item.rms is None else percent(item.rms),
-            _added(item),
-            words.NONE if item.fewest_specimens is None else str(item.fewest_specimens),
-            words.NONE if item.specimens_more is None else f"{item.specimens_more:+d}".replace("+0", "0"),
-            *((_cost_cell(item, advice),) if has_cost else ()),
-        )
-        for item in constraints
-    )
-    note = (
-        "lowest error: of the allowed programmes, judged, held out, the best of many. fewest specimens, cost it "
-        "adds: of "
-        "what keeps the target, - where nothing does. A constraint that costs nothing can be kept at some casting hour."
-    )
-    return Table(columns=columns, rows=rows, note=note)
-
-
-def _cost_cell(item: ConstraintPrice, advice: Recommendation) -> str:
-    if item.cost_more is None:
-        return words.NONE
-    sign = "+" if item.cost_more > 0 else ""
-    return sign + words.money(item.cost_more, advice.currency)
-
-
-def _added(item: ConstraintPrice) -> str:
-    if item.rms_more is None:
-        return words.NONE
-    return "none seen" if item.rms_more < NOISE else words.share(item.rms_more, is_signed=True)
