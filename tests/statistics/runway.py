@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
+from planner.evidence.maturity_grid import refined
 from planner.maturity import maturity_at
 from planner.read import load_plan
 from planner.terms.arrays import FloatArray
@@ -57,9 +58,9 @@ def plan_with(programme: Programme, plan: Plan) -> Plan:
 
 
 def settings_of(plan: Plan) -> tuple[MaturitySetting, ...]:
-    """Maturity settings a plan searches."""
+    """Maturity settings a plan searches: those listed, and those half-way between them."""
     grid = plan.settings.maturity
-    return tuple(
+    return refined(
         [MaturitySetting("equivalent age", q, grid.reference_c) for q in grid.equivalent_age_q_k]
         + [MaturitySetting("temperature-time", datum, grid.reference_c) for datum in grid.datum_c]
     )
