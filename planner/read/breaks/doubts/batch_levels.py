@@ -9,11 +9,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from statistics import fmean, median, stdev
+from statistics import fmean, stdev
 
+from planner.read.breaks.doubts.other_batches import Held, OtherBatches
 from planner.read.parsing.findings import Findings
 from planner.terms.labels import percent
-from planner.terms.records import Break
 
 APART = 1.18  # times the middle of the others, or its inverse, at every age: common practice, no source
 # That a cube has about 1.25 times the strength of a cylinder: common practice, no source.
@@ -21,11 +21,9 @@ FEWEST_AGES, FEWEST_BATCHES = 3, 4
 # How far the furthest of so many batches lies from the mean of the others, in their standard deviations, in one of five
 # sound files: two-sided t at 0.2 / n, n - 2 degrees of freedom, times sqrt(1 + 1 / (n - 1)); recomputed in the tests.
 FURTHEST = {4: 4.97, 5: 3.89, 6: 3.49, 7: 3.29, 8: 3.17, 9: 3.10, 10: 3.05, 12: 3.00, 15: 2.96, 20: 2.95, 60: 3.09}
-Cell = tuple[str, float]  # curing, age [h]
-Cells = Mapping[str, Mapping[Cell, list[Break]]]
 
 
-def note_levels(file: str, cells: Cells, mix: str, findings: Findings) -> None:
+def note_levels(file: str, cells: Mapping[str, Held], mix: str, findings: Findings) -> None:
     """Caution of batches of one mix that stand apart from all others of it at every age that all have.
 
     Parameters
@@ -38,18 +36,16 @@ def note_levels(file: str, cells: Cells, mix: str, findings: Findings) -> None:
     )
     if len(cells) < FEWEST_BATCHES or len(ages_h) < FEWEST_AGES:
         return
-    logs = {
-        batch: [math.log(fmean(item.strength_mpa for item in held["standard", age])) for age in ages_h]
-        for batch, held in cells.items()
-    }
-    for batch, own in logs.items():
-        others = [strengths for name, strengths in logs.items() if name != batch]
-        apart = [log - median(shared) for log, *shared in zip(own, *others, strict=True)]
+    others = OtherBatches(cells)
+    shared = [("standard", age) for age in ages_h]
+    level = {batch: _level([math.log(others.mean_mpa(batch, cell)) for cell in shared]) for batch in cells}
+    for batch in cells:
+        apart = [math.log(others.mean_mpa(batch, cell) / others.median_mpa(cell, batch)) for cell in shared]
         if not (min(apart) >= math.log(APART) or max(apart) <= -math.log(APART)):
             continue
-        others_levels = [_level(strengths) for strengths in others]
+        others_levels = [one for name, one in level.items() if name != batch]
         scatter = stdev(others_levels)
-        if abs(_level(own) - fmean(others_levels)) <= furthest(len(cells)) * scatter:
+        if abs(level[batch] - fmean(others_levels)) <= furthest(len(cells)) * scatter:
             continue
         first = next(iter(cells[batch].values()))[0]
         ratios = sorted(abs(math.exp(log) - 1.0) for log in apart)

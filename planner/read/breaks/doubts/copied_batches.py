@@ -72,17 +72,21 @@ def _original(
     own = cells[batch]
     n_own = sum(map(len, own.values()))
     curings = {curing for curing, _ in own}  # companions on site are often left out of a copy
-    cell = next(iter(own))
-    step = _step(own[cell][0])
-    near = (other for at in (step - 1, step, step + 1) for other in holders.get((cell, at), ()))
-    for other in near:
+    sought = (_near(cell, value, holders) for cell, values in own.items() for value in values)
+    for other in min(sought, key=len):  # a holder of all holds the rarest, too
         n_other = sum(len(values) for at, values in cells[other].items() if at[0] in curings)
         fewest = FEWEST_REPEATED if n_own == n_other else max(FEWEST_SHARED, LEAST_SHARE * n_other)
-        if n_own < fewest or bare_name(batch) == bare_name(other):
+        if n_own < fewest or not all(_is_held(values, cells[other].get(at, [])) for at, values in own.items()):
             continue
-        if all(_is_held(values, cells[other].get(at, [])) for at, values in own.items()):
+        if bare_name(batch) != bare_name(other):
             return other
     return None
+
+
+def _near(cell: Cell, strength_mpa: float, holders: Mapping[tuple[Cell, int], list[str]]) -> list[str]:
+    """Batches that have a break of nearly this strength at the cell."""
+    step = _step(strength_mpa)
+    return [other for at in (step - 1, step, step + 1) for other in holders.get((cell, at), ())]
 
 
 def _is_held(values: Sequence[float], others: Sequence[float]) -> bool:

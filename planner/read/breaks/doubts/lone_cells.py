@@ -5,27 +5,23 @@ All of it may be meant, so it is cautioned, with the edit that would put it righ
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
+from planner.read.breaks.doubts.other_batches import Held, OtherBatches
 from planner.read.parsing.findings import Findings, listed
 from planner.terms.labels import age_label
-from planner.terms.records import Break
 
 # Bounds below: common practice, no source.
 FEWEST_OTHERS = 2
 FEWEST_AGES = 3
 FEWEST_EQUAL = 6  # breaks of one strength over several ages
-Cell = tuple[str, float]  # curing, age [h]
-Held = Mapping[Cell, list[Break]]
 
 
-def note_lone_cells(file: str, batch: str, held: Held, others: list[Held], findings: Findings) -> None:
+def note_lone_cells(file: str, batch: str, mix: OtherBatches, findings: Findings) -> None:
     """Caution of cells of a batch that stand where all others of its mix have a cell which it lacks."""
-    if len(others) < FEWEST_OTHERS:
+    if mix.n_others < FEWEST_OTHERS:
         return
-    shared = set.intersection(*(set(other) for other in others))
-    lone = [cell for cell in held if not any(cell in other for other in others)]
-    for curing, age_h in sorted(shared - set(held)):
+    held = mix.batches[batch]
+    lone = [cell for cell in held if not mix.n_having(cell, batch)]
+    for curing, age_h in sorted(mix.had_by_all_others(batch) - set(held)) if lone else ():
         for other_curing, other_age_h in lone:
             rows = listed(item.row for item in held[other_curing, other_age_h])
             if other_curing == curing and sorted(f"{other_age_h:g}") == sorted(f"{age_h:g}"):
@@ -40,16 +36,15 @@ def note_lone_cells(file: str, batch: str, held: Held, others: list[Held], findi
                     f'{file}: batch "{batch}" alone has {other_curing} breaks at {age_label(age_h)} (rows {rows}) and '
                     f"no {curing} ones, which all others have. Correct the curing where it is a slip.",
                 )
-    _note_twice(file, batch, held, others, findings)
+    _note_twice(file, batch, mix, findings)
     _note_equal(file, batch, held, findings)
 
 
-def _note_twice(file: str, batch: str, held: Held, others: list[Held], findings: Findings) -> None:
+def _note_twice(file: str, batch: str, mix: OtherBatches, findings: Findings) -> None:
     """Twice the breaks of every other batch at every age: two batches under one name."""
-    shared = [cell for cell in held if cell[0] == "standard" and all(cell in other for other in others)]
-    if len(shared) >= FEWEST_AGES and all(
-        len(held[cell]) >= 2 * max(len(other[cell]) for other in others) for cell in shared
-    ):
+    held = mix.batches[batch]
+    shared = [cell for cell in held if cell[0] == "standard" and mix.n_having(cell, batch) == mix.n_others]
+    if len(shared) >= FEWEST_AGES and all(len(held[cell]) >= 2 * mix.most_breaks(cell, batch) for cell in shared):
         first = held[shared[0]][0]
         findings.caution(
             "twice-the-breaks",

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
-from statistics import fmean, median
+from collections.abc import Mapping
+from statistics import median
 
 from planner.read.breaks.doubts.batch_levels import note_levels
 from planner.read.breaks.doubts.lone_cells import note_lone_cells
+from planner.read.breaks.doubts.other_batches import Held, OtherBatches
 from planner.read.parsing.findings import Findings, listed
 from planner.terms.labels import age_label
 from planner.terms.plan.geometry import sizes_mm
@@ -22,8 +23,6 @@ OLDEST_H = 24.0 * 730.0  # breaks older than two years are rare
 AGE_FACTORS = ((60.0, "minutes"), (24.0, "multiplied by 24 once too often"), (1.0 / 24.0, "days"))
 NEAR_STRENGTH = 1.3
 SMALLEST_MM, LARGEST_MM = 25.0, 600.0
-Cell = tuple[str, float]  # curing, age [h]
-Held = Mapping[Cell, list[Break]]
 Cells = Mapping[str, Held]
 
 
@@ -36,13 +35,13 @@ def check_odd_batches(file: str, cells: Cells, findings: Findings) -> None:
         by_mix[next(iter(held.values()))[0].mix][batch] = held
     for mix, alike in by_mix.items():
         off_by_a_factor = set()
-        for batch, held in alike.items():
-            others = [other for name, other in alike.items() if name != batch]
-            note_lone_cells(file, batch, held, others, findings)
-            if len(others) >= FEWEST_OTHERS:
-                if _note_scale(file, batch, held, others, findings):
+        others = OtherBatches(alike)
+        for batch in alike:
+            note_lone_cells(file, batch, others, findings)
+            if others.n_others >= FEWEST_OTHERS:
+                if _note_scale(file, batch, others, findings):
                     off_by_a_factor.add(batch)
-                _note_ages(file, batch, held, others, findings)
+                _note_ages(file, batch, others, findings)
         note_levels(file, {name: held for name, held in alike.items() if name not in off_by_a_factor}, mix, findings)
     _note_oldest(file, cells, findings)
 
@@ -95,27 +94,13 @@ def _check_geometries(file: str, cells: Cells, findings: Findings) -> None:
             )
 
 
-def _mean(items: Sequence[Break]) -> float:
-    return fmean(item.strength_mpa for item in items)
-
-
-def _note_scale(
-    file: str,
-    batch: str,
-    held: Mapping[Cell, list[Break]],
-    others: list[Mapping[Cell, list[Break]]],
-    findings: Findings,
-) -> bool:
+def _note_scale(file: str, batch: str, mix: OtherBatches, findings: Findings) -> bool:
     """Whether a batch is the same factor off at every age, as for another size under load or another mix; cautioned."""
-    ratios = [
-        _mean(items) / median(shared)
-        for cell, items in held.items()
-        if len(shared := [_mean(other[cell]) for other in others if cell in other]) >= FEWEST_OTHERS
-    ]
+    ratios = mix.ratios(batch, fewest=FEWEST_OTHERS)
     if len(ratios) < FEWEST_CELLS or max(ratios) > ALIKE_RATIOS * min(ratios):
         return False
     if min(ratios) > UNLIKE_EVERYWHERE or max(ratios) < 1.0 / UNLIKE_EVERYWHERE:
-        first = next(iter(held.values()))[0]
+        first = next(iter(mix.batches[batch].values()))[0]
         findings.caution(
             "batch-off-by-a-factor",
             f'{file}: batch "{batch}" (from row {first.row}) has {median(ratios):.2g} times the strength of the other '
@@ -126,24 +111,19 @@ def _note_scale(
     return False
 
 
-def _note_ages(
-    file: str,
-    batch: str,
-    held: Mapping[Cell, list[Break]],
-    others: list[Mapping[Cell, list[Break]]],
-    findings: Findings,
-) -> None:
+def _note_ages(file: str, batch: str, mix: OtherBatches, findings: Findings) -> None:
     """Ages that no other batch has, and that are another batch's age in another unit, at its strength."""
+    held = mix.batches[batch]
     doubted: dict[str, list[str]] = defaultdict(list)
     for (curing, age_h), items in held.items():
-        if any((curing, age_h) in other for other in others):
+        if mix.n_having((curing, age_h), batch):
             continue
         for factor, unit in AGE_FACTORS:
             cell = (curing, age_h / factor)
-            strengths = [_mean(other[cell]) for other in others if cell in other]
-            if cell in held or len(strengths) < FEWEST_OTHERS:
+            if cell in held or mix.n_having(cell, batch) < FEWEST_OTHERS:
                 continue
-            if 1 / NEAR_STRENGTH < _mean(items) / median(strengths) < NEAR_STRENGTH:
+            ratio = mix.mean_mpa(batch, (curing, age_h)) / mix.median_mpa(cell, batch)
+            if 1 / NEAR_STRENGTH < ratio < NEAR_STRENGTH:
                 doubted[unit].append(f"{age_h:g} h (row {items[0].row}) for {age_label(age_h / factor)}")
                 break
     for unit, noted in doubted.items():

@@ -12,6 +12,7 @@ from statistics import fmean, median
 
 from planner.read.breaks.doubts.copied_batches import bare_name, report_copies
 from planner.read.breaks.doubts.odd_batches import check_odd_batches
+from planner.read.breaks.doubts.other_batches import Cell, Held, OtherBatches
 from planner.read.breaks.doubts.repeated_rows import note_equal_at_an_age, note_repeated_rows
 from planner.read.parsing.findings import Findings, listed
 from planner.terms.labels import age_label
@@ -34,7 +35,6 @@ FACTORS = (  # a batch so many times as strong as the others is given in the uni
     (145.04, "psi", "divide its strengths by 145.04"),
     (0.1, "a decimal point too far left", "move the decimal point of its strengths"),
 )
-Cell = tuple[str, float]  # curing, age [h]
 
 
 def check_doubts(file: str, column: str, breaks: Sequence[Break], findings: Findings) -> None:
@@ -48,13 +48,14 @@ def check_doubts(file: str, column: str, breaks: Sequence[Break], findings: Find
     cells = _cells(breaks)
     n_before = len(findings.problems)
     _report_names(file, breaks, findings)
-    _report_units(file, breaks, cells, findings)
+    others_of = _others_of(breaks, cells)
+    _report_units(file, cells, others_of, findings)
     _report_falls(file, column, breaks, findings)
     report_copies(file, breaks, findings)
     if len(findings.problems) == n_before and cells:
         check_odd_batches(file, cells, findings)
         _note_top(file, breaks, findings)
-        _note_unlike(file, breaks, cells, findings)
+        _note_unlike(file, cells, others_of, findings)
         note_repeated_rows(file, breaks, findings)
         note_equal_at_an_age(file, breaks, findings)
 
@@ -84,6 +85,16 @@ def _cells(breaks: Sequence[Break]) -> dict[str, dict[Cell, list[Break]]]:
     for item in breaks:
         cells[item.batch][item.curing, item.age_h].append(item)
     return cells
+
+
+def _others_of(breaks: Sequence[Break], cells: Mapping[str, Held]) -> dict[str, OtherBatches]:
+    """For every batch, those of its mix."""
+    mix_of = {item.batch: item.mix for item in breaks}
+    alike: dict[str, dict[str, Held]] = defaultdict(dict)
+    for batch, held in cells.items():
+        alike[mix_of[batch]][batch] = held
+    of_mix = {mix: OtherBatches(batches) for mix, batches in alike.items()}
+    return {batch: of_mix[mix_of[batch]] for batch in cells}
 
 
 def _mean(items: Sequence[Break]) -> float:
@@ -135,15 +146,14 @@ def report_two_mixes(file: str, breaks: Sequence[Break], findings: Findings) -> 
 
 
 def _report_units(
-    file: str, breaks: Sequence[Break], cells: Mapping[str, Mapping[Cell, list[Break]]], findings: Findings
+    file: str, cells: Mapping[str, Held], others_of: Mapping[str, OtherBatches], findings: Findings
 ) -> None:
     """Refuse a batch that is so many times as strong as others of its mix, at every age, as two units differ."""
-    mixes = {item.batch: item.mix for item in breaks}
     offenders: list[tuple[int, str]] = []
     for batch, held in cells.items():
-        others = [other for name, other in cells.items() if name != batch and mixes[name] == mixes[batch]]
-        ratios = _ratios(held, others)
-        if len(ratios) < FEWEST_SHARED or len(others) < FEWEST_SHARED:
+        others = others_of[batch]
+        ratios = others.ratios(batch)
+        if len(ratios) < FEWEST_SHARED or others.n_others < FEWEST_SHARED:
             continue
         found = next(
             (
@@ -163,15 +173,6 @@ def _report_units(
                 )
             )
     findings.rows(file, "strength", offenders)
-
-
-def _ratios(held: Mapping[Cell, list[Break]], others: Sequence[Mapping[Cell, list[Break]]]) -> list[float]:
-    """Strength of a batch over that of the others, at the cells they share."""
-    return [
-        _mean(items) / median(shared)
-        for cell, items in held.items()
-        if (shared := [_mean(other[cell]) for other in others if cell in other])
-    ]
 
 
 def _report_falls(file: str, column: str, breaks: Sequence[Break], findings: Findings) -> None:
@@ -236,19 +237,19 @@ def _note_top(file: str, breaks: Sequence[Break], findings: Findings) -> None:
 
 
 def _note_unlike(
-    file: str, breaks: Sequence[Break], cells: Mapping[str, Mapping[Cell, list[Break]]], findings: Findings
+    file: str, cells: Mapping[str, Held], others_of: Mapping[str, OtherBatches], findings: Findings
 ) -> None:
     """Caution of cells far from those of other batches: a slipped point, another mix, another age."""
-    mixes = {item.batch: item.mix for item in breaks}
     texts: list[str] = []
     for batch, held in cells.items():
-        others = [other for name, other in cells.items() if name != batch and mixes[name] == mixes[batch]]
+        others = others_of[batch]
         for cell, items in held.items():
-            shared = [_mean(other[cell]) for other in others if cell in other]
-            ratio = _mean(items) / median(shared) if len(shared) >= FEWEST_SHARED else 1.0
-            if not 1 / UNLIKE < ratio < UNLIKE:
+            if others.n_having(cell, batch) < FEWEST_SHARED:
+                continue
+            usual_mpa = others.median_mpa(cell, batch)
+            if not 1 / UNLIKE < _mean(items) / usual_mpa < UNLIKE:
                 texts.append(
-                    f"{batch} {cell[0]} {age_label(cell[1])}: {_mean(items):.3g} MPa, others {median(shared):.3g} MPa "
+                    f"{batch} {cell[0]} {age_label(cell[1])}: {_mean(items):.3g} MPa, others {usual_mpa:.3g} MPa "
                     f"(rows {_rows(items)})"
                 )
     if texts:
