@@ -13,9 +13,11 @@ from planner.laboratory.costs.estimate import estimate
 from planner.report.accounts.action_account import action_facts, action_section
 from planner.report.text.words import break_hour_words
 from planner.terms.plan.settings import Laboratory, ProgrammeSettings
+from planner.terms.problems import Caution
 from planner.terms.results.choice_role import ChoiceRole
 from planner.terms.results.programme_count import BreakHour
 from planner.terms.schedule import Schedule
+from planner.verdict.wording.cautions.record_cautions import NO_GROWTH
 from tests.report.invented_result import invented_recommendation
 from tests.report.printed import print_recommendation
 from tests.report.real_results import made_from
@@ -106,6 +108,16 @@ def test_the_verdict_turns_at_the_assurance(share: float, verdict: str) -> None:
     later = replace(advice.honest.next_batch, within_tolerance=share)
     text = dict(action_facts(replace(advice, honest=replace(advice.honest, next_batch=later))))["Later pour"]
     assert text.endswith(f"90 % wanted: {verdict}")
+
+
+def test_concrete_that_does_not_grow_is_good_enough_for_nothing() -> None:
+    advice = invented_recommendation()
+    assert advice.honest.next_batch is not None
+    later = replace(advice.honest.next_batch, within_tolerance=0.99)
+    sound = replace(advice, honest=replace(advice.honest, next_batch=later))
+    flat = replace(sound, cautions=(*sound.cautions, Caution(NO_GROWTH, "Strength does not grow with age in R1.")))
+    assert dict(action_facts(sound))["Later pour"].endswith("90 % wanted: good enough")
+    assert dict(action_facts(flat))["Later pour"].endswith("90 % wanted: NOT SHOWN, strength does not grow with age")
 
 
 def test_figures_of_the_fixed_programme_stand_before_those_of_the_choosing() -> None:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from planner.report.text import words
 from planner.terms.results.programme_figures import Programme
 from planner.terms.results.recommended.recommendation import Recommendation
+from planner.verdict.wording.cautions.record_cautions import NO_GROWTH
 
 HELD_OUT = "choosing held out"
 
@@ -78,4 +79,6 @@ def _verdict(advice: Recommendation, *, is_enough: bool) -> str:
     within = f"within {words.share(advice.tolerance)}"
     if is_enough and advice.evidence.grade != "measured":
         return f"{within} of drawn batches, {wanted}: NOT SHOWN by breaks"
+    if is_enough and any(caution.code == NO_GROWTH for caution in advice.cautions):
+        return f"{within}, {wanted}: NOT SHOWN, strength does not grow with age"
     return f"{within}, {wanted}: {'good enough' if is_enough else 'NOT GOOD ENOUGH'}"
