@@ -50,12 +50,21 @@ def check_cautions(
             "where the change matters.",
         )
     yield from read_cautions(curve)
+    planned_each = curve.promise.companions_per_check
     outside = [check.companions for check in checks if not check.companions.is_inside]
     if outside:
         listed = ", ".join(f"{item.batch} at {age_label(item.age_h)}" for item in outside)
         yield Caution(
             "checks-outside",
             f"Outside the maturities or temperatures of the curve, and not counted by the lasting rule: {listed}.",
+        )
+    alone = [item.companions for item in checks if item.companions.n_specimens < min(2, planned_each)]
+    if alone:
+        listed = ", ".join(f"{item.batch} at {age_label(item.age_h)}" for item in alone)
+        yield Caution(
+            "one-companion",
+            f"One companion alone was broken for {listed}, where the plan has {planned_each}: a bad specimen then "
+            "looks like a weak pour, and a weak pour like a bad specimen. Break them all, or add the missing rows.",
         )
     if given.records.voided:
         n_void = counted(len(given.records.voided), "void break")

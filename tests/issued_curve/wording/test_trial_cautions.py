@@ -14,7 +14,7 @@ from planner.issued_curve.wording.trial_cautions import outside_records_cautions
 from planner.issued_curve.wording.usable_cautions import usable_cautions
 from planner.terms.problems import Caution
 from planner.terms.schedule import Schedule
-from tests.issued_curve.invented_curves import issued_curve
+from tests.issued_curve.invented_curves import issued_curve, promise
 
 Given = dict[str, Any]
 Case = tuple[str, Given, Given]  # code, what is given just past its limit, and just at it
@@ -65,10 +65,13 @@ OF_TRIALS: list[Case] = [
 ]
 
 
-def of_checks(*, n_void: int = 0, is_inside: bool = True, plan_sum: str = "sha256:00", **curve: Any) -> list[Caution]:
+def of_checks(
+    *, n_void: int = 0, is_inside: bool = True, n_each: int = 2, plan_sum: str = "sha256:00", **curve: Any
+) -> list[Caution]:
     """Site checks of an issued curve whose inputs are those of the plan."""
     issued = issued_curve(inputs=(("plan.toml", "sha256:00"),), **curve)
-    check: Any = SimpleNamespace(companions=SimpleNamespace(batch="P1", age_h=24.0, is_inside=is_inside))
+    companions = SimpleNamespace(batch="P1", age_h=24.0, is_inside=is_inside, n_specimens=n_each)
+    check: Any = SimpleNamespace(companions=companions)
     given: Any = SimpleNamespace(file="checks.csv", records=SimpleNamespace(voided=(None,) * n_void))
     plan: Any = SimpleNamespace(inputs=(("plan.toml", plan_sum),))
     return list(check_cautions(plan, issued, [check], given))
@@ -78,6 +81,8 @@ OF_CHECKS: list[Case] = [
     ("inputs-changed", {"plan_sum": "sha256:01"}, {"plan_sum": "sha256:00"}),
     ("checks-outside", {"is_inside": False}, {"is_inside": True}),
     ("checks-voided", {"n_void": 1}, {"n_void": 0}),
+    ("one-companion", {"n_each": 1}, {"n_each": 2}),
+    ("one-companion", {"n_each": 1}, {"n_each": 1, "promise": promise(companions_per_check=1)}),
     ("not-calibrated", {"is_calibrated": False}, {"is_calibrated": True}),
     ("other-version", {"version": "0.0.9"}, {"version": "0.1.0"}),
 ]

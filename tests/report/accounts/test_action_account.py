@@ -17,7 +17,6 @@ from planner.terms.problems import Caution
 from planner.terms.results.choice_role import ChoiceRole
 from planner.terms.results.programme_count import BreakHour
 from planner.terms.schedule import Schedule
-from planner.verdict.wording.cautions.record_cautions import NO_GROWTH
 from tests.report.invented_result import invented_recommendation
 from tests.report.printed import print_recommendation
 from tests.report.real_results import made_from
@@ -115,7 +114,9 @@ def test_concrete_that_does_not_grow_is_good_enough_for_nothing() -> None:
     assert advice.honest.next_batch is not None
     later = replace(advice.honest.next_batch, within_tolerance=0.99)
     sound = replace(advice, honest=replace(advice.honest, next_batch=later))
-    flat = replace(sound, cautions=(*sound.cautions, Caution(NO_GROWTH, "Strength does not grow with age in R1.")))
+    flat = replace(
+        sound, cautions=(*sound.cautions, Caution("strength-does-not-grow", "Strength does not grow with age in R1."))
+    )
     assert dict(action_facts(sound))["Later pour"].endswith("90 % wanted: good enough")
     assert dict(action_facts(flat))["Later pour"].endswith("90 % wanted: NOT SHOWN, strength does not grow with age")
 

@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from planner.report.text import words
 from planner.terms.results.programme_figures import Programme
 from planner.terms.results.recommended.recommendation import Recommendation
-from planner.verdict.wording.cautions.record_cautions import NO_GROWTH
 
 HELD_OUT = "choosing held out"
+NO_GROWTH = "strength-does-not-grow"  # code of the caution that takes the verdict on later pours away
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -16,7 +16,6 @@ from planner.verdict.wording.cautions.circumstances import Circumstances
 
 MANY_BATCHES = 9
 SCATTER_OF_PRECISION = 1.5  # scatter this many times the stated precision is worth a caution
-NO_GROWTH = "strength-does-not-grow"  # code of the caution that takes the verdict on later pours away
 GROWTH_OVER = 2.0  # from one age to this many times it concrete grows stronger
 LEAST_GROWTH = 0.02  # by more than this share; common practice, no source
 EARLY_H = 24.0
@@ -150,7 +149,7 @@ def _growth(about: Circumstances) -> Iterator[Caution]:
             )
     if flat:
         yield Caution(
-            NO_GROWTH,
+            "strength-does-not-grow",
             f"Strength does not grow with age in {', '.join(flat[:4])}{' and others' if len(flat) > 4 else ''}: a "
             "strength-maturity curve of such concrete tells nothing. Look for ages or strengths that were mixed up.",
         )
