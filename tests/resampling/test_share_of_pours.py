@@ -24,7 +24,7 @@ from planner.steps.allowed_choices import offered_choices
 from planner.terms.arrays import FloatArray
 from planner.terms.plan.settings import JudgedOn
 from planner.terms.records import Records
-from planner.verdict.statistics.coverage_bounds import share_inside_lower
+from planner.verdict.statistics.coverage_bounds import share_inside_lower, share_inside_lower_at
 from planner.verdict.validation.drawn_batches import FreshLook
 from planner.verdict.validation.next_batch import (
     NextBatchErrors,
@@ -210,9 +210,15 @@ def test_the_bound_on_pours_counts_every_pair_by_its_worst_target() -> None:
     assert worst.pair.tolist() == [7, 3, 5, 9]
     found = batch_equivalents(worst)
     assert found.mean() == pytest.approx(0.005)
-    bound = inside_lower(errors, tolerance=0.30)
+    bound = inside_lower(errors, 1.0, tolerance=0.30)
     assert bound is not None
     assert bound == pytest.approx(share_inside_lower(found, tolerance=0.30))
+    # Never above the bound of the share itself; of one target the errors alone decide.
+    small = 0.02
+    assert share_inside_lower_at(small, errors.n_batches) < bound
+    assert inside_lower(errors, small, tolerance=0.30) == share_inside_lower_at(small, errors.n_batches)
+    of_one = replace(errors, target=np.zeros(8, dtype=np.int64))
+    assert inside_lower(of_one, small, tolerance=0.30) == inside_lower(of_one, 1.0, tolerance=0.30)
     # One target: nothing changes.
     alone = replace(errors, target=np.zeros(8, dtype=np.int64), pair=np.arange(8))
     np.testing.assert_array_equal(at_worst_target(alone).weight, alone.weight)

@@ -42,8 +42,6 @@ def share_inside_lower(errors: ArrayLike, *, tolerance: float, confidence: float
     ----------
     Generalised confidence interval, Weerahandi 1993 (from memory; the tests measure its coverage).
     """
-    from scipy.optimize import brentq
-
     signed = checked_errors(errors)
     check_inside(confidence=confidence)
     if not tolerance > 0.0:
@@ -54,8 +52,38 @@ def share_inside_lower(errors: ArrayLike, *, tolerance: float, confidence: float
     if spread <= 1e-12 * tolerance:
         return float(mean <= tolerance)
 
+    return _lower(mean / tolerance, spread / tolerance, signed.size, confidence)
+
+
+def share_inside_lower_at(share: float, n_batches: int, *, confidence: float = 0.95) -> float:
+    """The same bound for centred normal errors of which this share lies within the tolerance.
+
+    For a share that no single normal error has, as that of batches which keep several targets: their worst errors are
+    seldom near 0, so a normal law of the same spread would put too many of them inside.
+
+    Parameters
+    ----------
+    share
+        Of new batches inside, as estimated, between 0 and 1.
+    n_batches
+        That it was estimated from, 2 or more.
+    """
+    from scipy.special import ndtri
+
+    check_inside(confidence=confidence)
+    if n_batches < 2:
+        raise ValueError(f"A bound takes 2 batches or more, given {n_batches}.")
+    if not NEGLIGIBLE < share < 1.0 - NEGLIGIBLE:
+        return float(np.clip(share, 0.0, 1.0))
+    return _lower(0.0, 1.0 / float(ndtri((1.0 + share) / 2.0)), n_batches, confidence)
+
+
+def _lower(mean: float, spread: float, n_batches: int, confidence: float) -> float:
+    """The bound of :func:`share_inside_lower`, mean and spread in tolerances."""
+    from scipy.optimize import brentq
+
     def excess(share: float) -> float:
-        return _chance_below(share, mean / tolerance, spread / tolerance, signed.size) - (1.0 - confidence)
+        return _chance_below(share, mean, spread, n_batches) - (1.0 - confidence)
 
     if excess(NEGLIGIBLE) >= 0.0:
         return 0.0

@@ -22,7 +22,7 @@ from planner.terms.arrays import BoolArray, FloatArray, IntArray
 from planner.terms.results.recommended.validation_figures import NextBatchVerdict
 from planner.verdict.selection.nested import Nested
 from planner.verdict.selection.programmes.programme import TOLD_TRIAL_BATCHES
-from planner.verdict.statistics.coverage_bounds import share_inside_lower
+from planner.verdict.statistics.coverage_bounds import share_inside_lower, share_inside_lower_at
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -88,13 +88,12 @@ def next_batch_verdict(
     narrowed = arithmetic.narrowed(errors.error, bias, arithmetic.narrowing(mean_square, second_moment, bias))
     n_degrees = max(errors.n_batches - 1, 1)
     is_bounded = errors.n_batches >= FEWEST_FOR_BOUNDS and not scoring.is_by_mix
+    inside = arithmetic.share_of_units(np.abs(narrowed) <= scoring.tolerance, errors.weight, errors.pair, errors.target)
     return NextBatchVerdict(
         rms=rms,
         rms_upper_95=rms * float(np.sqrt(n_degrees / chdtri(n_degrees, BOUND_CONFIDENCE))) if is_bounded else None,
-        within_tolerance=arithmetic.share_of_units(
-            np.abs(narrowed) <= scoring.tolerance, errors.weight, errors.pair, errors.target
-        ),
-        within_tolerance_lower_95=inside_lower(errors, tolerance=scoring.tolerance) if is_bounded else None,
+        within_tolerance=inside,
+        within_tolerance_lower_95=inside_lower(errors, inside, tolerance=scoring.tolerance) if is_bounded else None,
         over_predicted_any=_share(errors, narrowed > 0),
         over_predicted_beyond_tolerance=_share(errors, narrowed > scoring.tolerance),
         between_batch_cv=float(np.sqrt(between)),
@@ -155,9 +154,15 @@ def batch_equivalents(errors: NextBatchErrors) -> FloatArray:
     return np.asarray(mean + (deviation * (spread / own) if own > 0 else np.zeros_like(deviation)))
 
 
-def inside_lower(errors: NextBatchErrors, *, tolerance: float) -> float | None:
-    """Lower 95 % bound on the share of pours that keep every target: each pair counts by the target it is worst at."""
-    return share_inside_lower(batch_equivalents(at_worst_target(errors)), tolerance=tolerance)
+def inside_lower(errors: NextBatchErrors, share: float, *, tolerance: float) -> float | None:
+    """Lower 95 % bound on the share of pours that keep every target, estimated as `share`.
+
+    Each pair counts by the target it is worst at; of several targets the bound is never above the one of `share`.
+    """
+    lower = share_inside_lower(batch_equivalents(at_worst_target(errors)), tolerance=tolerance)
+    if lower is None or len(np.unique(errors.target)) == 1:
+        return lower
+    return min(lower, share_inside_lower_at(share, errors.n_batches))
 
 
 def at_worst_target(errors: NextBatchErrors) -> NextBatchErrors:

@@ -39,6 +39,12 @@ def share_inside_lower(signed, tolerance: float, *, seed: int = 5, n: int = 60_0
     return float(np.quantile(shares, 0.05))
 
 
+def share_inside_lower_at(share: float, n_batches: int) -> float:
+    """The same for centred errors of n batches, as wide as normal ones of which this share is within 1."""
+    pattern = np.linspace(-1.0, 1.0, n_batches)
+    return share_inside_lower(pattern / pattern.std(ddof=1) / stats.norm.ppf((1.0 + share) / 2.0), 1.0)
+
+
 def share_inside_lower_free(n: int, n_missed: int) -> float:
     """Clopper and Pearson's lower bound."""
     return 0.0 if n_missed == n else float(stats.beta.ppf(0.05, n - n_missed, n_missed + 1))

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy import stats
 
-from tests.oracle.plain.bounds import share_inside_lower
+from tests.oracle.plain.bounds import share_inside_lower, share_inside_lower_at
 from tests.oracle.plain.candidates import Candidates
 from tests.oracle.plain.figures import Assembled, Used, assembled, level_of, rms_of
 from tests.oracle.plain.fits import reading
@@ -98,13 +98,17 @@ def later_pour_figures(candidates: Candidates, used: Used) -> dict[str, float]:
     curve_on_pour = list(zip(pairs.calibrated_on, pairs.read_on, strict=True))
     at_worst = worst_targets(zip(curve_on_pour, pairs.target, pairs.weight, pairs.error, strict=True))
     narrowed = bias + (pairs.error - bias) * math.sqrt(min(max(square - bias**2, 0.0) / spread, 1.0))
+    inside = of_single_errors(
+        zip(curve_on_pour, pairs.target, pairs.weight, np.abs(narrowed) <= tolerance, strict=True)
+    )
+    lower = share_inside_lower(batch_equivalents(replace(pairs, weight=at_worst)), tolerance)
+    if len(set(pairs.target)) > 1:
+        lower = min(lower, share_inside_lower_at(inside, n_batches))
     return {
         "rms": math.sqrt(square),
         "rms_upper_95": math.sqrt(square * (n_batches - 1) / stats.chi2.ppf(0.05, n_batches - 1)),
-        "within_tolerance": of_single_errors(
-            zip(curve_on_pour, pairs.target, pairs.weight, np.abs(narrowed) <= tolerance, strict=True)
-        ),
-        "within_tolerance_lower_95": share_inside_lower(batch_equivalents(replace(pairs, weight=at_worst)), tolerance),
+        "within_tolerance": inside,
+        "within_tolerance_lower_95": lower,
         "over_predicted_any": float(pairs.weight @ (narrowed > 0)),
         "over_predicted_beyond_tolerance": float(pairs.weight @ (narrowed > tolerance)),
         "between_batch_cv": math.sqrt(between),

@@ -216,13 +216,13 @@ def _later_figures(
     column = rule.everything.trial_batches.index(taken.n_trial_batches)
     if later is None or not np.isfinite(later.rms[at, column]):
         return None
-    rms = float(later.rms[at, column])
-    bounds = _bounds(search, rule, rms, taken) if has_bounds else _Bounds()
+    rms, inside = float(later.rms[at, column]), float(later.within_tolerance[at, column])
+    bounds = _bounds(search, rule, rms, inside, taken) if has_bounds else _Bounds()
     return LaterPourFigures(
         rms=rms,
         rms_se=bounds.rms_se,
         rms_upper_95=bounds.rms_upper_95,
-        within_tolerance=float(later.within_tolerance[at, column]),
+        within_tolerance=inside,
         within_tolerance_lower_95=bounds.within_tolerance_lower_95,
         over_predicted_beyond_tolerance=float(later.over_beyond[at, column]),
         worst_batch_rms=float(later.worst[at, column]),
@@ -248,7 +248,7 @@ class _Bounds:
     safe_reading_factor: float | None = None
 
 
-def _bounds(search: Search, rule: ProgrammeRule, rms: float, taken: Taken) -> _Bounds:
+def _bounds(search: Search, rule: ProgrammeRule, rms: float, inside: float, taken: Taken) -> _Bounds:
     from scipy.special import chdtri
 
     matrix = rule.rule.matrix
@@ -264,7 +264,7 @@ def _bounds(search: Search, rule: ProgrammeRule, rms: float, taken: Taken) -> _B
     return _Bounds(
         rms_se=_standard_error(rule, taken),
         rms_upper_95=rms * float(np.sqrt(n_degrees / chdtri(n_degrees, BOUND_CONFIDENCE))),
-        within_tolerance_lower_95=inside_lower(errors, tolerance=rule.wanted.tolerance),
+        within_tolerance_lower_95=inside_lower(errors, inside, tolerance=rule.wanted.tolerance),
         safe_reading_factor=None if factor is None else factor * (1.0 + over_reading_of(search)),
     )
 
