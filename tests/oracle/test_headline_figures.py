@@ -8,7 +8,7 @@ import pytest
 from planner.pipeline import recommend
 from planner.read import load_plan
 from planner.steps import whole_calibration
-from tests.oracle.plain.bounds import safe_factor
+from tests.oracle.plain.bounds import safe_factor, share_inside_lower_at
 from tests.oracle.plain.candidates import Limits
 from tests.oracle.plain.figures import (
     assembled,
@@ -249,6 +249,15 @@ def test_later_pour(both):
     for name, wanted in later_pour_figures(candidates, used).items():
         within = {"atol": 0.01} if name == "within_tolerance_lower_95" else CLOSE
         np.testing.assert_allclose(getattr(later, name), wanted, err_msg=name, **within)
+
+
+def test_no_more_is_claimed_of_a_fixed_programme_than_its_share_allows(both):
+    found, candidates, _, used = both
+    n_batches = len(set(pairs_of(candidates, used).read_on))
+    later = found.spending.recommended.next_batch
+    if len(found.target_ages_h) > 1:
+        assert later.within_tolerance_lower_95 <= share_inside_lower_at(later.within_tolerance, n_batches) + 0.01
+    assert 0.0 < later.within_tolerance_lower_95 < later.within_tolerance
 
 
 def test_safe_reading(both):
