@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from planner.terms.labels import age_label, counted, strength_label
+from planner.terms.labels import age_label, counted, listed, strength_label
 from planner.terms.maturity import MaturitySetting
 from planner.terms.problems import Caution
 
@@ -68,10 +68,9 @@ def without_temperature(n_breaks: int, groups: Sequence[str]) -> Caution:
 
 def companions_alone(batches: Sequence[str]) -> Caution:
     """Batches of which nothing was broken but companions."""
-    more = f" and {len(batches) - MOST_GROUPS_SHOWN} more" if len(batches) > MOST_GROUPS_SHOWN else ""
     return Caution(
         "companions-alone",
-        f"No curve can be fitted to {', '.join(batches[:MOST_GROUPS_SHOWN])}{more}: there are companions on site "
+        f"No curve can be fitted to {listed(batches, most=MOST_GROUPS_SHOWN)}: there are companions on site "
         "alone, and they are left out. Join their standard-cured breaks.",
     )
 

@@ -8,9 +8,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from planner.read.parsing.findings import Findings, listed
+from planner.read.parsing.findings import Findings
 from planner.read.parsing.nearest_name import nearest
 from planner.read.temperatures.curing_records import place_name
+from planner.terms.labels import listed
 from planner.terms.records import Break, CuringRecord
 
 Place = tuple[str, str]  # batch, curing

@@ -13,7 +13,7 @@ from planner.read.breaks.break_columns import AGE_COLUMNS, BREAK_COLUMNS, STRENG
 from planner.read.breaks.break_strengths import read_strengths
 from planner.read.casting.break_context import BreakContext
 from planner.read.parsing.file_bytes import Shelf
-from planner.read.parsing.findings import Findings, listed
+from planner.read.parsing.findings import Findings
 from planner.read.parsing.given_units import temperature_given
 from planner.read.plan.plan_settings import LEAST_DATUM_C, LEAST_Q_K, MOST_Q_K
 from planner.read.record_files import read_table
@@ -22,7 +22,7 @@ from planner.read.tabular.columns import number_column
 from planner.read.tabular.headings import Column, Synonyms, known_headings, match_headings, missing_text, report_slips
 from planner.read.temperatures.temperature_file import READING_COLUMNS
 from planner.terms.arrays import FloatArray
-from planner.terms.labels import age_label
+from planner.terms.labels import age_label, listed
 from planner.terms.plan.mortar import MortarBreaks, MortarConstant, MortarConstants
 from planner.terms.plan.settings import MaturityGrid
 from planner.units import celsius_from_fahrenheit

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from planner.terms.schedule import Schedule
 
@@ -27,6 +27,13 @@ def digits_label(value: float, digits: int) -> str:
 def ages_label(ages_h: Sequence[float]) -> str:
     """``8 h, 16 h, 1 d``."""
     return ", ".join(age_label(age) for age in ages_h)
+
+
+def listed(words: Iterable[object], *, most: int = 8, between: str = ", ") -> str:
+    """Write the first of words as a list, the rest as a number: ``a, b and 3 more``."""
+    given = [str(word) for word in words]
+    text = between.join(given[:most])
+    return text if len(given) <= most else f"{text} and {len(given) - most} more"
 
 
 def strength_label(strength_mpa: float) -> str:

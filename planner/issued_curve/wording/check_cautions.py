@@ -9,7 +9,7 @@ from planner.issued_curve.calibration.issued import IssuedCurve
 from planner.issued_curve.plan_match import changed_inputs
 from planner.issued_curve.rules.site_check import SiteCheck
 from planner.issued_curve.wording.read_cautions import read_cautions
-from planner.terms.labels import age_label, counted
+from planner.terms.labels import age_label, counted, listed
 from planner.terms.plan.settings import Plan
 from planner.terms.problems import Caution
 from planner.terms.records import Break, GivenRecords
@@ -53,17 +53,17 @@ def check_cautions(
     planned_each = curve.promise.companions_per_check
     outside = [check.companions for check in checks if not check.companions.is_inside]
     if outside:
-        listed = ", ".join(f"{item.batch} at {age_label(item.age_h)}" for item in outside)
+        places = ", ".join(f"{item.batch} at {age_label(item.age_h)}" for item in outside)
         yield Caution(
             "checks-outside",
-            f"Outside the maturities or temperatures of the curve, and not counted by the lasting rule: {listed}.",
+            f"Outside the maturities or temperatures of the curve, and not counted by the lasting rule: {places}.",
         )
     alone = [item.companions for item in checks if item.companions.n_specimens < min(2, planned_each)]
     if alone:
-        listed = ", ".join(f"{item.batch} at {age_label(item.age_h)}" for item in alone)
+        places = ", ".join(f"{item.batch} at {age_label(item.age_h)}" for item in alone)
         yield Caution(
             "one-companion",
-            f"One companion alone was broken for {listed}, where the plan has {planned_each}: a bad specimen then "
+            f"One companion alone was broken for {places}, where the plan has {planned_each}: a bad specimen then "
             "looks like a weak pour, and a weak pour like a bad specimen. Break them all, or add the missing rows.",
         )
     if given.records.voided:
@@ -83,9 +83,8 @@ def required_cautions(breaks: Sequence[Break]) -> Iterator[Caution]:
         if len(values) > 1
     ]
     if several:
-        more = f" and {len(several) - 4} more" if len(several) > 4 else ""
         yield Caution(
             "several-required",
             "Companions of one check have several required strengths, of which the highest counts: "
-            f"{', '.join(several[:4])}{more}. Write the one that was required that night.",
+            f"{listed(several, most=4)}. Write the one that was required that night.",
         )

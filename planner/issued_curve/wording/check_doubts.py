@@ -11,7 +11,7 @@ from statistics import fmean, median
 from planner.issued_curve.calibration.issued import IssuedCurve
 from planner.issued_curve.rules.check_oddities import checks_apart, off_by_a_factor, stronger_pours
 from planner.issued_curve.rules.site_check import SiteCheck
-from planner.terms.labels import age_label, percent
+from planner.terms.labels import age_label, listed, percent
 from planner.terms.problems import Caution
 from planner.terms.records import Break
 
@@ -64,11 +64,11 @@ def _of_factors(file: str, factors: Mapping[str, float]) -> Iterator[Caution]:
         return
     typical = median(factors.values())
     near = [said for factor, said in FACTORS if 1 / NEAR_FACTOR < typical / factor < NEAR_FACTOR]
-    listed = ", ".join(f"{batch} {ratio:.2g} times" for batch, ratio in [*factors.items()][:MOST_LISTED])
+    multiples = listed((f"{batch} {ratio:.2g} times" for batch, ratio in factors.items()), most=MOST_LISTED)
     edit = f"It may be {near[0]}." if near else "Correct their unit, the area under their load or their casting time."
     yield Caution(
         "checks-off-by-a-factor",
-        f"{file}: companions broke at about one multiple of the reading at every age: {listed}{_more(factors)}. "
+        f"{file}: companions broke at about one multiple of the reading at every age: {multiples}. "
         f"Batches of one mix differ by less. {edit} Until then neither rule means anything for these pours.",
     )
 
@@ -82,15 +82,16 @@ def _of_strength(file: str, curve: IssuedCurve, checks: Sequence[SiteCheck], lat
     )
     if not found:
         return
-    listed = ", ".join(
+    stronger = (
         f"{item.batch or f'all {item.n_pours} pours together'} by {percent(item.excess, digits=0)} "
         f"(sound ones seldom by more than {percent(item.limit, digits=0)})"
-        for item in found[:MOST_LISTED]
+        for item in found
     )
     yield Caution(
         "checks-too-strong",
-        f"{file}: companions broke above what the curve reads: {listed}{_more(found)}. Strength that is not there "
-        "hides a weak pour. See whether their loads, areas, ages and temperature records are their own, and correct "
+        f"{file}: companions broke above what the curve reads: {listed(stronger, most=MOST_LISTED)}. "
+        "Strength that is not there hides a weak pour. "
+        "See whether their loads, areas, ages and temperature records are their own, and correct "
         "or void the rows; where all is right, the curve reads too little and may be calibrated anew.",
     )
 
@@ -99,16 +100,17 @@ def _of_one_pour(file: str, checks: Sequence[SiteCheck], later_rms: float) -> It
     found = checks_apart(checks, later_rms=later_rms)
     if not found:
         return
-    listed = "; ".join(
+    apart = (
         f"{_named(item.check)} broke at {item.check.companions.broken_mpa:.1f} MPa, "
         f"{percent(abs(item.ratio - 1.0), digits=0)} {'more' if item.ratio > 1 else 'less'} than its pour's other "
         "checks let one expect"
-        for item in found[:MOST_LISTED]
+        for item in found
     )
     yield Caution(
         "check-apart",
-        f"{file}: {listed}{_more(found)}. Concrete of one pour departs from the curve alike. See whether age, place "
-        "and temperature record of these companions are their own; correct or void the rows.",
+        f"{file}: {listed(apart, most=MOST_LISTED, between='; ')}. "
+        "Concrete of one pour departs from the curve alike. "
+        "See whether age, place and temperature record of these companions are their own; correct or void the rows.",
     )
 
 
@@ -119,15 +121,16 @@ def _of_equal_strengths(file: str, breaks: Sequence[Break]) -> Iterator[Caution]
     equal = [items for items in held.values() if len(items) > 1 and len({item.strength_mpa for item in items}) == 1]
     if len(equal) < 2 or sum(len(items) - 1 for items in equal) < FEWEST_EQUAL:
         return
-    listed = ", ".join(
+    repeated = (
         f"{items[0].batch} at {age_label(items[0].age_h)} {len(items)} times {items[0].strength_mpa:.4g} MPa (row "
         f"{items[0].row})"
-        for items in equal[:MOST_LISTED]
+        for items in equal
     )
     yield Caution(
         "companions-equal",
-        f"{file}: all companions of {len(equal)} checks have one strength: {listed}{_more(equal)}. Specimens never "
-        "break alike so often. Where a mean was filled in, give each specimen its own strength, or the mean once.",
+        f"{file}: all companions of {len(equal)} checks have one strength: {listed(repeated, most=MOST_LISTED)}. "
+        "Specimens never break alike so often. "
+        "Where a mean was filled in, give each specimen its own strength, or the mean once.",
     )
 
 
@@ -148,7 +151,7 @@ def _of_required(file: str, checks: Sequence[SiteCheck]) -> Iterator[Caution]:
         yield Caution(
             "required-unlike",
             f"{file}: strengths required that night are far from what the curve reads, or fall with age: "
-            f"{', '.join(found[:MOST_LISTED])}{_more(found)}. One too small objects to nothing. See whether it is in "
+            f"{listed(found, most=MOST_LISTED)}. One too small objects to nothing. See whether it is in "
             "ksi, psi or with a slipped decimal point, and write it in the unit of its heading.",
         )
 
@@ -178,15 +181,15 @@ def void_doubts(file: str, voided: Sequence[Break], breaks: Sequence[Break]) -> 
         if item.curing == "site" and (item.batch, item.age_h, item.placement) in kept
     ]
     if len(beside) >= FEWEST_VOID and all(ratio < WEAK_VOID for _, ratio in beside):
-        listed = ", ".join(
+        weak = (
             f"{item.batch} at {age_label(item.age_h)} {item.strength_mpa:.4g} MPa, {percent(1 - ratio, digits=0)} "
             f"below (row {item.row}: {item.void})"
-            for item, ratio in beside[:MOST_LISTED]
+            for item, ratio in beside
         )
         yield Caution(
             "voids-are-weak",
-            f"{file}: every void companion is weaker than those kept beside it: {listed}{_more(beside)}. Void a break "
-            "for a fault of specimen or test alone; weak concrete is what site checks look for.",
+            f"{file}: every void companion is weaker than those kept beside it: {listed(weak, most=MOST_LISTED)}. "
+            "Void a break for a fault of specimen or test alone; weak concrete is what site checks look for.",
         )
 
 
@@ -202,10 +205,10 @@ def casting_doubts(file: str, cast: Mapping[str, AbstractSet[int]]) -> Iterator[
     ordered = sorted(first, key=lambda batch: first[batch])
     apart = [(young, old) for young, old in pairwise(ordered) if first[old] - first[young] > FAR_APART_US]
     if apart:
-        listed = ", ".join(f"{old} {_years(first[old] - first[young])} after {young}" for young, old in apart)
+        years = ", ".join(f"{old} {_years(first[old] - first[young])} after {young}" for young, old in apart)
         yield Caution(
             "cast-far-apart",
-            f"{file}: pours were cast years apart: {listed}. Correct the year where it is a slip: the rules take the "
+            f"{file}: pours were cast years apart: {years}. Correct the year where it is a slip: the rules take the "
             "pours in order of casting.",
         )
     ((_, n_at_once),) = Counter(first.values()).most_common(1) or ((0, 0),)
@@ -213,8 +216,8 @@ def casting_doubts(file: str, cast: Mapping[str, AbstractSet[int]]) -> Iterator[
         together = [batch for batch in first if list(first.values()).count(first[batch]) == n_at_once]
         yield Caution(
             "cast-at-once",
-            f"{file}: {n_at_once} pours have one casting time ({', '.join(together[:MOST_LISTED])}"
-            f"{_more(together)}). Give each its own; until then their rows must be in order of casting.",
+            f"{file}: {n_at_once} pours have one casting time ({listed(together, most=MOST_LISTED)}). "
+            "Give each its own; until then their rows must be in order of casting.",
         )
 
 
@@ -225,7 +228,3 @@ def _named(check: SiteCheck) -> str:
 
 def _years(microseconds: int) -> str:
     return f"{microseconds / (365.25 * 86_400_000_000):.1f} years"
-
-
-def _more(found: Sequence[object] | Mapping[str, float]) -> str:
-    return f" and {len(found) - MOST_LISTED} more" if len(found) > MOST_LISTED else ""

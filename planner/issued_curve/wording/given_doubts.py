@@ -10,7 +10,7 @@ import numpy as np
 from planner.issued_curve.calibration.maturity_unit import maturity_unit
 from planner.maturity import constant_maturity
 from planner.maturity.implied_temperature import implied_temperature_c
-from planner.terms.labels import age_label, counted, percent
+from planner.terms.labels import age_label, counted, listed, percent
 from planner.terms.maturity import MaturitySetting
 from planner.terms.problems import Caution
 from planner.terms.records import Break, Records
@@ -94,11 +94,10 @@ def _uneven(file: str, logged: Sequence[Break]) -> Iterator[Caution]:
                 f"{items[0].row})"
             )
     if found:
-        more = f" and {len(found) - MOST_LISTED} more" if len(found) > MOST_LISTED else ""
         yield Caution(
             "maturity-uneven",
             f"{file}: specimens broken together have maturities more than {percent(UNEVEN - 1.0, digits=0)} apart: "
-            f"{', '.join(found[:MOST_LISTED])}{more}. Their mean counts: correct the figure that slipped, or name the "
+            f"{listed(found, most=MOST_LISTED)}. Their mean counts: correct the figure that slipped, or name the "
             "places where they lay apart.",
         )
 
@@ -119,12 +118,11 @@ def _outside(
             said = f"{item.batch} at {age_label(item.age_h)} {item.maturity:.4g}, as at {mean_c:.0f} C (row {item.row})"
             found.setdefault((item.batch, item.placement, item.age_h), said)
     if found:
-        listed = ", ".join(list(found.values())[:MOST_LISTED])
-        more = f" and {len(found) - MOST_LISTED} more" if len(found) > MOST_LISTED else ""
         yield Caution(
             "maturity-outside-temperatures",
             f"{file}: maturities speak of concrete outside the {span_c[0]:.0f} to {span_c[1]:.0f} C that the curve "
-            f"holds for: {listed}{more}. See whether age, unit and maturity function of the logger are the curve's; "
+            f"holds for: {listed(found.values(), most=MOST_LISTED)}. "
+            "See whether age, unit and maturity function of the logger are the curve's; "
             "where they are, take no safe reading there.",
         )
 

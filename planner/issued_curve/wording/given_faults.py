@@ -9,7 +9,7 @@ from itertools import pairwise
 from planner.issued_curve.calibration.issued import IssuedCurve
 from planner.issued_curve.calibration.maturity_unit import maturity_unit
 from planner.maturity.implied_temperature import implied_temperature_c
-from planner.terms.labels import age_label
+from planner.terms.labels import age_label, listed
 from planner.terms.maturity import MaturitySetting
 from planner.terms.problems import Problem
 from planner.terms.records import Break
@@ -140,6 +140,4 @@ def _in_rows(items: Sequence[Break]) -> str:
     """The rows after the first, for the end of a sentence."""
     if len(items) == 1:
         return ""
-    rows = [str(item.row) for item in items[1:]]
-    more = f" and {len(rows) - MOST_ROWS} more" if len(rows) > MOST_ROWS else ""
-    return f"; the same in rows {', '.join(rows[:MOST_ROWS])}{more}"
+    return f"; the same in rows {listed((item.row for item in items[1:]), most=MOST_ROWS)}"

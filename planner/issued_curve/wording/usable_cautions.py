@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from planner.issued_curve.calibration.usable_breaks import AGREES_WITHIN, UsableBreaks
-from planner.terms.labels import age_label, percent
+from planner.terms.labels import age_label, listed, percent
 from planner.terms.problems import Caution
 
 MOST_LISTED = 4
@@ -20,15 +20,14 @@ def usable_cautions(usable: UsableBreaks) -> Iterator[Caution]:
             f"({', '.join(usable.unused_curings)}).",
         )
     if usable.differing:
-        listed = [
+        differing = (
             f"{item.batch} {item.curing} at {age_label(item.age_h)} {item.given:.4g} (record {item.recorded:.4g})"
             for item in usable.differing
-        ]
-        more = f" and {len(listed) - MOST_LISTED} more" if len(listed) > MOST_LISTED else ""
+        )
         yield Caution(
             "maturity-differs",
             f"Maturities given differ by more than {percent(AGREES_WITHIN, digits=0)} from those of the temperature "
-            f"records; the given ones count: {', '.join(listed[:MOST_LISTED])}{more}. See whether the logger was set "
+            f"records; the given ones count: {listed(differing, most=MOST_LISTED)}. See whether the logger was set "
             "to the curve's maturity function, or leave the maturity empty.",
         )
     if usable.assumed and usable.assumed_c is not None:

@@ -12,8 +12,8 @@ from planner.read.breaks.doubts.record_doubts import check_doubts
 from planner.read.breaks.listed_geometries import by_geometry, of_listed
 from planner.read.breaks.nominal_ages import with_nominal_ages
 from planner.read.casting.break_context import BreakContext
-from planner.read.parsing.findings import Findings, listed
-from planner.terms.labels import counted
+from planner.read.parsing.findings import Findings
+from planner.terms.labels import counted, listed
 from planner.terms.plan.tolerances import limits_unless_named
 from planner.terms.records import Break
 from planner.units import HOURS_PER_DAY

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
-from planner.read.parsing.findings import Findings, listed
+from planner.read.parsing.findings import Findings
 from planner.read.tabular.cell_table import Table
 from planner.read.tabular.headings import Column, Synonyms, match_headings, missing_text, report_slips
+from planner.terms.labels import listed
 
 AGE_COLUMNS = ("age_h", "age_d", "age")
 STRENGTH_COLUMNS = ("strength_mpa", "strength_psi", "strength_ksi")

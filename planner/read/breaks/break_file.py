@@ -14,10 +14,11 @@ from planner.read.breaks.later_columns import no_later_columns, read_later_colum
 from planner.read.breaks.other_columns import check_other_columns, check_void_reasons
 from planner.read.casting.break_context import DEFAULT_PROPERTY, BreakContext
 from planner.read.parsing.curings import read_curing
-from planner.read.parsing.findings import Findings, listed
+from planner.read.parsing.findings import Findings
 from planner.read.tabular.cell_table import Table
 from planner.read.tabular.columns import label_column
 from planner.terms.arrays import BoolArray
+from planner.terms.labels import listed
 from planner.terms.records import Break, Curing
 
 NOT_VOID = frozenset(("", "0", "no", "false", "-"))

@@ -9,11 +9,12 @@ import numpy as np
 
 from planner.read.breaks.break_ages import report_not_positive
 from planner.read.breaks.break_columns import LOAD_COLUMNS, STRENGTH_COLUMNS
-from planner.read.parsing.findings import Findings, listed
+from planner.read.parsing.findings import Findings
 from planner.read.parsing.given_units import strength_given
 from planner.read.tabular.cell_table import Table
 from planner.read.tabular.columns import CommaMeans, number_column
 from planner.terms.arrays import BoolArray, FloatArray
+from planner.terms.labels import listed
 from planner.units import kn_from_lbf, mpa_from_ksi, mpa_from_psi
 
 STRONGEST_MPA = 400.0  # above the strongest concretes made (common practice, no source)

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from planner.read.parsing.findings import Findings, listed
+from planner.read.parsing.findings import Findings
+from planner.terms.labels import listed
 from planner.terms.plan.geometry import nominal_geometry
 from planner.terms.records import Break
 

@@ -7,8 +7,8 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from planner.read.parsing.findings import Findings, listed
-from planner.terms.labels import age_label, digits_label, percent
+from planner.read.parsing.findings import Findings
+from planner.terms.labels import age_label, digits_label, listed, percent
 from planner.terms.plan.tolerances import AgeTolerances, age_tolerances
 from planner.terms.records import Break
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 import re
 
 from planner.read.breaks.break_columns import BREAK_COLUMNS
-from planner.read.parsing.findings import Findings, listed
+from planner.read.parsing.findings import Findings
 from planner.read.tabular.cell_table import Cell, Table, is_blank, text_of
 from planner.read.tabular.headings import known_headings, normalise_heading
+from planner.terms.labels import listed
 
 _BAD_HEADING = re.compile(r"reject|discard|exclu|invalid|void|omit|outlier|scrap|disregard|failed|fail$")
 _GOOD_HEADING = re.compile(r"^(is_)?(valid|accepted|ok|use|used|include|included|counts)\b")

@@ -6,11 +6,12 @@ import re
 from dataclasses import dataclass
 
 from planner.read.breaks.break_columns import AGE_COLUMNS, BREAK_COLUMNS, LOAD_COLUMNS, STRENGTH_COLUMNS
-from planner.read.parsing.findings import Findings, listed
+from planner.read.parsing.findings import Findings
 from planner.read.parsing.quantities import parse_duration
 from planner.read.tabular.age_headings import match_age_heading
 from planner.read.tabular.cell_table import Cell, Table, is_blank, text_of
 from planner.read.tabular.headings import match_headings
+from planner.terms.labels import listed
 
 _COUNTER = re.compile(r"\s*(?:#|no\.?|specimen)?\s*(?:\d{1,2}|[a-z])\s*\Z", re.IGNORECASE)
 FEWEST_AGES = 2  # across, or the sheet is no wide one

@@ -8,11 +8,12 @@ import numpy as np
 
 from planner.read.datetimes.clock_formats import ClockPattern
 from planner.read.datetimes.clock_times import NOT_A_TIME, clock_column, report_unreal, resolve
-from planner.read.parsing.findings import Findings, listed, shown
+from planner.read.parsing.findings import Findings, shown
 from planner.read.parsing.nearest_name import nearest
 from planner.read.tabular.cell_table import Table
 from planner.read.tabular.columns import label_column
 from planner.read.tabular.headings import Column, Synonyms, match_headings, missing_text, report_slips
+from planner.terms.labels import listed
 
 AGE_ZEROS = ("water added", "moulded", "placed")
 BATCH_COLUMNS: Synonyms = {

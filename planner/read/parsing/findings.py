@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
+from planner.terms.labels import listed
 from planner.terms.problems import Caution, Problem
 
 MOST_SHOWN = 25  # offenders of one kind in one column that are named one by one
@@ -53,10 +54,3 @@ def shown(value: object) -> str:
     text = repr(value) if isinstance(value, str) else str(value)
     text = text.replace("'", '"') if text.startswith("'") and '"' not in text else text
     return text if len(text) <= LONGEST_SHOWN else text[: LONGEST_SHOWN - 3] + "..."
-
-
-def listed(words: Iterable[object], *, most: int = 8) -> str:
-    """Write words as a list in a message, the rest as a number."""
-    given = [str(word) for word in words]
-    text = ", ".join(given[:most])
-    return text if len(given) <= most else f"{text} and {len(given) - most} more"

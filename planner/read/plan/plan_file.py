@@ -10,11 +10,12 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from planner.read.parsing.findings import Findings, listed, shown
+from planner.read.parsing.findings import Findings, shown
 from planner.read.parsing.nearest_name import nearest
 from planner.read.parsing.quantities import NO_COMMAS
 from planner.read.plan.plan_table import PlanTable
 from planner.read.plan.plan_tables import LISTS, REQUIRED, TABLES, keys_of
+from planner.terms.labels import listed
 from planner.terms.plan.settings import OutputUnits
 
 MOST_PLAN_BYTES = 5_000_000

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TypeVar
 
 from planner.curves.fitted_strength import fewest_ages_of
-from planner.read.parsing.findings import Findings, listed
+from planner.read.parsing.findings import Findings
 from planner.read.parsing.schedule_text import schedule_from
 from planner.read.plan.laboratory_settings import budget_from, costs_from, laboratory_from, programme_from
 from planner.read.plan.plan_file import RawPlan
@@ -27,7 +27,7 @@ from planner.read.plan.pours_settings import pours_from
 from planner.read.plan.programme_tables import CostsTable, LaboratoryTable, PoursTable, ProgrammeTable
 from planner.read.plan.specimen_settings import specimens_from, target_geometry
 from planner.read.plan.target_settings import target_from
-from planner.terms.labels import age_label, ages_words
+from planner.terms.labels import age_label, ages_words, listed
 from planner.terms.plan.settings import ChoiceLimits, CurveName, MaturityGrid, Prior, Settings, Target
 from planner.terms.problems import InputError
 from planner.terms.records import Records

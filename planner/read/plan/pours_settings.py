@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from planner.read.parsing.findings import Findings, listed
+from planner.read.parsing.findings import Findings
 from planner.read.plan.programme_tables import PoursTable
-from planner.terms.labels import age_label
+from planner.terms.labels import age_label, listed
 from planner.terms.plan.early_breaks import Pours
 from planner.terms.plan.settings import Target
 

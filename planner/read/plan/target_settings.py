@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from planner.evidence.reached_strength import reach
-from planner.read.parsing.findings import Findings, listed
+from planner.read.parsing.findings import Findings
 from planner.read.plan.plan_tables import TargetTable
-from planner.terms.labels import percent, strength_label
+from planner.terms.labels import listed, percent, strength_label
 from planner.terms.plan.settings import Target
 from planner.terms.records import Records
 

@@ -6,8 +6,9 @@ import re
 from collections.abc import Collection, Iterable, Mapping
 from typing import NamedTuple
 
-from planner.read.parsing.findings import Findings, listed
+from planner.read.parsing.findings import Findings
 from planner.read.parsing.nearest_name import is_slip
+from planner.terms.labels import listed
 
 
 class Column(NamedTuple):

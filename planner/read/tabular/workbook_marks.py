@@ -10,8 +10,9 @@ import io
 import re
 from typing import Any
 
-from planner.read.parsing.findings import Findings, listed
+from planner.read.parsing.findings import Findings
 from planner.read.tabular.cell_table import is_blank
+from planner.terms.labels import listed
 
 MOST_LOOKED_AT = 5_000  # rows; a longer sheet is a logger's, and nobody marks its cells by hand
 LONGEST_NOTE = 60

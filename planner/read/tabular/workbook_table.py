@@ -8,7 +8,7 @@ import zipfile
 from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
-from planner.read.parsing.findings import Findings, listed
+from planner.read.parsing.findings import Findings
 from planner.read.tabular.cell_table import (
     HEADER_SOUGHT_IN,
     MOST_COLUMNS,
@@ -22,6 +22,7 @@ from planner.read.tabular.cell_table import (
 )
 from planner.read.tabular.headings import n_known_headings, normalise_heading
 from planner.read.tabular.workbook_marks import report_marks
+from planner.terms.labels import listed
 
 MOST_UNZIPPED = 1_000_000_000  # bytes
 MOST_SHEETS = 500

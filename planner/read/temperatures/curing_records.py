@@ -8,11 +8,12 @@ from dataclasses import replace
 
 import numpy as np
 
-from planner.read.parsing.findings import Findings, listed
+from planner.read.parsing.findings import Findings
 from planner.read.parsing.given_units import temperature_given
 from planner.read.temperatures.sensor_faults import SPIKE_C, spikes, stuck_spell, wrong_unit
 from planner.read.temperatures.temperature_file import SensorReadings
 from planner.terms.arrays import FloatArray
+from planner.terms.labels import listed
 from planner.terms.records import CuringRecord
 
 LONGEST_GAP_H = 6.0
@@ -47,7 +48,7 @@ def _note_gaps(file: str, sensors: list[SensorReadings], findings: Findings) -> 
     ]
     if found:
         whose = "record has" if len(found) == 1 else "records have"
-        told = "; ".join(found[:MOST_GAPS]) + (f" and {len(found) - MOST_GAPS} more" if len(found) > MOST_GAPS else "")
+        told = listed(found, most=MOST_GAPS, between="; ")
         findings.caution(
             "temperature-gap",
             f"{file}: {len(found)} {whose} gaps over {LONGEST_GAP_H:g} h, bridged by straight lines ({told}). A peak "

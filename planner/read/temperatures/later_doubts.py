@@ -6,8 +6,9 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from planner.read.parsing.findings import Findings, listed
+from planner.read.parsing.findings import Findings
 from planner.read.temperatures.curing_records import place_name
+from planner.terms.labels import listed
 from planner.terms.records import CuringRecord
 
 # Bounds below: common practice, no source. Concrete warms itself in its first day and cools after it.

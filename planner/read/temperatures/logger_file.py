@@ -7,7 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from planner.read.casting.reading_context import Place, ReadingContext
-from planner.read.parsing.findings import Findings, listed
+from planner.read.parsing.findings import Findings
 from planner.read.parsing.nearest_name import nearest
 from planner.read.tabular.cell_table import Cell, Table
 from planner.read.tabular.columns import number_column
@@ -15,6 +15,7 @@ from planner.read.tabular.headings import Synonyms, match_headings, missing_text
 from planner.read.temperatures.reading_times import ELAPSED_COLUMNS, check_first_zero, elapsed_of, read_times
 from planner.read.temperatures.temperature_file import TEMPERATURE_COLUMNS, SensorReadings
 from planner.terms.arrays import FloatArray
+from planner.terms.labels import listed
 from planner.units import celsius_from_fahrenheit
 
 LOGGER_COLUMNS: Synonyms = {name: TEMPERATURE_COLUMNS[name] for name in ("elapsed_h", "elapsed_d", "time", "date")}

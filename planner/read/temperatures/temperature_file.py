@@ -9,12 +9,13 @@ import numpy as np
 
 from planner.read.casting.reading_context import ReadingContext
 from planner.read.parsing.curings import read_curing
-from planner.read.parsing.findings import Findings, listed
+from planner.read.parsing.findings import Findings
 from planner.read.tabular.cell_table import Table
 from planner.read.tabular.columns import label_column, number_column
 from planner.read.tabular.headings import Column, Synonyms, match_headings, missing_text, report_slips
 from planner.read.temperatures.reading_times import ELAPSED_COLUMNS, check_first_zero, elapsed_of, read_times
 from planner.terms.arrays import FloatArray, IntArray
+from planner.terms.labels import listed
 from planner.terms.records import Curing
 from planner.units import celsius_from_fahrenheit
 

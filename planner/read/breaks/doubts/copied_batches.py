@@ -12,7 +12,8 @@ import unicodedata
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 
-from planner.read.parsing.findings import Findings, listed
+from planner.read.parsing.findings import Findings
+from planner.terms.labels import listed
 from planner.terms.records import Break
 
 # Chance of two batches being equal by accident, given to 0.1 MPa about 1 MPa apart: .03 for a break, 1e-6 for four.

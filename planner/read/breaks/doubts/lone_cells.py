@@ -6,8 +6,8 @@ All of it may be meant, so it is cautioned, with the edit that would put it righ
 from __future__ import annotations
 
 from planner.read.breaks.doubts.other_batches import Held, OtherBatches
-from planner.read.parsing.findings import Findings, listed
-from planner.terms.labels import age_label
+from planner.read.parsing.findings import Findings
+from planner.terms.labels import age_label, listed
 
 # Bounds below: common practice, no source.
 FEWEST_OTHERS = 2

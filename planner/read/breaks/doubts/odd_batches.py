@@ -9,8 +9,8 @@ from statistics import median
 from planner.read.breaks.doubts.batch_levels import note_levels
 from planner.read.breaks.doubts.lone_cells import note_lone_cells
 from planner.read.breaks.doubts.other_batches import Held, OtherBatches
-from planner.read.parsing.findings import Findings, listed
-from planner.terms.labels import age_label
+from planner.read.parsing.findings import Findings
+from planner.terms.labels import age_label, listed
 from planner.terms.plan.geometry import sizes_mm
 from planner.terms.records import Break
 

@@ -6,8 +6,8 @@ from collections import defaultdict
 from collections.abc import Iterable
 from statistics import fmean, median
 
-from planner.read.parsing.findings import Findings, listed
-from planner.terms.labels import age_label, percent
+from planner.read.parsing.findings import Findings
+from planner.terms.labels import age_label, listed, percent
 from planner.terms.plan.precision import RANGE_MULTIPLIERS, Precision, stated_precision
 from planner.terms.records import Break
 

@@ -14,8 +14,8 @@ from planner.read.breaks.doubts.copied_batches import bare_name, report_copies
 from planner.read.breaks.doubts.odd_batches import check_odd_batches
 from planner.read.breaks.doubts.other_batches import Cell, Held, OtherBatches
 from planner.read.breaks.doubts.repeated_rows import note_equal_at_an_age, note_repeated_rows
-from planner.read.parsing.findings import Findings, listed
-from planner.terms.labels import age_label
+from planner.read.parsing.findings import Findings
+from planner.terms.labels import age_label, listed
 from planner.terms.records import Break
 from planner.units import HOURS_PER_DAY
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 
-from planner.read.parsing.findings import Findings, listed
-from planner.terms.labels import age_label
+from planner.read.parsing.findings import Findings
+from planner.terms.labels import age_label, listed
 from planner.terms.records import Break
 
 FEWEST_REPEATED = 3  # rows in a row that equal an earlier run: by accident about once in 10,000 tables to 0.1 MPa

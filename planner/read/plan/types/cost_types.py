@@ -7,11 +7,12 @@ from typing import Annotated, Any, get_args
 
 from pydantic import BeforeValidator, WithJsonSchema
 
-from planner.read.parsing.findings import listed, shown
+from planner.read.parsing.findings import shown
 from planner.read.parsing.nearest_name import nearest
 from planner.read.parsing.quantities import parse_number, parse_share
 from planner.read.plan.types.editor_kinds import SHARE, TEXT, at_least
 from planner.read.plan.types.number_types import filled_text
+from planner.terms.labels import listed
 from planner.terms.plan.settings import CostBasis, OtherCost
 
 BASES: tuple[CostBasis, ...] = get_args(CostBasis)

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from planner.maturity.break_maturity import rate
+from planner.terms.labels import listed
 from planner.terms.maturity import MaturitySetting
 from planner.terms.plan.hot_concrete import HEATED_C, IN_PLACE_LIMIT_C, PRECAST_LIMIT_C
 from planner.terms.problems import Caution
@@ -54,7 +55,7 @@ def heat_cautions(about: Circumstances) -> Iterator[Caution]:
 def _heated(heated: list[CuringRecord], recommended: MaturitySetting) -> Caution:
     """What an hour at the hottest counts by each function: there the choice of constants is the answer."""
     batches = list(dict.fromkeys(record.batch for record in heated))
-    named = ", ".join(batches[:MOST_NAMED]) + (f" and {len(batches) - MOST_NAMED} more" * (len(batches) > MOST_NAMED))
+    named = listed(batches, most=MOST_NAMED)
     hottest = max(float(record.temperature_c.max()) for record in heated)
     reference_c = recommended.reference_c
 
