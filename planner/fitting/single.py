@@ -12,7 +12,6 @@ from math import exp
 import numpy as np
 from numpy.typing import ArrayLike
 
-from planner.compiled import njit
 from planner.curves import CURVES
 from planner.curves.curve import rising
 from planner.curves.fitted_strength import fitted_strength
@@ -118,9 +117,7 @@ def fit_weighted(curve: CurveName, maturity_h: ArrayLike, mean_mpa: ArrayLike, w
         design = formula.derivative(knots, np.zeros(formula.n_parameters or 0))
         parameters = np.asarray(np.linalg.lstsq(design * root[:, None], means * root)[0], dtype=np.float64)
     else:
-        first, second, ultimate = _fit_shape_surely(
-            CURVE_CODES[curve], knots / knots[0], np.log(knots / knots[0]), means, mean_weights
-        )
+        first, second, ultimate = _fit_shape_surely(CURVE_CODES[curve], knots / knots[0], means, mean_weights)
         parameters = _unscaled(curve, float(knots[0]), first, second, ultimate)
     return CurveFit(curve=curve, parameters=parameters, knots_h=knots)
 
@@ -132,15 +129,14 @@ def _unscaled(curve: CurveName, scale_h: float, first: float, second: float, ult
     return np.array([ultimate, exp(first) * scale_h, second])
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
-def _fit_shape_surely(curve, age, log_age, mean, weight):
+def _fit_shape_surely(
+    curve: int, age: FloatArray, mean_mpa: FloatArray, weight: FloatArray
+) -> tuple[float, float, float]:
     """Scaled shape parameters and ultimate strength of the best fit, every hill of the grid looked at."""
-    n = age.shape[0]
+    n = len(age)
     fitted = np.empty((N_LINES, n))
-    fitted[AGE], fitted[LOG_AGE], fitted[MEAN], fitted[WEIGHT] = age, log_age, mean, weight
-    heights = no_heights(1, n)
-    sums = np.empty((2 * n + 2, N_GRID), dtype=np.float32)
-    first, second, _status, _n_climbed = fit_shape(
-        curve, n, fitted, 0, np.arange(n), heights, np.full(n, -1), sums, True
-    )
+    fitted[AGE], fitted[LOG_AGE], fitted[MEAN], fitted[WEIGHT] = age, np.log(age), mean_mpa, weight
+    rows = np.arange(n, dtype=np.int16)  # of the types that the search has its sets in, for which all is compiled
+    heights, kept, sums = no_heights(1, n), np.full_like(rows, -1), np.empty((2 * n + 2, N_GRID), dtype=np.float32)
+    first, second, _status, _n_climbed = fit_shape(curve, n, fitted, rows[0], rows, heights, kept, sums, True)
     return first, second, ultimate_of(curve, n, fitted, first, second)

@@ -147,6 +147,7 @@ def _penalised_maximum(
     """Log standard deviations, and the generalised least squares means of the residuals there."""
     from planner.mixed_model.restricted_likelihood import minus_twice_log_likelihood, penalised_minimum
 
+    residual, noise, held, slope = map(np.ascontiguousarray, (residual, noise, held, slope))  # compiled for one layout
     found = penalised_minimum(start, residual, noise, held, slope, priors.log_medians, priors.log_sd)
     _, mean = minus_twice_log_likelihood(found, residual, noise, held, slope)
     return found, mean

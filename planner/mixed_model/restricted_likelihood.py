@@ -141,8 +141,11 @@ def penalised_minimum(start, residual, noise, is_held, slope, log_medians, width
                     at + DIFFERENCE * (eye[i] + eye[j]), residual, noise, is_held, slope, log_medians, width
                 )
                 curvature[i, j] = curvature[j, i] = (both - ahead[i] - ahead[j] + value) / DIFFERENCE**2
-        lowest = np.linalg.eigvalsh(curvature)[0]
-        step = -np.linalg.solve(curvature + max(0.0, 0.1 - lowest) * eye, gradient)
+        lift = max(0.0, 0.1 - np.linalg.eigvalsh(curvature)[0])
+        for i in range(n):
+            curvature[i, i] += lift
+        step = -gradient
+        solve_in_place(curvature, step)
         step /= max(1.0, np.abs(step).max())
         share = 1.0
         for _ in range(MOST_HALVINGS):

@@ -106,10 +106,13 @@ def _compile_rest() -> None:
     from planner.fitting.sensitivities import sensitivities
     from planner.fitting.smoothers import smoother_weights
     from planner.fitting.variable_projection import HYPERBOLIC, N_LINES
+    from planner.mixed_model import PriorBatches, estimate_growth_prior
     from planner.resampling.errors.closed_form import describe_choices
     from planner.resampling.errors.kernels import resample_views
+    from planner.resampling.errors.later_pours.judged_kernel import judge_rows
     from planner.resampling.search.dominance import undominated
     from planner.resampling.search.pruning import losses_at, near_rows, promising
+    from planner.verdict.selection.programmes.price_fronts import thin
     from planner.verdict.selection.tie_rule import apply_rule
 
     one, plane, solid, body = np.ones(1), np.ones((1, 1)), np.ones((1, 1, 1)), np.ones((1, 1, 1, 1))
@@ -130,6 +133,14 @@ def _compile_rest() -> None:
     single = plane.astype(np.float32)
     apply_rule(plane, single, plane > 2.0, first, np.ones((1, 1), dtype=np.int64), level=single)
     describe_choices(first, patterns, plane, solid, plane, one, first, first, 0.0 * one, 0.1, np.empty((1, 6)))
+    judged = np.empty((4, 1, 1), dtype=np.float32)
+    judge_rows(first, patterns, plane, plane, plane, solid, plane, one, first, first, one, one, 0.1, judged)
+    rms, _inside, over, worst = judged[:, :, 0]
+    thin(first, 1, rms, worst, over, one, true)
+    two = np.ones((2, 2))
+    estimate_growth_prior(
+        PriorBatches(mean_mpa=two, n_specimens=two, maturity_h=np.array([[1.0, 2.0]] * 2), cv=0.1 * two[0])
+    )
     members = np.array([0, 1], dtype=np.int16)
     ages_h = np.array([[1.0, 2.0]])
     resample_views(

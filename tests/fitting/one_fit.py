@@ -43,9 +43,9 @@ def kernel_fit(
     contribution = np.empty((1, n_read, n))
     status = np.empty(1, dtype=np.int8)
     sweep(
-        CURVE_CODES[curve], FEWEST_AGES[curve], np.arange(n)[None, :], np.array([n]), np.asarray(maturity_h),
-        np.asarray(mean_mpa), np.full(n, NEXT_TO_NOTHING), is_relative, np.asarray(read_h), np.ones(n_read),
-        error, contribution, status, np.zeros(1, dtype=np.int64),
+        CURVE_CODES[curve], FEWEST_AGES[curve], np.arange(n, dtype=np.int16)[None, :], np.array([n]),
+        np.asarray(maturity_h), np.asarray(mean_mpa), np.full(n, NEXT_TO_NOTHING), is_relative, np.asarray(read_h),
+        np.ones(n_read), error, contribution, status, np.zeros(1, dtype=np.int64),
     )  # fmt: skip
     return KernelFit(error[0] + 1.0, contribution[0] / NEXT_TO_NOTHING**2, bool(status[0] == AT_BOUND))
 

@@ -19,14 +19,18 @@ for compile_half in HALVES.values():
     compile_half()
 from planner.pipeline import recommend
 from planner.read import load_plan
+from planner.mixed_model import restricted_likelihood
 from planner.resampling.errors import closed_form, kernels
+from planner.resampling.errors.later_pours import judged_kernel
 from planner.resampling.search import dominance, pruning
 from planner.verdict.selection import tie_rule
+from planner.verdict.selection.programmes import price_fronts
 assert _is_compiled()
 recommend(load_plan(Path({str(STARTER / "plan.toml")!r})), n_draws=10, workers=1)
 rule = tie_rule._compiled(tie_rule._best_and_cheapest_tied)
 compiled = [kernels.sweep_joints, kernels.resample_views, pruning.promising, pruning.losses_at, pruning.near_rows,
-           dominance._undominated, closed_form.describe_choices, rule]
+           dominance._undominated, closed_form.describe_choices, rule,
+           judged_kernel.judge_rows, price_fronts.thin, restricted_likelihood.penalised_minimum]
 print(*(f"{{kernel.py_func.__name__}}:{{len(kernel.signatures)}}" for kernel in compiled))
 """
 
@@ -34,7 +38,7 @@ print(*(f"{{kernel.py_func.__name__}}:{{len(kernel.signatures)}}" for kernel in 
 def test_a_search_wants_just_the_types_that_are_compiled_beside() -> None:
     done = subprocess.run([sys.executable, "-c", PROGRAM], capture_output=True, text=True, check=True)
     found = dict(pair.split(":") for pair in done.stdout.split())
-    assert len(found) == 8
+    assert len(found) == 11
     assert set(found.values()) == {"1"}, found
 
 

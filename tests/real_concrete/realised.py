@@ -68,7 +68,7 @@ def _errors(
     """Signed errors of many schedules on one mix, ``(n_schedules,)``."""
     curve: CurveName = next(name for name in CURVE_NAMES if name == joint[0])
     ages, n, most = np.array(ages_h), len(schedules), max(len(schedule) for schedule in schedules)
-    members = np.full((n, most), -1, dtype=np.int64)
+    members = np.full((n, most), -1, dtype=np.int16)
     for row, schedule in enumerate(schedules):
         members[row, : len(schedule)] = [ages_h.index(age) for age in schedule]
     error, contribution = np.empty((n, 1)), np.empty((n, 1, most))

@@ -16,7 +16,7 @@ from typing import NamedTuple, Protocol
 import numpy as np
 
 from planner.fitting.batch_sweep import CURVE_CODES, FEWEST_AGES, sweep
-from planner.terms.arrays import FloatArray, IntArray
+from planner.terms.arrays import AnyArray, FloatArray, IntArray
 from planner.terms.maturity import MaturitySetting
 from planner.terms.plan.settings import CURVE_NAMES, CurveName, Weighting
 from planner.terms.schedule import Schedule
@@ -123,10 +123,10 @@ class Broken:
         parts = [self.errors([choice.schedule], fit, shift=1 + 7 * s)[0] for s in range(n_shifts)]
         return np.concatenate(parts)
 
-    def _members(self, schedules: Sequence[Schedule]) -> tuple[IntArray, IntArray]:
+    def _members(self, schedules: Sequence[Schedule]) -> tuple[AnyArray, IntArray]:
         """Schedules as columns of ages and counts, padded with -1."""
         most = max(schedule.n_ages for schedule in schedules)
-        members = np.full((len(schedules), most), -1, dtype=np.int64)
+        members = np.full((len(schedules), most), -1, dtype=np.int16)
         ages = {float(age): i for i, age in enumerate(self.ages_h)}
         for row, schedule in enumerate(schedules):
             members[row, : schedule.n_ages] = [

@@ -129,7 +129,7 @@ def _fit_given(table: ChoiceTable, schedule: Schedule) -> Fit:
 def least_variance(truth: Truth, plan: Plan) -> float:
     """True RMS error of the joint choice whose specimens add the least variance on the prior batches."""
     ages_h = np.array(AGES_H)
-    members = np.full((len(truth.schedules), MOST_AGES), -1, dtype=np.int64)
+    members = np.full((len(truth.schedules), MOST_AGES), -1, dtype=np.int16)
     for row, schedule in enumerate(truth.schedules):
         members[row, : schedule.n_ages] = np.searchsorted(ages_h, schedule.ages_h)
     n_ages = np.array([schedule.n_ages for schedule in truth.schedules], dtype=np.int64)

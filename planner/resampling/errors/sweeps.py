@@ -228,7 +228,7 @@ def sweep_view(
     sweep(
         CURVE_CODES[joint.curve],
         FEWEST_AGES[joint.curve],
-        members,
+        members.astype(np.int16),  # as above
         n_ages,
         np.ascontiguousarray(cells.views.maturity_h[joint.setting, view]),
         np.ascontiguousarray(cells.views.mean_mpa[view]),

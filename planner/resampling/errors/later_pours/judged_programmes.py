@@ -64,18 +64,20 @@ def judge(
         cells, choices, which, joint_of, joints, judged_on=judged_on, without=without, n_workers=n_workers
     )
     numbers = (1,) if judged_on == "own batch" else trial_batches
-    out = np.full((4, len(at), len(numbers)), np.nan, dtype=np.float32)
+    out = np.empty((4, len(at), len(numbers)), dtype=np.float32)
     specimens = choices.specimens[which]
     scoring = judging(cells, scoring)
 
     def fill(start: int) -> None:
         rows = slice(start, start + ROWS_AT_ONCE)
+        part = np.full_like(out[:, rows], np.nan, order="C")  # one layout, or the loop would be compiled for two
         judge_rows(
             at[rows], specimens[rows], readings.mean, readings.variance, readings.n_others, readings.single_variance,
             readings.prior_variance, scoring.check_weight, scoring.unit.astype(np.int64),
             scoring.target.astype(np.int64), scoring.truth_variance, np.array(numbers, dtype=np.float64),
-            scoring.tolerance, out[:, rows],
+            scoring.tolerance, part,
         )  # fmt: skip
+        out[:, rows] = part
 
     for _ in in_order(fill, range(0, len(at), ROWS_AT_ONCE), n_workers):
         pass

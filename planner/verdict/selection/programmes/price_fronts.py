@@ -41,10 +41,10 @@ def price_fronts(
     of_price = _alike(price)
     found = []
     for place, column in enumerate(columns):
-        rms = judged.rms[:, column]
+        figures = (judged.rms, judged.worst, judged.over_beyond)
+        rms, worst, over = (np.ascontiguousarray(figure[:, column]) for figure in figures)  # compiled for one layout
         is_on = np.asarray(is_allowed[:, place] & np.isfinite(rms))
-        thin(of_price, int(of_price.max(initial=0)) + 1, rms, judged.worst[:, column], judged.over_beyond[:, column],
-             score, is_on)  # fmt: skip
+        thin(of_price, int(of_price.max(initial=0)) + 1, rms, worst, over, score, is_on)
         found.append(np.flatnonzero(is_on))
     return tuple(found)
 
