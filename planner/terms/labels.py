@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterable, Sequence
 
 from planner.terms.schedule import Schedule
@@ -17,6 +18,19 @@ def age_label(age_h: float) -> str:
     if age_h >= HOURS_PER_DAY and age_h % HOURS_PER_DAY == 0:
         return f"{age_h / HOURS_PER_DAY:g} d"
     return f"{age_h:g} h"
+
+
+def clock_label(at: dt.datetime, pattern: str) -> str:
+    """Write a wall-clock time; one that comes twice, the night the clocks go back, with its offset: ``02:30+02:00``.
+
+    Parameters
+    ----------
+    pattern
+        Of `datetime.strftime`, ending in the minutes or seconds.
+    """
+    text = at.strftime(pattern)
+    comes_once = at.replace(fold=0).utcoffset() == at.replace(fold=1).utcoffset()
+    return text if comes_once else text + at.isoformat(timespec="minutes")[len("2027-10-31T02:30") :]
 
 
 def digits_label(value: float, digits: int) -> str:

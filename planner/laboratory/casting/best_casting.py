@@ -10,6 +10,7 @@ import numpy as np
 from planner.laboratory.casting.attendance_prices import casting_price, companions_price, price_and_rank
 from planner.laboratory.casting.visits import Window, count_visits, visit_table
 from planner.terms.arrays import BoolArray
+from planner.terms.labels import clock_label
 from planner.terms.plan.settings import Costs, Laboratory
 from planner.terms.schedule import Schedule
 
@@ -103,7 +104,7 @@ def _is_best_for(
 
 def casting_label(cast_at: dt.datetime, *, is_dated: bool) -> str:
     """Name a casting time: by date, or by weekday and hour where there is no date."""
-    return f"{cast_at:%Y-%m-%d %H:%M}" if is_dated else f"{WEEKDAYS[cast_at.weekday()]} {cast_at:%H:%M}"
+    return clock_label(cast_at, "%Y-%m-%d %H:%M") if is_dated else f"{WEEKDAYS[cast_at.weekday()]} {cast_at:%H:%M}"
 
 
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")

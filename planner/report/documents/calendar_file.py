@@ -24,7 +24,7 @@ from planner.report.accounts.clock.slip_account import moved_words, slip_at, sli
 from planner.report.accounts.clock.window_account import NO_READING, window_words
 from planner.report.text.shown_units import in_words
 from planner.report.text.words import clean
-from planner.terms.labels import age_label, digits_label, strength_label
+from planner.terms.labels import age_label, clock_label, digits_label, strength_label
 from planner.terms.plan.machine_time import minutes_needed
 from planner.terms.plan.settings import Laboratory
 from planner.terms.results.age_slips import Slip
@@ -34,6 +34,7 @@ PRODUCT = "-//test-age-planner//breaks//EN"
 DOMAIN = "test-age-planner"
 TITLE_LENGTH = 120
 LAST_REVISION = 2**31 - 1  # RFC 5545, 3.3.8
+MINUTE, SECOND = "%Y-%m-%d %H:%M", "%Y-%m-%d %H:%M:%S"
 ONLY_CASTING = "trial-1"  # what the register calls a casting without a name
 TO_RECORD = (
     "Record for each specimen: label, time the load was applied, load or strength, type of fracture, "
@@ -96,7 +97,7 @@ def render_calendar(
             event = _event(times, slot, title, stamp, sequence, notes)
             if str(event["uid"]) in seen:
                 raise ValueError(
-                    f"Two castings at {times.cast_at:%Y-%m-%d %H:%M} both break at {age_label(slot.age_h)} "
+                    f"Two castings at {clock_label(times.cast_at, MINUTE)} both break at {age_label(slot.age_h)} "
                     "under one name. Name the castings apart."
                 )
             seen.add(str(event["uid"]))
@@ -168,8 +169,7 @@ def _event(
     event.add("uid", event_uid(title, slot.casting, times.cast_at, slot.age_h))
     event.add("sequence", sequence)
     event.add("dtstamp", stamp)
-    event.add("dtstart", slot.starts_at)
-    event.add("dtend", slot.ends_at)
+    _add_times(event, slot.starts_at, slot.ends_at)
     event.add("summary", _summary(slot, title))
     event.add("description", "\n".join(notes))
     return event
@@ -186,20 +186,22 @@ def _companions_event(
     sequence: int,
 ) -> Event:
     """Companions of a trial batch, which lie beside the work: the calibration is accepted by them."""
-    casting = times.slots[0].casting
-    starts_at = (times.cast_at.astimezone(dt.UTC) + dt.timedelta(hours=age_h)).astimezone(times.cast_at.tzinfo)
+    casting, needed_min = times.slots[0].casting, minutes_needed(n_specimens, laboratory)
+    starts_at, ends_at = (
+        (times.cast_at.astimezone(dt.UTC) + after).astimezone(times.cast_at.tzinfo)
+        for after in (dt.timedelta(hours=age_h), dt.timedelta(hours=age_h, minutes=needed_min))
+    )
     names = [name for name in (_inert(title, limit=TITLE_LENGTH), _inert(casting)) if name]
     event = Event()
     event.add("uid", event_uid(title, f"{casting} on site", times.cast_at, age_h))
     event.add("sequence", sequence)
     event.add("dtstamp", stamp)
-    event.add("dtstart", starts_at)
-    event.add("dtend", starts_at + dt.timedelta(minutes=minutes_needed(n_specimens, laboratory)))
+    _add_times(event, starts_at, ends_at)
     event.add("summary", ": ".join([f"Break {n_specimens} companions on site at {age_label(age_h)}", ", ".join(names)]))
     event.add(
         "description",
-        f"Cast {times.cast_at:%Y-%m-%d %H:%M}. Site-cured specimens of the trial batch, which lay beside the work with "
-        f"a temperature sensor: the calibration is accepted by them.\n{TO_RECORD}"
+        f"Cast {clock_label(times.cast_at, MINUTE)}. Site-cured specimens of the trial batch, which lay beside the "
+        f"work with a temperature sensor: the calibration is accepted by them.\n{TO_RECORD}"
         + ("" if is_open_at(starts_at, laboratory) else "\nOutside laboratory hours."),
     )
     return event
@@ -214,18 +216,27 @@ def _window_event(window: StrengthWindow, *, title: str, stamp: dt.datetime, seq
     event.add("uid", event_uid(title, identity, window.cast_at, 0.0))
     event.add("sequence", sequence)
     event.add("dtstamp", stamp)
-    event.add("dtstart", window.opens_at)
-    event.add("dtend", window.closes_at)
+    _add_times(event, window.opens_at, window.closes_at)
     event.add("transp", "TRANSPARENT")
     event.add("summary", in_words(": ".join([f"{label} to be expected", ", ".join(names)][: 1 + bool(names)])))
     event.add(
         "description",
         in_words(
-            f"Concrete cast {window.cast_at:%Y-%m-%d %H:%M}. {window_words(window)}\n{NO_READING} The curve is read at "
-            "the pour's own temperatures before anything is decided."
+            f"Concrete cast {clock_label(window.cast_at, MINUTE)}. {window_words(window)}\n{NO_READING} The curve is "
+            "read at the pour's own temperatures before anything is decided."
         ),
     )
     return event
+
+
+def _add_times(event: Event, starts_at: dt.datetime, ends_at: dt.datetime) -> None:
+    """Write both ends in the laboratory's zone; in UTC where one has the later offset of an hour that comes twice.
+
+    A local time in that hour is read as the earlier one (RFC 5545, 3.3.5).
+    """
+    is_later = any(at.fold and at.utcoffset() != at.replace(fold=0).utcoffset() for at in (starts_at, ends_at))
+    for name, at in (("dtstart", starts_at), ("dtend", ends_at)):
+        event.add(name, at.astimezone(dt.UTC) if is_later else at)
 
 
 def _summary(slot: BreakSlot, title: str) -> str:
@@ -238,8 +249,9 @@ def _summary(slot: BreakSlot, title: str) -> str:
 def _notes(times: BreakTimes, slot: BreakSlot, laboratory: Laboratory, slip: Slip | None) -> list[str]:
     labels = specimen_labels(slot.age_h, slot.n_specimens, casting=_inert(slot.casting) or ONLY_CASTING)
     notes = [
-        f"Cast {times.cast_at:%Y-%m-%d %H:%M}, age {age_label(slot.age_h)} at {slot.due_at:%Y-%m-%d %H:%M}.",
-        f"Permitted window {slot.earliest_at:%Y-%m-%d %H:%M:%S} to {slot.latest_at:%Y-%m-%d %H:%M:%S} "
+        f"Cast {clock_label(times.cast_at, MINUTE)}, "
+        f"age {age_label(slot.age_h)} at {clock_label(slot.due_at, MINUTE)}.",
+        f"Permitted window {clock_label(slot.earliest_at, SECOND)} to {clock_label(slot.latest_at, SECOND)} "
         f"({_inert(laboratory.age_tolerances)}).",
         f"Specimens: {', '.join(labels)}.",
         TO_RECORD,

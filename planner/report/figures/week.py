@@ -10,11 +10,12 @@ from planner.laboratory.clock.break_slots import BreakSlot, BreakTimes
 from planner.report.accounts.clock.slip_account import moved_words
 from planner.report.figures.drawing.plot import Area, Axis, Marks, Note, Plot
 from planner.report.figures.drawing.ticks import row_axis
-from planner.terms.labels import age_label
+from planner.terms.labels import age_label, clock_label
 from planner.terms.plan.settings import Laboratory
 
 ROW_PX = 34.0
 HALF_HEIGHT = 0.28
+CAST, DAY_AND_TIME, LIMIT, TIME = "%a %d %b %Y %H:%M", "%a %d %b %H:%M", "%a %H:%M", "%H:%M"
 
 
 def week_plots(castings: Sequence[BreakTimes], laboratory: Laboratory) -> tuple[Plot, ...]:
@@ -51,12 +52,12 @@ def week_plot(times: BreakTimes, laboratory: Laboratory) -> Plot:
     layers.append(Note(at=(_hour(times.cast_at), cast_row), text="cast", anchor="middle", shift_px=(0.0, 10.0)))
     for place, slot in enumerate(times.slots):
         layers += _slot(slot, row_of[slot.starts_at.date()], label="break" if place == 0 else "")
-    listed = "; ".join(f"{age_label(slot.age_h)} {slot.starts_at:%a %d %b %H:%M}" for slot in times.slots)
+    listed = "; ".join(f"{age_label(slot.age_h)} {clock_label(slot.starts_at, DAY_AND_TIME)}" for slot in times.slots)
     ticks = tuple((float(hour), f"{hour:02d}:00") for hour in range(0, 25, 3))
     return Plot(
         name="week",
         title="Casting and breaks on the clock",
-        description=f"Cast {times.cast_at:%a %d %b %Y %H:%M}; breaks: {listed}.",
+        description=f"Cast {clock_label(times.cast_at, CAST)}; breaks: {listed}.",
         caption="Dots: when the first specimen of an age goes in."
         + ("" if laboratory.is_round_the_clock else " Shaded: laboratory hours."),
         across=Axis(
@@ -92,7 +93,8 @@ def _hours(row: float, laboratory: Laboratory, *, label: str) -> Area:
 def _slot(slot: BreakSlot, row: float, *, label: str) -> list[Area | Marks | Note]:
     start = _hour(slot.starts_at)
     text = f"{age_label(slot.age_h)} x{slot.n_specimens}"
-    hint = f"{text}: {slot.starts_at:%H:%M}, window {slot.earliest_at:%a %H:%M} to {slot.latest_at:%a %H:%M}"
+    window = f"{clock_label(slot.earliest_at, LIMIT)} to {clock_label(slot.latest_at, LIMIT)}"
+    hint = f"{text}: {clock_label(slot.starts_at, TIME)}, window {window}"
     hint += f", {moved_words(slot)}" if slot.is_moved else ""
     return [
         Marks(points=((start, row),), radius_px=(6.0,), tone="main", hints=(hint,), label=label),

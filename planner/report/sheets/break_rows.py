@@ -33,7 +33,7 @@ class SpecimenRow:
     purpose: str  # "break", "spare", "instrumented", "site companion", "companion"
     curing: str
     age_h: float | None
-    due_at: dt.datetime | None  # planned start if moved; local time, without a zone: spreadsheets know none
+    due_at: dt.datetime | None  # planned start if moved; local time with its zone, as both limits
     earliest_at: dt.datetime | None
     latest_at: dt.datetime | None
     earliest_h: float | None
@@ -100,9 +100,9 @@ def _row(entry: RegisterEntry, settings: Settings, times: BreakTimes | None, adv
         purpose=entry.purpose,
         curing="standard",
         age_h=entry.age_h,
-        due_at=(slot.starts_at if slot.is_moved else slot.due_at).replace(tzinfo=None) if slot else None,
-        earliest_at=slot.earliest_at.replace(tzinfo=None) if slot else None,
-        latest_at=slot.latest_at.replace(tzinfo=None) if slot else None,
+        due_at=(slot.starts_at if slot.is_moved else slot.due_at) if slot else None,
+        earliest_at=slot.earliest_at if slot else None,
+        latest_at=slot.latest_at if slot else None,
         earliest_h=earliest_h,
         latest_h=latest_h,
         slip=None if entry.age_h is None else slip_at(advice.slip, entry.age_h),
@@ -134,9 +134,8 @@ def _site_companions(
 
 
 def _wall_clock(cast_at: dt.datetime, age_h: float) -> dt.datetime:
-    """The moment of an age in the casting's own zone, without it; a change of the clocks in between is kept."""
-    moment = cast_at.astimezone(dt.UTC) + dt.timedelta(hours=age_h)
-    return moment.astimezone(cast_at.tzinfo).replace(tzinfo=None)
+    """The moment of an age in the casting's own zone; a change of the clocks in between is kept."""
+    return (cast_at.astimezone(dt.UTC) + dt.timedelta(hours=age_h)).astimezone(cast_at.tzinfo)
 
 
 def _window(age_h: float | None, settings: Settings) -> tuple[float | None, float | None]:

@@ -9,6 +9,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from planner.laboratory.clock.break_slots import BreakTimes
 from planner.laboratory.costs.cost_items import itemise
+from planner.report.accounts.clock.clock_account import CLOCK
 from planner.report.sheets.cost_lines import put_lines
 from planner.report.sheets.sheet_cells import (
     put_headings,
@@ -17,6 +18,7 @@ from planner.report.sheets.sheet_cells import (
     set_widths,
 )
 from planner.report.text import words
+from planner.terms.labels import clock_label
 from planner.terms.plan.settings import Settings
 from planner.terms.results.programme_count import ANY_HOUR
 from planner.terms.results.recommended.recommendation import Recommendation
@@ -52,6 +54,6 @@ def fill_cost(sheet: Worksheet, advice: Recommendation, settings: Settings, cast
 def _casting_words(advice: Recommendation, castings: Sequence[BreakTimes]) -> str:
     """Which casting's visits are priced; the summary may speak of another."""
     if castings:
-        return "if cast " + " and ".join(f"{times.cast_at:%a %Y-%m-%d %H:%M}" for times in castings)
+        return "if cast " + " and ".join(clock_label(times.cast_at, CLOCK) for times in castings)
     casting = ANY_HOUR if advice.estimate is None else advice.estimate.casting
     return "" if casting == ANY_HOUR else f"if cast {casting}"

@@ -29,7 +29,7 @@ from planner.report.sheets.sheet_cells import (
     set_up_print,
     set_widths,
 )
-from planner.terms.labels import age_label
+from planner.terms.labels import age_label, clock_label
 from planner.terms.plan.precision import RANGE_MULTIPLIERS, stated_precision
 from planner.terms.plan.third_specimen import third_specimen_rule
 from planner.terms.records import CURINGS
@@ -39,6 +39,7 @@ NAME = "Specimens"
 LAST_PRINTED = "Q"
 INPUT_COLUMNS = "LMNOPQ"
 FRACTURE_TYPES = ("1", "2", "3", "4", "5", "6")  # ASTM C39, from memory
+TIME = "%H:%M"
 NOT_BROKEN = "DO NOT BREAK"
 ROW_HEIGHT = 18.0  # room for a pen
 # Range of replicates as a multiple of their coefficient of variation that 95 of 100 sets keep:
@@ -131,15 +132,24 @@ def _describe(sheet: Worksheet, place: int, row: SpecimenRow, advice: Recommenda
         cell = sheet.cell(place, column)
         cell.alignment = Alignment(horizontal="left")
         if clock is not None:
-            cell.value = clock
+            cell.value = clock.replace(tzinfo=None)  # spreadsheets know no zone
             cell.number_format = DATE_TIME
         elif hours is not None:
             put_text(cell, f"age {hours:.2f} h")
     if row.slip is not None:
         put_number(sheet.cell(place, 22), float(hours_text(row.slip.earlier_h)), PLACES_2)
         put_number(sheet.cell(place, 23), float(hours_text(row.slip.later_h)), PLACES_2)
-    if row.moved:
-        put_text(sheet.cell(place, 24), row.moved)
+    notes = [text for text in (row.moved, _twice_words(row)) if text]
+    if notes:
+        put_text(sheet.cell(place, 24), "; ".join(notes))
+
+
+def _twice_words(row: SpecimenRow) -> str:
+    """Which of its times come twice, the night the clocks go back, with the offset that a spreadsheet cannot hold."""
+    clocks = (("due", row.due_at), ("not before", row.earliest_at), ("not after", row.latest_at))
+    labels = [(name, clock_label(at, TIME), at.strftime(TIME)) for name, at in clocks if at is not None]
+    said = ", ".join(f"{name} {label}" for name, label, shown in labels if label != shown)
+    return f"an hour that comes twice: {said}" if said else ""
 
 
 def _open_for_entry(sheet: Worksheet, place: int, area: str | None) -> None:

@@ -23,10 +23,12 @@ from planner.report.sheets.sheet_cells import (
     set_widths,
 )
 from planner.report.text import words
+from planner.terms.labels import clock_label
 from planner.terms.plan.settings import CastingWindow, Settings
 from planner.terms.results.recommended.recommendation import Recommendation
 
 WIDTHS = (22.0, 88.0)
+WHEN = "%Y-%m-%d %H:%M"
 
 
 def fill_summary(sheet: Worksheet, advice: Recommendation, settings: Settings, castings: Sequence[BreakTimes]) -> None:
@@ -52,11 +54,8 @@ def fill_summary(sheet: Worksheet, advice: Recommendation, settings: Settings, c
     if castings:
         row = _heading(sheet, row + 1, "On the clock")
         for times in castings:
-            row = _pairs(
-                sheet,
-                row,
-                [(f"Cast {times.cast_at:%Y-%m-%d %H:%M}", casting_words(times, advice, is_alone=len(castings) == 1))],
-            )
+            asked = casting_words(times, advice, is_alone=len(castings) == 1)
+            row = _pairs(sheet, row, [(f"Cast {clock_label(times.cast_at, WHEN)}", asked)])
             row = _pairs(sheet, row, [("", text) for text in times.warnings])
             row = _pairs(sheet, row, [("To be expected", text) for text in expected_words(advice.waiting, times)])
     row = _heading(sheet, row + 1, "How to use this workbook")

@@ -10,7 +10,7 @@ from planner.report.accounts.clock.slip_account import moved_words, slip_at, sli
 from planner.report.accounts.clock.window_account import expected_words
 from planner.report.text import words
 from planner.report.text.blocks import Bullets, Column, Paragraph, Section, Table
-from planner.terms.labels import age_label
+from planner.terms.labels import age_label, clock_label
 from planner.terms.results.age_slips import Slip
 from planner.terms.results.recommended.recommendation import Recommendation
 
@@ -46,7 +46,7 @@ def _section(times: BreakTimes, advice: Recommendation, *, is_alone: bool) -> Se
     rows = tuple(_row(slot, slip, has_hours=not times.is_always_open) for slot in times.slots)
     table = Table(columns=columns, rows=rows, note=START_NOTE if slip is None else f"{START_NOTE} {slip_note(slip)}")
     name = f" {words.clean(times.slots[0].casting)}" if times.slots[0].casting else ""
-    heading = f"Cast{name} {times.cast_at.strftime(CLOCK)}: {casting_words(times, advice, is_alone=is_alone)}"
+    heading = f"Cast{name} {clock_label(times.cast_at, CLOCK)}: {casting_words(times, advice, is_alone=is_alone)}"
     said = (*(_moved(slot) for slot in times.slots if slot.is_moved), *map(words.clean, times.warnings))
     expected = expected_words(advice.waiting, times)
     windows = (Paragraph("Strengths to be expected of concrete cast then:"), Bullets(expected)) if expected else ()
@@ -57,9 +57,9 @@ def _row(slot: BreakSlot, slip: Slip | None, *, has_hours: bool) -> tuple[str, .
     return (
         age_label(slot.age_h),
         str(slot.n_specimens),
-        slot.starts_at.strftime(START),
+        clock_label(slot.starts_at, START),
         *(
-            at.strftime(SAME_DAY if at.date() == slot.starts_at.date() else OTHER_DAY)
+            clock_label(at, SAME_DAY if at.date() == slot.starts_at.date() else OTHER_DAY)
             for at in (slot.earliest_at, slot.latest_at)
         ),
         *(() if slip is None else (slip_cell(slip_at(slip, slot.age_h)),)),
@@ -70,5 +70,5 @@ def _row(slot: BreakSlot, slip: Slip | None, *, has_hours: bool) -> tuple[str, .
 def _moved(slot: BreakSlot) -> str:
     return (
         f"{age_label(slot.age_h)}: {moved_words(slot)}, its nominal age, which the permitted window allows. "
-        f"Breaking takes from {slot.starts_at:%H:%M} to {slot.ends_at:%H:%M}."
+        f"Breaking takes from {clock_label(slot.starts_at, SAME_DAY)} to {clock_label(slot.ends_at, SAME_DAY)}."
     )

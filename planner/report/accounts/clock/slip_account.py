@@ -8,7 +8,7 @@ from typing import Literal
 from planner.laboratory.clock.break_slots import BreakSlot
 from planner.report.text import words
 from planner.report.text.blocks import Column, Section, Table
-from planner.terms.labels import age_label
+from planner.terms.labels import age_label, clock_label
 from planner.terms.results.age_slips import BreakSlip, Slip
 from planner.terms.results.recommended.recommendation import Recommendation
 
@@ -110,4 +110,4 @@ def deviation_words(deviation_h: float | None) -> str:
 
 def moved_words(slot: BreakSlot) -> str:
     """``moved into hours from Mon 15 Mar, 22:00``, nothing where the break stays at its age."""
-    return f"moved into hours from {slot.due_at.strftime(DAY_AND_TIME)}" if slot.is_moved else ""
+    return f"moved into hours from {clock_label(slot.due_at, DAY_AND_TIME)}" if slot.is_moved else ""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from planner.laboratory.clock.break_slots import BreakTimes
 from planner.laboratory.clock.strength_windows import StrengthWindow, strength_windows
-from planner.terms.labels import strength_label
+from planner.terms.labels import clock_label, strength_label
 from planner.terms.results.waiting import Waiting
 
 NO_READING = "To plan who comes in when; it is no reading of a pour."
@@ -29,6 +29,6 @@ def window_words(window: StrengthWindow) -> str:
     """``15 MPa: from Mon 2027-03-01 13:10 (earliest, concrete at 32 C) to ... (safe, concrete at 8 C)``."""
     end = "safe" if window.is_safe else "likely"
     return (
-        f"{strength_label(window.strength_mpa)}: from {window.opens_at.strftime(WHEN)} (earliest, concrete at "
-        f"{window.warmest_c:g} C) to {window.closes_at.strftime(WHEN)} ({end}, concrete at {window.coolest_c:g} C)."
+        f"{strength_label(window.strength_mpa)}: from {clock_label(window.opens_at, WHEN)} (earliest, concrete at "
+        f"{window.warmest_c:g} C) to {clock_label(window.closes_at, WHEN)} ({end}, concrete at {window.coolest_c:g} C)."
     )

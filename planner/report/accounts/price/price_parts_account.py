@@ -6,7 +6,7 @@ from planner.report.accounts.parts.comparison import unbroken_schedule
 from planner.report.text import words
 from planner.report.text.blocks import Bullets, Column, Section, Table
 from planner.report.text.plain_blocks import NO_BREAK
-from planner.terms.labels import age_label
+from planner.terms.labels import age_label, clock_label
 from planner.terms.results.answers import PriceAnswer
 from planner.terms.results.price_parts import Alternative, Risk, Stage
 from planner.terms.results.programme_figures import Programme
@@ -117,7 +117,7 @@ def final_words(item: Alternative) -> str:
 
 
 def _when(stage: Stage) -> str:
-    return age_label(stage.age_h) if stage.due is None else stage.due.strftime(SHORT_DAY)
+    return age_label(stage.age_h) if stage.due is None else clock_label(stage.due, SHORT_DAY)
 
 
 def _off(stage: Stage) -> str:
@@ -126,7 +126,7 @@ def _off(stage: Stage) -> str:
 
 def stage_day(stage: Stage) -> str:
     """``Thu 04 Mar 2027 07:30``: when the last specimen of a stage is broken."""
-    return words.NONE if stage.due is None else stage.due.strftime(DAY)
+    return words.NONE if stage.due is None else clock_label(stage.due, DAY)
 
 
 def _told_when(stage: Stage) -> str:

@@ -13,7 +13,7 @@ from planner.report.accounts.clock.slip_account import moved_words
 from planner.report.accounts.full_account import cast_words, cost_words, hour_words
 from planner.report.accounts.parts.headline_figures import later_figures, own_figures
 from planner.report.text import words
-from planner.terms.labels import age_label
+from planner.terms.labels import age_label, clock_label
 from planner.terms.results.recommended.recommendation import Recommendation
 
 
@@ -58,7 +58,8 @@ def _breaks(advice: Recommendation, castings: Sequence[BreakTimes]) -> tuple[Bre
     schedule = advice.recommended.schedule
     if castings:
         clock = [
-            (slot.starts_at.strftime(DUE), not slot.is_inside_hours, moved_words(slot)) for slot in castings[0].slots
+            (clock_label(slot.starts_at, DUE), not slot.is_inside_hours, moved_words(slot))
+            for slot in castings[0].slots
         ]
     elif advice.estimate is not None and advice.estimate.break_hours:
         clock = [(words.break_hour_words([hour]), hour.is_outside_hours, "") for hour in advice.estimate.break_hours]
@@ -83,7 +84,7 @@ def _visits(advice: Recommendation, castings: Sequence[BreakTimes]) -> str:
         if estimate is not None and len(castings) == 1:
             cost = cost_when_cast(estimate, first)
         priced = "" if cost is None else f"; cost {words.money(cost, advice.currency)}"
-        visits = f"Cast {first.cast_at.strftime(DUE)}: {_counted(first.n_visits)}, {hours}{priced}."
+        visits = f"Cast {clock_label(first.cast_at, DUE)}: {_counted(first.n_visits)}, {hours}{priced}."
         return f"{visits} Times: the first specimen goes in."
     text = f"{_counted(advice.recommended.n_visits)}"
     return f"{text}." if advice.estimate is None else f"{text}, {hour_words(advice.estimate)}."

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
@@ -14,7 +13,7 @@ from planner.report.documents.pages.page import page_environment, page_resource
 from planner.report.sheets.break_rows import SITE_COMPANION, SpecimenRow, programme_rows
 from planner.report.sheets.expected_strength import Expected, expected_at
 from planner.report.text import words
-from planner.terms.labels import age_label
+from planner.terms.labels import age_label, clock_label
 from planner.terms.plan.settings import Settings
 from planner.terms.results.recommended.plotted_points import GrowthPoint
 from planner.terms.results.recommended.recommendation import Recommendation
@@ -65,8 +64,8 @@ def render_testing_room(advice: Recommendation, settings: Settings, *, castings:
     )
 
 
-def _order(row: SpecimenRow) -> tuple[dt.datetime, float, str, str]:
-    return row.due_at or dt.datetime.max, row.age_h or 0.0, row.batch, row.purpose
+def _order(row: SpecimenRow) -> tuple[float, float, str, str]:
+    return 0.0 if row.due_at is None else row.due_at.timestamp(), row.age_h or 0.0, row.batch, row.purpose
 
 
 def _together(row: SpecimenRow) -> tuple[object, ...]:
@@ -77,7 +76,7 @@ def _break(rows: list[SpecimenRow], advice: Recommendation) -> _Break:
     first = rows[0]
     age_h = first.age_h or 0.0
     expected = expected_at(as_broken(advice), age_h=age_h, curing=first.curing, geometry=advice.valid_for.geometry)
-    due = age_label(age_h) if first.due_at is None else f"{first.due_at.strftime(CLOCK)} ({age_label(age_h)})"
+    due = age_label(age_h) if first.due_at is None else f"{clock_label(first.due_at, CLOCK)} ({age_label(age_h)})"
     return _Break(
         due=due,
         window=_window(first),
@@ -99,7 +98,7 @@ def as_broken(advice: Recommendation) -> Sequence[GrowthPoint]:
 
 def _window(row: SpecimenRow) -> str:
     if row.earliest_at is not None and row.latest_at is not None:
-        return f"{row.earliest_at.strftime(LIMIT)} to {row.latest_at.strftime(LIMIT)}"
+        return f"{clock_label(row.earliest_at, LIMIT)} to {clock_label(row.latest_at, LIMIT)}"
     if row.earliest_h is not None and row.latest_h is not None:
         return f"{row.earliest_h:.2f} to {row.latest_h:.2f} h"
     return words.NONE
