@@ -219,6 +219,16 @@ def report_unreal(
                 'needs a fixed zone, like "Etc/GMT-1" for one hour ahead of UTC.'
             )
         else:
-            fault = f"{text} was twice in {zone}: the clock went back. Write it with its offset from UTC."
+            first, second = _both_readings(int(times.local_us[index]), zone)
+            fault = (
+                f'{text} was twice in {zone}: the clock went back. Write which one is meant: "{first}" or "{second}".'
+            )
         offenders.append((int(rows[index]), fault))
     findings.rows(file, heading, offenders)
+
+
+def _both_readings(local_us: int, zone: str) -> tuple[str, str]:
+    """A time that was twice with either offset."""
+    clock = (EPOCH + dt.timedelta(microseconds=local_us)).replace(tzinfo=zoneinfo.ZoneInfo(zone))
+    first, second = (clock.replace(fold=fold).isoformat(" ", "seconds") for fold in (0, 1))
+    return first, second
