@@ -63,19 +63,21 @@ def issue_curve(
     InputError, NoScheduleError
         As :func:`planner.recommend`; InputError too where the breaks cannot be fitted.
     """
+    from planner.laboratory.casting.casting_times import cast_at
+    from planner.read import load_later
+
+    inputs = cast_at(load_plan(plan, allow_outside=allow_outside), [cast] if isinstance(cast, str) else list(cast))
+    given = None if trial is None else load_later(plan, trial, temperatures)
+    # What computes is loaded when the files are good: it takes longer than to refuse them.
     from planner.after_casting.issuing import issue_curve as issue
     from planner.after_casting.records_issuing import check_relied_on, issue_records_curve
-    from planner.laboratory.casting.casting_times import cast_at
     from planner.pipeline import recommend as compute
     from planner.questions.first_compile import compile_first
-    from planner.read import load_later
     from planner.report.accounts.after_casting.curve_account import curve_account
     from planner.report.documents.curve_files import curve_files
     from planner.report.documents.values.curve_document import curve_document
     from planner.report.text.refusal_words import refused_in
 
-    inputs = cast_at(load_plan(plan, allow_outside=allow_outside), [cast] if isinstance(cast, str) else list(cast))
-    given = None if trial is None else load_later(plan, trial, temperatures)
     if given is None:
         check_relied_on(inputs)
     before = _before(replacing)

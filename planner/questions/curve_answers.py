@@ -8,10 +8,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from planner.issued_curve.calibration.issue import Issue
-from planner.issued_curve.calibration.issued import IssuedCurve
-from planner.issued_curve.calibration.maturity_unit import maturity_unit
-from planner.issued_curve.site_answer import SiteAnswer
 from planner.questions.answer import Answer
 
 if TYPE_CHECKING:
@@ -19,11 +15,15 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
     from numpy.typing import ArrayLike
 
+    # Types alone: these load compiled loops, which a refused file must not wait for.
+    from planner.issued_curve.calibration.issue import Issue  # noqa: F401 named in quotes
+    from planner.issued_curve.calibration.issued import IssuedCurve
+    from planner.issued_curve.site_answer import SiteAnswer  # noqa: F401 named in quotes
     from planner.report.figures.drawing.plot import Plot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
-class CurveAnswer(Answer[Issue]):
+class CurveAnswer(Answer["Issue"]):
     """An issued curve. Strengths in MPa, maturity in the unit that ``document["maturity_unit"]`` names."""
 
     @property
@@ -33,6 +33,8 @@ class CurveAnswer(Answer[Issue]):
 
     def read(self, maturity: ArrayLike) -> pd.DataFrame:
         """Read the curve at maturities in its own unit, ``(n,)``; where it does not hold nothing is read (NaN)."""
+        from planner.issued_curve.calibration.maturity_unit import maturity_unit
+
         _, per_hour = maturity_unit(self.curve.maturity)
         rows = []
         for value in np.atleast_1d(np.asarray(maturity, dtype=np.float64)).tolist():
@@ -77,7 +79,7 @@ class CurveAnswer(Answer[Issue]):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
-class SiteChecksAnswer(Answer[SiteAnswer]):
+class SiteChecksAnswer(Answer["SiteAnswer"]):
     """The site checks of an issued curve, judged."""
 
     @property

@@ -5,6 +5,9 @@ Times are processor seconds of this process, so that they hold beside other work
 
 from __future__ import annotations
 
+import re
+import subprocess
+import sys
 import tempfile
 import time
 import warnings
@@ -75,18 +78,54 @@ def test_what_no_plan_can_mean_ends_at_once(
 
 @pytest.mark.parametrize("option", [("--draws", 10**12), ("--workers", 10**9)])
 def test_more_work_than_can_be_done_is_refused_at_once(run, tmp_path: Path, option: tuple[str, int]) -> None:
-    ended = run("recommend", write_study(tmp_path, breaks=rows()), *option)
-    assert ended.code == 2
-    assert option[0] in ended.err
+    plan = write_study(tmp_path, breaks=rows())
+    for words in (
+        *(("recommend", plan), ("price", plan), ("minimum", plan), ("minimum", tmp_path), ("sweep", tmp_path)),
+        *(
+            ("score", plan, "--schedule", "12 h x3, 24 h x3, 72 h x3"),
+            ("curve", plan, "--trial", tmp_path / "breaks.csv"),
+        ),
+    ):
+        ended = run(*words, *option)
+        assert (ended.code, ended.out) == (2, "")
+        assert option[0] in ended.err
+        assert ended.seconds < REFUSED_WITHIN_S
+
+
+@pytest.mark.parametrize("words", ["recommend", "price", "minimum", "score --schedule", "curve --trial", "check"])
+def test_more_schedules_than_can_be_searched_are_refused_at_once(run, tmp_path: Path, words: str) -> None:
+    command, *option = words.split()
+    given = {"--schedule": "6 h x3, 12 h x3, 24 h x3", "--trial": tmp_path / "breaks.csv"}
+    ended = run(command, forty_ages(tmp_path), *((option[0], given[option[0]]) if option else ()))
+    assert (ended.code, ended.out) == (2, "")
+    assert "lower most_ages" in ended.err
     assert ended.seconds < REFUSED_WITHIN_S
 
 
-def test_more_schedules_than_can_be_searched_are_refused_at_once(run, tmp_path: Path) -> None:
-    for command in ("recommend", "price", "minimum"):
-        ended = run(command, forty_ages(tmp_path))
-        assert (ended.code, ended.out) == (2, "")
-        assert "lower most_ages" in ended.err
-        assert ended.seconds < REFUSED_WITHIN_S
+@pytest.mark.parametrize("command", ["minimum", "sweep"])
+def test_a_folder_of_such_plans_ends_at_once_and_names_them(run, tmp_path: Path, command: str) -> None:
+    """A plan of a folder that cannot be used is a row of its table, not the end of the others."""
+    for name in ("one", "two"):
+        (tmp_path / name).mkdir()
+        forty_ages(tmp_path / name)
+    ended = run(command, tmp_path, "--workers", 1)
+    said = re.sub(r"\s+[-\u2022]?\s*", " ", ended.out + ended.err)
+    assert len(re.findall(r"about 10\^64.*?schedules of 40 ages, more than the.*?lower most_ages", said)) == 2
+    assert ended.seconds < ANSWERED_WITHIN_S
+
+
+def test_a_curve_of_a_refused_plan_waits_for_no_compiled_loop(tmp_path: Path) -> None:
+    """What computes takes a second to load; it is loaded when the files are good."""
+    code = (
+        "import sys\nfrom planner.cli.main import main\ntry:\n    main(sys.argv[1:])\n"
+        "except SystemExit as left:\n    print(left.code, 'numba' in sys.modules)\n"
+    )
+    plan = forty_ages(tmp_path)
+    ended = subprocess.run(
+        [sys.executable, "-c", code, "curve", plan, "--trial", tmp_path / "breaks.csv"],
+        capture_output=True, text=True, check=True,
+    )  # fmt: skip
+    assert ended.stdout.split() == ["2", "False"]
 
 
 @pytest.mark.parametrize("sequence", [b"SEQUENCE:2147483647", b"SEQUENCE:" + b"9" * 400])

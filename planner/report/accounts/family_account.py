@@ -114,7 +114,7 @@ def _asked_cells(row: FamilyRow) -> tuple[str, ...]:
 
 def _least_cells(row: FamilyRow) -> tuple[str, ...]:
     if row.exit:
-        return (words.NONE, words.clean(row.problem, limit=160), *(words.NONE,) * 4)
+        return (words.NONE, words.clean(row.problem, limit=240), *(words.NONE,) * 4)
     return (
         words.NONE if row.is_kept is None else "yes" if row.is_kept else "NO",
         words.NONE if row.own is None else rule_label(row.own),
