@@ -108,9 +108,8 @@ def test_a_folder_of_such_plans_ends_at_once_and_names_them(run, tmp_path: Path,
     for name in ("one", "two"):
         (tmp_path / name).mkdir()
         forty_ages(tmp_path / name)
-    ended = run(command, tmp_path, "--workers", 1)
-    said = re.sub(r"\s+[-\u2022]?\s*", " ", ended.out + ended.err)
-    assert len(re.findall(r"about 10\^64.*?schedules of 40 ages, more than the.*?lower most_ages", said)) == 2
+    ended = run(command, tmp_path, "--workers", 1, "--json")
+    assert len(re.findall(r"about 10\^64 schedules of 40 ages, more than the 20,000,000", ended.out)) == 2
     assert ended.seconds < ANSWERED_WITHIN_S
 
 
