@@ -50,6 +50,12 @@ def listed(words: Iterable[object], *, most: int = 8, between: str = ", ") -> st
     return text if len(given) <= most else f"{text} and {len(given) - most} more"
 
 
+def shortened(text: str, *, most: int = 80) -> str:
+    """Repeat a given text in a message: on one line, no longer than `most`."""
+    line = " ".join(text.split())
+    return line if len(line) <= most else f"{line[: most - 3]}..."
+
+
 def strength_label(strength_mpa: float) -> str:
     """Write a strength that is waited for: ``20 MPa``."""
     return f"{strength_mpa:.4g} MPa"

@@ -110,6 +110,90 @@ KEYS = {
     (SPECIMENS, "factor"): number_texts,
     (SPECIMENS, "factor_cv"): shares,
 }
+# What holds words: names, files, hours, days, dates and geometries, sound ones and what a slip makes of them.
+words = st.one_of(
+    st.text(st.characters(codec="utf-8", exclude_categories=["Cs"]), max_size=12),
+    st.sampled_from(["", " ", "breaks.csv", "no such.csv", "../breaks.csv", "batch", "mix", "=1+1", "x" * 3000]),
+)
+hours = st.one_of(
+    words,
+    st.tuples(st.integers(-1, 25), st.integers(-1, 61), st.integers(-1, 25)).map(lambda t: f"{t[0]}:{t[1]}-{t[2]}:00"),
+    st.sampled_from(["07:00-17:00", "22:00-06:00", "07:00-07:00", "00:00-24:00", "24:00-00:00", "7-17", "07:00"]),
+)
+days = st.one_of(words, st.sampled_from(["Mon-Fri", "Fri-Mon", "Mon", "Mon-Mon", "Mon,Tue", "monday", "Mon-Fri-Sun"]))
+dates = st.sampled_from(["2027-03-19", "2027-02-29", "9999-12-31", "0001-01-01", "19.03.2027", "2027-03-19T10:00", ""])
+zones = st.one_of(words, st.sampled_from(["Europe/Oslo", "UTC", "Etc/GMT-1", "Oslo", "../UTC", "Europe/Oslo\x00"]))
+specimens = st.one_of(
+    words,
+    st.tuples(st.sampled_from(["cube", "cylinder", "prism"]), numbers, st.sampled_from(["mm", "in", ""])).map(
+        lambda t: f"{t[0]} {t[1]} {t[2]}"
+    ),
+    st.sampled_from(["cube 100 mm", "cylinder 100x200 mm", "cylinder 4x8 in", "cylinder 0x0 mm", "cube 1e300 mm"]),
+)
+schedules = st.one_of(
+    words,
+    st.tuples(numbers, st.sampled_from(["h", "d"]), numbers).map(lambda t: f"{t[0]} {t[1]} x{t[2]}"),
+    st.sampled_from(["1 d x3, 3 d x3, 28 d x3", "1 d x3, 1 d x3", "1 d x0", "1 d", "x3", "28 d x3, 1 d x3"]),
+)
+names = st.sampled_from(
+    [
+        *("batch", "mix", "mean", "worst", "later pour", "own batch", "standard", "site", "SI", "US", "C", "F"),
+        *(
+            "cast_at",
+            "first reading",
+            "hyperbolic",
+            "shape prior",
+            "EN 1992-1-1 class R",
+            "ASTM C39",
+            "EUR",
+            "mortar.csv",
+        ),
+    ]
+)
+TEXTS = {
+    ("mix", "name"): words,
+    ("prior", "breaks"): words,
+    ("prior", "temperatures"): words,
+    ("prior", "batches"): words,
+    ("prior", "hold_out"): names,
+    ("prior", "geometry"): specimens,
+    ("prior", "property"): words,
+    ("prior", "time_format"): words,
+    ("prior", "published"): names,
+    ("temperature_file", "time_format"): words,
+    ("temperature_file", "time_zone"): zones,
+    ("temperature_file", "columns"): words,
+    ("temperature_file", "unit"): names,
+    ("temperature_file", "age_zero"): names,
+    ("target", "combine"): names,
+    ("target", "judged_on"): names,
+    ("target", "geometry"): specimens,
+    ("curves", "families"): names,
+    ("maturity", "mortar"): words,
+    ("compare", "schedules"): schedules,
+    ("pours", "curing"): names,
+    ("costs", "currency"): words,
+    ("laboratory", "open"): hours,
+    ("laboratory", "days"): days,
+    ("laboratory", "closed"): dates,
+    ("laboratory", "time_zone"): zones,
+    ("laboratory", "age_tolerances"): st.one_of(names, words),
+    ("laboratory", "casting_hours"): hours,
+    ("output", "units"): names,
+    (SPECIMENS, "geometry"): specimens,
+}
+LISTED = {("curves", "families"), ("compare", "schedules"), ("laboratory", "closed")}
+one_text = st.sampled_from(sorted(TEXTS)).flatmap(
+    lambda key: st.tuples(st.just(key), st.one_of(TEXTS[key].map(lambda text: in_toml(text, key)), number_texts, lists))
+)
+
+
+def in_toml(text: str, key: tuple[str, str]) -> str:
+    """A string as a plan writes it, in a list where the key wants one."""
+    quoted = json.dumps(text, ensure_ascii=True).replace("\\ud", "\\u0")
+    return f"[{quoted}]" if key in LISTED else quoted
+
+
 BASE = {**PLAN, "target": 'ages = ["1 d"]\ntolerance = "10 %"'}
 # What a table cannot do without, and what else a key asks for.
 NEEDED = {
@@ -169,12 +253,31 @@ def test_any_number_under_any_key_is_read_or_refused(change: tuple[tuple[str, st
         read(changed(change))
 
 
+@settings(max_examples=300, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+@given(change=one_text)
+def test_any_words_under_any_key_are_read_or_refused(change: tuple[tuple[str, str], str]) -> None:
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        read(changed(change))
+
+
+WRITTEN = {**TABLES, **{f"[{name}]": table for name, table in LISTS.items()}}
+
+
+def test_every_key_of_the_plan_is_tried() -> None:
+    """A key that is added to the plan must be added to one of the two lists."""
+    every = {
+        (name, key) for name, table in WRITTEN.items() for key in table.model_json_schema(by_alias=True)["properties"]
+    }
+    assert every == set(KEYS) | set(TEXTS)
+    assert not set(KEYS) & set(TEXTS)
+
+
 def test_every_key_that_holds_numbers_is_tried() -> None:
-    """A key that is added must be tried: what its schema says of it tells whether it holds numbers."""
-    written = {**TABLES, **{f"[{name}]": table for name, table in LISTS.items()}}
+    """What its schema says of a key tells whether it holds numbers."""
     holds_numbers = {
         (name, key)
-        for name, table in written.items()
+        for name, table in WRITTEN.items()
         for key, kind in table.model_json_schema(by_alias=True)["properties"].items()
         if re.search(r'"(number|integer)"|\\\\d', json.dumps(kind))
     }

@@ -13,7 +13,7 @@ from planner.read.breaks.listed_geometries import by_geometry, of_listed
 from planner.read.breaks.nominal_ages import with_nominal_ages
 from planner.read.casting.break_context import BreakContext
 from planner.read.parsing.findings import Findings
-from planner.terms.labels import counted, listed
+from planner.terms.labels import counted, listed, shortened
 from planner.terms.plan.tolerances import limits_unless_named
 from planner.terms.records import Break
 from planner.units import HOURS_PER_DAY
@@ -190,7 +190,8 @@ def _selected(file: str, breaks: tuple[Break, ...], findings: Findings, geometry
         shapes = dict.fromkeys(item.geometry or "not stated" for item in breaks)
         findings.problem(
             file,
-            f'No break has the geometry "{geometry}" that [prior] geometry selects. There are: {listed(shapes)}.',
+            f'No break has the geometry "{shortened(geometry)}" that [prior] geometry selects. '
+            f"There are: {listed(shapes)}.",
             column="geometry",
         )
     elif len(kept) < len(breaks):

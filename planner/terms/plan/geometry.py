@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 import re
 
+from planner.terms.labels import shortened
+
 MM_IN = {"mm": 1.0, "cm": 10.0, "in": 25.4}
 CUBIC_MM_PER_LITRE = 1e6
 SIZES_ALLOWED = {"cylinder": (2,), "cube": (1, 3), "prism": (3,)}  # sizes that may be given for each shape
@@ -44,7 +46,7 @@ def sizes_mm(geometry: str) -> tuple[str, tuple[float, ...]]:
     shape = None if match is None else match["shape"] or ("cylinder" if _is_pair(match["sizes"]) else None)
     if match is None or shape not in SIZES_ALLOWED:
         raise ValueError(
-            f'Geometry "{geometry}" cannot be read. Write "cylinder 100x200 mm", "cube 100 mm" '
+            f'Geometry "{shortened(geometry)}" cannot be read. Write "cylinder 100x200 mm", "cube 100 mm" '
             'or "prism 100x100x400 mm".'
         )
     sizes = tuple(

@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 
+from planner.terms.labels import shortened
+
 HOURS_IN = {"min": 1.0 / 60.0, "h": 1.0, "d": 24.0}
 SAME_AGE_H = 1e-6  # ages closer than this are one age: 1/3 d written two ways
 
@@ -160,7 +162,7 @@ def age_tolerances(standard: str) -> AgeTolerances:
             return known
     if not re.search(r"\+-|\+/-|±", standard):
         raise ValueError(
-            f'Age tolerances "{standard}" are not known. Allowed are {_known_names()}, '
+            f'Age tolerances "{shortened(standard)}" are not known. Allowed are {_known_names()}, '
             'or limits written out like "24 h +-0.5 h, 7 d +-6 h, other +-2 %".'
         )
     return _read_limits(standard)
