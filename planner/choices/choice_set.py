@@ -1,13 +1,13 @@
 """Schedules as arrays: sets of ages, and how many specimens at each.
 
-The curve of a batch depends on the set of ages alone; the specimens enter the variance only. So the sets
-are kept once and every schedule points to its own.
+The curve of a batch depends on the set of ages alone; the specimens enter the variance only. So sets of ages and
+patterns of specimens are kept once and every schedule points to its own: ten million schedules take 80 MB.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import overload
 
 import numpy as np
@@ -18,13 +18,17 @@ from planner.terms.schedule import Schedule
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ChoiceSet:
-    """Schedules over the recorded ages. Rows are padded with -1 (positions) and 0 (specimens)."""
+    """Schedules over the recorded ages. Rows are padded with -1 (positions) and 0 (specimens).
+
+    A pattern is a number of specimens at each age of a set; it has as many numbers above 0 as its sets have ages.
+    """
 
     ages_h: FloatArray  # recorded ages [h], (n_recorded,)
     set_members: AnyArray  # positions of the ages of each set, rising, (n_sets, most_ages), small whole numbers
     set_n_ages: IntArray  # (n_sets,)
     set_of: AnyArray  # set of each schedule, (n_choices,), whole numbers
-    specimens: AnyArray  # at each age of the set, (n_choices, most_ages), small whole numbers
+    pattern_of: AnyArray  # pattern of each schedule, (n_choices,), whole numbers
+    patterns: AnyArray  # specimens at each age of a set, (n_patterns, most_ages), small whole numbers
 
     def __len__(self) -> int:
         return len(self.set_of)
@@ -44,9 +48,14 @@ class ChoiceSet:
         return self.set_members[self.set_of]
 
     @property
+    def specimens(self) -> AnyArray:
+        """Specimens at each age of the set of each schedule, ``(n_choices, most_ages)``."""
+        return self.patterns[self.pattern_of]
+
+    @property
     def n_specimens(self) -> IntArray:
         """Specimens of each schedule, ``(n_choices,)``."""
-        return np.asarray(self.specimens.sum(axis=1, dtype=np.int64))
+        return np.asarray(self.patterns.sum(axis=1, dtype=np.int64)[self.pattern_of])
 
     @property
     def last_age_h(self) -> FloatArray:
@@ -58,7 +67,12 @@ class ChoiceSet:
         """Positions and specimens of one schedule, each ``(n_ages,)``."""
         at = int(self.set_of[which])
         n = int(self.set_n_ages[at])
-        return self.set_members[at, :n].astype(np.int64), self.specimens[which, :n].astype(np.int64)
+        counts = self.patterns[self.pattern_of[which], :n]
+        return self.set_members[at, :n].astype(np.int64), counts.astype(np.int64)
+
+    def specimens_of(self, which: AnyArray | slice) -> AnyArray:
+        """Rows of `specimens` of some schedules: a mask, positions or a slice."""
+        return self.patterns[self.pattern_of[which]]
 
     def schedule(self, which: int) -> Schedule:
         """Return one row as a value."""
@@ -69,9 +83,15 @@ class ChoiceSet:
         """Return rows as values, made when they are looked at."""
         return _Schedules(self, which)
 
+    def is_used(self) -> BoolArray:
+        """Which patterns some schedule has, ``(n_patterns,)``."""
+        used = np.zeros(len(self.patterns), dtype=bool)
+        used[self.pattern_of] = True
+        return used
+
     def part(self, kept: AnyArray | slice) -> ChoiceSet:
-        """Some of the schedules, in the same order; their sets stay. A mask, positions or a slice."""
-        return ChoiceSet(self.ages_h, self.set_members, self.set_n_ages, self.set_of[kept], self.specimens[kept])
+        """Some of the schedules, in the same order; sets and patterns stay. A mask, positions or a slice."""
+        return replace(self, set_of=self.set_of[kept], pattern_of=self.pattern_of[kept])
 
     def in_blocks(self, size: int) -> Iterator[tuple[slice, ChoiceSet]]:
         """Spans of so many schedules, one after the other, so that what is worked out of them stays small."""
@@ -96,7 +116,7 @@ class ChoiceSet:
 
     def specimens_by_age(self) -> AnyArray:
         """Specimens at every recorded age, ``(n_choices, n_recorded)``."""
-        counts = np.zeros((len(self), len(self.ages_h) + 1), dtype=self.specimens.dtype)
+        counts = np.zeros((len(self), len(self.ages_h) + 1), dtype=self.patterns.dtype)
         np.put_along_axis(counts, self.members.astype(np.int64), self.specimens, axis=1)
         return counts[:, :-1]
 
@@ -126,7 +146,7 @@ class _Schedules(Sequence[Schedule]):
 
 
 def choice_set(ages_h: FloatArray, schedules: Iterable[tuple[Sequence[int], Sequence[int]]]) -> ChoiceSet:
-    """Pack (positions, specimens) pairs into arrays, one set for each."""
+    """Pack (positions, specimens) pairs into arrays, one set and one pattern for each."""
     rows = list(schedules)
     most = max(len(positions) for positions, _ in rows)
     members = np.full((len(rows), most), -1, dtype=np.int16)
@@ -135,4 +155,5 @@ def choice_set(ages_h: FloatArray, schedules: Iterable[tuple[Sequence[int], Sequ
         members[row, : len(positions)] = positions
         specimens[row, : len(positions)] = counts
     n_ages = np.array([len(positions) for positions, _ in rows], dtype=np.int64)
-    return ChoiceSet(ages_h, members, n_ages, np.arange(len(rows)), specimens)
+    each = np.arange(len(rows))
+    return ChoiceSet(ages_h, members, n_ages, each, each, specimens)

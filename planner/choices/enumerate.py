@@ -81,14 +81,16 @@ def enumerate_choices(ages_h: FloatArray, offered: IntArray, limits: ChoiceLimit
     for row, positions in enumerate(sets):
         members[row, : len(positions)] = positions
     n_ages = np.array([len(positions) for positions in sets], dtype=np.int64)
-    specimens = np.zeros((n_choices, most), dtype=np.int16)
-    set_of = np.repeat(np.arange(len(sets), dtype=np.int32), [len(patterns[int(n)]) for n in n_ages])
+    padded = np.concatenate([np.pad(rows, ((0, 0), (0, most - n))) for n, rows in patterns.items()])
+    first = dict(zip(patterns, np.cumsum([0, *(len(rows) for rows in patterns.values())]).tolist(), strict=False))
+    set_of, pattern_of = np.empty(n_choices, dtype=np.int32), np.empty(n_choices, dtype=np.int32)
     start = 0
-    for n in n_ages:
-        rows = patterns[int(n)]
-        specimens[start : start + len(rows), : int(n)] = rows
-        start += len(rows)
-    return ChoiceSet(ages_h, members, n_ages, set_of, specimens)
+    for row, n in enumerate(n_ages.tolist()):
+        stop = start + len(patterns[n])
+        set_of[start:stop] = row
+        pattern_of[start:stop] = np.arange(first[n], first[n] + stop - start)
+        start = stop
+    return ChoiceSet(ages_h, members, n_ages, set_of, pattern_of, padded)
 
 
 def _age_sets(ages_h: FloatArray, offered: IntArray, limits: ChoiceLimits, budget: Budget) -> Iterator[tuple[int, ...]]:

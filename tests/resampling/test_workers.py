@@ -82,7 +82,7 @@ def choices_of(patterns: list[int]) -> ChoiceSet:
     set_of = np.repeat(np.arange(n_sets), patterns)
     return ChoiceSet(
         np.arange(1.0, 9.0), np.zeros((n_sets, 4), dtype=np.int16), np.full(n_sets, 4), set_of,
-        np.full((len(set_of), 4), 2, dtype=np.int16),
+        np.zeros_like(set_of), np.full((1, 4), 2, dtype=np.int16),
     )  # fmt: skip
 
 
@@ -95,9 +95,9 @@ def test_every_schedule_is_in_one_piece_and_a_set_is_split_only_where_it_is_too_
     choices = choices_of(patterns)
     cells, _offered, _choices = offered_choices(starter_plan())
     scoring = Scoring.of(cells, starter_plan().settings.target)
-    which = np.arange(len(choices))
-    pieces = cutting.cut(choices, which, 1, scoring)
-    assert np.array_equal(np.concatenate(pieces), which)
+    every = np.arange(len(choices))
+    pieces = [every[span] for span in cutting.cut(choices, 1, scoring)]
+    assert np.array_equal(np.concatenate(pieces), every)
     for piece in pieces:
         assert 0 < len(piece) <= n_rows
     for at, n_patterns in enumerate(patterns):
@@ -109,8 +109,21 @@ def test_many_checks_make_pieces_of_few_sets(monkeypatch: pytest.MonkeyPatch) ->
     cells, _offered, _choices = offered_choices(starter_plan())
     scoring = Scoring.of(cells, starter_plan().settings.target)
     monkeypatch.setattr(cutting, "VALUES_PER_PIECE", 3 * len(scoring.unit) * 6)  # three sets of four ages
-    pieces = cutting.cut(choices_of([1] * 10), np.arange(10), 1, replace(scoring, n_units=1))
-    assert [len(piece) for piece in pieces] == [3, 3, 3, 1]
+    spans = cutting.cut(choices_of([1] * 10), 1, replace(scoring, n_units=1))
+    assert [span.stop - span.start for span in spans] == [3, 3, 3, 1]
+
+
+def test_a_pattern_is_maximal_where_no_other_of_its_ages_has_as_many_everywhere() -> None:
+    _cells, _offered, choices = offered_choices(starter_plan())
+    some = choices.part(choices.n_specimens <= choices.n_specimens.max() - 2)  # the dearest patterns are nobody's now
+    for listed in (choices, some):
+        is_maximal = cutting.maximal_patterns(listed)[listed.pattern_of]
+        for n_ages in np.unique(listed.n_ages):
+            rows = np.flatnonzero(listed.n_ages == n_ages)
+            found = {tuple(row): is_it for row, is_it in zip(listed.specimens_of(rows), is_maximal[rows], strict=True)}
+            for counts, is_it in found.items():
+                beyond = [other for other in found if other != counts and all(np.greater_equal(other, counts))]
+                assert is_it == (not beyond)
 
 
 def test_an_interruption_lets_go_of_the_pieces_behind(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -165,6 +178,6 @@ def question(plan: Plan) -> Question:
         choices=choices,
         joints=joints_of(plan.settings.curves, cells.settings),
         scoring=Scoring.of(cells, plan.settings.target),
-        is_maximal=cutting.maximal_patterns(choices, choices.n_specimens),
+        is_maximal=cutting.maximal_patterns(choices),
         is_all_kept=False,
     )

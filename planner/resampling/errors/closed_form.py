@@ -77,7 +77,7 @@ def closed_figures(
         out = np.empty((len(at), 6))
         describe_choices(
             local,
-            choices.specimens[which[at]],
+            choices.specimens_of(which[at]),
             swept.error,
             swept.contribution,
             swept.prior_variance,

@@ -10,7 +10,7 @@ others were there.
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, replace
 
@@ -94,27 +94,28 @@ def error_matrix(
     not depend on who worked or when, so the result is the same to the last bit for any number of workers.
     `is_all_kept` keeps every row, for a few schedules named beforehand; `row_limit` bounds what is kept otherwise.
     """
-    n_specimens = choices.n_specimens.astype(np.int32)  # ten million of them
     question = Question(
         cells=cells,
         choices=choices,
         joints=joints,
         scoring=scoring,
-        is_maximal=maximal_patterns(choices, n_specimens),
+        is_maximal=maximal_patterns(choices),
         is_all_kept=is_all_kept,
     )
-    threshold = np.full((scoring.n_units + 1, int(n_specimens.max()) + 1), np.inf)
+    most_specimens = int(choices.patterns[choices.is_used()].sum(axis=1, dtype=np.int64).max())
+    threshold = np.full((scoring.n_units + 1, most_specimens + 1), np.inf)
     ahead = scouts(choices, len(cells.views.batch))
     is_worth = not is_all_kept and len(ahead) < len(choices)  # where all is kept nobody needs to know what is near
-    scouting = cut(choices, ahead, len(joints), scoring, is_scouting=True) if is_worth else []
-    todo = [*scouting, *cut(choices, np.arange(len(choices)), len(joints), scoring)]
-    gathered = _Gathered(choices, n_specimens, scoring.least_penalty(), row_limit)
+    scouting = cut(choices.part(ahead), len(joints), scoring, is_scouting=True) if is_worth else []
+    spans = cut(choices, len(joints), scoring)
+    todo: list[IntArray | slice] = [*(ahead[span] for span in scouting), *spans]
+    gathered = _Gathered(choices, scoring.least_penalty(), row_limit)
     around = present() if len(todo) > 1 else Surroundings()  # what takes no time is done on the spot
     with _crew_of(around, min(n_workers, len(todo))) as crew:
         for place, piece in enumerate(_worked(question, todo, len(scouting), threshold, around.kept, crew)):
             np.minimum(threshold, piece.threshold, out=threshold)
             if place >= len(scouting):
-                gathered.add(piece, todo[place], threshold)
+                gathered.add(piece, spans[place - len(scouting)], threshold)
             if progress:
                 progress(place + 1, len(todo), WHAT)
     return gathered.matrix(joints, np.full_like(threshold, np.inf) if is_all_kept else threshold)
@@ -127,7 +128,7 @@ def _crew_of(around: Surroundings, n_workers: int) -> AbstractContextManager[Cre
 
 def _worked(
     question: Question,
-    todo: list[IntArray],
+    todo: Sequence[IntArray | slice],
     n_scouts: int,
     threshold: FloatArray,
     kept: Checkpoints | None,
@@ -165,11 +166,9 @@ def _worked(
 class _Gathered:
     """Merges pieces and lets go of rows that turn out not to be near."""
 
-    def __init__(
-        self, choices: ChoiceSet, n_specimens: AnyArray, least: FloatArray, row_limit: RowLimit | None
-    ) -> None:
+    def __init__(self, choices: ChoiceSet, least: FloatArray, row_limit: RowLimit | None) -> None:
         self._choices = choices
-        self._n_specimens = n_specimens
+        self._n_of_pattern = choices.patterns.sum(axis=1, dtype=np.int64)
         self._score = np.full(len(choices), np.inf)
         self._best_joint = np.zeros(len(choices), dtype=np.int16)
         self._least = least
@@ -179,13 +178,13 @@ class _Gathered:
         self._parts: deque[Rows] = deque()
         self._counts = np.zeros(4, dtype=np.int64)
 
-    def add(self, piece: Piece, which: IntArray, threshold: FloatArray) -> None:
-        self._score[which] = piece.score
-        self._best_joint[which] = piece.best_joint
+    def add(self, piece: Piece, span: slice, threshold: FloatArray) -> None:
+        self._score[span] = piece.score
+        self._best_joint[span] = piece.best_joint
         self._counts += piece.counts
         self._parts.append(
             Rows(
-                which[piece.row_choice], piece.row_joint, piece.loss, piece.level, piece.variance, piece.is_over,
+                span.start + piece.row_choice, piece.row_joint, piece.loss, piece.level, piece.variance, piece.is_over,
                 piece.is_low,
             )
         )  # fmt: skip
@@ -253,7 +252,7 @@ class _Gathered:
 
     def _ruled_on(self, part: Rows, threshold: FloatArray, low_mean: float) -> tuple[IntArray, BoolArray]:
         """Rows of a part that are kept, and which of them are of the bootstrap's neighbourhood."""
-        n_specimens = self._n_specimens[part.row_choice]
+        n_specimens = self._n_of_pattern[self._choices.pattern_of[part.row_choice]]
         is_hole: BoolArray = np.asarray(np.isnan(part.loss).any(axis=1))
         is_low: BoolArray = np.asarray(part.is_low & (part.loss.mean(axis=1) <= low_mean))
         is_near = _is_near(part.loss, n_specimens, threshold, self._least)

@@ -65,7 +65,7 @@ class LearntRows:
         """Loss, level, variance and over-prediction of rows of one joint, ``(n_rows, n_units)`` each."""
         choices, which = matrix.choices, matrix.row_choice[rows]
         sets, local = np.unique(choices.set_of[which], return_inverse=True)
-        n_ages, specimens = choices.set_n_ages[sets], choices.specimens[which]
+        n_ages, specimens = choices.set_n_ages[sets], choices.specimens_of(which)
         table = set_table(self.cells, choices.set_members[sets], n_ages, (joint,), scoring)
         loss = np.empty((len(rows), 1, scoring.n_units))
         if table.error is None or table.contribution is None:

@@ -92,7 +92,7 @@ def set_table(
 def score_piece(
     cells: Cells,
     choices: ChoiceSet,
-    which: IntArray,
+    which: IntArray | slice,
     joints: tuple[Joint, ...],
     scoring: Scoring,
     *,
@@ -105,7 +105,7 @@ def score_piece(
     Parameters
     ----------
     which
-        Schedules of the piece, as positions in `choices`, rising.
+        Schedules of the piece, as rising positions in `choices` or a span of them.
     threshold
         Lowest means known so far; not changed. Better ones only make the piece hand back fewer rows.
     is_maximal
@@ -115,7 +115,7 @@ def score_piece(
     """
     sets, local_set = np.unique(choices.set_of[which], return_inverse=True)
     table = set_table(cells, choices.set_members[sets], choices.set_n_ages[sets], joints, scoring)
-    specimens = choices.specimens[which]
+    specimens = choices.specimens_of(which)
     patterns = Patterns(
         local_set, choices.set_n_ages[sets], specimens, specimens.sum(axis=1, dtype=np.int64), is_maximal
     )

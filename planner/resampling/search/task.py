@@ -41,7 +41,7 @@ class Question:
     choices: ChoiceSet
     joints: tuple[Joint, ...]
     scoring: Scoring
-    is_maximal: BoolArray  # schedules that no further specimen fits into, (n_choices,)
+    is_maximal: BoolArray  # patterns that no further specimen fits into, (n_patterns,)
     is_all_kept: bool
 
     def fingerprint(self) -> str:
@@ -52,7 +52,7 @@ class Question:
         return digest.hexdigest()
 
 
-def answer_piece(question: Question, program: str, which: IntArray, threshold: FloatArray) -> Piece:
+def answer_piece(question: Question, program: str, which: IntArray | slice, threshold: FloatArray) -> Piece:
     """Score one piece, here or on another machine.
 
     Parameters
@@ -60,7 +60,7 @@ def answer_piece(question: Question, program: str, which: IntArray, threshold: F
     program
         `program_mark` of who asks.
     which
-        Schedules of the piece, rising.
+        Schedules of the piece, rising positions or a span.
     threshold
         As in :func:`score_piece`.
 
@@ -81,7 +81,7 @@ def answer_piece(question: Question, program: str, which: IntArray, threshold: F
         question.joints,
         question.scoring,
         threshold=threshold,
-        is_maximal=question.is_maximal[which],
+        is_maximal=question.is_maximal[question.choices.pattern_of[which]],
         is_all_kept=question.is_all_kept,
     )
 

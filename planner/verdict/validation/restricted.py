@@ -229,7 +229,7 @@ def thinned(choices: ChoiceSet, *, most: int = MOST_SCHEDULES) -> ChoiceSet:
 def _losses(choices: ChoiceSet, part: slice, start: int, stop: int, table: SetTable, scoring: Scoring) -> FloatArray:
     """Loss of some schedules of the sets from `start` to `stop`, ``(n_choices, n_joints, n_units)``."""
     local = np.asarray(choices.set_of[part], dtype=np.int64) - start
-    specimens = choices.specimens[part]
+    specimens = choices.specimens_of(part)
     loss = np.empty((len(local), table.square.shape[0], scoring.n_units))
     n_ages = choices.set_n_ages[start:stop]
     if table.error is None or table.contribution is None:

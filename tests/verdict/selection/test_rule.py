@@ -145,7 +145,7 @@ def test_a_rung_is_the_rule_among_schedules_with_at_most_so_many_specimens(n_uni
             loss[:2] = 4.0  # two schedules that every unit holds
         matrix = matrix_of(loss, variance=np.full(loss.shape, 1.0))
         counts = random.integers(1, 5, (40, 2))
-        matrix = replace(matrix, choices=replace(matrix.choices, specimens=counts))
+        matrix = replace(matrix, choices=replace(matrix.choices, pattern_of=np.arange(40), patterns=counts))
         rule = rule_of(matrix, tier=counts.sum(axis=1))
         n_specimens = counts.sum(axis=1)
         rungs = rule.rungs()

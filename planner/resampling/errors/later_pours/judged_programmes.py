@@ -65,7 +65,7 @@ def judge(
     )
     numbers = (1,) if judged_on == "own batch" else trial_batches
     out = np.empty((4, len(at), len(numbers)), dtype=np.float32)
-    specimens = choices.specimens[which]
+    specimens = choices.specimens_of(which)
     scoring = judging(cells, scoring)
 
     def fill(start: int) -> None:
@@ -116,7 +116,7 @@ def judge_by_unit(
         cells, choices, which, joint_of, joints, judged_on=judged_on, without=without, n_workers=n_workers
     )
     scoring = judging(cells, scoring)
-    inverse = 1.0 / np.maximum(choices.specimens[which], 1)
+    inverse = 1.0 / np.maximum(choices.specimens_of(which), 1)
     variance = np.einsum("rka,ra->rk", readings.single_variance[at], inverse)
     numbers = np.ones(len(trial_batches)) if judged_on == "own batch" else np.array(trial_batches, dtype=np.float64)
     share = 1.0 / numbers[None, :, None]

@@ -103,12 +103,12 @@ def _beginning(
     n_broken, n_planned = sum(counts.values()), sum(planned.values())
     most = min(n_planned + MOST_MORE, max(budget, n_planned))
     which = np.flatnonzero(is_alike[choices.set_of])
-    n_later = choices.specimens[which, len(counts) :].sum(axis=1, dtype=np.int64)  # the broken ages stand first
+    n_later = choices.specimens_of(which)[:, len(counts) :].sum(axis=1, dtype=np.int64)  # the broken ages stand first
     which = which[n_later + n_broken <= most]
     by_age = np.zeros((len(which) + 1, len(choices.ages_h)), dtype=np.int16)
     members = choices.set_members[choices.set_of[which]].astype(np.int64)
     rows, columns = np.nonzero(members >= 0)
-    by_age[rows, members[rows, columns]] = choices.specimens[which][rows, columns]
+    by_age[rows, members[rows, columns]] = choices.specimens_of(which)[rows, columns]
     for place, n in counts.items():
         by_age[:, place] = n
     by_age[-1] = 0
@@ -130,4 +130,4 @@ def _packed(ages_h: FloatArray, by_age: IntArray) -> ChoiceSet:
     specimens = np.zeros((len(by_age), most), dtype=np.int16)
     at = members[set_of].astype(np.int64)
     specimens[at >= 0] = np.take_along_axis(by_age, np.maximum(at, 0), axis=1)[at >= 0]
-    return ChoiceSet(ages_h, members, n_ages.astype(np.int64), set_of, specimens)
+    return ChoiceSet(ages_h, members, n_ages.astype(np.int64), set_of, np.arange(len(specimens)), specimens)

@@ -78,8 +78,8 @@ def choice_table(
 def _schedules(choices: ChoiceSet, order: IntArray) -> ScheduleTable:
     """The schedules of some rows, in their order."""
     members = choices.set_members[choices.set_of[order]].astype(np.int64)
-    counts = np.zeros((len(order), len(choices.ages_h) + 1), dtype=choices.specimens.dtype)
-    np.put_along_axis(counts, members, choices.specimens[order], axis=1)  # padding falls into the last column
+    counts = np.zeros((len(order), len(choices.ages_h) + 1), dtype=choices.patterns.dtype)
+    np.put_along_axis(counts, members, choices.specimens_of(order), axis=1)  # padding falls into the last column
     return ScheduleTable(choices.ages_h, np.ascontiguousarray(counts[:, :-1]))
 
 
