@@ -55,6 +55,8 @@ class ChoiceSet:
     @property
     def n_specimens(self) -> IntArray:
         """Specimens of each schedule, ``(n_choices,)``."""
+        if len(self) < len(self.patterns):  # a block of them
+            return np.asarray(self.specimens.sum(axis=1, dtype=np.int64))
         return np.asarray(self.patterns.sum(axis=1, dtype=np.int64)[self.pattern_of])
 
     @property

@@ -18,15 +18,15 @@ import numpy as np
 
 from planner.choices import ChoiceSet
 from planner.evidence import Cells
-from planner.resampling.errors.arithmetic import TIE_FACTOR
 from planner.resampling.errors.scoring import Scoring
 from planner.resampling.errors.sweeps import Joint
 from planner.resampling.search.checkpoints import Checkpoints
 from planner.resampling.search.execution import Surroundings, present
 from planner.resampling.search.executors import Crew, Pending, Threads, done
+from planner.resampling.search.gathered_rows import GatheredRows
 from planner.resampling.search.partition import cut, maximal_patterns, scouts
-from planner.resampling.search.pieces import LOW_FACTOR, Piece, hole_limit, near_with_holes
-from planner.resampling.search.row_limit import RowLimit, Rows
+from planner.resampling.search.pieces import Piece
+from planner.resampling.search.row_limit import RowLimit
 from planner.resampling.search.task import Question, answer_piece, program_mark
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray, SingleArray
 
@@ -109,7 +109,7 @@ def error_matrix(
     scouting = cut(choices.part(ahead), len(joints), scoring, is_scouting=True) if is_worth else []
     spans = cut(choices, len(joints), scoring)
     todo: list[IntArray | slice] = [*(ahead[span] for span in scouting), *spans]
-    gathered = _Gathered(choices, scoring.least_penalty(), row_limit)
+    gathered = _Gathered(choices, scoring.n_units, scoring.least_penalty(), row_limit)
     around = present() if len(todo) > 1 else Surroundings()  # what takes no time is done on the spot
     with _crew_of(around, min(n_workers, len(todo))) as crew:
         for place, piece in enumerate(_worked(question, todo, len(scouting), threshold, around.kept, crew)):
@@ -166,57 +166,50 @@ def _worked(
 class _Gathered:
     """Merges pieces and lets go of rows that turn out not to be near."""
 
-    def __init__(self, choices: ChoiceSet, least: FloatArray, row_limit: RowLimit | None) -> None:
+    def __init__(self, choices: ChoiceSet, n_units: int, least: FloatArray, row_limit: RowLimit | None) -> None:
         self._choices = choices
         self._n_of_pattern = choices.patterns.sum(axis=1, dtype=np.int64)
         self._score = np.full(len(choices), np.inf)
         self._best_joint = np.zeros(len(choices), dtype=np.int16)
         self._least = least
         self._row_limit = row_limit
-        self._n_rows = 0
         self._dearest_whole: int | None = None
-        self._parts: deque[Rows] = deque()
+        self._most_held = None if row_limit is None else 2 * row_limit.most_rows  # before they are thinned
+        self._rows = GatheredRows(n_units)
         self._counts = np.zeros(4, dtype=np.int64)
 
     def add(self, piece: Piece, span: slice, threshold: FloatArray) -> None:
         self._score[span] = piece.score
         self._best_joint[span] = piece.best_joint
         self._counts += piece.counts
-        self._parts.append(
-            Rows(
-                span.start + piece.row_choice, piece.row_joint, piece.loss, piece.level, piece.variance, piece.is_over,
-                piece.is_low,
-            )
-        )  # fmt: skip
-        self._n_rows += len(piece.row_choice)
-        if self._row_limit is not None and self._n_rows > 2 * self._row_limit.most_rows:
+        self._rows.add(piece, span.start)
+        if self._row_limit is not None and self._most_held is not None and len(self._rows) > self._most_held:
             self._thin(threshold, self._row_limit)
 
+    def _rule(self, threshold: FloatArray) -> None:
+        self._rows.keep_near(threshold, self._least, self._n_of_pattern, self._choices.pattern_of)
+
     def _thin(self, threshold: FloatArray, limit: RowLimit) -> None:
-        """Put the rows that stay in the place of all so far."""
-        rows = self._rows(threshold)
-        kept, dearest = limit.kept(rows.row_choice, rows.loss, rows.is_low)
+        self._rule(threshold)
+        dearest = self._rows.keep_within(limit)
         if dearest is not None:
-            rows = rows.only(kept)
             self._dearest_whole = dearest if self._dearest_whole is None else min(dearest, self._dearest_whole)
-        self._n_rows = len(rows.row_choice)
-        self._parts.append(rows)
 
     def matrix(self, joints: tuple[Joint, ...], threshold: FloatArray) -> ErrorMatrix:
         """Rule once more on what the pieces handed back, now that all thresholds have fallen."""
-        if self._row_limit is not None and self._n_rows > self._row_limit.most_rows:
+        if self._row_limit is not None and len(self._rows) > self._row_limit.most_rows:
             self._thin(threshold, self._row_limit)
-        rows = self._rows(threshold)
+        self._rule(threshold)
         return ErrorMatrix(
             choices=self._choices,
             joints=joints,
-            row_choice=rows.row_choice,
-            row_joint=rows.row_joint,
-            loss=rows.loss,
-            level=rows.level,
-            variance=rows.variance,
-            is_over=rows.is_over,
-            is_low=rows.is_low,
+            row_choice=self._rows.taken("row_choice"),
+            row_joint=self._rows.taken("row_joint"),
+            loss=self._rows.taken("loss"),
+            level=self._rows.taken("level"),
+            variance=self._rows.taken("variance"),
+            is_over=self._rows.taken("is_over"),
+            is_low=self._rows.taken("is_low"),
             score=self._score,
             best_joint=self._best_joint,
             n_fits=int(self._counts[0]),
@@ -226,47 +219,3 @@ class _Gathered:
             n_searched=len(self._choices),
             dearest_whole=self._dearest_whole,
         )
-
-    def _rows(self, threshold: FloatArray) -> Rows:
-        """What is near in all parts, which are let go of one by one."""
-        least = self._least
-        low_mean = float(least[-1] + LOW_FACTOR * (threshold[-1, -1] - least[-1]))
-        ruled = [self._ruled_on(part, threshold, low_mean) for part in self._parts]
-        n_rows, n_units = sum(len(kept) for kept, _ in ruled), self._parts[0].loss.shape[1]
-        row_choice, row_joint = np.empty(n_rows, dtype=np.int64), np.empty(n_rows, dtype=np.int64)
-        loss = np.empty((n_rows, n_units))
-        level, variance = np.empty((n_rows, n_units), dtype=np.float32), np.empty((n_rows, n_units), dtype=np.float32)
-        is_over, is_low = np.empty((n_rows, n_units), dtype=bool), np.empty(n_rows, dtype=bool)
-        stop = 0
-        for kept, low in ruled:
-            part = self._parts.popleft()  # one by one, so that little is in memory twice
-            start, stop = stop, stop + len(kept)
-            row_choice[start:stop] = part.row_choice[kept]
-            row_joint[start:stop] = part.row_joint[kept]
-            loss[start:stop] = part.loss[kept]
-            level[start:stop] = part.level[kept]
-            variance[start:stop] = part.variance[kept]
-            is_over[start:stop] = part.is_over[kept]
-            is_low[start:stop] = low
-        return Rows(row_choice, row_joint, loss, level, variance, is_over, is_low)
-
-    def _ruled_on(self, part: Rows, threshold: FloatArray, low_mean: float) -> tuple[IntArray, BoolArray]:
-        """Rows of a part that are kept, and which of them are of the bootstrap's neighbourhood."""
-        n_specimens = self._n_of_pattern[self._choices.pattern_of[part.row_choice]]
-        is_hole: BoolArray = np.asarray(np.isnan(part.loss).any(axis=1))
-        is_low: BoolArray = np.asarray(part.is_low & (part.loss.mean(axis=1) <= low_mean))
-        is_near = _is_near(part.loss, n_specimens, threshold, self._least)
-        is_near[is_hole] = near_with_holes(part.loss[is_hole], n_specimens[is_hole], hole_limit(threshold))
-        kept = np.flatnonzero(is_low | is_near)
-        return kept, is_low[kept] | is_hole[kept]
-
-
-def _is_near(loss: FloatArray, n_specimens: IntArray, threshold: FloatArray, least: FloatArray) -> BoolArray:
-    """Within the tie factor of the best with as many specimens, in full or without any one unit."""
-    n_units = loss.shape[1]
-    limit = least[:, None] + TIE_FACTOR * (threshold - least[:, None])
-    total = loss.sum(axis=1)
-    near = total / n_units <= limit[-1, n_specimens]
-    for unit in range(n_units if n_units > 1 else 0):
-        near |= (total - loss[:, unit]) / (n_units - 1) <= limit[unit, n_specimens]
-    return np.asarray(near)

@@ -16,29 +16,9 @@ import numpy as np
 
 from planner.resampling.search.dominance import undominated
 from planner.resampling.search.pieces import EDGE
-from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray, SingleArray
+from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray
 
 MOST_LOWEST = 20_000  # rows of lowest mean loss that always stay, and as many of the bootstrap's neighbourhood
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Rows:
-    """Joint choices with all that the rule sees of them, as in `ErrorMatrix`."""
-
-    row_choice: IntArray
-    row_joint: IntArray
-    loss: FloatArray
-    level: SingleArray
-    variance: SingleArray
-    is_over: BoolArray
-    is_low: BoolArray
-
-    def only(self, kept: BoolArray) -> Rows:
-        """Some of them, in the same order."""
-        return Rows(
-            self.row_choice[kept], self.row_joint[kept], self.loss[kept], self.level[kept], self.variance[kept],
-            self.is_over[kept], self.is_low[kept],
-        )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, eq=False)

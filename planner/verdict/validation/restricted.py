@@ -111,7 +111,9 @@ def fold_table(
 ) -> FoldTable:
     """Score every schedule without each unit in turn.
 
-    The result does not depend on the number of workers.
+    Where losses have holes they are scored through a reference that is known when all sets have been looked at: such
+    sets are fitted once more then, as keeping what every joint does with every set would take most of the memory. The
+    result does not depend on the number of workers.
     """
     n_choices, n_units = len(choices), scoring.n_units
     loss = np.full((n_units + 1, n_choices), np.inf, dtype=np.float32)
@@ -129,30 +131,42 @@ def fold_table(
         _without(cells, joints[n_free:], scoring, unit) for unit in range(n_units if n_free < len(joints) else 0)
     )
 
-    tables: list[SetTable] = []
-    for fitted in in_order(fit, starts, n_workers):
-        tables.append(fitted)
-        if progress:
-            progress(len(tables), 2 * len(starts), LEAVING_OUT)
-    base = _reference(tables, int(choices.specimens.max()), scoring.variance_factor)
-
-    def add_up(start: int) -> None:
+    def add_up(start: int, table: SetTable, base: FloatArray | None) -> bool:
+        """Whether it could be done: not without the reference where there are holes."""
         stop = min(start + SETS_AT_ONCE, choices.n_sets)
         mine = slice(int(first_of_set[start]), int(first_of_set[stop]))
         for part in _parts(mine, max(1, ROWS_AT_ONCE // len(joints))):
-            rows = _losses(choices, part, start, stop, tables[start // SETS_AT_ONCE], scoring)
-            lowest_by_fold(rows, base, FEWEST_SHARED, loss[:, part], joint[:, part], left_out[:, part])
+            rows = _losses(choices, part, start, stop, table, scoring)
+            if base is None and (stated or not np.isfinite(rows).all()):
+                return False
+            through = np.zeros(n_units) if base is None else base
+            lowest_by_fold(rows, through, FEWEST_SHARED, loss[:, part], joint[:, part], left_out[:, part])
             for unit, (asked, score) in enumerate(stated):
                 learnt = _losses(choices, part, start, stop, fit(start, asked, score), score)
                 learnt[:, :, unit] = rows[:, n_free:, unit]  # judged by what it has learnt from all others
                 whole = np.concatenate([rows[:, :n_free], learnt], axis=1)
                 found = [np.empty_like(column[:, part]) for column in (loss, joint, left_out)]
-                lowest_by_fold(whole, base, FEWEST_SHARED, *found)
+                lowest_by_fold(whole, through, FEWEST_SHARED, *found)
                 loss[unit, part], joint[unit, part], left_out[unit, part] = (one[unit] for one in found)
+        return True
 
-    for done, _ in enumerate(in_order(add_up, starts, n_workers), start=1):
+    most = int(choices.patterns[choices.is_used()].max())
+
+    def look(start: int) -> tuple[_Reference, bool]:
+        table = fit(start)
+        return _Reference.of(table, most, scoring.variance_factor), add_up(start, table, None)
+
+    first: _Reference | None = None
+    waiting: list[int] = []
+    for start, (reference, is_done) in zip(starts, in_order(look, starts, n_workers), strict=True):
+        first = reference if first is None or reference.is_before(first) else first
+        waiting += [] if is_done else [start]
         if progress:
-            progress(len(starts) + done, 2 * len(starts), LEAVING_OUT)
+            progress(start // SETS_AT_ONCE + 1, len(starts) + len(waiting), LEAVING_OUT)
+    base = np.zeros(n_units) if first is None else first.loss
+    for done, _ in enumerate(in_order(lambda start: add_up(start, fit(start), base), waiting, n_workers), start=1):
+        if progress:
+            progress(len(starts) + done, len(starts) + len(waiting), LEAVING_OUT)
     return FoldTable(cells, scoring, choices, joints, loss, joint, left_out)
 
 
@@ -162,19 +176,27 @@ def _without(cells: Cells, learnt: tuple[Joint, ...], scoring: Scoring, unit: in
     return asked, replace(scoring, penalty=likeness_of(cells, asked, scoring))
 
 
-def _reference(tables: list[SetTable], most: int, variance_factor: float) -> FloatArray:
-    """Loss of the joint choice with fewest holes and lowest mean, most specimens everywhere; NaN in its holes."""
-    rows = np.concatenate([
-        (table.square + variance_factor * np.nan_to_num(table.single_variance).sum(axis=-1) / most).reshape(
-            -1, table.square.shape[-1]
-        )
-        for table in tables
-    ])  # fmt: skip
-    held: AnyArray = np.array(np.isfinite(rows))
-    n_held = held.sum(axis=1)
-    total = np.where(held, rows, 0.0).sum(axis=1)
-    best = int(np.argmin(np.where(n_held == n_held.max(), total, np.inf)))
-    return np.where(held[best], rows[best], np.nan)
+@dataclass(frozen=True, slots=True, eq=False)
+class _Reference:
+    """The joint choice with fewest holes and lowest sum of losses, most specimens everywhere."""
+
+    n_held: int  # units without a hole
+    total: float
+    loss: FloatArray  # NaN in its holes, (n_units,)
+
+    @classmethod
+    def of(cls, table: SetTable, most: int, variance_factor: float) -> _Reference:
+        """The one of some sets."""
+        own = variance_factor * np.nan_to_num(table.single_variance).sum(axis=-1) / most
+        rows = (table.square + own).reshape(-1, table.square.shape[-1])
+        is_held: AnyArray = np.array(np.isfinite(rows))
+        n_held = is_held.sum(axis=1)
+        total = np.where(is_held, rows, 0.0).sum(axis=1)
+        best = int(np.argmin(np.where(n_held == n_held.max(), total, np.inf)))
+        return cls(int(n_held[best]), float(total[best]), np.where(is_held[best], rows[best], np.nan))
+
+    def is_before(self, other: _Reference) -> bool:
+        return (-self.n_held, self.total) < (-other.n_held, other.total)
 
 
 def restrict(table: FoldTable, allowed: BoolArray) -> Restricted | None:

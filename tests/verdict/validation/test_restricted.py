@@ -9,11 +9,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from planner.resampling import ErrorMatrix, error_matrix
+from planner.evidence import tabulate
+from planner.resampling import ErrorMatrix, Scoring, error_matrix
 from planner.verdict.selection.fold_minima import lowest_by_fold
+from planner.verdict.validation import restricted
 from planner.verdict.validation.restricted import fold_table, restrict, thinned
 from planner.verdict.validation.restricted_error import figures_at
-from tests.verdict.small_table import small_table
+from tests.verdict.small_table import small_plan, small_table
 
 
 def plain_minima(loss: np.ndarray, base: np.ndarray, fewest: int) -> tuple[np.ndarray, np.ndarray]:
@@ -134,6 +136,28 @@ def test_more_workers_change_nothing() -> None:
     again = fold_table(table.cells, table.choices, table.joints, table.scoring, n_workers=3)
     np.testing.assert_array_equal(again.loss, table.loss)
     np.testing.assert_array_equal(again.joint, table.joint)
+
+
+@pytest.mark.parametrize("has_holes", [False, True])
+def test_sets_looked_at_in_parts_are_scored_through_the_same_reference(
+    has_holes: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The reference is the best row of all sets, wherever it stands."""
+    plan, (table, _) = small_plan(), small_table()
+    cells = table.cells
+    if has_holes:
+        first = plan.records.breaks[0].batch
+        latest_h = float(cells.ages_h[table.choices.set_members].max())
+        kept = tuple(one for one in plan.records.breaks if one.batch != first or one.age_h != latest_h)
+        cells = tabulate(replace(plan.records, breaks=kept), plan.settings)
+    scoring = Scoring.of(cells, plan.settings.target)
+    whole = fold_table(cells, table.choices, table.joints, scoring)
+    assert whole.choices.n_sets > 10
+    assert bool(np.isnan(whole.left_out).any()) == has_holes
+    monkeypatch.setattr(restricted, "SETS_AT_ONCE", 3)
+    parts = fold_table(cells, table.choices, table.joints, scoring, n_workers=2)
+    for name in ("loss", "joint", "left_out"):
+        np.testing.assert_array_equal(getattr(parts, name), getattr(whole, name))
 
 
 def test_thinned_keeps_even_patterns_only() -> None:
