@@ -76,6 +76,16 @@ def njit(**options: Any) -> Callable[[Callable[..., Any]], Any]:
     return compile_later
 
 
+def inner_njit(*, is_inlined: bool = False) -> Callable[[Callable[..., Any]], Any]:
+    """As :func:`njit`, for loops that are called for every fit and make no arrays.
+
+    numba counts who holds an array each time it is passed on, in a way that is safe between threads and therefore
+    slow; a loop that makes none can do without. Inlined, a loop is passed neither arrays nor a tuple of results.
+    """
+    inline = "always" if is_inlined else "never"
+    return njit(cache=True, nogil=True, error_model="numpy", inline=inline, _nrt=False)
+
+
 class _Lenient:
     """numba's cache of one loop; where the disk is full, a loop that cannot be kept is compiled all the same."""
 

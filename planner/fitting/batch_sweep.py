@@ -11,7 +11,7 @@ from math import log
 
 import numpy as np
 
-from planner.compiled import njit
+from planner.compiled import inner_njit, njit
 from planner.fitting.bound_scatter import near_a_bound
 from planner.fitting.grid import N_GRID, no_heights
 from planner.fitting.sensitivities import sensitivities, shape_at, ultimate_of
@@ -59,7 +59,7 @@ def logs_of(values):
     return logs
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@inner_njit()
 def _gather(n, members, maturity, log_maturity, mean, is_relative, fitted):
     """Scaled ages, means and weights of one schedule in one batch; False where a cell is missing."""
     scale = maturity[members[0]]

@@ -19,14 +19,14 @@ from __future__ import annotations
 
 from math import erfc, exp, pi, sqrt
 
-from planner.compiled import njit
-from planner.fitting.variable_projection import AGE, MEAN, RELEASE, SCATTER, SHAPE, shape_bounds
+from planner.compiled import inner_njit
+from planner.fitting.variable_projection import LOG_AGE, MEAN, RELEASE, SCATTER, SHAPE, shape_bounds
 
 SPECIMENS = 3.0  # at each age, for how far scatter carries a parameter; common practice, no source
 FARTHEST = 4.0  # standard deviations from the bound: beyond, it changes the variance by less than 1 in 1,000
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@inner_njit(is_inlined=True)
 def near_a_bound(curve, n, fitted, first, second, ultimate, is_told_apart, bends):
     """Let go of the parameter whose bound is nearest.
 
@@ -50,7 +50,7 @@ def near_a_bound(curve, n, fitted, first, second, ultimate, is_told_apart, bends
     if not is_told_apart:
         return nothing
     h11, h12, h22, lean1, lean2 = bends
-    first_low, first_high, second_low, second_high = shape_bounds(curve, fitted[AGE, n - 1])
+    first_low, first_high, second_low, second_high = shape_bounds(curve, fitted[LOG_AGE, n - 1])
     is_first_free = first_low < first < first_high
     is_second_free = second_low < second < second_high
     is_held = not (is_first_free and is_second_free)

@@ -11,7 +11,7 @@ from math import exp, log
 
 import numpy as np
 
-from planner.compiled import njit
+from planner.compiled import inner_njit, njit
 from planner.fitting.variable_projection import (
     AGE,
     EXPONENTIAL,
@@ -43,7 +43,7 @@ _NONE, _ONE, _HALF, _SIXTH, _TWENTYFOURTH = (np.float32(value) for value in (1e-
 _FLOOR = np.float32(0.375) ** np.float32(16)  # what the series says at the deepest
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@inner_njit()
 def grid_shape(curve, row, column):
     """Scaled shape parameters of a place of the grid; columns may be fractions."""
     if curve == HYPERBOLIC:
@@ -61,7 +61,7 @@ def no_heights(n_first, n_ages):
     return heights
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@inner_njit()
 def grid_heights(curve, age, log_age, begin, j, heights):
     """Shape at one scaled maturity for every place of the grid, into ``heights[begin, j]``."""
     if curve == HYPERBOLIC:
@@ -85,7 +85,7 @@ def grid_heights(curve, age, log_age, begin, j, heights):
         heights[begin, j, k] = height * height - _FLOOR
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@inner_njit()
 def survey(curve, n, fitted, begin, rows, heights, kept, sums):
     """Work out what every place of the grid explains of one fit.
 
@@ -99,17 +99,17 @@ def survey(curve, n, fitted, begin, rows, heights, kept, sums):
         In and out: ages whose sums are kept, from the first, -1 where none is, ``(most_ages,)``. Put -1 into
         its first place where means, weights or the first age have changed.
     sums
-        In and out, ``(2 most_ages + 2, N_GRID)``: sums of squares of the first, the first two, ... ages, then
-        their products with the means, then the sum of squares that each place explains, then each row's
+        In and out, ``(2 most_ages + 2, N_GRID)``: sums of squares of the first, the first two, ... ages but the
+        last, then their products with the means, then the sum of squares that each place explains, then each row's
         highest, ``N_ROWS`` of them.
     """
     most = kept.shape[0]
+    last = n - 1
     n_kept = 0
-    while n_kept < n and kept[n_kept] == rows[n_kept]:
+    while n_kept < last and kept[n_kept] == rows[n_kept]:
         n_kept += 1
     for i in range(n_kept, n):
         j = rows[i]
-        kept[i] = j
         if np.isnan(heights[begin, j, 0]):
             grid_heights(curve, fitted[AGE, i], fitted[LOG_AGE, i], begin, j, heights)
         w = np.float32(fitted[WEIGHT, i])
@@ -118,14 +118,16 @@ def survey(curve, n, fitted, begin, rows, heights, kept, sums):
             for k in range(N_GRID):
                 sums[0, k] = _NONE + w * heights[begin, j, k] * heights[begin, j, k]
                 sums[most, k] = wm * heights[begin, j, k]
-        else:
+        elif i < last:
             for k in range(N_GRID):
                 sums[i, k] = sums[i - 1, k] + w * heights[begin, j, k] * heights[begin, j, k]
                 sums[most + i, k] = sums[most + i - 1, k] + wm * heights[begin, j, k]
-    if n_kept < n < most:
-        kept[n] = -1
-    for k in range(N_GRID):
-        sums[2 * most, k] = sums[most + n - 1, k] * sums[most + n - 1, k] / sums[n - 1, k]
+        else:  # its sums are not kept: the next schedule has another last age
+            for k in range(N_GRID):
+                product = sums[most + i - 1, k] + wm * heights[begin, j, k]
+                square = sums[i - 1, k] + w * heights[begin, j, k] * heights[begin, j, k]
+                sums[2 * most, k] = product * product / square
+        kept[i] = j if i < last else -1
     explained, tops = 2 * most, 2 * most + 1
     # Highest of each row: half of the columns against the other half, and once more, then the five that are left.
     for k in range(N_GRID // 2):
@@ -140,27 +142,27 @@ def survey(curve, n, fitted, begin, rows, heights, kept, sums):
             sums[tops, row] = here if here > there else there
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@inner_njit()
 def top_of(row, sums):
     """What the highest place of a row explains."""
     return float(sums[sums.shape[0] - 1, row])
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@inner_njit()
 def is_hill(row, sums):
     """Whether no neighbouring row rises above a row."""
     top = top_of(row, sums)
     return (row == 0 or top > top_of(row - 1, sums)) and (row == N_ROWS - 1 or top >= top_of(row + 1, sums))
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@inner_njit(is_inlined=True)
 def _peak(before, here, after):
     """Where the parabola through three even steps is highest, from the middle one."""
     bend = before - 2.0 * here + after
     return min(max(0.5 * (before - after) / bend, -0.5), 0.5) if bend < 0.0 else 0.0
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@inner_njit(is_inlined=True)
 def column_of(row, sums):
     """Column of the highest place of a row."""
     explained, tops = sums.shape[0] - 2, sums.shape[0] - 1
@@ -170,7 +172,7 @@ def column_of(row, sums):
     return found
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@inner_njit(is_inlined=True)
 def ridge(row, column, sums):
     """Uphill along a row from a column: where its top is, between columns by a parabola, and how high."""
     explained = sums.shape[0] - 2
@@ -189,7 +191,7 @@ def ridge(row, column, sums):
     return column + share, here - 0.25 * (before - after) * share
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@inner_njit(is_inlined=True)
 def start_on_grid(sums):
     """Scaled shape parameters of the exponential at the highest point of its grid, between places by parabolas."""
     top = 0

@@ -5,9 +5,10 @@ Shape parameters are scaled as in :mod:`planner.fitting.variable_projection`.
 
 from __future__ import annotations
 
-from math import exp, log
+from math import log
 
-from planner.compiled import njit
+from planner.compiled import inner_njit
+from planner.fitting.quick_exp import quick_exp
 from planner.fitting.variable_projection import (
     AGE,
     EXPONENTIAL,
@@ -22,28 +23,28 @@ from planner.fitting.variable_projection import (
 )
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@inner_njit(is_inlined=True)
 def shape_at(curve, age, first, second):
     """Shape and slopes at one scaled maturity; zero strength before the offset."""
     if curve == HYPERBOLIC:
-        half = exp(first)
-        ahead = exp(second)
+        half = quick_exp(first)
+        ahead = quick_exp(second)
         reach = age - 1.0 + ahead
         if reach <= 0.0:
             return 0.0, 0.0, 0.0
         inverse = 1.0 / (reach + half)
         return reach * inverse, -half * reach * inverse * inverse, half * ahead * inverse * inverse
     lag = first - log(age)
-    power = exp(second * lag)
-    g = exp(-power)
+    power = quick_exp(second * lag)
+    g = quick_exp(-power)
     return g, -g * power * second, -g * power * lag
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@inner_njit()
 def shapes_at(curve, n, fitted, first, second):
     """Shape and slopes at fitted maturities, none before the offset, into the rows from ``SHAPE``."""
-    half = exp(first) if curve == HYPERBOLIC else 0.0
-    ahead = exp(second) if curve == HYPERBOLIC else 0.0
+    half = quick_exp(first) if curve == HYPERBOLIC else 0.0
+    ahead = quick_exp(second) if curve == HYPERBOLIC else 0.0
     if curve == EXPONENTIAL:
         powers_at(n, fitted, first, second)
     for i in range(n):
@@ -59,7 +60,7 @@ def shapes_at(curve, n, fitted, first, second):
             fitted[SHAPE + 2, i] = steep * (first - fitted[LOG_AGE, i])
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@inner_njit()
 def ultimate_of(curve, n, fitted, first, second):
     """Ultimate strength of least squares for given shape parameters."""
     shapes_at(curve, n, fitted, first, second)
@@ -70,7 +71,7 @@ def ultimate_of(curve, n, fitted, first, second):
     return product / square if square > 1e-280 else 0.0
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@inner_njit(is_inlined=True)
 def sensitivities(curve, n, fitted, first, second):
     """How ultimate strength and shape answer to each cell mean, first order in the residuals.
 
@@ -79,7 +80,7 @@ def sensitivities(curve, n, fitted, first, second):
     second one, where both are held). Returns ultimate strength, whether the ages can tell parameters apart,
     and the bends h11, h12, h22 of the sum of squares with the leans of the ultimate strength on either shape.
     """
-    first_low, first_high, second_low, second_high = shape_bounds(curve, fitted[AGE, n - 1])
+    first_low, first_high, second_low, second_high = shape_bounds(curve, fitted[LOG_AGE, n - 1])
     shapes_at(curve, n, fitted, first, second)
     s00 = s01 = s02 = s11 = s12 = s22 = m0 = 0.0
     for i in range(n):

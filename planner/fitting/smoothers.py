@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from math import log
 
-from planner.compiled import njit
+from planner.compiled import inner_njit
 from planner.fitting.variable_projection import AGE, LOG_AGE, SHAPE, WEIGHT
 
 LOGARITHMIC = 2
@@ -15,7 +15,7 @@ PIECEWISE = 3
 PIECEWISE_LOG = 4
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@inner_njit()
 def smoother_weights(curve, n, fitted, at):
     """Weights of the cell means in the prediction at one scaled maturity, into the row ``SHAPE``.
 

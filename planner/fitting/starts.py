@@ -12,7 +12,7 @@ from math import log
 
 import numpy as np
 
-from planner.compiled import njit
+from planner.compiled import inner_njit
 from planner.fitting.grid import N_ROWS, column_of, grid_shape, is_hill, start_on_grid, survey, top_of
 from planner.fitting.reciprocal import solve_reciprocal
 from planner.fitting.variable_projection import (
@@ -36,7 +36,7 @@ _MOST_WORSE = 10.0  # times the residual of the fit: hills of the grid that leav
 _SURE = 2.5e-3
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@inner_njit(is_inlined=True)
 def start_hyperbolic(n, fitted):
     """Start of the hyperbola: ``strength (age + c) = a age + b`` is linear in a, b and c.
 
@@ -90,7 +90,7 @@ def start_hyperbolic(n, fitted):
     return half, offset, lead
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@inner_njit()
 def start_exponential(n, fitted):
     """Start of the exponential: with the ultimate guessed, ``ln(-ln(S/Su))`` is linear in ln(age)."""
     highest = fitted[MEAN, 0]
@@ -117,7 +117,7 @@ def start_exponential(n, fitted):
     return (sv - slope * st) / sw / a, a
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@inner_njit()
 def _higher(curve, n, fitted, from_first, from_second, first, second, cost, status, total):
     """Climb from another start; the better of both fits."""
     new_first, new_second, new_cost, new_status = solve(curve, n, fitted, from_first, from_second, first, second)
@@ -126,7 +126,7 @@ def _higher(curve, n, fitted, from_first, from_second, first, second, cost, stat
     return first, second, cost, status
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@inner_njit()
 def fit_shape(curve, n, fitted, begin, rows, heights, kept, sums, is_sure):
     """Least squares from the best start there is.
 

@@ -1,9 +1,9 @@
 """Compiled least squares for the two curves with shape parameters, by variable projection.
 
 A curve is ``strength = ultimate * shape(maturity; first, second)``. For a given shape the ultimate
-strength is a ratio of two sums, so only two parameters are searched, by a Levenberg-Marquardt iteration
-inside a box: with Kaufman's Jacobian first, with exact second derivatives where that creeps. Ages enter
-scaled by the youngest one, which makes every fit independent of the units of maturity.
+strength is a ratio of two sums, so only two parameters are searched, by a damped Newton iteration inside a
+box whose first step has Kaufman's Jacobian in place of second derivatives. Ages enter scaled by the youngest
+one, which makes every fit independent of the units of maturity.
 
 Scaled shape parameters
     hyperbolic    ``first = ln(half)``, ``second = ln(1 - offset)``
@@ -19,11 +19,12 @@ Golub & Pereyra 1973, SIAM J. Numer. Anal. 10:413; Kaufman 1975, BIT 15:49.
 
 from __future__ import annotations
 
-from math import exp, log
+from math import log
 
 import numpy as np
 
-from planner.compiled import njit
+from planner.compiled import inner_njit
+from planner.fitting.quick_exp import quick_exp
 
 HYPERBOLIC = 0
 EXPONENTIAL = 1
@@ -38,8 +39,9 @@ AT_BOUND = 1
 UNCONVERGED = 2
 
 LOWEST_POWER, HIGHEST_POWER = 0.1, 6.0  # of the exponential
+_LOG_LEAST, _LOG_MOST = log(1e-3), log(1e3)  # half or tau, of the first and of the last age
+_LOG_LEAST_AHEAD, _LOG_MOST_AHEAD = log(0.02), log(2.0)  # of the hyperbola: the first age minus the offset
 _MOST_ITERATIONS = 400  # few fits need more than ten
-_CHEAP_ITERATIONS = 6
 STEP_TOLERANCE = 2e-7  # of ln(half), offset / first age, ln(tau), a
 COST_SLACK = 1e-13  # rounding of the residual sum of squares, relative to the sum of squares itself
 _LONGEST_FIRST = 2.0  # step of ln(half) or ln(tau)
@@ -48,34 +50,33 @@ _MOST_DAMPING = 1e12
 _SAME_TOP = 0.01  # shape parameters: tops of two hills lie farther apart
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@inner_njit()
 def hyperbolic_bounds(last: float) -> tuple[float, float, float, float]:
     """The same for the hyperbola before logarithms are taken: half, and the first age minus the offset."""
     return 1e-3, 1e3 * last, 0.02, 2.0
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
-def shape_bounds(curve: int, last: float) -> tuple[float, float, float, float]:
+@inner_njit()
+def shape_bounds(curve: int, log_last: float) -> tuple[float, float, float, float]:
     """Box of the scaled shape parameters: first low, first high, second low, second high.
 
     The same box as the curve's own file states, divided by the first age.
     """
     if curve == HYPERBOLIC:
-        least_half, most_half, least_ahead, most_ahead = hyperbolic_bounds(last)
-        return log(least_half), log(most_half), log(least_ahead), log(most_ahead)
-    return log(1e-3), log(1e3 * last), LOWEST_POWER, HIGHEST_POWER
+        return _LOG_LEAST, _LOG_MOST + log_last, _LOG_LEAST_AHEAD, _LOG_MOST_AHEAD
+    return _LOG_LEAST, _LOG_MOST + log_last, LOWEST_POWER, HIGHEST_POWER
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@inner_njit()
 def powers_at(n, fitted, first, second):
     """Shapes and powers of the exponential: loop by loop, since each power is slow to come."""
     for i in range(n):
-        fitted[SHAPE + 1, i] = exp(second * (first - fitted[LOG_AGE, i]))
+        fitted[SHAPE + 1, i] = quick_exp(second * (first - fitted[LOG_AGE, i]))
     for i in range(n):
-        fitted[SHAPE, i] = exp(-fitted[SHAPE + 1, i])
+        fitted[SHAPE, i] = quick_exp(-fitted[SHAPE + 1, i])
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@inner_njit(is_inlined=True)
 def moments(curve, n, fitted, first, second):
     """Weighted sums of products of shape (0), its two slopes (1, 2) and the means (m).
 
@@ -83,8 +84,8 @@ def moments(curve, n, fitted, first, second):
     numbers.
     """
     s00 = s01 = s02 = s11 = s12 = s22 = m0 = m1 = m2 = 0.0
-    half = exp(first) if curve == HYPERBOLIC else 0.0
-    ahead = exp(second) if curve == HYPERBOLIC else 0.0  # of the offset, at the first age
+    half = quick_exp(first) if curve == HYPERBOLIC else 0.0
+    ahead = quick_exp(second) if curve == HYPERBOLIC else 0.0  # of the offset, at the first age
     if curve == EXPONENTIAL:
         powers_at(n, fitted, first, second)
     for i in range(n):
@@ -115,15 +116,15 @@ def moments(curve, n, fitted, first, second):
     return s00, s01, s02, s11, s12, s22, m0, m1, m2
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
-def bends(curve, n, fitted, first, second):
-    """Weighted sums of the shape's second slopes with the means (m) and with the shape itself (q).
+@inner_njit(is_inlined=True)
+def bends(curve, n, fitted, first, second, ultimate):
+    """Weighted sums of the residuals with the shape's second slopes: with the moments, the exact second derivatives.
 
-    Returns m11, m12, m22, q11, q12, q22: with the nine moments they give the exact second derivatives.
+    Of the exponential, shapes and powers of this very point stand in their rows, as :func:`moments` leaves them.
     """
-    m11 = m12 = m22 = q11 = q12 = q22 = 0.0
-    half = exp(first) if curve == HYPERBOLIC else 0.0
-    ahead = exp(second) if curve == HYPERBOLIC else 0.0
+    p11 = p12 = p22 = 0.0
+    half = quick_exp(first) if curve == HYPERBOLIC else 0.0
+    ahead = quick_exp(second) if curve == HYPERBOLIC else 0.0
     for i in range(n):
         if curve == HYPERBOLIC:
             reach = fitted[AGE, i] - 1.0 + ahead
@@ -136,25 +137,21 @@ def bends(curve, n, fitted, first, second):
             bend22 = slope2 * (1.0 - 2.0 * ahead * inverse)
         else:
             lag = first - fitted[LOG_AGE, i]
-            power = exp(second * lag)
-            height = exp(-power)
+            power = fitted[SHAPE + 1, i]
+            height = fitted[SHAPE, i]
             steep = -height * power
             turn = 1.0 - power
             bend11 = steep * second * second * turn
             bend12 = steep * (1.0 + second * lag * turn)
             bend22 = steep * lag * lag * turn
-        wm = fitted[WEIGHT, i] * fitted[MEAN, i]
-        wh = fitted[WEIGHT, i] * height
-        m11 += wm * bend11
-        m12 += wm * bend12
-        m22 += wm * bend22
-        q11 += wh * bend11
-        q12 += wh * bend12
-        q22 += wh * bend22
-    return m11, m12, m22, q11, q12, q22
+        residual = fitted[WEIGHT, i] * (fitted[MEAN, i] - ultimate * height)
+        p11 += residual * bend11
+        p12 += residual * bend12
+        p22 += residual * bend22
+    return p11, p12, p22
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@inner_njit(is_inlined=True)
 def boxed_step(curve, h11, h12, h22, b1, b2, first, second, box):
     """Step to the top of a quadratic inside the box: where one parameter meets its bound, the other answers."""
     first_low, first_high, second_low, second_high = box
@@ -165,8 +162,9 @@ def boxed_step(curve, h11, h12, h22, b1, b2, first, second, box):
     if is_first_free and is_second_free:
         determinant = h11 * h22 - h12 * h12
         if determinant > 1e-14 * h11 * h22:
-            step1 = (h22 * b1 - h12 * b2) / determinant
-            step2 = (h11 * b2 - h12 * b1) / determinant
+            inverse = 1.0 / determinant
+            step1 = (h22 * b1 - h12 * b2) * inverse
+            step2 = (h11 * b2 - h12 * b1) * inverse
         else:
             step1 = 0.5 * b1 / h11
             step2 = 0.5 * b2 / h22
@@ -192,15 +190,15 @@ def boxed_step(curve, h11, h12, h22, b1, b2, first, second, box):
     )
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@inner_njit()
 def solve(curve, n, fitted, first, second, known_first, known_second):
     """Least squares from one start: first, second, residual sum of squares, status.
 
-    Kaufman's normal equations first, which are cheap and nearly exact where residuals are small. A fit
-    that they do not finish creeps along a bent valley, and goes on with exact second derivatives. A climb
-    that comes to a top that is known already (NaN: none is) ends there, with an infinite residual.
+    The first step is Kaufman's, who knows no bends of the curve and so leads up from afar. The others take the exact
+    second derivatives, which square the error from step to step and do not creep along a bent valley. A climb that
+    comes to a top that is known already (NaN: none is) ends there, with an infinite residual.
     """
-    box = shape_bounds(curve, fitted[AGE, n - 1])
+    box = shape_bounds(curve, fitted[LOG_AGE, n - 1])
     first_low, first_high, second_low, second_high = box
     total = 0.0
     for i in range(n):
@@ -223,15 +221,15 @@ def solve(curve, n, fitted, first, second, known_first, known_second):
         h22 = scale * (s22 - s02 * s02 * inverse)
         b1 = ultimate * (m1 - ultimate * s01)
         b2 = ultimate * (m2 - ultimate * s02)
-        if iteration >= _CHEAP_ITERATIONS:
-            m11, m12, m22, q11, q12, q22 = bends(curve, n, fitted, first, second)
-            r1 = m1 - ultimate * s01
-            r2 = m2 - ultimate * s02
-            lean1 = r1 - ultimate * s01
-            lean2 = r2 - ultimate * s02
-            e11 = scale * (s11 + q11) - ultimate * m11 - lean1 * lean1 * inverse
-            e12 = scale * (s12 + q12) - ultimate * m12 - lean1 * lean2 * inverse
-            e22 = scale * (s22 + q22) - ultimate * m22 - lean2 * lean2 * inverse
+        if iteration > 0:
+            if curve == EXPONENTIAL and damping > 0.0:
+                powers_at(n, fitted, first, second)  # those of a step that led down may stand in their rows
+            p11, p12, p22 = bends(curve, n, fitted, first, second, ultimate)
+            lean1 = m1 - 2.0 * ultimate * s01
+            lean2 = m2 - 2.0 * ultimate * s02
+            e11 = scale * s11 - ultimate * p11 - lean1 * lean1 * inverse
+            e12 = scale * s12 - ultimate * p12 - lean1 * lean2 * inverse
+            e22 = scale * s22 - ultimate * p22 - lean2 * lean2 * inverse
             # Only a bend that is a hill in every direction leads to its top.
             if e11 > 0.0 and e22 > 0.0 and e11 * e22 - e12 * e12 > 1e-14 * e11 * e22:
                 h11, h12, h22 = e11, e12, e22

@@ -30,7 +30,7 @@ def test_every_curve_has_a_kernel_and_asks_for_as_many_ages():
 
 @iterative
 def test_the_box_is_that_of_the_curve(curve):
-    first_low, first_high, second_low, second_high = shape_bounds(CURVE_CODES[curve], AGES_H[-1] / AGES_H[0])
+    first_low, first_high, second_low, second_high = shape_bounds(CURVE_CODES[curve], np.log(AGES_H[-1] / AGES_H[0]))
     corners = [UNSCALED[curve](first_low, second_low), UNSCALED[curve](first_high, second_high)]
     low, high = CURVES[curve].bounds(AGES_H)
     np.testing.assert_allclose(np.min(corners, axis=0), low, rtol=1e-12)
