@@ -32,13 +32,25 @@ class Wanted:
         ages_h: FloatArray,
         targets_h: tuple[float, ...],
         temperatures_c: FloatArray | None,
+        is_waited_for: tuple[bool, ...] = (),
     ) -> Wanted:
-        """Check every target at every site temperature, or as standard-cured where no range is given."""
+        """Check every target at every site temperature, or as standard-cured where no range is given.
+
+        A strength that is waited for comes later in cool concrete: it is checked at the age that gives concrete of
+        that temperature, at the middle of the sensitivities, the maturity of the target's age under standard curing.
+        """
         places = np.full(1, np.nan) if temperatures_c is None else temperatures_c
+        check_age_h = np.repeat(np.array(targets_h), len(places))
+        if temperatures_c is not None and population.standard_c is not None and any(is_waited_for):
+            middle_k = sum(population.q_range_k) / 2.0
+            faster = arrhenius_factor(places, q_k=middle_k, reference_c=population.standard_c)
+            check_age_h = check_age_h / np.where(
+                np.repeat(is_waited_for, len(places)), np.tile(faster, len(targets_h)), 1.0
+            )
         return cls(
             ages_h=ages_h,
             check_target=np.repeat(np.arange(len(targets_h)), len(places)),
-            check_age_h=np.repeat(np.array(targets_h), len(places)),
+            check_age_h=check_age_h,
             check_temperature_c=np.tile(places, len(targets_h)),
             standard_c=population.standard_c,
             scale_h=population.scale_h,

@@ -89,7 +89,8 @@ def draw_cells(
     ages = _ages(settings, ages_h)
     temperatures_c = site_temperatures(settings, population.standard_c)
     used = population.settings if maturities is None else maturities
-    wanted = Wanted.of(population, ages, settings.target.ages_h, temperatures_c)
+    is_waited_for = tuple(strength_mpa is not None for strength_mpa in settings.target.waits_mpa)
+    wanted = Wanted.of(population, ages, settings.target.ages_h, temperatures_c, is_waited_for)
     strength, truth, number, share_not_set = _draw_batches(
         wanted, _components(population, only_family), n_batches, per_population, seed
     )

@@ -13,6 +13,7 @@ AGES_H = (24.0, 72.0, 168.0, 672.0)
 def plan(
     *,
     targets_h: tuple[float, ...] = (6.0,),
+    strengths_mpa: tuple[float | None, ...] = (),
     ages_h: tuple[float, ...] = (6.0, 12.0, 24.0, 72.0, 168.0, 672.0),
     site_c: tuple[float, float] | None = None,
     final_set_h: float = 4.0,
@@ -21,7 +22,7 @@ def plan(
 ) -> Settings:
     """A plan around a few ages."""
     return Settings(
-        target=Target(ages_h=targets_h, tolerance=0.10),
+        target=Target(ages_h=targets_h, strengths_mpa=strengths_mpa, tolerance=0.10),
         choices=ChoiceLimits(
             ages_h=ages_h, fewest_ages=3, most_ages=5, specimens_per_age=(2, 4), least_strength_mpa=least_mpa
         ),

@@ -23,6 +23,7 @@ from planner.population.growth_families import families
 from planner.population.population_model import LEAST_WEIGHT, family_weights
 from planner.population.prior_breaks import NOT_BROKEN, prior_breaks, scatter_at
 from planner.population.scatter_factors import scatter_factors
+from planner.terms.maturity import MaturitySetting
 from planner.terms.plan.settings import Prior
 from planner.terms.problems import InputError
 from planner.terms.records import Records
@@ -92,6 +93,28 @@ def test_untested_ages_are_named_with_the_nearest_tested(population: Population,
     found = {caution.code: caution.text for caution in drawn.cautions}
     assert "at 6 h, 12 h. Strengths" in found["untested-ages"]
     assert "from the nearest (1 d)" in found["untested-ages"]
+
+
+def test_a_strength_is_checked_when_concrete_of_each_temperature_has_it(population: Population) -> None:
+    site_c = (10.0, 30.0)
+    settings = plan(targets_h=(24.0, 36.0), strengths_mpa=(None, 30.0), site_c=site_c)
+    drawn = draw_cells(population, settings, n_batches=300, seed=5)
+    checks, middle_k = drawn.cells.checks, sum(population.q_range_k) / 2.0
+    at_c, truth_mpa = drawn.check_temperature_c, checks.truth_mpa
+    typical = {
+        (target, c): float(np.median(truth_mpa[(checks.target == target) & (at_c == c)]))
+        for target in (0, 1)
+        for c in (10.0, 20.0, 30.0)
+    }
+    # An age is that age everywhere; a strength, about the same at 10 and 30 C: hot curing has taken little by then.
+    assert typical[0, 10.0] < 0.75 * typical[0, 20.0]
+    for c in site_c:
+        assert typical[1, c] == pytest.approx(typical[1, 20.0], rel=0.03)
+    # The middle of the sensitivities is among the settings: under it the maturity is one and the same.
+    middle = drawn.cells.settings.index(MaturitySetting("equivalent age", middle_k, 20.0))
+    np.testing.assert_allclose(checks.maturity_h[middle][checks.target == 1], 36.0, rtol=1e-9)
+    said = {caution.code: caution.text for caution in drawn.cautions}
+    assert "36 h" not in said["untested-ages"]
 
 
 def test_weak_ages_are_not_offered(population: Population) -> None:

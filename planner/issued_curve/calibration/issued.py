@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from planner.curves.fitted_strength import fitted_strength
+from planner.curves.reached_maturity import N_SOUGHT, reached_maturity
 from planner.maturity import constant_maturity
 from planner.maturity.break_maturity import rate
 from planner.mixed_model import mean_curve
@@ -25,7 +26,6 @@ RECORDS_CURVE: IssuedName = "records"  # no formula: the earlier batches' mean t
 RECORDS_CURVE_FEWEST = 4  # earlier batches of one mix below which their mean is no calibration
 NEARLY = 1.2  # strength read over strength waited for, up to which companions tell of it
 LEAST_LEFT = 0.5  # of an error when a part is taken out
-N_SOUGHT = 4001  # maturities between which a strength is sought, evenly in their logarithm
 TEMPERATURE_SLACK_K = 1.0  # outside the calibrated temperatures that is let off
 
 
@@ -168,15 +168,7 @@ class IssuedCurve:
 
     def maturity_at(self, strength_mpa: float) -> float | None:
         """Least maturity [h] in the span from which on the curve reads this strength or more; None: not there."""
-        from scipy.optimize import brentq
-
-        sought = np.geomspace(*self.span_h, N_SOUGHT)
-        is_short = self.strength(sought) < strength_mpa
-        if not is_short[0] or is_short[-1]:
-            return float(sought[0]) if not is_short.any() and np.isclose(self.read(sought[0]), strength_mpa) else None
-        last = int(np.flatnonzero(is_short)[-1])
-        found = brentq(lambda m: self.read(m) - strength_mpa, sought[last], sought[last + 1], xtol=1e-10)
-        return float(found)
+        return reached_maturity(self.strength, self.span_h, strength_mpa)
 
     def target_maturities_h(self) -> tuple[float, ...]:
         """Maturity [h] of each target age at standard curing, or by age where no temperature is stated."""

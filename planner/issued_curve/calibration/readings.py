@@ -104,12 +104,17 @@ def decision_strengths(curve: IssuedCurve) -> tuple[float, ...]:
 
 
 def decision_temperatures(curve: IssuedCurve) -> tuple[float, ...]:
-    """Ends and middle of the plan's range of concrete temperature in full degrees, else 10, 20 and 30 C."""
-    if curve.temperature_c is None:
+    """Those that hours are told at, of the curve's range."""
+    return planning_temperatures(curve.temperature_c)
+
+
+def planning_temperatures(range_c: tuple[float, float] | None) -> tuple[float, ...]:
+    """Ends and middle of a range of concrete temperature in full degrees, else 10, 20 and 30 C."""
+    if range_c is None:
         return USUAL_TEMPERATURES_C
-    coolest, warmest = float(math.ceil(curve.temperature_c[0])), float(math.floor(curve.temperature_c[1]))
+    coolest, warmest = float(math.ceil(range_c[0])), float(math.floor(range_c[1]))
     if coolest >= warmest:
-        return tuple(sorted(set(curve.temperature_c)))
+        return tuple(sorted(set(range_c)))
     return tuple(sorted({coolest, float(round((coolest + warmest) / 2)), warmest}))
 
 

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from typing import Literal, TypeAlias
 
 from planner.laboratory.clock.break_slots import BreakTimes
 from planner.terms.results.waiting import HoursAt, Wait, Waiting
+
+Hour: TypeAlias = Literal["earliest", "first break age", "likely", "safe"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -20,24 +23,29 @@ class StrengthWindow:
     closes_at: dt.datetime
     warmest_c: float  # of the concrete, at the opening
     coolest_c: float  # at the end
-    is_safe: bool  # the end is a safe hour, else the likely one
+    opening: Hour  # which hour opens it: earliest, first break age or likely
+    closing: Hour  # which hour ends it: safe or likely
+    is_promised: bool  # a safe reading is given, so that a missing safe hour lies beyond the curve
 
 
 def strength_windows(answer: Waiting | None, times: BreakTimes) -> tuple[StrengthWindow, ...]:
     """A window for every strength that can be dated: the warmest concrete's earliest to the coolest one's safe hour.
 
-    Where the curve has no earliest or no safe hour, within its ages or at all, the likely one stands in; a strength
-    without hours at either end has no window.
+    Where the earliest hour comes before the first recommended break age, of which the curve knows nothing, that age
+    opens the window: a later opening would be too late for half of the pours. Where no safe reading is given, the
+    likely hour opens it, and it ends with the likely hour where there is no safe one. A strength without hours at
+    either end has no window.
     """
     casting = times.slots[0].casting if times.slots else ""
-    found = () if answer is None else (_window(wait, times, casting) for wait in answer.waits)
+    found = () if answer is None else (_window(answer, wait, times, casting) for wait in answer.waits)
     return tuple(window for window in found if window is not None)
 
 
-def _window(wait: Wait, times: BreakTimes, casting: str) -> StrengthWindow | None:
+def _window(answer: Waiting, wait: Wait, times: BreakTimes, casting: str) -> StrengthWindow | None:
     warmest = max(wait.hours, key=lambda at: at.temperature_c)
     coolest = min(wait.hours, key=lambda at: at.temperature_c)
-    opens_h, closes_h = _first(warmest), coolest.likely_h if coolest.safe_h is None else coolest.safe_h
+    opens_h, opening = _opening(answer, warmest)
+    closes_h = coolest.likely_h if coolest.safe_h is None else coolest.safe_h
     if opens_h is None or closes_h is None:
         return None
     return StrengthWindow(
@@ -48,12 +56,19 @@ def _window(wait: Wait, times: BreakTimes, casting: str) -> StrengthWindow | Non
         closes_at=_after(times.cast_at, closes_h),
         warmest_c=warmest.temperature_c,
         coolest_c=coolest.temperature_c,
-        is_safe=coolest.safe_h is not None,
+        opening=opening,
+        closing="likely" if coolest.safe_h is None else "safe",
+        is_promised=answer.safe_factor is not None,
     )
 
 
-def _first(at: HoursAt) -> float | None:
-    return at.likely_h if at.earliest_h is None else at.earliest_h
+def _opening(answer: Waiting, warmest: HoursAt) -> tuple[float | None, Hour]:
+    if warmest.earliest_h is not None:
+        return warmest.earliest_h, "earliest"
+    if answer.safe_factor is None or warmest.likely_h is None:
+        return warmest.likely_h, "likely"
+    (first_h,) = (line.points[0][0] for line in answer.growth if line.temperature_c == warmest.temperature_c)
+    return first_h, "first break age"
 
 
 def _after(cast_at: dt.datetime, hours: float) -> dt.datetime:

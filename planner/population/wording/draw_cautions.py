@@ -49,7 +49,9 @@ def untested_ages(population: Population, ages_h: tuple[float, ...]) -> tuple[fl
 def _untested(population: Population, settings: Settings) -> tuple[Caution, ...]:
     if population.grade == "published":
         return ()
-    wanted = tuple(sorted({*settings.choices.ages_h, *settings.target.ages_h}))
+    target = settings.target  # a strength that is waited for is no age that anybody breaks at
+    read_at = {age for age, waits_mpa in zip(target.ages_h, target.waits_mpa, strict=True) if waits_mpa is None}
+    wanted = tuple(sorted({*settings.choices.ages_h, *read_at}))
     untested = untested_ages(population, tuple(age for age in wanted if age >= settings.final_set_h))
     if not untested:
         return ()

@@ -9,7 +9,7 @@ from planner.terms.labels import percent
 from planner.terms.results.constants import ConstantsOfMethod
 from planner.terms.results.recommended.recommendation import Recommendation
 
-TONES: tuple[Tone, ...] = ("second", "third", "quiet")
+TONES: tuple[Tone, ...] = ("second", "third", "quiet", "main", "strong")  # dashed: one a condition
 CONSTANT = {"equivalent age": ("Q of the equivalent age, K", "K"), "temperature-time": ("datum temperature, C", "C")}
 
 
@@ -24,7 +24,9 @@ def _plot(advice: Recommendation, method: ConstantsOfMethod) -> Plot:
     title, unit = CONSTANT[method.method]
     later = [(point.constant, point.later_rms) for point in method.points if point.later_rms is not None]
     own = [(point.constant, point.own_rms) for point in method.points]
-    up = linear_axis("RMS error", max(rms for _, rms in (*later, *own)) * 1.05, is_percent=True)
+    parts = [rms for point in method.points for rms in point.by_condition if rms is not None]
+    errors = [*parts, *(rms for _, rms in (*later, *own))]
+    up = linear_axis("RMS error", max(errors) * 1.05, is_percent=True)
     low, high = method.about_as_good
     layers: list[Area | Line | Marks | Note] = [
         Area(
@@ -36,11 +38,7 @@ def _plot(advice: Recommendation, method: ConstantsOfMethod) -> Plot:
         layers.append(Line(points=tuple(later), tone="strong", label="later pour"))
     layers.append(Line(points=tuple(own), label="own batch"))
     for place, condition in enumerate(study.conditions if len(study.conditions) > 1 else ()):
-        line = [
-            (point.constant, found)
-            for point in method.points
-            if (found := point.by_condition[place]) is not None and found <= up.high
-        ]
+        line = [(point.constant, found) for point in method.points if (found := point.by_condition[place]) is not None]
         if line:
             layers.append(
                 Line(

@@ -5,12 +5,14 @@ from __future__ import annotations
 from planner.report.figures.drawing.plot import Line, Marks, Note, Plot, Point
 from planner.report.figures.drawing.thinning import spread_over
 from planner.report.figures.drawing.ticks import age_axis, linear_axis
+from planner.report.figures.waiting_chart import NAMES_PX, beside_lines
 from planner.report.text import words
 from planner.terms.labels import age_label
 from planner.terms.results.recommended.plotted_points import GrowthPoint
 from planner.terms.results.recommended.recommendation import Recommendation
 
 MOST_CURVES = 120  # batches drawn: more are one grey patch, and a page that nobody can open
+EDGE_PX = 24.0  # room for the name of the last age
 ABOVE_AXIS = 0.03  # of the height, so that marks clear the ages below
 
 
@@ -19,7 +21,8 @@ def growth_plot(advice: Recommendation) -> Plot | None:
     if not advice.growth:
         return None
     chosen = advice.recommended.schedule.ages_h
-    across = age_axis([point.age_h for point in advice.growth] + list(chosen) + list(advice.target_ages_h))
+    read_at, waits_mpa = _targets(advice)
+    across = age_axis([point.age_h for point in advice.growth] + list(chosen) + read_at)
     up = linear_axis("strength, MPa", max(point.strength_mpa for point in advice.growth) * 1.05)
     layers: list[Line | Marks | Note] = [
         Marks(
@@ -30,9 +33,13 @@ def growth_plot(advice: Recommendation) -> Plot | None:
             label="recommended break ages",
         )
     ]
-    for age in advice.target_ages_h:
+    for age in read_at:
         layers.append(Line(points=((age, up.low), (age, up.high)), tone="second", is_dashed=True))
         layers.append(Note(at=(age, up.high), text="target", anchor="middle", shift_px=(0.0, 4.0)))
+    for strength_mpa in waits_mpa:
+        level = ((across.low, strength_mpa), (across.high, strength_mpa))
+        layers.append(Line(points=level, tone="second", is_dashed=True))
+    layers += beside_lines(waits_mpa, across=across, up=up)
     batches = list(dict.fromkeys(point.batch for point in advice.growth))
     drawn = set(spread_over(batches, MOST_CURVES))
     layers += _curves([point for point in advice.growth if point.batch in drawn])
@@ -51,7 +58,15 @@ def growth_plot(advice: Recommendation) -> Plot | None:
         up=up,
         layers=tuple(layers),
         height_px=360.0,
+        right_px=NAMES_PX if waits_mpa else EDGE_PX,
     )
+
+
+def _targets(advice: Recommendation) -> tuple[list[float], list[float]]:
+    """Ages that are read at [h], and strengths that are waited for [MPa]."""
+    waits = advice.target_waits_mpa or (None,) * len(advice.target_ages_h)
+    read_at = [age for age, strength_mpa in zip(advice.target_ages_h, waits, strict=True) if strength_mpa is None]
+    return read_at, [strength_mpa for strength_mpa in waits if strength_mpa is not None]
 
 
 def _curves(growth: list[GrowthPoint]) -> list[Line | Marks | Note]:

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from planner.report.figures.drawing.plot import Area, Line, Note, Plot, Tone
+from collections.abc import Iterable
+
+from planner.report.figures.drawing.plot import Area, Axis, Line, Note, Plot, Tone
 from planner.report.figures.drawing.ticks import linear_axis, log_axis
 from planner.report.text import words
 from planner.terms.labels import strength_label
 from planner.terms.results.recommended.recommendation import Recommendation
 
+NAMES_PX = 84.0  # room for "10,000 psi" at the end of a line
+LEAST_HEIGHT_PX, NAME_HEIGHT_PX = 220.0, 15.0  # of what is drawn between the axes, and of a name
 TONES: tuple[Tone, ...] = ("third", "main", "second")  # coolest first, the warmest in red
 
 
@@ -39,7 +43,7 @@ def waiting_plot(advice: Recommendation) -> Plot | None:
     for wait in answer.waits:
         dashed = ((across.low, wait.strength_mpa), (across.high, wait.strength_mpa))
         layers.append(Line(points=dashed, tone="strong", is_dashed=True))
-        layers.append(Note(at=dashed[0], text=strength_label(wait.strength_mpa), shift_px=(6.0, 4.0), is_strong=True))
+    layers += beside_lines([wait.strength_mpa for wait in answer.waits], across=across, up=up)
     listed = "; ".join(
         f"{strength_label(wait.strength_mpa)} at {at.temperature_c:g} C after {at.likely_h:.1f} h"
         for wait in answer.waits
@@ -54,4 +58,23 @@ def waiting_plot(advice: Recommendation) -> Plot | None:
         across=across,
         up=up,
         layers=tuple(layers),
+        right_px=NAMES_PX,
     )
+
+
+def beside_lines(strengths_mpa: Iterable[float], *, across: Axis, up: Axis) -> list[Note]:
+    """Names of level lines right of the picture, where no curve runs; one that would meet the one below is raised."""
+    per_px, free = (up.high - up.low) / LEAST_HEIGHT_PX, up.low
+    notes = []
+    for strength_mpa in sorted(strengths_mpa):
+        raised = max(0.0, free - strength_mpa)
+        free = strength_mpa + raised + NAME_HEIGHT_PX * per_px
+        notes.append(
+            Note(
+                at=(across.high, strength_mpa),
+                text=strength_label(strength_mpa),
+                shift_px=(6.0, raised / per_px - 4.0),
+                is_strong=True,
+            )
+        )
+    return notes

@@ -20,11 +20,13 @@ class AtConstant:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HoursUnder:
-    """How long concrete at one temperature takes to be as mature as a target asks, under three constants."""
+    """How long concrete at one temperature takes to what a target asks, under three constants."""
 
-    age_h: float  # of the target, at the reference temperature [h]
+    age_h: float  # of the target [h]
     temperature_c: float
-    lowest_h: float | None  # None: it never gets there; under the least constant that is about as good
+    lowest_h: (
+        float | None
+    )  # None: it never gets there, or outside the break ages; under the least constant that is about as good
     chosen_h: float | None
     highest_h: float | None  # under the greatest
 

@@ -83,10 +83,15 @@ def _table(method: ConstantsOfMethod, advice: Recommendation) -> Table:
         )
         for row in method.hours
     )
+    is_age = any(strength_mpa is None for strength_mpa in advice.target_waits_mpa or (None,))
+    told = [f"an age: hours that count as it at {study.chosen.reference_c:g} C"] if is_age else []
+    if advice.waiting is not None:
+        told.append(
+            "a strength: hours until the mean curve of the earlier batches, fitted under that constant, reads it"
+        )
     note = (
-        f"Hours at that temperature that count as the target's age at {study.chosen.reference_c:g} C, by {name}. "
-        "The fewer hours a constant asks for, the more strength it reads: in the cold a low Q or a low datum, in the "
-        "heat a high one."
+        f"By {name}, at that temperature. Of {'; of '.join(told)}. The fewer hours a constant asks for, the more "
+        "strength it reads: in the cold a low Q or a low datum, in the heat a high one."
     )
     return Table(columns=columns, rows=rows, note=note)
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from planner.report.text import words
 from planner.report.text.blocks import Column, Paragraph, Section, Table
-from planner.terms.labels import age_label
 from planner.terms.results.recommended.recommendation import Recommendation
 
 TEMPERATURES = "Error against mean concrete temperature (drawn batches)"
@@ -24,7 +23,7 @@ def temperature_section(advice: Recommendation) -> Section:
         return Section(TEMPERATURES, ())
     rows = tuple(
         (
-            age_label(row.target_age_h),
+            advice.target_label(row.target_age_h),
             f"{row.temperature_c:.1f}",
             words.share(row.bias, is_signed=True),
             words.share(row.rms),
@@ -44,4 +43,9 @@ def temperature_section(advice: Recommendation) -> Section:
         Column(heading="over", is_number=True),
     )
     note = f"inside: share of batches within {words.share(advice.tolerance)}; over: share over-predicted beyond it."
+    if advice.waiting is not None:
+        note += (
+            " A strength that is waited for is checked when concrete of that temperature typically has it, not at the "
+            "age that is named."
+        )
     return Section(TEMPERATURES, (Table(columns=columns, rows=rows, note=note),))

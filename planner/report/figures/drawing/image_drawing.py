@@ -15,6 +15,7 @@ from planner.report.figures.drawing.shown_plot import plot_shown
 
 WIDTH_PX, DOTS_PER_INCH = 720.0, 100.0
 POINTS_PER_PX = 72.0 / DOTS_PER_INCH
+MOST_KEY_COLUMNS = 3
 SHARPNESS = 200  # dots per inch of the PNG
 COLOURS: dict[Tone, str] = {
     "main": "#0d5f63",
@@ -56,8 +57,18 @@ def figure_of(plot: Plot) -> Figure:
         for layer in plot.layers:
             _draw(axes, layer)
         if any(not isinstance(layer, Note) and layer.label for layer in plot.layers):
-            figure.legend(loc="outside upper left", ncols=3, frameon=False)
+            _add_key(figure)
     return figure
+
+
+def _add_key(figure: Figure) -> None:
+    """A key above the picture, in as many columns as its width holds."""
+    for n_columns in range(MOST_KEY_COLUMNS, 0, -1):
+        key = figure.legend(loc="outside upper left", ncols=n_columns, frameon=False)
+        figure.draw_without_rendering()
+        if n_columns == 1 or key.get_window_extent().x1 <= figure.bbox.x1:
+            return
+        key.remove()
 
 
 def _set_axes(axes: Axes, plot: Plot) -> None:

@@ -9,20 +9,19 @@ import numpy as np
 
 from planner.choices import ChoiceSet, choice_set
 from planner.evidence import Cells, tabulate
-from planner.maturity.break_maturity import rate
 from planner.resampling import Joint, Scoring, joints_of
 from planner.resampling.errors.later_pours.judged_programmes import judge
 from planner.terms.arrays import FloatArray
 from planner.terms.maturity import MaturitySetting
 from planner.terms.plan.settings import JudgedOn, MaturityGrid, Settings
-from planner.terms.results.constants import AtConstant, Constants, ConstantsOfMethod, HoursUnder
+from planner.terms.results.constants import AtConstant, Constants, ConstantsOfMethod
 from planner.terms.results.recommended.rated_choice import RatedChoice
+from planner.verdict.answers.maturity_constants.hours_under import hours_under
 from planner.verdict.selection.search import Search
 
 METHODS: tuple[Literal["equivalent age", "temperature-time"], ...] = ("equivalent age", "temperature-time")
 Q_K = tuple(float(q) for q in range(2000, 8001, 250))
 DATUM_C = tuple(float(datum) for datum in range(-15, 13))
-USUAL_TEMPERATURES_C = (10.0, 20.0, 30.0)  # where the plan states no range of the site
 LEAST_BELOW_REFERENCE_K = 5.0  # a datum nearer to the reference makes a few degrees decide everything
 
 
@@ -60,7 +59,7 @@ def constants_study(search: Search, recommended: RatedChoice) -> Constants | Non
         judged_on="later pour" if is_later else "own batch",
         immaterial=settings.target.immaterial_difference,
         methods=tuple(
-            _of_method(method, errors, settings, chosen)
+            _of_method(search, cells, recommended, method, errors)
             for method in METHODS
             if any(
                 setting.method == method and np.isfinite(rms)
@@ -131,12 +130,16 @@ def _under(cells: Cells, condition: str) -> Cells:
 
 
 def _of_method(
-    method: Literal["equivalent age", "temperature-time"], errors: _Errors, settings: Settings, chosen: MaturitySetting
+    search: Search,
+    cells: Cells,
+    recommended: RatedChoice,
+    method: Literal["equivalent age", "temperature-time"],
+    errors: _Errors,
 ) -> ConstantsOfMethod:
     at = [k for k, one in enumerate(errors.maturity) if one.method == method and np.isfinite(errors.deciding[k])]
     best = min(errors.deciding[k] for k in at)
-    good = [k for k in at if errors.deciding[k] <= best + settings.target.immaterial_difference]
-    lowest, highest = errors.maturity[good[0]], errors.maturity[good[-1]]
+    good = [k for k in at if errors.deciding[k] <= best + search.plan.settings.target.immaterial_difference]
+    lowest, chosen, highest = errors.maturity[good[0]], recommended.maturity, errors.maturity[good[-1]]
     return ConstantsOfMethod(
         method=method,
         points=tuple(
@@ -149,32 +152,9 @@ def _of_method(
             for k in at
         ),
         about_as_good=(lowest.constant, highest.constant),
-        hours=_hours(settings, chosen, lowest, highest) if chosen.method == method else (),
+        hours=hours_under(search, cells, recommended, (lowest, chosen, highest)) if chosen.method == method else (),
     )
 
 
 def _known(rms: float) -> float | None:
     return float(rms) if np.isfinite(rms) else None
-
-
-def _hours(
-    settings: Settings, chosen: MaturitySetting, lowest: MaturitySetting, highest: MaturitySetting
-) -> tuple[HoursUnder, ...]:
-    site = settings.site_temperature_c
-    temperatures = USUAL_TEMPERATURES_C if site is None else (site[0], (site[0] + site[1]) / 2, site[1])
-
-    def hours(age_h: float, temperature_c: float, setting: MaturitySetting) -> float | None:
-        gained = float(rate(np.array(temperature_c), setting))
-        return age_h / gained if gained > 0 else None
-
-    return tuple(
-        HoursUnder(
-            age_h=age_h,
-            temperature_c=temperature_c,
-            lowest_h=hours(age_h, temperature_c, lowest),
-            chosen_h=hours(age_h, temperature_c, chosen),
-            highest_h=hours(age_h, temperature_c, highest),
-        )
-        for age_h in settings.target.ages_h
-        for temperature_c in temperatures
-    )

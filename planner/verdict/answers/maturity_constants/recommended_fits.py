@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from planner.evidence import Cells
 from planner.evidence.maturity_grid import BreakMaturity
 from planner.issued_curve.calibration.batch_fit import BatchFit, fit_batch
 from planner.issued_curve.calibration.batch_means import batch_means
@@ -16,20 +17,29 @@ from planner.terms.schedule import Schedule
 from planner.verdict.selection.search import Search
 
 
-def recommended_fits(search: Search, schedule: Schedule, choice: RatedChoice | Joint) -> list[BatchFit]:
-    """One fit for every earlier batch that holds all recommended ages."""
+def recommended_fits(
+    search: Search, schedule: Schedule, choice: RatedChoice | Joint, *, cells: Cells | None = None
+) -> list[BatchFit]:
+    """One fit for every earlier batch that holds all recommended ages.
+
+    Parameters
+    ----------
+    cells
+        They hold the maturity setting of the choice; those of the search where None.
+    """
+    cells = search.cells if cells is None else cells
     plan = search.plan
     break_maturity = BreakMaturity(plan.records.curing_records, plan.settings.prior.standard_curing_c)
     wanted = frozenset(schedule.ages_h)
     learnt = None
     if choice.curve in PRIOR_CURVE_NAMES:
-        learnt = learnt_numbers(search.cells, choice.curve, search.cells.settings.index(choice.maturity))
+        learnt = learnt_numbers(cells, choice.curve, cells.settings.index(choice.maturity))
     fits = []
     for batch in plan.records.batches:
         own = [item for item in plan.records.breaks if item.batch == batch and _serves(item, wanted)]
         own = [item for item in own if choice.maturity.method == "age" or break_maturity.has_maturity(item)]
         if wanted <= {item.age_h for item in own}:
-            means = batch_means(own, break_maturity, choice.maturity, search.cells.scatter)
+            means = batch_means(own, break_maturity, choice.maturity, cells.scatter)
             if np.all(np.diff(means.maturity_h) > 0):
                 fits.append(fit_batch(means, choice.curve, choice.weighting, learnt=learnt))
     return fits

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterator
 from statistics import fmean
 
 import numpy as np
@@ -13,6 +14,7 @@ from planner.resampling import ErrorMatrix, Scoring, pair_errors
 from planner.terms.maturity import MaturitySetting
 from planner.terms.plan.settings import Settings
 from planner.terms.records import Break, Records
+from planner.terms.results.check_condition import CheckCondition, TruthSource
 from planner.terms.results.recommended.plotted_points import GrowthPoint, HeldOutPoint
 from planner.verdict.selection.nested import Nested
 
@@ -20,7 +22,11 @@ MOST_LATER_POINTS = 10_000  # more than a picture can show: all pairs of 100 bat
 
 
 def growth_points(cells: Cells, maturity: MaturitySetting) -> tuple[GrowthPoint, ...]:
-    """Cell means over maturity under one setting, standard-cured and checks alike."""
+    """Cell means over maturity under one setting, standard-cured and checks alike.
+
+    What a strength that is waited for is checked by was read between means and is none itself: there the site-cured
+    means of every age stand instead.
+    """
     setting = cells.settings.index(maturity)
     points: dict[tuple[str, str, float], GrowthPoint] = {}
     for view, batch in enumerate(cells.views.batch):
@@ -38,20 +44,37 @@ def growth_points(cells: Cells, maturity: MaturitySetting) -> tuple[GrowthPoint,
                 ),
             )
     for k, condition in enumerate(cells.checks.condition):
-        batch = cells.views.batch[cells.checks.view[k]]
-        age_h = cells.target_ages_h[cells.checks.target[k]]
-        points.setdefault(
-            (batch, str(condition), age_h),
-            GrowthPoint(
-                batch=batch,
-                curing=str(condition),
-                age_h=age_h,
-                maturity_h=float(cells.checks.maturity_h[setting, k]),
-                strength_mpa=float(cells.checks.truth_mpa[k]),
-                n_specimens=int(cells.checks.n_specimens[k]),
-            ),
-        )
+        if cells.target_waits_mpa[cells.checks.target[k]] is None:
+            batch = cells.views.batch[cells.checks.view[k]]
+            age_h = cells.target_ages_h[cells.checks.target[k]]
+            points.setdefault(
+                (batch, str(condition), age_h),
+                GrowthPoint(
+                    batch=batch,
+                    curing=str(condition),
+                    age_h=age_h,
+                    maturity_h=float(cells.checks.maturity_h[setting, k]),
+                    strength_mpa=float(cells.checks.truth_mpa[k]),
+                    n_specimens=int(cells.checks.n_specimens[k]),
+                ),
+            )
+    if any(strength_mpa is not None for strength_mpa in cells.target_waits_mpa):
+        for point in _companions(cells, setting):
+            points.setdefault((point.batch, point.curing, point.age_h), point)
     return tuple(points.values())
+
+
+def _companions(cells: Cells, setting: int) -> Iterator[GrowthPoint]:
+    found = cells.site_cured
+    for k, (view, place) in enumerate(zip(found.view, found.place, strict=True)):
+        yield GrowthPoint(
+            batch=cells.views.batch[view],
+            curing=str(CheckCondition(TruthSource.SITE_CURED, place)),
+            age_h=float(found.age_h[k]),
+            maturity_h=float(found.maturity_h[setting, k]),
+            strength_mpa=float(found.truth_mpa[k]),
+            n_specimens=int(found.n_specimens[k]),
+        )
 
 
 def recorded_points(records: Records, settings: Settings, maturity: MaturitySetting) -> tuple[GrowthPoint, ...]:
