@@ -22,13 +22,18 @@ def not_checked(batch: str, target_h: float) -> Caution:
 
 
 def strength_not_reached(batch: str, strength_mpa: float, means_mpa: Sequence[float]) -> Caution:
-    """A batch that was never as strong as is waited for, or already stronger when first broken."""
+    """A batch that was never as strong as is waited for, or already stronger when first broken, or hardly grew."""
     weakest, strongest = min(means_mpa), max(means_mpa)
-    never = f"never reached {strength_label(strength_mpa)} (strongest {strongest:.1f} MPa)"
-    already = f"was already stronger than {strength_label(strength_mpa)} when first broken ({weakest:.1f} MPa)"
+    label = strength_label(strength_mpa)
+    if strongest <= strength_mpa:
+        why = f"never reached {label} (strongest {strongest:.1f} MPa)"
+    elif weakest > strength_mpa:
+        why = f"was already stronger than {label} when first broken ({weakest:.1f} MPa)"
+    else:
+        why = f"has no two means around {label} that lie far enough apart ({weakest:.1f} to {strongest:.1f} MPa)"
     return Caution(
         "strength-not-reached",
-        f"Batch {batch} {never if strongest <= strength_mpa else already} and cannot judge a choice; it is left out. "
+        f"Batch {batch} {why} and cannot judge a choice; it is left out. "
         "Break specimens on both sides of every strength that is waited for.",
     )
 

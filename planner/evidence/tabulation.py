@@ -80,6 +80,7 @@ def tabulate(records: Records, settings: Settings) -> Cells:
     names = [sources.unit_name(view.batch) for view in views]
     unit_at = {name: at for at, name in enumerate(dict.fromkeys(names))}
     kinds = {truth.condition.source for view in views for truth in view.checks}
+    judged = {view.batch for view in views}
     ages_h = np.array(ages)
     return Cells(
         ages_h=ages_h,
@@ -96,7 +97,7 @@ def tabulate(records: Records, settings: Settings) -> Cells:
         cautions=tuple(cautions),
         checked_against="mixed" if len(kinds) > 1 else CHECKED_AGAINST[next(iter(kinds))],
         checked_by_batch=_checked_by_batch(views),
-        n_breaks=len(breaks),
+        n_breaks=sum(item.batch in judged for item in breaks),
         is_by_mix=settings.prior.hold_out == "mix",
     )
 

@@ -16,6 +16,7 @@ from planner.evidence.reached_strength import reach
 from planner.population.drawing import Drawn, draw_cells
 from planner.population.population_model import Population, population_of
 from planner.population.published_population import published_population
+from planner.terms.labels import listed, strength_label
 from planner.terms.plan.settings import Plan, Settings
 from planner.terms.plan.tolerances import SAME_AGE_H
 from planner.terms.problems import Caution, InputError, Problem
@@ -56,15 +57,29 @@ def basis_of(plan: Plan) -> Basis:
     if is_judged_by_breaks(plan.records, settings):
         return Basis(grade="measured", cells=tabulate(plan.records, settings))
     if settings.target.strengths_mpa:
-        raise InputError([_no_drawn_strengths()])
+        raise InputError([_no_drawn_strengths(plan.records, settings)])
     return _drawn_basis(population_of(plan.records, settings, seed=RANKING_SEED), settings)
 
 
-def _no_drawn_strengths() -> Problem:
+def _no_drawn_strengths(records: Records, settings: Settings) -> Problem:
+    """Which strengths were reached in how many batches; or, where in enough, that an age is the matter."""
+    batches = {item.batch for item in records.breaks if item.curing == "standard"}
+    reaching = {wait: set(reach(records, wait).reaching) for wait in settings.target.strengths_mpa if wait is not None}
+    told = listed((f"{strength_label(wait)} in {len(found)}" for wait, found in reaching.items()), most=len(reaching))
+    together = set.intersection(*reaching.values())
+    of_all = f", all of them in {len(together)}" if len(reaching) > 1 else ""
+    few = len(together) < min(ENOUGH_UNITS, len(batches))
     return Problem(
         "plan",
-        "A strength that the site waits for is judged on broken batches alone, and some candidate age or target was "
-        f"broken in fewer than {ENOUGH_UNITS} of them. Offer the ages that batches were broken at, or ask for ages.",
+        "A strength that the site waits for is judged on broken batches alone, at least "
+        f"{ENOUGH_UNITS} for every target and candidate age. Of {len(batches)} batches, breaks lie on both sides of "
+        f"{told}{of_all}. "
+        + (
+            "Give strengths that more batches were broken on both sides of."
+            if few
+            else "Some candidate age or target age was broken in too few of them: offer the ages that they were "
+            "broken at, or ask for ages."
+        ),
         column="target.strengths",
     )
 

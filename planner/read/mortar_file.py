@@ -7,36 +7,38 @@ from dataclasses import replace
 
 import numpy as np
 
-from planner.fitting.mortar_rates import N_PARAMETERS, RateError, mortar_constants
+from planner.fitting.mortar_rates import RateError, mortar_constants
 from planner.read.breaks.break_ages import read_ages
 from planner.read.breaks.break_columns import AGE_COLUMNS, BREAK_COLUMNS, STRENGTH_COLUMNS
+from planner.read.breaks.break_file import NOT_VOID
 from planner.read.breaks.break_strengths import read_strengths
+from planner.read.breaks.other_columns import check_other_columns, check_void_reasons
 from planner.read.casting.break_context import BreakContext
+from planner.read.mortar_checks import check_cubes, check_one_mortar, check_pasted_rows, check_rates
 from planner.read.parsing.file_bytes import Shelf
 from planner.read.parsing.findings import Findings
 from planner.read.parsing.given_units import temperature_given
 from planner.read.plan.plan_settings import LEAST_DATUM_C, LEAST_Q_K, MOST_Q_K
 from planner.read.record_files import read_table
 from planner.read.tabular.cell_table import Table
-from planner.read.tabular.columns import number_column
+from planner.read.tabular.columns import label_column, number_column
 from planner.read.tabular.headings import Column, Synonyms, known_headings, match_headings, missing_text, report_slips
 from planner.read.temperatures.temperature_file import READING_COLUMNS
-from planner.terms.arrays import FloatArray
-from planner.terms.labels import age_label, listed
+from planner.terms.arrays import BoolArray, FloatArray
+from planner.terms.labels import counted, listed
 from planner.terms.plan.mortar import MortarBreaks, MortarConstant, MortarConstants
 from planner.terms.plan.settings import MaturityGrid
 from planner.units import celsius_from_fahrenheit
 
 KEY = "maturity.mortar"
-FEWEST_TEMPERATURES = 3
-FEWEST_AGES = N_PARAMETERS + 1
 COOLEST_C, WARMEST_C = 0.0, 80.0  # of curing in water or a cabinet; common practice, no source
-MOST_FALL = 0.15  # of a mean below an earlier one, where scatter may still explain it; common practice, no source
 Q_STEP_K, DATUM_STEP_C = 50.0, 0.5  # to which the mortar's own constants are rounded
 MORTAR_COLUMNS: Synonyms = {
     **{name: BREAK_COLUMNS[name] for name in (*AGE_COLUMNS, *STRENGTH_COLUMNS)},
     "temperature_c": Column("constant temperature of curing [C]", ("temp_c", "curing_temperature_c")),
     "temperature_f": Column("constant temperature of curing [F]", ("temp_f", "curing_temperature_f")),
+    "mix": BREAK_COLUMNS["mix"],
+    "void": Column("a reason; the cube is counted, not used", ("void_reason",)),
 }
 
 
@@ -46,7 +48,7 @@ def read_mortar(name: str, shelf: Shelf, findings: Findings) -> MortarConstants 
     if breaks is None:
         return None
     try:
-        return mortar_constants(breaks, file=name)
+        constants = mortar_constants(breaks, file=name)
     except RateError as error:
         where = error.temperature_c
         findings.problem(
@@ -57,6 +59,8 @@ def read_mortar(name: str, shelf: Shelf, findings: Findings) -> MortarConstants 
             "hardening. Add earlier and later ages.",
         )
         return None
+    check_rates(name, constants, findings)
+    return constants
 
 
 def with_mortar(grid: MaturityGrid, constants: MortarConstants) -> MaturityGrid:
@@ -97,15 +101,37 @@ def _read_cubes(name: str, shelf: Shelf, findings: Findings) -> MortarBreaks | N
     if table is None or names is None:
         return None
     n_before = len(findings.problems)
-    all_used = np.zeros(table.n_rows, dtype=bool)
-    ages = read_ages(table, names, [], findings, all_used, BreakContext())
-    strength_mpa = read_strengths(table, names, [""] * table.n_rows, findings, all_used, is_compressive=True)
-    temperature_c = _temperatures(table, names, findings)
+    check_other_columns(table, findings, MORTAR_COLUMNS, what="mortar cubes")
+    is_void = _voids(table, names, findings)
+    ages = read_ages(table, names, [], findings, is_void, BreakContext())
+    strength_mpa = read_strengths(table, names, [""] * table.n_rows, findings, is_void, is_compressive=True)
+    temperature_c = _temperatures(table, names, findings, is_void)
     if len(findings.problems) > n_before:
         return None
-    breaks = MortarBreaks(age_h=ages.nominal_h, temperature_c=temperature_c, strength_mpa=strength_mpa)
-    _check_enough(name, breaks, findings)
+    used = np.flatnonzero(~is_void)
+    breaks = MortarBreaks(
+        age_h=ages.nominal_h[used], temperature_c=temperature_c[used], strength_mpa=strength_mpa[used]
+    )
+    mixes = label_column(table, names["mix"]) if "mix" in names else []
+    check_one_mortar(name, [mixes[row] for row in used] if mixes else [], findings)
+    check_pasted_rows(name, breaks, [table.row_numbers[row] for row in used], findings)
+    check_cubes(name, breaks, findings)
     return breaks if len(findings.problems) == n_before else None
+
+
+def _voids(table: Table, names: dict[str, int], findings: Findings) -> BoolArray:
+    """Rows that are not used; how many is said."""
+    if "void" not in names:
+        return np.zeros(table.n_rows, dtype=np.bool_)
+    reasons = label_column(table, names["void"])
+    check_void_reasons(table, names["void"], reasons, findings)
+    is_void: BoolArray = np.array([bool(text) and text.lower() not in NOT_VOID for text in reasons], dtype=np.bool_)
+    if is_void.any():
+        rows = listed(f"row {table.row_numbers[at]}: {reasons[at]}" for at in np.flatnonzero(is_void))
+        findings.caution(
+            "voided-cubes", f"{table.file}: void and not used: {counted(int(is_void.sum()), 'cube')} ({rows})."
+        )
+    return is_void
 
 
 def _has_columns(headings: tuple[str, ...]) -> bool:
@@ -129,13 +155,13 @@ def _find_columns(table: Table, findings: Findings) -> dict[str, int] | None:
     return names if len(findings.problems) == n_before else None
 
 
-def _temperatures(table: Table, names: dict[str, int], findings: Findings) -> FloatArray:
+def _temperatures(table: Table, names: dict[str, int], findings: Findings, skip: BoolArray) -> FloatArray:
     is_fahrenheit = "temperature_f" in names
     position = names["temperature_f" if is_fahrenheit else "temperature_c"]
-    given = number_column(table, position, findings)
+    given = number_column(table, position, findings, skip=skip)
     celsius = celsius_from_fahrenheit(given) if is_fahrenheit else given
     with np.errstate(invalid="ignore"):
-        wrong = (celsius < COOLEST_C) | (celsius > WARMEST_C)
+        wrong = ((celsius < COOLEST_C) | (celsius > WARMEST_C)) & ~skip
     bounds = [temperature_given(bound, is_fahrenheit=is_fahrenheit) for bound in (COOLEST_C, WARMEST_C)]
     findings.rows(
         table.file,
@@ -150,35 +176,3 @@ def _temperatures(table: Table, names: dict[str, int], findings: Findings) -> Fl
         ),
     )
     return celsius
-
-
-def _check_enough(file: str, breaks: MortarBreaks, findings: Findings) -> None:
-    """Temperatures and ages enough for the lines, and strengths that grow."""
-    temperatures = np.unique(breaks.temperature_c)
-    if len(temperatures) < FEWEST_TEMPERATURES:
-        findings.problem(
-            file,
-            f"The cubes were cured at {listed(f'{t:g} C' for t in temperatures)}; a line through the rates needs at "
-            f"least {FEWEST_TEMPERATURES} temperatures. Add cubes at others.",
-        )
-    for temperature in temperatures:
-        is_here = breaks.temperature_c == temperature
-        ages, where = np.unique(breaks.age_h[is_here], return_inverse=True)
-        means = np.bincount(where, weights=breaks.strength_mpa[is_here]) / np.bincount(where)
-        if len(ages) < FEWEST_AGES:
-            findings.problem(
-                file,
-                f"At {temperature:g} C cubes were broken at {len(ages)} {'age' if len(ages) == 1 else 'ages'} "
-                f"({listed(map(age_label, ages))}); the curve needs at least {FEWEST_AGES}. Add ages.",
-            )
-            continue
-        falls = np.flatnonzero(means[1:] < (1.0 - MOST_FALL) * np.maximum.accumulate(means)[:-1]) + 1
-        if falls.size or means[-1] <= means[0]:
-            at = int(falls[0]) if falls.size else len(ages) - 1
-            before = int(np.argmax(means[:at]))
-            findings.problem(
-                file,
-                f"At {temperature:g} C the strengths do not grow: {means[before]:.4g} MPa at "
-                f"{age_label(float(ages[before]))}, {means[at]:.4g} MPa at {age_label(float(ages[at]))}. Correct the "
-                "ages or the strengths.",
-            )

@@ -7,7 +7,7 @@ import re
 from planner.read.breaks.break_columns import BREAK_COLUMNS
 from planner.read.parsing.findings import Findings
 from planner.read.tabular.cell_table import Cell, Table, is_blank, text_of
-from planner.read.tabular.headings import known_headings, normalise_heading
+from planner.read.tabular.headings import Synonyms, known_headings, normalise_heading
 from planner.terms.labels import listed
 
 _BAD_HEADING = re.compile(r"reject|discard|exclu|invalid|void|omit|outlier|scrap|disregard|failed|fail$")
@@ -25,9 +25,11 @@ _NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d+)?")
 _FLAGS = frozenset(("0", "1"))
 
 
-def check_other_columns(table: Table, findings: Findings) -> None:
+def check_other_columns(
+    table: Table, findings: Findings, columns: Synonyms = BREAK_COLUMNS, *, what: str = "break records"
+) -> None:
     """List columns that are not read once, but for plain notes; refuse one that looks like a void or a rejection."""
-    known = known_headings(BREAK_COLUMNS)
+    known = known_headings(columns)
     others = [
         position
         for position, heading in enumerate(table.headings)
@@ -40,7 +42,7 @@ def check_other_columns(table: Table, findings: Findings) -> None:
             "columns-not-read",
             f"{table.file}: {listed([chr(34) + table.headings[place] + chr(34) for place in unread], most=12)} "
             + ("is no column" if len(unread) == 1 else "are no columns")
-            + f" of break records and {'is' if len(unread) == 1 else 'are'} not read.",
+            + f" of {what} and {'is' if len(unread) == 1 else 'are'} not read.",
         )
 
 

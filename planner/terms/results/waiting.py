@@ -23,8 +23,9 @@ class Wait:
 
     strength_mpa: float
     age_h: float  # typical, standard-cured [h]
-    n_batches: int  # of the records, broken on both sides of it
-    left_out: tuple[str, ...]  # batches that were not
+    n_batches: int  # of the records, that its errors are judged on
+    left_out: tuple[str, ...]  # batches that were not broken on both sides of it
+    left_out_elsewhere: tuple[str, ...]  # batches that were, but that cannot judge another target
     interpolation_rms: float | None  # of the truth between two means, relative; the specimens' scatter is in it
     own_rms_h: float | None  # error on the own batch in hours at the reference temperature, held out
     later_rms_h: float | None  # the same on a later pour

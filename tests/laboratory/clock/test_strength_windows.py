@@ -25,8 +25,8 @@ def answer(warm: Hours, cool: Hours, *, factor: float | None = 1.3) -> Waiting:
         for temperature, (earliest, likely, safe) in ((8.0, cool), (20.0, (1.0, 2.0, 500.0)), (32.0, warm))
     )
     wait = Wait(
-        strength_mpa=20.0, age_h=12.0, n_batches=5, left_out=(), interpolation_rms=None, own_rms_h=None,
-        later_rms_h=None, hours=hours,
+        strength_mpa=20.0, age_h=12.0, n_batches=5, left_out=(), left_out_elsewhere=(), interpolation_rms=None,
+        own_rms_h=None, later_rms_h=None, hours=hours,
     )  # fmt: skip
     growth = tuple(
         GrowthAt(temperature_c=temperature_c, points=((first_h, 15.0), (40.0 * first_h, 40.0)))

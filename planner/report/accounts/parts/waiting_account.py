@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from planner.report.text import words
 from planner.report.text.blocks import Bullets, Column, Section, Table
-from planner.terms.labels import age_label, digits_label, strength_label
+from planner.terms.labels import age_label, digits_label, listed, strength_label
 from planner.terms.results.recommended.recommendation import Recommendation
 from planner.terms.results.waiting import Wait, Waiting
 
+MOST_NAMED, MOST_NAME = 8, 20  # batches named, and characters of a name
 HEADING = "When the strength will be there (to plan who comes in when; it is no reading of a pour)"
 
 
@@ -71,6 +72,11 @@ def _error_words(wait: Wait, answer: Waiting) -> str:
             f"{words.share(wait.interpolation_rms)} of strength"
         )
     if wait.left_out:
-        listed = words.clean(", ".join(wait.left_out), limit=60)
-        text += f". Not broken on both sides of it, not used: {listed}"
+        text += f". Not broken on both sides of it, not used: {_batches(wait.left_out)}"
+    if wait.left_out_elsewhere:
+        text += f". Not used, since another target cannot be judged on it: {_batches(wait.left_out_elsewhere)}"
     return f"{text}."
+
+
+def _batches(names: tuple[str, ...]) -> str:
+    return listed((words.clean(name, limit=MOST_NAME) for name in names), most=MOST_NAMED)

@@ -66,15 +66,18 @@ def _growth(curve: IssuedCurve, temperature_c: float) -> GrowthAt:
 
 def _wait(search: Search, honest: Honest, curve: IssuedCurve, at: int, age_h: float, strength_mpa: float) -> Wait:
     plan = search.plan
-    found = reach(plan.records, strength_mpa)
+    judging = {search.cells.views.batch[view] for view in search.cells.checks.view}
+    absent = [batch for batch in plan.records.batches if batch not in judging]
+    reaching = set(reach(plan.records, strength_mpa).reaching)
     worth_h, worth_later_h = _hours_per_share(search.cells, curve, at), _hours_per_share_later(search.cells, curve, at)
     verdict = honest.per_target[at] if honest.per_target else None
     own, later = (None, None) if verdict is None else (verdict.nested_rms, verdict.next_batch_rms)
     return Wait(
         strength_mpa=strength_mpa,
         age_h=age_h,
-        n_batches=len(found.reaching),
-        left_out=found.others,
+        n_batches=len(judging),
+        left_out=tuple(batch for batch in absent if batch not in reaching),
+        left_out_elsewhere=tuple(batch for batch in absent if batch in reaching),
         interpolation_rms=interpolation_error(plan.records, strength_mpa),
         own_rms_h=None if own is None or worth_h is None else own * worth_h,
         later_rms_h=None if later is None or worth_later_h is None else later * worth_later_h,
