@@ -40,7 +40,7 @@ OWN = {
     "required-not-judged several-castings",
     "after_casting/test_converted_curve.py": "breaks-of-both-geometries geometry-without-breaks",
     "issued_curve/wording/test_issue_cautions.py": "fewer-trial-batches",
-    "read/test_mortar_file.py": "mortar-against-companions",
+    "read/test_mortar_file.py": "mortar-against-companions mortar-cured-hot mortar-tells-no-q voided-cubes",
     "read/slips/test_caution_codes.py": "age-of-one-batch ages-of-one-batch ages-of-years batch-apart "
     "batch-off-by-a-factor columns-not-read curing-of-one-batch equal-at-an-age geometry-differs "
     "geometry-unreadable hidden-rows notes-not-read one-strength other-sheets outlying-break plan-value "

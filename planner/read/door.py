@@ -67,6 +67,7 @@ def _checked(path: str | Path, *, allow_outside: bool) -> tuple[Plan | None, tup
         records = read_records(raw, shelf, findings)
     settings = build_settings(path.name, raw, of_settings, records)
     findings.problems[n_of_tables:n_of_tables] = of_settings.problems  # those of the plan before those of its files
+    n_said = len(findings.cautions)  # the records hold those before
     mortar_file = raw.text("maturity", "mortar")
     if mortar_file is not None:
         from planner.read.mortar_file import (  # fits curves: loaded by plans that name one alone
@@ -83,7 +84,7 @@ def _checked(path: str | Path, *, allow_outside: bool) -> tuple[Plan | None, tup
         return None, tuple(findings.problems), raw.output_units
     settings = _with_limits(_with_geometry(settings, records), raw, records)
     doubts = (*plan_doubts(path.name, settings), *age_doubts(path.name, settings, records.breaks))
-    records = replace(records, cautions=(*records.cautions, *doubts))
+    records = replace(records, cautions=(*records.cautions, *findings.cautions[n_said:], *doubts))
     return Plan(settings=settings, records=records, name=path.name, inputs=tuple(shelf.inputs.items())), (), "SI"
 
 

@@ -127,10 +127,9 @@ def _voids(table: Table, names: dict[str, int], findings: Findings) -> BoolArray
     check_void_reasons(table, names["void"], reasons, findings)
     is_void: BoolArray = np.array([bool(text) and text.lower() not in NOT_VOID for text in reasons], dtype=np.bool_)
     if is_void.any():
-        rows = listed(f"row {table.row_numbers[at]}: {reasons[at]}" for at in np.flatnonzero(is_void))
-        findings.caution(
-            "voided-cubes", f"{table.file}: void and not used: {counted(int(is_void.sum()), 'cube')} ({rows})."
-        )
+        rows = listed(f"row {table.row_numbers[at]}: {reasons[at]}" for at in np.flatnonzero(is_void).tolist())
+        cubes = counted(int(is_void.sum()), "cube")
+        findings.caution("voided-cubes", f"{table.file}: void and not used: {cubes} ({rows}).")
     return is_void
 
 

@@ -33,6 +33,7 @@ def rows_of(breaks, *, heading="age_h,temperature_c,strength_mpa"):
 
 
 def plan_of(folder: Path, lines, *, maturity: str = MORTAR) -> Path:
+    folder.mkdir(exist_ok=True)
     path = write_study(folder, plan=plan_text(maturity=maturity))
     (folder / "mortar.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
     return path
@@ -116,6 +117,36 @@ def changed(change):
         (changed(lambda age, t, mpa: f"{age},{46 - t},{mpa}"), "hardens no faster when it is warmer"),
         (changed(lambda age, t, mpa: f"{age},{t},{0.03 * age + 0 * mpa}"), "too straight or too flat"),
         (changed(lambda age, t, mpa: f"{age},{t},weak {mpa}"), "no number"),
+        ([GOOD[0]], "There are headings but no rows below them"),
+        (["age_h,temperature_c", "24,20"], 'no column "strength_mpa"'),
+        (["age_h,temperature_c,load_kn", "24,20,50"], 'no column "strength_mpa"'),
+        (["age_h,temperature_c,temperature_f,strength_mpa", "24,20,68,10"], "2 temperature columns"),
+        ([line for line in GOOD if ",8," not in line and ",23," not in line], "at least 3 temperatures. Add cubes"),
+        (changed(lambda age, t, mpa: f"{age},{1.8 * t + 32},{mpa}"), "Given 100.4 C; mortar is cured at 0 C to 80 C"),
+        (changed(lambda age, t, mpa: f"{age},{t},{mpa if t > 8 else 0}"), "The strength is 0, but it must be above 0"),
+        (changed(lambda age, t, mpa: f"{age},{t},{-mpa}"), "it must be above 0"),
+        (changed(lambda age, t, mpa: f"{age},{t} C,{mpa}"), 'C", which is no number'),
+        (changed(lambda age, t, mpa: f"{age},{t},{mpa if t > 8 else 'nan'}"), "must be a finite number"),
+        (changed(lambda age, t, mpa: f"{age},{t},{mpa if t > 8 else ''}"), "The cell is empty"),
+        (changed(lambda age, t, mpa: f"{age},{t},{mpa * 1e300}"), "larger than any age, strength or temperature"),
+        (changed(lambda age, t, mpa: f"{t},{age},{mpa}"), "mortar is cured at 0 C to 80 C"),
+        (
+            changed(lambda age, t, mpa: f"{age},{t + 0.1 * (age > 48)},{mpa}"),
+            "Write for every cube the one temperature",
+        ),
+        (changed(lambda age, t, mpa: f"{age},{20 + t / 10},{mpa}"), "the one temperature that its bath is kept at"),
+        (changed(lambda age, t, mpa: f"{age},{20 + t / 5},{mpa}"), "6 K apart in all; below 10 K scatter decides"),
+        ([*GOOD, *GOOD[1:]], "Rows 20 to 37 say again what stands from row 2 on"),
+        ([*GOOD, *GOOD[4:7]], "Rows 20 to 22 say again what stands from row 5 on"),
+        (changed(lambda age, t, mpa: f"{age / 24},{t},{mpa}"), "half its strength after 1.72 h on the mean"),
+        (changed(lambda age, t, mpa: f"{60 * age},{t},{mpa}"), "Correct the ages, or their unit in the heading"),
+        (["age_d,temperature_c,strength_mpa", *GOOD[1:]], "half its strength after 988 h on the mean"),
+        (
+            [GOOD[0] + ",rejected", *(f"{line},{'yes' if ',8,' in line else ''}" for line in GOOD[1:])],
+            'Rename it to "void"',
+        ),
+        ([GOOD[0] + ",void", *(f"{line},1.5" for line in GOOD[1:])], "The reason of the void is"),
+        ([GOOD[0] + ",mix", *(f"{line},{'A' if ',8,' in line else 'B'}" for line in GOOD[1:])], "of 2 mixes (A, B)"),
     ],
 )
 def test_one_message_for_each_fault(tmp_path, lines, says):
@@ -194,6 +225,54 @@ def test_the_section_says_both():
     text = plain_sections((mortar_section(mortar(5000.0, 400.0, taken=5000.0), study()),))
     assert "95 % from 4600 to 5400 K" in " ".join(text.split())
     assert "on a later pour with Q of 2500 to 3500 K" in " ".join(text.split())
+
+
+def mortar_of(folder: Path, lines) -> MortarConstants:
+    found = load_plan(plan_of(folder, lines)).settings.maturity.mortar
+    assert found is not None
+    return found
+
+
+def test_a_void_cube_is_not_used_and_is_said(tmp_path):
+    noisy = rows_of(cubes(cv=0.03, n_each=2, seed=4))
+    lines = [noisy[0] + ",void", *(f"{line},{'cracked' if at == 3 else ''}" for at, line in enumerate(noisy[1:]))]
+    plan = load_plan(plan_of(tmp_path / "void", lines))
+    without = mortar_of(tmp_path / "less", [*noisy[:4], *noisy[5:]])
+    assert plan.settings.maturity.mortar == replace(without)
+    assert without != mortar_of(tmp_path / "all", noisy)
+    said = [item.text for item in plan.records.cautions if item.code == "voided-cubes"]
+    assert said == ["mortar.csv: void and not used: 1 cube (row 5: cracked)."]
+
+
+def test_hot_baths_and_rates_that_tell_nothing_are_cautions(tmp_path):
+    def codes(folder: str, lines) -> set[str]:
+        return {item.code for item in load_plan(plan_of(tmp_path / folder, lines)).records.cautions}
+
+    doubts = {"mortar-cured-hot", "mortar-tells-no-q"}
+    assert not codes("good", GOOD) & doubts
+    assert codes("hot", changed(lambda age, t, mpa: f"{age},{t + 8},{mpa}")) & doubts == {"mortar-cured-hot"}
+    at_age = {age: mpa for age, _, mpa in reversed([line.split(",") for line in GOOD[1:]])}
+    alike = [GOOD[0], *(f"{age},{t},{at_age[age]}" for age, t, _ in (line.split(",") for line in GOOD[1:]))]
+    assert mortar_of(tmp_path / "alike", alike).q_k.least < 0
+    assert codes("alike", alike) & doubts == {"mortar-tells-no-q"}
+
+
+@pytest.mark.parametrize("encoding", ["utf-8-sig", "utf-16", "latin-1"])
+def test_other_encodings_and_separators_are_read(tmp_path, encoding):
+    path = plan_of(tmp_path, GOOD)
+    text = "\n".join(line.replace(",", ";").replace(".", ",") for line in GOOD)
+    (tmp_path / "mortar.csv").write_bytes((text + "\n").encode(encoding))
+    found = load_plan(path).settings.maturity.mortar
+    assert found is not None
+    assert found.q_k.value == pytest.approx(mortar_of(tmp_path / "plain", GOOD).q_k.value)
+
+
+@pytest.mark.parametrize("content", [b"", bytes(range(256)) * 5, b"PK\x03\x04" + b"0" * 100, b"<html><table></table>"])
+def test_what_is_no_table_is_refused(tmp_path, content):
+    path = plan_of(tmp_path, GOOD)
+    (tmp_path / "mortar.csv").write_bytes(content)
+    (found,) = [problem for problem in check_plan(path)[1] if problem.file == "mortar.csv"]
+    assert len(found.text) < 200
 
 
 def test_three_ages_are_one_too_few(tmp_path):

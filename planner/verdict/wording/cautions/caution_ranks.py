@@ -60,6 +60,8 @@ CONCERNS: dict[str, Concern] = {
     "site-heat-treated": Concern.ACCURACY,
     "records-heat-treated": Concern.ACCURACY,
     "above-40-c": Concern.ACCURACY,
+    "mortar-cured-hot": Concern.ACCURACY,
+    "mortar-tells-no-q": Concern.ACCURACY,
     "below-machine-range": Concern.ACCURACY,
     "above-machine-capacity": Concern.DECISION,
     "before-form-removal": Concern.ACCURACY,
