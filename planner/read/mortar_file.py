@@ -108,7 +108,7 @@ def _read_cubes(name: str, shelf: Shelf, findings: Findings) -> MortarBreaks | N
     temperature_c = _temperatures(table, names, findings, is_void)
     if len(findings.problems) > n_before:
         return None
-    used = np.flatnonzero(~is_void)
+    used = np.flatnonzero(~is_void).tolist()
     breaks = MortarBreaks(
         age_h=ages.nominal_h[used], temperature_c=temperature_c[used], strength_mpa=strength_mpa[used]
     )

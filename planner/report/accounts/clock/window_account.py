@@ -25,10 +25,10 @@ def expected_words(answer: Waiting | None, times: BreakTimes) -> tuple[str, ...]
 
 def window_words(window: StrengthWindow) -> str:
     """``15 MPa: from Mon 2027-03-01 13:10 (earliest, concrete at 32 C) to ... (safe, concrete at 8 C)``."""
+    opens, closes = clock_label(window.opens_at, WHEN), clock_label(window.closes_at, WHEN)
     text = (
-        f"{strength_label(window.strength_mpa)}: from {clock_label(window.opens_at, WHEN)} ({window.opening}, concrete at "
-        f"{window.warmest_c:g} C) to {clock_label(window.closes_at, WHEN)} ({window.closing}, concrete at "
-        f"{window.coolest_c:g} C)."
+        f"{strength_label(window.strength_mpa)}: from {opens} ({window.opening}, concrete at {window.warmest_c:g} C) "
+        f"to {closes} ({window.closing}, concrete at {window.coolest_c:g} C)."
     )
     if window.opening == "first break age":
         text += " Stronger pours may have it before the first break age; the curve tells nothing of that."
