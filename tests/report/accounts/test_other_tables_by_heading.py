@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterable
 from dataclasses import replace
 from functools import cache
@@ -9,16 +10,21 @@ from functools import cache
 import pytest
 
 from planner.evidence.record_summary import tell_story
+from planner.laboratory.clock.break_times import break_times
+from planner.report.accounts.clock.clock_account import clock_account
 from planner.report.accounts.family_account import family_account
 from planner.report.accounts.geometries.conversion_account import conversion_sections
 from planner.report.accounts.parts.constants_account import constants_section
 from planner.report.accounts.parts.constraint_table import constraint_table
 from planner.report.accounts.parts.drawn_account import temperature_section
 from planner.report.accounts.parts.mortar_account import mortar_section
+from planner.report.accounts.parts.programme_account import estimate_section
 from planner.report.accounts.records_account import story_account
+from planner.report.documents.values.recommendation_document import recommendation_document
 from planner.report.text.blocks import Section, Table
 from planner.terms.maturity import MaturitySetting
 from planner.terms.plan.mortar import MortarConstant, MortarConstants, MortarRate
+from planner.terms.plan.settings import Laboratory
 from planner.terms.results.constants import AtConstant, Constants, ConstantsOfMethod, HoursUnder
 from planner.terms.results.drawn_figures import TemperatureRow
 from planner.terms.results.minimum.family_figures import (
@@ -35,6 +41,7 @@ from tests.report.accounts.test_story import RECORDS
 from tests.report.accounts.test_tables_by_heading import by_heading
 from tests.report.invented_geometries import conversion
 from tests.report.invented_result import invented_recommendation
+from tests.report.real_results import made_from
 
 Row = dict[str, str]
 
@@ -212,3 +219,32 @@ def test_records_that_were_read() -> None:
         },
         {"batch": "A", "curing": "site", "readings": "3", "span": "0 to 2 h", "C": "10.0 to 20.0", "mean, C": "15.0"},
     ]
+
+
+def test_breaks_on_the_clock() -> None:
+    """Cast on a Monday at 22:00: 6 h is due at 04:00, outside hours, and takes 15 minutes about it."""
+    advice = replace(invented_recommendation(), slip=None)
+    hours = Laboratory(opens=dt.time(7), closes=dt.time(17), days=(0, 1, 2, 3, 4), time_zone="Europe/Oslo")
+    times = break_times(Schedule((6.0, 24.0), (3, 2)), hours, cast_at=dt.datetime(2027, 3, 1, 22, 0))
+    first, second = table_with(clock_account((times,), advice), "not before")
+    minutes = 3 * hours.minutes_per_break / 2
+    start = dt.datetime(2027, 3, 2, 4, 0) - dt.timedelta(minutes=minutes)
+    assert first == {
+        "age": "6 h", "specimens": "3", "start": f"{start:%a %d %b %H:%M}", "not before": "03:52", "not after": "04:07",
+        "hours": "outside",
+    }  # fmt: skip
+    assert (second["age"], second["specimens"], second["hours"]) == ("1 d", "2", "outside")
+    assert (second["not before"], second["not after"]) == ("21:30", "22:30")
+
+
+def test_lines_of_an_estimate() -> None:
+    advice = made_from(4, has_prices=True).told
+    estimate = recommendation_document(advice)["estimate"]
+    rows = {row["item"]: row for row in table_with((estimate_section(advice),), "amount")}
+    priced = [item for item in estimate["items"] if item["quantity"] and item["quantity"] > 1 and item["amount"]]
+    assert priced
+    for item in priced:
+        row = rows[item["name"]]
+        assert float(row["number"]) == item["quantity"]
+        assert float(row["price"]) == pytest.approx(item["unit_price"], abs=5e-5)
+        assert float(row["amount"]) == pytest.approx(item["quantity"] * item["unit_price"], abs=0.0051)

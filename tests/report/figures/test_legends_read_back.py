@@ -1,0 +1,138 @@
+"""Every line and mark of the pictures after casting under its own name in the key, against the JSON documents."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from planner.after_casting.site_checking import check_pours
+from planner.issued_curve.calibration.issue import Issue
+from planner.report.documents.values.curve_document import curve_document
+from planner.report.documents.values.pour_document import pour_document
+from planner.report.documents.values.site_checks_document import site_checks_document
+from planner.report.figures.after_casting.issued_curve import bias_plots, curve_plot
+from planner.report.figures.after_casting.pour_reading_chart import pour_plot
+from planner.report.figures.after_casting.site_check_chart import checks_plot
+from planner.report.figures.drawing.plot import Line, Marks, Note, Plot
+from planner.report.figures.programmes_chart import programmes_plot
+from tests.after_casting.test_check_pours import checks, curve, rows
+from tests.after_casting.test_read_pour import FOUR_HOURS, answer_of, record
+from tests.issued_curve.trial_files import issued, runway_plan
+from tests.report.real_results import made_from
+
+Points = list[tuple[float, float]]
+
+
+def named(plot: Plot | None) -> dict[str, Points]:
+    """Points of every layer that stands in the key, by its name there."""
+    assert plot is not None
+    layers = [layer for layer in plot.layers if not isinstance(layer, Note) and layer.label]
+    assert len({layer.label for layer in layers}) == len(layers)
+    return {layer.label: list(layer.points) for layer in layers}
+
+
+def lines(plot: Plot | None, **wanted: Any) -> list[Points]:
+    """Points of the lines that look so."""
+    assert plot is not None
+    found = [layer for layer in plot.layers if isinstance(layer, Line)]
+    return [list(line.points) for line in found if all(getattr(line, name) == value for name, value in wanted.items())]
+
+
+def heights(points: Points) -> list[float]:
+    return [up for _, up in points]
+
+
+def test_site_checks(tmp_path: Path) -> None:
+    listed = [
+        rows("P1", 20.0, 0.95), rows("P2", 24.0, 0.76), rows("P3", 4.5, 0.5), rows("P4", 22.0, 1.04)
+    ]  # fmt: skip
+    answer = check_pours(runway_plan(), curve(), checks(tmp_path, *listed))
+    points = site_checks_document(answer)["points"]
+    plot = checks_plot(answer)
+    found = named(plot)
+    counted = [(place, item) for place, item in enumerate(points, start=1) if item["is_counted"]]
+    others = [(place, item) for place, item in enumerate(points, start=1) if not item["is_counted"]]
+    assert found["check"] == [(place, pytest.approx(item["z"])) for place, item in counted]
+    assert found["outside the range, not counted"] == [(place, pytest.approx(item["z"])) for place, item in others]
+    assert len(counted) == 3
+    assert heights(found["running sum of shortfalls"]) == pytest.approx([item["cusum_low"] for item in points])
+    # One check in twenty of a sound curve is as low as 1.645 standard deviations; the running sum's limit is 4.
+    assert heights(found["low below this line"]) == pytest.approx([-1.645] * 2, abs=5e-4)
+    assert heights(found["sum withdraws the curve above this line"]) == [4.0, 4.0]
+    assert (plot.across.title, plot.up.title) == ("pours in order of casting", "standard deviations of a check")
+    assert [name for _, name in plot.across.ticks] == ["P1", "P2", "P3", "P4"]
+
+
+def test_a_curve_that_is_withdrawn_is_marked_at_its_check(tmp_path: Path) -> None:
+    listed = [rows("P1", 20.0, 1.0), rows("P2", 24.0, 0.7), rows("P3", 22.0, 0.7)]
+    answer = check_pours(runway_plan(), curve(), checks(tmp_path, *listed))
+    assert answer.verdict.alarm_at is not None
+    plot = checks_plot(answer)
+    (upright,) = [points for points in lines(plot, tone="second") if points[0][0] == points[1][0]]
+    assert upright[0][0] == answer.verdict.alarm_at + 1
+    assert upright[0][1] <= min(item.z for item in answer.verdict.points)
+
+
+def test_a_pour(tmp_path: Path) -> None:
+    answer = answer_of(tmp_path, *FOUR_HOURS, site=record(25.0))
+    document = pour_document(answer)
+    found = named(pour_plot(answer))
+    table = {row["maturity"]: row for row in document["table"]}
+    for name, key in (("curve alone", "curve_mpa"), ("this pour", "strength_mpa"), ("safe reading", "safe_mpa")):
+        assert found[name], name
+        for maturity, strength in found[name]:
+            assert strength == pytest.approx(table[maturity][key])
+    assert found["early breaks"] == [(item["maturity"], item["mean_mpa"]) for item in document["early"]]
+    read = [(item["maturity"], item["strength_mpa"]) for item in document["readings"]]
+    assert found["read at targets"] == [pytest.approx(point) for point in read]
+
+
+@pytest.fixture(scope="module")
+def issue(tmp_path_factory: pytest.TempPathFactory) -> Issue:
+    return issued(tmp_path_factory.mktemp("issued"), "T1")
+
+
+def test_an_issued_curve(issue: Issue) -> None:
+    document = curve_document(issue)
+    plot = curve_plot(issue)
+    found = named(plot)
+    assert plot.up.title == "strength, MPa"
+    assert plot.across.title.startswith("equivalent age at 20 C")
+    for (maturity, read), (below, safe) in zip(found["strength read"], found["safe reading"], strict=True):
+        assert maturity == below
+        assert read == pytest.approx(float(issue.curve.read(maturity)))
+        assert safe < read
+    assert found["strength read"][-1][1] / found["safe reading"][-1][1] == pytest.approx(
+        float(issue.curve.promise.safe_factor or 0.0)
+    )
+    batch = [mean for fit in issue.fits for mean in fit.means.mean_mpa]
+    assert heights(found["breaks of the trial batch"]) == pytest.approx(batch)
+    assert heights(found["companions on site"]) == pytest.approx([item["broken_mpa"] for item in document["checks"]])
+
+
+def test_companions_against_the_reading(issue: Issue) -> None:
+    document = curve_document(issue)
+    tolerance = document["acceptance"]["tolerance"]
+    differences = [item["difference"] for item in document["checks"]]
+    for plot in bias_plots(issue):
+        found = named(plot)
+        assert heights(found["tolerance"]) == [tolerance, tolerance]
+        assert [tolerance, tolerance] in [[-up for up in heights(line)] for line in lines(plot, tone="quiet")]
+        limits = lines(plot, tone="third")
+        assert [line[1][1] for line in limits] == [-line[0][1] for line in limits]
+        marks = [layer for layer in plot.layers if isinstance(layer, Marks)]
+        assert heights(list(marks[0].points)) == pytest.approx(differences)
+        for line, check in zip(limits, issue.acceptance.checks if issue.acceptance else (), strict=True):
+            assert line[0][0] == line[1][0]
+            assert line[1][1] == pytest.approx(issue.acceptance.z_limit * check.sd if issue.acceptance else None)
+
+
+def test_the_tolerance_of_programmes_and_their_axes() -> None:
+    told = made_from(4, has_prices=True).told
+    plot = programmes_plot(told)
+    assert plot is not None
+    assert plot.across.title == "whole calibration, EUR"
+    assert plot.up.title.startswith("RMS error, ")
+    assert [told.tolerance] * 2 in [heights(line) for line in lines(plot, is_dashed=True)]
