@@ -11,8 +11,10 @@ import pytest
 
 from planner.evidence.record_summary import tell_story
 from planner.laboratory.clock.break_times import break_times
+from planner.report.accounts.brief_account import brief_account
 from planner.report.accounts.clock.clock_account import clock_account
 from planner.report.accounts.family_account import family_account
+from planner.report.accounts.full_account import recommendation_account
 from planner.report.accounts.geometries.conversion_account import conversion_sections
 from planner.report.accounts.parts.constants_account import constants_section
 from planner.report.accounts.parts.constraint_table import constraint_table
@@ -22,6 +24,7 @@ from planner.report.accounts.parts.programme_account import estimate_section
 from planner.report.accounts.records_account import story_account
 from planner.report.documents.values.recommendation_document import recommendation_document
 from planner.report.text.blocks import Section, Table
+from planner.terms.labels import schedule_label
 from planner.terms.maturity import MaturitySetting
 from planner.terms.plan.mortar import MortarConstant, MortarConstants, MortarRate
 from planner.terms.plan.settings import Laboratory
@@ -248,3 +251,22 @@ def test_lines_of_an_estimate() -> None:
         assert float(row["number"]) == item["quantity"]
         assert float(row["price"]) == pytest.approx(item["unit_price"], abs=5e-5)
         assert float(row["amount"]) == pytest.approx(item["quantity"] * item["unit_price"], abs=0.0051)
+
+
+def test_other_schedules_on_the_first_screen_and_in_full() -> None:
+    told = invented_recommendation()
+    error = replace(told.recommended.error, within_tolerance=0.91, over_predicted_beyond_tolerance=0.06)
+    advice = replace(told, recommended=replace(told.recommended, error=error))
+    choice = recommendation_document(advice)["recommended"]
+    figures, ages = choice["error"], schedule_label(Schedule(tuple(choice["ages_h"]), tuple(choice["specimens"])))
+    short = next(row for row in table_with(brief_account(advice), "worst") if row["choice"].startswith("recommended"))
+    rows = table_with(recommendation_account(advice), "worst batch")
+    full = next(row for row in rows if row["choice"].startswith("recommended"))
+    for row, rms in ((short, "RMS"), (full, "RMS error")):
+        assert row["n"] == str(choice["n_specimens"])
+        assert row[rms].startswith(f"{100 * figures['rms']:.1f} %")
+        assert (row["inside"], row["over"]) == ("91 %", "6 %")
+    worst = figures["worst_batch"]
+    assert short["worst"] == f"{100 * worst['error']:+.1f} %"
+    assert full["worst batch"].startswith(f"{100 * worst['error']:+.1f} %")
+    assert full["ages x specimens"].replace("\xa0", " ").startswith(ages)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -12,14 +13,24 @@ from planner.issued_curve.calibration.issue import Issue
 from planner.report.documents.values.curve_document import curve_document
 from planner.report.documents.values.pour_document import pour_document
 from planner.report.documents.values.site_checks_document import site_checks_document
-from planner.report.figures.after_casting.issued_curve import bias_plots, curve_plot
+from planner.report.figures.after_casting.issued_curve import bias_plots, curve_plot, expectation_plot
 from planner.report.figures.after_casting.pour_reading_chart import pour_plot
 from planner.report.figures.after_casting.site_check_chart import checks_plot
+from planner.report.figures.constants_chart import constants_plots
+from planner.report.figures.conversion_chart import conversion_plot
 from planner.report.figures.drawing.plot import Line, Marks, Note, Plot
+from planner.report.figures.early_breaks_chart import early_plot
+from planner.report.figures.frontier import frontier_plot
 from planner.report.figures.programmes_chart import programmes_plot
+from planner.terms.maturity import MaturitySetting
+from planner.terms.results.constants import AtConstant, Constants, ConstantsOfMethod
 from tests.after_casting.test_check_pours import checks, curve, rows
 from tests.after_casting.test_read_pour import FOUR_HOURS, answer_of, record
 from tests.issued_curve.trial_files import issued, runway_plan
+from tests.report.accounts.test_early_breaks import ANSWER as EARLY
+from tests.report.invented_geometries import answer as geometries_answer
+from tests.report.invented_geometries import conversion
+from tests.report.invented_result import invented_recommendation
 from tests.report.real_results import made_from
 
 Points = list[tuple[float, float]]
@@ -136,3 +147,64 @@ def test_the_tolerance_of_programmes_and_their_axes() -> None:
     assert plot.across.title == "whole calibration, EUR"
     assert plot.up.title.startswith("RMS error, ")
     assert [told.tolerance] * 2 in [heights(line) for line in lines(plot, is_dashed=True)]
+
+
+def test_pairs_of_two_geometries() -> None:
+    figures = conversion()
+    geometries = replace(geometries_answer(), conversions=(figures,))
+    plot = conversion_plot(replace(invented_recommendation(), geometries=geometries))
+    assert plot is not None
+    found = named(plot)
+    assert found["pairs cast together"] == [(30.0, 24.5), (40.0, 31.0)]
+    assert found["conversion"] == [(10.0, 8.0), (50.0, 40.0)]
+    assert sorted(found["9 in 10 other batches"]) == [(10.0, 7.5), (10.0, 8.6), (50.0, 37.3), (50.0, 42.9)]
+    assert (plot.across.title, plot.up.title) == ("cube 100 mm, MPa", "cylinder 100x200 mm, MPa")
+
+
+def test_errors_over_a_constant() -> None:
+    points = tuple(
+        AtConstant(constant=q, own_rms=own, later_rms=later, by_condition=())
+        for q, own, later in ((4000.0, 0.05, 0.12), (5000.0, 0.04, 0.10), (6000.0, 0.06, 0.11))
+    )
+    method = ConstantsOfMethod(method="equivalent age", points=points, about_as_good=(4000.0, 5000.0), hours=())
+    study = Constants(
+        chosen=MaturitySetting("equivalent age", 5000.0, 20.0), conditions=(), judged_on="later pour",
+        immaterial=0.0025, methods=(method,),
+    )  # fmt: skip
+    (plot,) = constants_plots(replace(invented_recommendation(), constants=study))
+    found = named(plot)
+    assert found["own batch"] == [(4000.0, 0.05), (5000.0, 0.04), (6000.0, 0.06)]
+    assert found["later pour"] == [(4000.0, 0.12), (5000.0, 0.10), (6000.0, 0.11)]
+    assert found["recommended"] == [(5000.0, 0.10)]
+    (about,) = [points for name, points in found.items() if name.startswith("about as good")]
+    assert {constant for constant, _ in about} == {4000.0, 5000.0}
+    assert (plot.across.title, plot.up.title) == ("Q of the equivalent age, K", "RMS error")
+
+
+def test_the_trial_batch_beside_the_earlier_ones(issue: Issue) -> None:
+    fit, expectation = issue.fits[0], issue.expectations[0]
+    plot = expectation_plot(fit, expectation)
+    assert plot is not None
+    found = named(plot)
+    ages = expectation.ages
+    assert found["their mean"] == [(item.age_h, item.middle_mpa) for item in ages]
+    assert set(found["earlier batches"]) == {
+        (item.age_h, value) for item in ages for value in (item.low_mpa, item.high_mpa)
+    }
+    assert found["T1"] == [(item.age_h, item.trial_mpa) for item in ages]
+    assert plot.up.title == "strength, MPa"
+
+
+def test_what_the_axes_say(issue: Issue) -> None:
+    over = {plot.name: (plot.across.title, plot.up.title) for plot in bias_plots(issue)}
+    assert over["bias-maturity"] == ("equivalent age at 20 C, h", "broken less read")
+    assert over["bias-temperature"] == ("mean temperature, C", "broken less read")
+    told = made_from(4, has_prices=True).told
+    frontier = frontier_plot(told)
+    assert frontier is not None
+    assert frontier.across.title.startswith("specimens")
+    assert frontier.up.title == "RMS error"
+    early = early_plot(replace(told, early_breaks=EARLY))
+    assert early is not None
+    assert early.across.title == "specimens that each pour breaks early"
+    assert early.up.title == "relative error of a later pour"
