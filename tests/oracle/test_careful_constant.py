@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import combinations
 from math import exp
 
 import numpy as np
@@ -12,7 +13,7 @@ from planner.read import load_plan
 from tests.oracle.plain.bounds import safe_factor
 from tests.oracle.plain.candidates import Limits
 from tests.oracle.plain.later_pours import batch_equivalents, pairs_of
-from tests.oracle.plain.programmes import judge, own_readings, readings, take
+from tests.oracle.plain.programmes import judge, own_readings, readings, take_without
 from tests.oracle.small_plans import AGES_H, Asked, by_hand, invent, write_plan
 from tests.oracle.test_headline_figures import CLOSE
 from tests.oracle.test_waiting_and_constants import lines
@@ -59,8 +60,8 @@ def both(tmp_path_factory):
     return folder, recommend(load_plan(path), n_draws=50, workers=1), candidates
 
 
-def taken(candidates, out=None):
-    row = take(candidates, out).row
+def taken(candidates, *out):
+    row = take_without(candidates, out).row
     schedule, joint = candidates.of(row)
     instead, tied = careful(candidates, row, out)
     return schedule, joint, instead, tied
@@ -120,7 +121,11 @@ def test_the_safe_reading_is_lowered_by_it(both):
     for unit in range(len(candidates.study.units)):
         schedule, _, instead, _ = taken(candidates, unit)
         used.append((schedule, instead))
-    plain = safe_factor(batch_equivalents(pairs_of(candidates, used)), assurance=0.90)
+    of_pair = {}
+    for two in combinations(range(len(candidates.study.units)), 2):
+        schedule, _, instead, _ = taken(candidates, *two)
+        of_pair[two] = of_pair[two[::-1]] = (schedule, instead)
+    plain = safe_factor(batch_equivalents(pairs_of(candidates, used, of_pair)), assurance=0.90)
     wanted = plain * (1.0 + over_by_hand(folder, found, candidates)[0])
     np.testing.assert_allclose(found.honest.safe_reading_factor, wanted, **CLOSE)
     fixed = [taken(candidates)[0], taken(candidates)[2]]

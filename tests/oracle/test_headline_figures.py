@@ -19,7 +19,13 @@ from tests.oracle.plain.figures import (
     shares_of,
     worst_signed,
 )
-from tests.oracle.plain.later_pours import batch_equivalents, later_pour_figures, later_rms_by_target, pairs_of
+from tests.oracle.plain.later_pours import (
+    batch_equivalents,
+    later_pour_figures,
+    later_rms_by_target,
+    pairs_of,
+    used_of_pair,
+)
 from tests.oracle.plain.programmes import is_own_batch, judge_row, readings, scores, take
 from tests.oracle.plain.rule import bootstrap_mean_square, folds, pick
 from tests.oracle.plain.sufficiency import answer
@@ -104,6 +110,12 @@ def both(request, tmp_path_factory):
     candidates = by_hand(folder, asked)
     taken = [take(candidates, unit) for unit in range(len(candidates.study.units))]
     return advice, candidates, folds(candidates), [candidates.of(each.row) for each in taken]
+
+
+@pytest.fixture(scope="module")
+def of_pair(both):
+    """What the rule takes without each trial batch and pour."""
+    return used_of_pair(both[1])
 
 
 def test_the_same_choices_are_scored(both):
@@ -243,10 +255,10 @@ def test_own_batch_shares(both, name):
     np.testing.assert_allclose(getattr(found.honest.own_batch, name), wanted, atol=0.03)
 
 
-def test_later_pour(both):
+def test_later_pour(both, of_pair):
     found, candidates, _, used = both
     later = found.honest.next_batch
-    for name, wanted in later_pour_figures(candidates, used).items():
+    for name, wanted in later_pour_figures(candidates, used, of_pair).items():
         within = {"atol": 0.01} if name == "within_tolerance_lower_95" else CLOSE
         np.testing.assert_allclose(getattr(later, name), wanted, err_msg=name, **within)
 
@@ -260,17 +272,17 @@ def test_no_more_is_claimed_of_a_fixed_programme_than_its_share_allows(both):
     assert 0.0 < later.within_tolerance_lower_95 < later.within_tolerance
 
 
-def test_safe_reading(both):
+def test_safe_reading(both, of_pair):
     found, candidates, _, used = both
-    wanted = safe_factor(batch_equivalents(pairs_of(candidates, used)), assurance=0.90)
+    wanted = safe_factor(batch_equivalents(pairs_of(candidates, used, of_pair)), assurance=0.90)
     assert found.honest.safe_reading_basis == "next batch"
     np.testing.assert_allclose(found.honest.safe_reading_factor, wanted, **CLOSE)
 
 
-def test_each_target(both):
+def test_each_target(both, of_pair):
     stated, candidates, _, used = both
     at = assembled(candidates, used)
-    later = later_rms_by_target(candidates, used)
+    later = later_rms_by_target(pairs_of(candidates, used, of_pair))
     for target, found in enumerate(stated.honest.per_target):
         if candidates.study.checks[0].variance is None:
             assert found.age_h == candidates.study.targets_h[target]

@@ -11,7 +11,7 @@ from planner.cli.main import main
 from tests.oracle.plain.bounds import safe_factor
 from tests.oracle.plain.candidates import Limits
 from tests.oracle.plain.figures import assembled, own_batch_figures, rms_of, worst_signed
-from tests.oracle.plain.later_pours import batch_equivalents, later_pour_figures, pairs_of
+from tests.oracle.plain.later_pours import batch_equivalents, later_pour_figures, pairs_of, used_of_pair
 from tests.oracle.plain.least_programmes import LeastProgrammes
 from tests.oracle.plain.programmes import take
 from tests.oracle.plain.restrictions import Restricted
@@ -59,6 +59,7 @@ def same_schedule(found, schedule):
 
 
 def test_recommend(printed, candidates, used):
+    of_pair = used_of_pair(candidates)
     found = printed("recommend")
     honest = found["honest"]
     own = own_batch_figures(candidates, used)
@@ -66,10 +67,10 @@ def test_recommend(printed, candidates, used):
         np.testing.assert_allclose(honest["own_batch"][name], own[name], err_msg=name, **CLOSE)
     lower = own["within_tolerance_lower_95"]
     np.testing.assert_allclose(honest["own_batch"]["within_tolerance_lower_95"], lower, atol=0.01)
-    for name, wanted in later_pour_figures(candidates, used).items():
+    for name, wanted in later_pour_figures(candidates, used, of_pair).items():
         within = {"atol": 0.01} if name == "within_tolerance_lower_95" else CLOSE
         np.testing.assert_allclose(honest["next_batch"][name], wanted, err_msg=name, **within)
-    wanted = safe_factor(batch_equivalents(pairs_of(candidates, used)), assurance=0.90)
+    wanted = safe_factor(batch_equivalents(pairs_of(candidates, used, of_pair)), assurance=0.90)
     np.testing.assert_allclose(honest["safe_reading_factor"], wanted, **CLOSE)
     best = assembled(candidates, [candidates.of(each.best) for each in folds(candidates)])
     np.testing.assert_allclose(honest["best"]["nested_rms"], rms_of(candidates, best), **CLOSE)

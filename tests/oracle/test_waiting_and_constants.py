@@ -154,7 +154,7 @@ def test_errors_against_the_constant(constants):
         method, value = ("equivalent age", one.q_k) if one.q_k is not None else ("temperature-time", one.datum_c)
         (study,) = (item for item in found.constants.methods if item.method == method)
         (point,) = (item for item in study.points if item.constant == value)
-        own, later = own_readings(candidates, schedule, joint, None), readings(candidates, schedule, joint)
+        own, later = own_readings(candidates, schedule, joint, ()), readings(candidates, schedule, joint)
         assert point.own_rms == pytest.approx(judge(own, 1, 0.10, n_units).rms, rel=2e-5)
         assert point.later_rms == pytest.approx(judge(later, 1, 0.10, n_units).rms, rel=2e-5)
         seen += 1

@@ -1,4 +1,4 @@
-"""Compiled loop over joint choices: lowest mean loss without each unit in turn, and with all."""
+"""Compiled loops over joint choices: lowest mean loss of every schedule, and without each unit in turn."""
 
 from __future__ import annotations
 
@@ -57,3 +57,32 @@ def lowest_by_fold(loss, base, fewest, lowest, joint, left_out):  # type: ignore
                     joint[fold, c] = j
                     if is_left_out:
                         left_out[fold, c] = loss[c, j, fold]
+
+
+@njit(cache=True, nogil=True)
+def lowest_by_schedule(loss, schedule, is_counted, lowest, row):  # type: ignore[no-untyped-def]
+    """Fill the lowest mean loss of every schedule and the row that has it, of equals the first.
+
+    Parameters
+    ----------
+    loss
+        Complete, ``(n_rows, n_units)``.
+    schedule
+        Of each row, ``(n_rows,)``.
+    is_counted
+        Units that the mean is over, ``(n_units,)``.
+    lowest, row
+        Out: infinite and -1 where a schedule has no row, ``(n_choices,)``.
+    """
+    lowest[:] = np.inf
+    row[:] = -1
+    n_counted = is_counted.sum()
+    for i in range(len(loss)):
+        total = 0.0
+        for u in range(loss.shape[1]):
+            if is_counted[u]:
+                total += loss[i, u]
+        mean = total / n_counted
+        if mean < lowest[schedule[i]]:
+            lowest[schedule[i]] = mean
+            row[schedule[i]] = i

@@ -26,10 +26,16 @@ class Nested:
     best_variance: FloatArray
     shown: ShownChoice  # at every check: the errors of the pick that had not seen its unit
     signed: FloatArray  # the measured error of each unit's worst check, (n_folds,)
+    without_two: Mapping[tuple[int, int], int]  # row taken without two units, the lower first; {}: not asked
 
 
 def nested(
-    matrix: ErrorMatrix, cells: Cells, scoring: Scoring, draws: Draws, folds: Mapping[int, Pick]
+    matrix: ErrorMatrix,
+    cells: Cells,
+    scoring: Scoring,
+    draws: Draws,
+    folds: Mapping[int, Pick],
+    without_two: Mapping[tuple[int, int], int] | None = None,
 ) -> Nested | None:
     """Judge what the rule took without each unit on that unit; None with fewer than two that could be judged.
 
@@ -37,6 +43,8 @@ def nested(
     ----------
     folds
         From :meth:`Rule.folds`, or of one rung.
+    without_two
+        Rows taken without two units, the lower first: what a trial batch and the pour read with it are judged by.
     """
     if len(folds) < FEWEST_TO_FOLD:
         return None
@@ -54,6 +62,7 @@ def nested(
         matrix.variance[best, left_out].astype(np.float64),
         shown,
         worst_signed(scoring, shown.error)[left_out],
+        without_two or {},
     )
 
 

@@ -15,6 +15,7 @@ from planner.resampling.errors.arithmetic import FEWEST_SHARED, FEWEST_TO_FOLD, 
 from planner.resampling.search.dominance import undominated
 from planner.resampling.search.learnt_rows import LearntRows
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray, SingleArray
+from planner.verdict.selection.fold_minima import lowest_by_schedule
 from planner.verdict.selection.tie_rule import BootstrapVerdict, apply_rule, bootstrap_rule, tied
 from planner.verdict.statistics.bootstrap_weights import bootstrap_weights, leave_one_out_counts
 
@@ -31,6 +32,15 @@ class Training:
     variance: SingleArray  # (n_rows, n_units)
     level: SingleArray  # unbiased squared error, only caps what may tie, (n_rows, n_units)
     is_over: BoolArray  # (n_rows, n_units)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Lowest:
+    """Every schedule that can be judged, with its row of lowest mean loss in the units trained on."""
+
+    units: IntArray  # trained on, (n_trained,)
+    rows: IntArray  # of the error matrix, (n_schedules,)
+    loss: FloatArray  # mean, (n_schedules,)
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +107,22 @@ class Rule:
         held = ~np.isnan(loss)
         is_had = held.any(axis=1)
         return _completed(matrix, rows[is_had], trained, loss[is_had], held[is_had])
+
+    def lowest(self, units: BoolArray, *, judged: int | None = None) -> Lowest:
+        """Lowest mean loss of every schedule, in schedules' order; parameters as in :meth:`training`."""
+        matrix = self.matrix
+        if self._has_holes or (self._has_learnt and not units.all()):
+            training = self.training(units, judged=judged)
+            rows, trained, loss = training.rows, training.units, training.loss
+            is_counted = np.ones(len(trained), dtype=bool)
+        else:
+            rows, trained, loss, is_counted = None, np.flatnonzero(units), matrix.loss, units
+        mean = np.empty(len(matrix.choices))
+        first = np.empty(len(matrix.choices), dtype=np.int64)
+        schedule = matrix.row_choice if rows is None else matrix.row_choice[rows]
+        lowest_by_schedule(loss, schedule, is_counted, mean, first)
+        at = np.flatnonzero(first >= 0)
+        return Lowest(trained, first[at] if rows is None else rows[first[at]], mean[at])
 
     @property
     def _has_learnt(self) -> bool:

@@ -31,7 +31,7 @@ class NextBatchErrors:
 
     error: FloatArray  # signed, measured, (n_readings,)
     level: FloatArray  # unbiased squares, (n_readings,)
-    read_on: FloatArray  # (n_readings,)
+    read_on: IntArray  # (n_readings,)
     pair: IntArray  # a number for each curve on each pour, (n_readings,)
     target: IntArray  # (n_readings,)
     weight: FloatArray  # sums to 1
@@ -40,18 +40,31 @@ class NextBatchErrors:
 
 
 def next_batch_errors(matrix: ErrorMatrix, cells: Cells, scoring: Scoring, nested: Nested) -> NextBatchErrors | None:
-    """Each left-out batch read by the choice that had not seen it; None without pairs."""
-    unit_of_batch = dict(zip(cells.views.batch, cells.views.unit.tolist(), strict=True))
-    units_of: dict[tuple[int, int], list[int]] = {}  # left out when a row was chosen: many folds choose the same
-    for unit, pick in zip(nested.units, nested.picks, strict=True):
-        units_of.setdefault((pick.chosen, pick.n_trial_batches), []).append(unit)
-    parts: list[tuple[PairErrors, int]] = []
-    for (row, n_trial_batches), units in units_of.items():
+    """Each left-out batch read by choices that had not seen it; None without pairs.
+
+    Where the choice without two units is known, the trial batch of a reading had no part in it either: what is chosen
+    on a batch fits that batch too well. How many trial batches there are is what was taken without the pour.
+    """
+    unit_of = dict(zip(cells.views.batch, cells.views.unit.tolist(), strict=True))
+    row_of = np.full(cells.n_units, -1)  # taken without a pour
+    n_trial_batches = np.zeros(cells.n_units, dtype=np.int64)
+    for unit, pick in zip(nested.units.tolist(), nested.picks, strict=True):
+        row_of[unit], n_trial_batches[unit] = pick.chosen, pick.n_trial_batches
+    parts: dict[int, list[PairErrors]] = {}
+    for row in sorted({*row_of[nested.units].tolist(), *nested.without_two.values()}):
         pairs = pair_errors(cells, scoring, matrix.choices, matrix.choice_of(row), matrix.joint_of(row))
-        if pairs is not None:
-            unit_of_pair = np.array([unit_of_batch[name] for name in pairs.batches])[pairs.read_on]
-            parts.append((pairs.take(np.isin(unit_of_pair, units)), n_trial_batches))
-    return gathered(parts, scoring)
+        if pairs is None:
+            continue
+        units = np.array([unit_of[name] for name in pairs.batches])
+        trial, pour = units[pairs.calibrated_on], units[pairs.read_on]
+        judged_by = row_of[pour]
+        for (one, other), instead in nested.without_two.items():
+            is_pair = ((trial == one) & (pour == other)) | ((trial == other) & (pour == one))
+            judged_by[is_pair & (judged_by >= 0)] = instead
+        is_own = judged_by == row
+        for number in np.unique(n_trial_batches[pour[is_own]]).tolist():
+            parts.setdefault(number, []).append(pairs.take(is_own & (n_trial_batches[pour] == number)))
+    return gathered([(PairErrors.together(some), number) for number, some in parts.items()], scoring)
 
 
 def gathered(parts: Sequence[tuple[PairErrors, int]], scoring: Scoring) -> NextBatchErrors | None:

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from itertools import combinations
 
 import numpy as np
 from scipy import stats
 
 from tests.oracle.plain.bounds import share_inside_lower, share_inside_lower_at
-from tests.oracle.plain.candidates import Candidates
+from tests.oracle.plain.candidates import Candidates, Schedule
 from tests.oracle.plain.figures import Assembled, Used, assembled, level_of, rms_of
 from tests.oracle.plain.fits import reading
 from tests.oracle.plain.inside import of_single_errors, worst_targets
-from tests.oracle.plain.programmes import is_own_batch, plain_level, readings
+from tests.oracle.plain.programmes import is_own_batch, square_of, take_without
+
+UsedOfPair = dict[tuple[int, int], tuple[Schedule, int]]  # of a trial batch's unit and the pour's
 
 
 @dataclass(frozen=True)
@@ -26,9 +29,21 @@ class Pairs:
     calibrated_on: list[str]
     read_on: list[str]
     target: np.ndarray
+    check: np.ndarray
+    excess: np.ndarray  # variance of as many specimens as the schedule has, less that of as many as the records have
 
 
-def pairs_of(candidates: Candidates, used: Used) -> Pairs | None:
+def used_of_pair(candidates: Candidates) -> UsedOfPair:
+    """What the rule takes without both the trial batch and the pour, wherever it can."""
+    found = {}
+    for two in combinations(range(len(candidates.study.units)), 2):
+        taken = take_without(candidates, two)
+        if taken is not None:
+            found[two] = found[two[::-1]] = candidates.of(taken.row)
+    return found
+
+
+def pairs_of(candidates: Candidates, used: Used, of_pair: UsedOfPair | None = None) -> Pairs | None:
     """Each unit read by the choice that had not seen it, off the curves of all other batches of its mix."""
     study, limits = candidates.study, candidates.limits
     twins = {view.batch: sum(other.batch == view.batch for other in study.views) for view in study.views}
@@ -40,15 +55,15 @@ def pairs_of(candidates: Candidates, used: Used) -> Pairs | None:
             for view in study.views
             if view.mix == check.mix and view.batch != check.batch and set(schedule.ages_h) <= set(view.mean_mpa)
         )
-        for schedule, _ in used
+        for schedule, _ in (*used, *(of_pair or {}).values())
     }
     rows = []
     for k, check in enumerate(study.checks):
-        schedule, joint = used[check.unit]
-        curve, weighting, m = candidates.joints[joint]
         for view in study.views:
             if view.mix != check.mix or view.batch == check.batch:
                 continue
+            schedule, joint = (of_pair or {}).get((view.unit, check.unit), used[check.unit])
+            curve, weighting, m = candidates.joints[joint]
             if any(age not in view.mean_mpa for age in schedule.ages_h):
                 continue
             means = np.array([view.mean_mpa[age] for age in schedule.ages_h])
@@ -60,16 +75,16 @@ def pairs_of(candidates: Candidates, used: Used) -> Pairs | None:
             more = float(np.sum(noise**2 / np.array(schedule.counts) - noise**2 / prior))
             error = read / check.truth_mpa - 1.0
             weight = limits.shares[check.target] * check.weight / twins[view.batch] / whole[schedule.ages_h]
-            rows.append(
-                (error, error**2 + more - study.check_variance[k], weight, view.batch, check.batch, check.target)
-            )
+            level = error**2 + more - study.check_variance[k]
+            rows.append((error, level, weight, view.batch, check.batch, check.target, k, more))
     if not rows:
         return None
-    error, level, weight, calibrated_on, read_on, target = zip(*rows, strict=True)
+    error, level, weight, calibrated_on, read_on, target, at, excess = zip(*rows, strict=True)
     total = np.array(weight)
     return Pairs(
-        np.array(error), np.array(level), total / total.sum(), list(calibrated_on), list(read_on), np.array(target)
-    )
+        np.array(error), np.array(level), total / total.sum(), list(calibrated_on), list(read_on), np.array(target),
+        np.array(at), np.array(excess),
+    )  # fmt: skip
 
 
 def batch_equivalents(pairs: Pairs) -> np.ndarray:
@@ -83,10 +98,10 @@ def batch_equivalents(pairs: Pairs) -> np.ndarray:
     return mean + away * spread / away.std(ddof=1)
 
 
-def later_pour_figures(candidates: Candidates, used: Used) -> dict[str, float]:
+def later_pour_figures(candidates: Candidates, used: Used, of_pair: UsedOfPair | None = None) -> dict[str, float]:
     """Everything that is said of a later pour."""
     at = assembled(candidates, used)
-    pairs = pairs_of(candidates, used)
+    pairs = pairs_of(candidates, used, of_pair)
     assert pairs is not None
     own_level, own_rms = level_of(candidates, at)[0], rms_of(candidates, at)
     tolerance = candidates.limits.tolerance
@@ -113,31 +128,40 @@ def later_pour_figures(candidates: Candidates, used: Used) -> dict[str, float]:
         "over_predicted_beyond_tolerance": float(pairs.weight @ (narrowed > tolerance)),
         "between_batch_cv": math.sqrt(between),
         "rms_by_trial_batches": [
-            math.sqrt(max(mean_square_of(candidates, used, m), own_rms**2 / m))
+            math.sqrt(max(square, own_rms**2 / m))
             for m in (1, 2, 3)[: 1 if is_own_batch(candidates) else 3]
+            if math.isfinite(square := mean_square_of(candidates, pairs, m))
         ],
     }
 
 
-def mean_square_of(candidates: Candidates, used: Used, m: int) -> float:
+def mean_square_of(candidates: Candidates, pairs: Pairs, m: int) -> float:
     """The same with the mean curve of m trial batches, every subset of them enumerated, unbiased."""
-    checks = [
-        check
-        for unit, choice in enumerate(used)
-        for check in readings(candidates, *choice, is_parted_whole=False)
-        if check.unit == unit
-    ]
-    weight = np.array([check.weight for check in checks])
-    return float(weight @ [plain_level(check, m) for check in checks] / weight.sum())
+    total = 0.0
+    for k in np.unique(pairs.check):
+        here = pairs.check == k
+        names = [name for name, is_here in zip(pairs.calibrated_on, here, strict=True) if is_here]
+        of_batch = [np.array([name == one for name in names]) for one in sorted(set(names))]
+        error = np.array([pairs.error[here][views].mean() for views in of_batch])
+        excess = np.mean([pairs.excess[here][views].mean() for views in of_batch])
+        square = square_of(error, m) + excess / m - candidates.study.check_variance[k]
+        total += pairs.weight[here].sum() * square
+    return total
 
 
-def later_rms_by_target(candidates: Candidates, used: Used) -> list[float]:
-    pairs = pairs_of(candidates, used)
-    assert pairs is not None
+def later_rms_by_target(pairs: Pairs) -> list[float]:
     return [
         math.sqrt(max(float(np.average(pairs.level[pairs.target == t], weights=pairs.weight[pairs.target == t])), 0.0))
-        for t in range(len(candidates.limits.shares))
+        for t in np.unique(pairs.target)
     ]
 
 
-__all__ = ["Assembled", "Pairs", "batch_equivalents", "later_pour_figures", "later_rms_by_target", "pairs_of"]
+__all__ = [
+    "Assembled",
+    "Pairs",
+    "batch_equivalents",
+    "later_pour_figures",
+    "later_rms_by_target",
+    "pairs_of",
+    "used_of_pair",
+]

@@ -43,7 +43,7 @@ class Judged:
 
 
 def readings(
-    candidates: Candidates, schedule: Schedule, joint: int, out: int | None = None, *, is_parted_whole: bool = True
+    candidates: Candidates, schedule: Schedule, joint: int, out: tuple[int, ...] = (), *, is_parted_whole: bool = True
 ) -> list[AtCheck]:
     """The same as :func:`read_anew`, each set of ages worked out once: its specimens only divide the noise."""
     if is_own_batch(candidates) and is_parted_whole:
@@ -54,9 +54,9 @@ def readings(
     share = 1.0 / np.array(schedule.counts)
     found, unread = [], set()
     for one in candidates.memo[key]:
-        if one.check.unit == out:
+        if one.check.unit in out:
             continue
-        kept = one.unit != out
+        kept = ~np.isin(one.unit, out)
         if kept.any():
             columns = (one.error[kept], one.noise[kept] @ share, one.prior[kept])
             found.append(AtCheck(one.check.unit, one.check.target, one.weight, *columns, one.truth_variance))
@@ -117,7 +117,7 @@ def is_own_batch(candidates: Candidates) -> bool:
     return max(list(mixes.values()).count(mix) for mix in mixes.values()) < 3
 
 
-def own_readings(candidates: Candidates, schedule: Schedule, joint: int, out: int | None) -> list[AtCheck]:
+def own_readings(candidates: Candidates, schedule: Schedule, joint: int, out: tuple[int, ...]) -> list[AtCheck]:
     """Every check read with its own batch's curve."""
     columns = candidates.errors(schedule, joint)
     return [
@@ -126,7 +126,7 @@ def own_readings(candidates: Candidates, schedule: Schedule, joint: int, out: in
             *(np.array([column[k]]) for column in columns), candidates.study.check_variance[k],
         )
         for k, check in enumerate(candidates.study.checks)
-        if check.unit != out and np.isfinite(columns[0][k])
+        if check.unit not in out and np.isfinite(columns[0][k])
     ]  # fmt: skip
 
 
@@ -144,10 +144,12 @@ def square_of(error: np.ndarray, m: int) -> float:
     """Mean square of the mean of m errors, every subset enumerated."""
     if m == 1:
         return float(error @ error) / len(error)
+    if m > len(error):  # cannot be enumerated: from the mean and the variance between batches
+        return float(error.mean() ** 2 + error.var(ddof=1) * (1 / m - 1 / len(error))) if len(error) > 1 else nan
     return float(np.mean([np.mean(some) ** 2 for some in combinations(error, m)]))
 
 
-def judge_row(candidates: Candidates, row: int, out: int | None = None, *, m: int = 1) -> Judged:
+def judge_row(candidates: Candidates, row: int, out: tuple[int, ...] = (), *, m: int = 1) -> Judged:
     """One joint choice judged; kept, because the rule asks for the same ones again and again."""
     key = ("judged", row, out, m)
     if key not in candidates.memo:
@@ -205,13 +207,17 @@ class Taken:
         return len(self.tied)
 
 
-def near_rows(candidates: Candidates, out: int | None) -> tuple[np.ndarray, np.ndarray]:
+def near_rows(candidates: Candidates, out: tuple[int, ...]) -> tuple[np.ndarray, np.ndarray]:
     """Mean loss of every row without a unit, and which rows come near the lowest of as many specimens or fewer.
 
     Near is within 21 %, the least penalty of any curve apart. A row that cannot be scored has an endless loss.
     """
     if ("near", out) not in candidates.memo:
         loss, least = completed_losses(candidates, out)
+        if len(out) > 1:  # a search keeps what comes near in the full records or without one unit, and what has holes
+            kept = np.unique(np.concatenate([near_rows(candidates, one)[1] for one in ((), *singles(candidates))]))
+            is_kept = np.isin(np.arange(len(loss)), kept) | np.isnan(candidates.loss).any(axis=1)
+            loss = np.where(is_kept, loss, np.inf)
         n = np.array([schedule.n for schedule in candidates.schedules])[candidates.schedule_of]
         lowest_of = {most: loss[n <= most].min() for most in set(n.tolist())}
         lowest = np.array([lowest_of[most] for most in n])
@@ -220,7 +226,12 @@ def near_rows(candidates: Candidates, out: int | None) -> tuple[np.ndarray, np.n
     return candidates.memo["near", out]
 
 
-def rungs(candidates: Candidates, out: int | None) -> list[int]:
+def singles(candidates: Candidates) -> list[tuple[int, ...]]:
+    """Every unit left out alone."""
+    return [(unit,) for unit in range(len(candidates.study.units))]
+
+
+def rungs(candidates: Candidates, out: tuple[int, ...]) -> list[int]:
     """Near rows whose loss nothing as cheap or cheaper reaches, cheapest first."""
     loss, near = near_rows(candidates, out)
     place = np.array(place_of(candidates))[candidates.schedule_of]
@@ -235,17 +246,26 @@ def rungs(candidates: Candidates, out: int | None) -> list[int]:
 
 def take(candidates: Candidates, out: int | None = None, *, assurance: float = 0.90) -> Taken:
     """With one trial batch: the cheapest that is enough, else the cheapest rung that ties with the best."""
+    taken = take_without(candidates, () if out is None else (out,), assurance=assurance)
+    assert taken is not None
+    return taken
+
+
+def take_without(candidates: Candidates, out: tuple[int, ...], *, assurance: float = 0.90) -> Taken | None:
+    """The same without some units; None where no other two are left to judge."""
     key = ("taken", out, assurance)
     if key not in candidates.memo:
         taken = take_anew(candidates, out, assurance=assurance)
-        candidates.memo[key] = unbeaten(candidates, taken, out, assurance=assurance)
+        candidates.memo[key] = None if taken is None else unbeaten(candidates, taken, out, assurance=assurance)
     return candidates.memo[key]
 
 
-def take_anew(candidates: Candidates, out: int | None, *, assurance: float) -> Taken:
+def take_anew(candidates: Candidates, out: tuple[int, ...], *, assurance: float) -> Taken | None:
     """The same, worked out."""
     tolerance = candidates.limits.tolerance
     ladder = [row for row in rungs(candidates, out) if np.isfinite(judge_row(candidates, row, out).rms)]
+    if not ladder:
+        return None
     judged = [judge_row(candidates, row, out) for row in ladder]
     rms = np.array([each.rms for each in judged])
     best = int(rms.argmin())
@@ -262,14 +282,14 @@ def take_anew(candidates: Candidates, out: int | None, *, assurance: float) -> T
     enough = [at for at, each in enumerate(judged) if each.share >= assurance]
     if enough:
         return Taken(ladder[enough[0]], judged[enough[0]], True, tuple(ladder[at] for at in tied))
-    cheapest = cheapest_enough(candidates, assurance) if out is None else None
+    cheapest = None if out else cheapest_enough(candidates, assurance)
     if cheapest is not None:
         row, figures = cheapest
         return Taken(row, figures, True, tuple(ladder[at] for at in tied))
     return Taken(ladder[tied[0]], judged[tied[0]], False, tuple(ladder[at] for at in tied))
 
 
-def unbeaten(candidates: Candidates, taken: Taken, out: int | None, *, assurance: float) -> Taken:
+def unbeaten(candidates: Candidates, taken: Taken, out: tuple[int, ...], *, assurance: float) -> Taken:
     """What beats the taken on error, worst batch, over-prediction, specimens, attendances and last age, if anything.
 
     Only schedules of near own-batch loss that cost no more in anything; of those that none beats the lowest loss.
@@ -299,7 +319,7 @@ def unbeaten(candidates: Candidates, taken: Taken, out: int | None, *, assurance
     if free:
         row = min(free, key=lambda one: loss[one])
         judged, tied = better[row][0], tuple(dict.fromkeys(row if one == taken.row else one for one in tied))
-    if out is None:  # of what ties only what nothing beats is told
+    if not out:  # of what ties only what nothing beats is told
         all_best = [keys(one, judge_row(candidates, one)) for one in best_rows(candidates)]
         found = {one: keys(one, judge_row(candidates, one)) for one in tied}
         tied = tuple(one for one in tied if one == row or not any(beats(best, found[one]) for best in all_best))

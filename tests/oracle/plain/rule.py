@@ -55,15 +55,15 @@ def pick(
     return Pick(int(rows[best]), int(rows[chosen]))
 
 
-def completed_losses(candidates: Candidates, out: int | None) -> tuple[np.ndarray, float]:
-    """Mean loss of every row over all units but one, holes filled in; endless where the rule has no score for it.
+def completed_losses(candidates: Candidates, out: tuple[int, ...]) -> tuple[np.ndarray, float]:
+    """Mean loss of every row over all units but some, holes filled in; endless where the rule has no score for it.
 
     And the least mean penalty of any curve over the units that the means are taken over.
     """
-    units = [u for u in range(len(candidates.study.units)) if u != out]
+    units = [u for u in range(len(candidates.study.units)) if u not in out]
     rows = np.arange(len(candidates.loss))
-    if out is not None:
-        rows = rows[np.isfinite(candidates.loss[:, out])]
+    if len(out) == 1:  # what is taken will be judged on it
+        rows = rows[np.isfinite(candidates.loss[:, out[0]])]
     rows = rows[np.isfinite(candidates.loss[rows][:, units]).any(axis=1)]
     loss, variance = candidates.loss[rows][:, units], candidates.variance[rows][:, units]
     if np.isnan(loss).any():

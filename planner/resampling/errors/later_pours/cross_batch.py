@@ -6,6 +6,7 @@ batches are the clusters: what counts is their number, not that of the pairs.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,8 +27,8 @@ class PairErrors:
 
     error: FloatArray  # signed, measured, (n_pairs,)
     level: FloatArray  # unbiased squared error against true strength, (n_pairs,)
-    calibrated_on: FloatArray  # batch, as a position in `batches`, or a number for each set of batches, (n_pairs,)
-    read_on: FloatArray  # batch, (n_pairs,)
+    calibrated_on: IntArray  # batch, as a position in `batches`, or a number for each set of batches, (n_pairs,)
+    read_on: IntArray  # batch, (n_pairs,)
     target: IntArray  # (n_pairs,)
     weight: FloatArray  # sums to 1, (n_pairs,)
     check: IntArray  # that it is read at, (n_pairs,)
@@ -36,7 +37,7 @@ class PairErrors:
     @property
     def pair(self) -> IntArray:
         """A number for each curve on each pour: what is read together at all targets, ``(n_pairs,)``."""
-        return self.calibrated_on.astype(np.int64) * len(self.batches) + self.read_on.astype(np.int64)
+        return self.calibrated_on * len(self.batches) + self.read_on
 
     def take(self, is_taken: BoolArray | IntArray) -> PairErrors:
         """Some of the pairs, by a mask or positions; their weights stay what they are."""
@@ -49,6 +50,20 @@ class PairErrors:
             self.weight[is_taken],
             self.check[is_taken],
             self.batches,
+        )
+
+    @classmethod
+    def together(cls, parts: Sequence[PairErrors]) -> PairErrors:
+        """Pairs of several choices over the same batches, one after the other; their weights stay what they are."""
+        return cls(
+            error=np.concatenate([part.error for part in parts]),
+            level=np.concatenate([part.level for part in parts]),
+            calibrated_on=np.concatenate([part.calibrated_on for part in parts]),
+            read_on=np.concatenate([part.read_on for part in parts]),
+            target=np.concatenate([part.target for part in parts]),
+            weight=np.concatenate([part.weight for part in parts]),
+            check=np.concatenate([part.check for part in parts]),
+            batches=parts[0].batches,
         )
 
 

@@ -46,7 +46,7 @@ def judge(
     *,
     judged_on: JudgedOn,
     trial_batches: tuple[int, ...],
-    without: int | None = None,
+    without: tuple[int, ...] = (),
     n_workers: int = 1,
 ) -> Programmes:
     """Judge schedules, each with its own joint, for every number of trial batches.
@@ -58,7 +58,7 @@ def judge(
     trial_batches
         On its own batch every trial batch has its own curve, so their number makes no difference.
     without
-        A unit left out, as trial batch and as pour.
+        Units left out, as trial batches and as pours.
     """
     at, readings = _read_once(
         cells, choices, which, joint_of, joints, judged_on=judged_on, without=without, n_workers=n_workers
@@ -108,7 +108,7 @@ def judge_by_unit(
     *,
     judged_on: JudgedOn,
     trial_batches: tuple[int, ...],
-    without: int | None = None,
+    without: tuple[int, ...] = (),
     n_workers: int = 1,
 ) -> ByUnit:
     """Losses and levels of a few programmes on every batch read; parameters as in :func:`judge`."""
@@ -148,7 +148,7 @@ def _read_once(
     joints: Sequence[Joint],
     *,
     judged_on: JudgedOn,
-    without: int | None,
+    without: tuple[int, ...],
     n_workers: int,
 ) -> tuple[IntArray, Readings]:
     """Every set of ages with every joint that some schedule has it with, and where each row finds its own."""

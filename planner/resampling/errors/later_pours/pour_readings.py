@@ -43,7 +43,7 @@ def read(
     joints: Sequence[Joint],
     judged_on: JudgedOn,
     *,
-    without: int | None = None,
+    without: tuple[int, ...] = (),
     n_workers: int = 1,
 ) -> Readings:
     """Read sets of ages, each with a joint of its own.
@@ -54,7 +54,7 @@ def read(
         Positions of the ages, their number, and the joint as a position in `joints`; one row for each,
         ``(n_sets, most_ages)``, ``(n_sets,)`` and ``(n_sets,)``.
     without
-        A unit left out, as trial batch and as pour, and of what curves with a prior have learnt.
+        Units left out, as trial batches and as pours. What curves with a prior have learnt leaves out the first alone.
     """
     n_sets, most = members.shape
     checks = judging_checks(cells)
@@ -74,7 +74,9 @@ def read(
 
     def fill(rows: IntArray) -> None:
         joint = joints[int(joint_of[rows[0]])]
-        part = one(members[rows], n_ages[rows], replace(joint, without=without) if joint.is_learnt else joint)
+        if joint.is_learnt and without:
+            joint = replace(joint, without=without[0])
+        part = one(members[rows], n_ages[rows], joint)
         found.mean[rows] = part.mean
         found.variance[rows] = part.variance
         found.n_others[rows] = part.n_others
@@ -83,8 +85,8 @@ def read(
 
     for _ in in_order(fill, _parts(joint_of, max(1, VALUES_AT_ONCE // (n_checks * most))), n_workers):
         pass
-    if judged_on == "own batch" and without is not None:
-        found.mean[:, cells.check_unit[checks] == without] = np.nan
+    if judged_on == "own batch" and without:
+        found.mean[:, np.isin(cells.check_unit[checks], without)] = np.nan
     return found
 
 
@@ -130,9 +132,9 @@ class _Pours:
     behind: FloatArray  # specimens behind the mean of all its views, (n_views, n_ages)
 
     @classmethod
-    def of(cls, cells: Cells, checks: IntArray, without: int | None) -> _Pours:
+    def of(cls, cells: Cells, checks: IntArray, without: tuple[int, ...]) -> _Pours:
         batch, mix = cells.views.batch_code, cells.views.mix_code
-        is_used: BoolArray = np.asarray(cells.views.unit != (-1 if without is None else without))
+        is_used: BoolArray = np.isin(cells.views.unit, without, invert=True)
         of = cells.checks.view[checks]
         is_trial = is_used & np.isin(cells.views.unit, cells.views.unit[of])
         views_of, checks_of = [], []

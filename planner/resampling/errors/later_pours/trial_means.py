@@ -69,7 +69,7 @@ def _check_by_check(pairs: PairErrors) -> Iterator[tuple[int, PairErrors]]:
         yield check, pairs.take(at)
 
 
-def _by_batch(here: PairErrors, truth_variance: float) -> tuple[FloatArray, FloatArray, FloatArray]:
+def _by_batch(here: PairErrors, truth_variance: float) -> tuple[IntArray, FloatArray, FloatArray]:
     """Each trial batch, the error of its curve at one check, and its specimens' variance less that of the records'.
 
     The views of a batch whose cells are parted in several ways are averaged.

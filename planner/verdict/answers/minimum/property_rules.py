@@ -118,7 +118,7 @@ def _held_out(allowed: AllowedProgrammes, measured: _Measured) -> tuple[int, int
     n_checked = n_right = 0
     for unit in range(n_units):
         judged = judge(
-            *about, judged_on=allowed.judged_on, trial_batches=number, without=unit, n_workers=rule.n_workers
+            *about, judged_on=allowed.judged_on, trial_batches=number, without=(unit,), n_workers=rule.n_workers
         )  # fmt: skip
         is_keeping = judged.within_tolerance[:, 0] >= rule.wanted.assurance
         if not is_keeping.any() or np.isnan(loss[:, unit]).all():

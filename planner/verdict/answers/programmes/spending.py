@@ -60,7 +60,7 @@ def spending(search: Search, rule: ProgrammeRule, chosen: Chosen, early: EarlyBr
 
 def spending_figures(search: Search, rule: ProgrammeRule, chosen: Chosen) -> SpendingFigures:
     """The figures alone."""
-    ladder = rule.ladder(rule.rule.training(np.ones(rule.cells.n_units, dtype=bool)))
+    ladder = rule.ladder()
     assert ladder is not None
     listed = _listed(rule, chosen, ladder)
     judged = _judge(rule, listed)
@@ -278,7 +278,7 @@ def _standard_error(rule: ProgrammeRule, taken: Taken) -> float | None:
     without = [
         judge(
             rule.cells, rule.scoring, matrix.choices, which, np.array([taken.joint]), matrix.joints,
-            judged_on="later pour", trial_batches=(taken.n_trial_batches,), without=unit,
+            judged_on="later pour", trial_batches=(taken.n_trial_batches,), without=(unit,),
         ).rms[0, 0]
         for unit in np.unique(rule.cells.check_unit[judging_checks(rule.cells)]).tolist()  # no other takes part
     ]  # fmt: skip

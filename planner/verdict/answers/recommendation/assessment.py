@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import combinations
 
 from planner.population import population_of
 from planner.resampling.errors.arithmetic import FEWEST_TO_BOOTSTRAP
@@ -29,6 +30,8 @@ from planner.verdict.validation.held_out import Verdict
 from planner.verdict.validation.own_batch import upper_bound
 from planner.verdict.wording.cautions.temperature_cautions import leaves_site_records
 from planner.verdict.wording.evidence_words import SITE_RANGE_DRAWN, site_not_scored_words
+
+MOST_TO_PAIR = 12  # units: of more, no two are left out together, and one of many trial batches gives little away
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -57,7 +60,8 @@ def judged_on_held_out(search: Search, recommended: RatedChoice, named: Named, r
     """Repeat the whole choosing without each batch, and in resampled worlds of batches."""
     settings, cells = search.plan.settings, search.cells
     rule, folds = folds_of(search)
-    held_out = nested(rule.matrix, cells, search.scoring, search.draws, folds)
+    rule, without_two = without_two_of(search, rule)
+    held_out = nested(rule.matrix, cells, search.scoring, search.draws, folds, without_two)
     boot = _bootstrap(search, repeated)
     honest = Verdict(cells, search.scoring, rule, settings.target, settings.prior, over_reading_of(search)).honest(
         recommended, held_out, None if boot is None else boot[0], named.rivals(held_out)
@@ -100,6 +104,23 @@ def folds_of(search: Search) -> tuple[Rule, dict[int, Pick]]:
             continue
         rule = with_row(rule, search.cells, search.scoring, chosen.taken)
         found[unit] = Pick(pick.best, rule.row_of(chosen.taken.which, chosen.taken.joint), chosen.taken.n_trial_batches)
+    return rule, found
+
+
+def without_two_of(search: Search, rule: Rule) -> tuple[Rule, dict[tuple[int, int], int]]:
+    """What the whole rule takes without each two units, with the rule that has a row for each; {} where not asked.
+
+    Two batches of a mix are one unit where mixes are left out.
+    """
+    n_units = search.cells.n_units
+    found: dict[tuple[int, int], int] = {}
+    if search.programmes is None or search.cells.is_by_mix or n_units > MOST_TO_PAIR:
+        return rule, found
+    for one, other in combinations(range(n_units), 2):
+        chosen = search.programmes.choose_without(one, other)
+        if chosen is not None:
+            rule = with_row(rule, search.cells, search.scoring, chosen.taken)
+            found[one, other] = rule.row_of(chosen.taken.which, chosen.taken.joint)
     return rule, found
 
 

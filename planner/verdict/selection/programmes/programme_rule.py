@@ -16,13 +16,13 @@ import numpy as np
 from planner.evidence import Cells
 from planner.resampling import Scoring
 from planner.resampling.errors.later_pours.judged_programmes import Programmes, judge, judge_by_unit
-from planner.terms.arrays import FloatArray, IntArray
+from planner.terms.arrays import IntArray
 from planner.verdict.selection.careful_constant import careful_of, tied_constants
 from planner.verdict.selection.programmes.fixed_programmes import FixedProgrammes
 from planner.verdict.selection.programmes.price_ladder import Ladder, near_as_many, rungs_of
 from planner.verdict.selection.programmes.programme import Chosen, Limits, Taken, Wanted
 from planner.verdict.selection.programmes.programme_dominance import Keyed, keyed
-from planner.verdict.selection.rule import Rule, Training
+from planner.verdict.selection.rule import Lowest, Rule
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -46,27 +46,30 @@ class ProgrammeRule:
         taken. Where no rung is good enough but some other schedule is, that one is taken. None where nothing can be
         judged.
         """
-        training = self.rule.training(np.ones(self.cells.n_units, dtype=bool))
-        ladder = self.ladder(training)
+        near = self._near()
+        ladder = self._ladder(near)
         chosen = None if ladder is None else self._of_ladder(ladder)
         if chosen is None:
             return None
         good = None if chosen.is_enough else self.cheapest_enough()
         if good is not None:
             chosen = Chosen(good, chosen.best, True, chosen.tied)
-        chosen = self._unbeaten(chosen, training)
+        chosen = self._unbeaten(chosen, near)
         tied = tuple(item for item in chosen.tied if item == chosen.taken or not self.is_beaten(item))
         return self._careful(replace(chosen, tied=tied))
 
-    def choose_without(self, unit: int) -> Chosen | None:
-        """The same from the ladder without a unit, which is then neither trial batch nor pour."""
-        is_trained = np.arange(self.cells.n_units) != unit
-        training = self.rule.training(is_trained, judged=unit)
-        ladder = self.ladder(training, without=unit)
-        chosen = None if ladder is None else self._of_ladder(ladder)
-        return None if chosen is None else self._careful(self._unbeaten(chosen, training, without=unit), without=unit)
+    def choose_without(self, *units: int) -> Chosen | None:
+        """The same from the ladder without some units, which are then neither trial batches nor pours.
 
-    def _careful(self, chosen: Chosen, *, without: int | None = None) -> Chosen:
+        One unit left out alone is what the choice will be judged on, and every schedule offered must be able to read
+        it. Of two, one is only a trial batch, and where it lacks an age there is no reading to judge.
+        """
+        near = self._near(units)
+        ladder = self._ladder(near, without=units)
+        chosen = None if ladder is None else self._of_ladder(ladder)
+        return None if chosen is None else self._careful(self._unbeaten(chosen, near, without=units), without=units)
+
+    def _careful(self, chosen: Chosen, *, without: tuple[int, ...] = ()) -> Chosen:
         """Take the constant that reads lower at the worst end of the site's range among those that tie.
 
         They tie in the judged error and on the own batch, in one method and with everything else the same. What is
@@ -109,15 +112,14 @@ class ProgrammeRule:
         good = ladder.cheapest(self.limits, *np.nonzero(is_good))
         return Chosen(good, chosen.best, True, chosen.tied)
 
-    def _unbeaten(self, chosen: Chosen, training: Training, *, without: int | None = None) -> Chosen:
+    def _unbeaten(self, chosen: Chosen, near: Lowest, *, without: tuple[int, ...] = ()) -> Chosen:
         """Put a schedule of near own-batch loss in the place of what is taken where it beats that on every key.
 
         Of several that nothing beats the one of lowest own-batch loss; among schedules of like loss and no higher
         price the later pour decides. What is good enough stays so.
         """
         taken = chosen.taken
-        rows, loss = self._near(training)
-        which, joint = self.rule.matrix.row_choice[rows], self.rule.matrix.row_joint[rows]
+        which, joint = self.rule.matrix.row_choice[near.rows], self.rule.matrix.row_joint[near.rows]
         price = self.limits.price_keys(np.array([taken.which]), np.array([taken.n_trial_batches]))
         numbers = self.limits.trial_batches
         spent = self.limits.spent(which, numbers)
@@ -138,7 +140,7 @@ class ProgrammeRule:
         some = keyed(
             judged, range(len(numbers)), is_allowed, self.limits.spent(np.r_[taken.which, which[kept]], numbers)
         )
-        lost = np.r_[np.inf, loss[kept]][some.which]
+        lost = np.r_[np.inf, near.loss[kept]][some.which]
         first = some.first_unbeaten((*mine, *(float(most[0]) for most in price)), lost)
         if first is None:
             return chosen
@@ -207,16 +209,13 @@ class ProgrammeRule:
             self.rule.matrix.joints, judged_on=self.wanted.judged_on, trial_batches=(taken.n_trial_batches,),
         )  # fmt: skip
 
-    def _near(self, training: Training) -> tuple[IntArray, FloatArray]:
-        """Rows of schedules that own-batch losses do not tell from the best with as many specimens; their losses."""
-        matrix = self.rule.matrix
-        mean = training.loss.mean(axis=1)
-        choice = matrix.row_choice[training.rows]
-        least = self.scoring.least_penalty_of(training.units)
-        near = np.flatnonzero(near_as_many(mean, self.limits.n_specimens[choice], least))
-        order = near[np.lexsort((mean[near], choice[near]))]
-        first = order[np.r_[True, np.diff(choice[order]) != 0]] if order.size else order
-        return training.rows[first], mean[first]
+    def _near(self, without: tuple[int, ...] = ()) -> Lowest:
+        """Schedules that own-batch losses do not tell from the best with as many specimens."""
+        is_trained = np.isin(np.arange(self.cells.n_units), without, invert=True)
+        lowest = self.rule.lowest(is_trained, judged=without[0] if len(without) == 1 else None)
+        n_specimens = self.limits.n_specimens[self.rule.matrix.row_choice[lowest.rows]]
+        near = near_as_many(lowest.loss, n_specimens, self.scoring.least_penalty_of(lowest.units))
+        return Lowest(lowest.units, lowest.rows[near], lowest.loss[near])
 
     def cheapest_enough(self) -> Taken | None:
         """Of all schedules within the limits the cheapest that is good enough; among equals the lowest loss."""
@@ -245,15 +244,14 @@ class ProgrammeRule:
             assurance=self.wanted.assurance,
         )  # fmt: skip
 
-    def ladder(self, training: Training, *, without: int | None = None) -> Ladder | None:
+    def ladder(self) -> Ladder | None:
         """The rungs, and how they do where they are judged; None where there are none."""
+        return self._ladder(self._near())
+
+    def _ladder(self, near: Lowest, *, without: tuple[int, ...] = ()) -> Ladder | None:
         matrix = self.rule.matrix
-        mean = training.loss.mean(axis=1)
-        choice = matrix.row_choice[training.rows]
-        least = self.scoring.least_penalty_of(training.units)
-        near = np.flatnonzero(near_as_many(mean, self.limits.n_specimens[choice], least))
-        rungs = near[rungs_of(mean[near], self.rule.tier[choice[near]])]
-        rows = training.rows[rungs]
+        rungs = rungs_of(near.loss, self.rule.tier[matrix.row_choice[near.rows]])
+        rows = near.rows[rungs]
         which, joint = matrix.row_choice[rows], matrix.row_joint[rows]
         if not len(rows):
             return None
@@ -270,7 +268,7 @@ class ProgrammeRule:
         return Ladder(
             which=which,
             joint=joint,
-            loss=training.loss[rungs].mean(axis=1),
+            loss=near.loss[rungs],
             judged=judged,
             by_unit=by_unit,
             is_allowed=np.asarray(is_allowed & np.isfinite(judged.rms)),
