@@ -81,7 +81,9 @@ ClusterAddress = Annotated[
     text(
         "--cluster",
         "ADDRESS",
-        "Work on the machines of a Dask scheduler, like tcp://host:8786, instead of threads.",
+        "Work on the machines of a Dask scheduler, like tcp://host:8786, instead of threads. It and whoever reaches "
+        "its port can run any code there, and sees the records: name only one you trust, over open networks by "
+        "tls://. Answers are equal to the last bit on one kind of processor.",
         LONG,
     ),
 ]

@@ -129,3 +129,11 @@ def test_the_shell_completes_commands_and_options(typed: str, offered: str) -> N
     code = "from planner.cli.main import main; main()"
     done = subprocess.run([sys.executable, "-c", code], env=asked, capture_output=True, text=True, check=False)
     assert (done.returncode, done.stdout.split()) == (0, [offered])
+
+
+@pytest.mark.parametrize("name", ["recommend", "sweep"])
+def test_whoever_names_a_cluster_is_told_what_it_may_do(run: Run, name: str) -> None:
+    said = words(run(name, "--help").out)
+    assert "can run any code there" in said
+    assert "tls://" in said
+    assert "on one kind of processor" in said
