@@ -103,8 +103,8 @@ def _beginning(
     n_broken, n_planned = sum(counts.values()), sum(planned.values())
     most = min(n_planned + MOST_MORE, max(budget, n_planned))
     which = np.flatnonzero(is_alike[choices.set_of])
-    n_later = choices.specimens_of(which)[:, len(counts) :].sum(axis=1, dtype=np.int64)  # the broken ages stand first
-    which = which[n_later + n_broken <= most]
+    n_later = choices.patterns[:, len(counts) :].sum(axis=1, dtype=np.int64)  # the broken ages stand first
+    which = which[n_later[choices.pattern_of[which]] + n_broken <= most]
     by_age = np.zeros((len(which) + 1, len(choices.ages_h)), dtype=np.int16)
     members = choices.set_members[choices.set_of[which]].astype(np.int64)
     rows, columns = np.nonzero(members >= 0)
