@@ -1,6 +1,7 @@
 """The real program, stopped at any moment and started again; every stop leaves the old outputs whole.
 
-What is stopped or limited is a process of its own; what runs to its end runs in this one, by the same command.
+What is stopped or limited is a process of its own; what runs to its end runs in this one, by the same command. The
+search is cut finer than usual, so that a small one has pieces enough to be stopped between them.
 """
 
 from __future__ import annotations
@@ -18,18 +19,27 @@ from typing import Any
 
 import pytest
 
+from planner.resampling.search import partition
 from planner.starter import STARTER
 from tests.commands_here import run_here
 
-PROGRAM = (sys.executable, "-m", "planner.cli.main")
+ROWS_PER_PIECE = 50_000
+FINER = f"""
+from planner.cli.main import main
+from planner.resampling.search import partition
+partition.ROWS_PER_PIECE = {ROWS_PER_PIECE}
+main()
+"""
+PROGRAM = (sys.executable, "-c", FINER)
 SPEED = ("--draws", "20", "--json")
-LARGER = {"specimens_per_age = [2, 3]": "specimens_per_age = [1, 4]", "specimens = 18": "specimens = 24"}
+LARGER = {"specimens_per_age = [2, 3]": "specimens_per_age = [1, 3]", "specimens = 18": "specimens = 20"}
 RESULTS = {"recommendation.json", "choices.csv", "report.html", "workbook.xlsx", "testing-room.html"}
 
 
 @pytest.fixture(autouse=True)
-def engine() -> None:
-    """The real one, not the one of this room."""
+def engine(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The real one, not the one of this room, cut as finely as in the other processes."""
+    monkeypatch.setattr(partition, "ROWS_PER_PIECE", ROWS_PER_PIECE)
 
 
 @pytest.fixture

@@ -85,7 +85,7 @@ class Ratio:
     def fitted(self) -> tuple[float, float, float]:
         """Ratio, spread between batches, and variance of the ratio, relative."""
         between, ones = 0.0, np.ones(len(self.cube))
-        for _ in range(60):
+        for _ in range(100):
             held = between
             ratio = minimize_scalar(
                 lambda r, at=held: self.square(r, at), bounds=(0.3, 1.5), method="bounded", options={"xatol": 1e-11}
@@ -97,6 +97,10 @@ class Ratio:
                 return np.linalg.slogdet(whole)[1] + self.square(at, tau) + np.log(information)
 
             between = minimize_scalar(deviance, bounds=(0.0, 0.3), method="bounded", options={"xatol": 1e-11}).x
+            if abs(between - held) < 1e-10:
+                break
+        else:
+            raise AssertionError("ratio and spread do not settle")
         information = ones @ np.linalg.solve(self.covariance(ratio, between), ones)
         return ratio, between, 1.0 / information / ratio**2
 

@@ -18,7 +18,8 @@ def reading(
     """
     t, y = np.asarray(maturity_h, dtype=float), np.asarray(mean_mpa, dtype=float)
     if curve == "hyperbolic":
-        return _hyperbola(weighting, t, y, at_h, scatter_mpa)
+        scatter = np.zeros(len(t)) if scatter_mpa is None else np.asarray(scatter_mpa, dtype=float)
+        return _hyperbola(weighting, *(tuple(each.tolist()) for each in (t, y)), float(at_h), tuple(scatter.tolist()))
     if curve == "logarithmic":
         slopes = np.array([1.0, np.log(at_h)]) @ fitted_line(weighting, tuple(t.tolist()), tuple(y.tolist()))
         return float(slopes @ y), slopes
@@ -74,10 +75,14 @@ def fitted_hyperbola(weighting: str, t: tuple[float, ...], y: tuple[float, ...])
     return found.x
 
 
-def _hyperbola(weighting: str, t: np.ndarray, y: np.ndarray, at_h: float, scatter_mpa) -> tuple[float, np.ndarray]:
+@cache
+def _hyperbola(
+    weighting: str, at: tuple[float, ...], means: tuple[float, ...], at_h: float, scatter_mpa: tuple[float, ...]
+) -> tuple[float, np.ndarray]:
     """Residuals are left out of the derivative."""
+    t, y, scatter = np.array(at), np.array(means), np.array(scatter_mpa)
     sigma = y if weighting == "relative" else np.ones_like(y)
-    p = fitted_hyperbola(weighting, tuple(t.tolist()), tuple(y.tolist()))
+    p = fitted_hyperbola(weighting, at, means)
     low, high = bounds(t)
     is_free = np.array([True, low[1] * 1.001 < p[1] < high[1] * 0.999, low[2] * 0.99999 < p[2] < high[2] * 0.99999])
     is_free[2] &= p[2] > low[2] + 1e-5 * t[0]
@@ -101,9 +106,9 @@ def _hyperbola(weighting: str, t: np.ndarray, y: np.ndarray, at_h: float, scatte
 
     gradient = slopes_by_parameter(at_h)
     slopes = gradient @ answers(is_free)
-    scatter = np.zeros(len(t)) if scatter_mpa is None else np.asarray(scatter_mpa)
     if scatter.any():
         slopes = np.sqrt(_beside_bounds(p, t, y, gradient, is_free, answers, scatter / np.sqrt(3.0)))
+    slopes.setflags(write=False)  # kept for all who ask
     return float(strength(p, at_h)), slopes
 
 
@@ -136,10 +141,16 @@ def _beside_bounds(p, t, y, gradient, is_free, answers, deviation) -> np.ndarray
     free, kept = gradient @ answers(whole), gradient @ answers(without)
     if not abs(z) < 4.0:
         return (gradient @ answers(is_free)) ** 2
-    grid = np.linspace(-9.0, 9.0, 200_001)
-    mass = stats.norm.pdf(grid) * (grid[1] - grid[0])
+    grid, mass = _normal()
     cut = np.maximum(z + grid, 0.0)
     variance = float(mass @ cut**2 - (mass @ cut) ** 2)
     together = float(mass @ (cut * grid))
     pushed = free - kept
     return kept**2 + 2.0 * together * kept * pushed + variance * pushed**2
+
+
+@cache
+def _normal() -> tuple[np.ndarray, np.ndarray]:
+    """Values of the normal law and the mass at each."""
+    grid = np.linspace(-9.0, 9.0, 200_001)
+    return grid, stats.norm.pdf(grid) * (grid[1] - grid[0])
