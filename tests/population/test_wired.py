@@ -5,6 +5,7 @@ from __future__ import annotations
 import html
 import io
 import math
+from collections.abc import Iterator
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -14,6 +15,7 @@ import pytest
 from rich.console import Console
 
 from planner.pipeline import minimum, price, recommend
+from planner.population import judged_batches
 from planner.population.judged_batches import basis_of, is_judged_by_breaks, some_batches
 from planner.read import load_plan
 from planner.report.documents.choices_file import COLUMNS, write_choices
@@ -30,6 +32,14 @@ from tests.report.printed import print_recommendation
 from tests.verdict.answers.test_redaction import values_of
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
+
+
+@pytest.fixture(autouse=True, scope="module")
+def learnt_once() -> Iterator[None]:
+    """Every question about one plan rests on the same population, which takes longest: it is learnt once."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(judged_batches, "population_of", cache(judged_batches.population_of))
+        yield
 
 
 @cache
