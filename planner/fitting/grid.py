@@ -12,6 +12,7 @@ from math import exp, log
 import numpy as np
 
 from planner.compiled import inner_njit, njit
+from planner.fitting.quick_exp import quick_exp
 from planner.fitting.variable_projection import (
     AGE,
     EXPONENTIAL,
@@ -49,6 +50,12 @@ def grid_shape(curve, row, column):
     if curve == HYPERBOLIC:
         return _HALF_FROM + _HALF_STEP * column, _LOG_AHEADS[row]
     return _TAU_FROM + _TAU_STEPS[row] * column, _POWERS[row]
+
+
+@inner_njit(is_inlined=True)
+def log_of_row(curve, row):
+    """Logarithm of what all places of a row share: the first age minus the offset, or the power."""
+    return _LOG_AHEADS[row] if curve == HYPERBOLIC else _LOG_POWERS[row]
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -129,13 +136,13 @@ def survey(curve, n, fitted, begin, rows, heights, kept, sums):
                 sums[2 * most, k] = product * product / square
         kept[i] = j if i < last else -1
     explained, tops = 2 * most, 2 * most + 1
-    # Highest of each row: half of the columns against the other half, and once more, then the five that are left.
-    for k in range(N_GRID // 2):
-        here, there = sums[explained, k], sums[explained, k + N_GRID // 2]
-        sums[tops, k] = here if here > there else there
+    # Highest of each row: four quarters of the columns against each other, then the five that are left.
     for k in range(N_GRID // 4):
-        here, there = sums[tops, k], sums[tops, k + N_GRID // 4]
-        sums[tops, k] = here if here > there else there
+        one, two = sums[explained, k], sums[explained, k + N_GRID // 4]
+        three, four = sums[explained, k + N_GRID // 2], sums[explained, k + 3 * N_GRID // 4]
+        one = one if one > two else two
+        three = three if three > four else four
+        sums[tops, k] = one if one > three else three
     for column in range(1, N_COLUMNS // 4):
         for row in range(N_ROWS):
             here, there = sums[tops, row], sums[tops, column * N_ROWS + row]
@@ -211,4 +218,4 @@ def start_on_grid(sums):
     first_before, _ = grid_shape(EXPONENTIAL, top - 1, column_before)
     first_after, _ = grid_shape(EXPONENTIAL, top + 1, column_after)
     first += 0.5 * share * (first_after - first_before + share * (first_before - 2.0 * first + first_after))
-    return first, second * exp(share * _POWER_STEP)
+    return first, second * quick_exp(share * _POWER_STEP)

@@ -8,12 +8,12 @@ Every hill of the grid that the fit does not stand on and that might be higher i
 
 from __future__ import annotations
 
-from math import log
+from math import exp, log
 
 import numpy as np
 
 from planner.compiled import inner_njit
-from planner.fitting.grid import N_ROWS, column_of, grid_shape, is_hill, start_on_grid, survey, top_of
+from planner.fitting.grid import N_ROWS, column_of, grid_shape, is_hill, log_of_row, start_on_grid, survey, top_of
 from planner.fitting.reciprocal import solve_reciprocal
 from planner.fitting.variable_projection import (
     AGE,
@@ -29,7 +29,7 @@ from planner.fitting.variable_projection import (
 )
 
 _SAME_ROW = 0.3  # ln of the second parameter: nearer starts climb the same hill, the rows lie closer
-_AS_EXPECTED = 0.3  # ln of the second parameter: a fit that ends farther from its start may have left its hill
+_AS_EXPECTED = exp(0.3)  # times the second parameter: a fit that ends farther from its start may have left its hill
 _MOST_WORSE = 10.0  # times the residual of the fit: hills of the grid that leave more are not climbed
 # Residual sum of squares, relative, below which a converged hyperbola is not held against the grid: those that
 # had a better hill elsewhere all left more than 0.5 % in trials.
@@ -163,25 +163,27 @@ def fit_shape(curve, n, fitted, begin, rows, heights, kept, sums, is_sure):
         from_first, from_second = start_on_grid(sums)
         first, second, cost, status = solve(curve, n, fitted, from_first, from_second, np.nan, np.nan)
         is_missed = n == 3 and cost > 1e-12 * total  # three means can nearly always be met
-        is_elsewhere = status != CONVERGED or abs(log(second / from_second)) > _AS_EXPECTED
+        is_near = from_second < _AS_EXPECTED * second and second < _AS_EXPECTED * from_second
+        is_elsewhere = status != CONVERGED or not is_near
         # A fit at the lowest power lies below all that the linearised start can say.
         if is_missed or status == UNCONVERGED or (is_elsewhere and second > LOWEST_POWER):
             from_first, from_second = start_exponential(n, fitted)
             first, second, cost, status = _higher(
                 curve, n, fitted, from_first, from_second, first, second, cost, status, total
             )
+    log_second = second if curve == HYPERBOLIC else log(second)  # of 1 - offset, or of the power
     n_climbed = 0
     for row in range(N_ROWS):
         if not is_hill(row, sums):
             continue
         if status != UNCONVERGED and total - top_of(row, sums) > _MOST_WORSE * cost + COST_SLACK * total:
             continue
-        from_first, from_second = grid_shape(curve, row, float(column_of(row, sums)))
-        apart = abs(from_second - second) if curve == HYPERBOLIC else abs(log(from_second / second))
-        if status != UNCONVERGED and apart < _SAME_ROW:
+        if status != UNCONVERGED and abs(log_of_row(curve, row) - log_second) < _SAME_ROW:
             continue
+        from_first, from_second = grid_shape(curve, row, float(column_of(row, sums)))
         n_climbed += 1
         first, second, cost, status = _higher(
             curve, n, fitted, from_first, from_second, first, second, cost, status, total
         )
+        log_second = second if curve == HYPERBOLIC else log(second)
     return first, second, status, n_climbed
