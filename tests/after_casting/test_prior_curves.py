@@ -32,7 +32,7 @@ from planner.report.documents.values.price_document import price_document
 from planner.report.documents.values.recommendation_document import recommendation_document
 from planner.report.text.curve_words import LEARNT_FIT
 from planner.resampling.priors.from_records import learnt_from_records
-from planner.resampling.priors.learnt import learning_batches
+from planner.resampling.priors.learnt import Teaching, learning_batches
 from planner.resampling.priors.loops import NOMINAL
 from planner.resampling.priors.one_fit import fit_learnt
 from planner.steps import whole_calibration
@@ -158,7 +158,7 @@ def test_issued_from_one_age_by_hand(plan: Plan, advice: Recommendation, tmp_pat
     issue = issue_of(plan, advice, tmp_path, curve="population prior")
     cells = basis_of(plan).cells
     setting = cells.settings.index(advice.recommended.maturity)
-    batches = learning_batches(cells, setting, frozenset())
+    batches = learning_batches(Teaching.of(cells), setting, frozenset())
     assert batches is not None
     prior = estimate_growth_prior(batches)
     knots, values = prior.curve.log_maturity, prior.curve.log_mpa

@@ -21,7 +21,7 @@ from planner.read import load_plan
 from planner.resampling import Joint, Scoring, error_matrix
 from planner.resampling.errors.later_pours.pour_readings import read
 from planner.resampling.errors.sweeps import resample_learnt, sweep_sets, sweep_view
-from planner.resampling.priors.learnt import learning_batches
+from planner.resampling.priors.learnt import Teaching, learning_batches, population_without
 from planner.resampling.priors.loops import NOMINAL, NOT_FITTED
 from planner.resampling.priors.one_fit import fit_learnt, learnt_numbers
 from planner.resampling.search.learnt_rows import LearntRows
@@ -319,12 +319,23 @@ def test_of_many_units_an_even_choice_is_learnt_from() -> None:
             cells.views.take(np.tile(np.arange(9), 10)), unit=np.arange(90), batch=tuple(f"B{b}" for b in range(90))
         ),
     )
-    everyone = learning_batches(many, SETTING, frozenset())
-    without_silent = learning_batches(many, SETTING, frozenset([1]))
-    without_teacher = learning_batches(many, SETTING, frozenset([0]))
+    everyone = learning_batches(Teaching.of(many), SETTING, frozenset())
+    without_silent = learning_batches(Teaching.of(many), SETTING, frozenset([1]))
+    without_teacher = learning_batches(Teaching.of(many), SETTING, frozenset([0]))
     assert everyone is not None
     assert without_silent is not None
     assert without_teacher is not None
     assert [one.n_batches for one in (everyone, without_silent, without_teacher)] == [40, 40, 39]
     words = learnt_words(("shape prior",), is_by_mix=False, n_units=90, most=40)
     assert "rest on an even choice of 40 of the 89 other batches" in words
+
+
+def test_cells_that_differ_in_their_checks_alone_learn_once() -> None:
+    cells = runway()
+    fewer = replace(cells, checks=cells.checks.take(np.arange(len(cells.checks.view))[::2]))
+    assert population_without(fewer, SETTING, frozenset([1])) is population_without(cells, SETTING, frozenset([1]))
+    wider = replace(cells, cv=cells.cv * 1.5)  # another scatter teaches another prior
+    told, other = (population_without(item, SETTING, frozenset([1])) for item in (cells, wider))
+    assert told is not None
+    assert other is not None
+    assert not np.array_equal(told.knots, other.knots)

@@ -13,6 +13,7 @@ from functools import lru_cache
 import numpy as np
 
 from planner.evidence import Cells
+from planner.evidence.cells import Views
 from planner.mixed_model import (
     GrowthPrior,
     PriorBatches,
@@ -59,10 +60,28 @@ class ShapeNumbers:
         return cls(prior.mean, inverse(prior.covariance * (1.0 + 1.0 / prior.n_mixes)), prior.scatter)
 
 
-@lru_cache(maxsize=4096)
+@dataclass(frozen=True, slots=True)
+class Teaching:
+    """All that is learnt from: cells that differ in their checks alone share what they teach."""
+
+    views: Views  # compared by identity
+    cv: tuple[float, ...]  # (n_ages,)
+    n_units: int
+
+    @classmethod
+    def of(cls, cells: Cells) -> Teaching:
+        """What these cells teach."""
+        return cls(cells.views, tuple(cells.cv.tolist()), cells.n_units)
+
+
 def population_without(cells: Cells, setting: int, left_out: frozenset[int]) -> PopulationNumbers | None:
     """The population prior of the other units; None where they cannot teach one."""
-    batches = learning_batches(cells, setting, left_out)
+    return _population(Teaching.of(cells), setting, left_out)
+
+
+@lru_cache(maxsize=4096)
+def _population(teaching: Teaching, setting: int, left_out: frozenset[int]) -> PopulationNumbers | None:
+    batches = learning_batches(teaching, setting, left_out)
     if batches is None or batches.n_batches < FEWEST_POPULATION:
         return None
     try:
@@ -71,25 +90,29 @@ def population_without(cells: Cells, setting: int, left_out: frozenset[int]) -> 
         return None
 
 
-@lru_cache(maxsize=4096)
 def shape_without(cells: Cells, setting: int, left_out: frozenset[int]) -> ShapeNumbers | None:
     """The shape prior of the other units; None where they cannot teach one."""
-    batches = learning_batches(cells, setting, left_out)
+    return _shape(Teaching.of(cells), setting, left_out)
+
+
+@lru_cache(maxsize=4096)
+def _shape(teaching: Teaching, setting: int, left_out: frozenset[int]) -> ShapeNumbers | None:
+    batches = learning_batches(teaching, setting, left_out)
     if batches is None or batches.n_batches < FEWEST_SHAPE:
         return None
     return ShapeNumbers.of(estimate_shape_prior(batches.maturity_h, batches.mean_mpa, batches.n_specimens))
 
 
-def learning_batches(cells: Cells, setting: int, left_out: frozenset[int]) -> PriorBatches | None:
+def learning_batches(teaching: Teaching, setting: int, left_out: frozenset[int]) -> PriorBatches | None:
     """Whole standard-cured cells of every batch that is not of a unit left out; None without one."""
-    units = np.arange(cells.n_units)
+    views, units = teaching.views, np.arange(teaching.n_units)
     if len(units) > MOST_LEARNT_FROM:
         units = units[np.unique(np.linspace(0, len(units) - 1, MOST_LEARNT_FROM).astype(np.int64))]
-    is_taught = np.isin(cells.views.unit, units) & ~np.isin(cells.views.unit, list(left_out))
-    first = {cells.views.batch[v]: v for v in np.flatnonzero(is_taught)[::-1].tolist()}
+    is_taught = np.isin(views.unit, units) & ~np.isin(views.unit, list(left_out))
+    first = {views.batch[v]: v for v in np.flatnonzero(is_taught)[::-1].tolist()}
     if not first:
         return None
-    whole = cells.views.whole.take(np.array(sorted(first.values()), dtype=np.int64))
+    whole = views.whole.take(np.array(sorted(first.values()), dtype=np.int64))
     maturity_h = whole.maturity_h[setting]
     is_held = (whole.n_specimens > 0) & (whole.mean_mpa > 0) & (maturity_h > 0)
     rows, columns = is_held.any(axis=1), is_held.any(axis=0)
@@ -100,5 +123,5 @@ def learning_batches(cells: Cells, setting: int, left_out: frozenset[int]) -> Pr
         mean_mpa=np.where(held, whole.mean_mpa[rows][:, columns], 0.0),
         n_specimens=np.where(held, whole.n_specimens[rows][:, columns], 0.0),
         maturity_h=np.where(held, maturity_h[rows][:, columns], 0.0),
-        cv=cells.cv[columns],
+        cv=np.array(teaching.cv)[columns],
     )
