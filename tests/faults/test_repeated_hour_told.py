@@ -93,8 +93,8 @@ def waiting() -> Waiting:
         for celsius, after in ((30.0, 24.0), (8.0, 24.5))
     )
     wait = Wait(
-        strength_mpa=20.0, age_h=24.0, n_batches=4, left_out=(), interpolation_rms=None, own_rms_h=None,
-        later_rms_h=None, hours=hours,
+        strength_mpa=20.0, age_h=24.0, n_batches=4, left_out=(), left_out_elsewhere=(), interpolation_rms=None,
+        own_rms_h=None, later_rms_h=None, hours=hours,
     )  # fmt: skip
     return Waiting(waits=(wait,), reference_c=20.0, n_curves=4, safe_factor=None, assurance=0.9, growth=())
 

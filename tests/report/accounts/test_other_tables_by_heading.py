@@ -21,6 +21,7 @@ from planner.report.accounts.parts.constraint_table import constraint_table
 from planner.report.accounts.parts.drawn_account import temperature_section
 from planner.report.accounts.parts.mortar_account import mortar_section
 from planner.report.accounts.parts.programme_account import estimate_section
+from planner.report.accounts.parts.waiting_account import waiting_section
 from planner.report.accounts.records_account import story_account
 from planner.report.documents.values.recommendation_document import recommendation_document
 from planner.report.text.blocks import Section, Table
@@ -39,6 +40,7 @@ from planner.terms.results.minimum.family_figures import (
     MemberUnderRule,
 )
 from planner.terms.results.minimum.minimum_figures import ConstraintPrice
+from planner.terms.results.waiting import HoursAt, Wait, Waiting
 from planner.terms.schedule import Schedule
 from tests.report.accounts.test_story import RECORDS
 from tests.report.accounts.test_tables_by_heading import by_heading
@@ -270,3 +272,16 @@ def test_other_schedules_on_the_first_screen_and_in_full() -> None:
     assert short["worst"] == f"{100 * worst['error']:+.1f} %"
     assert full["worst batch"].startswith(f"{100 * worst['error']:+.1f} %")
     assert full["ages x specimens"].replace("\xa0", " ").startswith(ages)
+
+
+def test_hours_until_a_strength_is_there() -> None:
+    hours = HoursAt(temperature_c=8.0, earliest_h=31.2, likely_h=38.4, safe_h=47.6)
+    wait = Wait(
+        strength_mpa=20.0, age_h=24.0, n_batches=4, left_out=(), left_out_elsewhere=(), interpolation_rms=None,
+        own_rms_h=None, later_rms_h=None, hours=(hours,),
+    )  # fmt: skip
+    answer = Waiting(waits=(wait,), reference_c=20.0, n_curves=4, safe_factor=None, assurance=0.9, growth=())
+    section = waiting_section(replace(invented_recommendation(), waiting=answer))
+    assert table_with((section,), "likely, h") == [
+        {"strength": "20 MPa", "concrete, C": "8", "earliest, h": "31.2", "likely, h": "38.4", "safe, h": "47.6"}
+    ]
