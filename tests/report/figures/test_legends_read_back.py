@@ -21,6 +21,7 @@ from planner.report.figures.conversion_chart import conversion_plot
 from planner.report.figures.drawing.plot import Line, Marks, Note, Plot
 from planner.report.figures.early_breaks_chart import early_plot
 from planner.report.figures.frontier import frontier_plot
+from planner.report.figures.predicted_against_broken import held_out_plot
 from planner.report.figures.programmes_chart import programmes_plot
 from planner.terms.maturity import MaturitySetting
 from planner.terms.results.constants import AtConstant, Constants, ConstantsOfMethod
@@ -199,7 +200,10 @@ def test_what_the_axes_say(issue: Issue) -> None:
     over = {plot.name: (plot.across.title, plot.up.title) for plot in bias_plots(issue)}
     assert over["bias-maturity"] == ("equivalent age at 20 C, h", "broken less read")
     assert over["bias-temperature"] == ("mean temperature, C", "broken less read")
-    told = made_from(4, has_prices=True).told
+
+
+def test_what_the_axes_of_the_page_say() -> None:
+    told = invented_recommendation()
     frontier = frontier_plot(told)
     assert frontier is not None
     assert frontier.across.title.startswith("specimens")
@@ -208,3 +212,8 @@ def test_what_the_axes_say(issue: Issue) -> None:
     assert early is not None
     assert early.across.title == "specimens that each pour breaks early"
     assert early.up.title == "relative error of a later pour"
+    assert [told.tolerance] * 2 in [heights(line) for line in lines(early, is_dashed=True)]
+    held_out = held_out_plot(told)
+    assert held_out is not None
+    assert held_out.across.title == "broken at, MPa"
+    assert held_out.up.title == "predicted, MPa"
