@@ -243,9 +243,9 @@ def thinned(choices: ChoiceSet, *, most: int = MOST_SCHEDULES) -> ChoiceSet:
     """The same schedules, or where there are too many those whose counts differ by at most one."""
     if len(choices) <= most:
         return choices
-    counts = choices.specimens
+    counts = choices.patterns
     least = np.where(counts > 0, counts, np.iinfo(counts.dtype).max).min(axis=1)
-    return choices.part(np.asarray(counts.max(axis=1) - least <= 1))
+    return choices.part(np.asarray(counts.max(axis=1) - least <= 1)[choices.pattern_of])
 
 
 def _losses(choices: ChoiceSet, part: slice, start: int, stop: int, table: SetTable, scoring: Scoring) -> FloatArray:
