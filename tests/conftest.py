@@ -16,7 +16,12 @@ settings.load_profile("repeatable")
 LONG = {
     "test_scenario_outputs",
     "test_prior_curves",
+    "test_headline_figures",
     "test_if_then",
+    "test_minimum",
+    "test_price_and_minimum",
+    "test_early_breaks",
+    "test_figures_agree",
     "test_geometry_errors",
     "test_geometries",
     "test_readme_excerpt",

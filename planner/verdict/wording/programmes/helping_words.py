@@ -130,10 +130,14 @@ def _early_words(early: EarlyBreaks, settings: Settings) -> str:
     assert early.recommended is not None
     row = early.rows[early.recommended]
     money = "" if row.cost_per_pour is None else f", {row.cost_per_pour:.0f} {early.currency} a pour"
-    verdict = "good enough" if early.is_enough else "not yet good enough"
+    counted = f"{percent(row.rms)} off, {percent(row.within_tolerance, digits=0)} within"
+    verdict = "good enough"
+    if not early.is_enough:  # all pours tried may lie within the tolerance and yet be too few to be sure of most
+        assured = percent(settings.target.assurance, digits=0)
+        verdict = f"not yet good enough: {assured} can be counted on within {percent(row.reads_within)}"
     return (
-        f"Early breaks of every pour ({broken_words(row)}{money}): {percent(row.rms)} off, "
-        f"{percent(row.within_tolerance, digits=0)} within {percent(settings.target.tolerance)}, {verdict}."
+        f"Early breaks of every pour ({broken_words(row)}{money}): {counted} "
+        f"{percent(settings.target.tolerance)}, {verdict}."
     )
 
 
