@@ -17,7 +17,7 @@ from planner.terms.labels import listed
 from planner.terms.records import CuringRecord
 
 LONGEST_GAP_H = 6.0
-MOST_GAPS = 4  # records whose gaps are told singly
+MOST_GAPS, MOST_COPIES = 4, 4  # records that are told singly
 LARGEST_JUMP_C = 40.0
 COLDEST_C, HOTTEST_C = -40.0, 120.0  # what a sensor in concrete can read (common practice, no source)
 SENSORS_APART_C = 2.0  # common practice, no source
@@ -57,32 +57,33 @@ def _note_gaps(file: str, sensors: list[SensorReadings], findings: Findings) -> 
 
 
 def _note_copies(file: str, records: tuple[CuringRecord, ...], findings: Findings) -> None:
-    """Records of two batches that are equal to the last digit, which two castings never are."""
-    first: dict[bytes, CuringRecord] = {}
-    rooms = {(item.batch, _content(item)) for item in records if item.curing == "standard"}
-    for record in records:
-        if (
-            record.curing == "site"
-            and (record.batch, _content(record)) in rooms
-            and np.ptp(record.temperature_c) > 0.0
-            and record.temperature_c.size >= FEWEST_COPIED
-        ):
+    """Records equal to the last digit that cannot be: of the site and the curing room, or of two castings."""
+    moving = [one for one in records if np.ptp(one.temperature_c) > 0.0 and one.temperature_c.size >= FEWEST_COPIED]
+    rooms = {(one.batch, _content(one)) for one in moving if one.curing == "standard"}
+    of_room = [one for one in moving if one.curing == "site" and (one.batch, _content(one)) in rooms]
+    if of_room:
+        whose, are, their = ("record", "is that", "its") if len(of_room) == 1 else ("records", "are those", "their")
+        findings.caution(
+            "temperatures-copied",
+            f"{file}: the {whose} of {_listed_places(of_room)} {are} of {their} standard-cured specimens to the last "
+            "digit, which concrete on site never is. Give the record of the site, or leave it out.",
+        )
+    alike: dict[bytes, list[CuringRecord]] = defaultdict(list)
+    for one in moving:
+        if one.curing != "standard":  # one room serves many batches
+            alike[_content(one)].append(one)
+    for group in alike.values():
+        if len({one.batch for one in group}) > 1:
             findings.caution(
                 "temperatures-copied",
-                f"{file}: the record of {place_name(record.batch, record.curing, record.placement)} is that of its "
-                "standard-cured specimens to the last digit, which concrete on site never is. Give the record of the "
-                "site, or leave it out.",
+                f"{file}: the records of {_listed_places(group)} are equal to the last digit, which concrete cast on "
+                "two days never is. Give each batch its own record.",
             )
-        if record.curing == "standard" or np.ptp(record.temperature_c) == 0.0:
-            continue  # one room serves many batches; a stuck sensor is told of elsewhere
-        earlier = first.setdefault(_content(record), record)
-        if earlier.batch != record.batch and record.temperature_c.size >= FEWEST_COPIED:
-            findings.caution(
-                "temperatures-copied",
-                f"{file}: the records of {place_name(record.batch, record.curing, record.placement)} and "
-                f"{place_name(earlier.batch, earlier.curing, earlier.placement)} are equal to the last digit, which "
-                "concrete cast on two days never is. Give each batch its own record.",
-            )
+
+
+def _listed_places(records: list[CuringRecord]) -> str:
+    names = [place_name(one.batch, one.curing, one.placement) for one in records]
+    return listed(names, most=MOST_COPIES, between="; ")
 
 
 def _content(record: CuringRecord) -> bytes:

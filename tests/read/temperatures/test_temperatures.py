@@ -236,3 +236,14 @@ def test_one_record_under_two_batches_is_told_from_ten_readings_on(
     rows += [["B2", "site", hour, 20.0 + hour / 13.0 * (last_c - 20.0)] for hour in hours]
     found = [item.code for item in load_plan(write_study(tmp_path, breaks=breaks, temperatures=rows)).records.cautions]
     assert ("temperatures-copied" in found) == is_told
+
+
+def test_one_record_under_many_batches_is_told_once(tmp_path: Path) -> None:
+    batches = ["B1", "B2", "B3"]
+    breaks: Rows = [["batch", "curing", "age_h", "strength_mpa"]]
+    breaks += [[batch, "site", 12, 10.0 + place] for place, batch in enumerate(batches)]
+    rows: Rows = [["batch", "curing", "elapsed_h", "temperature_c"]]
+    rows += [[batch, "site", hour, 20.0 + hour] for batch in batches for hour in range(14)]
+    said = load_plan(write_study(tmp_path, breaks=breaks, temperatures=rows)).records.cautions
+    (copied,) = [item.text for item in said if item.code == "temperatures-copied"]
+    assert 'batch "B1", site; batch "B2", site; batch "B3", site are equal' in copied
