@@ -16,7 +16,7 @@ import numpy as np
 
 from planner.compiled import inner_njit
 
-FARTHEST = 700.0  # beyond, the argument is taken to be this: exp(710) is no number any more
+FARTHEST = 700.0  # above, the argument is taken to be this: exp(710) is no number any more
 _PER_STEP = 256.0 / log(2.0)
 _STEP_HIGH = 0.693147180369123816490 / 256.0  # ln(2) / 256, cut where k times it is exact, and what is cut off
 _STEP_LOW = 1.90821492927058770002e-10 / 256.0
@@ -27,10 +27,10 @@ _WHOLES = 2.0 ** np.arange(-1022, 1024)
 
 @inner_njit()
 def quick_exp(x: float) -> float:
-    """exp(x), to within 5e-16 of itself; NaN of NaN."""
-    if np.isnan(x):
-        return x
-    inside = min(max(x, -FARTHEST), FARTHEST)
+    """exp(x), to within 5e-16 of itself, and 0 from 1e-304 down; NaN of NaN."""
+    if not x >= -FARTHEST:  # what is as small must be nothing: it meets numbers as large
+        return x if np.isnan(x) else 0.0
+    inside = min(x, FARTHEST)
     steps = inside * _PER_STEP + _TO_WHOLE - _TO_WHOLE
     rest = inside - steps * _STEP_HIGH - steps * _STEP_LOW
     square = rest * rest

@@ -238,7 +238,7 @@ def test_a_later_pour_is_read_by_what_neither_batch_taught(curve: CurveName) -> 
     assert np.array_equal(plain, of_trial)
     assert np.all(plain != other)
     about = (members, n_ages, np.array([0]), [joint_of(cells, curve)], "later pour")
-    whole, moved = (read(some, *about, without=7) for some in (cells, changed(cells, 7)))
+    whole, moved = (read(some, *about, without=(7,)) for some in (cells, changed(cells, 7)))
     assert np.array_equal(whole.mean, moved.mean, equal_nan=True)
 
 

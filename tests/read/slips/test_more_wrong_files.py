@@ -210,7 +210,7 @@ def test_a_site_record_under_two_batches_is_told_and_one_curing_room_is_not(tmp_
     rows: Rows = [["batch", "curing", "elapsed_h", "temperature_c"]]
     rows += [[b, "site", n, 15 + 0.1 * (n % 7)] for b in ("S1", "S2") for n in range(14)]
     said = told(write_study(tmp_path, breaks=breaks, temperatures=rows, plan=plan_text(prior=CURED)))
-    assert 'the records of batch "S2", site and batch "S1", site are equal to the last digit' in said
+    assert 'the records of batch "S1", site; batch "S2", site are equal to the last digit' in said
     rows[-1][3] += 0.1
     assert "equal to the last" not in told(
         write_study(tmp_path, breaks=breaks, temperatures=rows, plan=plan_text(prior=CURED))

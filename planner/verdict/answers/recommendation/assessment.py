@@ -31,7 +31,8 @@ from planner.verdict.validation.own_batch import upper_bound
 from planner.verdict.wording.cautions.temperature_cautions import leaves_site_records
 from planner.verdict.wording.evidence_words import SITE_RANGE_DRAWN, site_not_scored_words
 
-MOST_TO_PAIR = 12  # units: of more, no two are left out together, and one of many trial batches gives little away
+FEWEST_TO_PAIR = 4  # units: without two, two others must be left to judge
+MOST_TO_PAIR = 12  # of more, no two are left out together, and one of many trial batches gives little away
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -114,7 +115,7 @@ def without_two_of(search: Search, rule: Rule) -> tuple[Rule, dict[tuple[int, in
     """
     n_units = search.cells.n_units
     found: dict[tuple[int, int], int] = {}
-    if search.programmes is None or search.cells.is_by_mix or n_units > MOST_TO_PAIR:
+    if search.programmes is None or search.cells.is_by_mix or not FEWEST_TO_PAIR <= n_units <= MOST_TO_PAIR:
         return rule, found
     for one, other in combinations(range(n_units), 2):
         chosen = search.programmes.choose_without(one, other)
