@@ -13,7 +13,8 @@ from planner.read import load_plan
 from tests.oracle.plain.bounds import safe_factor
 from tests.oracle.plain.candidates import Limits
 from tests.oracle.plain.later_pours import batch_equivalents, pairs_of
-from tests.oracle.plain.programmes import judge, own_readings, readings, take_without
+from tests.oracle.plain.programmes import judge, own_readings, readings
+from tests.oracle.plain.taken import take_without
 from tests.oracle.small_plans import AGES_H, Asked, by_hand, invent, write_plan
 from tests.oracle.test_headline_figures import CLOSE
 from tests.oracle.test_waiting_and_constants import lines

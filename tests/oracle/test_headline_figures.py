@@ -26,9 +26,10 @@ from tests.oracle.plain.later_pours import (
     pairs_of,
     used_of_pair,
 )
-from tests.oracle.plain.programmes import is_own_batch, judge_row, readings, scores, take
+from tests.oracle.plain.programmes import is_own_batch, judge_row, readings
 from tests.oracle.plain.rule import bootstrap_mean_square, folds, pick
 from tests.oracle.plain.sufficiency import answer
+from tests.oracle.plain.taken import scores, take
 from tests.oracle.small_plans import AGES_H, Asked, by_hand, from_scenario, invent, write_plan
 
 CLOSE = {"rtol": 2e-5, "atol": 1e-9}  # the program keeps levels and variances in single precision

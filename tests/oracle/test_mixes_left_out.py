@@ -16,8 +16,8 @@ from tests.oracle.plain.candidates import Limits
 from tests.oracle.plain.figures import assembled, rms_of
 from tests.oracle.plain.later_pours import later_pour_figures, pairs_of
 from tests.oracle.plain.mixes import mix_figures, traits_of
-from tests.oracle.plain.programmes import take
 from tests.oracle.plain.rule import pick
+from tests.oracle.plain.taken import take
 from tests.oracle.small_plans import AGES_H, Asked, by_hand, invent, write_plan
 
 CLOSE = {"rtol": 2e-5, "atol": 1e-9}

@@ -13,9 +13,9 @@ from planner.read import load_plan
 from tests.oracle.plain.bounds import safe_factor
 from tests.oracle.plain.candidates import Limits
 from tests.oracle.plain.figures import assembled, level_of, rms_of, worst_signed
-from tests.oracle.plain.programmes import take
 from tests.oracle.plain.rule import folds
 from tests.oracle.plain.sufficiency import answer
+from tests.oracle.plain.taken import take
 from tests.oracle.small_plans import AGES_H, Asked, by_hand, invent, write_plan
 
 SPREAD = 0.06

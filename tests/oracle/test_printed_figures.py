@@ -13,10 +13,10 @@ from tests.oracle.plain.candidates import Limits
 from tests.oracle.plain.figures import assembled, own_batch_figures, rms_of, worst_signed
 from tests.oracle.plain.later_pours import batch_equivalents, later_pour_figures, pairs_of, used_of_pair
 from tests.oracle.plain.least_programmes import LeastProgrammes
-from tests.oracle.plain.programmes import take
 from tests.oracle.plain.restrictions import Restricted
 from tests.oracle.plain.rule import folds, pick
 from tests.oracle.plain.sufficiency import answer
+from tests.oracle.plain.taken import take
 from tests.oracle.small_plans import Asked, by_hand, from_scenario, write_plan
 
 CLOSE = {"rtol": 2e-5, "atol": 1e-9}

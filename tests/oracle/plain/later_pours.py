@@ -14,7 +14,8 @@ from tests.oracle.plain.candidates import Candidates, Schedule
 from tests.oracle.plain.figures import Assembled, Used, assembled, level_of, rms_of
 from tests.oracle.plain.fits import reading
 from tests.oracle.plain.inside import of_single_errors, worst_targets
-from tests.oracle.plain.programmes import is_own_batch, square_of, take_without
+from tests.oracle.plain.programmes import is_own_batch, square_of
+from tests.oracle.plain.taken import take_without
 
 UsedOfPair = dict[tuple[int, int], tuple[Schedule, int]]  # of a trial batch's unit and the pour's
 

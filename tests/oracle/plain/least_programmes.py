@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from tests.oracle.plain.candidates import Candidates, Schedule
-from tests.oracle.plain.programmes import best_rows, judge_row
+from tests.oracle.plain.programmes import judge_row
+from tests.oracle.plain.taken import best_rows
 
 TOLD_APART = 1.05
 

@@ -9,7 +9,8 @@ import numpy as np
 from scipy import optimize, stats
 
 from tests.oracle.plain.candidates import Candidates, Schedule
-from tests.oracle.plain.programmes import best_rows, is_own_batch, judge_row, readings, scores, take
+from tests.oracle.plain.programmes import is_own_batch, judge_row, readings
+from tests.oracle.plain.taken import best_rows, scores, take
 
 
 @dataclass(frozen=True)
