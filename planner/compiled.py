@@ -130,7 +130,8 @@ def _bases() -> Iterator[tuple[Path, bool]]:
     yield PACKAGE / "__pycache__", True
     with suppress(RuntimeError):  # no home
         yield Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "test-age-planner", True
-    yield Path(tempfile.gettempdir()) / f"test-age-planner-{os.getuid()}", False
+    with suppress(OSError):  # no temporary folder takes files
+        yield Path(tempfile.gettempdir()) / f"test-age-planner-{os.getuid()}", False
 
 
 def _takes_files(folder: Path, *, is_private: bool) -> bool:

@@ -21,6 +21,12 @@ from planner.compiled import kept
 from planner.fitting.caller import twice
 print(twice(), kept().folder, kept().is_lasting, "|", kept().note)
 """
+NO_TEMPORARY_FOLDER = """
+import tempfile
+def gettempdir():
+    raise FileNotFoundError(2, "No usable temporary directory found")
+tempfile.gettempdir = gettempdir
+"""
 TAKES_LOOPS = re.compile(r"from planner\.compiled import .*njit")
 CALLED = "from planner.compiled import njit\n\n@njit(cache=True)\ndef once():\n    return {}\n"
 CALLER = (
@@ -42,7 +48,9 @@ def copy(tmp_path: Path) -> Path:
     return package
 
 
-def run(package: Path, *, limit_bytes: int | None = None, **variables: str) -> tuple[int, str, bool, str]:
+def run(
+    package: Path, *, limit_bytes: int | None = None, before: str = "", **variables: str
+) -> tuple[int, str, bool, str]:
     """What the loop answers, where its code is kept, whether that lasts, and what is said of it."""
 
     def limit() -> None:
@@ -59,7 +67,7 @@ def run(package: Path, *, limit_bytes: int | None = None, **variables: str) -> t
         **variables,
     }
     done = subprocess.run(
-        [sys.executable, "-c", TOLD], env=surroundings, capture_output=True, text=True, check=True,
+        [sys.executable, "-c", before + TOLD], env=surroundings, capture_output=True, text=True, check=True,
         cwd=package.parent, preexec_fn=limit,  # a limit of this one child
     )  # fmt: skip
     assert done.stderr == ""
@@ -122,6 +130,13 @@ def test_where_nothing_can_be_kept_it_still_compiles_and_says_so(copy: Path, tmp
     assert (answer, folder, is_lasting) == (6, "None", False)
     assert "every run compiles anew" in note
     assert compiled.VARIABLE in note
+
+
+def test_where_there_is_no_temporary_folder_either_it_still_compiles_and_says_so(copy: Path) -> None:
+    block(copy)
+    answer, folder, is_lasting, note = run(copy, before=NO_TEMPORARY_FOLDER)
+    assert (answer, folder, is_lasting) == (6, "None", False)
+    assert "every run compiles anew" in note
 
 
 def test_on_a_full_disk_it_compiles_without_keeping_and_what_is_kept_is_used(copy: Path) -> None:
