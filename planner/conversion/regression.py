@@ -64,25 +64,26 @@ def fit_line(pairs: Pairs, form: Form, *, between: float | None = None) -> Line:
     if between is None and len(pairs.batches) < 2:
         between = 0.0
     tau = 0.0 if between is None else between
-    shape = _shape(pairs, form, tau)
+    held = _held(pairs)
+    shape = _shape(pairs, form, tau, held)
     for _ in range(ROUNDS if between is None else 0):
-        before, tau = tau, _between(pairs, form, shape)
-        shape = _shape(pairs, form, tau)
+        before, tau = tau, _between(pairs, form, shape, held)
+        shape = _shape(pairs, form, tau, held)
         if abs(tau - before) < SETTLED:
             break
     residual, variance, common = _residuals(pairs, form, shape)
     design = _design(pairs, form)
     if form == "none":
         return Line(form, 1.0, 1.0, np.zeros((2, 2)), tau)
-    information = _weighted(design, design, variance, common, pairs, tau)
+    information = _weighted(design, design, variance, common, held, tau)
     covariance: FloatArray = np.linalg.inv(information).astype(np.float64)
     if form == "ratio":
         spread = np.zeros((2, 2))
         spread[0, 0] = covariance[0, 0] / shape**2
         return Line(form, shape, 1.0, spread, tau)
     ones = np.ones((len(pairs), 1))
-    log_factor = _weighted(ones, residual[:, None], variance, common, pairs, tau)[0, 0]
-    factor = float(np.exp(log_factor / _weighted(ones, ones, variance, common, pairs, tau)[0, 0]))
+    log_factor = _weighted(ones, residual[:, None], variance, common, held, tau)[0, 0]
+    factor = float(np.exp(log_factor / _weighted(ones, ones, variance, common, held, tau)[0, 0]))
     return Line(form, factor, shape, covariance, tau)
 
 
@@ -96,58 +97,61 @@ def _residuals(pairs: Pairs, form: Form, shape: float) -> tuple[FloatArray, Floa
     return y / x - shape, (pairs.to_sd_mpa**2 + (shape * pairs.from_sd_mpa) ** 2) / x**2, about
 
 
+def _held(pairs: Pairs) -> FloatArray:
+    """1 where a batch holds a pair, ``(n_batches, n_pairs)``; made once for a fit, which asks for it all the time."""
+    cluster = pairs.cluster
+    return np.asarray(np.arange(cluster.max() + 1)[:, None] == cluster, dtype=np.float64)
+
+
 def _design(pairs: Pairs, form: Form) -> FloatArray:
     ones = np.ones(len(pairs))
     return np.column_stack([ones, np.log(pairs.from_mpa)] if form == "power law" else [ones])
 
 
 def _weighted(
-    left: FloatArray, right: FloatArray, variance: FloatArray, common: float, pairs: Pairs, tau: float
+    left: FloatArray, right: FloatArray, variance: FloatArray, common: float, held: FloatArray, tau: float
 ) -> FloatArray:
     """``left' V^-1 right`` with V made of one block for each batch."""
     weight = 1.0 / variance[:, None]
-    cluster = pairs.cluster
     a, b = left * weight, right * weight
-    held = (np.arange(cluster.max() + 1)[:, None] == cluster).astype(np.float64)  # (n_batches, n_pairs)
     size = (tau * common) ** 2
     shrink = size / (1.0 + size * (held @ weight))
     return np.asarray(left.T @ b - (held @ a).T @ (shrink * (held @ b)))
 
 
-def _square(pairs: Pairs, form: Form, shape: float, tau: float) -> float:
+def _square(pairs: Pairs, form: Form, shape: float, tau: float, held: FloatArray) -> float:
     """Squared residuals over their variances, the factor of a power law at its best."""
     residual, variance, common = _residuals(pairs, form, shape)
     column = residual[:, None]
-    square = _weighted(column, column, variance, common, pairs, tau)[0, 0]
+    square = _weighted(column, column, variance, common, held, tau)[0, 0]
     if form != "power law":
         return float(square)
     ones = np.ones_like(column)
-    cross = _weighted(ones, column, variance, common, pairs, tau)[0, 0]
-    return float(square - cross**2 / _weighted(ones, ones, variance, common, pairs, tau)[0, 0])
+    cross = _weighted(ones, column, variance, common, held, tau)[0, 0]
+    return float(square - cross**2 / _weighted(ones, ones, variance, common, held, tau)[0, 0])
 
 
-def _shape(pairs: Pairs, form: Form, tau: float) -> float:
+def _shape(pairs: Pairs, form: Form, tau: float, held: FloatArray) -> float:
     """The ratio, or the exponent of the power law."""
     if form == "none":
         return 1.0
     bounds = RATIOS if form == "ratio" else EXPONENTS
-    return _least(lambda shape: _square(pairs, form, shape, tau), bounds)
+    return _least(lambda shape: _square(pairs, form, shape, tau, held), bounds)
 
 
-def _between(pairs: Pairs, form: Form, shape: float) -> float:
+def _between(pairs: Pairs, form: Form, shape: float, held: FloatArray) -> float:
     """Restricted likelihood of the departure of batches, the line held."""
     _, variance, common = _residuals(pairs, form, shape)
     design = _design(pairs, form)
-    weights = pairs.cluster
+    own = float(np.log(variance).sum())
+    weight = np.bincount(pairs.cluster, weights=1.0 / variance)
 
     def deviance(tau: float) -> float:
-        size = (tau * common) ** 2
-        logs = float(np.log(variance).sum())
-        logs += float(np.log1p(size * np.bincount(weights, weights=1.0 / variance)).sum())
-        square = _square(pairs, form, shape, tau)
+        logs = own + float(np.log1p((tau * common) ** 2 * weight).sum())
+        square = _square(pairs, form, shape, tau, held)
         if form == "none":
             return logs + square
-        information = _weighted(design, design, variance, common, pairs, tau)
+        information = _weighted(design, design, variance, common, held, tau)
         return logs + square + float(np.linalg.slogdet(information)[1])
 
     found = _least(deviance, (0.0, MOST_BETWEEN))
