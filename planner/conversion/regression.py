@@ -71,20 +71,16 @@ def fit_line(pairs: Pairs, form: Form, *, between: float | None = None) -> Line:
         shape = _shape(pairs, form, tau, held)
         if abs(tau - before) < SETTLED:
             break
-    residual, variance, common = _residuals(pairs, form, shape)
-    design = _design(pairs, form)
     if form == "none":
         return Line(form, 1.0, 1.0, np.zeros((2, 2)), tau)
-    information = _weighted(design, design, variance, common, held, tau)
-    covariance: FloatArray = np.linalg.inv(information).astype(np.float64)
+    residual, variance, common = _residuals(pairs, form, shape)
+    product = _products(np.column_stack([*_design(pairs, form), residual]), variance, common, held)(tau)
+    covariance: FloatArray = np.linalg.inv(product[:-1, :-1]).astype(np.float64)
     if form == "ratio":
         spread = np.zeros((2, 2))
         spread[0, 0] = covariance[0, 0] / shape**2
         return Line(form, shape, 1.0, spread, tau)
-    ones = np.ones((len(pairs), 1))
-    log_factor = _weighted(ones, residual[:, None], variance, common, held, tau)[0, 0]
-    factor = float(np.exp(log_factor / _weighted(ones, ones, variance, common, held, tau)[0, 0]))
-    return Line(form, factor, shape, covariance, tau)
+    return Line(form, float(np.exp(product[0, -1] / product[0, 0])), shape, covariance, tau)
 
 
 def _residuals(pairs: Pairs, form: Form, shape: float) -> tuple[FloatArray, FloatArray, float]:
@@ -103,56 +99,58 @@ def _held(pairs: Pairs) -> FloatArray:
     return np.asarray(np.arange(cluster.max() + 1)[:, None] == cluster, dtype=np.float64)
 
 
-def _design(pairs: Pairs, form: Form) -> FloatArray:
+def _design(pairs: Pairs, form: Form) -> list[FloatArray]:
     ones = np.ones(len(pairs))
-    return np.column_stack([ones, np.log(pairs.from_mpa)] if form == "power law" else [ones])
+    return [ones, np.log(pairs.from_mpa)] if form == "power law" else [ones]
 
 
-def _weighted(
-    left: FloatArray, right: FloatArray, variance: FloatArray, common: float, held: FloatArray, tau: float
-) -> FloatArray:
-    """``left' V^-1 right`` with V made of one block for each batch."""
+def _products(
+    columns: FloatArray, variance: FloatArray, common: float, held: FloatArray
+) -> Callable[[float], FloatArray]:
+    """``columns' V^-1 columns`` for any tau, with V made of one block for each batch: only the blocks' sizes change."""
     weight = 1.0 / variance[:, None]
-    a, b = left * weight, right * weight
-    size = (tau * common) ** 2
-    shrink = size / (1.0 + size * (held @ weight))
-    return np.asarray(left.T @ b - (held @ a).T @ (shrink * (held @ b)))
+    weighed = columns * weight
+    alone, by_batch, in_all = columns.T @ weighed, held @ weighed, held @ weight
+
+    def product(tau: float) -> FloatArray:
+        size = (tau * common) ** 2
+        return np.asarray(alone - by_batch.T @ (size / (1.0 + size * in_all) * by_batch))
+
+    return product
 
 
-def _square(pairs: Pairs, form: Form, shape: float, tau: float, held: FloatArray) -> float:
-    """Squared residuals over their variances, the factor of a power law at its best."""
-    residual, variance, common = _residuals(pairs, form, shape)
-    column = residual[:, None]
-    square = _weighted(column, column, variance, common, held, tau)[0, 0]
-    if form != "power law":
-        return float(square)
-    ones = np.ones_like(column)
-    cross = _weighted(ones, column, variance, common, held, tau)[0, 0]
-    return float(square - cross**2 / _weighted(ones, ones, variance, common, held, tau)[0, 0])
+def _square(product: FloatArray, form: Form) -> float:
+    """Squared residuals over their variances, from :func:`_products` of ones first and residuals last.
+
+    The factor of a power law is at its best.
+    """
+    square = product[-1, -1]
+    return float(square - product[0, -1] ** 2 / product[0, 0] if form == "power law" else square)
 
 
 def _shape(pairs: Pairs, form: Form, tau: float, held: FloatArray) -> float:
     """The ratio, or the exponent of the power law."""
     if form == "none":
         return 1.0
-    bounds = RATIOS if form == "ratio" else EXPONENTS
-    return _least(lambda shape: _square(pairs, form, shape, tau, held), bounds)
+    ones = np.ones(len(pairs))
+
+    def square(shape: float) -> float:
+        residual, variance, common = _residuals(pairs, form, shape)
+        return _square(_products(np.column_stack([ones, residual]), variance, common, held)(tau), form)
+
+    return _least(square, RATIOS if form == "ratio" else EXPONENTS)
 
 
 def _between(pairs: Pairs, form: Form, shape: float, held: FloatArray) -> float:
     """Restricted likelihood of the departure of batches, the line held."""
-    _, variance, common = _residuals(pairs, form, shape)
-    design = _design(pairs, form)
-    own = float(np.log(variance).sum())
-    weight = np.bincount(pairs.cluster, weights=1.0 / variance)
+    residual, variance, common = _residuals(pairs, form, shape)
+    product = _products(np.column_stack([*_design(pairs, form), residual]), variance, common, held)
+    own, in_batch = float(np.log(variance).sum()), held @ (1.0 / variance)
 
     def deviance(tau: float) -> float:
-        logs = own + float(np.log1p((tau * common) ** 2 * weight).sum())
-        square = _square(pairs, form, shape, tau, held)
-        if form == "none":
-            return logs + square
-        information = _weighted(design, design, variance, common, held, tau)
-        return logs + square + float(np.linalg.slogdet(information)[1])
+        found = product(tau)
+        value = own + float(np.log1p((tau * common) ** 2 * in_batch).sum()) + _square(found, form)
+        return value if form == "none" else value + float(np.linalg.slogdet(found[:-1, :-1])[1])
 
     found = _least(deviance, (0.0, MOST_BETWEEN))
     return found if deviance(found) < deviance(0.0) else 0.0
