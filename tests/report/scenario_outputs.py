@@ -82,6 +82,15 @@ def outputs_of(name: str) -> ScenarioOutputs:
     return ScenarioOutputs(plan=plan, advice=advice, texts=texts)
 
 
+@cache
+def advice_of(name: str) -> Recommendation:
+    """The recommendation alone, where no output is looked at."""
+    path, _ = PLANS[name]
+    with TemporaryDirectory() as folder:
+        plan = load_plan(_cut(path, Path(folder) / "SI", "SI"))
+        return pipeline.recommend(plan, n_draws=N_DRAWS, workers=1)
+
+
 def _cut(path: Path, folder: Path, units: str) -> Path:
     """The plan with its tables in a folder of its own, a few hundred schedules of it, in the units asked for."""
     folder.mkdir()

@@ -60,9 +60,9 @@ def _found(name: str, text: str) -> list[str]:
     if text in KEYS or (name, text) in ALLOWED:
         return []
     return [
-        f"{found[0]!r}: say {instead}"
+        f"{text[max(found.start() - 40, 0) : found.end() + 40]!r}: say {instead}"
         for pattern, instead in FORBIDDEN.items()
-        if (found := re.search(f".{{0,40}}({pattern}).{{0,40}}", text, re.IGNORECASE | re.DOTALL))
+        if (found := re.search(pattern, text, re.IGNORECASE | re.DOTALL))
     ]
 
 

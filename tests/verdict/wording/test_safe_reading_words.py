@@ -9,14 +9,14 @@ from statistics import fmean
 
 import pytest
 
-from tests.report.scenario_outputs import outputs_of
+from tests.report.scenario_outputs import advice_of
 
 SCENARIOS = Path(__file__).resolve().parents[3] / "scenarios"
 
 
 def test_strengths_of_the_plan_with_what_the_factor_means() -> None:
     folder = SCENARIOS / "runway-panels"
-    advice = outputs_of("opening at 6 h").advice
+    advice = advice_of("opening at 6 h")
     text = next(caution.text for caution in advice.cautions if caution.code == "over-prediction")
     with (folder / "breaks.csv").open(newline="") as table:
         rows = [row for row in csv.DictReader(table) if row["curing"] == "site" and float(row["age_h"]) == 6.0]
@@ -38,6 +38,6 @@ def test_strengths_of_the_plan_with_what_the_factor_means() -> None:
 
 @pytest.mark.parametrize("name", ["tunnel, sparse", "stair core"])
 def test_no_safe_reading_from_drawn_batches(name: str) -> None:
-    advice = outputs_of(name).advice
+    advice = advice_of(name)
     assert advice.honest.safe_reading_factor is None
     assert not any("must read" in caution.text for caution in advice.cautions)

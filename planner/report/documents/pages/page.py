@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cache
 from importlib.resources import files
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
@@ -106,8 +107,9 @@ def _later_sections(advice: Recommendation) -> tuple[Section, ...]:
     return tuple(section for section in recommendation_account(advice) if section.id not in TOLD_ELSEWHERE)
 
 
+@cache
 def page_environment() -> Environment:
-    """Templates with everything escaped and nothing undefined."""
+    """Templates with everything escaped and nothing undefined; each is compiled once, whatever is written with it."""
     environment = Environment(
         loader=PackageLoader("planner.report", "templates"),
         autoescape=True,
