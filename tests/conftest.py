@@ -49,6 +49,15 @@ def without_what_comes_after_casting() -> Iterator[None]:
         yield
 
 
+@pytest.fixture
+def learnt_once() -> Iterator[None]:
+    """What is learnt from the same breaks is learnt once, for tests that are about something else."""
+    from tests.learnt_once import populations_learnt_once  # loads compiled loops: not for files that need none
+
+    with populations_learnt_once():
+        yield
+
+
 @pytest.fixture(autouse=True)
 def no_width_from_outside(monkeypatch: pytest.MonkeyPatch) -> None:
     """Whoever starts the tests may state a width of the screen; the program is asked without one."""

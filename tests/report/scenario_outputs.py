@@ -39,6 +39,7 @@ from scenarios.catalogue import RUNWAY_PANELS, SLEEPERS, STARTER_SLAB, TUNNEL_SE
 from scenarios.draws import draw_records
 from scenarios.geometries import SLEEPER_GEOMETRIES, other_rows
 from scenarios.writing import write_breaks, write_readings
+from tests.learnt_once import populations_learnt_once
 
 FOLDER = Path(__file__).resolve().parents[2] / "scenarios"
 PLANS: dict[str, tuple[Path, Scenario | None]] = {
@@ -74,7 +75,7 @@ class ScenarioOutputs:
 def outputs_of(name: str) -> ScenarioOutputs:
     """Every output of one plan."""
     path, scenario = PLANS[name]
-    with TemporaryDirectory() as folder, _searched_once() as results:
+    with TemporaryDirectory() as folder, populations_learnt_once(), _searched_once() as results:
         here = Path(folder)
         texts = {units: dict(_made(_cut(path, here / units, units), scenario)) for units in UNITS}
         plan = load_plan(here / "SI" / path.name)
@@ -86,7 +87,7 @@ def outputs_of(name: str) -> ScenarioOutputs:
 def advice_of(name: str) -> Recommendation:
     """The recommendation alone, where no output is looked at."""
     path, _ = PLANS[name]
-    with TemporaryDirectory() as folder:
+    with TemporaryDirectory() as folder, populations_learnt_once():
         plan = load_plan(_cut(path, Path(folder) / "SI", "SI"))
         return pipeline.recommend(plan, n_draws=N_DRAWS, workers=1)
 
@@ -117,6 +118,7 @@ def _searched_once() -> Iterator[dict[str, Any]]:
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(first_compile, "compile_first", lambda _: None)
+        patch.setattr(pipeline, "settled", once("settled", pipeline.settled))
         patch.setattr(pipeline, "_searched", once("searched", pipeline._searched))
         for name in ("price", "minimum"):
             patch.setattr(pipeline, name, once(name, getattr(pipeline, name)))

@@ -15,6 +15,7 @@ from icalendar import Calendar
 from planner.cli.main import main
 from tests.walks.strengths_alone import CAST, STRENGTHS_MPA, write_study
 
+pytestmark = pytest.mark.usefixtures("learnt_once")
 LESS = ("--draws", "10", "--workers", "1")
 Run = Callable[..., str]
 
