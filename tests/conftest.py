@@ -28,8 +28,13 @@ LONG = {
 }
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Files with slow tests first, so that none is left for the end; what a file shares stays together."""
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Files with slow tests first, so that none is left for the end; what a file shares stays together.
+
+    Up to the first failure (-x) they run in the order asked for.
+    """
+    if config.getoption("maxfail"):
+        return
     slow = {item.path for item in items if item.get_closest_marker("slow") or item.path.stem in LONG}
     items.sort(key=lambda item: item.path not in slow)
 

@@ -9,17 +9,18 @@ Every edit is one slip that a hand makes: a sign, a factor of 2, one too many, n
 left out, a comparison turned round, neighbours swapped, the other tail of a quantile, least for most, a condition
 inverted. `--most` of them are taken, evenly over the kinds, the same ones for the same `--seed`.
 
-For an edit in `planner/ROOM/...` the tests in `tests/ROOM` run first (files with the module's name, those that
-import it, then the others), then `tests/oracle`, and for `planner/*.py` `tests/laws` and `tests/oracle`; up to the
-first that fails. `--tests` names others. Tests marked slow are left out unless `--slow`. The tests must pass on the
-unedited copy, else nothing is tried. Printed is every edit with its place, what it was and whether it was caught, and
-the survivors once more at the end. A survivor is either a hole in the tests or an edit that changes nothing that can
-be seen (`<=` for `<` where equal values cannot happen): look at each.
+For an edit in `planner/ROOM/...` the tests in `tests/ROOM` and `tests/oracle` run, and for `planner/*.py` those in
+`tests/laws` and `tests/oracle`: files with the module's name, those that import it, then the others, of equals the
+quickest first; up to the first that fails. `--tests` names others. Tests marked slow are left out unless `--slow`.
+The tests must pass on the unedited copy, else nothing is tried. Printed is every edit with its place, what it was and
+whether it was caught, and the survivors once more at the end. A survivor is either a hole in the tests or an edit
+that changes nothing that can be seen (`<=` for `<` where equal values cannot happen): look at each.
 
 The working tree is never written to: the copy lies in a temporary folder, which is removed, with all that is compiled
-for it. So the first run compiles what its tests need, about a minute. The program keeps compiled code in a folder
-named by the content of all compiled rooms (`planner/compiled.py`): after an edit in one of them what was compiled of
-the untouched modules is laid into the new folder, and only the edited one and those that call it are compiled anew.
+for it. What the tree has compiled is taken along, the rest is compiled by the first run. The program keeps compiled
+code in a folder named by the content of all compiled rooms (`planner/compiled.py`): after an edit in one of them what
+was compiled of the untouched modules is laid into the new folder, and only the edited one and those that call it are
+compiled anew.
 Exit code 0 when at least `--least` of the edits were caught, else 1; 2 when nothing was tried.
 """
 
@@ -34,10 +35,12 @@ import signal
 import subprocess
 import sys
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from queue import SimpleQueue
+
+from numba.core.caching import _CacheLocator
 
 from planner.compiled import ROOMS, VARIABLE
 from tests.wrong_edits import Edit, edits_of
@@ -83,6 +86,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--least", type=float, default=0.9, help="share to be caught for exit code 0 (0.9)")
     parser.add_argument("--list", action="store_true", help="print the edits, run nothing")
+    parser.set_defaults(seconds={})  # of every test file, once it ran
     return parser
 
 
@@ -128,20 +132,29 @@ def spread(edits: Sequence[Edit], *, most: int, seed: int) -> list[Edit]:
     return sorted(taken, key=lambda edit: (edit.file, edit.line, edit.start))
 
 
-def mapped_tests(tree: Path, file: Path) -> list[str]:
-    """Tests that should notice an edit in a module, the likeliest first."""
+def mapped_tests(tree: Path, file: Path, seconds: Mapping[str, float] | None = None) -> list[str]:
+    """Tests that should notice an edit in a module, the likeliest first, of these the quickest."""
     rooms = file.parts[1:-1]
     folders = [f"tests/{rooms[0]}", "tests/oracle"] if rooms else list(TESTS_NOT_MIRRORED)
     folders = [folder for folder in folders if (tree / folder).is_dir()]
     tests = [test for folder in folders for test in sorted((tree / folder).rglob("test_*.py"))]
     imported = re.compile(rf"^(from|import)\b.*\b{re.escape(file.stem)}\b", re.MULTILINE)
 
-    def place(test: Path) -> int:
+    def place(test: Path) -> tuple[int, float]:
+        took = (seconds or {}).get(test.relative_to(tree).as_posix(), 0.0)
         if test.stem.startswith(f"test_{file.stem}"):
-            return 0
-        return 1 if imported.search(test.read_text(encoding="utf-8")) else 2
+            return 0, took
+        return (1 if imported.search(test.read_text(encoding="utf-8")) else 2), took
 
     return [test.relative_to(tree).as_posix() for test in sorted(tests, key=place)]
+
+
+def seconds_of(printed: str) -> dict[str, float]:
+    """How long each test file took, from what pytest prints for ``--durations=0``."""
+    seconds: dict[str, float] = {}
+    for time, file in re.findall(r"^([\d.]+)s +(?:call|setup|teardown) +([^:\s]+)::", printed, re.MULTILINE):
+        seconds[file] = seconds.get(file, 0.0) + float(time)
+    return seconds
 
 
 def _try_all(taken: Sequence[Edit], tree: Path, asked: argparse.Namespace) -> int:
@@ -152,6 +165,7 @@ def _try_all(taken: Sequence[Edit], tree: Path, asked: argparse.Namespace) -> in
         first = copies.get()
         tests = list(dict.fromkeys(test for edit in taken for test in first.tests_for(edit)))
         code, found = first.run(tests, timeout=None)
+        asked.seconds = seconds_of(found)
         copies.put(first)
         if code != ALL_PASSED:
             print(found[-4000:])
@@ -177,6 +191,13 @@ def _try_all(taken: Sequence[Edit], tree: Path, asked: argparse.Namespace) -> in
     return 0 if caught >= asked.least * len(taken) else 1
 
 
+def _where_kept(tree: Path, surroundings: Mapping[str, str]) -> Path:
+    ran = subprocess.run(
+        [sys.executable, "-c", WHERE_KEPT], cwd=tree, env=surroundings, check=True, capture_output=True, text=True
+    )
+    return Path(ran.stdout.strip())
+
+
 class Copy:
     """A copy of the tree in which edits are made and taken back."""
 
@@ -193,9 +214,11 @@ class Copy:
         self._surroundings = os.environ | {
             "PYTHONPATH": str(folder), "PYTHONDONTWRITEBYTECODE": "1", VARIABLE: str(folder / "compiled"),
         }  # fmt: skip
+        if (tree / "planner" / "compiled.py").exists():
+            self._take_compiled(tree)
 
     def tests_for(self, edit: Edit) -> list[str]:
-        return self._asked.tests or mapped_tests(self._folder, edit.file)
+        return self._asked.tests or mapped_tests(self._folder, edit.file, self._asked.seconds)
 
     def outcome(self, edit: Edit) -> str:
         """Make the edit, run its tests, take the edit back."""
@@ -220,11 +243,22 @@ class Copy:
 
     def _kept(self) -> Path:
         """Where the copy, as it stands, keeps its compiled code."""
-        ran = subprocess.run(
-            [sys.executable, "-c", WHERE_KEPT], cwd=self._folder, env=self._surroundings, check=True,
-            capture_output=True, text=True,
-        )  # fmt: skip
-        return Path(ran.stdout.strip())
+        return _where_kept(self._folder, self._surroundings)
+
+    def _take_compiled(self, tree: Path) -> None:
+        """Take what is compiled of the tree, so that the first run need not compile it again.
+
+        numba keeps the loops of one folder in a folder named by its path, and knows a file by its time and size.
+        """
+        there = _where_kept(tree, os.environ | {"PYTHONPATH": str(tree)})
+        here = self._kept()
+        for room in {file.parent for file in tree.glob("planner/**/*.py")}:
+            source, aim = (
+                kept / _CacheLocator.get_suitable_cache_subpath(str(folder / "any.py"))  # type: ignore[no-untyped-call]
+                for kept, folder in ((there, room), (here, self._folder / room.relative_to(tree)))
+            )
+            if source.is_dir():
+                shutil.copytree(source, aim, dirs_exist_ok=True)
 
     def _lay_kept(self, kept: Path, file: Path) -> Path | None:
         """Give the edited copy what was compiled of other modules: neither this one nor any that calls it."""
@@ -247,7 +281,18 @@ class Copy:
         if not tests:
             raise SystemExit("No tests mirror these files. Name some with --tests.")
         chosen = [] if self._asked.slow else ["-m", "not slow"]
-        command = [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider", *chosen, *tests]
+        command = [
+            sys.executable,
+            "-m",
+            "pytest",
+            "-x",
+            "-q",
+            "-p",
+            "no:cacheprovider",
+            "--durations=0",
+            *chosen,
+            *tests,
+        ]
         with subprocess.Popen(
             command, cwd=self._folder, env=self._surroundings, text=True, start_new_session=True,
             stdout=subprocess.PIPE, stderr=subprocess.STDOUT,

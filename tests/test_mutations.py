@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import ast
+import os
 import shutil
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 
 from planner import compiled
-from tests.mutations import main, mapped_tests, spread
+from tests.mutations import main, mapped_tests, seconds_of, spread
 from tests.wrong_edits import edits_of
 
 TEXT = '''"""Not - this."""
@@ -100,8 +103,9 @@ def test_nothing_is_tried_where_tests_fail_anyway(tree, capsys):
     assert "do not pass on the unedited copy" in capsys.readouterr().out
 
 
-def test_code_compiled_before_an_edit_is_not_used_after_it(tree, capsys):
-    """The edit is in a called file; its caller was compiled with what it called before."""
+@pytest.fixture
+def compiled_tree(tree):
+    """With a loop that calls one in another file."""
     fitting = tree / "planner" / "fitting"
     for folder in (fitting, tree / "tests" / "fitting"):
         folder.mkdir()
@@ -112,10 +116,45 @@ def test_code_compiled_before_an_edit_is_not_used_after_it(tree, capsys):
     (tree / "tests" / "fitting" / "test_caller.py").write_text(
         "from planner.fitting.caller import twice\n\ndef test_twice():\n    assert twice() == 3\n"
     )
+    return tree
+
+
+def test_code_compiled_before_an_edit_is_not_used_after_it(compiled_tree, capsys):
+    """The edit is in a called file; its caller was compiled with what it called before."""
+    tree = compiled_tree
     main(["planner/fitting/called.py"], tree)
     ran = capsys.readouterr().out
     assert "caught    planner/fitting/called.py:5: sign: +  ->  -" in ran
     assert "survived " not in ran
+
+
+def test_what_the_tree_has_compiled_is_taken_along(compiled_tree, capsys, monkeypatch):
+    tree = compiled_tree
+    monkeypatch.setenv(compiled.VARIABLE, str(tree / "kept"))
+    test = tree / "tests" / "fitting" / "test_caller.py"
+    test.write_text(test.read_text() + "    assert twice.stats.cache_hits\n")
+    surroundings = os.environ | {"PYTHONPATH": str(tree)}
+    command = "from planner.fitting.caller import twice; twice()"
+    subprocess.run([sys.executable, "-c", command], cwd=tree, env=surroundings, check=True)
+    main(["planner/fitting/called.py"], tree)
+    assert "caught    planner/fitting/called.py:5: sign" in capsys.readouterr().out
+
+
+def test_the_quickest_of_equally_likely_tests_comes_first(tree):
+    (tree / "tests" / "room" / "test_more.py").write_text("def test_nothing():\n    pass\n")
+    printed = (
+        "0.50s call     tests/room/test_more.py::test_nothing\n0.25s setup    tests/room/test_more.py::test_nothing\n"
+        "0.70s call     tests/room/test_others.py::test_nothing\n9.00s call     tests/room/test_sums.py::test_less[a]\n"
+    )
+    seconds = seconds_of(printed)
+    assert seconds == {
+        "tests/room/test_more.py": 0.75,
+        "tests/room/test_others.py": 0.7,
+        "tests/room/test_sums.py": 9.0,
+    }
+    assert mapped_tests(tree, Path("planner/room/sums.py"), seconds) == [
+        "tests/room/test_sums.py", "tests/room/test_others.py", "tests/room/test_more.py"
+    ]  # fmt: skip
 
 
 def test_tests_with_the_name_of_the_module_come_first(tree):
