@@ -142,6 +142,15 @@ def test_a_calendar_that_no_revision_can_follow_is_refused_at_once(run, tmp_path
     assert calendar.read_bytes() == before
 
 
+def test_a_folder_in_the_place_of_the_calendar_is_refused_at_once(run, tmp_path: Path) -> None:
+    path = write_study(tmp_path, breaks=rows(), plan=plan_text(laboratory=LABORATORY))
+    (tmp_path / "out" / "breaks.ics").mkdir(parents=True)
+    ended = run("recommend", path, "--cast", "2027-03-01 22:00", "--out", tmp_path / "out")
+    assert (ended.code, ended.out) == (2, "")
+    assert "A folder stands where this file must go" in ended.err
+    assert ended.seconds < REFUSED_WITHIN_S
+
+
 @pytest.mark.parametrize(
     ("cast", "said"),
     [

@@ -102,6 +102,8 @@ def check_calendar(folder: Path) -> None:
 def _sequence(earlier: Path) -> int:
     from planner.report.documents.calendar_file import next_sequence
 
+    if earlier.is_dir():
+        raise ValueError("A folder stands where this file must go. Move it or choose another --out.")
     try:
         return next_sequence(earlier.read_bytes() if earlier.is_file() else None)
     except OSError as error:
