@@ -48,6 +48,8 @@ def test_residuals_have_the_variance_of_a_specimen():
 
 @pytest.mark.parametrize(("late_cv", "is_by_age"), [(0.02, True), (0.08, False)])
 def test_ages_are_kept_apart_where_bartletts_test_says_so(late_cv, is_by_age):
+    """With another seed .02 is taken as like .08 in 5 of 10^6 runs (F law, 24 degrees each), .08 apart in 1 of 20: that
+    is the level of the test itself."""
     breaks = cells_with({6.0: 0.08, 672.0: late_cv})
     scatter = within_test_scatter(breaks, Prior())
     assert scatter.is_by_age is is_by_age
@@ -65,7 +67,11 @@ def test_ages_are_kept_apart_where_bartletts_test_says_so(late_cv, is_by_age):
 
 
 def test_the_decision_is_that_of_scipys_bartlett_for_small_samples():
-    # Three ages of three to five specimens each, whose scatter is often near the limit: there the correction decides.
+    """Three ages of three to five specimens each, whose scatter is often near the limit: there the correction decides.
+
+    The decisions are scipy's for every draw. That 49 % of the 400 are apart (6,000 others) only says that both happen:
+    beyond 150 and 250 a false alarm in 2 of 10^6 runs.
+    """
     generator = np.random.default_rng(7)
     n_apart = 0
     for _ in range(400):
@@ -75,7 +81,7 @@ def test_the_decision_is_that_of_scipys_bartlett_for_small_samples():
         is_apart = bool(stats.bartlett(*relative).pvalue < 0.05)
         assert within_test_scatter(breaks, Prior()).is_by_age is is_apart
         n_apart += is_apart
-    assert 100 < n_apart < 300
+    assert 150 < n_apart <= 249
 
 
 def test_every_age_has_its_own_scatter_but_none_next_to_nothing():

@@ -84,7 +84,10 @@ def test_standard_errors_by_another_library():
 
 
 def test_the_datum_where_rates_lie_on_a_line():
-    """Rates that are straight in T: the datum's error against central differences of the crossing with zero."""
+    """Rates that are straight in T: the datum's error against central differences of the crossing with zero.
+
+    That the interval holds the datum is a statement at 95 %: with another seed it misses in 1 of 20 runs.
+    """
     temperatures, datum_c = np.array([10.0, 20.0, 30.0, 40.0]), -5.0
     random = np.random.default_rng(2)
     rows = [

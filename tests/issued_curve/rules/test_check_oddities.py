@@ -86,7 +86,8 @@ def test_sound_pours_are_seldom_doubted_and_slips_are_found() -> None:
     """2,000 files of four pours with two checks each, by the model that the limits rest on; seed 5.
 
     Each doubt is meant for 1 % of files; three tests together for 3 % at most. Binomial: beyond 4.2 % once in a
-    thousand runs with another seed.
+    thousand runs with another seed. Of 500 others 98.6 % of strong
+    files and every spoilt check were told: below 97 and 99 % in fewer than 1 of 10^6 runs.
     """
     rng = np.random.default_rng(5)
     n_files, told, told_strong, told_cell = 2000, 0, 0, 0
@@ -106,5 +107,5 @@ def test_sound_pours_are_seldom_doubted_and_slips_are_found() -> None:
         spoilt[0, 0] += log(1.5)
         told_cell += judged(spoilt)
     assert told / n_files < 0.042
-    assert told_strong / n_files > 0.95
-    assert told_cell / n_files > 0.9
+    assert told_strong / n_files > 0.97
+    assert told_cell / n_files > 0.99
