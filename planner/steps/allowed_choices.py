@@ -9,6 +9,7 @@ import numpy as np
 from planner.choices import ChoiceSet, enumerate_choices, offered_ages
 from planner.evidence import Cells, tabulate
 from planner.laboratory.casting.casting_hours import ScheduleCosts, castings_costs, cost_once
+from planner.resampling.threads import in_order
 from planner.terms.arrays import AnyArray, FloatArray, IntArray
 from planner.terms.labels import age_label, money_label
 from planner.terms.plan.batch_costs import cost_of_batches
@@ -74,6 +75,8 @@ def breakable(choices: ChoiceSet, settings: Settings) -> ChoiceSet:
     laboratory = settings.laboratory_taken
     most = [most_specimens(float(age_h), laboratory) for age_h in choices.ages_h]
     limits = np.array([NO_LIMIT if count is None else count for count in most])
+    if (limits >= choices.patterns.max(initial=0)).all():
+        return choices
     is_kept = np.concatenate(
         [(some.specimens_by_age() <= limits).all(axis=1) for _, some in choices.in_blocks(PRICED_AT_ONCE)]
     )
@@ -131,16 +134,21 @@ class Prices:
         return cost_of_batches(self.batch_cost, np.arange(len(self.n_specimens)), n_trial_batches) + self.cost_once
 
 
-def price_tiers(choices: ChoiceSet, settings: Settings) -> AnyArray:
+def price_tiers(choices: ChoiceSet, settings: Settings, n_workers: int = 1) -> AnyArray:
     """Cheapness of schedules, lower is cheaper, equals alike, ``(n_choices,)``; worked out block by block."""
+
+    def rank(some: ChoiceSet) -> tuple[IntArray, FloatArray]:
+        keys = rank_prices(some, settings).keys
+        tier = cheapness_tiers(*keys)
+        _, first = np.unique(tier, return_index=True)
+        return tier, np.stack([key[first] for key in keys], axis=1)
+
+    spans, blocks = zip(*choices.in_blocks(PRICED_AT_ONCE), strict=True)
     tables: list[FloatArray] = []
     at = np.empty(len(choices), dtype=np.int32)
-    for span, some in choices.in_blocks(PRICED_AT_ONCE):
-        prices = rank_prices(some, settings)
-        tier = cheapness_tiers(*prices.keys)
-        _, first = np.unique(tier, return_index=True)
+    for span, (tier, table) in zip(spans, in_order(rank, blocks, n_workers), strict=True):
         at[span] = tier + sum(len(table) for table in tables)
-        tables.append(np.stack([key[first] for key in prices.keys], axis=1))
+        tables.append(table)
     return cheapness_tiers(*np.concatenate(tables).T).astype(np.int32)[at]
 
 

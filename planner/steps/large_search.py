@@ -60,7 +60,13 @@ class LargeSearch:
     n_workers: int
     progress: Progress | None
 
-    def judged(self, choices: ChoiceSet, joint_of: AnyArray, judged_on: JudgedOn | None = None) -> Programmes:
+    def judged(
+        self,
+        choices: ChoiceSet,
+        joint_of: AnyArray,
+        judged_on: JudgedOn | None = None,
+        n_workers: int | None = None,
+    ) -> Programmes:
         """Schedules, each with its joint, for every number of trial batches that is told or searched.
 
         On what the plan asks for where `judged_on` is None.
@@ -75,7 +81,7 @@ class LargeSearch:
             self.joints,
             judged_on=judged_on or self.judged_on,
             trial_batches=tuple(sorted(numbers)),
-            n_workers=self.n_workers,
+            n_workers=self.n_workers if n_workers is None else n_workers,
         )
 
     @property
@@ -106,6 +112,7 @@ class LargeSearch:
             assurance=target.assurance,
             judge_block=None if is_drawn else self._block,
             also=least if asks == "the least" else None,
+            n_workers=self.n_workers,
             progress=self.progress,
         )
         if asks != "the least" or is_drawn:
@@ -121,7 +128,8 @@ class LargeSearch:
 
     def _block(self, choices: ChoiceSet, joint_of: AnyArray) -> JudgedBlock:
         return JudgedBlock(
-            limits_of(rank_prices(choices, self.settings), self.settings), self.judged(choices, joint_of)
+            limits_of(rank_prices(choices, self.settings), self.settings),
+            self.judged(choices, joint_of, n_workers=1),  # blocks are worked on side by side
         )
 
     def _on_own_batch(self, matrix: ErrorMatrix, least: AskedOfLeast) -> Sequence[IntArray]:

@@ -76,7 +76,7 @@ def search_of(
     joints = offered_joints(settings.curves, basis, plan_name=plan.name)
     scoring = scoring_of(basis, joints, settings, work)
     is_cut = asks != "everything" and len(choices) > MOST_HELD
-    tier = price_tiers(choices, settings) if is_cut else None
+    tier = price_tiers(choices, settings, work.n_workers) if is_cut else None
     matrix = error_matrix(
         cells, choices, joints, scoring, n_workers=work.n_workers, progress=work.progress,
         row_limit=None if tier is None or basis.is_drawn else RowLimit(tier, MOST_ROWS_HELD),

@@ -165,17 +165,16 @@ def _is_alike(found: list[tuple[int, int]], table: VisitTable, one: int, other: 
 def _age_sets(has_age: BoolArray, specimens: IntArray, columns: _Columns) -> tuple[BoolArray, AnyArray]:
     """The different sets of columns, and which of them each schedule has: attendances depend on them alone."""
     n_columns = columns.table.day.shape[1]
-    codes = np.zeros((has_age.shape[0], max(1, -(-n_columns // MOST_AGES))), dtype=np.int64)
-    for age in range(has_age.shape[1]):
-        has = has_age[:, age]
-        column = columns.of[age][np.where(has, specimens[:, age], 0)]
-        for word in range(codes.shape[1]):
-            is_here = has & (column // MOST_AGES == word)
-            codes[:, word] |= np.where(is_here, np.int64(1) << column % MOST_AGES, 0)
-    if codes.shape[1] == 1:  # sorting whole numbers is much faster than sorting rows
-        different, set_of = np.unique(codes[:, 0], return_inverse=True)
+    codes = np.zeros((max(1, -(-n_columns // MOST_AGES)), has_age.shape[0]), dtype=np.int64)
+    for word, code in enumerate(codes):
+        bit = np.where(columns.of // MOST_AGES == word, np.int64(1) << columns.of % MOST_AGES, 0)
+        bit[:, 0] = 0  # an age without specimens
+        for age in range(has_age.shape[1]):
+            code += bit[age][np.where(has_age[:, age], specimens[:, age], 0)]  # another bit for each age
+    if len(codes) == 1:  # sorting whole numbers is much faster than sorting rows
+        different, set_of = np.unique(codes[0], return_inverse=True)
     else:
-        different, set_of = np.unique(codes, axis=0, return_inverse=True)
+        different, set_of = np.unique(codes.T, axis=0, return_inverse=True)
     words = different.reshape(len(different), -1)
     place = np.arange(n_columns)
     return (words[:, place // MOST_AGES] >> place % MOST_AGES & 1).astype(np.bool_), set_of.reshape(-1)

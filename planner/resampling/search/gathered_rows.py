@@ -9,6 +9,7 @@ import numpy as np
 
 from planner.resampling.errors.arithmetic import TIE_FACTOR
 from planner.resampling.search.pieces import LOW_FACTOR, Piece, hole_limit, near_with_holes
+from planner.resampling.search.pruning import near_rows
 from planner.resampling.search.row_limit import RowLimit
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray
 
@@ -54,17 +55,18 @@ class GatheredRows:
             Specimens of each pattern, ``(n_patterns,)``, and the pattern of each schedule, ``(n_choices,)``.
         """
         low_mean = float(least[-1] + LOW_FACTOR * (threshold[-1, -1] - least[-1]))
+        threshold = threshold.copy()
         is_kept = np.empty(self._n_rows, dtype=bool)
         for start in range(0, self._n_rows, ROWS_AT_ONCE):
             some = slice(start, start + ROWS_AT_ONCE)
-            loss, is_low = self.column("loss")[some], self.column("is_low")[some]
+            loss, was_low = self.column("loss")[some], self.column("is_low")[some]
             n_specimens = n_of_pattern[pattern_of[self.column("row_choice")[some]]]
-            is_hole = np.isnan(loss).any(axis=1)
-            is_low &= loss.mean(axis=1) <= low_mean
-            is_near = _is_near(loss, n_specimens, threshold, least)
+            is_hole = np.isnan(loss.sum(axis=1))
+            is_near, is_low = np.zeros((2, len(loss)), dtype=bool)
+            near_rows(loss, n_specimens, threshold, least, TIE_FACTOR, was_low, low_mean, is_near, is_low)
             is_near[is_hole] = near_with_holes(loss[is_hole], n_specimens[is_hole], hole_limit(threshold))
             is_kept[some] = is_near | is_low
-            is_low |= is_hole
+            was_low[:] = is_low | is_hole
         self._keep(is_kept)
 
     def keep_within(self, limit: RowLimit) -> int | None:
@@ -75,6 +77,8 @@ class GatheredRows:
         return dearest
 
     def _keep(self, is_kept: BoolArray) -> None:
+        if is_kept.all():
+            return
         for column in self._columns.values():
             n_kept = 0
             for start in range(0, self._n_rows, ROWS_AT_ONCE):
@@ -88,14 +92,3 @@ class GatheredRows:
         """One column without the room behind it, which is given back; it is not here any more."""
         column = self._columns.pop(name)[: self._n_rows]
         return column.astype(np.int64 if column.dtype.kind == "i" else column.dtype)
-
-
-def _is_near(loss: FloatArray, n_specimens: IntArray, threshold: FloatArray, least: FloatArray) -> BoolArray:
-    """Within the tie factor of the best with as many specimens, in full or without any one unit."""
-    n_units = loss.shape[1]
-    limit = least[:, None] + TIE_FACTOR * (threshold - least[:, None])
-    total = loss.sum(axis=1)
-    near = total / n_units <= limit[-1, n_specimens]
-    for unit in range(n_units if n_units > 1 else 0):
-        near |= (total - loss[:, unit]) / (n_units - 1) <= limit[unit, n_specimens]
-    return np.asarray(near)

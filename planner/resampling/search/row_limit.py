@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from planner.compiled import njit
 from planner.resampling.search.dominance import undominated
 from planner.resampling.search.pieces import EDGE
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray
@@ -46,17 +47,33 @@ class RowLimit:
         is_low = is_low & ~np.isnan(loss).any(axis=1)
         loss = _filled(loss)
         total, n_units = loss.sum(axis=1), loss.shape[1]
-        by_tier = np.argsort(tier, kind="stable")
-        starts = np.flatnonzero(np.r_[True, np.diff(tier[by_tier]) != 0])
         for unit in range(-1, n_units if n_units > 1 else 0):
-            left = total if unit < 0 else total - loss[:, unit]
-            lowest = np.repeat(np.minimum.reduceat(left[by_tier], starts), np.diff(np.r_[starts, len(tier)]))
-            is_kept[by_tier[left[by_tier] <= lowest * EDGE]] = True
-        is_kept[np.argsort(total, kind="stable")[: self.most_lowest]] = True
-        low = by_tier[is_low[by_tier]]  # of equals the cheapest stays
-        low = low[undominated(loss[low])]
-        is_kept[low[np.argsort(total[low], kind="stable")[: self.most_lowest]]] = True
+            _keep_lowest(total if unit < 0 else total - loss[:, unit], tier, len(up_to), is_kept)
+        is_kept[lowest(total, self.most_lowest)] = True
+        low = np.flatnonzero(is_low)
+        low = low[np.argsort(tier[low], kind="stable")]  # of equals the cheapest stays
+        is_kept[low[undominated(loss[low], most_kept=self.most_lowest)]] = True
         return is_kept, dearest
+
+
+def lowest(values: FloatArray, n_lowest: int) -> IntArray:
+    """Positions of the lowest of some values, ``(n,)``, in no order; of equals the first."""
+    if n_lowest >= len(values):
+        return np.arange(len(values))
+    most = np.partition(values, n_lowest - 1)[n_lowest - 1]
+    below = np.flatnonzero(values < most)
+    return np.concatenate([below, np.flatnonzero(values == most)[: n_lowest - len(below)]])
+
+
+@njit(cache=True, nogil=True)
+def _keep_lowest(left, tier, n_tiers, is_kept):  # type: ignore[no-untyped-def]
+    """Turn on, in place, the rows that are lowest in their tier."""
+    least = np.full(n_tiers, np.inf)
+    for row in range(len(left)):
+        least[tier[row]] = min(least[tier[row]], left[row])
+    for row in range(len(left)):
+        if left[row] <= least[tier[row]] * EDGE:
+            is_kept[row] = True
 
 
 def _filled(loss: FloatArray) -> FloatArray:

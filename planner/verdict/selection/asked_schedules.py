@@ -20,12 +20,14 @@ from planner.choices import ChoiceSet
 from planner.resampling import ErrorMatrix
 from planner.resampling.errors.later_pours.judged_programmes import Programmes
 from planner.resampling.search.error_matrix import Progress
+from planner.resampling.search.row_limit import lowest
+from planner.resampling.threads import in_order
 from planner.terms.arrays import AnyArray, FloatArray, IntArray
 from planner.verdict.selection.programmes.price_fronts import price_fronts
 from planner.verdict.selection.programmes.programme import Limits
 from planner.verdict.wording.held_out_words import JUDGING
 
-AT_ONCE = 250_000  # schedules that are judged together
+AT_ONCE = 125_000  # schedules that are judged together
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,6 +49,7 @@ def asked_schedules(
     assurance: float,
     judge_block: JudgeBlock | None,
     also: AlsoAsked | None = None,
+    n_workers: int = 1,
     progress: Progress | None = None,
 ) -> IntArray:
     """Find them, as rising positions.
@@ -60,29 +63,28 @@ def asked_schedules(
     judge_block
         None where no programmes are judged: batches are drawn.
     also
-        What else is asked of each block.
+        What else is asked of each block, one after the other.
+    n_workers
+        Blocks judged at a time.
     progress
         Called with (done, total, what) after each block.
     """
-    kept = [np.unique(matrix.row_choice), _lowest(matrix.score, n_lowest), _of_each_joint(matrix)]
+    kept = [np.unique(matrix.row_choice), lowest(matrix.score, n_lowest), _of_each_joint(matrix)]
     if judge_block is not None:
-        for span, some in matrix.choices.in_blocks(AT_ONCE):
+
+        def look(part: tuple[slice, ChoiceSet]) -> tuple[IntArray, JudgedBlock | None]:
+            span, some = part
             block = judge_block(some, matrix.best_joint[span])
-            kept.append(span.start + _first_programmes(block, matrix.score[span], assurance))
-            if also is not None:
+            return _first_programmes(block, matrix.score[span], assurance), None if also is None else block
+
+        parts = list(matrix.choices.in_blocks(AT_ONCE))
+        for (span, _), (found, block) in zip(parts, in_order(look, parts, n_workers), strict=True):
+            kept.append(span.start + found)
+            if also is not None and block is not None:
                 kept.append(span.start + also(span, block, matrix))
             if progress:
                 progress(span.stop, len(matrix.choices), JUDGING)
     return np.unique(np.concatenate(kept))
-
-
-def _lowest(score: FloatArray, n_lowest: int) -> IntArray:
-    """Positions of the lowest scores, of equals the first."""
-    if n_lowest >= len(score):
-        return np.arange(len(score))
-    most = np.partition(score, n_lowest - 1)[n_lowest - 1]
-    below = np.flatnonzero(score < most)
-    return np.concatenate([below, np.flatnonzero(score == most)[: n_lowest - len(below)]])
 
 
 def _of_each_joint(matrix: ErrorMatrix) -> IntArray:

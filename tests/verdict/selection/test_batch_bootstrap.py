@@ -232,6 +232,19 @@ def test_the_winner_of_many_equals_is_not_believed() -> None:
     assert np.mean([verdict.best_mean_square for verdict in found]) == pytest.approx(1.03, abs=0.30)
 
 
+def undominated_by_hand(loss: np.ndarray) -> list[int]:
+    """Choices that no other is as good as in every unit; of equals the first."""
+    return [
+        choice
+        for choice in range(len(loss))
+        if not any(
+            (loss[other] <= loss[choice]).all() and ((loss[other] < loss[choice]).any() or other < choice)
+            for other in range(len(loss))
+            if other != choice
+        )
+    ]
+
+
 @settings(max_examples=60, deadline=None)
 @given(st.integers(0, 2**32 - 1), st.integers(1, 40), st.integers(1, 4), st.booleans())
 def test_undominated_equals_brute_force(seed: int, n_choices: int, n_batches: int, is_coarse: bool) -> None:
@@ -239,17 +252,12 @@ def test_undominated_equals_brute_force(seed: int, n_choices: int, n_batches: in
     loss = generator.uniform(0, 1, (n_choices, n_batches))
     if is_coarse:  # equals are common
         loss = np.round(loss * 3)
-    expected = [
-        choice
-        for choice in range(n_choices)
-        if not any(
-            (loss[other] <= loss[choice]).all() and ((loss[other] < loss[choice]).any() or other < choice)
-            for other in range(n_choices)
-            if other != choice
-        )
-    ]
+    expected = undominated_by_hand(loss)
     assert np.flatnonzero(undominated(loss)).tolist() == expected
     assert set(np.flatnonzero(undominated(loss, most_compared=2)).tolist()) >= set(expected)
+    by_sum = sorted(expected, key=lambda choice: loss[choice].sum())  # of equal sums the first
+    for most in (1, 3):
+        assert np.flatnonzero(undominated(loss, most_kept=most)).tolist() == sorted(by_sum[:most])
 
 
 def test_dropping_keeps_every_winner() -> None:
