@@ -63,6 +63,31 @@ def learnt_once() -> Iterator[None]:
         yield
 
 
+@pytest.fixture(scope="module")
+def choosing_alone(without_what_comes_after_casting: None) -> Iterator[None]:  # noqa: ARG001
+    """Leave out besides what stands beside the choice and its judging: nothing of it goes back into either.
+
+    Early breaks, constants, money, slips, waiting hours, the table of schedules and the ages' roles: more than half of
+    the time of a small plan, for tests of many programmes that look at what is chosen and at its honest figures alone.
+    """
+    from planner.steps import whole_calibration
+    from planner.verdict.answers.recommendation import advice
+
+    with pytest.MonkeyPatch.context() as patch:
+        for room, name in (
+            (whole_calibration, "early_breaks"),
+            (whole_calibration, "constants_study"),
+            (advice, "spending"),
+            (advice, "slip_of"),
+            (advice, "waiting"),
+            (advice, "choice_table"),
+        ):
+            patch.setattr(room, name, lambda *_, **__: None)
+        for name in ("age_roles_of", "later_points", "next_best_of", "tied_rows_of"):
+            patch.setattr(advice, name, lambda *_, **__: ())
+        yield
+
+
 @pytest.fixture(autouse=True)
 def no_width_from_outside(monkeypatch: pytest.MonkeyPatch) -> None:
     """Whoever starts the tests may state a width of the screen; the program is asked without one."""

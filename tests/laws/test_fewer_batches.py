@@ -15,7 +15,7 @@ from planner.terms.records import Records
 from planner.terms.results.recommended.validation_figures import Honest
 from tests.laws.invented import plan_of, programme, settings
 
-pytestmark = pytest.mark.usefixtures("without_what_comes_after_casting")
+pytestmark = pytest.mark.usefixtures("choosing_alone")
 
 STEPS = (8, 4, 3)
 N_REDRAWS = 15

@@ -15,7 +15,7 @@ from planner.terms.records import Break, Records
 from planner.verdict.selection.tie_rule import apply_rule
 from planner.verdict.statistics.bootstrap_weights import leave_one_out_counts
 
-pytestmark = [pytest.mark.slow, pytest.mark.usefixtures("without_what_comes_after_casting")]
+pytestmark = [pytest.mark.slow, pytest.mark.usefixtures("choosing_alone")]
 
 EARLY_H = tuple(round(8.0 + 0.01 * k, 2) for k in range(12))
 LATE_H, TARGET_H = 24.0, 12.0
