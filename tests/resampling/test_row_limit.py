@@ -40,3 +40,12 @@ def test_of_equals_the_first_are_lowest(n_lowest: int) -> None:
     values = np.array([2.0, 1.0, 3.0, 1.0, 2.0, 2.0, 0.0, 3.0])
     in_order = sorted(range(len(values)), key=lambda at: values[at])
     assert sorted(lowest(values, n_lowest).tolist()) == sorted(in_order[:n_lowest])
+
+
+def test_of_rows_alike_near_the_best_the_cheapest_stays() -> None:
+    loss = np.array([[2.0, 2.0], [2.0, 2.0], [1.0, 1.0], [1.0, 1.0], [0.0, 0.0]])
+    is_low = np.array([True, True, False, False, False])
+    tier = np.array([2, 1, 1, 2, 0], dtype=np.int32)
+    kept, dearest = RowLimit(tier, most_rows=1, most_lowest=1).kept(np.arange(5), loss, is_low)
+    assert dearest == 0
+    assert np.flatnonzero(kept).tolist() == [1, 2, 3, 4]
