@@ -12,6 +12,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 from dataclasses import replace
+from typing import TypeVar
 
 from planner.choices import ChoiceSet, beyond_limits, beyond_limits_words, extra_choices
 from planner.conversion.later_breaks import in_target_geometry
@@ -46,6 +47,8 @@ from planner.verdict.answers.recommendation.advice import advise
 from planner.verdict.answers.recommendation.rated_pick import rated_pick_of
 from planner.verdict.selection.search import Search
 from planner.verdict.validation.drawn_verdict import check_promising, promises_nothing
+
+Told = TypeVar("Told")
 
 
 def recommend(
@@ -201,15 +204,27 @@ def minimum(
     InputError, NoScheduleError
         As :func:`recommend`; InputError too where the standard is not known.
     """
-    return judged_minimum(plan, Work.of(n_draws, seed, workers, progress), standard=standard)[0]
+    work = Work.of(n_draws, seed, workers, progress)
+    return judged_minimum(plan, work, standard=standard, told_of=lambda _search, _advice: None)[0]
 
 
 def judged_minimum(
-    plan: Plan, work: Work, *, standard: str = "", asks: Asks = "the least"
-) -> tuple[MinimumAnswer, tuple[Search, ...]]:
-    """The least with the searches that it rests on: of all targets together, then of each alone where there are more.
+    plan: Plan,
+    work: Work,
+    *,
+    told_of: Callable[[Search, Recommendation], Told],
+    standard: str = "",
+    asks: Asks = "the least",
+) -> tuple[MinimumAnswer, tuple[Told, ...]]:
+    """The least, and something told of every search that it rests on.
 
-    They hold every schedule where everything is asked of them.
+    The searches are of all targets together, then of each alone where there are more. Each is let go of before the
+    next, so that memory holds one.
+
+    Parameters
+    ----------
+    told_of
+        Asked of each search and the recommendation of the plan, as soon as its least is known.
 
     Raises
     ------
@@ -221,23 +236,23 @@ def judged_minimum(
     plan, geometries = settled(plan, work)
     search, advice = _searched(plan, basis_of(plan), work, geometries, asks=asks)
     ages_h = plan.settings.target.ages_h
-    each = zip(ages_h, plan.settings.target.waits_mpa, strict=True)
-    has_more = len(ages_h) > 1 and search.programmes is not None
-    alone = [_for_target(plan, age_h, strength_mpa) for age_h, strength_mpa in each] if has_more else []
-    searches = [search_of(one, basis_of(one), work, asks=asks) for one in alone]
     together = least_of(
         plan, search, age_h=ages_h[0] if len(ages_h) == 1 else None, customary=advice.customary, standard=standard
     )
-    targets = tuple(
-        least_of(one, found, age_h=one.settings.target.ages_h[0]) for one, found in zip(alone, searches, strict=True)
-    )
+    clause = clause_terms(search, advice, together)
+    told, targets = [told_of(search, advice)], []
+    has_more = len(ages_h) > 1 and search.programmes is not None
+    del search
+    for age_h, strength_mpa in zip(ages_h, plan.settings.target.waits_mpa, strict=True) if has_more else ():
+        one = _for_target(plan, age_h, strength_mpa)
+        alone = search_of(one, basis_of(one), work, asks=asks)
+        targets.append(least_of(one, alone, age_h=one.settings.target.ages_h[0]))
+        told.append(told_of(alone, advice))
+        del alone
     answer = MinimumAnswer(
-        recommendation=advice,
-        together=together,
-        targets=targets or (together,),
-        clause=clause_terms(search, advice, together),
+        recommendation=advice, together=together, targets=tuple(targets) or (together,), clause=clause
     )
-    return answer, (search, *searches)
+    return answer, tuple(told)
 
 
 def _searched(

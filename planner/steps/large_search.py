@@ -25,7 +25,7 @@ from planner.verdict.selection.programmes.judged_basis import judged_basis
 from planner.verdict.selection.programmes.programme import TOLD_TRIAL_BATCHES, Limits
 from planner.verdict.selection.programmes.set_counts import Counted
 
-Asks = Literal["what is first", "the least", "everything"]  # of the schedules of a search
+Asks = Literal["what is first", "the least", "every programme", "everything"]  # of the schedules of a search
 
 
 def limits_of(prices: Prices, settings: Settings) -> Limits:
@@ -103,19 +103,21 @@ class LargeSearch:
             No programmes are judged then.
         """
         target = self.settings.target
+        is_about_least = asks in ("the least", "every programme")
         least = AskedOfLeast(
-            self.cells, lambda choices: constraints_on(choices, self.settings), self.judged_on, target.assurance
-        )
+            self.cells, lambda choices: constraints_on(choices, self.settings), self.judged_on, target.assurance,
+            is_tabled=asks == "every programme",
+        )  # fmt: skip
         found = asked_schedules.asked_schedules(
             matrix,
             n_lowest=n_lowest,
             assurance=target.assurance,
             judge_block=None if is_drawn else self._block,
-            also=least if asks == "the least" else None,
+            also=least if is_about_least else None,
             n_workers=self.n_workers,
             progress=self.progress,
         )
-        if asks != "the least" or is_drawn:
+        if not is_about_least or is_drawn:
             return found, None
         counted = least.counted()
         parts = [found] if counted is None else [found, counted.checked]

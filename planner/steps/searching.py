@@ -64,7 +64,8 @@ def search_of(
         What the geometry of the plan was chosen among; None where the records hold one.
     asks
         A search beyond `MOST_HELD` goes on with the schedules that anything is asked of: those that are first by some
-        figure, or also those that the least is asked by; "everything" holds every schedule to the end.
+        figure, or also those that the least is asked by, all programmes written down beside where "every programme" is
+        asked for; "everything" holds every schedule to the end.
 
     Raises
     ------

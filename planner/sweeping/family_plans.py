@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from planner import __version__
@@ -26,12 +27,15 @@ from planner.terms.problems import InputError, NoScheduleError
 from planner.terms.results.minimum.clause_terms import ClauseTerms
 from planner.terms.results.minimum.family_figures import Envelope, FamilyAnswer, FamilyRow, FamilyRule
 from planner.terms.results.minimum.minimum_figures import MinimumAnswer
+from planner.terms.results.recommended.recommendation import Recommendation
 from planner.verdict.answers.family.envelope import envelope_of
 from planner.verdict.answers.family.family_clause import family_clause
 from planner.verdict.answers.family.member import Member, member_of
 from planner.verdict.answers.minimum.allowed_programmes import AllowedProgrammes, allowed_programmes
 from planner.verdict.answers.minimum.clause import clause_of
 from planner.verdict.answers.minimum.spans import is_extrapolating
+from planner.verdict.selection.programmes.programme_table import ProgrammeTable
+from planner.verdict.selection.search import Search
 from planner.verdict.wording.family_words import NO_TWO_MIXES, other_targets_words
 
 TITLE = "A family of mixes"
@@ -39,13 +43,22 @@ TITLE = "A family of mixes"
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Judged:
-    """One plan with its minimum and the programmes that it rests on."""
+    """One plan with its minimum and all its programmes."""
 
     name: str
     answer: MinimumAnswer
-    together: AllowedProgrammes | None
-    by_target: tuple[tuple[float, AllowedProgrammes], ...]
+    together: _Programmes | None
+    by_target: tuple[tuple[float, Member], ...]
     shown: ShownAs
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Programmes:
+    """What is kept of a search until the other mixes are known."""
+
+    allowed: AllowedProgrammes
+    table: ProgrammeTable
+    member: Member
 
 
 def family_minimum(
@@ -103,21 +116,29 @@ def _asked(name: str, path: Path, work: Work, *, is_outside_allowed: bool) -> It
         plan = load_plan(path, allow_outside=is_outside_allowed)
         shown = shown_as(plan.settings, plan.records)
         with refused_in(shown):
-            answer, searches = judged_minimum(plan, work, asks="everything")
+            answer, told = judged_minimum(plan, work, told_of=partial(_programmes, name), asks="every programme")
     except (InputError, NoScheduleError) as error:
         found = failed_row(name, error, target="" if plan is None else target_label(plan))
         yield FamilyRow(plan=name, exit=found.exit, problem=found.problem, targets=found.target)
         return
     ages_h = plan.settings.target.ages_h
-    alone = searches[1:] if len(searches) > 1 else searches
-    pairs = ((age_h, allowed_programmes(search)) for age_h, search in zip(ages_h, alone, strict=False))
+    alone = told[1:] if len(told) > 1 else told
     yield _Judged(
         name,
         answer,
-        allowed_programmes(searches[0]),
-        tuple((age_h, allowed) for age_h, allowed in pairs if allowed is not None),
+        told[0],
+        tuple((age_h, one.member) for age_h, one in zip(ages_h, alone, strict=False) if one is not None),
         shown,
     )
+
+
+def _programmes(name: str, search: Search, advice: Recommendation) -> _Programmes | None:
+    """None where no programme can be judged."""
+    allowed = allowed_programmes(search)
+    if allowed is None:
+        return None
+    table = allowed.table
+    return _Programmes(allowed, table, member_of(name, advice, search, table))
 
 
 def _row(item: _Judged) -> FamilyRow:
@@ -153,7 +174,7 @@ def _family(rows: tuple[FamilyRow, ...], judged: Sequence[_Judged]) -> FamilyAns
         return FamilyAnswer(rows=rows, together=None, no_envelope_because=why, targets=targets, clause=None)
     ages_h = asked.pop()
     together = envelope_of(
-        [_member(item, item.together) for item in able if item.together is not None],
+        [item.together.member for item in able if item.together is not None],
         target=", ".join(age_label(age) for age in ages_h),
         age_h=ages_h[0] if len(ages_h) == 1 else None,
     )
@@ -166,13 +187,9 @@ def _targets(able: Sequence[_Judged]) -> Iterator[Envelope]:
     """An envelope for every target that two plans or more have."""
     ages_h = sorted({age_h for item in able for age_h, _ in item.by_target})
     for age_h in ages_h:
-        members = [_member(item, allowed) for item in able for own_h, allowed in item.by_target if own_h == age_h]
+        members = [member for item in able for own_h, member in item.by_target if own_h == age_h]
         if len(members) > 1:
             yield envelope_of(members, target=age_label(age_h), age_h=age_h)
-
-
-def _member(item: _Judged, allowed: AllowedProgrammes) -> Member:
-    return member_of(item.name, item.answer.recommendation, allowed)
 
 
 def _clause(together: Envelope, able: Sequence[_Judged]) -> ClauseTerms | None:
@@ -185,10 +202,9 @@ def _clause(together: Envelope, able: Sequence[_Judged]) -> ClauseTerms | None:
     for item in able:
         if item.name not in kept or item.together is None:
             continue
-        programme = item.together.given(rule.schedule, rule.n_trial_batches)
-        if programme is not None and is_extrapolating(item.together.rule.cells, programme):
+        allowed, answer = item.together.allowed, item.answer
+        programme = allowed.written_down(item.together.table, item.together.member.row_of(rule))
+        if is_extrapolating(allowed.rule.cells, programme):
             return None
-        if programme is not None:
-            answer = item.answer
-            clauses.append(clause_of(item.together.search, answer.recommendation, answer.together, programme))
+        clauses.append(clause_of(allowed.search, answer.recommendation, answer.together, programme))
     return family_clause(clauses)

@@ -38,7 +38,7 @@ def tried(*, tolerance: float = 0.2, specimens: int = 12, **limits: object) -> P
 
 @cache
 def kept() -> tuple[MinimumAnswer, Search]:
-    answer, searches = judged_minimum(tried(tolerance=0.30), WORK)
+    answer, searches = judged_minimum(tried(tolerance=0.30), WORK, told_of=lambda search, _advice: search)
     return answer, searches[0]
 
 
@@ -254,7 +254,7 @@ def test_no_clause_from_extrapolation() -> None:
 
 def test_the_temperature_range_keeps_the_targets_between_the_breaks() -> None:
     plan = small_plan()
-    answer, searches = judged_minimum(plan, WORK)
+    answer, searches = judged_minimum(plan, WORK, told_of=lambda search, _advice: search)
     stated, cells, programme_ = answer.recommendation, searches[0].cells, answer.together.nearest
     assert programme_ is not None
     wide = replace(stated, valid_for=replace(stated.valid_for, concrete_temperature_c=(0.0, 60.0)))

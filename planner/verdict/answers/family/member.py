@@ -11,8 +11,9 @@ from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray
 from planner.terms.results.minimum.family_figures import FamilyRule
 from planner.terms.results.recommended.recommendation import Recommendation
 from planner.terms.schedule import Schedule
-from planner.verdict.answers.minimum.allowed_programmes import AllowedProgrammes
 from planner.verdict.answers.minimum.spans import spans_of
+from planner.verdict.selection.programmes.programme_table import ProgrammeTable
+from planner.verdict.selection.search import Search
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -26,9 +27,9 @@ class Member:
     temperature_c: tuple[float, float] | None
     ages_h: FloatArray  # recorded ages, (n_ages,)
     counts: AnyArray  # specimens of a trial batch at each, (n_programmes, n_ages)
-    numbers: IntArray  # of trial batches, (n_programmes,)
+    numbers: AnyArray  # of trial batches, (n_programmes,)
     is_keeping: BoolArray  # (n_programmes,)
-    rms: FloatArray  # judged, (n_programmes,)
+    rms: AnyArray  # judged, (n_programmes,)
     cost: FloatArray | None  # (n_programmes,)
     shares: FloatArray  # maturity at each age as a share of the earliest target's, (n_ages,)
 
@@ -39,6 +40,12 @@ class Member:
             tuple(float(self.ages_h[at]) for at in held), tuple(int(self.counts[row, at]) for at in held)
         )
         return FamilyRule(schedule, int(self.numbers[row]))
+
+    def row_of(self, rule: FamilyRule) -> int:
+        """The row of a rule that is among the programmes."""
+        wanted = dict(zip(rule.schedule.ages_h, rule.schedule.specimens, strict=True))
+        counts = [wanted.get(float(age_h), 0) for age_h in self.ages_h]
+        return int(np.flatnonzero((self.counts == counts).all(axis=1) & (self.numbers == rule.n_trial_batches))[0])
 
     def n_specimens(self) -> IntArray:
         """Over all trial batches, ``(n_programmes,)``."""
@@ -66,11 +73,8 @@ def codes_of(members: Sequence[Member]) -> list[IntArray]:
     return [np.asarray(code, dtype=np.int64) for code in np.split(codes.ravel(), ends)]
 
 
-def member_of(plan: str, advice: Recommendation, allowed: AllowedProgrammes) -> Member:
+def member_of(plan: str, advice: Recommendation, search: Search, table: ProgrammeTable) -> Member:
     """Lay out the allowed programmes of one plan."""
-    which, column = np.nonzero(allowed.is_allowed)
-    cost = allowed.cost
-    search = allowed.search
     assert search.chosen is not None
     joint = search.matrix.joints[search.chosen.taken.joint]
     spans = spans_of(search.cells, search.cells.settings.index(joint.maturity))
@@ -80,11 +84,11 @@ def member_of(plan: str, advice: Recommendation, allowed: AllowedProgrammes) -> 
         currency=advice.currency,
         final_set_h=search.plan.settings.final_set_h,
         temperature_c=advice.valid_for.concrete_temperature_c,
-        ages_h=allowed.choices.ages_h,
-        counts=allowed.choices.specimens_by_age()[which].astype(np.uint8),
-        numbers=allowed.numbers[column],
-        is_keeping=allowed.is_keeping[which, column],
-        rms=allowed.fixed.rms[which, column].astype(np.float64),
-        cost=None if cost is None else cost[which, column],
+        ages_h=search.matrix.choices.ages_h,
+        counts=table.counts,
+        numbers=table.numbers,
+        is_keeping=table.is_keeping,
+        rms=table.rms,
+        cost=table.cost,
         shares=spans.at_age_h / spans.target_h[0],
     )

@@ -16,12 +16,12 @@ from planner.terms.arrays import BoolArray, FloatArray, IntArray
 from planner.terms.plan.settings import JudgedOn
 from planner.terms.results.programme_figures import Programme
 from planner.terms.results.recommended.rated_choice import RatedChoice
-from planner.terms.schedule import Schedule
 from planner.verdict.answers.minimum.spans import spanning
 from planner.verdict.answers.programmes.spending import programme_of
 from planner.verdict.selection.programmes.fixed_programmes import FixedProgramme, FixedProgrammes
 from planner.verdict.selection.programmes.programme import Taken
 from planner.verdict.selection.programmes.programme_rule import ProgrammeRule
+from planner.verdict.selection.programmes.programme_table import ProgrammeTable
 from planner.verdict.selection.programmes.set_counts import Counted, SetCounts, evenly
 from planner.verdict.selection.search import Search
 
@@ -68,6 +68,14 @@ class AllowedProgrammes:
         return Counted(by_set, evenly(np.flatnonzero(self.is_allowed.any(axis=1))))
 
     @property
+    def table(self) -> ProgrammeTable:
+        """Every allowed programme, those too that the search has let go of where it has written them down."""
+        counted = self.search.counted
+        if counted is not None and counted.table is not None:
+            return counted.table
+        return ProgrammeTable.of(self.fixed, self.rule.limits, self.choices, self.rule.rule.matrix.score)
+
+    @property
     def is_spanning(self) -> BoolArray:
         """Schedules with a break on both sides of every target, ``(n_choices,)``."""
         matrix = self.rule.rule.matrix
@@ -95,19 +103,15 @@ class AllowedProgrammes:
         taken = Taken(int(which[first]), int(matrix.best_joint[which[first]]), int(self.numbers[column[first]]))
         return programme_of(self.search, self.rule, taken)
 
-    def given(self, schedule: Schedule, n_trial_batches: int) -> Programme | None:
-        """One schedule with so many trial batches; None where it is not allowed."""
-        column = np.flatnonzero(self.numbers == n_trial_batches)
-        has = np.ones(len(self.choices), dtype=bool)
-        counts = self.choices.specimens_by_age()
-        for place, age_h in enumerate(self.choices.ages_h):
-            wanted = dict(zip(schedule.ages_h, schedule.specimens, strict=True)).get(float(age_h), 0)
-            has &= counts[:, place] == wanted
-        which = np.flatnonzero(has & self.is_allowed[:, column].any(axis=1))
-        if not which.size or self.choices.schedule(int(which[0])) != schedule:
-            return None
-        joint = int(self.rule.rule.matrix.best_joint[which[0]])
-        return programme_of(self.search, self.rule, Taken(int(which[0]), joint, n_trial_batches))
+    def written_down(self, table: ProgrammeTable, row: int) -> Programme:
+        """One programme of the table with its figures and bounds, whether or not its schedule is still held."""
+        held = np.flatnonzero(table.counts[row])
+        cost = None if table.cost is None else float(table.cost[row])
+        return _outside(
+            self.search, self.rule, (tuple(held.tolist()), tuple(table.counts[row, held].tolist())),
+            joint=int(table.joint[row]), score=float(table.score[row]), n_visits=int(table.n_visits[row]),
+            n_trial_batches=int(table.numbers[row]), money=cost,
+        )  # fmt: skip
 
     def lowest(self, is_choice: BoolArray) -> float | None:
         """Lowest judged error of some schedules; None where none can be judged."""
@@ -149,30 +153,48 @@ def outside_programme(search: Search, choice: RatedChoice | None) -> Programme |
     if choice is None or rule is None:
         return None
     placed = extra_choices([choice.schedule], rule.cells.ages_h)[0]
-    matrix = rule.rule.matrix
     joint = next(
         (
             at
-            for at, item in enumerate(matrix.joints)
+            for at, item in enumerate(rule.rule.matrix.joints)
             if (item.curve, item.weighting, item.maturity) == (choice.curve, choice.weighting, choice.maturity)
         ),
         None,
     )
     if placed is None or joint is None:
         return None
+    return _outside(
+        search, rule, placed, joint=joint, score=choice.score, n_visits=choice.n_visits,
+        n_trial_batches=search.n_trial_batches, money=choice.cost,
+    )  # fmt: skip
+
+
+def _outside(
+    search: Search,
+    rule: ProgrammeRule,
+    placed: tuple[tuple[int, ...], tuple[int, ...]],
+    *,
+    joint: int,
+    score: float,
+    n_visits: int,
+    n_trial_batches: int,
+    money: float | None,
+) -> Programme:
+    """A programme whose schedule the search does not hold: positions of its ages with their specimens."""
     alone = choice_set(rule.cells.ages_h, [placed])
     limits = replace(
         rule.limits,
         n_specimens=alone.n_specimens,
-        n_visits=np.array([choice.n_visits]),
+        n_visits=np.array([n_visits]),
         last_age_h=alone.last_age_h,
         batch_cost=None,
     )
-    matrix = replace(matrix, choices=alone, score=np.array([choice.score]), best_joint=np.array([joint]))
+    matrix = rule.rule.matrix
+    matrix = replace(matrix, choices=alone, score=np.array([score]), best_joint=np.array([joint]))
     judged = judge(
         rule.cells, rule.scoring, alone, np.array([0]), matrix.best_joint, matrix.joints,
         judged_on=rule.wanted.judged_on, trial_batches=rule.everything.trial_batches,
     )  # fmt: skip
     fronts = tuple(np.array([0]) for _ in limits.trial_batches)
     beside = replace(rule, rule=replace(rule.rule, matrix=matrix), limits=limits, everything=judged, fronts=fronts)
-    return programme_of(search, beside, Taken(0, joint, search.n_trial_batches), money=choice.cost)
+    return programme_of(search, beside, Taken(0, joint, n_trial_batches), money=money)

@@ -22,6 +22,7 @@ from planner.verdict.answers.minimum.standard_counts import STANDARDS
 from planner.verdict.selection.asked_schedules import JudgedBlock
 from planner.verdict.selection.programmes.fixed_programmes import FixedProgrammes
 from planner.verdict.selection.programmes.programme import Limits
+from planner.verdict.selection.programmes.programme_table import ProgrammeTable
 from planner.verdict.selection.programmes.set_counts import Counted, SetCounts, evenly, first_of_groups
 
 Constraints = Callable[[ChoiceSet], Sequence[tuple[str, BoolArray]]]  # of the laboratory, by name
@@ -35,9 +36,11 @@ class AskedOfLeast:
     constraints: Constraints
     judged_on: JudgedOn
     assurance: float
+    is_tabled: bool = False  # whether every programme is written down
     by_set: SetCounts | None = None
     _possible: list[AnyArray] = field(default_factory=list)  # of each block, a bit for every schedule
     _lengths: list[int] = field(default_factory=list)
+    _tables: list[ProgrammeTable] = field(default_factory=list)
 
     def __call__(self, span: slice, block: JudgedBlock, matrix: ErrorMatrix) -> IntArray:
         """Positions within the block that the least can ask for."""
@@ -49,6 +52,8 @@ class AskedOfLeast:
         self.by_set = counts if self.by_set is None else self.by_set + counts
         self._possible.append(np.packbits(fixed.is_possible.any(axis=1)))
         self._lengths.append(len(choices))
+        if self.is_tabled:
+            self._tables.append(ProgrammeTable.of(fixed, block.limits, choices, matrix.score[span]))
         groups = [choices.set_of, *(np.where(mask, 0, -1) for mask in self._masks(choices, joint_of, matrix))]
         return self.first_of(fixed, block.limits, groups, matrix.score[span])
 
@@ -82,4 +87,5 @@ class AskedOfLeast:
             return None
         pairs = zip(self._possible, self._lengths, strict=True)
         possible = np.concatenate([np.unpackbits(bits, count=n).astype(bool) for bits, n in pairs])
-        return Counted(self.by_set, evenly(np.flatnonzero(possible)))
+        table = ProgrammeTable.joined(self._tables) if self._tables else None
+        return Counted(self.by_set, evenly(np.flatnonzero(possible)), table)

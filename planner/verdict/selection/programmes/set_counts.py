@@ -14,6 +14,7 @@ import numpy as np
 
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray
 from planner.verdict.selection.programmes.fixed_programmes import FixedProgrammes
+from planner.verdict.selection.programmes.programme_table import ProgrammeTable
 
 MOST_CHECKED = 5_000  # schedules that a rule learnt without a batch is checked on; more are thinned evenly
 
@@ -57,6 +58,7 @@ class Counted:
 
     by_set: SetCounts
     checked: IntArray  # an even choice of the schedules that have programmes, rising positions
+    table: ProgrammeTable | None = None  # all of them, where they are to be held against those of other mixes
 
 
 def evenly(positions: IntArray) -> IntArray:
