@@ -21,6 +21,7 @@ from planner.report.figures.conversion_chart import conversion_plot
 from planner.report.figures.drawing.plot import Line, Marks, Note, Plot
 from planner.report.figures.early_breaks_chart import early_plot
 from planner.report.figures.frontier import frontier_plot
+from planner.report.figures.growth_curves import growth_plot
 from planner.report.figures.predicted_against_broken import held_out_plot
 from planner.report.figures.programmes_chart import programmes_plot
 from planner.terms.maturity import MaturitySetting
@@ -217,3 +218,37 @@ def test_what_the_axes_of_the_page_say() -> None:
     assert held_out is not None
     assert held_out.across.title == "broken at, MPa"
     assert held_out.up.title == "predicted, MPa"
+
+
+def test_growth_of_the_earlier_batches() -> None:
+    told = invented_recommendation()
+    assert told.best.schedule.ages_h != told.recommended.schedule.ages_h
+    plot = growth_plot(told)
+    assert plot is not None
+    found = named(plot)
+    assert [age for age, _ in found["recommended break ages"]] == list(told.recommended.schedule.ages_h)
+    targets = lines(plot, tone="second", is_dashed=True)
+    assert [[age for age, _ in line] for line in targets] == [[age, age] for age in told.target_ages_h]
+    standard = [point for point in told.growth if point.curing == "standard"]
+    others = [point for point in told.growth if point.curing != "standard"]
+    assert standard
+    assert others
+    by_batch = [
+        sorted((point.age_h, point.strength_mpa) for point in standard if point.batch == batch)
+        for batch in dict.fromkeys(point.batch for point in standard)
+    ]
+    assert lines(plot, tone="quiet") == by_batch
+    assert found["standard-cured, a line for each batch"] == by_batch[0]
+    rings = [layer for layer in plot.layers if isinstance(layer, Marks) and layer.shape == "ring"]
+    assert rings[0].label == "cured beside the work"
+    assert sorted(point for ring in rings for point in ring.points) == sorted(
+        (point.age_h, point.strength_mpa) for point in others
+    )
+    first = others[0]
+    assert f"{first.strength_mpa:.1f} MPa, {first.n_specimens} specimens" in rings[0].hints[0]
+    assert (plot.up.title, plot.caption) == (
+        "strength, MPa",
+        "Recommended break ages 6 h, 12 h, 1 d and 28 d; dashed: targets.",
+    )
+    strongest = max(point.strength_mpa for point in told.growth)
+    assert f"6 batches, up to {strongest:.0f} MPa." in plot.description

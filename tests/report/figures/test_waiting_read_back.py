@@ -14,6 +14,7 @@ from planner.read import load_plan
 from planner.report.documents.values.recommendation_document import recommendation_document
 from planner.report.figures import all_plots
 from planner.report.figures.drawing.image_drawing import figure_of
+from planner.report.figures.drawing.plot import Area, Line
 from planner.report.figures.drawing.svg_drawing import draw_svg
 from planner.report.text.shown_units import shown_in
 from planner.terms.plan.shown_as import ShownAs
@@ -108,6 +109,26 @@ def test_strength_against_hours(advice: Recommendation, document: Any, units: Li
             assert at[1] == pytest.approx(place(wait["strength_mpa"] * per_mpa, shown.up), abs=NEAR_PX + 0.05)
         assert x > end[0]  # right of the picture: no curve runs through the name
         assert 0 <= y - end[1] <= 6
+
+
+def test_the_key_of_strength_against_hours(advice: Recommendation, document: Any) -> None:
+    plot = next(plot for plot in all_plots(advice) if plot.name == "waiting")
+    waiting = document["waiting"]
+    lines = {layer.label: layer.points for layer in plot.layers if isinstance(layer, Line) and layer.label}
+    assert list(lines) == ["concrete at 8 C", "concrete at 20 C", "concrete at 32 C"]
+    for name, line in zip(lines, waiting["growth"], strict=True):
+        assert number(name) == line["temperature_c"]
+        np.testing.assert_allclose(lines[name], line["points"])
+    (band,) = [layer for layer in plot.layers if isinstance(layer, Area)]
+    assert waiting["safe_factor"] <= number(band.label) < waiting["safe_factor"] + 0.0101
+    assert band.label.endswith("times weaker or stronger, at 20 C")
+    assert (plot.across.title, plot.up.title) == ("hours since age zero (logarithmic)", "strength, MPa")
+    assert f"Mean curve of {waiting['n_curves']} earlier batches" in plot.description
+    for wait in waiting["waits"]:
+        for at in wait["hours"]:
+            if at["likely_h"] is not None:
+                said = f"{wait['strength_mpa']:g} MPa at {at['temperature_c']:g} C after {at['likely_h']:.1f} h"
+                assert said in plot.description
 
 
 @pytest.mark.parametrize(
