@@ -25,6 +25,9 @@ def with_row(text: str, what: str, measured: str, beside: str | None = None) -> 
 def renew(what: str, seconds: float, peak_mb: float) -> None:
     """Write time and memory of a command into its row."""
     size = f"{peak_mb:,.0f} MB" if peak_mb < 1000 else f"{peak_mb / 1000:.2f} GB"
-    RESULTS.write_text(
-        with_row(RESULTS.read_text(encoding="utf-8"), what, f"{seconds:.1f} s, {size}"), encoding="utf-8"
-    )
+    renew_row(what, f"{seconds:.1f} s, {size}")
+
+
+def renew_row(what: str, measured: str) -> None:
+    """Write what was measured into its row."""
+    RESULTS.write_text(with_row(RESULTS.read_text(encoding="utf-8"), what, measured), encoding="utf-8")

@@ -9,20 +9,24 @@ from __future__ import annotations
 import time
 from dataclasses import replace
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 
+from planner import pipeline
 from planner.pipeline import recommend
 from planner.read import load_plan
 from planner.resampling import Scoring, error_matrix, joints_of
+from planner.steps import whole_calibration
 from planner.steps.allowed_choices import offered_choices
 from planner.verdict.answers.recommendation import advice
 from scenarios.catalogue import RUNWAY_PANELS
 from scenarios.writing import write_programme
 from tests.speed.processes import run
-from tests.speed.results_rows import END, renew, with_row
+from tests.speed.results_rows import END, renew, renew_row, with_row
 
-RUNWAY = Path(__file__).parents[2] / "scenarios" / "runway-panels" / "plan.toml"
+SCENARIOS = Path(__file__).parents[2] / "scenarios"
+RUNWAY = SCENARIOS / "runway-panels" / "plan.toml"
 AGES_H = (4, 5, 6, 8, 10, 12, 24, 48, 72, 168, 336, 672)
 PLAN = """
 [prior]
@@ -131,32 +135,42 @@ def test_two_cores_against_one(plan_file: Path) -> None:
     print(f"{seconds[2]:.2f} s on two: {seconds[1] / seconds[2]:.2f} times as fast, equal to the last bit")
 
 
-def test_what_the_honest_verdict_adds(monkeypatch: pytest.MonkeyPatch) -> None:
-    spent = {}
+PARTS = {
+    "leaving batches out, bootstrap and ladder of counts": ((advice, "judged_on_held_out"), (advice, "enough_row_of")),
+    "early breaks of later pours": ((whole_calibration, "early_breaks"),),
+    "what follows the first breaks": ((whole_calibration, "if_then"),),
+    "constants of maturity": ((whole_calibration, "constants_study"), (advice, "careful_answer")),
+    "waiting and site checks": ((advice, "waiting"), (advice, "announced_checks")),
+    "geometry and conversion": ((pipeline, "settled"),),
+}
 
-    def timed(name: str) -> None:
-        real = getattr(advice, name)
+
+@pytest.mark.parametrize("scenario", ["runway-panels", "sleepers"])
+def test_what_each_part_of_the_answer_takes(scenario: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    spent = dict.fromkeys(PARTS, 0.0)
+
+    def timed(part: str, room: ModuleType, name: str) -> None:
+        real = getattr(room, name)
 
         def wrapped(*given: object, **options: object) -> object:
-            started = time.perf_counter()
+            started = time.process_time()
             answer = real(*given, **options)
-            spent[name] = time.perf_counter() - started
+            spent[part] += time.process_time() - started
             return answer
 
-        monkeypatch.setattr(advice, name, wrapped)
+        monkeypatch.setattr(room, name, wrapped)
 
-    plan = load_plan(RUNWAY)
+    plan = load_plan(SCENARIOS / scenario / "plan.toml")
     recommend(plan)  # compiles
-    for name in ("judged_on_held_out", "enough_row_of"):
-        timed(name)
-    started = time.perf_counter()
+    for part, places in PARTS.items():
+        for room, name in places:
+            timed(part, room, name)
+    started = time.process_time()
     recommend(plan)
-    whole = time.perf_counter() - started
-    verdict = sum(spent.values())
-    assert len(spent) == 2
-    print(
-        f"\nthe demo: {whole:.2f} s, of it {verdict:.2f} s for leaving batches out, resampling them and the ladder ",
-        end="",
-    )
-    print(f"of counts: {100 * verdict / (whole - verdict):.0f} % on top of the rest")
-    assert verdict < 0.5 * (whole - verdict)
+    whole = time.process_time() - started
+    shares = ", ".join(f"{part} {100 * took / whole:.0f} %" for part, took in spent.items())
+    print(f"\n{scenario}: {whole:.1f} s of processor time, of it {shares}")
+    renew_row(f"parts of the answer of {scenario}, shares of processor time", shares)
+    judging = spent["leaving batches out, bootstrap and ladder of counts"]
+    assert 0 < judging < 0.5 * (whole - judging)
+    assert all(took > 0 for part, took in spent.items() if part != "geometry and conversion" or scenario == "sleepers")
