@@ -10,7 +10,7 @@ import pytest
 
 from tests.statistics.thinned_runway import bound_over_populations, repeated
 
-pytestmark = [pytest.mark.slow, pytest.mark.usefixtures("without_what_comes_after_casting")]
+pytestmark = [pytest.mark.slow, pytest.mark.usefixtures("without_what_comes_after_casting", "learnt_once")]
 
 
 @pytest.mark.parametrize("has_target_among_ages", [True, False])
