@@ -242,8 +242,7 @@ def test_breaks_judge_where_every_age_was_broken_often_enough() -> None:
 
 
 def test_measured_answers_say_what_one_more_batch_would_do() -> None:
-    plan = plan_of("tunnel-segments/plan.toml")
-    answer = recommend(plan, n_draws=20, workers=1)
+    answer = told("tunnel-segments/plan.toml")
     assert answer.evidence.grade == "measured"
     assert answer.evidence.first_line == ""
     assert answer.honest.own_batch is not None
