@@ -123,6 +123,10 @@ def test_an_issued_curve(issue: Issue) -> None:
     batch = [mean for fit in issue.fits for mean in fit.means.mean_mpa]
     assert heights(found["breaks of the trial batch"]) == pytest.approx(batch)
     assert heights(found["companions on site"]) == pytest.approx([item["broken_mpa"] for item in document["checks"]])
+    at = [maturity for maturity, _ in found["companions on site"]]
+    assert at == pytest.approx([item["maturity"] for item in document["checks"]])
+    at = [maturity for maturity, _ in found["breaks of the trial batch"]]
+    assert at == pytest.approx([float(maturity) for fit in issue.fits for maturity in fit.means.maturity_h])
 
 
 def test_companions_against_the_reading(issue: Issue) -> None:
@@ -137,6 +141,9 @@ def test_companions_against_the_reading(issue: Issue) -> None:
         assert [line[1][1] for line in limits] == [-line[0][1] for line in limits]
         marks = [layer for layer in plot.layers if isinstance(layer, Marks)]
         assert heights(list(marks[0].points)) == pytest.approx(differences)
+        if plot.name == "bias-maturity":
+            at = [maturity for maturity, _ in marks[0].points]
+            assert at == pytest.approx([item["maturity"] for item in document["checks"]])
         for line, check in zip(limits, issue.acceptance.checks if issue.acceptance else (), strict=True):
             assert line[0][0] == line[1][0]
             assert line[1][1] == pytest.approx(issue.acceptance.z_limit * check.sd if issue.acceptance else None)
