@@ -259,3 +259,28 @@ def test_growth_of_the_earlier_batches() -> None:
     )
     strongest = max(point.strength_mpa for point in told.growth)
     assert f"6 batches, up to {strongest:.0f} MPa." in plot.description
+
+
+def test_checks_held_out_and_the_band_of_the_tolerance() -> None:
+    """An own reading of 30 for 20 MPa is over, one of 10 under; a later pour read at 18 for 20 MPa is within 10 %."""
+    told = invented_recommendation()
+    one = replace(told.held_out[0], batch="B1", predicted_mpa=30.0, actual_mpa=20.0)
+    low = replace(one, predicted_mpa=10.0)
+    near = replace(one, predicted_mpa=19.0)
+    later = replace(one, batch="B2", trial_batch="B5", predicted_mpa=18.5)
+    plot = held_out_plot(
+        replace(told, held_out=(one, low, replace(low, actual_mpa=21.0), near), held_out_later=(later,))
+    )
+    assert plot is not None
+    found = named(plot)
+    assert found["later pour"] == [(20.0, 18.5)]
+    (own,) = [points for name, points in found.items() if name.startswith("own batch")]
+    assert own == [(20.0, 30.0), (20.0, 10.0), (21.0, 10.0), (20.0, 19.0)]
+    band = found["within 10.0 %"]
+    high = plot.up.high
+    assert band == [(0.0, 0.0), pytest.approx((high / 1.1, high)), (high, high), pytest.approx((high, 0.9 * high))]
+    assert "beyond 10.0 %: 1 over-predicted, 2 under-predicted." in plot.caption
+    assert "1 readings: 0 over-predicted, 0 under-predicted." in plot.caption
+    hints = [hint for layer in plot.layers if isinstance(layer, Marks) for hint in layer.hints]
+    assert "later pour B2 read with the curve of B5: predicted 18.5, broken at 20.0 MPa" in hints[0]
+    assert "predicted 30.0, broken at 20.0 MPa" in hints[1]
