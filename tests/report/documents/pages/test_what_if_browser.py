@@ -51,7 +51,7 @@ def advice() -> Recommendation:
         cost=cost,
         n_visits=1 + np.arange(n_rows) % 4,
     )
-    return replace(found, choices=table, recommended=replace(found.recommended, schedule=schedules[40]))
+    return replace(found, choices=table, recommended=replace(found.recommended, schedule=schedules[400]))
 
 
 @pytest.fixture(scope="module")
@@ -131,7 +131,7 @@ def assert_shows(page: Any, kept: list[Row], listed: list[Row]) -> None:
     assert 0 < len(kept) <= len(listed)
     assert_says(read(page), best_of_each_set(kept), COLUMNS)
     status = page.execute_script("return document.getElementById('what-if-status').textContent").replace("\xa0", " ")
-    recommended = listed[40]
+    recommended = listed[400]
     assert status == (
         f"{len(kept)} of {len(listed)} schedules keep these limits; the best has an RMS error of "
         f"{100 * float(kept[0]['rms']):.1f} %, the recommended one {100 * float(recommended['rms']):.1f} %."
