@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -97,8 +98,7 @@ def draw_cells(
     if share_not_set > 0.5:
         raise InputError([_not_set(settings, share_not_set)])
     least = max(settings.choices.least_strength_mpa, MEASURABLE_MPA)
-    # From a draw of its own, so that neither the seed nor the number of batches decides which ages are offered.
-    is_strong = (draw_strengths(population, ages, n_batches=N_TO_OFFER) >= least).mean(axis=0) >= SHARE_STRONG_ENOUGH
+    is_strong = (_strengths_to_offer(population, tuple(ages.tolist())) >= least).mean(axis=0) >= SHARE_STRONG_ENOUGH
     is_checked = checkable(truth, wanted.check_target, least_mpa=least)
     batches = _Batches(wanted, np.maximum(strength, MEASURABLE_MPA), truth, number, is_strong, is_checked)
     cells = _cells(population, settings, used, batches)
@@ -127,6 +127,16 @@ def checkable(truth: FloatArray, check_target: IntArray, *, least_mpa: float) ->
         none = ~is_checked[:, own].any(axis=1)
         is_checked[none, own[np.argmax(truth[none][:, own], axis=1)]] = True
     return np.asarray(is_checked)
+
+
+@lru_cache(maxsize=4)
+def _strengths_to_offer(population: Population, ages_h: tuple[float, ...]) -> FloatArray:
+    """Strengths [MPa] that tell which ages can be broken, ``(N_TO_OFFER, n_ages)``.
+
+    From a draw of its own, so that neither the seed nor the number of batches decides which ages are offered; the same
+    for the batches that choose and for the fresh ones that judge, so that it is made once.
+    """
+    return draw_strengths(population, np.array(ages_h), n_batches=N_TO_OFFER)
 
 
 def draw_strengths(
