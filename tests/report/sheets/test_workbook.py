@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import io
 from dataclasses import replace
+from functools import cache
 
 import pytest
 from openpyxl import Workbook, load_workbook
@@ -35,19 +36,25 @@ def opened(advice: Recommendation, settings: Settings = SETTINGS, **options: obj
     return load_workbook(io.BytesIO(render_workbook(advice, settings, **options)))  # type: ignore[arg-type]
 
 
+@cache
+def plain_book() -> Workbook:
+    """The invented recommendation's workbook, to be read alone."""
+    return opened(invented_recommendation())
+
+
 def column(sheet: Worksheet, heading: str) -> list[object]:
     headings = [cell.value for cell in sheet[1]]
     return [row[headings.index(heading)] for row in sheet.iter_rows(min_row=2, values_only=True)]
 
 
 def test_sheets_stand_in_the_order_of_the_work() -> None:
-    assert opened(invented_recommendation()).sheetnames == [
+    assert plain_book().sheetnames == [
         *("Summary", "Specimens", "Breaks", "Temperatures", "Cost", "Compared schedules")
     ]
 
 
 def test_every_specimen_has_its_own_label_age_and_purpose() -> None:
-    sheet = opened(invented_recommendation())["Specimens"]
+    sheet = plain_book()["Specimens"]
     labels = column(sheet, "label")
     assert len(labels) == len(set(labels)) == 11 + 2 + 2 + 6 + 3  # six companions on site at two targets
     assert labels[:3] == ["trial-1-6h-1", "trial-1-6h-2", "trial-1-6h-3"]
@@ -64,7 +71,7 @@ def test_every_specimen_has_its_own_label_age_and_purpose() -> None:
 
 
 def test_instrumented_specimens_are_marked_and_cannot_be_entered() -> None:
-    sheet = opened(invented_recommendation())["Specimens"]
+    sheet = plain_book()["Specimens"]
     rows = [place for place, purpose in enumerate(column(sheet, "purpose"), start=2) if "instrumented" in str(purpose)]
     assert len(rows) == 2
     refusing = [rule for rule in sheet.data_validations.dataValidation if rule.type == "custom"]
@@ -76,7 +83,7 @@ def test_instrumented_specimens_are_marked_and_cannot_be_entered() -> None:
 
 
 def test_a_maturity_in_degree_hours_can_be_entered() -> None:
-    rules = opened(invented_recommendation())["Specimens"].data_validations.dataValidation
+    rules = plain_book()["Specimens"].data_validations.dataValidation
     (rule,) = [rule for rule in rules if str(rule.error).startswith("Maturity")]
     assert float(rule.formula1) > 0
     assert float(rule.formula2) > 91 * 24 * (60 + 15)  # three months at 60 C over a datum of -15 C
@@ -107,7 +114,7 @@ def test_without_programme_prices_and_laboratory_it_is_still_a_workbook() -> Non
 
 
 def test_cost_lines_are_live_and_an_open_price_is_told() -> None:
-    sheet = opened(invented_recommendation())["Cost"]
+    sheet = plain_book()["Cost"]
     assert [cell.value for cell in sheet[1]][:4] == ["item", "quantity", "price, EUR", "amount, EUR"]
     assert sheet["D2"].value == "=B2*C2"
     sums = {row[0].value: row[3] for row in sheet.iter_rows(min_row=2) if not row[1].value}
@@ -120,7 +127,7 @@ def test_cost_lines_are_live_and_an_open_price_is_told() -> None:
 
 
 def test_breaks_and_temperatures_have_the_headings_that_a_plan_reads() -> None:
-    book = opened(invented_recommendation())
+    book = plain_book()
     assert {cell.value for cell in book["Breaks"][1]} >= {
         *("batch", "mix", "specimen", "geometry", "curing", "age_h", "strength_mpa", "void")
     }
@@ -134,7 +141,7 @@ def test_user_text_is_never_a_formula(name: str) -> None:
     advice = invented_recommendation(batches=(name,) * 6, title=name)
     advice = replace(advice, valid_for=replace(advice.valid_for, mix=name, geometry=name), currency=name)
     settings = replace(SETTINGS, costs=replace(SETTINGS.costs, currency=name))  # type: ignore[type-var]
-    book, plain = opened(advice, settings), opened(invented_recommendation())
+    book, plain = opened(advice, settings), plain_book()
     for sheet in book.worksheets:
         twin = plain[sheet.title]
         for row in sheet.iter_rows():
