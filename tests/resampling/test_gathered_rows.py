@@ -65,3 +65,36 @@ def test_rows_that_stay_move_up_in_their_order(rows_at_once: int, monkeypatch: p
         found = gathered.taken(name)
         assert found.dtype == (np.int64 if name in ("row_choice", "row_joint") else column.dtype)
         np.testing.assert_array_equal(found, column)
+
+
+@pytest.mark.parametrize("rows_at_once", [7, 1000])
+@pytest.mark.parametrize("is_known", [True, False])
+def test_rows_near_the_best_stay_and_all_where_none_is_known(
+    rows_at_once: int, is_known: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(gathered_rows, "ROWS_AT_ONCE", rows_at_once)
+    random = np.random.default_rng(5)
+    piece = piece_of(200, random)
+    piece.loss[::9, 1] = np.nan  # holes
+    n_specimens = random.integers(1, 4, 1000)
+    of_row = n_specimens[piece.row_choice]
+    means = np.stack(
+        [*(np.delete(piece.loss, unit, axis=1).mean(axis=1) for unit in range(N_UNITS)), piece.loss.mean(1)]
+    )
+    is_whole = ~np.isnan(piece.loss).any(axis=1)
+    threshold = np.full((N_UNITS + 1, 4), np.inf)
+    if is_known:  # the lowest with at most so many specimens
+        for most in (1, 2, 3):
+            threshold[:, most] = means[:, is_whole & (of_row <= most)].min(axis=1)
+    least = np.full(N_UNITS + 1, 0.02)
+    gathered = GatheredRows(N_UNITS)
+    gathered.add(piece, 0)
+    gathered.keep_near(threshold, least, n_specimens, np.arange(1000))
+    is_near = (means <= 0.02 + 1.21 * (threshold[:, of_row] - 0.02)).any(axis=0)
+    held = np.nanmean(piece.loss, axis=1)
+    is_near[~is_whole] = (held <= 1.5 * 1.21 * threshold[-1, of_row])[~is_whole]  # scored through others: more slack
+    is_low = piece.is_low & (means[-1] <= 0.02 + 4 * (threshold[-1, -1] - 0.02))
+    expected = is_near | is_low
+    assert expected.all() is np.bool_(not is_known)
+    assert gathered.taken("row_joint").tolist() == piece.row_joint[expected].tolist()
+    assert gathered.taken("is_low").tolist() == (is_low | ~is_whole)[expected].tolist()

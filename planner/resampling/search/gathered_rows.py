@@ -50,12 +50,13 @@ class GatheredRows:
         Parameters
         ----------
         threshold, least
-            As in :func:`planner.resampling.search.pruning.near_rows`.
+            As in :func:`planner.resampling.search.pruning.near_rows`; where no lowest mean is known all are kept.
         n_of_pattern, pattern_of
             Specimens of each pattern, ``(n_patterns,)``, and the pattern of each schedule, ``(n_choices,)``.
         """
         low_mean = float(least[-1] + LOW_FACTOR * (threshold[-1, -1] - least[-1]))
-        threshold = threshold.copy()
+        slack = np.inf if np.isinf(threshold).all() else TIE_FACTOR
+        hole, threshold = hole_limit(threshold), threshold.copy()
         is_kept = np.empty(self._n_rows, dtype=bool)
         for start in range(0, self._n_rows, ROWS_AT_ONCE):
             some = slice(start, start + ROWS_AT_ONCE)
@@ -63,8 +64,8 @@ class GatheredRows:
             n_specimens = n_of_pattern[pattern_of[self.column("row_choice")[some]]]
             is_hole = np.isnan(loss.sum(axis=1))
             is_near, is_low = np.zeros((2, len(loss)), dtype=bool)
-            near_rows(loss, n_specimens, threshold, least, TIE_FACTOR, was_low, low_mean, is_near, is_low)
-            is_near[is_hole] = near_with_holes(loss[is_hole], n_specimens[is_hole], hole_limit(threshold))
+            near_rows(loss, n_specimens, threshold, least, slack, was_low, low_mean, is_near, is_low)
+            is_near[is_hole] = near_with_holes(loss[is_hole], n_specimens[is_hole], hole)
             is_kept[some] = is_near | is_low
             was_low[:] = is_low | is_hole
         self._keep(is_kept)
