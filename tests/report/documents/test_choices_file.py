@@ -53,6 +53,31 @@ def test_figures_read_back_as_the_table_holds_them() -> None:
         assert int(row["n_visits"]) == n_visits
 
 
+def test_no_column_stands_under_another_heading() -> None:
+    table = invented_recommendation().choices
+    n, random = len(table.schedules), np.random.default_rng(6)
+    curves, weightings = random.choice(["hyperbolic", "exponential"], n), random.choice(["equal", "by variance"], n)
+    drawn = replace(
+        table,
+        curve=tuple(curves.tolist()),
+        weighting=tuple(weightings.tolist()),
+        within_tolerance=random.integers(0, 50, n) / 100,
+        over_predicted_beyond_tolerance=random.integers(50, 100, n) / 100,
+        cost=random.integers(100, 999, n).astype(np.float64),
+        n_batches=random.integers(10, 40, n),
+        n_visits=random.integers(1, 9, n),
+        is_resampled=random.random(n) < 0.5,
+    )
+    rows = list(csv.DictReader(io.StringIO(write_choices(drawn).decode())))
+    assert [row["curve"] for row in rows] == curves.tolist()
+    assert [row["weighting"] for row in rows] == weightings.tolist()
+    assert [row["basis"] == "resampled" for row in rows] == drawn.is_resampled.tolist()
+    assert {row["basis"] for row in rows} == {"resampled", "closed form"}
+    assert {row["evidence"] for row in rows} == {table.evidence}
+    for name in ("within_tolerance", "over_predicted_beyond_tolerance", "cost", "n_batches", "n_visits"):
+        assert [float(row[name]) for row in rows] == getattr(drawn, name).tolist()
+
+
 def test_what_is_not_finite_stays_empty() -> None:
     table = invented_recommendation().choices
     score = table.score.copy()
