@@ -12,7 +12,7 @@ from functools import cache
 
 import numpy as np
 
-from planner.issued_curve.rules.alarm_chain import mean_run_length, survival, survivals
+from planner.issued_curve.rules.alarm_chain import mean_run_length, survivals
 
 REACH = 6.0  # standard deviations of the shared offset; beyond it lie 2e-9 of all curves
 N_OFFSETS = 61  # a fifth of a standard deviation apart; twice as many change the eighth digit
@@ -52,8 +52,8 @@ def alarm_chances(*, shared: float, n_checks: tuple[int, ...] = SHOWN_CHECKS) ->
         raise ValueError(f"Numbers of checks must be 1 or more, given {n_checks}.")
     return AlarmChances(
         n_checks=n_checks,
-        sound=tuple(chance_within(n, shared=shared) for n in n_checks),
-        dropped=tuple(chance_within(n, shared=shared, drop=1.0) for n in n_checks),
+        sound=_chances_within(n_checks, shared=shared, drop=0.0),
+        dropped=_chances_within(n_checks, shared=shared, drop=1.0),
         mean_to_find_drop=round(mean_run_length(shift=1.0), DIGITS),
         mean_to_false_alarm=round(mean_run_length(shift=0.0), DIGITS),
     )
@@ -102,7 +102,6 @@ def checks_to_find(drop: float, *, chance: float = 0.9) -> int | None:
     return None
 
 
-@cache
 def chance_within(n_checks: int, *, shared: float, drop: float = 0.0) -> float:
     """Chance that the lasting rule raises an alarm within the first checks of one curve.
 
@@ -115,10 +114,14 @@ def chance_within(n_checks: int, *, shared: float, drop: float = 0.0) -> float:
     drop
         By how many standard deviations of z every check lies lower than the curve promises.
     """
-    if shared == 0.0:
-        return round(1.0 - survival(n_checks, shift=drop, scale=1.0), DIGITS)
-    offsets = np.linspace(-REACH, REACH, N_OFFSETS)
-    weights = np.exp(-0.5 * offsets**2)
+    return _chances_within((n_checks,), shared=shared, drop=drop)[0]
+
+
+@cache
+def _chances_within(n_checks: tuple[int, ...], *, shared: float, drop: float) -> tuple[float, ...]:
+    """The same for several numbers of checks, from one row of checks."""
+    offsets = np.linspace(-REACH, REACH, N_OFFSETS) if shared else np.zeros(1)
     scale, root = float(np.sqrt(1.0 - shared)), float(np.sqrt(shared))
-    survived = [survival(n_checks, shift=drop + root * float(u), scale=scale) for u in offsets]
-    return round(float(1.0 - np.average(survived, weights=weights)), DIGITS)
+    survived = [list(survivals(max(n_checks), shift=drop + root * float(u), scale=scale)) for u in offsets]
+    survives = np.average(survived, axis=0, weights=np.exp(-0.5 * offsets**2))
+    return tuple(round(float(1.0 - survives[n - 1]), DIGITS) for n in n_checks)

@@ -9,7 +9,7 @@ import sys
 import numpy as np
 import pytest
 
-from planner.issued_curve.rules.alarm_chain import mean_run_length, survival
+from planner.issued_curve.rules.alarm_chain import mean_run_length, survivals
 from planner.issued_curve.rules.alarm_chances import alarm_chances, chance_within, shared_part
 from tests.statistics.alarm_sequences import CHECKS, N_SEQUENCES, simulated, stated
 
@@ -62,7 +62,7 @@ def test_mean_run_length_equals_simulated_one(drop: float) -> None:
 
 
 def test_mean_run_length_is_the_sum_of_survivors() -> None:
-    assert mean_run_length(shift=1.5) == pytest.approx(sum(survival(n, shift=1.5, scale=1.0) for n in range(80)))
+    assert mean_run_length(shift=1.5) == pytest.approx(1.0 + sum(survivals(79, shift=1.5, scale=1.0)))
 
 
 def test_more_trial_batches_share_less() -> None:
