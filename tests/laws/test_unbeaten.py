@@ -1,11 +1,13 @@
 """A programme that another beats in all that counts is not taken, not listed as tied and not shown without saying so.
 
-Brute force over every schedule and number of trial batches of small plans, from figures worked out one by one.
+Brute force over every schedule and number of trial batches of small plans.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -16,7 +18,8 @@ from planner.resampling.errors.later_pours.judged_programmes import judge
 from planner.steps.searching import Work, search_of
 from planner.terms.plan.settings import Costs, Plan, ProgrammeSettings
 from planner.terms.results.recommended.recommendation import Recommendation
-from planner.verdict.selection.programmes.programme import Taken
+from planner.terms.schedule import Schedule
+from planner.verdict.selection.programmes.programme import Chosen, Taken
 from planner.verdict.selection.programmes.programme_rule import ProgrammeRule
 from tests.laws.invented import plan_of, programme, settings
 
@@ -40,30 +43,47 @@ def small(seed: int) -> Plan:
 
 def keys_of(rule: ProgrammeRule, taken: Taken) -> tuple[float, ...]:
     """Error, worst batch, over-prediction, money, specimens, visits and last age of one programme."""
-    matrix, m = rule.rule.matrix, taken.n_trial_batches
+    return keys_of_each(rule, [taken.which], [taken.joint], taken.n_trial_batches)[0]
+
+
+def keys_of_each(
+    rule: ProgrammeRule, which: Sequence[int], joint: Sequence[int], n_trial_batches: int
+) -> list[tuple[float, ...]]:
+    """The same of schedules that are taken for one number of trial batches."""
+    matrix, m = rule.rule.matrix, n_trial_batches
     judged = judge(
-        rule.cells, rule.scoring, matrix.choices, np.array([taken.which]), np.array([taken.joint]), matrix.joints,
+        rule.cells, rule.scoring, matrix.choices, np.array(which), np.array(joint), matrix.joints,
         judged_on=rule.wanted.judged_on, trial_batches=(m,),
     )  # fmt: skip
-    schedule = matrix.choices.schedule(taken.which)
-    money = rule.limits.cost(taken.which, m)
-    return (
-        float(judged.rms[0, 0]), float(judged.worst[0, 0]), float(judged.over_beyond[0, 0]),
-        0.0 if money is None else round(float(money), 6), schedule.n_specimens * m,
-        int(rule.limits.n_visits[taken.which]) * m, schedule.last_age_h,
-    )  # fmt: skip
-
-
-def every(rule: ProgrammeRule) -> dict[Taken, tuple[float, ...]]:
-    found = {}
-    for which in range(len(rule.limits.n_specimens)):
-        for m in rule.limits.trial_batches:
-            if rule.limits.allows(np.array([which]), m)[0]:
-                taken = Taken(which, int(rule.rule.matrix.best_joint[which]), m)
-                keys = keys_of(rule, taken)
-                if np.isfinite(keys[0]):
-                    found[taken] = keys
+    found: list[tuple[float, ...]] = []
+    for row, place in enumerate(which):
+        schedule = matrix.choices.schedule(place)
+        money = rule.limits.cost(place, m)
+        found.append((
+            float(judged.rms[row, 0]), float(judged.worst[row, 0]), float(judged.over_beyond[row, 0]),
+            0.0 if money is None else round(float(money), 6), schedule.n_specimens * m,
+            int(rule.limits.n_visits[place]) * m, schedule.last_age_h,
+        ))  # fmt: skip
     return found
+
+
+@cache
+def searched(seed: int) -> tuple[ProgrammeRule, Chosen, dict[Taken, tuple[float, ...]]]:
+    """The rule and the choice of a small plan, and every programme that it allows and can judge."""
+    plan = small(seed)
+    search = search_of(plan, basis_of(plan), Work.of(1, 1, 1, None))
+    rule, chosen = search.programmes, search.chosen
+    assert rule is not None
+    assert chosen is not None
+    found = {}
+    best = rule.rule.matrix.best_joint
+    for m in rule.limits.trial_batches:
+        which = np.flatnonzero(rule.limits.allows(np.arange(len(best)), m)).tolist()
+        joint = best[which].tolist()
+        for one, of, keys in zip(which, joint, keys_of_each(rule, which, joint, m), strict=True):
+            if np.isfinite(keys[0]):
+                found[Taken(one, of, m)] = keys
+    return rule, chosen, found
 
 
 def beats(one: tuple[float, ...], other: tuple[float, ...]) -> bool:
@@ -73,12 +93,7 @@ def beats(one: tuple[float, ...], other: tuple[float, ...]) -> bool:
 @pytest.mark.slow
 @pytest.mark.parametrize("seed", SEEDS)
 def test_what_is_beaten_is_not_tied_and_said_where_it_is_shown(seed: int) -> None:
-    plan = small(seed)
-    search = search_of(plan, basis_of(plan), Work.of(1, 1, 1, None))
-    rule, chosen = search.programmes, search.chosen
-    assert rule is not None
-    assert chosen is not None
-    programmes = every(rule)
+    rule, chosen, programmes = searched(seed)
     for taken in chosen.tied:
         if taken != chosen.taken:
             keys = keys_of(rule, taken)
@@ -97,18 +112,14 @@ def test_what_is_beaten_is_not_tied_and_said_where_it_is_shown(seed: int) -> Non
 @pytest.mark.slow
 @pytest.mark.parametrize("seed", SEEDS)
 def test_every_programme_and_schedule_shown_says_whether_it_is_beaten(seed: int) -> None:
-    plan = small(seed)
-    search = search_of(plan, basis_of(plan), Work.of(1, 1, 1, None))
-    rule = search.programmes
-    assert rule is not None
-    programmes = every(rule)
-    advice: Recommendation = recommend(plan, n_draws=5, workers=1)
+    rule, _, programmes = searched(seed)
+    advice: Recommendation = recommend(small(seed), n_draws=5, workers=1)
     money = advice.spending
     assert money is not None
     matrix = rule.rule.matrix
     place = {matrix.choices.schedule(which): which for which in range(len(rule.limits.n_specimens))}
 
-    def is_beaten(schedule: object, curve: str, weighting: str, maturity: object, m: int) -> bool:
+    def is_beaten(schedule: Schedule, curve: str, weighting: str, maturity: object, m: int) -> bool:
         joint = next(
             j
             for j, item in enumerate(matrix.joints)

@@ -84,22 +84,33 @@ class EarlierBatches:
         ages_h
             Age of each of them; one that no earlier batch was broken at tells nothing here.
         """
-        n_batches = self.cells.n_batches
-        distance = np.zeros(n_batches)
+        distance = np.zeros(self.cells.n_batches)
         expected, _ = self.prior.at(broken.maturity_h)
         own = np.log(broken.mean_mpa) - expected
-        scatter = self.prior.cv_at(broken.maturity_h) ** 2
+        scatter = self.prior.cv_at(broken.maturity_h) ** 2 / broken.n_specimens
         for place, age_h in enumerate(ages_h):
             column = self.column_of(age_h)
-            if column is None:
-                continue
-            held = self.cells.is_held[:, column]
-            variance = (
-                scatter[place] / broken.n_specimens[place]
-                + self.cells.noise[:, column]
-                + 2.0 * self.prior.departure_sd**2
-            )
-            # a batch without this age is neither like nor unlike: its squared distance is what a like one has
-            distance += np.where(held, (own[place] - self.residual[:, column]) ** 2 / variance, 1.0)
+            if column is not None:
+                distance += self.distance(column, own[place], self.distance_variance(column, scatter[place]))
+        return self.shares(distance)
+
+    def distance_variance(self, column: int, own: float) -> FloatArray:
+        """Variance of the difference between a new batch's log mean and that of each earlier one, ``(n_batches,)``.
+
+        Parameters
+        ----------
+        own
+            Variance of the new log mean by the scatter of its specimens.
+        """
+        return np.asarray(own + self.cells.noise[:, column] + 2.0 * self.prior.departure_sd**2)
+
+    def distance(self, column: int, residual: float, variance: FloatArray) -> FloatArray:
+        """Squared standardised distance of a new log mean, about the mean curve, from every batch, ``(n_batches,)``."""
+        # a batch without this age is neither like nor unlike: its squared distance is what a like one has
+        held = self.cells.is_held[:, column]
+        return np.where(held, (residual - self.residual[:, column]) ** 2 / variance, 1.0)
+
+    def shares(self, distance: FloatArray) -> FloatArray:
+        """Share with which each earlier batch counts at these squared distances, summing to 1, ``(n_batches,)``."""
         like = np.exp(-0.5 * (distance - distance.min()))
-        return np.asarray((1.0 - ALIKE) * like / like.sum() + ALIKE / n_batches)
+        return np.asarray((1.0 - ALIKE) * like / like.sum() + ALIKE / self.cells.n_batches)

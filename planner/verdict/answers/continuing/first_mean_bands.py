@@ -13,11 +13,11 @@ from itertools import groupby
 
 import numpy as np
 
-from planner.mixed_model import CellMeans, centre
 from planner.terms.arrays import FloatArray
 from planner.terms.results.after_casting.continuing import Action, IfThenBand
 from planner.terms.schedule import Schedule
 from planner.verdict.answers.continuing.first_breaks import EarlierBatches
+from planner.verdict.answers.continuing.first_mean import FirstMean, typical_maturity_h
 from planner.verdict.wording.continuing_words import band_words
 
 N_TRIED = 401  # first means
@@ -33,25 +33,19 @@ class Tried:
     schedule: Schedule | None = None
 
 
-def typical_maturity_h(earlier: EarlierBatches, column: int) -> FloatArray:
-    """Typical maturity at an age, ``(1,)``."""
-    held = earlier.cells.is_held[:, column]
-    return np.asarray(np.exp([earlier.cells.log_maturity[held, column].mean()]))
-
-
 def bands_of(
-    earlier: EarlierBatches, column: int, n: int, answer: Callable[[float], Tried], *, is_pour: bool
+    first: FirstMean, answer: Callable[[float], Tried], *, is_pour: bool
 ) -> tuple[tuple[IfThenBand, ...], float]:
     """Bands of first means with one answer, weakest first, and the mean that is expected."""
     from scipy.special import stdtr
 
-    middle, sd = log_mean_law(earlier, column, n)
+    earlier, middle, sd = first.earlier, first.middle, first.sd
     logs = middle + sd * np.linspace(-REACH, REACH, N_TRIED)
     tried = [answer(float(np.exp(log))) for log in logs]
     shares = np.diff(stdtr(earlier.cells.n_batches - 1, np.linspace(-REACH, REACH, N_TRIED)), append=1.0)
     tried = without_slivers(tried, shares)
     edges = 0.5 * (logs[:-1] + logs[1:])
-    carried = _carried_means(earlier, column)
+    carried = _carried_means(earlier, first.column)
     bands: list[IfThenBand] = []
     start = 0
     for action, group in groupby(tried, key=lambda one: one.action):
@@ -96,27 +90,6 @@ def without_slivers(tried: list[Tried], shares: FloatArray) -> list[Tried]:
             for place in group:
                 smoothed[place] = tried[before[-1]]
     return smoothed
-
-
-def log_mean_law(earlier: EarlierBatches, column: int, n: int) -> tuple[float, float]:
-    """Mean and standard deviation of the log mean of a new batch at an age."""
-    prior, maturity = earlier.prior, typical_maturity_h(earlier, column)
-    expected, rows = prior.at(maturity)
-    about = centre(prior)
-    spread = float((rows @ (about.covariance + prior.spread) @ rows.T)[0, 0])
-    noise = float((prior.cv_at(maturity) ** 2 / n + prior.departure_variance(maturity))[0])
-    return float(expected[0] + (rows @ about.mean)[0]), float(np.sqrt(spread + noise))
-
-
-def noticed_deficit(earlier: EarlierBatches, column: int, n: int) -> float:
-    middle, _ = log_mean_law(earlier, column, n)
-    return earlier.stranger(
-        CellMeans(
-            maturity_h=typical_maturity_h(earlier, column),
-            mean_mpa=np.exp(np.array([middle])),
-            n_specimens=np.array([float(n)]),
-        )
-    ).noticed_deficit
 
 
 def _carried_means(earlier: EarlierBatches, column: int) -> list[tuple[str, float]]:

@@ -14,7 +14,8 @@ from planner.terms.results.after_casting.early_answer import EarlyBreaks
 from planner.terms.results.recommended.rated_choice import RatedChoice
 from planner.verdict.answers.continuing.beginnings import earlier_batches, rescored
 from planner.verdict.answers.continuing.first_breaks import EarlierBatches
-from planner.verdict.answers.continuing.first_mean_bands import Tried, bands_of, noticed_deficit, typical_maturity_h
+from planner.verdict.answers.continuing.first_mean import FirstMean
+from planner.verdict.answers.continuing.first_mean_bands import Tried, bands_of
 from planner.verdict.answers.continuing.pour_if_then import pour_table
 from planner.verdict.answers.continuing.rescored import Decision, Rescored
 from planner.verdict.selection.search import Search
@@ -43,16 +44,16 @@ def _trial_table(search: Search, recommended: RatedChoice, earlier: EarlierBatch
     table, units = found
     places = [earlier.names.index(search.cells.unit_names[unit]) for unit in units]
 
+    first = FirstMean.of(earlier, column, n)
+
     def answer(mean_mpa: float) -> Tried:
-        broken = CellMeans(
-            maturity_h=typical_maturity_h(earlier, column),
-            mean_mpa=np.array([mean_mpa]),
-            n_specimens=np.array([float(n)]),
-        )
-        decision = _decided(earlier, table, broken, age_h, places)
+        if first.is_stranger(mean_mpa):
+            return Tried("stop")
+        weights = first.weights(mean_mpa)[places]
+        decision = table.decide(weights / weights.sum())
         return Tried(decision.action, table.schedule(decision.row) if decision.row != table.planned else None)
 
-    bands, expected = bands_of(earlier, column, n, answer, is_pour=False)
+    bands, expected = bands_of(first, answer, is_pour=False)
     replayed = _replay(earlier, table, places, age_h, n)
     if not replayed:
         return None
@@ -70,7 +71,7 @@ def _trial_table(search: Search, recommended: RatedChoice, earlier: EarlierBatch
         n_batches=len(replayed),
         n_changed=sum(decision.action != "go on" for decision in replayed.values()),
         can_tell_strangers=earlier.cells.n_batches >= FEWEST_TO_TELL,
-        noticed_deficit=noticed_deficit(earlier, column, n),
+        noticed_deficit=first.noticed_deficit,
     )
 
 

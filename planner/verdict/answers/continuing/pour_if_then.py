@@ -7,19 +7,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from planner.mixed_model import CellMeans, judge_early_plans
+from planner.mixed_model import judge_early_plans
 from planner.mixed_model.stranger import FEWEST_BATCHES as FEWEST_TO_TELL
 from planner.terms.results.after_casting.continuing import Action, IfThenTable
 from planner.terms.results.after_casting.early_answer import EarlyBreaks
 from planner.terms.results.recommended.rated_choice import RatedChoice
 from planner.verdict.answers.continuing.first_breaks import EarlierBatches
-from planner.verdict.answers.continuing.first_mean_bands import (
-    Tried,
-    bands_of,
-    log_mean_law,
-    noticed_deficit,
-    typical_maturity_h,
-)
+from planner.verdict.answers.continuing.first_mean import FirstMean, typical_maturity_h
+from planner.verdict.answers.continuing.first_mean_bands import Tried, bands_of
 from planner.verdict.selection.search import Search
 from planner.verdict.statistics.left_out import left_out_in_turn
 from planner.verdict.validation.pours_of_cells import Pours, pours_of_cells
@@ -44,8 +39,8 @@ def pour_table(
     column = earlier.column_of(age_h)
     if column is None:
         return None
-    answer = _pour_answer(earlier, column, n, settings.choices.least_strength_mpa)
-    bands, expected = bands_of(earlier, column, n, answer, is_pour=True)
+    first = FirstMean.of(earlier, column, n)
+    bands, expected = bands_of(first, _pour_answer(first, settings.choices.least_strength_mpa), is_pour=True)
     setting = search.cells.settings.index(recommended.maturity)
     pours = pours_of_cells(search.cells, row.ages_h, settings.target.target_weights, setting=setting)
     replayed = _replayed_pours(pours, row.specimens, earlier, age_h, settings.choices.least_strength_mpa)
@@ -61,24 +56,21 @@ def pour_table(
         n_batches=replayed.n_tried,
         n_changed=replayed.n_changed,
         can_tell_strangers=earlier.cells.n_batches >= FEWEST_TO_TELL,
-        noticed_deficit=noticed_deficit(earlier, column, n),
+        noticed_deficit=first.noticed_deficit,
     )
 
 
-def _pour_answer(earlier: EarlierBatches, column: int, n: int, least_mpa: float) -> Callable[[float], Tried]:
+def _pour_answer(first: FirstMean, least_mpa: float) -> Callable[[float], Tried]:
     from scipy.special import stdtrit
 
-    middle, sd = log_mean_law(earlier, column, n)
-    odd = float(stdtrit(earlier.cells.n_batches - 1, 1.0 - 0.5 * ODD))
-    maturity = typical_maturity_h(earlier, column)
+    odd = float(stdtrit(first.earlier.cells.n_batches - 1, 1.0 - 0.5 * ODD))
 
     def answer(mean_mpa: float) -> Tried:
         if mean_mpa < least_mpa:
             return Tried("move")
-        broken = CellMeans(maturity_h=maturity, mean_mpa=np.array([mean_mpa]), n_specimens=np.array([float(n)]))
-        if earlier.stranger(broken).is_stranger:
+        if first.is_stranger(mean_mpa):
             return Tried("stop")
-        return Tried("add" if abs(np.log(mean_mpa) - middle) > odd * sd else "go on")
+        return Tried("add" if abs(np.log(mean_mpa) - first.middle) > odd * first.sd else "go on")
 
     return answer
 
@@ -124,4 +116,5 @@ def _held_out_action(earlier: EarlierBatches, batch: int, age_h: float, n: int, 
     if broken is None or column is None:
         return "go on"
     own, typical = (float(others.prior.at(m)[0][0]) for m in (broken.maturity_h, typical_maturity_h(others, column)))
-    return _pour_answer(others, column, n, least_mpa)(float(broken.mean_mpa[0] * np.exp(typical - own))).action
+    carried = float(broken.mean_mpa[0] * np.exp(typical - own))
+    return _pour_answer(FirstMean.of(others, column, n), least_mpa)(carried).action
