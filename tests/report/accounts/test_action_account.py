@@ -130,6 +130,22 @@ def test_figures_of_the_fixed_programme_stand_before_those_of_the_choosing() -> 
     text = dict(action_facts(advice))["Later pour"]
     assert text.startswith(f"read {100 * fixed.rms:.1f} % off (RMS; choosing held out {100 * later.rms:.1f} %")
     assert f"{round(100 * fixed.within_tolerance)} % within 10.0 %" in text
+    own = advice.honest.own_batch
+    assert own is not None
+    assert dict(action_facts(advice))["Own batch"].startswith(
+        f"read {100 * advice.spending.recommended.own_batch_rms:.1f} % off (RMS; choosing held out "
+        f"{100 * own.nested_rms:.1f} %"
+    )
+    assert f"{advice.spending.recommended.own_batch_rms:.3f}" != f"{own.nested_rms:.3f}"
+    # The verdict is that of the fixed programme, whatever the choosing held out says.
+    for share, held_out, verdict in ((0.95, 0.5, "good enough"), (0.5, 0.95, "NOT GOOD ENOUGH")):
+        programme = replace(advice.spending.recommended, next_batch=replace(fixed, within_tolerance=share))
+        told = replace(
+            advice,
+            spending=replace(advice.spending, recommended=programme),
+            honest=replace(advice.honest, next_batch=replace(later, within_tolerance=held_out)),
+        )
+        assert dict(action_facts(told))["Later pour"].endswith(f"90 % wanted: {verdict}")
 
 
 def test_money_is_answered_on_the_first_screen() -> None:

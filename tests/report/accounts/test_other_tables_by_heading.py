@@ -16,6 +16,7 @@ from planner.report.accounts.clock.clock_account import clock_account
 from planner.report.accounts.family_account import family_account
 from planner.report.accounts.full_account import recommendation_account
 from planner.report.accounts.geometries.conversion_account import conversion_sections
+from planner.report.accounts.parts.comparison import comparison_table
 from planner.report.accounts.parts.constants_account import constants_section
 from planner.report.accounts.parts.constraint_table import constraint_table
 from planner.report.accounts.parts.drawn_account import temperature_section
@@ -272,6 +273,23 @@ def test_other_schedules_on_the_first_screen_and_in_full() -> None:
     assert short["worst"] == f"{100 * worst['error']:+.1f} %"
     assert full["worst batch"].startswith(f"{100 * worst['error']:+.1f} %")
     assert full["ages x specimens"].replace("\xa0", " ").startswith(ages)
+
+
+def test_marks_and_notes_of_the_compared_schedules() -> None:
+    """One judged on fewer batches than the records have, the other read outside its ages; the same curve for both."""
+    told = invented_recommendation()
+    few = replace(told.recommended, n_batches=told.evidence.n_batches - 1, is_extrapolating=False)
+    outside = replace(told.best, is_extrapolating=True, n_batches=told.evidence.n_batches)
+    table = comparison_table(told, choices=(few, outside), n_marked=1)
+    first, second = by_heading(table)
+    assert f" ({few.n_batches} of {told.evidence.n_batches} batches)" in first["choice"]
+    assert "batches" not in second["choice"]
+    assert [row["ages x specimens"].endswith(" ^") for row in (first, second)] == [False, True]
+    assert "inside: share of batches within 10.0 %; over: share over-predicted beyond it." in table.note
+    assert "RMS error: own batch, against true strength." in table.note
+    setting = few.maturity
+    assert f"All of them with their best curve: {few.curve}, {few.weighting}, " in table.note
+    assert f" {setting.constant:g} " in table.note
 
 
 def test_hours_until_a_strength_is_there() -> None:

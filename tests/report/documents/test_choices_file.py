@@ -78,6 +78,12 @@ def test_no_column_stands_under_another_heading() -> None:
         assert [float(row[name]) for row in rows] == getattr(drawn, name).tolist()
 
 
+def test_where_not_all_are_wanted_the_best_are_written() -> None:
+    table = invented_recommendation().choices
+    every = write_choices(table).decode().splitlines()
+    assert write_choices(table, most=2).decode().splitlines() == every[:3]  # the headings before them
+
+
 def test_what_is_not_finite_stays_empty() -> None:
     table = invented_recommendation().choices
     score = table.score.copy()

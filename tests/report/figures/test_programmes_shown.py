@@ -14,6 +14,7 @@ from planner.report.figures.drawing.plot import Line, Marks, Plot
 from planner.report.figures.frontier import frontier_plot
 from planner.report.figures.predicted_against_broken import held_out_plot
 from planner.report.figures.programmes_chart import programmes_plot
+from planner.terms.labels import schedule_label
 from tests.report.invented_result import invented_recommendation
 from tests.report.real_results import Made, made_from
 
@@ -87,6 +88,34 @@ def test_error_against_specimens_shows_both_errors_by_name() -> None:
         (taken.schedule.n_specimens, taken.next_batch.rms),
     )
     assert any(label.startswith("own batch") for label in found)
+    assert plot is not None
+    *points, reads, recommended = [layer.hints for layer in plot.layers if isinstance(layer, Marks)]
+    assert recommended == ("recommended, own batch", "recommended, later pour")
+    assert points == [
+        tuple(
+            f"{point.n_specimens} specimens: {schedule_label(point.schedule)}" for point in made().told.frontier
+        )
+    ]  # fmt: skip
+    assert reads == tuple(
+        f"later pour, {count} specimens in each trial batch: {schedule_label(by_count[count].schedule)}"
+        for count in sorted(by_count)
+    )
+    assert plot.description.endswith(f"The recommended schedule has {taken.schedule.n_specimens} specimens.")
+
+
+def test_of_two_programmes_with_as_many_specimens_the_better_one_is_drawn() -> None:
+    """The recommended one is drawn whatever its error; beside another count the lowest error of a later pour."""
+    money = made().told.spending
+    assert money is not None
+    other = next(item for item in money.programmes if item != money.recommended and item.n_trial_batches == 1)
+    assert other.next_batch is not None
+    worse = replace(other, next_batch=replace(other.next_batch, rms=other.next_batch.rms + 0.01))
+    for listed in ((other, worse), (worse, other)):
+        plot = frontier_plot(replace(made().told, spending=replace(money, programmes=(money.recommended, *listed))))
+        later = dict(lines(plot)["later pour, fixed programmes"].points)
+        if other.schedule.n_specimens != money.recommended.schedule.n_specimens:
+            assert later[other.schedule.n_specimens] == other.next_batch.rms
+        assert later[money.recommended.schedule.n_specimens] == money.recommended.headline_rms
 
 
 def test_held_out_checks_show_later_pours_read_with_the_curve_of_another_batch() -> None:
