@@ -45,6 +45,7 @@ def test_the_quick_look_leaves_out_nothing_that_is_near_or_low(n_units, has_hole
         marks = np.zeros((2, len(rows)), dtype=bool)
         if is_known:
             near_rows(rows, of_row, threshold, least, TIE_FACTOR, np.repeat(wanted, 6), np.inf, *marks.copy())
+        assert np.isinf(threshold[:, 0]).all()  # of no specimens: nothing is written past the end of the row before
         low_mean = 4.0 * threshold[-1, -1]
 
         score, best = np.empty(len(specimens)), np.empty(len(specimens), dtype=np.int16)
