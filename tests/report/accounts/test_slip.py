@@ -14,7 +14,14 @@ from openpyxl import load_workbook
 from planner.laboratory.clock.break_slots import BreakTimes
 from planner.laboratory.clock.break_times import break_times
 from planner.report.accounts.clock.clock_account import clock_account
-from planner.report.accounts.clock.slip_account import HEADING, deviation_words, hours_text, moved_words, slip_cell
+from planner.report.accounts.clock.slip_account import (
+    HEADING,
+    deviation_words,
+    hours_text,
+    moved_words,
+    slip_cell,
+    slip_section,
+)
 from planner.report.documents.calendar_file import render_calendar
 from planner.report.documents.pages.page import render_page
 from planner.report.documents.pages.page_headline import first_screen
@@ -64,6 +71,13 @@ def test_the_clock_table_and_the_page_show_the_slip_of_every_break() -> None:
     assert "keep 95 % of the precision, if the actual age is recorded" in table.note  # type: ignore[union-attr]
     text = page_text(advice, at_ten_in_the_evening(advice))
     assert all(cell in text for cell in cells)
+
+
+def test_columns_of_the_slip_are_earlier_and_later_in_this_order() -> None:
+    table = slip_section(invented_recommendation()).blocks[0]
+    assert [column.heading for column in table.columns] == [  # type: ignore[union-attr]
+        *("age", "permitted (ASTM C39)", "earlier, 95 % kept", "later, 95 % kept")
+    ]
 
 
 def test_the_account_puts_the_slip_beside_the_standard() -> None:

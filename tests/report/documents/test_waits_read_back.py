@@ -131,6 +131,13 @@ def test_strengths_to_be_expected_are_told_with_the_hours_that_open_and_end_them
     assert note == "To plan who comes in when; it is no reading of a pour."
 
 
+def test_nothing_is_said_of_a_safe_hour_where_no_safe_reading_is_given() -> None:
+    answer = advice().waiting
+    assert answer is not None
+    _, second, *_ = expected_words(replace(answer, safe_factor=None), times())
+    assert second.endswith("(likely, concrete at 8 C).")
+
+
 @cache
 def calendar() -> Any:
     text = render_calendar(
