@@ -130,6 +130,19 @@ def test_every_break_stands_on_its_day_at_its_hour_with_its_window() -> None:
     assert plot.across.title == "local time, Europe/Oslo"
 
 
+def test_a_break_moved_to_another_day_stands_on_the_day_it_starts() -> None:
+    """Due on a Saturday in the night, 20 h either way: broken on the Friday, which is shaded; the Saturday is not."""
+    times = break_times(Schedule((672.0, 1344.0), (2, 2)), SHORTEST, cast_at=dt.datetime(2027, 3, 6, 2, 0))
+    assert [(f"{slot.due_at:%a}", f"{slot.starts_at:%a}") for slot in times.slots] == [("Sat", "Fri")] * 2
+    shown = Drawn.of(draw_svg(week_plot(times, SHORTEST)))
+    row = {name: height for height, name in shown.up}
+    assert list(row) == ["Sat 06 Mar 2027", "Fri 02 Apr 2027", "Fri 30 Apr 2027"]
+    fridays = list(row.values())[1:]
+    assert [height for _, height, _, _ in dots(shown)] == pytest.approx(fridays, abs=NEAR_PX)
+    for area, height in zip(shown.points("area"), fridays, strict=True):
+        assert min(y for _, y in area) < height < max(y for _, y in area)
+
+
 def test_a_laboratory_that_is_always_open_has_no_hours_to_shade() -> None:
     always = Laboratory()
     times = break_times(Schedule((6.0,), (2,)), always, cast_at=dt.datetime(2027, 3, 1, 22, 20))
