@@ -20,7 +20,7 @@ from planner.verdict.validation.pours_of_cells import Pours, pours_of_cells
 from planner.verdict.validation.rescaled_trials import _shifted, remainders_of, rescaled_errors
 from tests.mixed_model.invented_batches import AGES_H, invented_batches
 from tests.report.accounts.test_early_breaks import OTHER, ROW
-from tests.verdict.answers.test_early_breaks import COSTS, small_plan
+from tests.verdict.answers.early_breaks_by_hand import COSTS, small_plan
 
 TARGET = Target(ages_h=(6.0, 24.0), tolerance=0.10)
 

@@ -19,7 +19,7 @@ from planner.verdict.validation.early_folds import EarlyFolds, early_folds, most
 from planner.verdict.validation.pours_of_cells import Pours
 from tests.mixed_model.invented_batches import invented_batches
 from tests.mixed_model.test_early_plans import SCHEDULE, pours_of
-from tests.verdict.answers.test_early_breaks import answered
+from tests.verdict.answers.early_breaks_by_hand import answered
 
 PLANS = enumerate_early_plans(2, (1, 2), 2)
 TARGET = Target(ages_h=(24.0, 72.0), tolerance=0.10)

@@ -20,7 +20,7 @@ from planner.terms.records import Break
 from planner.terms.results.recommended.recommendation import Recommendation
 from planner.verdict.validation.pours_of_cells import pours_of_cells
 from planner.verdict.wording.programmes.early_break_words import ON_SITE
-from tests.verdict.answers.test_early_breaks import ByHand, small_plan
+from tests.verdict.answers.early_breaks_by_hand import ByHand, small_plan
 
 ON_SITE_AT_6_H = Pours(early_ages_h=(6.0,), specimens_per_age=(1, 2), most_specimens=2, curing="site")
 

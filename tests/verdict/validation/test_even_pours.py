@@ -21,7 +21,7 @@ from planner.verdict.statistics import left_out
 from planner.verdict.validation.early_figures import by_batch
 from planner.verdict.validation.pours_of_cells import pours_of_cells, some_pours
 from planner.verdict.wording.programmes.early_break_words import even_choice_words
-from tests.verdict.answers.test_early_breaks import POURS, small_plan
+from tests.verdict.answers.early_breaks_by_hand import POURS, small_plan
 
 
 def with_pours(n_batches: int):  # type: ignore[no-untyped-def]

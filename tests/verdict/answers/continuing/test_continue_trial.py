@@ -23,7 +23,7 @@ from planner.terms.results.recommended.recommendation import Recommendation
 from planner.verdict.answers.continuing.beginnings import earlier_batches, rescored
 from planner.verdict.answers.continuing.trial_batch import continue_trial
 from planner.verdict.selection.search import Search
-from tests.verdict.answers.test_early_breaks import AGES_H, SETTING, ByHand, small_plan
+from tests.verdict.answers.early_breaks_by_hand import AGES_H, SETTING, ByHand, small_plan
 
 N_BATCHES = 7
 

@@ -19,7 +19,7 @@ from planner.verdict.answers.continuing.beginnings import rescored
 from planner.verdict.answers.continuing.if_then_tables import if_then
 from planner.verdict.answers.continuing.trial_batch import continue_trial
 from tests.verdict.answers.continuing.test_continue_trial import N_BATCHES, begun, searched
-from tests.verdict.answers.test_early_breaks import POURS, TARGETS_H, ByHand, Cast, level_by_hand, small_plan
+from tests.verdict.answers.early_breaks_by_hand import POURS, TARGETS_H, ByHand, Cast, level_by_hand, small_plan
 
 
 def tables() -> tuple[IfThenTable, IfThenTable]:
