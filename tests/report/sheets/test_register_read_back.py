@@ -13,9 +13,11 @@ from openpyxl import Workbook, load_workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
 from planner.laboratory.clock.break_times import break_times
+from planner.report.accounts.clock.window_account import expected_words
 from planner.report.documents.workbook import render_workbook
 from planner.report.text.shown_units import shown_in
 from planner.terms.plan.shown_as import ShownAs
+from tests.report.documents.test_waits_read_back import advice as waiting_advice
 from tests.report.invented_result import invented_recommendation
 from tests.report.sheets.test_workbook import LABORATORY, SETTINGS
 from tests.report.sheets.test_workbook_read_back import book_made
@@ -190,7 +192,7 @@ def test_what_is_said_below_the_tables_of_figures() -> None:
 
 def test_the_summary_tells_of_every_casting_apart() -> None:
     """Two castings, the second after the breaks of the first: each has its own visits and warnings."""
-    advice = invented_recommendation()
+    advice = waiting_advice()
     castings = [
         break_times(advice.recommended.schedule, LABORATORY, cast_at=cast_at, casting=name)
         for name, cast_at in (("A", CAST_AT), ("B", dt.datetime(2027, 3, 2, 7, 0)))
@@ -206,3 +208,8 @@ def test_the_summary_tells_of_every_casting_apart() -> None:
         assert str(rows[place][1]).startswith(f"{times.n_visits} visits, {times.n_outside} outside hours")
         warned = [row[1] for row in rows[place + 1 : place + 1 + len(times.warnings)]]
         assert warned == list(times.warnings)
+        after = place + 1 + len(times.warnings)
+        expected = expected_words(advice.waiting, times)
+        assert [row[:2] for row in rows[after : after + len(expected)]] == [
+            ("To be expected", text) for text in expected
+        ]
