@@ -204,6 +204,19 @@ def test_a_run_that_was_stopped_before_its_first_piece_is_no_change_of_inputs(
                     "starting anew."]  # fmt: skip
 
 
+def test_the_second_search_of_a_run_does_not_take_the_first_for_an_earlier_run(tmp_path: Path) -> None:
+    said: list[str] = []
+    with surroundings(kept=Checkpoints(tmp_path / "kept", is_continued=True, say=said.append)):
+        search()
+        search(other_plan())
+    assert said == []
+    with surroundings(kept=Checkpoints(tmp_path / "kept", is_continued=False, say=said.append)):
+        search(other_plan())
+        search()
+    assert len(said) == 1
+    assert "--resume would have taken them" in said[0]
+
+
 class Alive:
     """Would leave a file behind if it were ever brought back to life."""
 

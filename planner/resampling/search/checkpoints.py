@@ -51,6 +51,7 @@ class Checkpoints:
         self._say = say
         self._is_writable = True
         self._has_said = False
+        self._left: frozenset[str] | None = None  # searches of an earlier run, listed before this one keeps anything
 
     def read(self, fingerprint: str, place: int) -> Piece | None:
         """Take a finished piece; None where there is none that is whole and of this search."""
@@ -79,6 +80,8 @@ class Checkpoints:
 
     def begin(self, fingerprint: str, n_pieces: int, work: Work) -> None:
         """Look at what an earlier run has left of a search, try some of it, and say once what is used."""
+        if self._left is None:
+            self._left = self._listed()
         self._check_private()
         self._spot_check(fingerprint, n_pieces, work)
         self._tell(fingerprint, n_pieces)
@@ -121,23 +124,28 @@ class Checkpoints:
                 return
 
     def _tell(self, fingerprint: str, n_pieces: int) -> None:
-        if self._has_said or not self.folder.is_dir():
+        if self._has_said or not self._left:
             return
         self._has_said = True
         here = self._path(fingerprint, 0).parent
-        n_here = len(list(here.glob("piece-*.npz"))) if here.is_dir() else 0
-        has_other = any(path.is_dir() and path != here for path in self.folder.iterdir())
+        n_here = len(list(here.glob("piece-*.npz")))
         if self._is_continued and n_here:
             self._say(f"Going on: up to {n_here} of {n_pieces} pieces are finished ({self.folder}).")
-        elif self._is_continued and here.is_dir():
+        elif self._is_continued and here.name in self._left:
             self._say(f"The run that was stopped had finished none of its {n_pieces} pieces; starting anew.")
-        elif self._is_continued and has_other:
+        elif self._is_continued:
             self._say(
                 f"Inputs, settings or the program have changed since {self.folder} was written. Nothing in it is "
                 "used; starting anew."
             )
         elif n_here:
             self._say(f"{n_here} finished pieces stand in {self.folder}; --resume would have taken them.")
+
+    def _listed(self) -> frozenset[str]:
+        try:
+            return frozenset(path.name for path in self.folder.iterdir() if path.is_dir())
+        except OSError:
+            return frozenset()
 
     def _write(self, path: Path, content: bytes | memoryview) -> None:
         try:
