@@ -151,8 +151,8 @@ def test_no_forbidden_word(output: Callable[[], str]) -> None:
     text = " ".join(output().replace("\u00a0", " ").split())
     assert len(text) > 900
     for pattern, instead in FORBIDDEN.items():
-        found = re.search(f".{{0,40}}({pattern}).{{0,40}}", text, re.IGNORECASE)
-        assert found is None, f"{found[0]!r}: say {instead}"
+        found = re.search(pattern, text, re.IGNORECASE)
+        assert found is None, f"{text[max(found.start() - 40, 0) : found.end() + 40]!r}: say {instead}"
 
 
 @pytest.mark.parametrize("build", RESULTS.values(), ids=RESULTS)
