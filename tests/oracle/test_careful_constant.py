@@ -51,7 +51,7 @@ def careful(candidates, row, out):
 
 
 @pytest.fixture(scope="module")
-def both(tmp_path_factory):
+def both(tmp_path_factory, without_what_comes_after_casting):  # noqa: ARG001
     folder = tmp_path_factory.mktemp("careful")
     invent(folder, seed=8, n_batches=5, target_h=12.0, n_each=3)
     low, high = SITE_C
