@@ -77,9 +77,13 @@ def test_bound_of_four_targets_holds_where_few_batches_keep_them_all(deviation: 
         worst = errors[np.arange(9), np.abs(errors).argmax(axis=1)]
         wide = np.sqrt(np.mean(errors**2, axis=0))
         share = share_of_normal_units(np.zeros(4), wide, 0.1, np.full(4, 0.25), np.zeros(4, dtype=int), np.arange(4))
-        bound = share_inside_lower(worst, tolerance=0.1)
-        assert bound is not None
-        held.append(min(bound, share_inside_lower_at(share, 9)) <= true)
+        # The lower of two bounds is told: where the first holds, the second need not be asked.
+        is_held = share_inside_lower_at(share, 9) <= true
+        if not is_held:
+            bound = share_inside_lower(worst, tolerance=0.1)
+            assert bound is not None
+            is_held = bound <= true
+        held.append(is_held)
     assert np.mean(held) > least
 
 
