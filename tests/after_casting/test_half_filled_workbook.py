@@ -24,7 +24,10 @@ from planner.terms.results.recommended.recommendation import Recommendation
 from tests.issued_curve.trial_files import PLAN
 
 OFFICE = shutil.which("soffice") or shutil.which("libreoffice")
-pytestmark = pytest.mark.skipif(OFFICE is None, reason="no LibreOffice here")
+pytestmark = [
+    pytest.mark.skipif(OFFICE is None, reason="no LibreOffice here"),
+    pytest.mark.usefixtures("choosing_alone"),
+]
 
 LINES = {
     r"^fewest_ages.*$": "fewest_ages = 3",
