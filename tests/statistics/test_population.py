@@ -46,9 +46,10 @@ def test_a_known_population_is_recovered() -> None:
     true = np.log(hyperbola_mpa(at, ultimate=np.array([60.0]), half_h=np.array([30.0]), set_h=4.0))[0]
     # 16 batches that spread by .08 to .11: standard error .02 to .03; 9 % is over three: alarm in 1 of 300
     np.testing.assert_allclose(np.mean(medians, axis=0), true, atol=0.09)
-    # drawn spread is that between batches and what is not known of the mean (.03) and of curves: .08 to .13
-    assert np.all(np.mean(spreads, axis=0) > 0.07)
-    assert np.all(np.mean(spreads, axis=0) < 0.14)
+    # drawn spread is that between batches and what is not known of the mean (.03) and of curves: .08 to .11 on
+    # average over 14 programmes, standard deviation .013; limits three of a mean of two off: alarm in 1 of 300
+    assert np.all(np.mean(spreads, axis=0) > 0.055)
+    assert np.all(np.mean(spreads, axis=0) < 0.15)
 
 
 def test_bands_cover_means_of_batches_left_out() -> None:
@@ -79,7 +80,8 @@ def test_one_family_flatters_the_curve_of_the_same_form() -> None:
         members = np.flatnonzero(np.isin(cells.ages_h, (8.0, 12.0, 24.0, 72.0, 168.0)))[None, :]
         error = sweep_sets(cells, members, np.array([5]), joint).error
         claimed[name] = float(np.sqrt(np.mean(error**2)))
-    # 7 to 11 % lower in each of the programmes 60 to 63
+    # Of the programmes 60 to 71 lower in eleven, by 1 to 16 %, and 27 % higher in one: a false alarm in about 1 of 12
+    # programmes; this one is fixed.
     assert claimed["exponential"] < claimed[None]
 
 

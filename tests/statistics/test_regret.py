@@ -43,7 +43,10 @@ def test_choosing_beats_what_people_draw() -> None:
     # 60 programmes: customary 6.0, equally spaced 6.2 and never below 4; recommended below 3 in nine of ten.
     # Its median of four above 3 is a false alarm in about 1 of 100 sets of seeds; these seeds are fixed.
     assert recommended < 3.0
+    # Each of the programmes 4 to 23 has both above 2.7 times the recommended and no more specimens than the best:
+    # fours drawn of them 20,000 times raise no alarm.
     for label in ("customary", "equally spaced"):
         assert quantiles(results, label)[0] > 1.3 * recommended
     assert np.mean([r.n_specimens for r in results]) <= np.mean([r.n_specimens_best for r in results])
+    # by what regret is: the least error of all choices is 1
     assert all(regret >= 1.0 for result in results for regret in result.regret.values())

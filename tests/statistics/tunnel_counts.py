@@ -90,7 +90,7 @@ def summary(rounds: list[dict[str, tuple[RatedChoice, float]]]) -> list[str]:
         pairs = [(found[RECOMMENDED], found[rival]) for found in rounds if rival in found]
         ours, theirs = ([side[at][1] for side in pairs] for at in (0, 1))
         costs = [sum(side[at][0].cost or 0.0 for side in pairs) / len(pairs) for at in (0, 1)]
-        n_same = sum(one == other for one, other in pairs)
+        n_same = sum(own == other for own, other in zip(ours, theirs, strict=True))
         n_better = sum(own < other for own, other in zip(ours, theirs, strict=True))
         lines.append(
             f"  {rival:<24} mean {percent(sum(theirs) / len(pairs), digits=2)}, {costs[1]:.0f}; recommended "
