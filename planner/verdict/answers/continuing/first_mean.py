@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from planner.mixed_model import CellMeans, centre
+from planner.mixed_model import CellMeans
 from planner.mixed_model.stranger import StrangerTest
 from planner.terms.arrays import FloatArray
 from planner.verdict.answers.continuing.first_breaks import EarlierBatches
@@ -30,11 +30,11 @@ class FirstMean:
 
     @classmethod
     def of(cls, earlier: EarlierBatches, column: int, n_specimens: int) -> FirstMean:
-        prior, maturity = earlier.prior, typical_maturity_h(earlier, column)
+        prior, about, maturity = earlier.prior, earlier.about, typical_maturity_h(earlier, column)
         expected, rows = prior.at(maturity)
-        about = centre(prior)
+        scatter = float(prior.cv_at(maturity)[0] ** 2 / n_specimens)
         spread = float((rows @ (about.covariance + prior.spread) @ rows.T)[0, 0])
-        noise = float((prior.cv_at(maturity) ** 2 / n_specimens + prior.departure_variance(maturity))[0])
+        noise = scatter + float(prior.departure_variance(maturity)[0])
         middle = float(expected[0] + (rows @ about.mean)[0])
         return cls(
             earlier=earlier,
@@ -42,7 +42,7 @@ class FirstMean:
             middle=middle,
             sd=float(np.sqrt(spread + noise)),
             expected=float(expected[0]),
-            variance=earlier.distance_variance(column, prior.cv_at(maturity)[0] ** 2 / n_specimens),
+            variance=earlier.distance_variance(column, scatter),
             as_expected=earlier.stranger(
                 CellMeans(
                     maturity_h=maturity,

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from planner.mixed_model import CellMeans
 from planner.mixed_model.stranger import FEWEST_BATCHES as FEWEST_TO_TELL
 from planner.terms.arrays import FloatArray
 from planner.terms.results.after_casting.continuing import IfThen, IfThenTable
@@ -43,14 +42,10 @@ def _trial_table(search: Search, recommended: RatedChoice, earlier: EarlierBatch
         return None
     table, units = found
     places = [earlier.names.index(search.cells.unit_names[unit]) for unit in units]
-
     first = FirstMean.of(earlier, column, n)
 
     def answer(mean_mpa: float) -> Tried:
-        if first.is_stranger(mean_mpa):
-            return Tried("stop")
-        weights = first.weights(mean_mpa)[places]
-        decision = table.decide(weights / weights.sum())
+        decision = _decided(table, first.is_stranger(mean_mpa), first.weights(mean_mpa)[places])
         return Tried(decision.action, table.schedule(decision.row) if decision.row != table.planned else None)
 
     bands, expected = bands_of(first, answer, is_pour=False)
@@ -75,12 +70,10 @@ def _trial_table(search: Search, recommended: RatedChoice, earlier: EarlierBatch
     )
 
 
-def _decided(
-    earlier: EarlierBatches, table: Rescored, broken: CellMeans, age_h: float, places: Sequence[int]
-) -> Decision:
-    if earlier.stranger(broken).is_stranger:
+def _decided(table: Rescored, is_stranger: bool | None, weights: FloatArray) -> Decision:
+    """What is done with a batch, where the earlier batches judged count with these weights."""
+    if is_stranger:
         return Decision("stop", table.planned)
-    weights = earlier.weights(broken, [age_h])[list(places)]
     return table.decide(weights / weights.sum())
 
 
@@ -100,7 +93,8 @@ def _replay(
         others = earlier.without(batch)
         kept = np.array([k for k in range(len(places)) if k != at])
         theirs = [places[k] - (places[k] > batch) for k in kept]
-        taken[at] = _decided(others, table.only(kept), broken, age_h, theirs)
+        weights = others.weights(broken, [age_h])[theirs]
+        taken[at] = _decided(table.only(kept), others.stranger(broken).is_stranger, weights)
     return taken
 
 
