@@ -5,8 +5,7 @@ Skipped only where no Chromium is installed.
 
 from __future__ import annotations
 
-import base64
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -28,27 +27,11 @@ from planner.verdict.answers.recommendation.applicability import RECALIBRATE_WHE
 from planner.verdict.wording.cautions.cautions import STANDING
 from tests.issued_curve.invented_curves import issued_curve, pour_model
 from tests.issued_curve.trial_files import issued
-from tests.report.documents.pages.test_page_browser import A4_INCHES, BROWSER, DRIVER, SWITCHES
+from tests.report.documents.pages.browsers import A4_INCHES, needs_browser, printed_pages
 
-pytestmark = pytest.mark.skipif(BROWSER is None or DRIVER is None, reason="no Chromium with its driver here")
+pytestmark = needs_browser
 
 LONG = "Overnight replacement of the panels of the northern runway and its taxiways, stage "
-
-
-@pytest.fixture(scope="module")
-def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
-    from selenium import webdriver
-    from selenium.webdriver.chrome.service import Service
-
-    options = webdriver.ChromeOptions()
-    for switch in SWITCHES:
-        options.add_argument(switch)
-    options.add_argument(f"--user-data-dir={tmp_path_factory.mktemp('profile')}")
-    options.binary_location = BROWSER
-    options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
-    driver = webdriver.Chrome(options=options, service=Service(DRIVER))
-    yield driver
-    driver.quit()
 
 
 @pytest.fixture(scope="module")
@@ -150,15 +133,7 @@ def test_sheet_prints_on_exactly_two_pages_with_nothing_cut_off(
         page = file_shown("curve.html", render_curve_sheet(change(issue)).encode("utf-8"))
     assert (b"psi" in page) == (units == "US")
     path.write_bytes(page)
-    browser.get(path.as_uri())
-    printed = browser.execute_cdp_cmd(
-        "Page.printToPDF",
-        {"paperWidth": A4_INCHES[0], "paperHeight": A4_INCHES[1], "preferCSSPageSize": True, "printBackground": True},
-    )
-    pages = base64.b64decode(printed["data"]).count(b"/Type /Page\n") or base64.b64decode(printed["data"]).count(
-        b"/Type /Page "
-    )
-    assert pages == 2
+    assert printed_pages(browser, path.as_uri(), A4_INCHES, preferCSSPageSize=True, printBackground=True) == 2
     # the leaf at its printed width: content may not be higher than the page it is cut to
     browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
     browser.execute_cdp_cmd(

@@ -5,44 +5,18 @@ Skipped only where no Chromium is installed. The browser starts with an empty pr
 
 from __future__ import annotations
 
-import base64
 import json
 import re
-import shutil
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from planner.report.documents.pages.page import render_page
+from tests.report.documents.pages.browsers import A4_INCHES, LETTER_INCHES, needs_browser, printed_pages
 from tests.report.invented_result import HOSTILE_NAMES, bare_recommendation, invented_recommendation
 
-BROWSER = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
-DRIVER = shutil.which("chromedriver")
-SWITCHES = (
-    *("--headless", "--no-sandbox", "--disable-gpu", "--disable-background-networking"),
-    *("--disable-component-update", "--disable-sync", "--no-first-run"),
-)
-A4_INCHES, LETTER_INCHES = (8.27, 11.69), (8.5, 11.0)
-
-pytestmark = pytest.mark.skipif(BROWSER is None or DRIVER is None, reason="no Chromium with its driver here")
-
-
-@pytest.fixture(scope="module")
-def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
-    from selenium import webdriver
-    from selenium.webdriver.chrome.service import Service
-
-    options = webdriver.ChromeOptions()
-    for switch in SWITCHES:
-        options.add_argument(switch)
-    options.add_argument(f"--user-data-dir={tmp_path_factory.mktemp('profile')}")
-    options.binary_location = BROWSER
-    options.set_capability("goog:loggingPrefs", {"performance": "ALL", "browser": "ALL"})
-    driver = webdriver.Chrome(options=options, service=Service(DRIVER))
-    yield driver
-    driver.quit()
+pytestmark = needs_browser
 
 
 @pytest.fixture(scope="module")
@@ -133,11 +107,7 @@ def test_limits_that_nothing_keeps_are_told_and_can_be_taken_away(browser: Any, 
 
 @pytest.mark.parametrize("paper", [A4_INCHES, LETTER_INCHES])
 def test_it_prints_on_the_papers_of_the_world(browser: Any, pages: dict[str, str], paper: tuple[float, float]) -> None:
-    browser.get(pages["full"])
-    printed = browser.execute_cdp_cmd("Page.printToPDF", {"paperWidth": paper[0], "paperHeight": paper[1]})
-    content = base64.b64decode(printed["data"])
-    assert content.startswith(b"%PDF")
-    assert 3 <= len(re.findall(rb"/Type\s*/Page\b", content)) <= 12
+    assert 3 <= printed_pages(browser, pages["full"], paper) <= 12
 
 
 @pytest.mark.parametrize("width", [320, 390, 820])

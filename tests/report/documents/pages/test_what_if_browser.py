@@ -17,9 +17,11 @@ from planner.report.documents.pages.page import render_page
 from planner.terms.maturity import MaturitySetting
 from planner.terms.results.recommended.recommendation import Recommendation
 from planner.terms.schedule import Schedule
-from tests.report.documents.pages.test_page_browser import browser, pytestmark  # noqa: F401
+from tests.report.documents.pages.browsers import needs_browser
 from tests.report.invented_result import invented_recommendation
 from tests.report.read_back import Figure, ReadTable, assert_says, percent
+
+pytestmark = needs_browser
 
 SHOWN = 12  # rows of the table
 Row = dict[str, str]  # of choices.csv, by heading
@@ -60,7 +62,7 @@ def listed() -> list[Row]:
 
 
 @pytest.fixture
-def page(browser: Any, tmp_path: Path) -> Any:  # noqa: F811
+def page(browser: Any, tmp_path: Path) -> Any:
     path = tmp_path / "report.html"
     path.write_text(render_page(advice()), encoding="utf-8")
     browser.get(path.as_uri())
