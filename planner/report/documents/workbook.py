@@ -77,7 +77,8 @@ def saved(book: Workbook) -> bytes:
             raise
         why = str(error)
     finally:
-        gc.collect()
+        if why is not None:
+            gc.collect()
         sys.unraisablehook = before
     if why is not None:
         raise OSError(errno.ENOSPC, f"The workbook cannot be made: {why}")
