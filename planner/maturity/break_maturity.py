@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.maturity._reading_checks import checked_ages, checked_record, checked_temperatures
-from planner.maturity.equivalent_age import arrhenius_factor
-from planner.maturity.temperature_time import degrees_above
+from planner.maturity.equivalent_age import hydration_rate
+from planner.maturity.temperature_time import hardening_rate
 from planner.terms.arrays import FloatArray, IntArray
 from planner.terms.maturity import MaturitySetting
 
@@ -53,7 +53,8 @@ def maturity_at(
         Where an age lies beyond the record and `continued_c` is None, an age is below 0 h, or the record
         does not rise, is not finite or does not match in length.
     """
-    return maturities_at(ages_h, elapsed_h, temperature_c, (setting,), continued_c=continued_c)[0]
+    (found,) = maturities_at(ages_h, elapsed_h, temperature_c, (setting,), continued_c=continued_c)
+    return np.asarray(found, dtype=np.float64)
 
 
 def maturities_at(
@@ -63,8 +64,8 @@ def maturities_at(
     settings: Sequence[MaturitySetting],
     *,
     continued_c: float | None,
-) -> list[FloatArray]:
-    """The same under several settings, one array each: what does not depend on them is looked up once.
+) -> FloatArray:
+    """The same under several settings, ``(n_settings, ...)``: what does not depend on them is looked up once.
 
     Raises
     ------
@@ -73,28 +74,27 @@ def maturities_at(
     """
     ages = checked_ages(ages_h)
     times_h, temperatures_c = checked_record(elapsed_h, temperature_c)
-    if all(setting.method == "age" for setting in settings):
-        return [ages.copy() for _ in settings]
+    by_age = [setting.method == "age" for setting in settings]
+    if all(by_age):
+        return np.stack([ages] * len(settings))
     if times_h[0] > 0:
         times_h = np.concatenate(([0.0], times_h))
         temperatures_c = np.concatenate((temperatures_c[:1], temperatures_c))
     last_h = times_h[-1]
-    within = _WithinRecord.of(np.minimum(ages, last_h), times_h, temperatures_c)
+    found = _WithinRecord.of(np.minimum(ages, last_h), times_h, temperatures_c).maturities(settings)
     beyond_h = ages - last_h
-    if not np.any(beyond_h > 0):
-        return [ages.copy() if setting.method == "age" else within.maturity(setting) for setting in settings]
-    if continued_c is None:
-        late = np.unique(ages[beyond_h > 0])
-        raise ValueError(
-            f"The temperature record ends at {last_h:g} h, but maturity is wanted at "
-            f"{', '.join(f'{age:g} h' for age in late[:10])}. Give the temperature after the last reading "
-            f"or a longer record."
-        )
-    later_c, later_h = checked_temperatures(continued_c), np.maximum(beyond_h, 0.0)
-    return [
-        ages.copy() if setting.method == "age" else within.maturity(setting) + later_h * rate(later_c, setting)
-        for setting in settings
-    ]
+    if np.any(beyond_h > 0):
+        if continued_c is None:
+            late = np.unique(ages[beyond_h > 0])
+            raise ValueError(
+                f"The temperature record ends at {last_h:g} h, but maturity is wanted at "
+                f"{', '.join(f'{age:g} h' for age in late[:10])}. Give the temperature after the last reading "
+                f"or a longer record."
+            )
+        later = _rates(checked_temperatures(continued_c), settings)
+        found += np.multiply.outer(later, np.maximum(beyond_h, 0.0))
+    found[by_age] = ages
+    return found
 
 
 def constant_maturity(ages_h: FloatArray, temperature_c: float, setting: MaturitySetting) -> FloatArray:
@@ -127,12 +127,20 @@ def constant_maturity(ages_h: FloatArray, temperature_c: float, setting: Maturit
 
 def rate(temperature_c: FloatArray, setting: MaturitySetting) -> FloatArray:
     """Return hours at the reference temperature gained in one hour at `temperature_c` [C]; any shape."""
-    if setting.method == "equivalent age":
-        return arrhenius_factor(temperature_c, q_k=setting.constant, reference_c=setting.reference_c)
-    if setting.method == "temperature-time":
-        above = degrees_above(temperature_c, datum_c=setting.constant)
-        return above / (setting.reference_c - setting.constant)
-    return np.ones_like(temperature_c)
+    (found,) = _rates(checked_temperatures(temperature_c), (setting,))
+    return np.asarray(found, dtype=np.float64)
+
+
+def _rates(temperature_c: FloatArray, settings: Sequence[MaturitySetting]) -> FloatArray:
+    """The same under several settings for temperatures that have been checked, ``(n_settings, ...)``."""
+    found = np.ones((len(settings), *temperature_c.shape))
+    for method, rate_of in (("equivalent age", hydration_rate), ("temperature-time", hardening_rate)):
+        rows = [row for row, setting in enumerate(settings) if setting.method == method]
+        if rows:
+            constants = np.array([(settings[row].constant, settings[row].reference_c) for row in rows])
+            constant, reference_c = constants.T.reshape(2, len(rows), *(1,) * temperature_c.ndim)
+            found[rows] = rate_of(temperature_c, constant, reference_c)
+    return found
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -162,10 +170,12 @@ class _WithinRecord:
             partial_c=temperatures_c[before] + slopes[before] * into_h / 2,
         )
 
-    def maturity(self, setting: MaturitySetting) -> FloatArray:
-        """Maturity at each age [h at the reference temperature]."""
-        steps_h = rate(self.interval_c, setting) * self.spans_h
-        at_reading_h = np.concatenate(([0.0], np.cumsum(steps_h)))
+    def maturities(self, settings: Sequence[MaturitySetting]) -> FloatArray:
+        """Maturity at each age under each setting [h at the reference temperature], ``(n_settings, ...)``."""
+        n_needed = int(self.before.max(initial=0)) + 1  # what comes after the last age takes no part
+        steps_h = _rates(self.interval_c[:n_needed], settings) * self.spans_h[:n_needed]
+        at_reading_h = np.zeros_like(steps_h)
+        np.cumsum(steps_h[:, :-1], axis=1, out=at_reading_h[:, 1:])
         # Capped at the whole interval's step: the accumulated mean first rises and then falls in a steep drop.
-        gained_h = np.minimum(rate(self.partial_c, setting) * self.into_h, steps_h[self.before])
-        return np.asarray(at_reading_h[self.before] + gained_h, dtype=np.float64)
+        gained_h = np.minimum(_rates(self.partial_c, settings) * self.into_h, steps_h[:, self.before])
+        return at_reading_h[:, self.before] + gained_h

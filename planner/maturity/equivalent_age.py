@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from planner.maturity._reading_checks import ABSOLUTE_ZERO_C, checked_record, checked_temperatures
@@ -52,8 +54,13 @@ def arrhenius_factor(temperature_c: FloatArray, *, q_k: float, reference_c: floa
     ValueError
         Where Q is below 0 K or a temperature is not above absolute zero.
     """
-    if not (np.isfinite(q_k) and q_k >= 0):
+    if not (math.isfinite(q_k) and q_k >= 0):
         raise ValueError(f"Q must be finite and not below 0 K, given {q_k}.")
-    reference_k = float(checked_temperatures(reference_c)) - ABSOLUTE_ZERO_C
-    temperature_k = checked_temperatures(temperature_c) - ABSOLUTE_ZERO_C
-    return np.asarray(np.exp(-q_k * (1 / temperature_k - 1 / reference_k)), dtype=np.float64)
+    checked_temperatures(reference_c)
+    return hydration_rate(checked_temperatures(temperature_c), q_k, reference_c)
+
+
+def hydration_rate(temperature_c: FloatArray, q_k: FloatArray | float, reference_c: FloatArray | float) -> FloatArray:
+    """The same for what has been checked, as a record is before it is read under many constants; shapes broadcast."""
+    reference_k = reference_c - ABSOLUTE_ZERO_C
+    return np.asarray(np.exp(-q_k * (1 / (temperature_c - ABSOLUTE_ZERO_C) - 1 / reference_k)), dtype=np.float64)

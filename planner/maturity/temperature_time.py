@@ -47,3 +47,10 @@ def degrees_above(temperature_c: FloatArray, *, datum_c: float) -> FloatArray:
     if not np.isfinite(datum_c):
         raise ValueError(f"The datum temperature must be finite, given {datum_c}.")
     return np.maximum(temperature_c - datum_c, 0.0)
+
+
+def hardening_rate(
+    temperature_c: FloatArray, datum_c: FloatArray | float, reference_c: FloatArray | float
+) -> FloatArray:
+    """Return hours at the reference temperature that one hour at `temperature_c` is worth; shapes broadcast."""
+    return np.asarray(np.maximum(temperature_c - datum_c, 0.0) / (reference_c - datum_c), dtype=np.float64)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -22,11 +23,12 @@ class MaturitySetting:
     reference_c: float = 20.0  # temperature at which an hour counts as an hour [C]
 
     def __post_init__(self) -> None:
-        if self.method == "equivalent age" and not self.constant > 0:
-            raise ValueError(f"Q must be above 0 K, given {self.constant:g}.")
-        if self.method == "temperature-time" and not self.constant < self.reference_c:
+        if self.method == "equivalent age" and not 0 < self.constant < math.inf:
+            raise ValueError(f"Q must be finite and above 0 K, given {self.constant:g}.")
+        if self.method == "temperature-time" and not -math.inf < self.constant < self.reference_c:
             raise ValueError(
-                f"The datum temperature must lie below the reference {self.reference_c:g} C, given {self.constant:g} C."
+                f"The datum temperature must be finite and below the reference {self.reference_c:g} C, "
+                f"given {self.constant:g} C."
             )
 
     def __str__(self) -> str:
