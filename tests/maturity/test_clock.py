@@ -177,12 +177,20 @@ def test_constant_curing_needs_a_temperature(setting):
 @pytest.mark.parametrize("continued_c", [None, 5.0])
 def test_several_settings_at_once_are_each_alone(continued_c: float | None) -> None:
     """To the last bit: records are looked up once for all constants."""
-    ages_h = np.array([0.0, 1.5, 3.0, 7.0]) if continued_c is None else np.array([0.0, 3.0, 30.0])
+    ages_h = np.array([0.0, 1.5, 3.1, 7.0]) if continued_c is None else np.array([0.0, 3.1, 30.7])
     settings = (EQUIVALENT, TEMPERATURE_TIME, AGE, MaturitySetting("equivalent age", 3000.0))
     found = maturities_at(ages_h, ELAPSED_H, TEMPERATURE_C, settings, continued_c=continued_c)
     for setting, one in zip(settings, found, strict=True):
         alone = maturity_at(ages_h, ELAPSED_H, TEMPERATURE_C, setting, continued_c=continued_c)
         np.testing.assert_array_equal(one, alone)
+    np.testing.assert_array_equal(found[2], ages_h)  # age is age, with no sum of intervals in its last digits
+
+
+@pytest.mark.parametrize("constant", [-np.inf, np.inf, np.nan])
+def test_constants_of_a_setting_are_finite(constant: float) -> None:
+    for method in ("equivalent age", "temperature-time"):
+        with pytest.raises(ValueError, match="must be finite"):
+            MaturitySetting(method, constant)
 
 
 def test_an_age_beyond_the_record_is_refused_under_any_of_several_settings() -> None:

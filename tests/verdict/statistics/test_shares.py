@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy import stats
+from scipy import integrate, optimize, stats
+from scipy.special import ndtr
 
 from planner.resampling.errors.arithmetic import share_of_normal_units
 from planner.verdict.statistics.coverage_bounds import (
@@ -37,6 +38,36 @@ def test_share_agrees_with_draws(n_batches: int, bias: float, spread: float) -> 
     errors = generator.normal(bias, spread, n_batches)
     exact = share_inside_lower(errors, tolerance=0.1)
     assert exact == pytest.approx(drawn_bound(errors, 0.1, generator), abs=2e-3)
+
+
+@pytest.mark.parametrize(
+    ("n_batches", "bias", "spread"),
+    [(2, 0.02, 0.04), (4, 0.0, 0.03), (8, 0.05, 0.03), (12, 0.09, 0.04), (30, 0.0, 0.05)],
+)
+def test_chance_below_the_bound_by_adaptive_quadrature(n_batches: int, bias: float, spread: float) -> None:
+    """By scipy's own root and integral: below the bound lies the share of new batches with a chance of 5 %."""
+    pattern = np.linspace(-1.0, 1.0, n_batches)
+    errors = bias + spread * pattern / pattern.std(ddof=1)
+    bound = share_inside_lower(errors, tolerance=0.1)
+    assert bound is not None
+    degrees = n_batches - 1
+
+    def inside(mean: float, possible: float) -> float:
+        return float(ndtr((0.1 - mean) / possible) - ndtr((-0.1 - mean) / possible))
+
+    def chance_at(tail: float) -> float:
+        """That the mean lets fewer than the bound lie inside, for the spread that chi-square exceeds so often."""
+        possible = spread * np.sqrt(degrees / stats.chi2.isf(tail, degrees))
+        if inside(0.0, possible) <= bound:
+            return 1.0
+        edge = optimize.brentq(lambda mean: inside(mean, possible) - bound, 0.0, 0.1 + 9.0 * possible, xtol=1e-14)
+        scale = np.sqrt(n_batches) / possible
+        return float(1.0 - ndtr((bias + edge) * scale) + ndtr((bias - edge) * scale))
+
+    widest = 0.1 / stats.norm.ppf(0.5 + 0.5 * bound)
+    sure = stats.chi2.sf(degrees * (spread / widest) ** 2, degrees)  # from here on the spread alone is too large
+    open_part, _ = integrate.quad(chance_at, 0.0, sure, epsabs=1e-8, limit=200)
+    assert open_part + 1.0 - sure == pytest.approx(0.05, abs=2e-5)
 
 
 def test_share_of_many_batches_is_the_plain_share() -> None:
