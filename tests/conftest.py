@@ -73,6 +73,15 @@ def without_what_comes_after_casting() -> Iterator[None]:
 
 
 @pytest.fixture
+def without_studies() -> Iterator[None]:
+    """Leave the studies of early breaks and of constants out of every answer."""
+    from tests.without_studies import without_studies as left_out  # loads compiled loops: not for files that need none
+
+    with left_out():
+        yield
+
+
+@pytest.fixture
 def learnt_once() -> Iterator[None]:
     """What is learnt from the same breaks is learnt once, for tests that are about something else."""
     from tests.learnt_once import populations_learnt_once  # loads compiled loops: not for files that need none
@@ -88,19 +97,12 @@ def choosing_alone(without_what_comes_after_casting: None) -> Iterator[None]:  #
     Early breaks, constants, money, slips, waiting hours, the table of schedules and the ages' roles: more than half of
     the time of a small plan, for tests of many programmes that look at what is chosen and at its honest figures alone.
     """
-    from planner.steps import whole_calibration
     from planner.verdict.answers.recommendation import advice
+    from tests.without_studies import without_studies as left_out
 
-    with pytest.MonkeyPatch.context() as patch:
-        for room, name in (
-            (whole_calibration, "early_breaks"),
-            (whole_calibration, "constants_study"),
-            (advice, "spending"),
-            (advice, "slip_of"),
-            (advice, "waiting"),
-            (advice, "choice_table"),
-        ):
-            patch.setattr(room, name, lambda *_, **__: None)
+    with pytest.MonkeyPatch.context() as patch, left_out():
+        for name in ("spending", "slip_of", "waiting", "choice_table"):
+            patch.setattr(advice, name, lambda *_, **__: None)
         for name in ("age_roles_of", "later_points", "next_best_of", "tied_rows_of"):
             patch.setattr(advice, name, lambda *_, **__: ())
         yield
