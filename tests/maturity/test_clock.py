@@ -183,7 +183,12 @@ def test_several_settings_at_once_are_each_alone(continued_c: float | None) -> N
     for setting, one in zip(settings, found, strict=True):
         alone = maturity_at(ages_h, ELAPSED_H, TEMPERATURE_C, setting, continued_c=continued_c)
         np.testing.assert_array_equal(one, alone)
-    np.testing.assert_array_equal(found[2], ages_h)  # age is age, with no sum of intervals in its last digits
+
+
+def test_age_is_age_with_no_sum_of_intervals_in_its_last_digits() -> None:
+    elapsed_h, ages_h = np.arange(30) * 0.1, np.array([0.65, 1.55, 2.85])
+    found = maturities_at(ages_h, elapsed_h, elapsed_h + 20.0, (EQUIVALENT, AGE), continued_c=None)
+    np.testing.assert_array_equal(found[1], ages_h)
 
 
 @pytest.mark.parametrize("constant", [-np.inf, np.inf, np.nan])
