@@ -186,7 +186,8 @@ def test_several_settings_at_once_are_each_alone(continued_c: float | None) -> N
 
 
 def test_age_is_age_with_no_sum_of_intervals_in_its_last_digits() -> None:
-    elapsed_h, ages_h = np.arange(30) * 0.1, np.array([0.65, 1.55, 2.85])
+    elapsed_h, ages_h = np.array([0.0, 1.7, 4.5, 9.8]), np.array([3.9, 8.45])
+    assert 1.7 + (3.9 - 1.7) > 3.9
     found = maturities_at(ages_h, elapsed_h, elapsed_h + 20.0, (EQUIVALENT, AGE), continued_c=None)
     np.testing.assert_array_equal(found[1], ages_h)
 

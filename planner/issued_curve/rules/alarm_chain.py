@@ -27,40 +27,42 @@ N_NODES = 10  # on each piece: with 20 the figures are the same to nine digits, 
 LOW_STEP = -LOW_Z - CUSUM_SLACK  # least rise of the CUSUM at a low check
 
 
-def survivals(n_checks: int, *, shift: float, scale: float) -> Iterator[float]:
-    """Chance that a new curve comes through one, two and more checks without an alarm.
+def survivals(n_checks: int, *, shifts: FloatArray, scale: float) -> Iterator[FloatArray]:
+    """Chance that new curves come through one, two and more checks without an alarm, each ``(n_shifts,)``.
 
     Parameters
     ----------
     n_checks
         Number of checks, 0 or more.
-    shift, scale
-        Mean and standard deviation of one check's downward departure, in standard deviations of a check;
-        departures are normal and independent. The scale is above 0.
+    shifts, scale
+        Mean of one check's downward departure, for each curve, and its standard deviation, in standard deviations of a
+        check; departures are normal and independent. The scale is above 0.
     """
-    step = _step(shift, scale)
-    alive = np.ones(len(step))
+    after_other, after_low = map(np.stack, zip(*(_step(float(shift), scale) for shift in shifts), strict=True))
+    alive = after_a_low = np.ones((*after_other.shape[:2], 1))
     for _ in range(n_checks):
-        alive = step @ alive
-        yield float(alive[0])
+        kept = after_other @ alive
+        alive, after_a_low = kept + after_low @ after_a_low, kept  # after a low check a second one is the alarm
+        yield alive[:, 0, 0]
 
 
 @cache
 def mean_run_length(*, shift: float, scale: float = 1.0) -> float:
     """Mean number of checks until the alarm of a new curve; arguments as in :func:`survivals`."""
-    step = _step(shift, scale)
+    after_other, after_low = _step(shift, scale)
+    step = np.block([[after_other, after_low], [after_other, np.zeros_like(after_low)]])
     return float(np.linalg.solve(np.eye(len(step)) - step, np.ones(len(step)))[0])
 
 
-def _step(shift: float, scale: float) -> FloatArray:
-    """What one check does to the survivors at every node, after a check that was not low and after a low one."""
+def _step(shift: float, scale: float) -> tuple[FloatArray, FloatArray]:
+    """What one check does to the survivors at every node where it is not low, and where it is."""
     nodes, points, is_low, weighted = _geometry()
     rise = points - nodes[:, None] + CUSUM_SLACK
     density = np.exp(-0.5 * ((rise - shift) / scale) ** 2) / (scale * np.sqrt(2.0 * np.pi))
     after_other = np.einsum("ij,ijk->ik", np.where(is_low, 0.0, density), weighted)
     after_low = np.einsum("ij,ijk->ik", np.where(is_low, density, 0.0), weighted)
     after_other[:, 0] += ndtr((CUSUM_SLACK - nodes - shift) / scale)  # back to zero
-    return np.block([[after_other, after_low], [after_other, np.zeros_like(after_low)]])
+    return after_other, after_low
 
 
 @cache

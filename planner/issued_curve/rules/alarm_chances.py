@@ -96,8 +96,8 @@ def checks_to_find(drop: float, *, chance: float = 0.9) -> int | None:
     -------
     None where that takes more than the longest row of checks that is told.
     """
-    for n_checks, survived in enumerate(survivals(SHOWN_CHECKS[-1], shift=drop, scale=1.0), start=1):
-        if 1.0 - survived >= chance:
+    for n_checks, survived in enumerate(survivals(SHOWN_CHECKS[-1], shifts=np.array([drop]), scale=1.0), start=1):
+        if 1.0 - survived[0] >= chance:
             return n_checks
     return None
 
@@ -121,7 +121,7 @@ def chance_within(n_checks: int, *, shared: float, drop: float = 0.0) -> float:
 def _chances_within(n_checks: tuple[int, ...], *, shared: float, drop: float) -> tuple[float, ...]:
     """The same for several numbers of checks, from one row of checks."""
     offsets = np.linspace(-REACH, REACH, N_OFFSETS) if shared else np.zeros(1)
-    scale, root = float(np.sqrt(1.0 - shared)), float(np.sqrt(shared))
-    survived = [list(survivals(max(n_checks), shift=drop + root * float(u), scale=scale)) for u in offsets]
-    survives = np.average(survived, axis=0, weights=np.exp(-0.5 * offsets**2))
+    shifts = drop + np.sqrt(shared) * offsets
+    survived = list(survivals(max(n_checks), shifts=shifts, scale=float(np.sqrt(1.0 - shared))))
+    survives = np.average(survived, axis=1, weights=np.exp(-0.5 * offsets**2))
     return tuple(round(float(1.0 - survives[n - 1]), DIGITS) for n in n_checks)

@@ -62,7 +62,9 @@ def test_mean_run_length_equals_simulated_one(drop: float) -> None:
 
 
 def test_mean_run_length_is_the_sum_of_survivors() -> None:
-    assert mean_run_length(shift=1.5) == pytest.approx(1.0 + sum(survivals(79, shift=1.5, scale=1.0)))
+    assert mean_run_length(shift=1.5) == pytest.approx(
+        1.0 + sum(one[0] for one in survivals(79, shifts=np.array([1.5]), scale=1.0))
+    )
 
 
 def test_more_trial_batches_share_less() -> None:
