@@ -85,6 +85,7 @@ def test_one_family_flatters_the_curve_of_the_same_form() -> None:
     assert claimed["exponential"] < claimed[None]
 
 
+@pytest.mark.usefixtures("learnt_once")
 @pytest.mark.parametrize("has_target_among_ages", [True, False])
 def test_thinned_records_choose_nearly_as_well(has_target_among_ages: bool) -> None:
     settings = settings_for(has_target_among_ages=has_target_among_ages)
