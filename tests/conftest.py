@@ -63,19 +63,16 @@ def without_what_comes_after_casting() -> Iterator[None]:
 
     They take as long as the rest of a small search, and only their own tests look at them.
     """
-    from planner.steps import whole_calibration  # loads compiled loops: not for files that need none
-    from planner.verdict.answers.recommendation import advice
+    from tests.without_studies import without_what_comes_after_casting as left_out  # loads compiled loops
 
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(whole_calibration, "if_then", lambda *_: None)
-        patch.setattr(advice, "announced_checks", lambda *_: None)
+    with left_out():
         yield
 
 
 @pytest.fixture
 def without_studies() -> Iterator[None]:
-    """Leave the studies of early breaks and of constants out of every answer."""
-    from tests.without_studies import without_studies as left_out  # loads compiled loops: not for files that need none
+    """Leave the studies that follow the choice out of every answer, for one test."""
+    from tests.without_studies import without_studies as left_out  # loads compiled loops
 
     with left_out():
         yield

@@ -84,7 +84,7 @@ def let_go(monkeypatch: pytest.MonkeyPatch, *, most_rows: int = 10**9) -> None:
     monkeypatch.setattr(searching, "MOST_ROWS", N_LOWEST)
     monkeypatch.setattr(searching, "MOST_ROWS_HELD", most_rows)
     monkeypatch.setattr(searching, "RowLimit", partial(RowLimit, most_lowest=MOST_LOWEST))
-    monkeypatch.setattr(allowed_choices, "PRICED_AT_ONCE", 170)
+    monkeypatch.setattr(allowed_choices, "PRICED_AT_ONCE", 470)
     monkeypatch.setattr(asked_schedules, "AT_ONCE", 230)
 
 
@@ -99,12 +99,13 @@ def test_schedules_that_nothing_asks_for_change_no_answer(seed: int, monkeypatch
     assert answer(plan) == held
 
 
+@pytest.mark.usefixtures("without_studies")
 @pytest.mark.parametrize("seed", [1, 2, 3])
 def test_prices_of_a_search_that_lets_go_are_those_of_all(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
     plan = middling(seed)
 
     def priced() -> dict[str, Any]:
-        document = price_document(price(plan, n_draws=40, workers=1))
+        document = price_document(price(plan, n_draws=10, workers=1))
         document["recommendation"]["search"].pop("seconds")
         return document
 
@@ -114,6 +115,7 @@ def test_prices_of_a_search_that_lets_go_are_those_of_all(seed: int, monkeypatch
     assert priced() == held
 
 
+@pytest.mark.usefixtures("without_studies")
 @pytest.mark.parametrize(("seed", "tolerance"), [(1, 0.08), (2, 0.12), (3, 0.30), (0, 0.05)])
 def test_the_least_of_a_search_that_lets_go_is_that_of_all(
     seed: int, tolerance: float, monkeypatch: pytest.MonkeyPatch
@@ -137,7 +139,7 @@ def test_the_least_of_a_search_that_lets_go_is_that_of_all(
         monkeypatch.setattr(room, "STANDARDS", (own,))
 
     def least() -> dict[str, Any]:
-        document = minimum_document(minimum(plan, standard="invented", n_draws=40, workers=1))
+        document = minimum_document(minimum(plan, standard="invented", n_draws=10, workers=1))
         document["recommendation"]["search"].pop("seconds")
         return document
 
