@@ -104,6 +104,28 @@ def _cut(path: Path, folder: Path, units: str) -> Path:
 
 
 @contextmanager
+def one_search() -> Iterator[None]:
+    """Inside, one plan is settled and searched once; every question takes what was found, of which all is held."""
+    found: dict[str, Any] = {}
+    settle, search = pipeline.settled, pipeline._searched
+
+    def settled(*given: Any) -> Any:
+        if "settled" not in found:
+            found["settled"] = settle(*given)
+        return found["settled"]
+
+    def searched(*given: Any, **_options: Any) -> Any:
+        if "searched" not in found:
+            found["searched"] = search(*given, asks="everything")
+        return found["searched"]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(pipeline, "settled", settled)
+        patch.setattr(pipeline, "_searched", searched)
+        yield
+
+
+@contextmanager
 def _searched_once() -> Iterator[dict[str, Any]]:
     """Inside, each question of the corridor is worked out once, whatever the units it is then told in."""
     found: dict[str, Any] = {}
@@ -116,21 +138,12 @@ def _searched_once() -> Iterator[dict[str, Any]]:
 
         return asked
 
-    with pytest.MonkeyPatch.context() as patch:
+    with one_search(), pytest.MonkeyPatch.context() as patch:
         patch.setattr(first_compile, "compile_first", lambda _: None)
-        patch.setattr(pipeline, "settled", once("settled", pipeline.settled))
-        patch.setattr(pipeline, "_searched", once("searched", pipeline._searched))
-        for name in ("price", "minimum"):
+        for name in ("recommend", "price", "minimum"):
             patch.setattr(pipeline, name, once(name, getattr(pipeline, name)))
-        patch.setattr(pipeline, "recommend", once("recommend", lambda plan, **options: _advice(plan, options)))
         patch.setattr(pipeline, "score", lambda plan, _, **options: _rated(pipeline.recommend(plan, **options)))
         yield found
-
-
-def _advice(plan: Plan, options: Mapping[str, Any]) -> Recommendation:
-    work = pipeline.Work.of(options["n_draws"], options["seed"], 1, None)
-    plan, geometries = pipeline.settled(plan, work)
-    return pipeline._searched(plan, pipeline.basis_of(plan), work, geometries, asks="everything")[1]
 
 
 def _rated(advice: Recommendation) -> tuple[Any, Recommendation]:

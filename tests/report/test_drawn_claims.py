@@ -20,6 +20,7 @@ from planner.report.documents.values.recommendation_document import recommendati
 from planner.report.text.plain_blocks import plain_sections
 from planner.terms.plan.settings import Plan
 from planner.terms.results.recommended.recommendation import Recommendation
+from tests.report.scenario_outputs import one_search
 from tests.report.test_renderers_agree import WORDED, on_terminal
 
 pytestmark = pytest.mark.usefixtures("learnt_once")
@@ -69,9 +70,23 @@ RENDERERS: dict[str, Callable[[Recommendation], str]] = {
 }
 
 
+FEW = {"n_draws": 10, "workers": 1}
+
+
 @cache
+def answers_of(name: str) -> tuple[Recommendation, tuple[str, ...]]:
+    """The recommendation, and what minimum and price tell of a plan that promises an error."""
+    plan = PLANS[name]()
+    with one_search():
+        advice = recommend(plan, **FEW)
+        if "early" in name:
+            return advice, ()
+        accounts = minimum_account(minimum(plan, **FEW)), price_account(price(plan, **FEW))
+    return advice, tuple(plain_sections(tuple(account), width=400) for account in accounts)
+
+
 def told_of(name: str) -> Recommendation:
-    return recommend(PLANS[name](), n_draws=10, workers=1)
+    return answers_of(name)[0]
 
 
 def check_silent(text: str) -> None:
@@ -103,9 +118,10 @@ def test_no_figure_of_confidence_in_the_document(name: str) -> None:
 
 @pytest.mark.parametrize("name", [name for name in PLANS if "early" not in name])
 def test_price_and_minimum_claim_nothing_either(name: str) -> None:
-    plan = PLANS[name]()
-    check_silent(plain_sections(tuple(minimum_account(minimum(plan, n_draws=10, workers=1))), width=400))
-    check_silent(plain_sections(tuple(price_account(price(plan, n_draws=10, workers=1))), width=400))
+    _, texts = answers_of(name)
+    assert len(texts) == 2
+    for text in texts:
+        check_silent(text)
 
 
 def test_the_claims_are_found_where_they_stand() -> None:
