@@ -55,13 +55,17 @@ class Machines:
         return self
 
     def completed(self, n_workers: int) -> Machines:
-        """With so many workers at work: what a test has stopped is begun anew."""
+        """With so many workers at work: what a test has stopped is begun anew, what is too many is stopped."""
         if self.scheduler is None or self.scheduler.poll() is not None:
             self.stop()
             (self.folder / "scheduler.json").unlink(missing_ok=True)
             self.address, self.workers = "", []
             return self.start(n_workers)
-        self.workers = [worker for worker in self.workers if worker.poll() is None]
+        alive = [worker for worker in self.workers if worker.poll() is None]
+        self.workers, spare = alive[:n_workers], alive[n_workers:]
+        for worker in spare:
+            worker.kill()
+            worker.wait()
         for _ in range(n_workers - len(self.workers)):
             self.add_worker()
         return self
@@ -87,7 +91,7 @@ class Machines:
 
 @pytest.fixture(scope="module")
 def shared_machines(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Machines]:
-    """For the whole file: every process takes two seconds to start."""
+    """For the whole file, begun by whoever asks for them first: every process takes two seconds to start."""
     started = Machines(tmp_path_factory.mktemp("machines"))
     try:
         yield started
@@ -98,6 +102,13 @@ def shared_machines(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Machin
 @pytest.fixture
 def machines(shared_machines: Machines) -> Machines:
     return shared_machines.completed(2)
+
+
+def test_a_scheduler_without_workers_is_told(shared_machines: Machines, monkeypatch: pytest.MonkeyPatch) -> None:
+    machines = shared_machines.completed(0)
+    monkeypatch.setattr("planner.resampling.search.executors.CONNECT_SECONDS", 3)
+    with pytest.raises(InputError, match="has no worker"):
+        Cluster(machines.address)
 
 
 def test_two_processes_answer_as_threads_do_also_when_one_is_killed_half_way(
@@ -121,6 +132,25 @@ def test_two_processes_answer_as_threads_do_also_when_one_is_killed_half_way(
         assert_same(search(), expected)
 
 
+def test_the_only_worker_is_killed_and_another_one_comes(
+    shared_machines: Machines, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    cut_small(monkeypatch)
+    expected = search()
+    machines = shared_machines.completed(1)
+    (only,) = machines.workers
+
+    def replace_it(done: int, _total: int, _what: str) -> None:
+        if done == 4:
+            only.send_signal(signal.SIGKILL)
+            only.wait()
+            machines.add_worker()
+
+    with Cluster(machines.address) as crew, surroundings(crew=crew):
+        assert_same(search(progress=replace_it), expected)
+    assert only.poll() == -signal.SIGKILL
+
+
 def test_the_command_answers_alike_with_a_cluster_and_without(machines: Machines, tmp_path: Path) -> None:
     plan = tmp_path / "plan.toml"
     for name in ("plan.toml", "breaks.csv", "temperatures.csv"):
@@ -138,24 +168,6 @@ def test_the_command_answers_alike_with_a_cluster_and_without(machines: Machines
     for document in (shared, wanted):
         del document["search"]["seconds"]
     assert shared == wanted
-
-
-def test_the_only_worker_is_killed_and_another_one_comes(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    cut_small(monkeypatch)
-    expected = search()
-    machines = Machines(tmp_path).start(1)
-
-    def replace_it(done: int, _total: int, _what: str) -> None:
-        if done == 4:
-            machines.workers[0].send_signal(signal.SIGKILL)
-            machines.workers[0].wait()
-            machines.add_worker()
-
-    try:
-        with Cluster(machines.address) as crew, surroundings(crew=crew):
-            assert_same(search(progress=replace_it), expected)
-    finally:
-        machines.stop()
 
 
 def test_a_worker_with_another_program_is_refused(machines: Machines, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -217,13 +229,3 @@ def test_an_address_where_nobody_answers_is_told(address: str, monkeypatch: pyte
 def clients() -> set[int]:
     """Every client that this process still holds."""
     return {id(thing) for thing in gc.get_objects() if type(thing) is distributed.Client}
-
-
-def test_a_scheduler_without_workers_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    machines = Machines(tmp_path).start(0)
-    monkeypatch.setattr("planner.resampling.search.executors.CONNECT_SECONDS", 3)
-    try:
-        with pytest.raises(InputError, match="has no worker"):
-            Cluster(machines.address)
-    finally:
-        machines.stop()
