@@ -1,6 +1,6 @@
 """The real program, stopped at any moment and started again; every stop leaves the old outputs whole.
 
-What is stopped or limited is a process of its own; what runs to its end runs in this one, by the same command. The
+What is stopped is a process of its own; what runs to its end runs in this one, by the same command. The
 search is cut finer than usual, so that a small one has pieces enough to be stopped between them.
 """
 
@@ -13,7 +13,8 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -36,10 +37,12 @@ LARGER = {"specimens_per_age = [2, 3]": "specimens_per_age = [1, 3]", "specimens
 RESULTS = {"recommendation.json", "choices.csv", "report.html", "workbook.xlsx", "testing-room.html"}
 
 
-@pytest.fixture(autouse=True)
-def engine(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.fixture(autouse=True, scope="module")
+def engine() -> Iterator[None]:
     """The real one, not the one of this room, cut as finely as in the other processes."""
-    monkeypatch.setattr(partition, "ROWS_PER_PIECE", ROWS_PER_PIECE)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(partition, "ROWS_PER_PIECE", ROWS_PER_PIECE)
+        yield
 
 
 @pytest.fixture
@@ -49,11 +52,11 @@ def large(tmp_path: Path) -> Path:
 
 
 @pytest.fixture(scope="module")
-def whole(tmp_path_factory: pytest.TempPathFactory) -> Any:
-    """What a process of its own answers when nothing stops it."""
+def whole(engine: None, tmp_path_factory: pytest.TempPathFactory) -> Any:  # noqa: ARG001
+    """What is answered when nothing stops it; a process of its own is held against it where an input vanishes."""
     plan = written(tmp_path_factory.mktemp("whole") / "plan")
-    code, found, _err = run_limited("recommend", plan, *SPEED, limit_bytes=None)
-    assert code == 0
+    code, found, err = run("recommend", plan, *SPEED)
+    assert code == 0, err
     return answer(found)
 
 
@@ -71,15 +74,13 @@ def written(folder: Path) -> Path:
     return plan
 
 
-def begin(*arguments: object, limit_bytes: int | None = None) -> subprocess.Popen[str]:
-    def limit() -> None:
-        signal.signal(signal.SIGINT, signal.default_int_handler)  # ignored by what a script runs in the background
-        if limit_bytes is not None:
-            resource.setrlimit(resource.RLIMIT_FSIZE, (limit_bytes, limit_bytes))
+def begin(*arguments: object) -> subprocess.Popen[str]:
+    def heed_interrupts() -> None:  # ignored by what a script runs in the background
+        signal.signal(signal.SIGINT, signal.default_int_handler)
 
     return subprocess.Popen(
         [*PROGRAM, *map(str, arguments)], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
-        encoding="utf-8", preexec_fn=limit,  # a limit of this one child
+        encoding="utf-8", preexec_fn=heed_interrupts,
     )  # fmt: skip
 
 
@@ -89,11 +90,15 @@ def run(*arguments: object) -> tuple[int, str, str]:
     return ended.code, ended.out, ended.err
 
 
-def run_limited(*arguments: object, limit_bytes: int | None) -> tuple[int, str, str]:
-    process = begin(*arguments, limit_bytes=limit_bytes)
-    out, err = process.communicate(timeout=120)
-    assert "Traceback" not in err
-    return process.returncode, out, err
+@contextmanager
+def limited(n_bytes: int) -> Iterator[None]:
+    """Inside, no file that this process writes can grow longer; what a command prints goes into no file."""
+    before, most = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (n_bytes, most))
+    try:
+        yield
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (before, most))
 
 
 def pieces(out: Path) -> list[Path]:
@@ -165,7 +170,8 @@ def test_a_full_disk_costs_neither_the_answer_nor_the_old_outputs(
     out = tmp_path / "out"
     out.mkdir()
     (out / "recommendation.json").write_text("from before")
-    code, found, err = run_limited("recommend", large, *SPEED, "--out", out, limit_bytes=limit_bytes)
+    with limited(limit_bytes):
+        code, found, err = run("recommend", large, *SPEED, "--out", out)
     assert code == 2
     assert err.count("cannot be written") == (limit_bytes > 1_000)  # with less the workbook cannot be made at all
     assert err.count("cannot be kept") == (limit_bytes == 1_000)
