@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import pickle
+import shutil
 import stat
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from planner.resampling import ErrorMatrix
 from planner.resampling.search import error_matrix as matrix
 from planner.resampling.search.checkpoints import DIGEST, KNOWN, MARK, N_SPOT_CHECKS, Checkpoints, _digest
 from planner.resampling.search.execution import surroundings
@@ -50,22 +53,44 @@ def files(folder: Path) -> list[Path]:
     return sorted(folder.rglob("piece-*.npz"))
 
 
+@dataclass(frozen=True)
+class Finished:
+    """A search that kept every piece."""
+
+    folder: Path
+    answer: ErrorMatrix
+    n_pieces: int
+
+    def copied(self, folder: Path) -> ErrorMatrix:
+        """What it kept, in another folder as well; its answer."""
+        shutil.copytree(self.folder, folder)
+        return self.answer
+
+
+@pytest.fixture(scope="module")
+def finished(tmp_path_factory: pytest.TempPathFactory) -> Finished:
+    folder = tmp_path_factory.mktemp("finished") / "kept"
+    with pytest.MonkeyPatch.context() as patch:
+        cut_small(patch)
+        answer = run(folder)
+    return Finished(folder, answer, len(files(folder)))
+
+
 @pytest.mark.parametrize("stop_after", [1, 2, 7])
-def test_a_stopped_search_goes_on_where_it_was(tmp_path: Path, worked: list[int], stop_after: int) -> None:
-    expected = search()
-    n_pieces = len(worked)
-    assert n_pieces > 8
+def test_a_stopped_search_goes_on_where_it_was(
+    tmp_path: Path, finished: Finished, worked: list[int], stop_after: int
+) -> None:
+    assert finished.n_pieces > 8
     with pytest.raises(StoppedError):
         run(tmp_path / "kept", stop_after=stop_after)
     n_kept = len(files(tmp_path / "kept"))
     assert n_kept in (stop_after, stop_after + 1)
     worked.clear()
-    assert_same(run(tmp_path / "kept"), expected)
-    assert len(worked) == n_pieces - n_kept + min(N_SPOT_CHECKS, n_kept)
+    assert_same(run(tmp_path / "kept"), finished.answer)
+    assert len(worked) == finished.n_pieces - n_kept + min(N_SPOT_CHECKS, n_kept)
 
 
-def test_stopped_again_and_again_it_still_ends_the_same(tmp_path: Path) -> None:
-    expected = search()
+def test_stopped_again_and_again_it_still_ends_the_same(tmp_path: Path, finished: Finished) -> None:
     n_stops = 0
     while True:
         try:
@@ -75,7 +100,7 @@ def test_stopped_again_and_again_it_still_ends_the_same(tmp_path: Path) -> None:
         else:
             break
     assert n_stops > 3
-    assert_same(found, expected)
+    assert_same(found, finished.answer)
 
 
 def test_without_continuing_every_piece_is_worked_out_anew_and_the_old_ones_are_mentioned(
@@ -102,8 +127,10 @@ def test_a_changed_input_is_noticed_and_not_mixed(tmp_path: Path, worked: list[i
 
 
 @pytest.mark.parametrize("damage", ["cut short", "one bit", "empty", "of another place", "foreign", "a folder"])
-def test_a_damaged_piece_is_worked_out_again(tmp_path: Path, worked: list[int], damage: str) -> None:
-    expected = run(tmp_path / "kept")
+def test_a_damaged_piece_is_worked_out_again(
+    tmp_path: Path, finished: Finished, worked: list[int], damage: str
+) -> None:
+    expected = finished.copied(tmp_path / "kept")
     path, other = files(tmp_path / "kept")[4], files(tmp_path / "kept")[5]
     content = bytearray(path.read_bytes())
     if damage == "one bit":
@@ -136,8 +163,10 @@ def reverse(path: Path, *, is_digest_renewed: bool) -> None:
     np.savez(path, **held)
 
 
-def test_arrays_that_were_changed_inside_are_worked_out_again(tmp_path: Path, worked: list[int]) -> None:
-    expected = run(tmp_path / "kept")
+def test_arrays_that_were_changed_inside_are_worked_out_again(
+    tmp_path: Path, finished: Finished, worked: list[int]
+) -> None:
+    expected = finished.copied(tmp_path / "kept")
     reverse(files(tmp_path / "kept")[4], is_digest_renewed=False)
     worked.clear()
     assert_same(run(tmp_path / "kept"), expected)
@@ -146,20 +175,19 @@ def test_arrays_that_were_changed_inside_are_worked_out_again(tmp_path: Path, wo
 
 @pytest.mark.parametrize("place", [0, -1])
 def test_pieces_that_this_machine_does_not_work_out_are_dropped_with_all_others(
-    tmp_path: Path, worked: list[int], place: int
+    tmp_path: Path, finished: Finished, worked: list[int], place: int
 ) -> None:
-    expected = run(tmp_path / "kept")
-    n_pieces = len(worked)
+    expected = finished.copied(tmp_path / "kept")
     reverse(files(tmp_path / "kept")[place], is_digest_renewed=True)
     worked.clear()
     said: list[str] = []
     assert_same(run(tmp_path / "kept", said=said), expected)
-    assert len(worked) == n_pieces + (1 if place == 0 else N_SPOT_CHECKS)
+    assert len(worked) == finished.n_pieces + (1 if place == 0 else N_SPOT_CHECKS)
     assert "differ from what this machine works out. None of them is used" in said[0]
 
 
-def test_what_was_known_is_part_of_what_is_checked(tmp_path: Path, worked: list[int]) -> None:
-    expected = run(tmp_path / "kept")
+def test_what_was_known_is_part_of_what_is_checked(tmp_path: Path, finished: Finished, worked: list[int]) -> None:
+    expected = finished.copied(tmp_path / "kept")
     path = files(tmp_path / "kept")[4]
     with np.load(path, allow_pickle=False) as stored:
         held = {name: stored[name] for name in stored.files}
@@ -170,15 +198,16 @@ def test_what_was_known_is_part_of_what_is_checked(tmp_path: Path, worked: list[
     assert len(worked) == 1 + N_SPOT_CHECKS
 
 
-def test_a_folder_that_others_may_write_into_is_not_trusted(tmp_path: Path, worked: list[int]) -> None:
-    expected = run(tmp_path / "kept")
+def test_a_folder_that_others_may_write_into_is_not_trusted(
+    tmp_path: Path, finished: Finished, worked: list[int]
+) -> None:
+    expected = finished.copied(tmp_path / "kept")
     assert stat.S_IMODE((tmp_path / "kept").stat().st_mode) & 0o077 == 0
-    n_pieces = len(worked)
     (tmp_path / "kept").chmod(0o770)
     worked.clear()
     said: list[str] = []
     assert_same(run(tmp_path / "kept", said=said), expected)
-    assert len(worked) == n_pieces
+    assert len(worked) == finished.n_pieces
     assert "others may write into it" in said[0]
     (tmp_path / "kept").chmod(0o700)
     (tmp_path / "link").symlink_to(tmp_path / "kept")
@@ -229,8 +258,8 @@ class Alive:
         return Path.touch, (self.trace,)
 
 
-def test_nothing_is_ever_brought_to_life_from_a_file(tmp_path: Path) -> None:
-    expected = run(tmp_path / "kept")
+def test_nothing_is_ever_brought_to_life_from_a_file(tmp_path: Path, finished: Finished) -> None:
+    expected = finished.copied(tmp_path / "kept")
     path = files(tmp_path / "kept")[2]
     trace = tmp_path / "alive"
     with np.load(path, allow_pickle=False) as stored:
@@ -243,11 +272,14 @@ def test_nothing_is_ever_brought_to_life_from_a_file(tmp_path: Path) -> None:
     assert not trace.exists()
 
 
-def test_where_nothing_can_be_kept_the_search_goes_on_and_says_so_once(tmp_path: Path) -> None:
-    expected = search()
+def test_a_search_that_keeps_its_pieces_answers_as_one_that_keeps_none(finished: Finished) -> None:
+    assert_same(finished.answer, search())
+
+
+def test_where_nothing_can_be_kept_the_search_goes_on_and_says_so_once(tmp_path: Path, finished: Finished) -> None:
     (tmp_path / "kept").write_text("a file stands here")
     said: list[str] = []
-    assert_same(run(tmp_path / "kept", said=said), expected)
+    assert_same(run(tmp_path / "kept", said=said), finished.answer)
     assert len(said) == 1
     assert "cannot be kept" in said[0]
 
