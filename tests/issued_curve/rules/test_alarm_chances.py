@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from planner.issued_curve.rules.alarm_chain import mean_run_length, survivals
-from planner.issued_curve.rules.alarm_chances import alarm_chances, chance_within, shared_part
+from planner.issued_curve.rules.alarm_chances import alarm_chances, chance_within, checks_to_find, shared_part
 from tests.statistics.alarm_sequences import CHECKS, N_SEQUENCES, simulated, stated
 
 WIDE = 4.2  # binomial standard errors: 26 comparisons fail together in less than 1 run of 1,000
@@ -65,6 +65,14 @@ def test_mean_run_length_is_the_sum_of_survivors() -> None:
     assert mean_run_length(shift=1.5) == pytest.approx(
         1.0 + sum(one[0] for one in survivals(79, shifts=np.array([1.5]), scale=1.0))
     )
+
+
+@pytest.mark.parametrize("drop", [0.7, 1.5, 4.0])
+def test_checks_to_find_a_drop_are_the_fewest_that_find_it(drop: float) -> None:
+    found = checks_to_find(drop)
+    assert found is not None
+    assert chance_within(found, shared=0.0, drop=drop) >= 0.9
+    assert found == 1 or chance_within(found - 1, shared=0.0, drop=drop) < 0.9
 
 
 def test_more_trial_batches_share_less() -> None:
