@@ -170,6 +170,13 @@ def test_the_least_holds_few_schedules(monkeypatch: pytest.MonkeyPatch) -> None:
     everything = search_of(plan, basis_of(plan), Work.of(1, 1, 1, None), asks="everything")
     assert len(everything.matrix.choices) == len(search.listed)
     assert everything.counted is None
+    # the even choice that rules are checked on stays too, each under its own place
+    allowed = allowed_programmes(everything)
+    assert allowed is not None
+    even = set_counts.evenly(np.flatnonzero(allowed.fixed.is_possible.any(axis=1)))
+    assert [search.matrix.choices.schedule(which) for which in search.counted.checked] == [
+        allowed.choices.schedule(which) for which in even
+    ]
 
 
 def test_firsts_of_every_set_on_the_own_batch_stay_where_no_later_pour_is_kept(monkeypatch: pytest.MonkeyPatch) -> None:
