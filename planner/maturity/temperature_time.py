@@ -30,27 +30,27 @@ def temperature_time_factor(elapsed_h: FloatArray, temperature_c: FloatArray, *,
     Raises
     ------
     ValueError
-        Where the record does not rise, is not finite or does not match in length.
+        Where the record does not rise, is not finite or does not match in length, or the datum is not finite.
 
     References
     ----------
     ASTM C1074, Nurse-Saul function, with the mean temperature of each interval.
     """
-    times_h, temperatures_c = checked_record(elapsed_h, temperature_c)
-    mean_c = (temperatures_c[1:] + temperatures_c[:-1]) / 2
-    steps = degrees_above(mean_c, datum_c=datum_c) * np.diff(times_h)
-    return np.concatenate(([0.0], np.cumsum(steps)))
-
-
-def degrees_above(temperature_c: FloatArray, *, datum_c: float) -> FloatArray:
-    """Return how far temperatures lie above the datum [C], 0 where they do not; any shape."""
     if not np.isfinite(datum_c):
         raise ValueError(f"The datum temperature must be finite, given {datum_c}.")
-    return np.maximum(temperature_c - datum_c, 0.0)
+    times_h, temperatures_c = checked_record(elapsed_h, temperature_c)
+    mean_c = (temperatures_c[1:] + temperatures_c[:-1]) / 2
+    steps = degrees_above(mean_c, datum_c) * np.diff(times_h)
+    return np.concatenate(([0.0], np.cumsum(steps)))
 
 
 def hardening_rate(
     temperature_c: FloatArray, datum_c: FloatArray | float, reference_c: FloatArray | float
 ) -> FloatArray:
     """Return hours at the reference temperature that one hour at `temperature_c` is worth; shapes broadcast."""
-    return np.asarray(np.maximum(temperature_c - datum_c, 0.0) / (reference_c - datum_c), dtype=np.float64)
+    return degrees_above(temperature_c, datum_c) / (reference_c - datum_c)
+
+
+def degrees_above(temperature_c: FloatArray, datum_c: FloatArray | float) -> FloatArray:
+    """Return how far temperatures lie above the datum [C], 0 where they do not; shapes broadcast."""
+    return np.maximum(temperature_c - datum_c, 0.0)
