@@ -170,3 +170,15 @@ def test_the_compiled_share_of_units_is_the_plain_one(seed: int, n_units: int, n
     plain = arithmetic.share_of_normal_units(mean, deviation, 0.1, weight, unit, target)
     found = compiled_arithmetic.units_inside(mean, deviation, 0.1, weight, unit, target, n_units, n_targets)
     np.testing.assert_allclose(found, plain, rtol=0.0, atol=2e-6)  # straight lines between points of a table: 5e-7
+
+
+@pytest.mark.parametrize(("mean", "deviation", "wanted"), [(0.0, 1e-12, 1.0), (0.3, 1e-12, 0.0), (-0.3, 1e-12, 0.0),
+                                                           (0.0, np.inf, 0.0), (np.nan, 0.1, 0.0)])  # fmt: skip
+def test_a_unit_without_scatter_or_without_figures_is_inside_or_not(
+    mean: float, deviation: float, wanted: float
+) -> None:
+    pair, ends = np.arange(2), np.array([0, 0])
+    found = compiled_arithmetic.units_inside(
+        np.full(2, mean), np.full(2, deviation), 0.1, np.full(2, 0.5), ends, pair, 1, 2
+    )
+    assert found == pytest.approx(wanted, abs=1e-12)

@@ -6,15 +6,18 @@ from math import erf, erfc, exp, pi, sqrt
 
 import numpy as np
 
-from planner.compiled import njit
+from planner.compiled import inner_njit, njit
 from planner.resampling.errors.arithmetic import COMMON_POINTS, COMMON_WEIGHTS, TOGETHER
 
 _FAR = 5.0  # deviations beyond which the normal law has nothing left: 3e-7
 _TABLE_FAR, _STEPS_PER_SD = 6.0, 256  # of a table of the normal law: straight lines between its points err by 5e-7
 _N_STEPS = int(2 * _TABLE_FAR * _STEPS_PER_SD)
-_NORMAL = np.array([0.5 + 0.5 * erf((i / _STEPS_PER_SD - _TABLE_FAR) / sqrt(2.0)) for i in range(_N_STEPS + 1)])
+_NORMAL = np.array([0.5 + 0.5 * erf((i / _STEPS_PER_SD - _TABLE_FAR) / sqrt(2.0)) for i in range(_N_STEPS + 2)])
+_NORMAL[0], _NORMAL[_N_STEPS:] = 0.0, 1.0
+_RISE = np.append(np.diff(_NORMAL), 0.0)
 _POINTS, _POINT_WEIGHTS = np.asarray(COMMON_POINTS), np.asarray(COMMON_WEIGHTS)
 _SHARED, _ALONE = sqrt(TOGETHER), sqrt(1.0 - TOGETHER)
+_STEPS = _SHARED / _ALONE * _POINTS * _STEPS_PER_SD  # what they move a place of the table
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -75,13 +78,17 @@ def beyond_at(mean, deviation, limit):
 @njit(cache=True, nogil=True, error_model="numpy")
 def normal_below(z):
     """Share of the standard normal law below `z`, from a table; half a hundred million of them are asked for."""
-    place = (z + _TABLE_FAR) * _STEPS_PER_SD
-    if not place > 0.0:
-        return 0.0
-    if place >= len(_NORMAL) - 1:
-        return 1.0
-    at = int(place)
-    return _NORMAL[at] + (place - at) * (_NORMAL[at + 1] - _NORMAL[at])
+    return _at_place((z + _TABLE_FAR) * _STEPS_PER_SD)
+
+
+@inner_njit(is_inlined=True)
+def _at_place(place):
+    """The table at a place, counted in its steps; its ends beyond them, 0 of NaN. Selects are faster than branches."""
+    place = place if place > 0.0 else 0.0
+    place = place if place < _N_STEPS else float(_N_STEPS)
+    whole = np.int32(place)
+    at = np.uint32(whole)
+    return _NORMAL[at] + (place - whole) * _RISE[at]
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -90,31 +97,33 @@ def units_inside(mean, deviation, tolerance, weight, unit, target, n_units, n_ta
 
     Checks of no weight do not count. Of several targets: of one, chances of checks are averaged.
     """
-    n_checks = len(mean)
-    low, high = np.empty(n_checks), np.empty(n_checks)
+    n_points = len(_POINTS)
     in_target = np.zeros((n_units, n_targets))
-    of_unit = np.zeros(n_units)
-    for k in range(n_checks):
+    chance = np.zeros((n_units, n_targets, n_points))
+    for k in range(len(mean)):
         if weight[k] > 0.0:
-            inverse = 1.0 / (_ALONE * deviation[k])
-            low[k], high[k] = (-tolerance - mean[k]) * inverse, (tolerance - mean[k]) * inverse
+            per_step = _STEPS_PER_SD / (_ALONE * deviation[k])
+            low = (-tolerance - mean[k]) * per_step + _TABLE_FAR * _STEPS_PER_SD
+            high = (tolerance - mean[k]) * per_step + _TABLE_FAR * _STEPS_PER_SD
             in_target[unit[k], target[k]] += weight[k]
-            of_unit[unit[k]] += weight[k]
-    chance = np.empty((n_units, n_targets))
-    share = 0.0
-    for j in range(len(_POINTS)):
-        step = _SHARED / _ALONE * _POINTS[j]
-        chance[:] = 0.0
-        for k in range(n_checks):
-            if weight[k] > 0.0:
-                chance[unit[k], target[k]] += weight[k] * (normal_below(high[k] - step) - normal_below(low[k] - step))
-        for u in range(n_units):
-            every = of_unit[u]
-            for t in range(n_targets):
-                if in_target[u, t] > 0.0:
-                    every *= chance[u, t] / in_target[u, t]
-            share += _POINT_WEIGHTS[j] * every
-    return share / of_unit.sum()
+            found = chance[unit[k], target[k]]
+            for j in range(n_points):
+                found[j] += weight[k] * (_at_place(high - _STEPS[j]) - _at_place(low - _STEPS[j]))
+    share = total = 0.0
+    every = np.empty(n_points)
+    for u in range(n_units):
+        every[:] = _POINT_WEIGHTS
+        of_unit = 0.0
+        for t in range(n_targets):
+            if in_target[u, t] > 0.0:
+                of_unit += in_target[u, t]
+                inverse = 1.0 / in_target[u, t]
+                for j in range(n_points):
+                    every[j] *= chance[u, t, j] * inverse
+        total += of_unit
+        for j in range(n_points):
+            share += of_unit * every[j]
+    return share / total
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
