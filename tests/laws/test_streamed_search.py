@@ -283,9 +283,10 @@ def test_rows_that_stay_hold_the_lowest_of_every_tier_and_fold() -> None:
     rng = np.random.default_rng(10)
     tier, row_choice = rng.integers(12, size=300), np.repeat(np.arange(300), 3)
     loss = rng.uniform(0.001, 0.01, size=(900, 5))
-    kept, dearest = RowLimit(tier, 200, most_lowest=10).kept(row_choice, loss, rng.random(900) < 0.2)
+    kept, bar = RowLimit(tier, 200, most_lowest=10).kept(row_choice, loss, rng.random(900) < 0.2)
     of_row = tier[row_choice]
-    assert dearest is not None
+    assert bar is not None
+    dearest = bar.dearest
     assert kept[of_row <= dearest].all()
     assert np.sum(of_row <= dearest) <= 200 < np.sum(of_row <= dearest + 1)
     for left in (loss.sum(axis=1), *(np.delete(loss, unit, axis=1).sum(axis=1) for unit in range(5))):
@@ -306,9 +307,11 @@ def test_rows_with_holes_are_let_go_by_what_their_other_units_say() -> None:
     is_low = rng.random(900) < 0.2
     limit = RowLimit(tier, 200, most_lowest=10)
     # every row is its mean times what a unit is worth: a hole hides nothing, so the same rows stay
-    kept, dearest = limit.kept(row_choice, holed, np.zeros(900, dtype=bool))
+    kept, bar = limit.kept(row_choice, holed, np.zeros(900, dtype=bool))
     expected, as_dear = limit.kept(row_choice, whole, np.zeros(900, dtype=bool))
-    assert dearest == as_dear
+    assert bar is not None
+    assert as_dear is not None
+    assert bar.dearest == as_dear.dearest
     assert np.array_equal(kept, expected)
     with_low, _ = limit.kept(row_choice, holed, is_low)
     assert with_low[kept].all()

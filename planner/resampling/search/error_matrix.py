@@ -26,7 +26,7 @@ from planner.resampling.search.executors import Crew, Pending, Threads, done
 from planner.resampling.search.gathered_rows import GatheredRows
 from planner.resampling.search.partition import cut, maximal_patterns, scouts
 from planner.resampling.search.pieces import Piece
-from planner.resampling.search.row_limit import RowLimit
+from planner.resampling.search.row_limit import Bar, RowLimit
 from planner.resampling.search.task import Question, answer_piece, program_mark
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray, SingleArray
 
@@ -173,7 +173,7 @@ class _Gathered:
         self._best_joint = np.zeros(len(choices), dtype=np.int16)
         self._least = least
         self._row_limit = row_limit
-        self._dearest_whole: int | None = None
+        self._bar: Bar | None = None  # once rows had to go
         self._most_held = None if row_limit is None else 2 * row_limit.most_rows  # before they are thinned
         self._rows = GatheredRows(n_units)
         self._counts = np.zeros(4, dtype=np.int64)
@@ -182,18 +182,24 @@ class _Gathered:
         self._score[span] = piece.score
         self._best_joint[span] = piece.best_joint
         self._counts += piece.counts
-        self._rows.add(piece, span.start)
+        self._rows.add(piece, span.start, self._is_wanted(piece, span.start))
         if self._row_limit is not None and self._most_held is not None and len(self._rows) > self._most_held:
             self._thin(threshold, self._row_limit)
+
+    def _is_wanted(self, piece: Piece, first_choice: int) -> BoolArray | None:
+        """Which rows of a piece the limit may keep; None: all."""
+        if self._row_limit is None or self._bar is None:
+            return None
+        return self._row_limit.reaches(self._bar, piece.row_choice + first_choice, piece.loss, piece.is_low)
 
     def _rule(self, threshold: FloatArray) -> None:
         self._rows.keep_near(threshold, self._least, self._n_of_pattern, self._choices.pattern_of)
 
     def _thin(self, threshold: FloatArray, limit: RowLimit) -> None:
         self._rule(threshold)
-        dearest = self._rows.keep_within(limit)
-        if dearest is not None:
-            self._dearest_whole = dearest if self._dearest_whole is None else min(dearest, self._dearest_whole)
+        bar = self._rows.keep_within(limit)
+        if bar is not None:  # tiers that some rows had to leave are not whole again
+            self._bar = bar if self._bar is None else replace(bar, dearest=min(bar.dearest, self._bar.dearest))
 
     def matrix(self, joints: tuple[Joint, ...], threshold: FloatArray) -> ErrorMatrix:
         """Rule once more on what the pieces handed back, now that all thresholds have fallen."""
@@ -217,5 +223,5 @@ class _Gathered:
             n_unconverged=int(self._counts[2]),
             n_second_looks=int(self._counts[3]),
             n_searched=len(self._choices),
-            dearest_whole=self._dearest_whole,
+            dearest_whole=None if self._bar is None else self._bar.dearest,
         )

@@ -10,7 +10,7 @@ import numpy as np
 from planner.resampling.errors.arithmetic import TIE_FACTOR
 from planner.resampling.search.pieces import LOW_FACTOR, Piece, hole_limit, near_with_holes
 from planner.resampling.search.pruning import near_rows
-from planner.resampling.search.row_limit import RowLimit
+from planner.resampling.search.row_limit import Bar, RowLimit
 from planner.terms.arrays import AnyArray, BoolArray, FloatArray, IntArray
 
 ROWS_AT_ONCE = 100_000  # ruled on or moved together
@@ -33,15 +33,16 @@ class GatheredRows:
         """One column of all rows; it is written over when rows are added or let go of."""
         return self._columns[name][: self._n_rows]
 
-    def add(self, piece: Piece, first_choice: int) -> None:
-        """Put the rows of a piece behind the others, its schedules counted from `first_choice`."""
-        start, self._n_rows = self._n_rows, self._n_rows + len(piece.row_choice)
+    def add(self, piece: Piece, first_choice: int, is_wanted: BoolArray | None = None) -> None:
+        """Put the rows of a piece that are wanted behind the others, its schedules counted from `first_choice`."""
+        n_wanted = len(piece.row_choice) if is_wanted is None else int(is_wanted.sum())
+        start, self._n_rows = self._n_rows, self._n_rows + n_wanted
         for name, held in self._columns.items():
             if self._n_rows > len(held):
                 roomier = np.empty((2 * self._n_rows, *held.shape[1:]), dtype=held.dtype)
                 roomier[:start] = held[:start]
                 self._columns[name] = roomier
-            added = getattr(piece, name)
+            added = getattr(piece, name) if is_wanted is None else getattr(piece, name)[is_wanted]
             self._columns[name][start : self._n_rows] = added + first_choice if name == "row_choice" else added
 
     def keep_near(self, threshold: FloatArray, least: FloatArray, n_of_pattern: IntArray, pattern_of: AnyArray) -> None:
@@ -70,12 +71,12 @@ class GatheredRows:
             was_low[:] = is_low | is_hole
         self._keep(is_kept)
 
-    def keep_within(self, limit: RowLimit) -> int | None:
-        """Let go of what is beyond the limit; the dearest tier held whole, None where nothing had to go."""
-        is_kept, dearest = limit.kept(self.column("row_choice"), self.column("loss"), self.column("is_low"))
-        if dearest is not None:
+    def keep_within(self, limit: RowLimit) -> Bar | None:
+        """Let go of what is beyond the limit; what later rows must reach, None where nothing had to go."""
+        is_kept, bar = limit.kept(self.column("row_choice"), self.column("loss"), self.column("is_low"))
+        if bar is not None:
             self._keep(is_kept)
-        return dearest
+        return bar
 
     def _keep(self, is_kept: BoolArray) -> None:
         if is_kept.all():
