@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Iterator
 
 import pytest
@@ -44,6 +45,18 @@ LONG = {
     "test_geometries",
     "test_readme_excerpt",
 }
+
+
+def pytest_configure() -> None:
+    """Look for no garbage among what is imported: modules stay to the end."""
+    gc.disable()
+
+
+def pytest_collection_finish() -> None:
+    """From now on look for garbage, among what the tests make alone, and less often than usual."""
+    gc.freeze()
+    gc.set_threshold(20_000, 20, 20)
+    gc.enable()
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
