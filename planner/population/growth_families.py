@@ -19,6 +19,7 @@ from planner.terms.arrays import FloatArray
 
 SET_WIDTH = 0.15  # width of the smooth start as a share of the setting time; common practice, no source
 DEFAULT_SET_H = 5.0  # setting time at 20 C where the plan states none; common practice, no source
+_STRAIGHT = 40.0  # widths after setting, from which on ln(1 + e^x) is x to the last bit
 _MOST = 600.0  # exponents beyond it are cut: strength is zero long before
 
 
@@ -66,7 +67,9 @@ def hardening_h(maturity_h: FloatArray, log_set: FloatArray) -> FloatArray:
     """Hours since setting, with a smooth start: close to zero before it, never zero. Any shapes."""
     set_h = np.exp(log_set)
     width = SET_WIDTH * set_h
-    return np.asarray(width * np.logaddexp(0.0, (maturity_h - set_h) / width))
+    scaled = np.asarray((maturity_h - set_h) / width)
+    np.logaddexp(0.0, scaled, out=scaled, where=scaled < _STRAIGHT)
+    return np.asarray(width * scaled)
 
 
 def _hyperbolic(maturity_h: FloatArray, shapes: FloatArray) -> FloatArray:
