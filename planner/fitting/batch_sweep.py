@@ -14,7 +14,7 @@ import numpy as np
 from planner.compiled import inner_njit, njit
 from planner.fitting.bound_scatter import near_a_bound
 from planner.fitting.grid import N_GRID, no_heights
-from planner.fitting.sensitivities import sensitivities, shape_at, ultimate_of
+from planner.fitting.sensitivities import natural, sensitivities, shape_at, ultimate_of
 from planner.fitting.smoothers import LOGARITHMIC, PIECEWISE, PIECEWISE_LOG, smoother_weights
 from planner.fitting.starts import fit_shape
 from planner.fitting.variable_projection import (
@@ -52,10 +52,10 @@ NOT_FITTED = 3  # too few ages for the curve, or a hole in the records
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def logs_of(values):
-    """Logarithms; NaN where there is none."""
+    """Logarithms; of nothing it is -infinity, NaN where there is none."""
     logs = np.empty(values.shape[0])
     for i in range(values.shape[0]):
-        logs[i] = log(values[i]) if values[i] > 0.0 else np.nan
+        logs[i] = log(values[i]) if values[i] > 0.0 else (-np.inf if values[i] == 0.0 else np.nan)
     return logs
 
 
@@ -124,7 +124,7 @@ def sweep(
     """
     most = members.shape[1]
     fitted = np.empty((N_LINES, most))
-    log_maturity = logs_of(maturity)  # once, not for every schedule
+    log_maturity, log_check = logs_of(maturity), logs_of(check_maturity)  # once, not for every schedule
     n_checks = check_maturity.shape[0]
     n_recorded = maturity.shape[0]
     heights = no_heights(n_recorded, n_recorded)  # by first age and age
@@ -147,12 +147,14 @@ def sweep(
             status[s] = code
             for i in range(n):
                 fitted[SCATTER, i] = cv[members[s, i]] * fitted[MEAN, i]
-            ultimate, is_told_apart, bends = sensitivities(curve, n, fitted, first, second)
+            one, other = natural(curve, first, second)
+            ultimate, is_told_apart, bends = sensitivities(curve, n, fitted, first, second, one, other)
             is_near, share, spread, d_ultimate, d_first, d_second = near_a_bound(
                 curve, n, fitted, first, second, ultimate, is_told_apart, bends
             )
             for k in range(n_checks):
-                g, g1, g2 = shape_at(curve, check_maturity[k] / scale, first, second)
+                log_age = log_check[k] - log_maturity[begin]
+                g, g1, g2 = shape_at(curve, check_maturity[k] / scale, log_age, one, other)
                 per_truth = 1.0 / check_truth[k]
                 error[s, k] = ultimate * g * per_truth - 1.0
                 released = (g * d_ultimate + ultimate * (g1 * d_first + g2 * d_second)) if is_near else 0.0
@@ -201,7 +203,8 @@ def resample(curve, members, maturity, mean, is_relative, noise, check_maturity,
     rows = np.arange(n).astype(members.dtype)  # as in the sweep, or all would be compiled for two types
     n_checks = check_maturity.shape[0]
     error[:] = np.nan
-    if not _gather(n, members, maturity, logs_of(maturity), mean, is_relative, fitted):
+    log_maturity, log_check = logs_of(maturity), logs_of(check_maturity)
+    if not _gather(n, members, maturity, log_maturity, mean, is_relative, fitted):
         return
     scale = maturity[members[0]]
     for i in range(n):
@@ -214,9 +217,11 @@ def resample(curve, members, maturity, mean, is_relative, noise, check_maturity,
         if curve <= EXPONENTIAL:
             kept[0] = -1
             first, second, _code, _n_climbed = fit_shape(curve, n, fitted, rows[0], rows, heights, kept, sums, False)
-            ultimate = ultimate_of(curve, n, fitted, first, second)
+            one, other = natural(curve, first, second)
+            ultimate = ultimate_of(curve, n, fitted, one, other)
             for k in range(n_checks):
-                g, _g1, _g2 = shape_at(curve, check_maturity[k] / scale, first, second)
+                log_age = log_check[k] - log_maturity[members[0]]
+                g, _g1, _g2 = shape_at(curve, check_maturity[k] / scale, log_age, one, other)
                 error[d, k] = ultimate * g / check_truth[k] - 1.0
         else:
             for k in range(n_checks):

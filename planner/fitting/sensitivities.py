@@ -5,8 +5,6 @@ Shape parameters are scaled as in :mod:`planner.fitting.variable_projection`.
 
 from __future__ import annotations
 
-from math import log
-
 from planner.compiled import inner_njit
 from planner.fitting.quick_exp import quick_exp
 from planner.fitting.variable_projection import (
@@ -24,46 +22,50 @@ from planner.fitting.variable_projection import (
 
 
 @inner_njit(is_inlined=True)
-def shape_at(curve, age, first, second):
-    """Shape and slopes at one scaled maturity; zero strength before the offset."""
+def natural(curve, first, second):
+    """Half time and the first age's distance from the offset of the hyperbola; the exponential's stay as they are."""
     if curve == HYPERBOLIC:
-        half = quick_exp(first)
-        ahead = quick_exp(second)
-        reach = age - 1.0 + ahead
+        return quick_exp(first), quick_exp(second)
+    return first, second
+
+
+@inner_njit(is_inlined=True)
+def shape_at(curve, age, log_age, one, other):
+    """Shape and slopes at one scaled maturity, by natural parameters; zero strength before the offset."""
+    if curve == HYPERBOLIC:
+        reach = age - 1.0 + other
         if reach <= 0.0:
             return 0.0, 0.0, 0.0
-        inverse = 1.0 / (reach + half)
-        return reach * inverse, -half * reach * inverse * inverse, half * ahead * inverse * inverse
-    lag = first - log(age)
-    power = quick_exp(second * lag)
+        inverse = 1.0 / (reach + one)
+        return reach * inverse, -one * reach * inverse * inverse, one * other * inverse * inverse
+    lag = one - log_age
+    power = quick_exp(other * lag)
     g = quick_exp(-power)
-    return g, -g * power * second, -g * power * lag
+    return g, -g * power * other, -g * power * lag
 
 
 @inner_njit()
-def shapes_at(curve, n, fitted, first, second):
+def shapes_at(curve, n, fitted, one, other):
     """Shape and slopes at fitted maturities, none before the offset, into the rows from ``SHAPE``."""
-    half = quick_exp(first) if curve == HYPERBOLIC else 0.0
-    ahead = quick_exp(second) if curve == HYPERBOLIC else 0.0
     if curve == EXPONENTIAL:
-        powers_at(n, fitted, first, second)
+        powers_at(n, fitted, one, other)
     for i in range(n):
         if curve == HYPERBOLIC:
-            reach = fitted[AGE, i] - 1.0 + ahead
-            inverse = 1.0 / (reach + half)
+            reach = fitted[AGE, i] - 1.0 + other
+            inverse = 1.0 / (reach + one)
             fitted[SHAPE, i] = reach * inverse
-            fitted[SHAPE + 1, i] = -half * reach * inverse * inverse
-            fitted[SHAPE + 2, i] = half * ahead * inverse * inverse
+            fitted[SHAPE + 1, i] = -one * reach * inverse * inverse
+            fitted[SHAPE + 2, i] = one * other * inverse * inverse
         else:
             steep = -fitted[SHAPE, i] * fitted[SHAPE + 1, i]
-            fitted[SHAPE + 1, i] = steep * second
-            fitted[SHAPE + 2, i] = steep * (first - fitted[LOG_AGE, i])
+            fitted[SHAPE + 1, i] = steep * other
+            fitted[SHAPE + 2, i] = steep * (one - fitted[LOG_AGE, i])
 
 
 @inner_njit()
-def ultimate_of(curve, n, fitted, first, second):
-    """Ultimate strength of least squares for given shape parameters."""
-    shapes_at(curve, n, fitted, first, second)
+def ultimate_of(curve, n, fitted, one, other):
+    """Ultimate strength of least squares for given natural parameters."""
+    shapes_at(curve, n, fitted, one, other)
     square = product = 0.0
     for i in range(n):
         square += fitted[WEIGHT, i] * fitted[SHAPE, i] * fitted[SHAPE, i]
@@ -72,16 +74,17 @@ def ultimate_of(curve, n, fitted, first, second):
 
 
 @inner_njit(is_inlined=True)
-def sensitivities(curve, n, fitted, first, second):
+def sensitivities(curve, n, fitted, first, second, one, other):
     """How ultimate strength and shape answer to each cell mean, first order in the residuals.
 
-    Into the rows from ``SHAPE``: d ultimate / d mean, d first / d mean, d second / d mean. A parameter
-    held by its bound does not answer; how it would answer without its bound goes into ``RELEASE`` (of the
-    second one, where both are held). Returns ultimate strength, whether the ages can tell parameters apart,
-    and the bends h11, h12, h22 of the sum of squares with the leans of the ultimate strength on either shape.
+    By scaled parameters and the natural ones that they stand for. Into the rows from ``SHAPE``: d ultimate / d mean,
+    d first / d mean, d second / d mean. A parameter held by its bound does not answer; how it would answer without
+    its bound goes into ``RELEASE`` (of the second one, where both are held). Returns ultimate strength, whether the
+    ages can tell parameters apart, and the bends h11, h12, h22 of the sum of squares with the leans of the ultimate
+    strength on either shape.
     """
     first_low, first_high, second_low, second_high = shape_bounds(curve, fitted[LOG_AGE, n - 1])
-    shapes_at(curve, n, fitted, first, second)
+    shapes_at(curve, n, fitted, one, other)
     s00 = s01 = s02 = s11 = s12 = s22 = m0 = 0.0
     for i in range(n):
         height, slope1, slope2 = fitted[SHAPE, i], fitted[SHAPE + 1, i], fitted[SHAPE + 2, i]

@@ -17,7 +17,7 @@ from planner.curves.curve import rising
 from planner.curves.fitted_strength import fitted_strength
 from planner.fitting.batch_sweep import CURVE_CODES
 from planner.fitting.grid import N_GRID, no_heights
-from planner.fitting.sensitivities import ultimate_of
+from planner.fitting.sensitivities import natural, ultimate_of
 from planner.fitting.starts import fit_shape
 from planner.fitting.variable_projection import AGE, HYPERBOLIC, LOG_AGE, MEAN, N_LINES, WEIGHT
 from planner.terms.arrays import FloatArray
@@ -139,4 +139,4 @@ def _fit_shape_surely(
     rows = np.arange(n, dtype=np.int16)  # of the types that the search has its sets in, for which all is compiled
     heights, kept, sums = no_heights(1, n), np.full_like(rows, -1), np.empty((2 * n + 2, N_GRID), dtype=np.float32)
     first, second, _status, _n_climbed = fit_shape(curve, n, fitted, rows[0], rows, heights, kept, sums, True)
-    return first, second, ultimate_of(curve, n, fitted, first, second)
+    return first, second, ultimate_of(curve, n, fitted, *natural(curve, first, second))

@@ -121,7 +121,7 @@ def _compile_rest() -> None:
     linear = (solid, body, first, first + 1, patterns, 2.0)
     limits = np.ones((2, 2))
     fitted = np.ones((N_LINES, 3))
-    near_a_bound(HYPERBOLIC, 3, fitted, 0.0, 0.0, *sensitivities(HYPERBOLIC, 3, fitted, 0.0, 0.0))
+    near_a_bound(HYPERBOLIC, 3, fitted, 0.0, 0.0, *sensitivities(HYPERBOLIC, 3, fitted, 0.0, 0.0, 1.0, 1.0))
     smoother_weights(CURVE_CODES["piecewise linear"], 3, fitted, 1.0)
     promising(
         *linear, first + 1, limits, np.ones(2), true, 1.0, one.copy(), np.zeros(1, dtype=np.int16),

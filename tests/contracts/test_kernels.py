@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from planner.curves import CURVES
-from planner.fitting.batch_sweep import CURVE_CODES, FEWEST_AGES, ITERATIVE
-from planner.fitting.sensitivities import shape_at
+from planner.fitting.batch_sweep import CURVE_CODES, FEWEST_AGES, ITERATIVE, resample
+from planner.fitting.sensitivities import natural, shape_at
 from planner.fitting.variable_projection import EXPONENTIAL, shape_bounds
 
 AGES_H = np.array([5.0, 12.0, 100.0, 672.0])
@@ -42,7 +42,7 @@ def test_the_box_is_that_of_the_curve(curve):
 @pytest.mark.parametrize("age_h", [4.9, 12.0, 500.0])
 def test_the_shape_and_its_slopes_are_those_of_the_curve(curve, first, second, age_h):
     code, formula = CURVE_CODES[curve], CURVES[curve]
-    height, slope1, slope2 = shape_at(code, age_h / AGES_H[0], first, second)
+    height, slope1, slope2 = shape_at(code, age_h / AGES_H[0], np.log(age_h / AGES_H[0]), *natural(code, first, second))
     np.testing.assert_allclose(height, formula.strength(age_h, (1.0, *UNSCALED[curve](first, second))), rtol=1e-12)
 
     def at(one, two):
@@ -58,3 +58,11 @@ def test_the_shape_and_its_slopes_are_those_of_the_curve(curve, first, second, a
         rtol=1e-6,
         atol=1e-9,
     )
+
+
+def test_concrete_of_no_maturity_is_read_without_strength():
+    """Under some constants frozen concrete has none at a check: the exponential stands at 0 there, as its file says."""
+    mean = CURVES["exponential"].strength(AGES_H, (60.0, 18.0, 0.8))
+    checks, error = np.array([0.0, 12.0]), np.empty((1, 2))
+    resample(EXPONENTIAL, np.arange(4), AGES_H, mean, False, np.zeros((1, 4)), checks, np.array([20.0, mean[1]]), error)
+    np.testing.assert_allclose(error, [[-1.0, 0.0]], atol=1e-9)

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from planner.fitting.grid import N_COLUMNS, N_GRID, N_ROWS, grid_heights, grid_shape, no_heights, start_on_grid, survey
-from planner.fitting.sensitivities import shape_at
+from planner.fitting.sensitivities import natural, shape_at
 from planner.fitting.variable_projection import AGE, EXPONENTIAL, HYPERBOLIC, LOG_AGE, MEAN, N_LINES, WEIGHT
 
 AGES_H = np.array([4.0, 6, 8, 12, 24, 72, 168, 672])
@@ -37,7 +37,7 @@ def test_heights_are_those_of_the_curve(curve: int, age: float) -> None:
     heights = no_heights(1, 1)
     grid_heights(curve, age, log(age), 0, 0, heights)
     exact = np.array([
-        shape_at(curve, age, *grid_shape(curve, row, float(column)))[0]
+        shape_at(curve, age, log(age), *natural(curve, *grid_shape(curve, row, float(column))))[0]
         for column in range(N_COLUMNS)
         for row in range(N_ROWS)
     ])  # fmt: skip
