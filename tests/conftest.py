@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import gc
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 
 import pytest
 from hypothesis import settings
@@ -47,16 +47,16 @@ LONG = {
 }
 
 
-def pytest_configure() -> None:
-    """Look for no garbage among what is imported: modules stay to the end."""
+@pytest.hookimpl(wrapper=True)
+def pytest_collection() -> Generator[None, object, object]:
+    """Look for no garbage among what is imported, since modules stay to the end; later only now and then."""
     gc.disable()
-
-
-def pytest_collection_finish() -> None:
-    """From now on look for garbage, among what the tests make alone, and less often than usual."""
-    gc.freeze()
-    gc.set_threshold(20_000, 20, 20)
-    gc.enable()
+    try:
+        return (yield)
+    finally:
+        gc.freeze()
+        gc.set_threshold(20_000, 20, 20)
+        gc.enable()
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:

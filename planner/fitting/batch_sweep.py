@@ -52,7 +52,7 @@ NOT_FITTED = 3  # too few ages for the curve, or a hole in the records
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def logs_of(values):
-    """Logarithms; of nothing it is -infinity, NaN where there is none."""
+    """Logarithms; -infinity of 0, NaN where there is none."""
     logs = np.empty(values.shape[0])
     for i in range(values.shape[0]):
         logs[i] = log(values[i]) if values[i] > 0.0 else (-np.inf if values[i] == 0.0 else np.nan)

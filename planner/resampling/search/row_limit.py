@@ -27,8 +27,9 @@ _SLACK = 1.0 + 1e-11  # sums are added up in other orders
 class Bar:
     """What rows that come later must reach to stay, from those held when some had to go.
 
-    Lowest sums only fall as rows come, so what does not reach them now never will. They are those of rows without
-    holes: what a hole is worth may still change.
+    Lowest sums only fall as rows come, so what does not reach them now never will; schedules of one tier have equal
+    numbers of specimens, so the row that holds such a sum is near the best wherever one above it is. The sums are
+    those of rows without holes: what a hole is worth may still change.
     """
 
     dearest: int  # tier up to which all rows are held
